@@ -1,0 +1,70 @@
+// Package quantity prints quantities the way a person reads them: in the unit
+// that suits the size, with the unit always beside the number. gonum's unit
+// types print SI base units only (50 mm as 0.05 m), and have no degree.
+package quantity
+
+import (
+	"math"
+	"strconv"
+
+	"gonum.org/v1/gonum/unit"
+)
+
+// Degree is one degree of arc, π/180 rad.
+const Degree unit.Angle = math.Pi / 180
+
+// digits is enough to tell any two values that a person would set apart.
+const digits = 6
+
+type scale struct {
+	factor float64
+	name   string
+}
+
+// Length is like "35 mm", "4.39453 µm", "12 m", "1.5 km".
+func Length(l unit.Length) string {
+	return scaled(float64(l), scale{1, "m"}, scale{1e3, "km"}, scale{1, "m"}, scale{1e-3, "mm"}, scale{1e-6, "µm"}, scale{1e-9, "nm"})
+}
+
+// Angle is like "46.8°", always in degrees.
+func Angle(a unit.Angle) string { return number(float64(a/Degree)) + "°" }
+
+// Time is like "20.8333 ms", "4 s", "2.5 h".
+func Time(t unit.Time) string {
+	return scaled(float64(t), scale{1, "s"}, scale{3600, "h"}, scale{1, "s"}, scale{1e-3, "ms"}, scale{1e-6, "µs"}, scale{1e-9, "ns"})
+}
+
+// Frequency is like "59.9401 Hz", "3.84 kHz".
+func Frequency(f unit.Frequency) string {
+	return scaled(float64(f), scale{1, "Hz"}, scale{1e9, "GHz"}, scale{1e6, "MHz"}, scale{1e3, "kHz"}, scale{1, "Hz"}, scale{1e-3, "mHz"})
+}
+
+// Number is like "78.5 lp/mm", or "2.8" where the unit is empty.
+func Number(v float64, unitName string) string {
+	if unitName == "" {
+		return number(v)
+	}
+	return number(v) + " " + unitName
+}
+
+// scaled prints v in the first scale, largest first, that it fills; zero and
+// the not finite in the base unit.
+func scaled(v float64, base scale, scales ...scale) string {
+	if v == 0 || math.IsInf(v, 0) || math.IsNaN(v) {
+		return number(v) + " " + base.name
+	}
+	s := scales[len(scales)-1]
+	for _, c := range scales {
+		// A value that would round up to the next unit belongs there.
+		if math.Abs(v) >= c.factor*(1-0.5*math.Pow10(-digits)) {
+			s = c
+			break
+		}
+	}
+	return number(v/s.factor) + " " + s.name
+}
+
+func number(v float64) string {
+	// -0 is no news to a reader.
+	return strconv.FormatFloat(v+0, 'g', digits, 64)
+}

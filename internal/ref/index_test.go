@@ -1,0 +1,256 @@
+package ref
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// public lists the packages whose exported functions must be checked, and
+// what each may not import: the five are independent of one another.
+var public = []string{"projection", "projection/warp", "projection/fit", "sensor", "lens", "wall", "sync"}
+
+// exempt names what is exported, returns something, and yet computes no
+// quantity that a source outside the project could give. Each has its reason.
+var exempt = map[string]string{}
+
+// TestEveryQuantityHasAReferenceCheck keeps the index true: what is exported
+// and computes is checked, and what the index names exists and is used.
+func TestEveryQuantityHasAReferenceCheck(t *testing.T) {
+	root, err := ModuleRoot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.Open(filepath.Join(root, "testdata", "references.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	entries, err := Read(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	packages := map[string]*source{}
+	for _, path := range public {
+		if _, err := os.Stat(filepath.Join(root, path)); err == nil {
+			packages[path] = parseFolder(t, filepath.Join(root, path))
+		}
+	}
+
+	checked := map[string]bool{}
+	for _, e := range entries {
+		src := packages[e.Package]
+		if src == nil {
+			t.Errorf("reference %s: there is no public package %s", e.ID, e.Package)
+			continue
+		}
+		users := src.uses[e.ID]
+		if len(users) == 0 {
+			t.Errorf("reference %s is used by no test of %s", e.ID, e.Package)
+		}
+		for _, id := range e.Identifiers {
+			if !slices.Contains(src.exported, id) {
+				t.Errorf("reference %s names %s.%s, which does not exist", e.ID, e.Package, id)
+				continue
+			}
+			name := id[strings.LastIndexByte(id, '.')+1:]
+			if len(users) > 0 && !slices.ContainsFunc(users, func(u testFunc) bool { return u.mentions[name] && u.callsRef }) {
+				t.Errorf("reference %s: no test that holds it calls %s and compares through package ref", e.ID, id)
+				continue
+			}
+			checked[e.Package+"."+id] = true
+		}
+	}
+	for path, src := range packages {
+		for _, id := range src.computing {
+			key := path + "." + id
+			switch reason, ok := exempt[key]; {
+			case !checked[key] && !ok:
+				t.Errorf("%s has no reference check", key)
+			case checked[key] && ok:
+				t.Errorf("%s has a reference check: take it off the list of exemptions (%s)", key, reason)
+			}
+		}
+		for key := range exempt {
+			if id, ok := strings.CutPrefix(key, path+"."); ok && !slices.Contains(src.computing, id) {
+				t.Errorf("the exemption of %s names nothing that computes", key)
+			}
+		}
+	}
+}
+
+// TestTheFiveAreIndependent parses imports: no package of the five, or below
+// it, imports another of the five, and none imports what only examples may.
+func TestTheFiveAreIndependent(t *testing.T) {
+	root, err := ModuleRoot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	five := []string{"projection", "sensor", "lens", "wall", "sync"}
+	for _, top := range five {
+		err := filepath.WalkDir(filepath.Join(root, top), func(path string, d fs.DirEntry, err error) error {
+			if os.IsNotExist(err) {
+				return nil
+			}
+			if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") {
+				return err
+			}
+			file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly)
+			if err != nil {
+				return err
+			}
+			test := strings.HasSuffix(path, "_test.go")
+			for _, spec := range file.Imports {
+				imp, _ := strconv.Unquote(spec.Path.Value)
+				switch below, inside := strings.CutPrefix(imp, Module+"/"); {
+				case inside:
+					first, _, _ := strings.Cut(below, "/")
+					if first != top && first != "internal" {
+						t.Errorf("%s imports %s", path, imp)
+					}
+				case strings.HasPrefix(imp, "gonum.org/v1/plot"):
+					t.Errorf("%s imports %s: only the examples may", path, imp)
+				case strings.HasPrefix(imp, "gonum.org/v1/gonum/"):
+				case strings.Contains(imp, ".") && !test:
+					t.Errorf("%s imports %s: only gonum may be imported", path, imp)
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// source is what one package exports and what its tests use.
+type source struct {
+	exported  []string // "Name" and "Type.Name", functions and methods
+	computing []string // those of them that compute a quantity
+	uses      map[string][]testFunc
+}
+
+// testFunc is one function of a test file.
+type testFunc struct {
+	mentions map[string]bool // the names it uses
+	callsRef bool            // it compares through package ref
+}
+
+func parseFolder(t *testing.T, dir string) *source {
+	t.Helper()
+	src := &source{uses: map[string][]testFunc{}}
+	files, err := filepath.Glob(filepath.Join(dir, "*.go"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range files {
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.SkipObjectResolution)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, decl := range file.Decls {
+			fn, ok := decl.(*ast.FuncDecl)
+			switch {
+			case !ok:
+			case strings.HasSuffix(path, "_test.go"):
+				src.addTest(fn)
+			default:
+				src.addFunc(fn)
+			}
+		}
+	}
+	return src
+}
+
+func (s *source) addFunc(fn *ast.FuncDecl) {
+	name := fn.Name.Name
+	if !fn.Name.IsExported() {
+		return
+	}
+	if fn.Recv != nil {
+		receiver := typeName(fn.Recv.List[0].Type)
+		if !ast.IsExported(receiver) {
+			return
+		}
+		name = receiver + "." + name
+	}
+	s.exported = append(s.exported, name)
+	if computes(fn) {
+		s.computing = append(s.computing, name)
+	}
+}
+
+// computes reports whether a function gives a quantity. Constructors that only
+// check (New…) and the methods of printing, parsing and errors do not.
+func computes(fn *ast.FuncDecl) bool {
+	switch name := fn.Name.Name; {
+	case strings.HasPrefix(name, "New"):
+		return false
+	case name == "String", name == "Error", name == "Unwrap", name == "Format",
+		name == "MarshalText", name == "UnmarshalText", name == "Size":
+		return false
+	}
+	if fn.Type.Results == nil {
+		return false
+	}
+	for _, r := range fn.Type.Results.List {
+		if id, ok := r.Type.(*ast.Ident); !ok || id.Name != "error" {
+			return true
+		}
+	}
+	return false
+}
+
+// addTest notes which reference ids a test function holds. A table may stand
+// in a function that the test calls, so helpers count as well.
+func (s *source) addTest(fn *ast.FuncDecl) {
+	tf := testFunc{mentions: map[string]bool{}}
+	ids := map[string]bool{}
+	ast.Inspect(fn, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.BasicLit:
+			if n.Kind == token.STRING {
+				if v, err := strconv.Unquote(n.Value); err == nil {
+					ids[v] = true
+				}
+			}
+		case *ast.Ident:
+			tf.mentions[n.Name] = true
+		case *ast.CallExpr:
+			fun := n.Fun
+			if ix, ok := fun.(*ast.IndexExpr); ok {
+				fun = ix.X
+			}
+			if sel, ok := fun.(*ast.SelectorExpr); ok {
+				if x, ok := sel.X.(*ast.Ident); ok && x.Name == "ref" {
+					tf.callsRef = true
+				}
+			}
+		}
+		return true
+	})
+	for id := range ids {
+		s.uses[id] = append(s.uses[id], tf)
+	}
+}
+
+func typeName(e ast.Expr) string {
+	switch e := e.(type) {
+	case *ast.StarExpr:
+		return typeName(e.X)
+	case *ast.IndexExpr:
+		return typeName(e.X)
+	case *ast.IndexListExpr:
+		return typeName(e.X)
+	case *ast.Ident:
+		return e.Name
+	}
+	return ""
+}

@@ -1,0 +1,271 @@
+// Package ref holds every reference check: a comparison of a public function
+// with a number that comes from outside the project.
+//
+// Each check is named by an id, and testdata/references.csv, the index, says
+// of each id what it checks, where the number comes from, and how close is
+// close enough and why. The tolerance is taken from the index, so a check and
+// its entry cannot drift apart; an id that the index lacks fails the test.
+package ref
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+
+	"example.com/platewright/internal/near"
+)
+
+// Module is the path of the module whose index this package reads.
+const Module = "example.com/platewright"
+
+// The ways in which a reference value can have reached the project.
+const (
+	Published = "published"       // read in the named source
+	Memory    = "memory"          // the source is named, the number recalled
+	Common    = "common practice" // a fact of the trade, no source
+	Peer      = "peer"            // computed by a named general-purpose library
+	Derived   = "derived"         // a second, independent way to compute it
+)
+
+// Entry is one row of the index.
+type Entry struct {
+	ID          string
+	Package     string   // path below the module, like "projection/warp"
+	Identifiers []string // like "Camera.Project"; one or more
+	Source      string
+	Provenance  string
+	Tolerance   Tolerance
+	Reason      string // why that tolerance
+}
+
+// Tolerance says how close is close enough. In the index it is written
+// "exact", "5e-9 abs", "1e-12 rel" or "4 ulp"; abs is in the SI unit of the
+// quantity, or in degrees, decibels and the like where the check compares those.
+type Tolerance struct {
+	Value float64
+	Kind  string // "exact", "abs", "rel", "ulp"
+}
+
+// Near checks a number against the reference value of the id. Extra arguments
+// say which of several values of one id it is, and appear in the message.
+func Near[T ~float64](t testing.TB, id string, got, want T, which ...any) {
+	t.Helper()
+	e, ok := lookup(t, id)
+	if !ok {
+		return
+	}
+	what := label(id, which)
+	switch tol := e.Tolerance; tol.Kind {
+	case "abs":
+		near.Abs(t, what, got, want, T(tol.Value), e.Reason)
+	case "rel":
+		near.Rel(t, what, got, want, tol.Value, e.Reason)
+	case "ulp":
+		near.ULP(t, what, got, want, uint64(tol.Value), e.Reason)
+	default:
+		near.Abs(t, what, got, want, 0, e.Reason)
+	}
+}
+
+// Equal checks a value that has no tolerance: a count, a label, a yes or no.
+func Equal[T comparable](t testing.TB, id string, got, want T, which ...any) {
+	t.Helper()
+	e, ok := lookup(t, id)
+	if !ok {
+		return
+	}
+	if e.Tolerance.Kind != "exact" {
+		t.Errorf("%s: the index gives a tolerance, but the check is exact", id)
+	}
+	if got != want {
+		t.Errorf("%s: got %v, want %v", label(id, which), got, want)
+	}
+}
+
+// Within checks a measured error against the tolerance of the id: for sets of
+// reference points compared one by one, where the largest error counts. The
+// tolerance must be absolute.
+func Within(t testing.TB, id string, err float64, which ...any) {
+	t.Helper()
+	e, ok := lookup(t, id)
+	if !ok {
+		return
+	}
+	if e.Tolerance.Kind != "abs" {
+		t.Errorf("%s: the index gives no absolute tolerance", id)
+	}
+	if !(err >= 0 && err <= e.Tolerance.Value) {
+		t.Errorf("%s: error %.3g, allowed %.3g (%s)", label(id, which), err, e.Tolerance.Value, e.Reason)
+	}
+}
+
+func label(id string, which []any) string {
+	if len(which) == 0 {
+		return id
+	}
+	return id + " (" + strings.TrimSuffix(fmt.Sprintln(which...), "\n") + ")"
+}
+
+var load = sync.OnceValues(func() (map[string]Entry, error) {
+	root, err := ModuleRoot()
+	if err != nil {
+		return nil, err
+	}
+	f, err := os.Open(filepath.Join(root, "testdata", "references.csv"))
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	entries, err := Read(f)
+	if err != nil {
+		return nil, err
+	}
+	index := make(map[string]Entry, len(entries))
+	for _, e := range entries {
+		index[e.ID] = e
+	}
+	return index, nil
+})
+
+func lookup(t testing.TB, id string) (Entry, bool) {
+	t.Helper()
+	index, err := load()
+	if err != nil {
+		t.Fatalf("reference index: %v", err)
+	}
+	e, ok := index[id]
+	if !ok {
+		t.Errorf("reference %q is not in testdata/references.csv", id)
+		return e, false
+	}
+	if pkg := callingPackage(); pkg != e.Package {
+		t.Errorf("reference %q belongs to package %s, but a test of %s uses it", id, e.Package, pkg)
+		return e, false
+	}
+	return e, true
+}
+
+// callingPackage is the package, below the module, whose test called in here.
+func callingPackage() string {
+	pcs := make([]uintptr, 16)
+	frames := runtime.CallersFrames(pcs[:runtime.Callers(2, pcs)])
+	for {
+		f, more := frames.Next()
+		if path, ok := strings.CutPrefix(f.Function, Module+"/"); ok && !strings.HasPrefix(path, "internal/ref.") {
+			slash := strings.LastIndexByte(path, '/') + 1
+			if dot := strings.IndexByte(path[slash:], '.'); dot >= 0 {
+				path = path[:slash+dot]
+			}
+			return strings.TrimSuffix(path, "_test")
+		}
+		if !more {
+			return ""
+		}
+	}
+}
+
+// ModuleRoot is the folder of go.mod, found upwards from the working folder,
+// which in a test is the folder of the package.
+func ModuleRoot() (string, error) {
+	dir, err := os.Getwd()
+	if err != nil {
+		return "", err
+	}
+	for {
+		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
+			return dir, nil
+		}
+		up := filepath.Dir(dir)
+		if up == dir {
+			return "", errors.New("no go.mod in the working folder or above it")
+		}
+		dir = up
+	}
+}
+
+var header = []string{"id", "package", "identifier", "source", "provenance", "tolerance", "reason"}
+
+// Read parses an index and checks each row: every field filled (the source of
+// a common practice excepted), a known provenance, a tolerance that means
+// something, no id twice.
+func Read(r io.Reader) ([]Entry, error) {
+	cr := csv.NewReader(r)
+	cr.FieldsPerRecord = len(header)
+	records, err := cr.ReadAll()
+	if err != nil {
+		return nil, err
+	}
+	if len(records) == 0 || strings.Join(records[0], ",") != strings.Join(header, ",") {
+		return nil, fmt.Errorf("the first line must be %s", strings.Join(header, ","))
+	}
+	var entries []Entry
+	var faults []error
+	seen := map[string]bool{}
+	for _, rec := range records[1:] {
+		e, err := parse(rec)
+		if err == nil && seen[e.ID] {
+			err = errors.New("the id is used twice")
+		}
+		if err != nil {
+			faults = append(faults, fmt.Errorf("reference %q: %w", rec[0], err))
+			continue
+		}
+		seen[e.ID] = true
+		entries = append(entries, e)
+	}
+	return entries, errors.Join(faults...)
+}
+
+func parse(rec []string) (Entry, error) {
+	for i, field := range rec {
+		rec[i] = strings.TrimSpace(field)
+	}
+	e := Entry{ID: rec[0], Package: rec[1], Identifiers: strings.Fields(rec[2]), Source: rec[3], Provenance: rec[4], Reason: rec[6]}
+	for i, field := range rec {
+		switch {
+		case field == "" && !(header[i] == "source" && e.Provenance == Common):
+			return e, fmt.Errorf("no %s", header[i])
+		case header[i] == "source" && field != "" && e.Provenance == Common:
+			return e, errors.New("a common practice has no source")
+		}
+	}
+	switch e.Provenance {
+	case Published, Memory, Common, Peer, Derived:
+	default:
+		return e, fmt.Errorf("provenance %q: must be %s, %s, %s, %s or %s", e.Provenance, Published, Memory, Common, Peer, Derived)
+	}
+	var err error
+	e.Tolerance, err = parseTolerance(rec[5])
+	return e, err
+}
+
+func parseTolerance(s string) (Tolerance, error) {
+	if s == "exact" {
+		return Tolerance{Kind: "exact"}, nil
+	}
+	number, kind, _ := strings.Cut(s, " ")
+	v, err := strconv.ParseFloat(number, 64)
+	ok := err == nil && v > 0 && !math.IsInf(v, 0)
+	switch kind {
+	case "abs":
+	case "rel":
+		ok = ok && v < 1
+	case "ulp":
+		ok = ok && v == math.Trunc(v) && v <= 1<<20
+	default:
+		ok = false
+	}
+	if !ok {
+		return Tolerance{}, fmt.Errorf(`tolerance %q: must be like "exact", "5e-9 abs", "1e-12 rel" or "4 ulp"`, s)
+	}
+	return Tolerance{Value: v, Kind: kind}, nil
+}

@@ -1,0 +1,155 @@
+// Package valid checks the fields of a spec and words what is wrong with them.
+//
+// A constructor makes one Checker, tells it every field, and returns its Err:
+// all faults are reported together, each names the field, its value with the
+// unit, and the range allowed, and each wraps the sentinel of the calling
+// package.
+package valid
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"example.com/platewright/internal/quantity"
+	"gonum.org/v1/gonum/unit"
+)
+
+// Range is the set of values a field may take. NaN is in no range.
+type Range struct {
+	Min, Max         float64
+	OpenMin, OpenMax bool // the end itself is not allowed
+}
+
+// Closed is min ≤ v ≤ max.
+func Closed[T ~float64](min, max T) Range { return Range{Min: float64(min), Max: float64(max)} }
+
+// Above is min < v ≤ max.
+func Above[T ~float64](min, max T) Range {
+	return Range{Min: float64(min), Max: float64(max), OpenMin: true}
+}
+
+// Below is min ≤ v < max.
+func Below[T ~float64](min, max T) Range {
+	return Range{Min: float64(min), Max: float64(max), OpenMax: true}
+}
+
+// Between is min < v < max.
+func Between[T ~float64](min, max T) Range {
+	return Range{Min: float64(min), Max: float64(max), OpenMin: true, OpenMax: true}
+}
+
+// Finite is every number but the infinities and NaN.
+func Finite() Range { return Between(math.Inf(-1), math.Inf(1)) }
+
+// Contains reports whether v is in the range.
+func (r Range) Contains(v float64) bool {
+	low := v > r.Min || (!r.OpenMin && v == r.Min)
+	high := v < r.Max || (!r.OpenMax && v == r.Max)
+	return low && high
+}
+
+func (r Range) text(format func(float64) string) string {
+	low := "at least "
+	if r.OpenMin {
+		low = "more than "
+	}
+	high := "at most "
+	if r.OpenMax {
+		high = "less than "
+	}
+	switch {
+	case math.IsInf(r.Min, -1) && math.IsInf(r.Max, 1):
+		return "a finite number"
+	case math.IsInf(r.Max, 1):
+		return low + format(r.Min)
+	case math.IsInf(r.Min, -1):
+		return high + format(r.Max)
+	}
+	return low + format(r.Min) + " and " + high + format(r.Max)
+}
+
+// Checker gathers the faults of one spec. Its zero value is not usable: call New.
+type Checker struct {
+	pkg      string
+	sentinel error
+	faults   []error
+}
+
+// New returns a Checker whose faults begin with the package's name and wrap its sentinel.
+func New(pkg string, sentinel error) *Checker { return &Checker{pkg: pkg, sentinel: sentinel} }
+
+// Length checks a length; messages print it in the unit that suits its size.
+func (c *Checker) Length(field string, v unit.Length, r Range) {
+	c.check(field, float64(v), r, func(x float64) string { return quantity.Length(unit.Length(x)) })
+}
+
+// Angle checks an angle; messages print degrees.
+func (c *Checker) Angle(field string, v unit.Angle, r Range) {
+	c.check(field, float64(v), r, func(x float64) string { return quantity.Angle(unit.Angle(x)) })
+}
+
+// Time checks a time.
+func (c *Checker) Time(field string, v unit.Time, r Range) {
+	c.check(field, float64(v), r, func(x float64) string { return quantity.Time(unit.Time(x)) })
+}
+
+// Frequency checks a frequency.
+func (c *Checker) Frequency(field string, v unit.Frequency, r Range) {
+	c.check(field, float64(v), r, func(x float64) string { return quantity.Frequency(unit.Frequency(x)) })
+}
+
+// Number checks a number in the unit named ("" where it has none).
+func (c *Checker) Number(field string, v float64, unitName string, r Range) {
+	c.check(field, v, r, func(x float64) string { return quantity.Number(x, unitName) })
+}
+
+// Int checks a whole number from min to max in the unit named.
+func (c *Checker) Int(field string, v int, unitName string, min, max int) {
+	if v < min || v > max {
+		c.Fault(field, withUnit(fmt.Sprint(v), unitName), "must be at least %d and at most %s", min, withUnit(fmt.Sprint(max), unitName))
+	}
+}
+
+// Fault adds a fault that no range describes: the field, its value as text,
+// and what is allowed.
+func (c *Checker) Fault(field, value, format string, args ...any) {
+	c.faults = append(c.faults, &fault{
+		text:     fmt.Sprintf("%s: %s %s: %s", c.pkg, field, value, fmt.Sprintf(format, args...)),
+		sentinel: c.sentinel,
+	})
+}
+
+// Add takes in the error of a part, or does nothing where there is none.
+func (c *Checker) Add(field string, err error) {
+	if err != nil {
+		c.faults = append(c.faults, fmt.Errorf("%s: %w", field, err))
+	}
+}
+
+// OK reports whether no fault has been found so far.
+func (c *Checker) OK() bool { return len(c.faults) == 0 }
+
+// Err joins all faults, or is nil where there are none.
+func (c *Checker) Err() error { return errors.Join(c.faults...) }
+
+func (c *Checker) check(field string, v float64, r Range, format func(float64) string) {
+	if !r.Contains(v) {
+		c.Fault(field, format(v), "must be %s", r.text(format))
+	}
+}
+
+func withUnit(s, unitName string) string {
+	if unitName == "" {
+		return s
+	}
+	return s + " " + unitName
+}
+
+type fault struct {
+	text     string
+	sentinel error
+}
+
+func (f *fault) Error() string { return f.text }
+func (f *fault) Unwrap() error { return f.sentinel }

@@ -1,0 +1,61 @@
+package valid_test
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/unit"
+)
+
+var errTest = errors.New("invalid")
+
+func TestMessagesNameFieldValueAndRange(t *testing.T) {
+	c := valid.New("lens", errTest)
+	c.Length("focal length", -3*unit.Milli*unit.Metre, valid.Above[unit.Length](0, 10))
+	c.Angle("roll", unit.Angle(math.Pi), valid.Below[unit.Angle](0, math.Pi/2))
+	c.Int("width", 0, "px", 1, 1<<24)
+	c.Number("f-number", math.NaN(), "", valid.Closed(0.5, 128))
+	c.Frequency("refresh", 1, valid.Between[unit.Frequency](1, unit.Frequency(math.Inf(1))))
+	want := `lens: focal length -3 mm: must be more than 0 m and at most 10 m
+lens: roll 180°: must be at least 0° and less than 90°
+lens: width 0 px: must be at least 1 and at most 16777216 px
+lens: f-number NaN: must be at least 0.5 and at most 128
+lens: refresh 1 Hz: must be more than 1 Hz`
+	err := c.Err()
+	if err == nil || err.Error() != want {
+		t.Errorf("got\n%v\nwant\n%s", err, want)
+	}
+	if !errors.Is(err, errTest) {
+		t.Error("the sentinel is not wrapped")
+	}
+}
+
+func TestRangeEnds(t *testing.T) {
+	inf := math.Inf(1)
+	for _, tc := range []struct {
+		r    valid.Range
+		v    float64
+		want bool
+	}{
+		{valid.Closed(0.0, 1.0), 0, true}, {valid.Closed(0.0, 1.0), 1, true},
+		{valid.Above(0.0, 1.0), 0, false}, {valid.Above(0.0, 1.0), 1, true},
+		{valid.Below(0.0, 1.0), 0, true}, {valid.Below(0.0, 1.0), 1, false},
+		{valid.Finite(), inf, false}, {valid.Finite(), math.NaN(), false}, {valid.Finite(), -1e300, true},
+		{valid.Closed(0, inf), inf, true}, {valid.Closed(0, inf), math.NaN(), false},
+	} {
+		if got := tc.r.Contains(tc.v); got != tc.want {
+			t.Errorf("%+v contains %v: %v, want %v", tc.r, tc.v, got, tc.want)
+		}
+	}
+}
+
+func TestNoFaultIsNil(t *testing.T) {
+	c := valid.New("x", errTest)
+	c.Number("n", 1, "", valid.Closed(0.0, 1.0))
+	c.Add("part", nil)
+	if err := c.Err(); err != nil || !c.OK() {
+		t.Errorf("got %v", err)
+	}
+}
