@@ -1,0 +1,61 @@
+// Package orient turns heading, elevation and roll into axes in the stage
+// frame (right-handed, +Y up; no rotation looks along −Z with +X to the right).
+package orient
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// Axes are the unit vectors of a turned body in the stage frame. Back is
+// opposite to where it looks, so Right, Up, Back are the images of +X, +Y, +Z
+// and form a right-handed set.
+type Axes struct{ Right, Up, Back r3.Vec }
+
+// FromAngles composes heading, then elevation, then roll, each in the frame
+// that the one before left. Heading is positive to the right seen from above,
+// elevation upwards, roll clockwise seen from behind:
+//
+//	R = Ry(−heading) · Rx(elevation) · Rz(−roll)
+func FromAngles(heading, elevation, roll unit.Angle) Axes {
+	sh, ch := math.Sincos(float64(heading))
+	se, ce := math.Sincos(float64(elevation))
+	sr, cr := math.Sincos(float64(roll))
+	right := r3.Vec{X: ch, Z: sh}
+	up := r3.Vec{X: -sh * se, Y: ce, Z: ch * se}
+	return Axes{
+		Right: r3.Vec{X: cr*right.X - sr*up.X, Y: -sr * up.Y, Z: cr*right.Z - sr*up.Z},
+		Up:    r3.Vec{X: cr*up.X + sr*right.X, Y: cr * up.Y, Z: cr*up.Z + sr*right.Z},
+		Back:  r3.Vec{X: -sh * ce, Y: -se, Z: ch * ce},
+	}
+}
+
+// ToStage turns a vector of the body's own frame into the stage frame.
+func (a Axes) ToStage(v r3.Vec) r3.Vec {
+	return r3.Vec{
+		X: v.X*a.Right.X + v.Y*a.Up.X + v.Z*a.Back.X,
+		Y: v.X*a.Right.Y + v.Y*a.Up.Y + v.Z*a.Back.Y,
+		Z: v.X*a.Right.Z + v.Y*a.Up.Z + v.Z*a.Back.Z,
+	}
+}
+
+// FromStage is the inverse of ToStage.
+func (a Axes) FromStage(v r3.Vec) r3.Vec {
+	return r3.Vec{X: r3.Dot(v, a.Right), Y: r3.Dot(v, a.Up), Z: r3.Dot(v, a.Back)}
+}
+
+// Angles is the inverse of FromAngles: heading and roll within ±π, elevation
+// within ±π/2. Looking straight up or down, where heading and roll are one
+// turn, the roll is 0.
+func (a Axes) Angles() (heading, elevation, roll unit.Angle) {
+	f := r3.Scale(-1, a.Back)
+	horizontal := math.Hypot(f.X, f.Z)
+	elevation = unit.Angle(math.Atan2(f.Y, horizontal))
+	if horizontal < 1e-12 {
+		return unit.Angle(math.Atan2(a.Right.Z, a.Right.X)), elevation, 0
+	}
+	heading = unit.Angle(math.Atan2(f.X, -f.Z))
+	return heading, elevation, unit.Angle(math.Atan2(-a.Right.Y, a.Up.Y))
+}

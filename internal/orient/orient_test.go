@@ -1,0 +1,57 @@
+package orient_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/orient"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+const deg = unit.Angle(math.Pi / 180)
+
+// Each sign, as a sentence.
+func TestSigns(t *testing.T) {
+	forward, up := r3.Vec{Z: -1}, r3.Vec{Y: 1}
+	s := math.Sqrt2 / 2
+	for _, tc := range []struct {
+		sentence       string
+		h, e, r        unit.Angle
+		in, wantStaged r3.Vec
+	}{
+		{"no rotation looks along −Z", 0, 0, 0, forward, r3.Vec{Z: -1}},
+		{"heading +90° looks along +X", 90 * deg, 0, 0, forward, r3.Vec{X: 1}},
+		{"elevation +90° looks along +Y", 0, 90 * deg, 0, forward, r3.Vec{Y: 1}},
+		{"roll +90° turns the top of the camera to the right", 0, 0, 90 * deg, up, r3.Vec{X: 1}},
+		{"heading 90°, elevation 45° looks half up along +X", 90 * deg, 45 * deg, 0, forward, r3.Vec{X: s, Y: s}},
+		{"heading 90°, elevation 90°, roll 90°: the top lies along +Z", 90 * deg, 90 * deg, 90 * deg, up, r3.Vec{Z: 1}},
+	} {
+		got := orient.FromAngles(tc.h, tc.e, tc.r).ToStage(tc.in)
+		near.Abs(t, tc.sentence, r3.Norm(r3.Sub(got, tc.wantStaged)), 0, 1e-15, "a few roundings of numbers up to 1")
+	}
+}
+
+func TestAnglesComeBack(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	for range 1000 {
+		h := unit.Angle((rng.Float64() - 0.5) * 2 * math.Pi)
+		e := unit.Angle((rng.Float64() - 0.5) * math.Pi)
+		r := unit.Angle((rng.Float64() - 0.5) * 2 * math.Pi)
+		a := orient.FromAngles(h, e, r)
+		h2, e2, r2 := a.Angles()
+		tol := 4e-16 * unit.Angle(1/math.Cos(float64(e))+4)
+		near.Abs(t, "heading", h2, h, tol, "conditioning near the zenith")
+		near.Abs(t, "elevation", e2, e, tol, "conditioning near the zenith")
+		near.Abs(t, "roll", r2, r, tol, "conditioning near the zenith")
+		v := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+		near.Abs(t, "there and back", r3.Norm(r3.Sub(a.FromStage(a.ToStage(v)), v)), 0, 1e-14, "roundings")
+	}
+	up := orient.FromAngles(30*deg, 90*deg, 20*deg)
+	h, e, r := up.Angles()
+	again := orient.FromAngles(h, e, r)
+	near.Abs(t, "straight up", r3.Norm(r3.Sub(again.Up, up.Up)), 0, 1e-12, "the threshold of straight up")
+	near.Abs(t, "straight up, right", r3.Norm(r3.Sub(again.Right, up.Right)), 0, 1e-12, "the threshold of straight up")
+}
