@@ -80,7 +80,7 @@ func newHarbour() *harbour {
 	red, green, white := rgb{1, 0.08, 0.05}, rgb{0.06, 0.9, 0.35}, rgb{1, 0.93, 0.8}
 	add(0.12, -0.018, 0.06, red, 3)
 	add(-0.10, -0.018, 0.06, green, 3)
-	tower := h.skyline[int(0.55/blockWidth)]
+	tower := h.skyline[int(math.Floor(0.55/blockWidth))]
 	add(0.55, tower.height+0.002, 0.06, white, 4) // the harbour light
 	add(0.55, -0.004, 0.06, white, 1)
 	add(-1.9, 0.006, 0.08, white, 2)

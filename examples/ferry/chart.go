@@ -1,0 +1,191 @@
+package main
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+	"os"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/palette"
+	"gonum.org/v1/plot/palette/moreland"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/vgimg"
+)
+
+// chart is a quantity over a rectangle, drawn as a picture with a colour bar.
+// The colours run evenly in lightness, from night blue to sand, so they read
+// without hue and to the colour-blind.
+type chart struct {
+	title, quantity string
+	x, y            axis
+	columns, rows   int
+	value           func(x, y float64) float64 // NaN: no answer, drawn grey
+	low, high       float64                    // ends of the colours; values beyond take the end's
+	marks           []mark
+}
+
+type axis struct {
+	label     string
+	low, high float64
+	every     float64 // between ticks
+}
+
+// mark is a point with a name, or a closed outline with a name.
+type mark struct {
+	name    string
+	outline []plotter.XY
+}
+
+var (
+	noAnswer = color.Gray{0xb0}
+	ink      = color.RGBA{0xff, 0xff, 0xff, 0xff}
+	shadow   = color.RGBA{0, 0, 0, 0xff}
+)
+
+// save draws the chart into a PNG file.
+func (c chart) save(path string) error {
+	colours, err := moreland.NewLuminance([]color.Color{
+		color.RGBA{0x06, 0x0c, 0x30, 0xff}, // night blue
+		color.RGBA{0x20, 0x58, 0x8a, 0xff},
+		color.RGBA{0x6e, 0x96, 0x96, 0xff},
+		color.RGBA{0xdc, 0xbe, 0x5a, 0xff},
+		color.RGBA{0xff, 0xf6, 0xd8, 0xff}, // sand
+	})
+	if err != nil {
+		return err
+	}
+	colours.SetMin(c.low)
+	colours.SetMax(c.high)
+
+	img := image.NewRGBA(image.Rect(0, 0, c.columns, c.rows))
+	for j := range c.rows {
+		y := c.y.high + (float64(j)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
+		for i := range c.columns {
+			x := c.x.low + (float64(i)+0.5)/float64(c.columns)*(c.x.high-c.x.low)
+			img.Set(i, j, colourOf(colours, c.value(x, y)))
+		}
+	}
+
+	p := plot.New()
+	p.Title.Text = c.title
+	p.X.Label.Text, p.Y.Label.Text = c.x.label, c.y.label
+	p.X.Tick.Marker, p.Y.Tick.Marker = c.x.ticks(), c.y.ticks()
+	p.Add(plotter.NewImage(img, c.x.low, min(c.y.low, c.y.high), c.x.high, max(c.y.low, c.y.high)))
+	p.X.Min, p.X.Max = c.x.low, c.x.high
+	p.Y.Min, p.Y.Max = c.y.low, c.y.high
+	if c.y.low > c.y.high { // a raster: y runs down
+		p.Y.Min, p.Y.Max = c.y.high, c.y.low
+		p.Y.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
+	}
+	for _, m := range c.marks {
+		if err := m.draw(p); err != nil {
+			return err
+		}
+	}
+
+	bar := plot.New()
+	bar.Add(&plotter.ColorBar{ColorMap: colours, Vertical: true})
+	bar.HideX()
+	bar.Y.Label.Text = c.quantity
+	bar.X.Padding = 0
+	bar.Title.Text = " "
+	bar.X.Label.Text = " "
+
+	const width, height, barWidth = 13 * vg.Inch, 7 * vg.Inch, 1.1 * vg.Inch
+	canvas := vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(110))
+	dc := draw.New(canvas)
+	p.Draw(draw.Crop(dc, 0.1*vg.Inch, -barWidth-0.15*vg.Inch, 0.1*vg.Inch, -0.1*vg.Inch))
+	bar.Draw(draw.Crop(dc, width-barWidth, -0.1*vg.Inch, 0.45*vg.Inch, -0.1*vg.Inch))
+
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	if _, err := (vgimg.PngCanvas{Canvas: canvas}).WriteTo(f); err != nil {
+		f.Close()
+		return err
+	}
+	return f.Close()
+}
+
+func colourOf(m palette.ColorMap, v float64) color.Color {
+	if math.IsNaN(v) {
+		return noAnswer
+	}
+	c, err := m.At(min(max(v, m.Min()), m.Max()))
+	if err != nil {
+		return noAnswer
+	}
+	return c
+}
+
+// draw adds the mark twice, dark below light, so that it reads on any colour.
+func (m mark) draw(p *plot.Plot) error {
+	for _, pass := range []struct {
+		c color.Color
+		w vg.Length
+	}{{shadow, 3}, {ink, 1.2}} {
+		if len(m.outline) > 1 {
+			line, err := plotter.NewLine(plotter.XYs(m.outline))
+			if err != nil {
+				return err
+			}
+			line.Color, line.Width = pass.c, vg.Points(float64(pass.w))
+			p.Add(line)
+		}
+	}
+	if m.name == "" {
+		return nil
+	}
+	at := m.outline[0]
+	if len(m.outline) == 1 {
+		dot, err := plotter.NewScatter(plotter.XYs{at})
+		if err != nil {
+			return err
+		}
+		dot.GlyphStyle = draw.GlyphStyle{Color: ink, Radius: vg.Points(3), Shape: draw.CrossGlyph{}}
+		p.Add(dot)
+	}
+	for _, pass := range []struct {
+		c      color.Color
+		dx, dy float64
+	}{{shadow, -1, 0}, {shadow, 1, 0}, {shadow, 0, -1}, {shadow, 0, 1}, {ink, 0, 0}} {
+		labels, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{at}, Labels: []string{m.name}})
+		if err != nil {
+			return err
+		}
+		labels.TextStyle[0] = text.Style{
+			Color: pass.c, Font: font.From(plot.DefaultFont, 11), XAlign: draw.XLeft, YAlign: draw.YBottom, Handler: plot.DefaultTextHandler,
+		}
+		labels.Offset = vg.Point{X: vg.Points(4 + pass.dx*0.7), Y: vg.Points(3 + pass.dy*0.7)}
+		p.Add(labels)
+	}
+	return nil
+}
+
+func (a axis) ticks() plot.Ticker {
+	return plot.TickerFunc(func(low, high float64) []plot.Tick {
+		var ticks []plot.Tick
+		for v := math.Ceil(low/a.every) * a.every; v <= high+a.every*1e-9; v += a.every {
+			ticks = append(ticks, plot.Tick{Value: v, Label: fmt.Sprintf("%g", v)})
+		}
+		return ticks
+	})
+}
+
+// overSphere is a chart over all directions.
+func overSphere(title, quantity string, low, high float64, value func(heading, elevation float64) float64) chart {
+	return chart{
+		title: title, quantity: quantity,
+		x:       axis{"heading from the bow, degrees to the right", -180, 180, 30},
+		y:       axis{"elevation, degrees", -90, 90, 15},
+		columns: 1440, rows: 720,
+		value: value, low: low, high: high,
+	}
+}
