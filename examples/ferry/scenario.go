@@ -25,7 +25,7 @@ type scenario struct {
 	Shots       []shotSpec  `json:"shots" len:"1,32"`
 	Walls       []wallSpec  `json:"walls" len:"1,8"`
 	Drive       driveSpec   `json:"drive"`
-	MainsHz     float64     `json:"mains_hz" min:"40" max:"70"`
+	Mains       sync.Rate   `json:"mains"`
 	StageCamera stageSpec   `json:"stage_camera"`
 	Actor       actorSpec   `json:"actor"`
 }
@@ -118,11 +118,12 @@ type wallSpec struct {
 }
 
 type driveSpec struct {
-	Rate      sync.Rate `json:"rate"`
-	Bits      int       `json:"bits" min:"8" max:"16"`
-	LinkGbitS float64   `json:"link_gbit_s" min:"0.1" max:"1000"`
-	RefreshHz float64   `json:"refresh_hz" min:"24" max:"1000000"`
-	Duty      float64   `json:"duty" min:"0.001" max:"1"`
+	Rate       sync.Rate `json:"rate"`
+	Bits       int       `json:"bits" min:"8" max:"16"`
+	LinkGbitS  float64   `json:"link_gbit_s" min:"0.1" max:"1000"`
+	PortPixels int       `json:"port_pixels" min:"1000" max:"1000000000"`
+	Refresh    sync.Rate `json:"refresh"`
+	Duty       float64   `json:"duty" min:"0.001" max:"1"`
 }
 
 type stageSpec struct {

@@ -1,0 +1,495 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/lens"
+	"example.com/platewright/sensor"
+	"example.com/platewright/sync"
+	"example.com/platewright/wall"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// report prints answers under the questions that a person asks. A line is what
+// is asked, the number with its unit, and, where there is a limit, the margin
+// to it.
+type report struct {
+	out   io.Writer
+	short int // limits that are not met
+}
+
+const (
+	green      = 550 * unit.Nano * unit.Metre // where the eye sees best
+	acuity     = deg / 60
+	meterK     = 12.5 // reflected-light meter constant, cd s/m²
+	meterC     = 250  // incident-light meter constant of a flat receptor, lx s
+	coverError = 1e-4 // sr
+)
+
+func (r *report) question(q string) { fmt.Fprintf(r.out, "\n%s\n", q) }
+
+// line prints an answer without a limit.
+func (r *report) line(what, format string, args ...any) {
+	fmt.Fprintf(r.out, "  %-46s %s\n", what, fmt.Sprintf(format, args...))
+}
+
+// limit prints an answer with the margin to its limit, which is met where met.
+func (r *report) limit(met bool, what, value, margin string) {
+	mark := "ok: "
+	if !met {
+		mark = "SHORT: "
+		r.short++
+	}
+	fmt.Fprintf(r.out, "  %-46s %-30s %s%s\n", what, value, mark, margin)
+}
+
+// note prints a sentence, broken into lines.
+func (r *report) note(text string) {
+	line := "   "
+	for _, word := range strings.Fields(text) {
+		if len(line)+len(word) > 98 {
+			fmt.Fprintln(r.out, line)
+			line = "   "
+		}
+		line += " " + word
+	}
+	fmt.Fprintln(r.out, line)
+}
+
+func (r *report) all(s *shoot) {
+	fmt.Fprintf(r.out, "%s\n%s\n", s.Name, s.Note)
+	r.coverage(s)
+	r.pushIn(s)
+	r.optics(s)
+	r.exposure(s)
+	r.data(s)
+	r.resolution(s)
+	r.alias(s)
+	r.timing(s)
+	r.brightness(s)
+	r.cautions()
+}
+
+func (r *report) coverage(s *shoot) {
+	r.question("Is every direction covered?")
+	c, _ := s.array.Coverage(coverError)
+	const sphere = 4 * math.Pi
+	for k, sr := range c.AtLeast {
+		if k < 3 {
+			r.line(fmt.Sprintf("seen by at least %d", k+1), "%.4f sr ± %.0e, %.2f %% of the sphere", sr, c.Error, 100*sr/sphere)
+		}
+	}
+	holes, _ := s.array.Holes(coverError)
+	for i, h := range holes {
+		if i < 3 {
+			heading, elevation := angles(h.Centre)
+			r.limit(false, fmt.Sprintf("hole %d of %d", i+1, len(holes)), fmt.Sprintf("%.4f sr", h.SolidAngle),
+				fmt.Sprintf("around heading %.0f°, elevation %.0f°, within %.1f°", heading, elevation, h.Radius/deg))
+		}
+	}
+	if len(holes) == 0 {
+		r.limit(true, "holes", "none", "every direction is seen")
+	}
+	for _, seam := range s.array.Seams(0) {
+		r.line(fmt.Sprintf("overlap %s and %s, at the horizon", s.Plates.Cameras[seam.A].Name, s.Plates.Cameras[seam.B].Name),
+			"%.1f° of heading, %.0f° to %.0f°; best seam at %.0f°",
+			(seam.To-seam.From)/deg, seam.From/deg, seam.To/deg, seam.At/deg)
+	}
+	r.note("What the vessel and the rig themselves hide is not in these numbers; nor is parallax: " +
+		"the cameras stand apart, so near things do not meet at a seam.")
+}
+
+func (r *report) pushIn(s *shoot) {
+	r.question("How far may each shot push in?")
+	if h, ok := raster(s.Plates.Format).Headroom(s.delivery); ok {
+		r.line("a plate against the delivered raster", "%.2f× (%.2f stops), limited %s", h.Factor, h.Stops, h.Limit)
+	}
+	for _, shot := range s.Shots {
+		p, ok := s.array.PushIn(shot.direction(), s.delivery.Columns, s.delivery.Rows)
+		if !ok {
+			r.limit(false, shot.Name, "no camera sees it", "move the shot or a camera")
+			continue
+		}
+		across := unit.Angle(shot.AcrossDeg) * deg
+		r.limit(across >= p.Centre, shot.Name+", centre",
+			fmt.Sprintf("%.1f° across, from %s", shot.AcrossDeg, s.Plates.Cameras[p.Camera].Name),
+			fmt.Sprintf("at %.1f px/° narrowest is %.1f°, %s", p.Density, p.Centre/deg, ratio(math.Tan(float64(across/2))/math.Tan(float64(p.Centre/2)))))
+		if p.Whole > 0 {
+			r.limit(across >= p.Whole, shot.Name+", to the corners", fmt.Sprintf("%.1f° across", shot.AcrossDeg),
+				fmt.Sprintf("narrowest is %.1f°, %s", p.Whole/deg, ratio(math.Tan(float64(across/2))/math.Tan(float64(p.Whole/2)))))
+		} else {
+			r.limit(false, shot.Name+", to the corners", "no view keeps a source pixel", "every delivered frame asks for more in its corners")
+		}
+	}
+}
+
+func (r *report) optics(s *shoot) {
+	r.question("Does the lens fill the sensor, and what is sharp?")
+	f, l := s.plates.format, s.plates.lens
+	width, height := f.Size()
+	if c, ok := l.Coverage(lens.Format{Width: width, Height: height}); ok {
+		circle := l.ImageCircle()
+		for _, m := range []struct {
+			name   string
+			margin unit.Length
+		}{{"width", c.Width}, {"height", c.Height}, {"corners", c.Corner}} {
+			r.limit(m.margin >= 0, "image circle "+quantity.Length(circle)+" against the "+m.name,
+				fmt.Sprintf("%+.2f mm at each end", float64(m.margin/mm)), covers(m.margin >= 0))
+		}
+		r.line("photosites inside the circle", "%.1f %%", 100*c.Area)
+	}
+	across, down, diagonal := s.cameras[0].FieldOfView()
+	r.line("field of view across, down, corner to corner", "%.1f°, %.1f°, %.1f°", across/deg, down/deg, diagonal/deg)
+	if fall, ok := l.FalloffStops(min(l.MaxAngle(), 80*deg)); ok {
+		r.line(fmt.Sprintf("natural falloff at %.0f° off axis", min(l.MaxAngle(), 80*deg)/deg), "%.2f stops", fall)
+	}
+	h, _ := l.Hyperfocal(s.plates.sharp)
+	r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", s.Plates.Lens.SharpPhotosites), "%s", quantity.Length(h))
+	focus := unit.Length(s.Plates.Lens.FocusM)
+	if d, ok := l.DepthOfField(focus, s.plates.sharp); ok {
+		r.line("sharp when focused at "+quantity.Length(focus), "%s to %s", quantity.Length(d.Near), distance(d.Far))
+		nearest := unit.Length(s.Vessel.NearestM)
+		r.limit(nearest >= d.Near && nearest <= d.Far, "nearest thing, at "+quantity.Length(nearest),
+			within(nearest, d), fmt.Sprintf("%s beyond the near limit", quantity.Length(nearest-d.Near)))
+	}
+	pitch, _ := f.Pitch()
+	airy, err := lens.AiryRadius(green, s.Plates.Lens.FNumber)
+	if err == nil {
+		r.line("Airy disc, diameter, at 550 nm", "%s, %.2f photosites of %s", quantity.Length(2*airy), 2*airy/pitch, quantity.Length(pitch))
+	}
+	nyquist, _ := f.Nyquist()
+	if mtf, ok := l.OTF(nyquist, green, focus, focus); ok {
+		r.line("diffraction leaves at the Nyquist frequency", "%.0f %% of the contrast at %.0f lp/mm", 100*mtf, nyquist)
+	}
+}
+
+func (r *report) exposure(s *shoot) {
+	r.question("Will the exposure hold?")
+	e := s.plates.exposure
+	r.line("plate cameras", "T%.2f, %s, index %g: EV %.2f, EV at index 100 %.2f",
+		tStop(s.Plates.Lens), quantity.Time(s.plates.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
+	if l, ok := e.Luminance(meterK); ok {
+		r.line("metered grey is", "%.3g cd/m² (K %g)", l, meterK)
+	}
+	for _, light := range s.Light {
+		fraction, ok := e.Saturation(light.CdM2, s.Plates.ExposureIndex)
+		margin, ok2 := e.SaturationMargin(light.CdM2, s.Plates.ExposureIndex)
+		if !ok || !ok2 {
+			continue
+		}
+		value := fmt.Sprintf("%.3g %% of saturation", 100*fraction)
+		if snr, ok := s.photo.SNR(fraction * s.photo.SaturationPhotons()); ok {
+			value += fmt.Sprintf(", SNR %.0f dB", 20*math.Log10(snr))
+		}
+		r.limit(margin >= 0, fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2), value, fmt.Sprintf("%+.2f stops to saturation", margin))
+	}
+	r.line("photosite", "dynamic range %.1f stops, best SNR %.0f dB",
+		math.Log2(s.photo.DynamicRange()), 20*math.Log10(s.photo.MaxSNR()))
+}
+
+func (r *report) data(s *shoot) {
+	r.question("How much data?")
+	r.line(fmt.Sprintf("%d cameras, compressed %g to 1", len(s.cameras), s.Plates.Compression), "%.2f GB/s (%.1f Gbit/s)",
+		s.take.BytesPerSecond()/1e9, s.take.BitsPerSecond()/1e9)
+	minutes := unit.Time(s.Plates.TakeMin) * 60
+	need, _ := s.take.StoreBytes(minutes)
+	lasts, _ := s.take.StoreTime(s.Plates.StoreTB * 1e12)
+	r.line("one take of "+quantity.Time(minutes), "%.2f TB", need/1e12)
+	r.limit(lasts >= minutes, fmt.Sprintf("a store of %g TB", s.Plates.StoreTB), "lasts "+quantity.Time(lasts),
+		fmt.Sprintf("%+.0f min against the take", (lasts-minutes)/60))
+}
+
+func (r *report) resolution(s *shoot) {
+	r.question("Does the plate out-resolve the wall, and the wall the camera?")
+	for i, at := range s.StageCamera.Positions {
+		hit, ok := s.centreHit(i)
+		if !ok {
+			r.limit(false, "position "+at.Name, "sees no wall at its centre", "turn the camera")
+			continue
+		}
+		_, plate, _ := s.array.Best(hit.dir)
+		name := "position " + at.Name
+		r.line(name+" to "+s.Walls[hit.wall].Name, "%.2f m; wall %.1f px/°, camera %.1f photosites/°, plate %.1f px/°",
+			hit.distance, hit.density.X, hit.finder, plate)
+		r.limit(plate >= hit.density.X, name+", plate against wall", fmt.Sprintf("%.2f plate px a wall px", plate/hit.density.X), ratio(plate/hit.density.X))
+		r.line(name+", wall against camera", "%.2f photosites a wall pixel", hit.finder/hit.density.X)
+	}
+	for i, w := range s.walls {
+		pitch, _ := w.Pitch()
+		d, err := wall.ViewingDistance(pitch, acuity)
+		if err != nil {
+			continue
+		}
+		nearest := math.Inf(1)
+		for _, at := range s.StageCamera.Positions {
+			if hit, ok := s.wallAhead(at.position(), i); ok {
+				nearest = min(nearest, hit)
+			}
+		}
+		value := fmt.Sprintf("%s pitch: %.2f m", quantity.Length(pitch), float64(d))
+		if math.IsInf(nearest, 1) {
+			r.line(s.Walls[i].Name+", pixels fuse for an eye (1′) from", "%s", value)
+			continue
+		}
+		r.limit(nearest >= float64(d), s.Walls[i].Name+", pixels fuse for an eye (1′) from", value,
+			fmt.Sprintf("the camera comes to %.2f m of its middle", nearest))
+	}
+}
+
+func (r *report) alias(s *shoot) {
+	r.question("Will the LED grid alias?")
+	pitch, _ := s.stage.format.Pitch()
+	for i, at := range s.StageCamera.Positions {
+		hit, ok := s.centreHit(i)
+		if !ok {
+			continue
+		}
+		wallPitch, _ := s.walls[hit.wall].Pitch()
+		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, 1); err == nil {
+			r.limit(hit.distance <= float64(d), "position "+at.Name+": grid at the Nyquist limit from", fmt.Sprintf("%.2f m", float64(d)),
+				fmt.Sprintf("the wall is at %.2f m", hit.distance))
+		}
+		for _, focus := range []struct {
+			name string
+			at   unit.Length
+		}{{"focus on the actor", unit.Length(s.StageCamera.Lens.FocusM)}, {"focus on the wall", unit.Length(hit.distance)}} {
+			m, err := s.moire(hit, focus.at)
+			if err != nil {
+				continue
+			}
+			r.line("position "+at.Name+", "+focus.name, "%s", describeMoire(m))
+		}
+	}
+	r.note("Contrast is the ripple's amplitude over the mean. Even a fraction of a percent shows on a flat sky; " +
+		"judge it on the camera's own recording.")
+}
+
+func (r *report) timing(s *shoot) {
+	r.question("Is the timing clean?")
+	c := s.StageCamera
+	r.line("stage camera", "%s fps, %s°: %s, row time %s", c.Rate, s.stage.angle, quantity.Time(s.stage.open), quantity.Time(unit.Time(c.RowTimeUs)*unit.Micro))
+	b := s.banding
+	clean, off, err := sync.NearestCleanAngle(c.Rate, s.Drive.Refresh, s.stage.angle)
+	margin := "no clean shutter"
+	if err == nil {
+		margin = fmt.Sprintf("nearest clean is %s, %.3g° away", clean, math.Abs(float64(off/deg)))
+	}
+	r.limit(b.Depth() < 1e-9, "bands from the wall's refresh, "+s.Drive.Refresh.String()+" Hz", fmt.Sprintf("depth %.2f %% (%.3f stops), %.1f a frame", 100*b.Depth(), b.Stops(), b.Bands()), margin)
+	flash, err := sync.Mains(s.Mains)
+	if err == nil {
+		for _, side := range []struct {
+			name  string
+			rate  sync.Rate
+			angle sync.ShutterAngle
+			open  unit.Time
+		}{{"plates under shore lamps", s.Plates.Rate, s.plates.angle, s.plates.open}, {"stage under mains light", c.Rate, s.stage.angle, s.stage.open}} {
+			left, err := sync.Ripple(1, flash.Frequency(), side.open)
+			clean, off, err2 := sync.NearestCleanAngle(side.rate, flash, side.angle)
+			if err != nil || err2 != nil {
+				continue
+			}
+			r.limit(left < 1e-9, side.name+", "+flash.String()+" flashes a second", fmt.Sprintf("%.2f %% of their ripple", 100*left),
+				fmt.Sprintf("nearest clean is %s, %.3g° away", clean, math.Abs(float64(off/deg))))
+		}
+	}
+	if t, ok := c.Rate.Beat(s.Drive.Rate); ok {
+		r.limit(false, "camera against playback", fmt.Sprintf("%s against %s fps", c.Rate, s.Drive.Rate), "a frame slips every "+quantity.Time(t.Time()))
+	} else {
+		r.limit(true, "camera against playback", c.Rate.String()+" fps both", "no frame slips while both are locked")
+	}
+	if t, err := sync.FreeRunSlip(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
+		take := unit.Time(s.Plates.TakeMin) * 60
+		r.limit(t >= take, fmt.Sprintf("plate clocks %g ppm apart, not locked", s.Plates.ClockPpm), "a frame after "+quantity.Time(t), "the take lasts "+quantity.Time(take))
+	}
+	density, _ := s.cameras[0].Density(s.Shots[0].direction())
+	if o, err := sync.NewOffset(sync.OffsetSpec{
+		Offset: unit.Time(s.Plates.OffsetUs) * unit.Micro, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
+		Distance: unit.Length(s.Vessel.NearestM), PixelsPerDegree: density.Tangential,
+	}); err == nil {
+		r.limit(math.Abs(o.Pixels()) < 1, fmt.Sprintf("plates %g µs apart, abeam at %g m", s.Plates.OffsetUs, s.Vessel.NearestM),
+			fmt.Sprintf("%s, %.3f px", quantity.Length(o.Displacement()), o.Pixels()), "limit 1 px")
+	}
+	if o, err := sync.NewOffset(sync.OffsetSpec{
+		Offset: s.plates.open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
+		Distance: unit.Length(s.Vessel.NearestM), PixelsPerDegree: density.Tangential,
+	}); err == nil {
+		r.line("motion blur of a plate, same place", "%.1f px in %s", o.Pixels(), quantity.Time(s.plates.open))
+	}
+}
+
+func (r *report) brightness(s *shoot) {
+	r.question("How bright is the set?")
+	actor, facing := vec(s.Actor.PositionM), direction(rad(s.Actor.HeadingDeg), rad(s.Actor.ElevationDeg))
+	var total float64
+	for i, w := range s.walls {
+		spec := s.Walls[i]
+		level := spec.CdM2
+		lux, ok := w.Illuminance(actor, facing, func(int, int) float64 { return level })
+		if !ok {
+			continue
+		}
+		sr, _ := w.SolidAngle(actor)
+		total += lux
+		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor, %.2f sr", lux, sr)
+		if ev, err := wall.ExposureValue(level, meterK); err == nil {
+			r.line(spec.Name+" meters as", "EV %.2f at index 100; the stage camera is set to %.2f", ev, s.stage.exposure.EV100())
+		}
+		if margin, ok := s.stage.exposure.SaturationMargin(level, s.StageCamera.ExposureIndex); ok {
+			r.limit(margin >= 0, spec.Name+" in the stage camera", fmt.Sprintf("full white at %g cd/m²", level), fmt.Sprintf("%+.2f stops to saturation", margin))
+		}
+	}
+	if ev, err := sensor.EV100FromIlluminance(total, meterC); err == nil {
+		key := s.stage.exposure.EV100()
+		r.line("walls alone on the actor", "%.0f lx: EV %.2f at index 100 (C %d), %+.2f stops from the camera's setting", total, ev, meterC, ev-key)
+	}
+	for i, w := range s.walls {
+		width, height := w.Size()
+		num, den := s.Drive.Rate.Ratio()
+		rate, err := wall.PayloadRate(width, height, 3*s.Drive.Bits, int(num), int(den))
+		if err != nil {
+			continue
+		}
+		count, share, err := wall.LinksNeeded(rate, s.Drive.LinkGbitS*1e9)
+		ports, ok := w.Ports(s.Drive.PortPixels)
+		if err == nil && ok {
+			r.line(fmt.Sprintf("%s, %d × %d px, feed", s.Walls[i].Name, width, height), "%.2f Gbit/s: %d links of %g Gbit/s (%.0f %% full), %d ports", rate/1e9, count, s.Drive.LinkGbitS, 100*share, ports)
+		}
+	}
+}
+
+func (r *report) cautions() {
+	r.question("Before anything rolls")
+	r.note("These are numbers for planning, from invented data unless you gave your own. Rigs on vehicles, hung walls and " +
+		"ceilings, and power are for licensed riggers and electricians under the codes of the place. Bright walls dazzle and " +
+		"warm; flicker and strobing can harm photosensitive people: warn cast and crew, and keep a dark place to go.")
+}
+
+// hit is where the centre of a stage camera's frame meets a wall.
+type hit struct {
+	wall     int
+	x, y     float64
+	dir      r3.Vec
+	distance float64 // m
+	density  wall.Density
+	finder   float64 // photosites per degree of the camera there
+}
+
+// centreHit is the nearest wall that the stage camera at a position sees in the
+// middle of its frame.
+func (s *shoot) centreHit(position int) (hit, bool) {
+	w, h := s.finders[position].Size()
+	return s.hitAt(position, float64(w)/2, float64(h)/2)
+}
+
+// hitAt is the nearest wall under a raster position of the stage camera.
+func (s *shoot) hitAt(position int, x, y float64) (best hit, found bool) {
+	camera, eye := s.finders[position], s.StageCamera.Positions[position].position()
+	dir, ok := camera.Unproject(x, y)
+	if !ok {
+		return hit{}, false
+	}
+	for i, w := range s.walls {
+		wx, wy, ok := w.Pixel(eye, dir)
+		if !ok {
+			continue
+		}
+		p, ok := w.Point(wx, wy)
+		if d := r3.Norm(r3.Sub(p, eye)); ok && (!found || d < best.distance) {
+			best, found = hit{wall: i, x: wx, y: wy, dir: dir, distance: d}, true
+		}
+	}
+	if !found {
+		return hit{}, false
+	}
+	density, ok := s.views[position][best.wall].Density(best.x, best.y)
+	finder, ok2 := camera.Density(dir)
+	best.density, best.finder = density, finder.Tangential
+	return best, ok && ok2
+}
+
+// wallAhead is the distance from a point to the middle of a wall, where it
+// shows its lit side.
+func (s *shoot) wallAhead(eye r3.Vec, i int) (float64, bool) {
+	w, h := s.walls[i].Size()
+	p, ok := s.walls[i].Point(float64(w)/2, float64(h)/2)
+	n, ok2 := s.walls[i].Normal(float64(w)/2, float64(h)/2)
+	to := r3.Sub(p, eye)
+	return r3.Norm(to), ok && ok2 && r3.Dot(to, n) < 0
+}
+
+// moire is the ripple that the wall's grid leaves in the stage camera's picture
+// at a hit, with the camera focused at a distance.
+func (s *shoot) moire(h hit, focus unit.Length) (wall.Moire, error) {
+	image, err := wall.ImagePitchFromDensity(h.finder, h.density.X)
+	if err != nil {
+		return wall.Moire{}, err
+	}
+	pitch, _ := s.stage.format.Pitch()
+	return wall.PredictMoire(wall.MoireSpec{
+		ImagePitch: image, Emitting: s.Walls[h.wall].Fill, Aperture: 1, Harmonic: 1,
+		Transfer: func(cycles float64) float64 {
+			otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), green, focus, unit.Length(h.distance))
+			if !ok {
+				return 0
+			}
+			return math.Abs(otf)
+		},
+	})
+}
+
+func describeMoire(m wall.Moire) string {
+	if !m.Aliased {
+		return fmt.Sprintf("resolved: %.3f cycles a photosite, contrast %.3g %%", m.Frequency, 100*m.Contrast)
+	}
+	if math.IsInf(m.Photosites, 1) {
+		return fmt.Sprintf("aliases to a flat field, contrast %.3g %%", 100*m.Contrast)
+	}
+	return fmt.Sprintf("aliases: a ripple every %.1f photosites (%.1f wall px), contrast %.3g %%", m.Photosites, m.Pixels, 100*m.Contrast)
+}
+
+func (shot shotSpec) direction() r3.Vec {
+	return direction(rad(shot.HeadingDeg), rad(shot.ElevationDeg))
+}
+
+func rad(degrees float64) float64 { return degrees * math.Pi / 180 }
+
+// angles are the heading and elevation of a direction, in degrees.
+func angles(d r3.Vec) (heading, elevation float64) {
+	return math.Atan2(d.X, -d.Z) / float64(deg), math.Atan2(d.Y, math.Hypot(d.X, d.Z)) / float64(deg)
+}
+
+func ratio(x float64) string { return fmt.Sprintf("%.2f× what is needed", x) }
+
+func covers(yes bool) string {
+	if yes {
+		return "covered"
+	}
+	return "the circle ends inside"
+}
+
+func distance(d unit.Length) string {
+	if math.IsInf(float64(d), 1) {
+		return "infinity"
+	}
+	return quantity.Length(d)
+}
+
+func within(d unit.Length, f lens.DepthOfField) string {
+	if d >= f.Near && d <= f.Far {
+		return "sharp"
+	}
+	return "not sharp"
+}
+
+func tStop(l lensSpec) float64 {
+	t, err := lens.TStop(l.FNumber, l.Transmission)
+	if err != nil {
+		return l.FNumber
+	}
+	return t
+}
