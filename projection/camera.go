@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 
-	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -56,15 +55,15 @@ type CameraSpec struct {
 type Camera struct{ c *camera }
 
 type camera struct {
-	form          Form // 0 where model is not a closed form
-	model         Model
-	axes          orient.Axes
-	fx, fy        float64 // focal length in px
-	cx, cy        float64 // principal point
-	width, height int
-	rMax          float64 // largest image height, in focal lengths
-	rMax2         float64 // its square, with slack
-	thetaMax      float64 // the field angle there
+	form               Form // 0 where model is not a closed form
+	model              Model
+	right, down, ahead r3.Vec  // the camera's frame, in the stage frame
+	fx, fy             float64 // focal length in px
+	cx, cy             float64 // principal point
+	width, height      int
+	rMax               float64 // largest image height, in focal lengths
+	rMax2              float64 // its square, with slack
+	thetaMax           float64 // the field angle there
 }
 
 // NewCamera checks a spec, all faults together, and returns the camera.
@@ -108,10 +107,11 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 		px := float64(spec.ImageCircle) / 2 / float64(spec.Pitch)
 		rMax = math.Min(rMax, px/math.Sqrt(fx*fy))
 	}
+	axes := spec.Pose.axes()
 	c := &camera{
 		model: spec.Model,
-		axes:  spec.Pose.axes(),
-		fx:    fx, fy: fy,
+		right: axes.Right, down: r3.Scale(-1, axes.Up), ahead: r3.Scale(-1, axes.Back),
+		fx: fx, fy: fy,
 		cx: float64(spec.Width)/2 + spec.OffsetX, cy: float64(spec.Height)/2 + spec.OffsetY,
 		width: spec.Width, height: spec.Height,
 		rMax:  rMax,
@@ -193,80 +193,81 @@ func (c Camera) Project(dir r3.Vec) (x, y float64, ok bool) {
 	if c.c == nil {
 		return 0, 0, false
 	}
-	a, b, _, ok := c.c.image(dir)
+	v, n, ok := c.c.local(dir)
 	if !ok {
 		return 0, 0, false
 	}
-	return c.c.cx + c.c.fx*a, c.c.cy + c.c.fy*b, true
+	k, ok := c.c.perSide(v.X*v.X+v.Y*v.Y, v.Z, n)
+	if !ok {
+		return 0, 0, false
+	}
+	return c.c.cx + c.c.fx*k*v.X, c.c.cy + c.c.fy*k*v.Y, true
 }
 
-// ray is a direction in the camera's frame: x right, y up, z ahead, with
-// s² = x² + y² and n its length.
-type ray struct{ x, y, z, s2, n float64 }
-
-// ray turns a direction into the camera's frame, scaled so that no square
-// overflows or vanishes.
-func (c *camera) ray(dir r3.Vec) (ray, bool) {
-	v := c.axes.FromStage(dir)
-	s2 := v.X*v.X + v.Y*v.Y
-	n2 := s2 + v.Z*v.Z
-	if !(n2 > 0x1p-900 && n2 < 0x1p900) {
+// local turns a direction into the camera's frame, here +X right, +Y down, +Z
+// ahead, scaled so that no square overflows or vanishes; n is its length.
+func (c *camera) local(dir r3.Vec) (v r3.Vec, n float64, ok bool) {
+	for range 2 {
+		v = r3.Vec{
+			X: c.right.X*dir.X + c.right.Y*dir.Y + c.right.Z*dir.Z,
+			Y: c.down.X*dir.X + c.down.Y*dir.Y + c.down.Z*dir.Z,
+			Z: c.ahead.X*dir.X + c.ahead.Y*dir.Y + c.ahead.Z*dir.Z,
+		}
+		n2 := v.X*v.X + v.Y*v.Y + v.Z*v.Z
+		if n2 > 0x1p-900 && n2 < 0x1p900 {
+			return v, math.Sqrt(n2), true
+		}
 		m := max(math.Abs(dir.X), math.Abs(dir.Y), math.Abs(dir.Z))
 		if !(m > 0 && m <= math.MaxFloat64) {
-			return ray{}, false
+			break
 		}
-		v = c.axes.FromStage(r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m})
-		s2 = v.X*v.X + v.Y*v.Y
-		n2 = s2 + v.Z*v.Z
+		dir = r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m}
 	}
-	return ray{v.X, v.Y, -v.Z, s2, math.Sqrt(n2)}, true
+	return r3.Vec{}, 0, false
 }
 
-// image is the position in focal lengths from the principal point, + right and
-// + down, and the ray.
-func (c *camera) image(dir r3.Vec) (a, b float64, q ray, ok bool) {
-	if q, ok = c.ray(dir); !ok {
-		return 0, 0, q, false
-	}
-	k, ok := c.perSide(q)
-	if !ok || !(k*k*q.s2 <= c.rMax2) {
-		return 0, 0, q, false
-	}
-	return k * q.x, -k * q.y, q, true
-}
-
-// perSide is r/s: image height over the distance of the ray's tip from the
-// axis. It has a limit on the axis, and for the closed forms needs no angle.
-// Sums of n and z are taken in the form that does not cancel.
-func (c *camera) perSide(q ray) (float64, bool) {
-	z, n := q.z, q.n
+// perSide is r/s, the image height in focal lengths over the distance s of the
+// direction's tip from the axis, for s², the component z along the axis, and the
+// length n. It has a limit on the axis, and most closed forms need no angle for
+// it: sums of n and z are taken in the form that does not cancel.
+func (c *camera) perSide(s2, z, n float64) (k float64, ok bool) {
 	switch c.form {
 	case Rectilinear: // 1/z
-		return 1 / z, z > 0
+		k, ok = 1/z, z > 0
 	case Stereographic: // tan(θ/2) = s/(n + z) = (n − z)/s
 		if z >= 0 {
-			return 2 / (n + z), true
+			k, ok = 2/(n+z), true
+		} else {
+			k, ok = 2*(n-z)/s2, s2 > 0
 		}
-		return 2 * (n - z) / q.s2, q.s2 > 0
+	case Equidistant:
+		if s2 > 0 {
+			s := math.Sqrt(s2)
+			k, ok = math.Atan2(s, z)/s, true
+		} else {
+			k, ok = 1/n, z > 0
+		}
 	case Equisolid: // sin²(θ/2) = (n − z)/2n = s²/(2n(n + z))
 		if z >= 0 {
-			return math.Sqrt(2 / (n * (n + z))), true
+			k, ok = math.Sqrt(2/(n*(n+z))), true
+		} else {
+			k, ok = math.Sqrt(2*(n-z)/(n*s2)), s2 > 0
 		}
-		return math.Sqrt(2 * (n - z) / (n * q.s2)), q.s2 > 0
 	case Orthographic: // sin θ = s/n
-		return 1 / n, z >= -slack*n
-	case Equidistant:
-		if q.s2 == 0 {
-			return 1 / n, z > 0
-		}
-		s := math.Sqrt(q.s2)
-		return math.Atan2(s, z) / s, true
+		k, ok = 1/n, z >= -slack*n
+	default:
+		k, ok = c.perSideOf(s2, z, n)
 	}
-	if q.s2 == 0 {
+	return k, ok && k*k*s2 <= c.rMax2
+}
+
+// perSideOf is perSide of a model that is not a closed form.
+func (c *camera) perSideOf(s2, z, n float64) (float64, bool) {
+	if s2 == 0 {
 		slope, ok := c.model.Slope(0)
 		return slope / n, ok && z > 0
 	}
-	s := math.Sqrt(q.s2)
+	s := math.Sqrt(s2)
 	theta := math.Atan2(s, z)
 	if theta > c.thetaMax*(1+slack) {
 		return 0, false
@@ -307,7 +308,12 @@ func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 			return r3.Vec{}, false
 		}
 	}
-	return c.c.axes.ToStage(r3.Vec{X: k * a, Y: -k * b, Z: -z}), true
+	a, b = k*a, k*b
+	return r3.Vec{
+		X: a*c.c.right.X + b*c.c.down.X + z*c.c.ahead.X,
+		Y: a*c.c.right.Y + b*c.c.down.Y + z*c.c.ahead.Y,
+		Z: a*c.c.right.Z + b*c.c.down.Z + z*c.c.ahead.Z,
+	}, true
 }
 
 // turn is sin θ/r and cos θ for the models whose inverse needs an angle.
@@ -392,42 +398,44 @@ func (c Camera) Density(dir r3.Vec) (d Density, ok bool) {
 	if c.c == nil {
 		return Density{}, false
 	}
-	_, _, q, ok := c.c.image(dir)
+	v, n, ok := c.c.local(dir)
 	if !ok {
 		return Density{}, false
 	}
-	return c.c.density(q)
+	return c.c.density(v, n)
 }
 
-func (c *camera) density(q ray) (Density, bool) {
-	k, ok := c.perSide(q)
+// density is Density for a direction in the camera's frame and its length.
+func (c *camera) density(v r3.Vec, n float64) (Density, bool) {
+	s2 := v.X*v.X + v.Y*v.Y
+	k, ok := c.perSide(s2, v.Z, n)
 	if !ok {
 		return Density{}, false
 	}
-	tangential := k * q.n // sin θ = s/n
+	tangential := k * n // sin θ = s/n
 	radial := 1.0
 	switch c.form {
 	case Rectilinear:
 		radial = tangential * tangential
 	case Stereographic:
 		radial = tangential
+	case Equidistant:
 	case Equisolid: // cos(θ/2) and its inverse
 		radial = 1 / tangential
 	case Orthographic:
-		radial = max(0, q.z/q.n)
-	case Equidistant:
+		radial = max(0, v.Z/n)
 	default:
-		theta := min(math.Atan2(math.Sqrt(q.s2), q.z), c.thetaMax)
-		if radial, ok = c.model.Slope(unit.Angle(theta)); !ok {
+		theta := min(math.Atan2(math.Sqrt(s2), v.Z), c.thetaMax)
+		slope, ok := c.model.Slope(unit.Angle(theta))
+		if !ok {
 			return Density{}, false
 		}
+		radial = slope
 	}
 	fr, ft := c.fx, c.fx
-	if c.fx != c.fy && q.s2 > 0 {
-		s := math.Sqrt(q.s2)
-		cos, sin := q.x/s, q.y/s
-		fr = math.Hypot(c.fx*cos, c.fy*sin)
-		ft = math.Hypot(c.fx*sin, c.fy*cos)
+	if s := math.Sqrt(s2); c.fx != c.fy && s > 0 {
+		fr = math.Hypot(c.fx*v.X, c.fy*v.Y) / s
+		ft = math.Hypot(c.fx*v.Y, c.fy*v.X) / s
 	}
 	return Density{Radial: fr * radial * float64(Degree), Tangential: ft * tangential * float64(Degree)}, true
 }
