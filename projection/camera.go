@@ -1,0 +1,471 @@
+package projection
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// maxSide is the longest side of a raster, in pixels.
+const maxSide = 1 << 24
+
+// CameraSpec describes a camera: a lens model in front of a raster, and where
+// it stands.
+//
+// The scale is given either by FocalLength and Pitch or, from a calibration,
+// by FocalX and FocalY.
+type CameraSpec struct {
+	Model Model
+
+	FocalLength unit.Length // up to 10 m
+	Pitch       unit.Length // from pixel to pixel, up to 1 mm
+
+	FocalX, FocalY float64 // focal length in pixel widths and in pixel heights
+
+	Width, Height int // px, up to 16777216 a side
+
+	// OffsetX and OffsetY lead from the raster's centre to the principal point,
+	// where the optical axis meets it, in px: + right, + down.
+	OffsetX, OffsetY float64
+
+	// ImageCircle is the diameter of the lens's image circle, centred on the
+	// principal point; 0 means no limit. It needs Pitch. Where FocalX and FocalY
+	// differ it is taken at their geometric mean, as a limit of field angle.
+	ImageCircle unit.Length
+
+	// MaxAngle is the largest field angle used; 0 means that of the Model.
+	MaxAngle unit.Angle
+
+	Pose Pose
+}
+
+// Camera maps directions to raster positions and back. Its position is ignored:
+// directions are those to things far away. It is immutable, small to copy, and
+// safe for concurrent use. The zero Camera has a raster of 0 × 0 px and sees
+// nothing.
+//
+// Raster positions have their origin at the outer corner of the top-left pixel,
+// x to the right, y down: pixel (i, j) covers [i, i+1) × [j, j+1). Directions
+// are in the stage frame.
+type Camera struct{ c *camera }
+
+type camera struct {
+	form               Form // 0 where model is not a closed form
+	model              Model
+	right, down, ahead r3.Vec  // the camera's frame, in the stage frame
+	fx, fy             float64 // focal length in px
+	cx, cy             float64 // principal point
+	width, height      int
+	rMax               float64 // largest image height, in focal lengths
+	rMax2              float64 // its square, with slack
+	thetaMax           float64 // the field angle there
+}
+
+// NewCamera checks a spec, all faults together, and returns the camera.
+//
+// A Model other than a Form is sampled and refused unless its radius grows from
+// 0 throughout the angles used.
+func NewCamera(spec CameraSpec) (Camera, error) {
+	v := valid.New("projection", ErrInvalid)
+	v.Int("width", spec.Width, "px", 1, maxSide)
+	v.Int("height", spec.Height, "px", 1, maxSide)
+	offset := valid.Closed(-0x1p30, 0x1p30)
+	v.Number("offset x", spec.OffsetX, "px", offset)
+	v.Number("offset y", spec.OffsetY, "px", offset)
+	spec.Pose.check(v)
+
+	fx, fy := spec.FocalX, spec.FocalY
+	pitchRange := valid.Above(0, unit.Length(1e-3))
+	if fx == 0 && fy == 0 {
+		v.Length("focal length", spec.FocalLength, valid.Above(0, unit.Length(10)))
+		v.Length("pitch", spec.Pitch, pitchRange)
+		fx = float64(spec.FocalLength) / float64(spec.Pitch)
+		fy = fx
+	} else {
+		focal := valid.Closed(1e-18, 1e18)
+		v.Number("focal x", fx, "px", focal)
+		v.Number("focal y", fy, "px", focal)
+		if spec.FocalLength != 0 {
+			v.Fault("focal length", quantity.Length(spec.FocalLength), "must be 0 where focal x and focal y are given")
+		}
+		if spec.Pitch != 0 || spec.ImageCircle != 0 {
+			v.Length("pitch", spec.Pitch, pitchRange)
+		}
+	}
+	v.Length("image circle", spec.ImageCircle, valid.Closed(0, unit.Length(10)))
+
+	rMax := checkModel(v, spec.Model, spec.MaxAngle)
+	if !v.OK() {
+		return Camera{}, v.Err()
+	}
+	if spec.ImageCircle != 0 {
+		px := float64(spec.ImageCircle) / 2 / float64(spec.Pitch)
+		rMax = math.Min(rMax, px/math.Sqrt(fx*fy))
+	}
+	axes := spec.Pose.axes()
+	c := &camera{
+		model: spec.Model,
+		right: axes.Right, down: r3.Scale(-1, axes.Up), ahead: r3.Scale(-1, axes.Back),
+		fx: fx, fy: fy,
+		cx: float64(spec.Width)/2 + spec.OffsetX, cy: float64(spec.Height)/2 + spec.OffsetY,
+		width: spec.Width, height: spec.Height,
+		rMax:  rMax,
+		rMax2: rMax * rMax * (1 + slack),
+	}
+	c.form, _ = spec.Model.(Form)
+	theta, ok := spec.Model.Angle(rMax)
+	if !ok {
+		v.Fault("model", fmt.Sprintf("%T", spec.Model), "must have an angle for its radius %v", rMax)
+		return Camera{}, v.Err()
+	}
+	c.thetaMax = float64(theta)
+	return Camera{c}, nil
+}
+
+// slack, relative, is what keeps a limit inside that a few roundings have moved.
+const slack = 0x1p-48
+
+// modelSamples is how many angles of a Model are tried.
+const modelSamples = 1024
+
+// checkModel reports what is wrong with a model or with the limit set to it,
+// and returns the largest image height.
+func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
+	if m == nil {
+		v.Fault("model", "nil", "must be given")
+		return 0
+	}
+	end := m.MaxAngle()
+	if !(end > 0 && end <= math.Pi) {
+		v.Fault("model", fmt.Sprintf("%T with largest angle %s", m, quantity.Angle(end)), "must image angles up to more than 0° and at most 180°")
+		return 0
+	}
+	v.Angle("largest angle", limit, valid.Closed(0, end))
+	if limit > 0 && limit < end {
+		end = limit
+	}
+	last := -1.0
+	for i := range modelSamples + 1 {
+		theta := end * unit.Angle(i) / modelSamples
+		r, ok := m.Radius(theta)
+		if !ok && i == modelSamples {
+			// The supremum may be excluded.
+			theta = unit.Angle(math.Nextafter(float64(theta), 0))
+			r, ok = m.Radius(theta)
+		}
+		slope, okSlope := m.Slope(theta)
+		if !ok || !okSlope || !(r > last && r <= math.MaxFloat64) || (i == 0 && r != 0) || math.IsNaN(slope) {
+			v.Fault("model", fmt.Sprintf("%T with radius %v at %s", m, r, quantity.Angle(theta)), "must have a radius that grows from 0 throughout its angles")
+			return 0
+		}
+		last = r
+	}
+	return last
+}
+
+// Size is the raster's size in pixels.
+func (c Camera) Size() (width, height int) {
+	if c.c == nil {
+		return 0, 0
+	}
+	return c.c.width, c.c.height
+}
+
+// Project is the raster position that images a direction: dir in the stage
+// frame, of any length but 0, x and y in px.
+//
+//	(x, y) = principal point + r(θ)·(FocalX·cos φ, FocalY·sin φ)
+//
+// with θ the angle from the optical axis and φ the angle about it, clockwise
+// from the right seen from behind the camera.
+//
+// ok is false where the lens forms no image: beyond MaxAngle or the image
+// circle, exactly opposite to the optical axis (whose image is a whole circle),
+// and for a dir that is zero or not finite. The position may lie outside the
+// raster, so that what straddles an edge can be followed: what is on the raster,
+// Margin tells. Unproject is the inverse.
+func (c Camera) Project(dir r3.Vec) (x, y float64, ok bool) {
+	if c.c == nil {
+		return 0, 0, false
+	}
+	v, n, ok := c.c.local(dir)
+	if !ok {
+		return 0, 0, false
+	}
+	k, ok := c.c.perSide(v.X*v.X+v.Y*v.Y, v.Z, n)
+	if !ok {
+		return 0, 0, false
+	}
+	return c.c.cx + c.c.fx*k*v.X, c.c.cy + c.c.fy*k*v.Y, true
+}
+
+// local turns a direction into the camera's frame, here +X right, +Y down, +Z
+// ahead, scaled so that no square overflows or vanishes; n is its length.
+func (c *camera) local(dir r3.Vec) (v r3.Vec, n float64, ok bool) {
+	for range 2 {
+		v = r3.Vec{
+			X: c.right.X*dir.X + c.right.Y*dir.Y + c.right.Z*dir.Z,
+			Y: c.down.X*dir.X + c.down.Y*dir.Y + c.down.Z*dir.Z,
+			Z: c.ahead.X*dir.X + c.ahead.Y*dir.Y + c.ahead.Z*dir.Z,
+		}
+		n2 := v.X*v.X + v.Y*v.Y + v.Z*v.Z
+		if n2 > 0x1p-900 && n2 < 0x1p900 {
+			return v, math.Sqrt(n2), true
+		}
+		m := max(math.Abs(dir.X), math.Abs(dir.Y), math.Abs(dir.Z))
+		if !(m > 0 && m <= math.MaxFloat64) {
+			break
+		}
+		dir = r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m}
+	}
+	return r3.Vec{}, 0, false
+}
+
+// perSide is r/s, the image height in focal lengths over the distance s of the
+// direction's tip from the axis, for s², the component z along the axis, and the
+// length n. It has a limit on the axis, and most closed forms need no angle for
+// it: sums of n and z are taken in the form that does not cancel.
+func (c *camera) perSide(s2, z, n float64) (k float64, ok bool) {
+	switch c.form {
+	case Rectilinear: // 1/z
+		k, ok = 1/z, z > 0
+	case Stereographic: // tan(θ/2) = s/(n + z) = (n − z)/s
+		if z >= 0 {
+			k, ok = 2/(n+z), true
+		} else {
+			k, ok = 2*(n-z)/s2, s2 > 0
+		}
+	case Equidistant:
+		if s2 > 0 {
+			s := math.Sqrt(s2)
+			k, ok = math.Atan2(s, z)/s, true
+		} else {
+			k, ok = 1/n, z > 0
+		}
+	case Equisolid: // sin²(θ/2) = (n − z)/2n = s²/(2n(n + z))
+		if z >= 0 {
+			k, ok = math.Sqrt(2/(n*(n+z))), true
+		} else {
+			k, ok = math.Sqrt(2*(n-z)/(n*s2)), s2 > 0
+		}
+	case Orthographic: // sin θ = s/n
+		k, ok = 1/n, z >= -slack*n
+	default:
+		k, ok = c.perSideOf(s2, z, n)
+	}
+	return k, ok && k*k*s2 <= c.rMax2
+}
+
+// perSideOf is perSide of a model that is not a closed form.
+func (c *camera) perSideOf(s2, z, n float64) (float64, bool) {
+	if s2 == 0 {
+		slope, ok := c.model.Slope(0)
+		return slope / n, ok && z > 0
+	}
+	s := math.Sqrt(s2)
+	theta := math.Atan2(s, z)
+	if theta > c.thetaMax*(1+slack) {
+		return 0, false
+	}
+	r, ok := c.model.Radius(unit.Angle(min(theta, c.thetaMax)))
+	return r / s, ok
+}
+
+// Unproject is the direction, of length 1 in the stage frame, whose image is at
+// (x, y) px, the inverse of Project. The position may lie outside the raster.
+// ok is false beyond MaxAngle or the image circle and for x or y not finite.
+func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
+	if c.c == nil {
+		return r3.Vec{}, false
+	}
+	a, b := (x-c.c.cx)/c.c.fx, (y-c.c.cy)/c.c.fy
+	r2 := a*a + b*b
+	if !(r2 <= c.c.rMax2) {
+		return r3.Vec{}, false
+	}
+	// k is sin θ/r, z is cos θ.
+	var k, z float64
+	switch c.c.form {
+	case Rectilinear:
+		k = 1 / math.Sqrt(1+r2)
+		z = k
+	case Stereographic:
+		k = 4 / (4 + r2)
+		z = (4 - r2) / (4 + r2)
+	case Equisolid:
+		k = math.Sqrt(max(0, 1-r2/4))
+		z = 1 - r2/2
+	case Orthographic:
+		k = 1
+		z = math.Sqrt(max(0, 1-r2))
+	default:
+		if k, z, ok = c.c.turn(math.Sqrt(r2)); !ok {
+			return r3.Vec{}, false
+		}
+	}
+	a, b = k*a, k*b
+	return r3.Vec{
+		X: a*c.c.right.X + b*c.c.down.X + z*c.c.ahead.X,
+		Y: a*c.c.right.Y + b*c.c.down.Y + z*c.c.ahead.Y,
+		Z: a*c.c.right.Z + b*c.c.down.Z + z*c.c.ahead.Z,
+	}, true
+}
+
+// turn is sin θ/r and cos θ for the models whose inverse needs an angle.
+func (c *camera) turn(r float64) (k, z float64, ok bool) {
+	theta := r
+	if c.form != Equidistant {
+		a, ok := c.model.Angle(min(r, c.rMax))
+		if !ok {
+			return 0, 0, false
+		}
+		theta = float64(a)
+	}
+	sin, z := math.Sincos(theta)
+	if r == 0 {
+		return 0, 1, true
+	}
+	return sin / r, z, true
+}
+
+// Margin is how far, in px, (x, y) lies inside the limit nearest to it of what
+// the camera sees: an edge of the raster, the image circle, or the circle of
+// MaxAngle. It is negative outside, and then at least the distance to the limit
+// most exceeded. Where FocalX and FocalY differ, the distance to a circle (an
+// ellipse on the raster) is at least that given, and more by at most their
+// ratio. For x or y not a number and for the zero Camera it is −Inf.
+func (c Camera) Margin(x, y float64) float64 {
+	if c.c == nil || math.IsNaN(x) || math.IsNaN(y) {
+		return math.Inf(-1)
+	}
+	edge := min(x, float64(c.c.width)-x, y, float64(c.c.height)-y)
+	circle := (c.c.rMax - math.Hypot((x-c.c.cx)/c.c.fx, (y-c.c.cy)/c.c.fy)) * min(c.c.fx, c.c.fy)
+	return min(edge, circle)
+}
+
+// FieldOfView is the angle seen across and down the raster, along the row and
+// the column of the principal point, and from corner to corner: the sum of the
+// field angles at both ends, so that decentring counts on each side. The
+// diagonal is that of the two that sees more. MaxAngle and the image circle
+// limit every side. Where the principal point lies beside the raster, across
+// and down are the differences of the field angles of the edges. All are 0 for
+// the zero Camera.
+func (c Camera) FieldOfView() (across, down, diagonal unit.Angle) {
+	if c.c == nil {
+		return 0, 0, 0
+	}
+	left, right := c.c.cx/c.c.fx, (float64(c.c.width)-c.c.cx)/c.c.fx
+	top, bottom := c.c.cy/c.c.fy, (float64(c.c.height)-c.c.cy)/c.c.fy
+	across = c.c.side(left) + c.c.side(right)
+	down = c.c.side(top) + c.c.side(bottom)
+	diagonal = max(
+		c.c.side(math.Hypot(left, top))+c.c.side(math.Hypot(right, bottom)),
+		c.c.side(math.Hypot(right, top))+c.c.side(math.Hypot(left, bottom)))
+	return across, down, diagonal
+}
+
+// side is the field angle, with the sign of r, at an image height or at the
+// limit of what the lens images.
+func (c *camera) side(r float64) unit.Angle {
+	theta, ok := c.model.Angle(min(math.Abs(r), c.rMax))
+	if !ok {
+		return 0
+	}
+	return unit.Angle(math.Copysign(float64(theta), r))
+}
+
+// Density is how finely a camera samples the directions around one: pixels per
+// degree of arc along the radius from the optical axis and across it. A degree
+// of the plate holds at least the smaller of the two, in any direction.
+type Density struct{ Radial, Tangential float64 }
+
+// Density is the sampling density in a direction, in px per degree:
+//
+//	Radial      f · dr/dθ · π/180
+//	Tangential  f · r/sin θ · π/180
+//
+// where f lies between FocalX and FocalY according to the direction on the
+// raster. ok is that of Project: the direction may be imaged outside the
+// raster.
+//
+// Source: the scale factors h′ and k′ of Snyder (1987), chapters 20 to 25.
+func (c Camera) Density(dir r3.Vec) (d Density, ok bool) {
+	if c.c == nil {
+		return Density{}, false
+	}
+	v, n, ok := c.c.local(dir)
+	if !ok {
+		return Density{}, false
+	}
+	return c.c.density(v, n)
+}
+
+// density is Density for a direction in the camera's frame and its length.
+func (c *camera) density(v r3.Vec, n float64) (Density, bool) {
+	s2 := v.X*v.X + v.Y*v.Y
+	k, ok := c.perSide(s2, v.Z, n)
+	if !ok {
+		return Density{}, false
+	}
+	tangential := k * n // sin θ = s/n
+	radial := 1.0
+	switch c.form {
+	case Rectilinear:
+		radial = tangential * tangential
+	case Stereographic:
+		radial = tangential
+	case Equidistant:
+	case Equisolid: // cos(θ/2) and its inverse
+		radial = 1 / tangential
+	case Orthographic:
+		radial = max(0, v.Z/n)
+	default:
+		theta := min(math.Atan2(math.Sqrt(s2), v.Z), c.thetaMax)
+		slope, ok := c.model.Slope(unit.Angle(theta))
+		if !ok {
+			return Density{}, false
+		}
+		radial = slope
+	}
+	fr, ft := c.fx, c.fx
+	if s := math.Sqrt(s2); c.fx != c.fy && s > 0 {
+		fr = math.Hypot(c.fx*v.X, c.fy*v.Y) / s
+		ft = math.Hypot(c.fx*v.Y, c.fy*v.X) / s
+	}
+	return Density{Radial: fr * radial * float64(Degree), Tangential: ft * tangential * float64(Degree)}, true
+}
+
+// ViewSpec describes a rectilinear view with square pixels and a centred
+// principal point: a delivered frame, or the picture of a virtual camera.
+type ViewSpec struct {
+	Width, Height int        // px, up to 16777216 a side
+	Across        unit.Angle // horizontal field of view, more than 0 and less than 180°
+	Pose          Pose
+}
+
+// NewView is the camera that takes such a view. Its focal length in pixels is
+//
+//	FocalX = FocalY = (Width/2) / tan(Across/2)
+func NewView(spec ViewSpec) (Camera, error) {
+	v := valid.New("projection", ErrInvalid)
+	v.Angle("horizontal field of view", spec.Across, valid.Between[unit.Angle](1e-9, math.Pi))
+	focal := float64(spec.Width) / 2 / math.Tan(float64(spec.Across)/2)
+	if !v.OK() || spec.Width < 1 {
+		focal = 1 // the rest is checked all the same
+	}
+	c, err := NewCamera(CameraSpec{
+		Model:  Rectilinear,
+		FocalX: focal, FocalY: focal,
+		Width: spec.Width, Height: spec.Height,
+		Pose: spec.Pose,
+	})
+	if err := errors.Join(v.Err(), err); err != nil {
+		return Camera{}, err
+	}
+	return c, nil
+}

@@ -1,0 +1,262 @@
+package projection
+
+import (
+	"math"
+	"math/bits"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Coverage is how much of the sphere of directions an array sees.
+type Coverage struct {
+	// AtLeast[k−1] is the solid angle, in sr, seen by k or more cameras, for k
+	// from 1 to the number of cameras.
+	AtLeast []float64
+	// Error bounds the error of each of them, in sr.
+	Error float64
+}
+
+// Coverage measures what the array sees to a tolerance in sr: 1e-5 is 1 part in
+// a million of the sphere. ok reports whether Error is within it; where it is
+// not, the work has been cut short, and Error holds all the same. For the zero
+// Array and for a tolerance that is not positive, ok is false.
+//
+// The sphere is divided into triangles, and those again, until a triangle lies
+// surely inside or outside what each camera sees, or until the limits that pass
+// through it are so near to great circles that what they divide can be added up
+// exactly. The strips between limits and great circles, and the triangles given
+// up, make the bound. For a model of the caller's own it holds as far as the
+// model is smooth over 1/512 of its range.
+//
+// Spherical triangles: A. van Oosterom and J. Strackee, The Solid Angle of a
+// Plane Triangle, IEEE Trans. Biomed. Eng. BME-30 (1983), 125.
+func (a Array) Coverage(tolerance float64) (c Coverage, ok bool) {
+	if len(a.regions) == 0 || !(tolerance > 0) {
+		return Coverage{}, false
+	}
+	w := a.walk(tolerance, func(e float64) *walker {
+		return &walker{regions: a.regions, finest: e, coarsest: math.Inf(1)}
+	})
+	c = Coverage{AtLeast: make([]float64, len(a.regions)), Error: w.err}
+	sum := 0.0
+	for k := len(a.regions); k >= 1; k-- {
+		sum += w.area[k]
+		c.AtLeast[k-1] = sum
+	}
+	return c, c.Error <= tolerance
+}
+
+// walk goes over the sphere until the tolerance is met or cannot be. The bound
+// grows in proportion to the error allowed a cut, so a first coarse walk tells
+// how fine the next must be.
+func (a Array) walk(tolerance float64, start func(e float64) *walker) *walker {
+	e := 1e-4
+	var best *walker
+	for range 6 {
+		w := start(e)
+		w.sphere()
+		if best == nil || w.err < best.err {
+			best = w
+		}
+		if w.err <= tolerance || w.nodes >= maxNodes {
+			break
+		}
+		e *= max(0.8*tolerance/w.err, 1e-6)
+	}
+	return best
+}
+
+const (
+	maxDepth = 26      // of division; a triangle there is 2e-8 rad wide
+	maxNodes = 1 << 22 // triangles in one walk, a few seconds
+)
+
+// walker adds up the solid angle by the number of cameras that see it.
+type walker struct {
+	regions  []region
+	finest   float64 // largest error of a cut, rad
+	coarsest float64 // largest triangle that may hold a cut, rad
+	onEmpty  func(node int, area float64, polygon []r3.Vec)
+	tree     []node // kept where onEmpty is given
+	area     [maxCameras + 1]float64
+	err      float64
+	nodes    int
+	open     [maxDepth + 2][]limits
+	cuts     []cut
+	arena    []r3.Vec
+}
+
+// limits are those of one camera that may run through a triangle.
+type limits struct {
+	camera int
+	open   uint8
+}
+
+// node is a triangle of the tree; it has four children from child on, or none
+// where child is 0.
+type node struct {
+	child int
+	err   float64
+}
+
+// octants are the eight triangles to begin with: corners counted anticlockwise
+// seen from outside.
+var octants = func() (t [8][3]r3.Vec) {
+	for i := range t {
+		x, y, z := float64(1-i&1*2), float64(1-i&2), float64(1-i&4/2)
+		t[i] = [3]r3.Vec{{X: x}, {Y: y}, {Z: z}}
+		if x*y*z < 0 {
+			t[i][1], t[i][2] = t[i][2], t[i][1]
+		}
+	}
+	return t
+}()
+
+func (w *walker) sphere() {
+	all := make([]limits, len(w.regions))
+	for i := range w.regions {
+		all[i] = limits{i, w.regions[i].limits}
+	}
+	for i := range w.open {
+		w.open[i] = make([]limits, 0, len(all))
+	}
+	w.open[0] = append(w.open[0], all...)
+	if w.onEmpty != nil {
+		w.tree = make([]node, len(octants))
+	}
+	for i, t := range octants {
+		w.visit(t, 0, i, 0)
+	}
+	// Summing rounds.
+	w.err += 4 * math.Pi * 1e-15 * math.Sqrt(float64(w.nodes))
+}
+
+// visit adds up a triangle at a depth, seen whole by the number of cameras and
+// in part, perhaps, by those of w.open[depth].
+func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
+	w.nodes++
+	p := r3.Unit(r3.Add(r3.Add(t[0], t[1]), t[2]))
+	chord := math.Sqrt(max(r3.Norm2(r3.Sub(t[0], p)), r3.Norm2(r3.Sub(t[1], p)), r3.Norm2(r3.Sub(t[2], p))))
+	rho := chord * (1 + chord*chord/20) // at least the angle, for chords up to 1
+
+	w.cuts = w.cuts[:0]
+	below := w.open[depth+1][:0]
+	rough := rho > w.coarsest
+	for _, l := range w.open[depth] {
+		seen, open, r, cuts := w.regions[l.camera].judge(p, rho, l.open, l.camera, w.cuts)
+		w.cuts = cuts
+		switch {
+		case !seen:
+			for len(w.cuts) > 0 && w.cuts[len(w.cuts)-1].camera == l.camera {
+				w.cuts = w.cuts[:len(w.cuts)-1]
+			}
+		case open == 0:
+			whole++
+		default:
+			below = append(below, limits{l.camera, open})
+			rough = rough || r
+		}
+	}
+	w.open[depth+1] = below
+	if len(below) == 0 || (w.onEmpty != nil && whole > 0) {
+		area := triangle(t[0], t[1], t[2])
+		w.area[whole] += area
+		if w.onEmpty != nil && whole == 0 {
+			w.onEmpty(at, area, t[:])
+		}
+		return
+	}
+	e := 0.0
+	for _, c := range w.cuts {
+		rough = rough || c.e > w.finest
+		e += c.e
+	}
+	if !rough {
+		// A strip e to both sides of a great circle, at most tan ρ to both sides
+		// along it.
+		strip := min(4.2*rho*e, triangle(t[0], t[1], t[2]))
+		w.err += strip
+		if w.onEmpty != nil {
+			w.tree[at].err = strip
+		}
+		w.split(t[:], 0, at, whole+len(below), 0)
+		return
+	}
+	if depth == maxDepth || w.nodes >= maxNodes {
+		area := triangle(t[0], t[1], t[2])
+		w.err += area
+		w.area[whole] += area
+		return
+	}
+	ab, bc, ca := r3.Unit(r3.Add(t[0], t[1])), r3.Unit(r3.Add(t[1], t[2])), r3.Unit(r3.Add(t[2], t[0]))
+	child := 0
+	if w.onEmpty != nil {
+		child = len(w.tree)
+		w.tree = append(w.tree, node{}, node{}, node{}, node{})
+		w.tree[at].child = child
+	}
+	w.visit([3]r3.Vec{t[0], ab, ca}, depth+1, child, whole)
+	w.visit([3]r3.Vec{ab, t[1], bc}, depth+1, child+1, whole)
+	w.visit([3]r3.Vec{ca, bc, t[2]}, depth+1, child+2, whole)
+	w.visit([3]r3.Vec{bc, ca, ab}, depth+1, child+3, whole)
+}
+
+// split divides a polygon by the cuts from the i-th on and adds up the pieces;
+// seen is how many cameras see it unless a cut says otherwise, failed the
+// cameras of which one has.
+func (w *walker) split(polygon []r3.Vec, i, at, seen int, failed uint64) {
+	for i < len(w.cuts) && failed&(1<<w.cuts[i].camera) != 0 {
+		i++
+	}
+	if i == len(w.cuts) {
+		area := 0.0
+		for j := 2; j < len(polygon); j++ {
+			area += triangle(polygon[0], polygon[j-1], polygon[j])
+		}
+		count := seen - bits.OnesCount64(failed)
+		w.area[count] += area
+		if w.onEmpty != nil && count == 0 {
+			w.onEmpty(at, area, polygon)
+		}
+		return
+	}
+	c := w.cuts[i]
+	base := len(w.arena)
+	w.arena = clip(w.arena, polygon, c.n)
+	if inside := w.arena[base:]; len(inside) > 2 {
+		w.split(inside, i+1, at, seen, failed)
+	}
+	w.arena = clip(w.arena[:base], polygon, r3.Scale(-1, c.n))
+	if outside := w.arena[base:]; len(outside) > 2 {
+		w.split(outside, i+1, at, seen, failed|1<<c.camera)
+	}
+	w.arena = w.arena[:base]
+}
+
+// clip appends to dst the part of a convex spherical polygon on the side of n.
+func clip(dst, polygon []r3.Vec, n r3.Vec) []r3.Vec {
+	last := polygon[len(polygon)-1]
+	dLast := r3.Dot(n, last)
+	for _, v := range polygon {
+		d := r3.Dot(n, v)
+		if (d < 0) != (dLast < 0) {
+			f := dLast / (dLast - d)
+			dst = append(dst, r3.Unit(r3.Add(r3.Scale(1-f, last), r3.Scale(f, v))))
+		}
+		if d >= 0 {
+			dst = append(dst, v)
+		}
+		last, dLast = v, d
+	}
+	return dst
+}
+
+// triangle is the solid angle of a spherical triangle.
+//
+//	tan(Ω/2) = a·(b × c) / (1 + a·b + b·c + c·a)
+//
+// The differences keep the precision of small ones.
+func triangle(a, b, c r3.Vec) float64 {
+	volume := r3.Dot(a, r3.Cross(r3.Sub(b, a), r3.Sub(c, a)))
+	return 2 * math.Atan2(math.Abs(volume), 1+r3.Dot(a, b)+r3.Dot(b, c)+r3.Dot(c, a))
+}

@@ -1,0 +1,99 @@
+package projection
+
+import (
+	"math"
+
+	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Equirect maps directions to positions of an equirectangular panorama of the
+// whole sphere and back, seen from inside. The centre of the raster looks along
+// the pose's −Z (ahead), further to the right on the raster is further to the
+// right, the top is the pose's +Y; the seam, where the left and the right edge
+// meet, is behind:
+//
+//	x = Width·(1/2 + λ/2π)    λ: heading from the pose's ahead, + to the right
+//	y = Height·(1/2 − φ/π)    φ: elevation above the pose's horizon
+//
+// The whole top edge, y = 0, is the direction up, the whole bottom edge,
+// y = Height, down; the pixels of the first and last row touch them. Positions
+// follow the raster convention of the package: the centre of the first pixel is
+// (½, ½), half a pixel from the seam and from the pole. Its position is ignored.
+//
+// An Equirect is immutable and safe for concurrent use. The zero Equirect has a
+// raster of 0 × 0 px and maps nothing.
+//
+// Source: Snyder (1987), equations (12-1) and (12-2), with the equator as
+// standard parallel where Width = 2·Height.
+type Equirect struct {
+	width, height int
+	axes          orient.Axes
+}
+
+// NewEquirect checks the size, 1 to 16777216 px a side, of any ratio, and the
+// pose.
+func NewEquirect(width, height int, pose Pose) (Equirect, error) {
+	v := valid.New("projection", ErrInvalid)
+	v.Int("width", width, "px", 1, maxSide)
+	v.Int("height", height, "px", 1, maxSide)
+	pose.check(v)
+	if err := v.Err(); err != nil {
+		return Equirect{}, err
+	}
+	return Equirect{width, height, pose.axes()}, nil
+}
+
+// Size is the raster's size in pixels.
+func (e Equirect) Size() (width, height int) { return e.width, e.height }
+
+// WrapX reports whether the left and the right edge of the raster meet: true.
+func (e Equirect) WrapX() bool { return true }
+
+// Project is the raster position of a direction: dir in the stage frame, of any
+// length but 0, x in [0, Width), y in [0, Height]. Up and down, which fill a
+// row, are given at the middle of it. ok is false for a dir that is zero or not
+// finite. Unproject is the inverse.
+func (e Equirect) Project(dir r3.Vec) (x, y float64, ok bool) {
+	m := max(math.Abs(dir.X), math.Abs(dir.Y), math.Abs(dir.Z))
+	if !(m > 0 && m <= math.MaxFloat64) || e.width == 0 {
+		return 0, 0, false
+	}
+	if m < 0x1p-450 || m > 0x1p450 {
+		dir = r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m}
+	}
+	v := e.axes.FromStage(dir)
+	h2 := v.X*v.X + v.Z*v.Z
+	if h2 < 0x1p-100*v.Y*v.Y { // a pole but for rounding
+		v.X, v.Z = 0, -1
+	}
+	w := float64(e.width)
+	x = w * (0.5 + math.Atan2(v.X, -v.Z)*(1/(2*math.Pi)))
+	if x >= w || x < 0 {
+		x = 0 // the seam, reached from the left or past it by rounding
+	}
+	y = float64(e.height) * (0.5 - math.Atan2(v.Y, math.Sqrt(h2))*(1/math.Pi))
+	return x, min(max(y, 0), float64(e.height)), true
+}
+
+// Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
+// inverse of Project. Beyond the left and the right edge x goes on around; ok is
+// false for y outside 0 … Height and for x or y not finite.
+func (e Equirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
+	w, h := float64(e.width), float64(e.height)
+	if !(y >= 0 && y <= h && math.Abs(x) <= math.MaxFloat64) || e.width == 0 {
+		return r3.Vec{}, false
+	}
+	if x < 0 || x > w {
+		x = math.Mod(x, w)
+	}
+	sinL, cosL := math.Sincos((x/w - 0.5) * (2 * math.Pi))
+	// From the nearer pole, so that both poles are as exact as the horizon.
+	sinP, cosP := math.Sincos(y / h * math.Pi)
+	if y > h/2 {
+		sinP, cosP = math.Sincos((h - y) / h * math.Pi)
+		cosP = -cosP
+	}
+	return e.axes.ToStage(r3.Vec{X: sinP * sinL, Y: cosP, Z: -sinP * cosL}), true
+}

@@ -1,0 +1,174 @@
+package projection
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// Hole is a connected region of directions that no camera of an array sees.
+type Hole struct {
+	SolidAngle float64 // sr
+	// Centre is the direction of its centroid, of length 1 in the stage frame;
+	// it need not lie in the hole where that is not convex.
+	Centre r3.Vec
+	// Radius is the angular radius of the smallest cap around Centre that holds
+	// the hole.
+	Radius unit.Angle
+}
+
+// holeGrain is the largest triangle, in rad from its centre, in which the limits
+// of a hole are told from one another.
+const holeGrain = 0.004
+
+// Holes are the regions that no camera sees, largest first; their solid angles
+// together are within the tolerance in sr, as in Coverage, where ok is true.
+// Regions that come nearer to each other than about half a degree may be
+// reported as one, and those smaller than their share of the tolerance not at
+// all. For the zero Array, which sees nothing, and for a tolerance that is not
+// positive, ok is false.
+func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
+	if len(a.regions) == 0 || !(tolerance > 0) {
+		return nil, false
+	}
+	// The pieces of each walk: what is empty of a triangle of the tree.
+	type piece struct {
+		node   int
+		area   float64
+		corner []r3.Vec
+	}
+	var pieces []piece
+	w := a.walk(tolerance, func(e float64) *walker {
+		pieces = nil
+		return &walker{regions: a.regions, finest: e, coarsest: holeGrain,
+			onEmpty: func(node int, area float64, polygon []r3.Vec) {
+				pieces = append(pieces, piece{node, area, slices.Clone(polygon)})
+			}}
+	})
+	empty := make([]float64, len(w.tree))
+	for _, p := range pieces {
+		empty[p.node] += p.area
+	}
+	// A sliver that the error could explain is none.
+	for i := range empty {
+		if empty[i] <= w.tree[i].err {
+			empty[i] = 0
+		}
+	}
+	group := connect(w.tree, empty)
+
+	index := map[int]int{} // of a group in holes
+	moments := []r3.Vec{}
+	for _, p := range pieces {
+		if empty[p.node] == 0 {
+			continue
+		}
+		g := group.find(p.node)
+		i, known := index[g]
+		if !known {
+			i = len(holes)
+			index[g] = i
+			holes = append(holes, Hole{})
+			moments = append(moments, r3.Vec{})
+		}
+		sum := r3.Vec{}
+		for _, v := range p.corner {
+			sum = r3.Add(sum, v)
+		}
+		holes[i].SolidAngle += p.area
+		moments[i] = r3.Add(moments[i], r3.Scale(p.area, r3.Unit(sum)))
+	}
+	for _, p := range pieces {
+		if empty[p.node] == 0 {
+			continue
+		}
+		h := &holes[index[group.find(p.node)]]
+		if h.Centre == (r3.Vec{}) {
+			m := moments[index[group.find(p.node)]]
+			if r3.Norm(m) < 1e-6*h.SolidAngle {
+				m = p.corner[0] // it lies evenly around: any direction is the centre
+			}
+			h.Centre = r3.Unit(m)
+		}
+		for _, v := range p.corner {
+			h.Radius = max(h.Radius, unit.Angle(math.Atan2(r3.Norm(r3.Cross(h.Centre, v)), r3.Dot(h.Centre, v))))
+		}
+	}
+	slices.SortStableFunc(holes, func(a, b Hole) int {
+		switch {
+		case a.SolidAngle > b.SolidAngle:
+			return -1
+		case a.SolidAngle < b.SolidAngle:
+			return 1
+		}
+		return 0
+	})
+	return holes, w.err <= tolerance
+}
+
+// groups is a forest in which connected nodes have one root.
+type groups []int
+
+func (g groups) find(i int) int {
+	for g[i] != i {
+		g[i] = g[g[i]]
+		i = g[i]
+	}
+	return i
+}
+
+func (g groups) join(a, b int) { g[g.find(a)] = g.find(b) }
+
+// connect joins the leaves of the tree that share a piece of an edge and are
+// both empty in part.
+func connect(tree []node, empty []float64) groups {
+	g := make(groups, len(tree))
+	for i := range g {
+		g[i] = i
+	}
+	// across joins what meets at edge ea of a and edge eb of b, which run in
+	// opposite senses. Edge k leads from corner k to corner k+1, and the children
+	// at these corners keep it as their edge k.
+	var across func(a, ea, b, eb int)
+	across = func(a, ea, b, eb int) {
+		ca, cb := tree[a].child, tree[b].child
+		a0, a1, b0, b1 := a, a, b, b
+		if ca != 0 {
+			a0, a1 = ca+ea, ca+(ea+1)%3
+		}
+		if cb != 0 {
+			b0, b1 = cb+eb, cb+(eb+1)%3
+		}
+		if ca == 0 && cb == 0 {
+			if empty[a] > 0 && empty[b] > 0 {
+				g.join(a, b)
+			}
+			return
+		}
+		across(a0, ea, b1, eb)
+		across(a1, ea, b0, eb)
+	}
+	for _, n := range tree {
+		if c := n.child; c != 0 {
+			// The middle child meets the others at the edges opposite to their
+			// corners.
+			across(c+3, 0, c+2, 0)
+			across(c+3, 1, c, 1)
+			across(c+3, 2, c+1, 2)
+		}
+	}
+	for a, ta := range octants {
+		for b, tb := range octants[:a] {
+			for ea := range 3 {
+				for eb := range 3 {
+					if ta[ea] == tb[(eb+1)%3] && ta[(ea+1)%3] == tb[eb] {
+						across(a, ea, b, eb)
+					}
+				}
+			}
+		}
+	}
+	return g
+}
