@@ -26,6 +26,8 @@ type crew struct {
 type scratch struct {
 	xs, ys   [tileWidth]float64 // source positions, NaN where there is none
 	jac      [tileWidth]Jacobian
+	offset   [tileWidth]int // see place
+	u, v     [tileWidth]float32
 	val, sum [4 * tileWidth]float32
 	cov      [tileWidth]float32
 	weight   [tileWidth]float32

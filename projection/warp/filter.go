@@ -133,151 +133,199 @@ func unit(in bool) float32 {
 	return 0
 }
 
-// footprint is the tent over what a target pixel covers. With J the Jacobian,
-// the tent is wide along the axes of J·Jᵀ:
+// tent is the filter of one target pixel. With J the Jacobian, C is J·Jᵀ with
+// its eigenvalues, the squared scales, widened, and
 //
-//	w(d) = tent(a)·tent(b),   (a, b) = M⁻¹·d,   M = widened (J·Jᵀ)^½
+//	w(dx, dy) = tent(dy/h) · tent((dx − k·dy)/g),   h² = Cyy,  k = Cxy/Cyy,  g²·h² = det C
 //
-// so that it is upright, and bilinear, where the map does not minify. It reads
-// the level at which the shorter axis is finest texels or more, and makes M
-// narrower by the spread that averaging to that level has already given.
-func (s *sampler[T]) footprint(x, y float64, j *Jacobian, out []float32) float32 {
-	major, minor := j.Scales()
-	if !(major > plainScale) {
+// a tent over a sheared rectangle with the second moments of the ellipse: the
+// triangular root of C, so that each row of texels is one run. It is bilinear
+// where C is the unit matrix. The zero value is bilinear.
+type tent struct {
+	g, h, k    float64 // texels of the level
+	perG, perH float64
+	level      int
+}
+
+// tent makes the filter for a Jacobian. It reads the level at which the
+// shorter axis is finest texels or more, with C made smaller by the spread that
+// averaging to that level has already given.
+func (s *sampler[T]) tent(j *Jacobian) (t tent) {
+	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
+	mean, half := (cxx+cyy)/2, (cxx-cyy)/2
+	root := math.Sqrt(half*half + cxy*cxy)
+	major, minor := mean+root, max(mean-root, 0) // squared
+	if !(major > plainScale*plainScale) {
+		return tent{}
+	}
+	if minor < fullScale*fullScale {
+		g1, g2 := widen(math.Sqrt(major)), widen(math.Sqrt(minor))
+		stretch := 0.0
+		if root > 1e-9*mean {
+			stretch = (g1*g1 - g2*g2) / (2 * root)
+		}
+		cxx, cxy, cyy = g2*g2+stretch*(cxx-minor), stretch*cxy, g2*g2+stretch*(cyy-minor)
+	} else if t.level = min(levelFor(math.Sqrt(minor)), len(s.levels)-1); t.level > 0 {
+		// A tent of half-width g has the variance g²/6, b texels in a box
+		// (b² − 1)/12.
+		spread := (math.Ldexp(1, 2*t.level) - 1) / 2
+		cxx, cyy = cxx-spread, cyy-spread
+	}
+	l := &s.levels[t.level]
+	cxx, cxy, cyy = cxx*l.scaleX*l.scaleX, cxy*l.scaleX*l.scaleY, cyy*l.scaleY*l.scaleY
+	t.k = cxy / cyy
+	// Rounding must not make the tent narrower than the texels.
+	t.g, t.h = math.Sqrt(max(cxx-t.k*cxy, 1)), math.Sqrt(cyy)
+	t.perG, t.perH = 1/t.g, 1/t.h
+	return t
+}
+
+// footprint filters around a source position, and gives the share of the
+// weight that fell on texels.
+func (s *sampler[T]) footprint(x, y float64, t *tent, out []float32) float32 {
+	if t.perG == 0 {
 		return s.point(x, y, out)
 	}
-	g1, g2 := widen(major), widen(minor)
-	n := min(levelFor(g2), len(s.levels)-1)
-	l := &s.levels[n]
-	if n > 0 {
-		// A tent of half-width g has the variance g²/6, a box of b texels
-		// (b² − 1)/12.
-		spread := (math.Ldexp(1, 2*n) - 1) / 2
-		g1, g2 = math.Sqrt(g1*g1-spread), math.Sqrt(g2*g2-spread)
-	}
-	// P projects on the major axis: M = g2 + (g1 − g2)·P.
-	xx, xy, yy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
-	var pxx, pxy, pyy float64
-	if gap := major*major - minor*minor; gap > 1e-9*major*major {
-		pxx, pxy, pyy = (xx-minor*minor)/gap, xy/gap, (yy-minor*minor)/gap
-	}
-	inv := 1/g1 - 1/g2
-	extentX := (g2 + (g1-g2)*pxx + math.Abs((g1-g2)*pxy)) * l.scaleX
-	extentY := (g2 + (g1-g2)*pyy + math.Abs((g1-g2)*pxy)) * l.scaleY
-	// M⁻¹ for a distance in texels of the level.
-	qxx, qxy := (1/g2+inv*pxx)/l.scaleX, inv*pxy/l.scaleY
-	qyx, qyy := inv*pxy/l.scaleX, (1/g2+inv*pyy)/l.scaleY
-
+	l := &s.levels[t.level]
 	wx, fx := snap(x)
 	wy, fy := snap(y)
-	cx := (float64(wx) + float64(fx)/snapOne) * l.scaleX
-	cy := (float64(wy) + float64(fy)/snapOne) * l.scaleY
-	x0, x1 := int(math.Ceil(cx-extentX-0.5)), int(math.Floor(cx+extentX-0.5))
-	y0, y1 := int(math.Ceil(cy-extentY-0.5)), int(math.Floor(cy+extentY-0.5))
-	stepX, stepY := 1+(x1-x0)/longest, 1+(y1-y0)/longest
-	// The texel under the centre is among those read.
-	x0 += (int(math.Floor(cx)) - x0) % stepX
-	y0 += (int(math.Floor(cy)) - y0) % stepY
+	cx := (float64(wx)+float64(fx)*(1.0/snapOne))*l.scaleX - 0.5
+	cy := (float64(wy)+float64(fy)*(1.0/snapOne))*l.scaleY - 0.5
+	y0, y1 := int(math.Ceil(cy-t.h)), int(math.Floor(cy+t.h))
+	stepX, stepY := 1+int(2*t.g)/longest, 1+(y1-y0)/longest
+	reach := t.g + math.Abs(t.k)*t.h
+	inside := stepX == 1 && cx-reach >= 0 && cx+reach <= float64(l.w-1) && y0 >= 0 && y1 < l.h
 
-	interior := x0 >= 0 && x1 < l.w && y0 >= 0 && y1 < l.h
-	var acc [4]float64
-	var inside, total float64
+	var sum [4]float64
+	var weight, missed float64
 	for ty := y0; ty <= y1; ty += stepY {
-		dy := float64(ty) + 0.5 - cy
-		a0, b0 := qxy*dy, qyy*dy
-		// |a| < 1 and |b| < 1 bound the row.
-		lo, hi := (-1-a0)/qxx, (1-a0)/qxx
-		if qyx != 0 {
-			p, q := (-1-b0)/qyx, (1-b0)/qyx
-			lo, hi = max(lo, min(p, q)), min(hi, max(p, q))
-		} else if !(math.Abs(b0) < 1) {
+		dy := float64(ty) - cy
+		wy := 1 - math.Abs(dy)*t.perH
+		if !(wy > 0) {
 			continue
 		}
-		if !(lo < hi) {
+		c := cx + t.k*dy
+		x0, x1 := int(math.Ceil(c-t.g)), int(math.Floor(c+t.g))
+		if inside {
+			row := l.pix[ty*l.stride:]
+			weight += wy * gather(row[x0*s.ch:(x1+1)*s.ch], s.ch, float64(x0)-c, t.perG, wy, &sum)
 			continue
 		}
-		first := x0
-		if skip := int(math.Ceil(max(lo, -extentX)+cx-0.5)) - x0; skip > 0 {
-			first += (skip + stepX - 1) / stepX * stepX
-		}
-		last := min(int(math.Floor(min(hi, extentX)+cx-0.5)), x1)
-		row := ty * l.stride
-		for tx := first; tx <= last; tx += stepX {
-			dx := float64(tx) + 0.5 - cx
-			a, b := math.Abs(a0+qxx*dx), math.Abs(b0+qyx*dx)
-			w := (1 - a) * (1 - b)
-			if a >= 1 || b >= 1 {
+		for tx := x0; tx <= x1; tx += stepX {
+			w := wy * (1 - math.Abs(float64(tx)-c)*t.perG)
+			o, in := s.address(l, tx, ty)
+			if !in {
+				missed += w
 				continue
 			}
-			total += w
-			o := row + tx*s.ch
-			if !interior {
-				var in bool
-				if o, in = s.address(l, tx, ty); !in {
-					continue
-				}
-			}
-			inside += w
-			switch p := l.pix[o : o+s.ch]; len(p) {
-			case 3:
-				acc[0] += w * float64(p[0])
-				acc[1] += w * float64(p[1])
-				acc[2] += w * float64(p[2])
-			default:
-				for k, v := range p {
-					acc[k&3] += w * float64(v)
-				}
+			weight += w
+			for i, v := range l.pix[o : o+s.ch] {
+				sum[i&3] += w * float64(v)
 			}
 		}
 	}
-	if !(inside > 0) {
+	if !(weight > 0) {
 		return s.point(x, y, out)
 	}
-	for k := range out {
-		out[k] = float32(acc[k&3] / inside)
+	inv := 1 / weight
+	for i := range out {
+		out[i] = float32(sum[i&3] * inv)
 	}
-	return float32(inside / total)
+	if inside {
+		return 1
+	}
+	return float32(weight / (weight + missed))
 }
 
-// bilinear samples a run of positions into vals, pixel after pixel. NaN stands
-// for no position: the pixel and its coverage become 0.
-func (s *sampler[T]) bilinear(xs, ys []float64, vals, cov []float32) {
+// gather adds a row of texels under a tent to sum, and gives the weight of the
+// row; d is the distance of the first from the peak.
+func gather[T Sample](p []T, ch int, d, perX, wy float64, sum *[4]float64) (weight float64) {
+	switch ch {
+	case 3:
+		var a, b, c float64
+		for ; len(p) >= 3; p = p[3:] {
+			w := 1 - math.Abs(d)*perX
+			weight += w
+			a += w * float64(p[0])
+			b += w * float64(p[1])
+			c += w * float64(p[2])
+			d++
+		}
+		sum[0], sum[1], sum[2] = sum[0]+wy*a, sum[1]+wy*b, sum[2]+wy*c
+	case 4:
+		var a, b, c, e float64
+		for ; len(p) >= 4; p = p[4:] {
+			w := 1 - math.Abs(d)*perX
+			weight += w
+			a += w * float64(p[0])
+			b += w * float64(p[1])
+			c += w * float64(p[2])
+			e += w * float64(p[3])
+			d++
+		}
+		sum[0], sum[1], sum[2], sum[3] = sum[0]+wy*a, sum[1]+wy*b, sum[2]+wy*c, sum[3]+wy*e
+	default:
+		for ; len(p) >= ch; p = p[ch:] {
+			w := 1 - math.Abs(d)*perX
+			weight += w
+			for i, v := range p[:ch] {
+				sum[i&3] += wy * w * float64(v)
+			}
+			d++
+		}
+	}
+	return weight
+}
+
+// bilinear samples the n positions in s into vals, pixel after pixel, and
+// their coverage. NaN stands for no position: pixel and coverage become 0.
+func (s *sampler[T]) bilinear(n int, r *scratch, vals, cov []float32) {
 	l := &s.levels[0]
+	place(r, n, l.w, l.h, l.stride, s.ch)
 	switch s.ch {
 	case 1:
-		bilinear1(s, l.pix, xs, ys, vals, cov)
+		bilinear1(l.pix, l.stride, n, r, vals, cov)
 	case 2:
-		bilinear2(s, l.pix, xs, ys, vals, cov)
+		bilinear2(l.pix, l.stride, n, r, vals, cov)
 	case 3:
-		bilinear3(s, l.pix, xs, ys, vals, cov)
+		bilinear3(l.pix, l.stride, n, r, vals, cov)
 	case 4:
-		bilinear4(s, l.pix, xs, ys, vals, cov)
+		bilinear4(l.pix, l.stride, n, r, vals, cov)
+	}
+	for i, o := range r.offset[:n] {
+		if o < 0 {
+			cov[i] = s.edge(r.xs[i], r.ys[i], vals[i*s.ch:(i+1)*s.ch])
+		}
 	}
 }
 
-// edge does the pixels that the loops of bilinear leave: those without a
-// position, those whose texels are not all inside, and those on a row or a
-// column of texel centres.
+// place finds the four texels around each position: the place of the upper
+// left one and the weights of the others; or −1 where they are not all inside,
+// where there is no position, and on rows and columns of texel centres.
+func place(r *scratch, n, w, h, stride, ch int) {
+	xs, ys, offset := r.xs[:n], r.ys[:n], r.offset[:n]
+	us, vs := r.u[:n], r.v[:n]
+	for i, x := range xs {
+		y := ys[i]
+		offset[i] = -1
+		if !(x > -1 && y > -1) { // NaN fails
+			continue
+		}
+		ix, fx := snap(x - 0.5)
+		iy, fy := snap(y - 0.5)
+		if uint(ix) >= uint(w-1) || uint(iy) >= uint(h-1) || fx == 0 || fy == 0 {
+			continue
+		}
+		offset[i] = iy*stride + ix*ch
+		us[i], vs[i] = float32(fx)*(1.0/snapOne), float32(fy)*(1.0/snapOne)
+	}
+}
+
+// edge does the pixels that the loops of bilinear leave.
 func (s *sampler[T]) edge(x, y float64, out []float32) float32 {
 	if x != x || y != y {
 		clear(out)
 		return 0
 	}
 	return s.point(x, y, out)
-}
-
-// cell finds the four texels around a position: the place of the upper left
-// one and the weights, or ok = false where edge must do.
-func (s *sampler[T]) cell(x, y float64) (offset int, u, v float32, ok bool) {
-	l := &s.levels[0]
-	// Far from what snap can take, and NaN.
-	if !(x > -1 && y > -1) {
-		return 0, 0, 0, false
-	}
-	ix, fx := snap(x - 0.5)
-	iy, fy := snap(y - 0.5)
-	if uint(ix) >= uint(l.w-1) || uint(iy) >= uint(l.h-1) || fx == 0 || fy == 0 {
-		return 0, 0, 0, false
-	}
-	return iy*l.stride + ix*s.ch, float32(fx) * (1.0 / snapOne), float32(fy) * (1.0 / snapOne), true
 }

@@ -621,16 +621,6 @@ func (m *Map) interpolatedRow(c *cell, row, col, y, x0, x1 int, s *scratch) {
 	}
 }
 
-// interpolatedJacobians writes the derivatives for the same pixels.
-func (m *Map) interpolatedJacobians(c *cell, row, col, y, x0, x1 int, s *scratch) {
-	cx, cy, hx, hy := m.frame(row, col)
-	ix, iy := 1/hx, 1/hy
-	v := (float64(y) + 0.5 - cy) * iy
-	for i := range x1 - x0 {
-		s.jac[i] = c.jacobian((float64(x0+i)+0.5-cx)*ix, v, ix, iy)
-	}
-}
-
 // storedRow writes the positions of the pixels [x0, x1) of row y, NaN where
 // nothing is seen.
 func (m *Map) storedRow(c *cell, row, col, y, x0, x1 int, s *scratch) {

@@ -282,13 +282,14 @@ func (j *job[T]) tile(i int, s *scratch) {
 func round[T Sample](out []T, values []float32, limit float32) {
 	out = out[:len(values)]
 	for i, v := range values {
-		if !(v > 0) {
-			v = 0
+		switch {
+		case v >= 0 && v <= limit:
+			out[i] = T(int32(v + 0.5))
+		case v > limit:
+			out[i] = T(limit)
+		default:
+			out[i] = 0
 		}
-		if v > limit {
-			v = limit
-		}
-		out[i] = T(int32(v + 0.5))
 	}
 }
 
@@ -336,21 +337,15 @@ func (l *layer[T]) row(y, x0, x1 int, s *scratch, weighted bool) {
 			clear(cov)
 		case interpolated:
 			m.interpolatedRow(c, row, col, y, x, end, s)
-			if c.minify {
-				m.interpolatedJacobians(c, row, col, y, x, end, s)
-			}
 		case stored:
 			m.storedRow(c, row, col, y, x, end, s)
-			if c.minify {
-				m.storedJacobians(c, row, col, y, x, end, s)
-			}
 		}
-		if c.kind != unseen {
-			if c.minify {
-				l.filtered(n, s, vals, cov)
-			} else {
-				l.bilinear(s.xs[:n], s.ys[:n], vals, cov)
-			}
+		switch {
+		case c.kind == unseen:
+		case c.minify:
+			l.filtered(c, row, col, y, x, end, s, vals, cov)
+		default:
+			l.bilinear(n, s, vals, cov)
 		}
 		if weighted {
 			l.weigh(c, s.xs[:n], s.ys[:n], cov, s.weight[from:from+n])
@@ -359,15 +354,30 @@ func (l *layer[T]) row(y, x0, x1 int, s *scratch, weighted bool) {
 	}
 }
 
-// filtered samples pixels each with its own footprint.
-func (l *layer[T]) filtered(n int, s *scratch, vals, cov []float32) {
-	for i := range n {
+// filtered samples pixels each with its own footprint. In interpolated cells,
+// which are smooth, the pixels from one multiple of 4 to the next share a tent.
+func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
+	if c.kind == stored {
+		l.m.storedJacobians(c, row, col, y, x0, x1, s)
+	}
+	cx, cy, hx, hy := l.m.frame(row, col)
+	v := (float64(y) + 0.5 - cy) / hy
+	var t tent
+	for i := range x1 - x0 {
+		x := x0 + i
+		switch {
+		case c.kind == stored:
+			t = l.tent(&s.jac[i])
+		case i == 0 || x%4 == 0:
+			j := c.jacobian((float64(x-x%4)+2-cx)/hx, v, 1/hx, 1/hy)
+			t = l.tent(&j)
+		}
 		out := vals[i*l.ch : (i+1)*l.ch]
-		if x := s.xs[i]; x != x {
+		if s.xs[i] != s.xs[i] {
 			clear(out)
 			cov[i] = 0
 		} else {
-			cov[i] = l.footprint(x, s.ys[i], &s.jac[i], out)
+			cov[i] = l.footprint(s.xs[i], s.ys[i], &t, out)
 		}
 	}
 }
