@@ -1,0 +1,90 @@
+package warp
+
+import (
+	"context"
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// crew works through numbered pieces on several goroutines. It is reused, and
+// then allocates nothing.
+type crew struct {
+	ctx      context.Context
+	total    int
+	work     func(i int, s *scratch)
+	progress func(done, total int)
+
+	next atomic.Int64
+	mu   sync.Mutex // guards done and the calls of progress
+	done int
+	wg   sync.WaitGroup
+	loop func() // c.take, bound once: binding allocates
+}
+
+// scratch is what one worker needs for one row of a tile.
+type scratch struct {
+	xs, ys   [tileWidth]float64 // source positions, NaN where there is none
+	jac      [tileWidth]Jacobian
+	offset   [tileWidth]int // see place
+	u, v     [tileWidth]float32
+	val, sum [4 * tileWidth]float32
+	cov      [tileWidth]float32
+	weight   [tileWidth]float32
+	best     [tileWidth]float32
+}
+
+var scratches = sync.Pool{New: func() any { return new(scratch) }}
+
+// run does work(0) to work(total-1), each once, and returns when all are done
+// or, once the context is cancelled, when those begun are; the error is then
+// the context's. No goroutine outlives it.
+func (c *crew) run(ctx context.Context, workers, total int, progress func(done, total int), work func(i int, s *scratch)) error {
+	if workers <= 0 || workers > runtime.GOMAXPROCS(0) {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	workers = min(workers, total)
+	c.ctx, c.total, c.work, c.progress = ctx, total, work, progress
+	c.next.Store(0)
+	c.done = 0
+	if c.loop == nil {
+		c.loop = c.take
+	}
+	c.wg.Add(workers)
+	for range workers - 1 {
+		go c.loop()
+	}
+	if workers > 0 {
+		c.loop()
+	}
+	c.wg.Wait()
+	done := c.done
+	c.ctx, c.work, c.progress = nil, nil, nil
+	if done < total {
+		return ctx.Err()
+	}
+	return nil
+}
+
+func (c *crew) take() {
+	defer c.wg.Done()
+	s := scratches.Get().(*scratch)
+	defer scratches.Put(s)
+	for c.ctx.Err() == nil {
+		i := int(c.next.Add(1)) - 1
+		if i >= c.total {
+			return
+		}
+		c.work(i, s)
+		c.finish()
+	}
+}
+
+func (c *crew) finish() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.done++
+	if c.progress != nil {
+		c.progress(c.done, c.total)
+	}
+}

@@ -1,0 +1,435 @@
+package warp
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sync"
+
+	"example.com/platewright/internal/valid"
+)
+
+// A tile is what a worker does at a time.
+const (
+	tileWidth  = 256
+	tileHeight = 32
+)
+
+// Options govern Warp and Blend. The zero value is the default.
+type Options struct {
+	// Coverage, where it is not the zero frame, has the size of the target and
+	// one channel, and receives the share of the filter's weight that fell on
+	// pixels of the source: 1 inside, less within half a pixel (or half a
+	// footprint) of its edges, 0 where nothing is seen. In Blend it is the
+	// largest of the layers' coverages.
+	Coverage Frame[float32]
+	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
+	Progress func(done, total int) // called after each piece of work, one call at a time
+}
+
+// Layer is one source of a blend.
+type Layer[T Sample] struct {
+	Frame   Frame[T]
+	Map     *Map    // onto the target that all layers share
+	Gain    float64 // multiplies the samples; 0: 1
+	Feather float64 // width over which the layer fades in from its limits, source px
+}
+
+// Warp fills dst with what its pixels see of src, through a map from the size
+// of dst to the size of src.
+//
+// Where the map magnifies, or minifies by less than 1/16, it interpolates
+// bilinearly between pixel centres. Where it minifies more, it filters with a
+// tent as wide as the footprint of the target pixel, from the source or from
+// averages of it, so that detail finer than the target can hold is taken out
+// instead of folding into false patterns. At the edges of the source the
+// weight of the pixels that exist is made up to 1; Options.Coverage tells how
+// much there was. A target pixel that sees nothing becomes 0 in all channels.
+//
+// Samples are taken to be proportional to light, and an alpha channel to be
+// premultiplied; means of anything else are not means of light. Whole numbers
+// are rounded to the nearest and saturate. A NaN or infinite sample spreads to
+// what its weight reaches.
+//
+// The result is the same for any number of workers. dst and src must not
+// overlap. Cancelled, it returns the context's error and leaves dst in part
+// written.
+func Warp[T Sample](ctx context.Context, dst, src Frame[T], m *Map, opts Options) error {
+	j := jobOf[T]()
+	defer j.release()
+	j.one[0] = Layer[T]{Frame: src, Map: m}
+	return j.run(ctx, dst, j.one[:], opts, false)
+}
+
+// Blend fills dst with a weighted mean of what its pixels see of several
+// sources, each filtered as Warp does:
+//
+//	dst = Σ wᵢ·gainᵢ·srcᵢ / Σ wᵢ,   wᵢ = coverageᵢ·t²(3 − 2t),   t = marginᵢ/featherᵢ within [0, 1]
+//
+// with the margin from the source (see Source). Where a single layer sees, it
+// is shown in full up to its limits. A feather of 0 gives the layer full
+// weight wherever it sees. Several target-sized frames are never held: the
+// layers stream through by tiles, and may differ in size.
+func Blend[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts Options) error {
+	j := jobOf[T]()
+	defer j.release()
+	return j.run(ctx, dst, layers, opts, true)
+}
+
+// job is one call of Warp or Blend. Jobs are pooled with their pyramids.
+type job[T Sample] struct {
+	crew
+	one      [1]Layer[T]
+	dst      Frame[T]
+	coverage Frame[float32]
+	layers   []layer[T]
+	blend    bool
+	tilesX   int
+
+	building *sampler[T] // whose level is being averaged
+	level    int
+
+	tileFn, averageFn func(i int, s *scratch) // bound once: binding allocates
+}
+
+// layer is a Layer made ready.
+type layer[T Sample] struct {
+	sampler[T]
+	m             *Map
+	gain, feather float64
+}
+
+var pools [3]sync.Pool
+
+func poolOf[T Sample]() *sync.Pool {
+	var zero T
+	switch any(zero).(type) {
+	case uint8:
+		return &pools[0]
+	case uint16:
+		return &pools[1]
+	}
+	return &pools[2]
+}
+
+func jobOf[T Sample]() *job[T] {
+	if j, ok := poolOf[T]().Get().(*job[T]); ok {
+		return j
+	}
+	j := &job[T]{}
+	j.tileFn, j.averageFn = j.tile, j.average
+	return j
+}
+
+// release drops what belongs to the caller and keeps the buffers.
+func (j *job[T]) release() {
+	j.one[0] = Layer[T]{}
+	j.dst, j.coverage = Frame[T]{}, Frame[float32]{}
+	for i := range j.layers {
+		j.layers[i].m = nil
+		if len(j.layers[i].levels) > 0 {
+			j.layers[i].levels[0] = level[T]{}
+		}
+	}
+	j.building = nil
+	poolOf[T]().Put(j)
+}
+
+// whole says whether T holds whole numbers, and what their largest is.
+func whole[T Sample]() (limit float32, whole bool) {
+	var zero T
+	switch any(zero).(type) {
+	case uint8:
+		return math.MaxUint8, true
+	case uint16:
+		return math.MaxUint16, true
+	}
+	return 0, false
+}
+
+func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts Options, blend bool) error {
+	if err := check(ctx, dst, layers, opts, blend); err != nil {
+		return err
+	}
+	j.dst, j.coverage, j.blend = dst, opts.Coverage, blend
+	for len(j.layers) < len(layers) {
+		j.layers = append(j.layers, layer[T]{})
+	}
+	j.layers = j.layers[:len(layers)]
+	for i := range layers {
+		l, in := &j.layers[i], &layers[i]
+		l.m, l.gain, l.feather = in.Map, in.Gain, in.Feather
+		if l.gain == 0 {
+			l.gain = 1
+		}
+		l.ch, l.wrap = in.Frame.ch, in.Map.wrap
+		if err := j.build(ctx, &l.sampler, in.Frame, in.Map.maxLevel, opts.Workers); err != nil {
+			return err
+		}
+	}
+	j.tilesX = (dst.width + tileWidth - 1) / tileWidth
+	tilesY := (dst.height + tileHeight - 1) / tileHeight
+	return j.crew.run(ctx, opts.Workers, j.tilesX*tilesY, opts.Progress, j.tileFn)
+}
+
+func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts Options, blend bool) error {
+	c := valid.New("warp", ErrInvalid)
+	checkContext(c, ctx)
+	if dst.pix == nil {
+		c.Fault("target frame", "without pixels", "must be made by NewFrame")
+	}
+	if f := opts.Coverage; f.pix != nil && (f.width != dst.width || f.height != dst.height || f.ch != 1) {
+		c.Fault("Coverage", fmt.Sprintf("%d × %d px, %d channels", f.width, f.height, f.ch), "must be %d × %d px, 1 channel", dst.width, dst.height)
+	}
+	if len(layers) == 0 {
+		c.Fault("layers", "none", "must be at least one")
+	}
+	for i := range layers {
+		l := &layers[i]
+		name := func(s string) string {
+			if blend {
+				return fmt.Sprintf("layer %d: %s", i, s)
+			}
+			return s
+		}
+		switch m, f := l.Map, l.Frame; {
+		case f.pix == nil:
+			c.Fault(name("source frame"), "without pixels", "must be made by NewFrame")
+		case m == nil || m.width == 0:
+			c.Fault(name("map"), "none", "must be made by NewMap")
+		default:
+			if m.width != dst.width || m.height != dst.height {
+				c.Fault(name("target frame"), fmt.Sprintf("%d × %d px", dst.width, dst.height), "must be as the map's, %d × %d px", m.width, m.height)
+			}
+			if m.srcWidth != f.width || m.srcHeight != f.height {
+				c.Fault(name("source frame"), fmt.Sprintf("%d × %d px", f.width, f.height), "must be as the map's, %d × %d px", m.srcWidth, m.srcHeight)
+			}
+			if dst.pix != nil && f.ch != dst.ch {
+				c.Fault(name("source frame"), fmt.Sprintf("%d channels", f.ch), "must be as the target's, %d", dst.ch)
+			}
+			if dst.pix != nil && &f.pix[0] == &dst.pix[0] {
+				c.Fault(name("source frame"), "the target frame", "must not overlap it")
+			}
+		}
+		if blend {
+			c.Number(name("Gain"), l.Gain, "", valid.Closed[float64](0, 1e6))
+			c.Number(name("Feather"), l.Feather, "px", valid.Closed[float64](0, maxSide))
+		}
+	}
+	return c.Err()
+}
+
+// build makes the levels of a sampler, as many as its map calls for.
+func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, workers int) error {
+	for len(s.levels) <= top {
+		s.levels = append(s.levels, level[T]{})
+	}
+	all := s.levels
+	s.levels = s.levels[:1]
+	s.levels[0] = level[T]{pix: f.pix, w: f.width, h: f.height, stride: f.st, scaleX: 1, scaleY: 1}
+	j.building = s
+	for n := 1; n <= top; n++ {
+		s.levels = all[:n+1]
+		s.levels[n].shape(&s.levels[n-1], s.ch, s.wrap)
+		j.level = n
+		bands := (s.levels[n].h + tileHeight - 1) / tileHeight
+		if err := j.crew.run(ctx, workers, bands, nil, j.averageFn); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// average does a band of rows of the level being built.
+func (j *job[T]) average(band int, _ *scratch) {
+	s := j.building
+	l, below := &s.levels[j.level], &s.levels[j.level-1]
+	_, whole := whole[T]()
+	for y := band * tileHeight; y < min((band+1)*tileHeight, l.h); y++ {
+		l.average(below, y, s.ch, whole)
+	}
+}
+
+// tile fills one tile of the target.
+func (j *job[T]) tile(i int, s *scratch) {
+	x0, y0 := i%j.tilesX*tileWidth, i/j.tilesX*tileHeight
+	x1, y1 := min(x0+tileWidth, j.dst.width), min(y0+tileHeight, j.dst.height)
+	limit, whole := whole[T]()
+	n, ch := x1-x0, j.dst.ch
+	for y := y0; y < y1; y++ {
+		out := j.dst.Row(y)[x0*ch : x1*ch]
+		values, cover := s.val[:n*ch], s.cov[:n]
+		if j.blend {
+			j.mix(y, x0, x1, s)
+			values, cover = s.sum[:n*ch], s.best[:n]
+		} else {
+			j.layers[0].row(y, x0, x1, s, false)
+		}
+		if whole {
+			round(out, values, limit)
+		} else {
+			for i, v := range values {
+				out[i] = T(v)
+			}
+		}
+		if j.coverage.pix != nil {
+			copy(j.coverage.Row(y)[x0:x1], cover)
+		}
+	}
+}
+
+// round writes whole numbers, the nearest within [0, limit]; NaN becomes 0.
+func round[T Sample](out []T, values []float32, limit float32) {
+	out = out[:len(values)]
+	for i, v := range values {
+		switch {
+		case v >= 0 && v <= limit:
+			out[i] = T(int32(v + 0.5))
+		case v > limit:
+			out[i] = T(limit)
+		default:
+			out[i] = 0
+		}
+	}
+}
+
+// mix fills s.sum with the weighted mean of all layers, and s.best with the
+// largest coverage. The mean runs: each layer pulls it by its share of the
+// weight so far, so that one layer alone, or equal layers, come out exactly.
+func (j *job[T]) mix(y, x0, x1 int, s *scratch) {
+	n, ch := x1-x0, j.dst.ch
+	clear(s.sum[:n*ch])
+	clear(s.best[:n])
+	var total [tileWidth]float32
+	for k := range j.layers {
+		l := &j.layers[k]
+		l.row(y, x0, x1, s, true)
+		gain := float32(l.gain)
+		for i, w := range s.weight[:n] {
+			if w == 0 {
+				continue
+			}
+			total[i] += w
+			share := w / total[i]
+			s.best[i] = max(s.best[i], s.cov[i])
+			for c := i * ch; c < (i+1)*ch; c++ {
+				s.sum[c] += float32(share * (float32(gain*s.val[c]) - s.sum[c]))
+			}
+		}
+	}
+}
+
+// row samples the target pixels [x0, x1) of a row into s.val and s.cov, and
+// where weighted their weights in a blend into s.weight.
+func (l *layer[T]) row(y, x0, x1 int, s *scratch, weighted bool) {
+	m := l.m
+	row := int(m.rowOf[y])
+	cols := len(m.colEdges) - 1
+	for x := x0; x < x1; {
+		col := int(m.colOf[x])
+		c := &m.cells[row*cols+col]
+		end := min(m.colEdges[col+1], x1)
+		n, from := end-x, x-x0
+		vals, cov := s.val[from*l.ch:(from+n)*l.ch], s.cov[from:from+n]
+		switch c.kind {
+		case unseen:
+			clear(vals)
+			clear(cov)
+		case interpolated:
+			m.interpolatedRow(c, row, col, y, x, end, s)
+		case stored:
+			m.storedRow(c, row, col, y, x, end, s)
+		}
+		switch {
+		case c.kind == unseen:
+		case c.minify:
+			l.filtered(c, row, col, y, x, end, s, vals, cov)
+		default:
+			l.bilinear(n, s, vals, cov)
+		}
+		if weighted {
+			l.weigh(c, s.xs[:n], s.ys[:n], cov, s.weight[from:from+n])
+		}
+		x = end
+	}
+}
+
+// filtered samples pixels each with its own footprint. In interpolated cells,
+// which are smooth, the pixels from one multiple of 4 to the next share a tent.
+func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
+	if c.kind == stored {
+		l.m.storedJacobians(c, row, col, y, x0, x1, s)
+	}
+	cx, cy, hx, hy := l.m.frame(row, col)
+	v := (float64(y) + 0.5 - cy) / hy
+	var t tent
+	for i := range x1 - x0 {
+		x := x0 + i
+		switch {
+		case c.kind == stored:
+			t = l.tent(&s.jac[i])
+		case i == 0 || x%4 == 0:
+			j := c.jacobian((float64(x-x%4)+2-cx)/hx, v, 1/hx, 1/hy)
+			t = l.tent(&j)
+		}
+		out := vals[i*l.ch : (i+1)*l.ch]
+		if s.xs[i] != s.xs[i] {
+			clear(out)
+			cov[i] = 0
+		} else {
+			cov[i] = l.footprint(s.xs[i], s.ys[i], &t, out)
+		}
+	}
+}
+
+// faintest is the weight of a pixel that is seen, yet lies on the limit: where
+// no other layer sees, it still counts.
+const faintest = 1.0 / (1 << 20)
+
+// weigh gives the weights of a run of pixels.
+func (l *layer[T]) weigh(c *cell, xs, ys []float64, cov, weight []float32) {
+	copy(weight, cov)
+	if c.kind == unseen || l.feather == 0 || l.deep(c) {
+		return
+	}
+	for i, w := range cov {
+		if w == 0 {
+			continue
+		}
+		t := min(max(l.m.marginAt(xs[i], ys[i])/l.feather, 0), 1)
+		ramp := t * t * (3 - 2*t)
+		if !(ramp > faintest) {
+			ramp = faintest
+		}
+		weight[i] = float32(ramp) * w
+	}
+}
+
+// deep says whether a whole cell lies farther than the feather from the limits
+// of the source, without a look at each pixel: a margin is a distance, so it
+// changes by no more than the position does. Twice the reach of the cell is
+// allowed for, since margins may be approximate.
+func (l *layer[T]) deep(c *cell) bool {
+	if c.kind != interpolated {
+		return false
+	}
+	reach := 0.0
+	for k := 1; k < 9; k++ {
+		reach += math.Abs(c.x[k]) + math.Abs(c.y[k])
+	}
+	x, y := l.m.confine(c.x[0], c.y[0])
+	return l.m.marginAt(x, y) >= l.feather+2*reach
+}
+
+// marginAt is the distance from a source position to the limit of what the
+// source sees.
+func (m *Map) marginAt(x, y float64) float64 {
+	if m.margin != nil {
+		return m.margin.Margin(x, y)
+	}
+	d := min(y, float64(m.srcHeight)-y)
+	if m.wrap {
+		return math.Inf(1)
+	}
+	return min(d, x, float64(m.srcWidth)-x)
+}
