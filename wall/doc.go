@@ -1,0 +1,2 @@
+// Package wall models LED walls.
+package wall

@@ -1,0 +1,184 @@
+package wall
+
+import (
+	"math"
+
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// Degree is one degree of arc.
+const Degree unit.Angle = math.Pi / 180
+
+// View is a wall as it is seen from a point: raster positions of the wall to
+// directions and back. It is immutable and safe for concurrent use; its methods
+// do not allocate. The zero value sees nothing.
+type View struct {
+	s        *surface
+	eye      r3.Vec // in the wall's own frame
+	segments []seen
+	hides    bool // one part may stand behind another
+}
+
+// seen is a segment as it is seen from the eye, in the stage frame.
+type seen struct {
+	corner   r3.Vec // from the eye to its upper left corner
+	x, y     r3.Vec // one pixel to the right and one down, metres
+	distance float64
+}
+
+// View looks at the wall from an eye point in metres in the stage frame. The eye
+// must be finite and in front of at least one panel.
+func (w Wall) View(eye r3.Vec) (View, error) {
+	c := valid.New("wall", ErrInvalid)
+	checkPoint(c, "eye", eye)
+	if w.s == nil {
+		c.Fault("wall", "zero value", "must come from New")
+	}
+	if !c.OK() {
+		return View{}, c.Err()
+	}
+	s := w.s
+	v := View{s: s, eye: s.axes.FromStage(r3.Sub(eye, s.origin)), segments: make([]seen, s.segments())}
+	front := 0
+	for i := range v.segments {
+		corner := r3.Sub(s.local(i, float64(i)*s.segmentX, 0), v.eye)
+		v.segments[i] = seen{
+			corner:   s.axes.ToStage(corner),
+			x:        r3.Scale(s.pitchX, s.axes.ToStage(s.along(i))),
+			y:        r3.Scale(-s.pitchY, s.axes.Up),
+			distance: -r3.Dot(corner, s.normal(i)),
+		}
+		if v.segments[i].distance > 0 {
+			front++
+		}
+	}
+	if front == 0 {
+		c.Fault("eye", vector(eye), "must be in front of the lit side of a panel")
+		return View{}, c.Err()
+	}
+	// Faces of a convex body that face the eye hide none of each other; a
+	// hollow wall can hide a part of itself from an eye outside it.
+	v.hides = s.radius > 0 && front < len(v.segments)
+	return v, nil
+}
+
+// Size is the size of the wall's raster in pixels.
+func (v View) Size() (width, height int) { return Wall{v.s}.Size() }
+
+// Unproject is the unit vector from the eye to a raster position, in the stage
+// frame. ok is false outside the raster, and where the eye sees the panel from
+// behind or another panel stands in between.
+func (v View) Unproject(x, y float64) (dir r3.Vec, ok bool) {
+	if !v.s.has(x, y) {
+		return r3.Vec{}, false
+	}
+	i := v.s.segment(x)
+	g := &v.segments[i]
+	if !(g.distance > 0) {
+		return r3.Vec{}, false
+	}
+	d := g.at(x-float64(i)*v.s.segmentX, y)
+	k := 1 / math.Sqrt(d.X*d.X+d.Y*d.Y+d.Z*d.Z)
+	d = r3.Vec{X: d.X * k, Y: d.Y * k, Z: d.Z * k}
+	if v.hides {
+		px, py, ok := v.Project(d)
+		if !ok || math.Abs(px-x)+math.Abs(py-y) > 0.01 {
+			return r3.Vec{}, false
+		}
+	}
+	return d, true
+}
+
+// Project is the raster position that the eye sees in a direction of any length
+// above 0, in the stage frame. ok is false where it sees no lit panel there.
+func (v View) Project(dir r3.Vec) (x, y float64, ok bool) {
+	if v.s == nil {
+		return 0, 0, false
+	}
+	return v.s.cast(v.eye, v.s.axes.FromStage(dir))
+}
+
+// Breaks lists the raster positions where the surface bends, as Wall.Breaks does.
+func (v View) Breaks() (xs, ys []float64) { return Wall{v.s}.Breaks() }
+
+// Density is how many wall pixels fill one degree, along the raster's x and y.
+type Density struct{ X, Y float64 }
+
+// Density is the number of wall pixels per degree at a raster position as the
+// eye sees them, foreshortening included. From r, the way from the eye to that
+// position, and e, the way from one pixel to the next along x or y:
+//
+//	density = (π/180) |r|² / |r × e|
+//
+// ok is false where Unproject has no answer.
+func (v View) Density(x, y float64) (d Density, ok bool) {
+	if _, ok := v.Unproject(x, y); !ok {
+		return Density{}, false
+	}
+	i := v.s.segment(x)
+	return v.segments[i].density(x-float64(i)*v.s.segmentX, y), true
+}
+
+// DensityRange is the least and the greatest number of wall pixels per degree
+// along each axis, over all panels that face the eye. On each panel the extremes
+// lie at its edges, at the foot of the perpendicular from the eye, or where the
+// pixel is as far from that foot along its own axis as from the eye across it;
+// these are compared, so the range is exact. ok is false for the zero value.
+func (v View) DensityRange() (least, greatest Density, ok bool) {
+	least = Density{math.Inf(1), math.Inf(1)}
+	for i := range v.segments {
+		g := &v.segments[i]
+		if !(g.distance > 0) {
+			continue
+		}
+		ok = true
+		px, py := v.s.pitchX, v.s.pitchY
+		w, h := v.s.segmentX, v.s.height
+		// The foot of the perpendicular, in pixels from the corner.
+		footX := -r3.Dot(g.corner, g.x) / (px * px)
+		footY := -r3.Dot(g.corner, g.y) / (py * py)
+		xs := []float64{0, w, footX}
+		ys := []float64{0, h, footY}
+		if a := nearest(footX, w) * px; math.Abs(a) > g.distance {
+			b := math.Sqrt(a*a-g.distance*g.distance) / py
+			ys = append(ys, footY-b, footY+b)
+		}
+		if b := nearest(footY, h) * py; math.Abs(b) > g.distance {
+			a := math.Sqrt(b*b-g.distance*g.distance) / px
+			xs = append(xs, footX-a, footX+a)
+		}
+		for _, x := range xs {
+			for _, y := range ys {
+				d := g.density(math.Max(0, math.Min(w, x)), math.Max(0, math.Min(h, y)))
+				least.X, greatest.X = math.Min(least.X, d.X), math.Max(greatest.X, d.X)
+				least.Y, greatest.Y = math.Min(least.Y, d.Y), math.Max(greatest.Y, d.Y)
+			}
+		}
+	}
+	if !ok {
+		return Density{}, Density{}, false
+	}
+	return least, greatest, true
+}
+
+// nearest is the way from a foot to the nearest point of the span 0 … side.
+func nearest(foot, side float64) float64 {
+	return math.Max(0, math.Min(side, foot)) - foot
+}
+
+// at is the way from the eye to a position x, y pixels from the corner.
+func (g *seen) at(x, y float64) r3.Vec {
+	return r3.Vec{
+		X: g.corner.X + x*g.x.X + y*g.y.X,
+		Y: g.corner.Y + x*g.x.Y + y*g.y.Y,
+		Z: g.corner.Z + x*g.x.Z + y*g.y.Z,
+	}
+}
+
+func (g *seen) density(x, y float64) Density {
+	r := g.at(x, y)
+	per := float64(Degree) * r3.Norm2(r)
+	return Density{X: per / r3.Norm(r3.Cross(r, g.x)), Y: per / r3.Norm(r3.Cross(r, g.y))}
+}

@@ -1,0 +1,311 @@
+package wall_test
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/wall"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// square is a flat wall of 8 m by 4 m, 1 cm to the pixel, 4 m in front of an
+// unrotated camera at the origin.
+func square() wall.Spec {
+	return wall.Spec{
+		PanelWidth: 1, PanelHeight: 1, PanelPixelsX: 100, PanelPixelsY: 100,
+		Columns: 8, Rows: 4, Position: r3.Vec{Z: -4},
+	}
+}
+
+func TestViewAngles(t *testing.T) {
+	w := must[wall.Wall](t)(wall.New(square()))
+	v := must[wall.View](t)(w.View(r3.Vec{}))
+	for _, tc := range []struct {
+		x, y float64
+		want r3.Vec // of any length
+	}{
+		{400, 200, r3.Vec{Z: -1}},
+		{0, 200, r3.Vec{X: -1, Z: -1}},      // 45° to the left
+		{800, 200, r3.Vec{X: 1, Z: -1}},     // 45° to the right
+		{800, 0, r3.Vec{X: 2, Y: 1, Z: -2}}, // 1/3 up: the 1-2-2-3 box
+	} {
+		d, ok := v.Unproject(tc.x, tc.y)
+		ref.Within(t, "W-G2", distance(d, r3.Unit(tc.want)), "direction to", tc.x, tc.y)
+		x, y, ok2 := v.Project(r3.Scale(7, tc.want))
+		ref.Within(t, "W-G4", math.Hypot(x-tc.x, y-tc.y), "back from", tc.want)
+		if !ok || !ok2 {
+			t.Errorf("%+v is not seen", tc)
+		}
+	}
+	xs, ys := v.Breaks()
+	ref.Equal(t, "W-G1", len(xs)+len(ys), 0, "breaks of a flat wall")
+}
+
+// Straight on, 4 m away, a pixel of 1 cm is 1/400 rad; at 45° the way is √2
+// longer, and a pixel along the tilt shows cos 45° of its width.
+func TestDensity(t *testing.T) {
+	w := must[wall.Wall](t)(wall.New(square()))
+	v := must[wall.View](t)(w.View(r3.Vec{}))
+	foot := 400 * math.Pi / 180
+	for _, tc := range []struct{ x, y, wantX, wantY float64 }{
+		{400, 200, foot, foot},
+		{0, 200, 2 * foot, math.Sqrt2 * foot},
+		{800, 200, 2 * foot, math.Sqrt2 * foot},
+	} {
+		d, ok := v.Density(tc.x, tc.y)
+		if !ok {
+			t.Errorf("no density at %v", tc)
+		}
+		ref.Near(t, "W-G5", d.X, tc.wantX, "x", tc.x)
+		ref.Near(t, "W-G5", d.Y, tc.wantY, "y", tc.x)
+	}
+	least, greatest, ok := v.DensityRange()
+	ref.Near(t, "W-G5", least.X, foot, "least x")
+	ref.Near(t, "W-G5", least.Y, foot, "least y")
+	// In the corners the way is 6 m, at 45° across and 1/2 down:
+	// along x 36/(4·√(16+4)) of the foot, along y 36/(4·√(16+16)).
+	ref.Near(t, "W-G5", greatest.X, 36/(4*math.Sqrt(20))*foot, "greatest x")
+	ref.Near(t, "W-G5", greatest.Y, 36/(4*math.Sqrt(32))*foot, "greatest y")
+	if !ok {
+		t.Error("no range")
+	}
+}
+
+// Density against the angle between two rays, and the range against a scan.
+func TestDensityAgainstRays(t *testing.T) {
+	rng := rand.New(rand.NewPCG(21, 1))
+	tried := 0
+	for tried < 100 {
+		spec := somewhere(rng)
+		spec.PanelPixelsX, spec.PanelPixelsY = 20+rng.IntN(300), 20+rng.IntN(300)
+		w := must[wall.Wall](t)(wall.New(spec))
+		v, err := w.View(r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()}))
+		if err != nil {
+			continue
+		}
+		least, greatest, ok := v.DensityRange()
+		if !ok {
+			t.Fatal("seen, but no range")
+		}
+		width, height := v.Size()
+		for i := range 40 {
+			for j := range 40 {
+				const h = 1e-3
+				x, y := (float64(i)+0.5)/40*float64(width), (float64(j)+0.5)/40*float64(height)
+				d, ok := v.Density(x, y)
+				if !ok {
+					continue
+				}
+				if d.X < least.X*(1-1e-12) || d.X > greatest.X*(1+1e-12) || d.Y < least.Y*(1-1e-12) || d.Y > greatest.Y*(1+1e-12) {
+					t.Fatalf("%+v at %v, %v: %v outside %v … %v", spec, x, y, d, least, greatest)
+				}
+				angle := func(ax, ay, bx, by float64) (float64, bool) {
+					a, ok := v.Unproject(ax, ay)
+					b, ok2 := v.Unproject(bx, by)
+					return math.Atan2(r3.Norm(r3.Cross(a, b)), r3.Dot(a, b)), ok && ok2
+				}
+				before, _, _ := w.Panel(x-h, y)
+				after, _, _ := w.Panel(x+h, y)
+				across, okX := angle(x-h, y, x+h, y)
+				down, okY := angle(x, y-h, x, y+h)
+				if okX && okY && before == after {
+					near.Rel(t, "x", d.X, 2*h*math.Pi/180/across, 1e-5, "central difference over 2e-3 px, rounding of directions to 1e-16")
+					near.Rel(t, "y", d.Y, 2*h*math.Pi/180/down, 1e-5, "the same")
+				}
+			}
+		}
+		tried++
+	}
+}
+
+// The range is reached: a fine search of a close view finds it.
+func TestDensityRangeIsReached(t *testing.T) {
+	spec := square()
+	spec.PanelPixelsY = 80 // not square
+	w := must[wall.Wall](t)(wall.New(spec))
+	for _, eye := range []r3.Vec{{X: 6, Y: 0.3, Z: -3.5}, {X: 1, Y: 3.5, Z: -3}, {Z: 5}, {X: -7, Y: 5, Z: -3.9}} {
+		v := must[wall.View](t)(w.View(eye))
+		least, greatest, _ := v.DensityRange()
+		scanLeast, scanGreatest := wall.Density{X: inf, Y: inf}, wall.Density{}
+		for i := range 801 {
+			for j := range 321 {
+				d, _ := v.Density(float64(i), float64(j))
+				scanLeast.X, scanGreatest.X = math.Min(scanLeast.X, d.X), math.Max(scanGreatest.X, d.X)
+				scanLeast.Y, scanGreatest.Y = math.Min(scanLeast.Y, d.Y), math.Max(scanGreatest.Y, d.Y)
+			}
+		}
+		const why = "a scan by whole pixels, 0.4 m or more away, misses an extreme by half a pixel at most"
+		near.Rel(t, "least x", least.X, scanLeast.X, 2e-3, why)
+		near.Rel(t, "least y", least.Y, scanLeast.Y, 2e-3, why)
+		near.Rel(t, "greatest x", greatest.X, scanGreatest.X, 1e-12, "at a corner or edge, which the scan meets")
+		near.Rel(t, "greatest y", greatest.Y, scanGreatest.Y, 2e-3, why)
+	}
+}
+
+func TestViewRoundTrip(t *testing.T) {
+	rng := rand.New(rand.NewPCG(22, 1))
+	seen, unseen := 0, 0
+	for range 1000 {
+		spec := somewhere(rng)
+		w := must[wall.Wall](t)(wall.New(spec))
+		eye := r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()})
+		v, err := w.View(eye)
+		if err != nil {
+			continue
+		}
+		width, height := v.Size()
+		for k := range 24 {
+			x, y := rng.Float64()*float64(width), rng.Float64()*float64(height)
+			if k < 4 {
+				x, y = float64(k%2*width), float64(k/2*height)
+			}
+			d, ok := v.Unproject(x, y)
+			if !ok {
+				unseen++
+				continue
+			}
+			seen++
+			p, _ := w.Point(x, y)
+			near.Abs(t, "length", r3.Norm(d), 1, 1e-15, "roundings of the root, the scale, each component and the norm")
+			near.Abs(t, "direction", r3.Norm(r3.Cross(d, r3.Unit(r3.Sub(p, eye)))), 0, 1e-12, "positions of 10 m with roundings of 1e-15 m, down to some mm away")
+			n, _ := w.Normal(x, y)
+			bx, by, ok := v.Project(d)
+			// Rounding of the direction, seen along the surface.
+			allowed := 1e-9 + 1e-12/math.Abs(r3.Dot(n, d))*(1+float64(width+height))
+			if !ok || (math.Abs(bx-x) > allowed && math.Abs(math.Abs(bx-x)-float64(width)) > allowed) || math.Abs(by-y) > allowed {
+				t.Fatalf("%+v from %v: %v, %v came back as %v, %v, %v", spec, eye, x, y, bx, by, ok)
+			}
+		}
+	}
+	if seen < 4000 || unseen < 1000 {
+		t.Errorf("%d seen and %d unseen: the test has lost its point", seen, unseen)
+	}
+}
+
+// A pixel is seen exactly where nothing stands between it and the eye.
+func TestViewHidesWhatStandsBehind(t *testing.T) {
+	rng := rand.New(rand.NewPCG(23, 1))
+	hidden := 0
+	for range 2000 {
+		spec := hexagon(2 + rng.IntN(4))
+		w := must[wall.Wall](t)(wall.New(spec))
+		eye := r3.Vec{X: 6 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 6 * rng.NormFloat64()}
+		v, err := w.View(eye)
+		if err != nil {
+			continue
+		}
+		ps := plates(t, w, spec)
+		width, height := v.Size()
+		for range 20 {
+			x, y := rng.Float64()*float64(width), rng.Float64()*float64(height)
+			p, _ := w.Point(x, y)
+			n, _ := w.Normal(x, y)
+			tx, ty, lit := trace(ps, spec, eye, r3.Sub(p, eye))
+			want := lit && math.Abs(tx-x)+math.Abs(ty-y) < 1e-6
+			if _, ok := v.Unproject(x, y); ok != want {
+				t.Fatalf("%d columns from %v at %v, %v: %v, want %v", spec.Columns, eye, x, y, ok, want)
+			}
+			if !want && r3.Dot(n, r3.Sub(eye, p)) > 0 {
+				hidden++
+			}
+		}
+	}
+	if hidden < 100 {
+		t.Errorf("%d hidden pixels: the test has lost its point", hidden)
+	}
+}
+
+func TestViewFaults(t *testing.T) {
+	w := must[wall.Wall](t)(wall.New(square()))
+	for _, eye := range []r3.Vec{{Z: -4}, {Z: -5}, {X: nan}, {Y: inf}, {Z: 1e10}} {
+		if _, err := w.View(eye); !errors.Is(err, wall.ErrInvalid) {
+			t.Errorf("eye at %v: %v", eye, err)
+		}
+	}
+	v := must[wall.View](t)(w.View(r3.Vec{}))
+	for _, p := range [][2]float64{{-1, 0}, {0, 401}, {nan, 0}, {0, nan}, {inf, 0}} {
+		_, ok := v.Unproject(p[0], p[1])
+		_, ok2 := v.Density(p[0], p[1])
+		if ok || ok2 {
+			t.Errorf("an answer at %v", p)
+		}
+	}
+	for _, d := range []r3.Vec{{}, {Z: 1}, {X: nan, Z: -1}, {Y: 1}, {Z: -inf}} {
+		if x, y, ok := v.Project(d); ok {
+			t.Errorf("%v is seen at %v, %v", d, x, y)
+		}
+	}
+	var zero wall.View
+	_, unproject := zero.Unproject(0, 0)
+	_, _, project := zero.Project(r3.Vec{Z: -1})
+	_, density := zero.Density(0, 0)
+	_, _, all := zero.DensityRange()
+	xs, ys := zero.Breaks()
+	width, height := zero.Size()
+	if unproject || project || density || all || xs != nil || ys != nil || width != 0 || height != 0 {
+		t.Error("the zero value gives an answer")
+	}
+}
+
+func TestViewDoesNotAllocate(t *testing.T) {
+	w := must[wall.Wall](t)(wall.New(wheelhouse()))
+	v := must[wall.View](t)(w.View(r3.Vec{Y: 1.7}))
+	if n := testing.AllocsPerRun(100, func() {
+		d, _ := v.Unproject(1234.5, 678.5)
+		v.Project(d)
+		v.Density(1234.5, 678.5)
+	}); n != 0 {
+		t.Errorf("%v allocations a pixel", n)
+	}
+}
+
+func FuzzViewRoundTrip(f *testing.F) {
+	f.Add(10.0, 0.0, 1.7, 0.0, 5000.5, 1200.5)
+	f.Add(0.0, 4.0, -3.0, 2.0, 0.0, 0.0)
+	f.Add(-12.0, 0.0, 1.7, 30.0, 200.0, 2400.0)
+	f.Fuzz(func(t *testing.T, radius, ex, ey, ez, x, y float64) {
+		spec := wheelhouse()
+		spec.Radius = unit.Length(radius)
+		w, err := wall.New(spec)
+		if err != nil {
+			return
+		}
+		v, err := w.View(r3.Vec{X: ex, Y: ey, Z: ez})
+		if err != nil {
+			return
+		}
+		d, ok := v.Unproject(x, y)
+		if !ok {
+			return
+		}
+		if n := r3.Norm(d); !(math.Abs(n-1) < 1e-12) {
+			t.Fatalf("direction %v of length %v", d, n)
+		}
+		n, _ := w.Normal(x, y)
+		if math.Abs(r3.Dot(n, d)) < 1e-3 || r3.Norm(r3.Vec{X: ex, Y: ey, Z: ez}) > 1e3 {
+			return // so slanting or so far that rounding shows
+		}
+		bx, by, ok := v.Project(d)
+		if !ok || math.Abs(bx-x) > 1e-6 && math.Abs(math.Abs(bx-x)-1e4) > 1e-6 || math.Abs(by-y) > 1e-6 {
+			t.Fatalf("%v, %v came back as %v, %v, %v", x, y, bx, by, ok)
+		}
+	})
+}
+
+func BenchmarkUnproject(b *testing.B) {
+	w := must[wall.Wall](b)(wall.New(wheelhouse()))
+	v := must[wall.View](b)(w.View(r3.Vec{Y: 1.7}))
+	b.ReportAllocs()
+	var sum float64
+	for i := range b.N {
+		d, _ := v.Unproject(float64(i%10000)+0.5, float64(i/10000%2400)+0.5)
+		sum += d.X
+	}
+	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds()/1e6, "Mpx/s")
+	_ = sum
+}
