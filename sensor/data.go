@@ -2,7 +2,6 @@ package sensor
 
 import (
 	"fmt"
-	"math"
 
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
@@ -98,17 +97,15 @@ func (r Recording) BytesPerSecond() float64 { return r.BitsPerSecond() / 8 }
 //	t = store / BytesPerSecond
 //
 // It does not round to whole frames. There is no answer (false) for a store
-// that is negative or not finite, nor where nothing is recorded. StoreBytes is
-// the inverse.
+// outside 0 to 1e30 bytes. StoreBytes is the inverse.
 //
 // Source: definition.
 func (r Recording) StoreTime(storeBytes float64) (unit.Time, bool) {
 	rate := r.BytesPerSecond()
-	if rate == 0 || !nonNegative(storeBytes) {
+	if rate == 0 || !amounts.Contains(storeBytes) {
 		return 0, false
 	}
-	t := storeBytes / rate
-	return unit.Time(t), !math.IsInf(t, 0)
+	return unit.Time(storeBytes / rate), true
 }
 
 // StoreBytes is how many bytes a take of that length needs:
@@ -116,16 +113,15 @@ func (r Recording) StoreTime(storeBytes float64) (unit.Time, bool) {
 //	store = t · BytesPerSecond
 //
 // It does not round up to whole frames. There is no answer (false) for a time
-// that is negative or not finite. StoreTime is the inverse.
+// outside 0 to 1e30 s. StoreTime is the inverse.
 //
 // Source: definition.
 func (r Recording) StoreBytes(take unit.Time) (float64, bool) {
-	if !nonNegative(float64(take)) {
+	if r == (Recording{}) || !amounts.Contains(float64(take)) {
 		return 0, false
 	}
-	b := float64(take) * r.BytesPerSecond()
-	return b, !math.IsInf(b, 0)
+	return float64(take) * r.BytesPerSecond(), true
 }
 
-// nonNegative reports whether v is a finite number of at least 0.
-func nonNegative(v float64) bool { return v >= 0 && !math.IsInf(v, 1) }
+// amounts of bytes and of seconds that are answered.
+var amounts = valid.Closed(0.0, 1e30)

@@ -53,9 +53,9 @@ func NewFormat(spec FormatSpec) (Format, error) {
 	return f, nil
 }
 
-func checkSide(c *valid.Checker, field string, l unit.Length) {
-	c.Length(field, l, valid.Closed(micrometre, unit.Length(1)))
-}
+var sideRange = valid.Closed(micrometre, unit.Length(1))
+
+func checkSide(c *valid.Checker, field string, l unit.Length) { c.Length(field, l, sideRange) }
 
 // Size is the width and the height of the area.
 func (f Format) Size() (width, height unit.Length) { return f.width, f.height }
@@ -126,16 +126,14 @@ func (f Format) Nyquist() (x, y float64) {
 // The ratio of widths is the other definition in use; the two differ wherever
 // the aspects do, so say which one is meant. Size returns what the parameters
 // take: f.CropFactor(sensor.ApertureStill.Size()). There is no answer (false)
-// where a reference side is not a positive finite length.
+// where a side of the reference is not 1 µm to 1 m.
 //
 // Source: common practice.
 func (f Format) CropFactor(referenceWidth, referenceHeight unit.Length) (float64, bool) {
-	r := valid.Between[unit.Length](0, unit.Length(math.Inf(1)))
-	if f == (Format{}) || !r.Contains(float64(referenceWidth)) || !r.Contains(float64(referenceHeight)) {
+	if f == (Format{}) || !sideRange.Contains(float64(referenceWidth)) || !sideRange.Contains(float64(referenceHeight)) {
 		return 0, false
 	}
-	factor := float64(diagonal(referenceWidth, referenceHeight) / f.Diagonal())
-	return factor, !math.IsInf(factor, 0)
+	return float64(diagonal(referenceWidth, referenceHeight) / f.Diagonal()), true
 }
 
 // WindowSpec describes a window: the part of a format that is read out.
