@@ -91,7 +91,7 @@ func ExampleNewRecording() {
 	// 16 TB last 262 min
 }
 
-// The wall behind the wheelhouse windows shows a sunlit quay at 900 cd/m².
+// The wall beyond the wheelhouse windows shows a sunlit quay at 150 cd/m².
 func ExampleNewExposure() {
 	e, err := sensor.NewExposure(sensor.ExposureSpec{
 		FNumber: 2.9, // a T-number: the loss in the glass is in it
@@ -102,12 +102,12 @@ func ExampleNewExposure() {
 		log.Fatal(err)
 	}
 	middle, _ := e.Luminance(12.5)
-	margin, _ := e.SaturationMargin(900, 200)
+	margin, _ := e.SaturationMargin(150, 200)
 	fmt.Printf("EV100 %.2f: metered for %.1f cd/m²\n", e.EV100(), middle)
 	fmt.Printf("the quay is %.2f stops below saturation\n", margin)
 	// Output:
 	// EV100 5.66: metered for 6.3 cd/m²
-	// the quay is -2.17 stops below saturation
+	// the quay is 0.42 stops below saturation
 }
 
 func ExampleTimeForEV100() {

@@ -209,7 +209,7 @@ const (
 //	Ssat = 78 / Hsat, Hsat in lx·s
 //
 // At that index an 18 % grey exposed to 10/Ssat leaves a full white about half a
-// stop below saturation: 78 is near 10 √2 / 0.18. Exposures outside 1e-6 to
+// stop below saturation: 78 is near 10 √2 / 0.18. Exposures outside 1e-7 to
 // 1e3 lx·s are errors. SaturationExposure is the inverse.
 //
 // Source: ISO 12232:2006, as restated by colour-hdri.
@@ -239,7 +239,7 @@ func SaturationExposure(saturationSpeed float64) (luxSeconds float64, err error)
 //
 //	EI = 10 / Ha, Ha in lx·s
 //
-// Exposures outside 1e-6 to 1e3 lx·s are errors.
+// Exposures outside 1e-7 to 1e3 lx·s are errors.
 //
 // Source: ISO 12232:2006, as restated by colour-hdri.
 func ExposureIndex(meanLuxSeconds float64) (float64, error) {
@@ -248,7 +248,7 @@ func ExposureIndex(meanLuxSeconds float64) (float64, error) {
 
 func overExposure(field string, constant, luxSeconds float64) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
-	c.Number(field, luxSeconds, "lx·s", valid.Closed(1e-6, 1e3))
+	c.Number(field, luxSeconds, "lx·s", valid.Closed(1e-7, 1e3))
 	if err := c.Err(); err != nil {
 		return 0, err
 	}
@@ -267,8 +267,8 @@ var (
 //	EV100 = log2(100 L / K)
 //
 // K is the constant of the meter in cd·s/m², which ISO 2720:1974 lets lie from
-// 10.6 to 13.4; 12.5 and 14 are common. At an index S the exposure value is
-// higher by log2(S/100). Luminances outside 1e-12 to 1e12 cd/m² and K outside 1
+// 10.6 to 13.4; 12.5 is common, and so is 14, outside that range. At an index S
+// the exposure value is higher by log2(S/100). Luminances outside 1e-12 to 1e12 cd/m² and K outside 1
 // to 1000 are errors. LuminanceFromEV100 is the inverse.
 //
 // Source: ISO 2720:1974, as restated by colour-hdri (module exposure).

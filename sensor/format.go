@@ -103,8 +103,8 @@ func (f Format) Aspect() float64 {
 //
 //	νN = 1 / (2 p), p the pitch
 //
-// It is that of the whole raster. One colour of a mosaic is sampled more
-// coarsely, for most mosaics at half of it.
+// It is that of the whole raster. Each colour of a mosaic is sampled more
+// coarsely: one that has a photosite in every second column, at half of it.
 //
 // Source: C. E. Shannon, Communication in the Presence of Noise, Proc. IRE
 // 37 (1949), theorem 1.
