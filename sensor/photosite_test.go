@@ -1,0 +1,136 @@
+package sensor_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/sensor"
+	"gonum.org/v1/gonum/unit"
+)
+
+func photosite(t testing.TB, spec sensor.PhotositeSpec) sensor.Photosite {
+	t.Helper()
+	p, err := sensor.NewPhotosite(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+func TestPhotositeReferences(t *testing.T) {
+	p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, Saturation: 10000, Gain: 1})
+	ref.Near(t, "sensor-photosite-snr", known(t)(p.SNR(2000)), 31.4801275556)
+	ref.Near(t, "sensor-photosite-saturation", p.SaturationPhotons(), 20000)
+
+	for _, tc := range []struct{ electrons, decibels float64 }{
+		{10000, 40}, {15000, 41.7609125906}, {20000, 43.0102999566}, {30000, 44.7712125472}, {100000, 50},
+	} {
+		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, Saturation: tc.electrons, Gain: 1})
+		ref.Near(t, "sensor-photosite-max-snr", 20*math.Log10(p.MaxSNR()), tc.decibels, tc)
+	}
+
+	for _, tc := range []struct{ noise, exact, approximate float64 }{
+		{2, 2.58166599947, 2.5}, {3, 3.5550504633, 3.5}, {2.5, 3.06580071972, 3.0},
+	} {
+		// Electrons by a quantum efficiency of 1, photons by one of ¼.
+		for _, eta := range []float64{1, 0.25} {
+			coarse := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: eta, ReadNoise: tc.noise, Saturation: 10000, Gain: 1})
+			ref.Near(t, "sensor-photosite-exact-threshold", coarse.ExactThreshold()*eta, tc.exact, tc)
+			fine := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: eta, ReadNoise: tc.noise, Saturation: 10000, Gain: 1e6})
+			ref.Near(t, "sensor-photosite-threshold", fine.Threshold()*eta, tc.approximate, tc)
+		}
+	}
+
+	fine := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.25, ReadNoise: 2, Saturation: 10000, Gain: 1e6})
+	ref.Near(t, "sensor-photosite-dynamic-range", fine.DynamicRange(), 4000)
+}
+
+// A photosite built of its parts: each photon frees an electron or does not,
+// normal noise is added, the sum is amplified and rounded. Its mean and spread
+// are those of the model.
+func TestSimulatedPhotositeFollowsTheModel(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 4))
+	const draws = 400000
+	for _, tc := range []struct {
+		spec    sensor.PhotositeSpec
+		photons float64
+	}{
+		{sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 2, Saturation: 1e4, Gain: 0.7}, 0},
+		{sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 2, Saturation: 1e4, Gain: 0.7}, 24},
+		{sensor.PhotositeSpec{QuantumEfficiency: 0.8, ReadNoise: 1, Saturation: 1e4, Gain: 3}, 10},
+		{sensor.PhotositeSpec{QuantumEfficiency: 0.6, ReadNoise: 3, Saturation: 1e4, Gain: 0.2}, 50}, // rounding counts
+	} {
+		p := photosite(t, tc.spec)
+		mean, noise, ok := p.Signal(tc.photons)
+		if !ok {
+			t.Fatal("no answer")
+		}
+		const dark = 100 // DN, so that nothing is cut off at 0
+		var sum, squares float64
+		for range draws {
+			electrons := 0.0
+			// Knuth's way to draw the photons of a Poisson process.
+			for x := random.ExpFloat64(); x < tc.photons; x += random.ExpFloat64() {
+				if random.Float64() < tc.spec.QuantumEfficiency {
+					electrons++
+				}
+			}
+			y := math.Round(dark+tc.spec.Gain*(electrons+tc.spec.ReadNoise*random.NormFloat64())) - dark
+			sum += y
+			squares += y * y
+		}
+		gotMean := sum / draws
+		gotNoise := math.Sqrt(squares/draws - gotMean*gotMean)
+		ref.Near(t, "sensor-photosite-simulated", gotMean/noise, mean/noise, tc)
+		ref.Near(t, "sensor-photosite-simulated", gotNoise*gotNoise/(noise*noise), 1, tc)
+		ref.Near(t, "sensor-photosite-simulated", gotMean/gotNoise, known(t)(p.SNR(tc.photons)), tc)
+	}
+}
+
+func TestPhotositeLimits(t *testing.T) {
+	p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.4, ReadNoise: 2.5, Saturation: 30000, Gain: 4095. / 30000})
+	near.Rel(t, "SNR at the exact threshold", known(t)(p.SNR(p.ExactThreshold())), 1, 1e-14, "a few roundings")
+	near.Rel(t, "SNR at saturation", known(t)(p.SNR(p.SaturationPhotons())), p.MaxSNR(), 1e-3, "a dark variance of 11 in 30000")
+	if snr, ok := p.SNR(0); snr != 0 || !ok {
+		t.Errorf("no light: %v, %v", snr, ok)
+	}
+	for _, out := range []float64{-1e-9, p.SaturationPhotons() * (1 + 1e-15), math.Inf(1), math.NaN()} {
+		if snr, ok := p.SNR(out); ok || snr != 0 {
+			t.Errorf("%v photons: %v, %v", out, snr, ok)
+		}
+	}
+	for _, noise := range []float64{0, 0.1, 1, 10, 1000} {
+		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 1, ReadNoise: noise, Saturation: 30000, Gain: 1})
+		short := p.ExactThreshold() - p.Threshold()
+		if !(short > 0 && short <= 0.5 && short < 1/(8*math.Sqrt(noise*noise+1./12))) {
+			t.Errorf("noise %v: the approximation is %v electrons short", noise, short)
+		}
+	}
+}
+
+func TestPhotons(t *testing.T) {
+	// 1 µW/cm² is 0.01 W/m². The reference code of EMVA1288/emva1288 computes
+	// with h = 6.63e-34 and c = 3.00e8, 0.13 % lower; the SI's are exact.
+	got := must[float64](t)(sensor.Photons(0.01, um, um, um, unit.Milli))
+	ref.Near(t, "sensor-photons-constant", got, 50.3411656754)
+	ref.Near(t, "sensor-photons-rounded", got, 50.34)
+	long := must[float64](t)(sensor.Photons(0.02, 0.5*um, 3*um, 2*um, 5*unit.Milli))
+	near.Rel(t, "proportions", long, got*2*0.5*3*2*5, 1e-14, "a few roundings")
+}
+
+func TestIrradianceOfADisc(t *testing.T) {
+	for _, n := range []float64{0.5, 1.4, 2.8, 16} {
+		radius := 1 / (2 * n) // at distance 1
+		var sum float64
+		const rings = 20000
+		for i := range rings {
+			rho := radius * (float64(i) + 0.5) / rings
+			s2 := 1 + rho*rho
+			sum += 2 * math.Pi * rho * radius / rings / (s2 * s2) // cos² / s²
+		}
+		ref.Near(t, "sensor-irradiance", must[float64](t)(sensor.Irradiance(1, n)), sum, n)
+	}
+}
