@@ -1,0 +1,87 @@
+package lens
+
+import (
+	"math"
+
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/unit"
+)
+
+// AiryRadius is the radius of the first dark ring around the image of a point,
+// for an evenly lit round pupil:
+//
+//	(j/π) λ N = 1.2196698912665 λ N
+//
+// where j is the first zero of the Bessel function J1, and N the working
+// f-number. The wavelength is more than 0 and at most 1 mm, N lies from 0.5 to
+// 1024.
+//
+// Source: J. W. Goodman, Introduction to Fourier Optics, section 4.4.2, from
+// memory; OpenStax, University Physics Volume 3 (2016), section 4.5.
+func AiryRadius(wavelength unit.Length, fNumber float64) (unit.Length, error) {
+	c := valid.New("lens", ErrInvalid)
+	checkWave(c, wavelength, fNumber)
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	return unit.Length(airyZero / math.Pi * float64(wavelength) * fNumber), nil
+}
+
+// airyZero is the first zero of J1: Abramowitz and Stegun, Handbook of
+// Mathematical Functions (1964), table 9.5, from memory.
+const airyZero = 3.83170597020751231561
+
+// EncircledEnergy is the part of the light of a point's image that falls
+// within a radius of its centre, for an evenly lit round pupil:
+//
+//	1 − J0(v)² − J1(v)²,  v = π r/(λ N)
+//
+// The radius is not negative and may be +Inf; wavelength and f-number are
+// those of AiryRadius.
+//
+// Source: Lord Rayleigh (1881), in M. Born and E. Wolf, Principles of Optics,
+// section 8.5.2, from memory.
+func EncircledEnergy(radius, wavelength unit.Length, fNumber float64) (float64, error) {
+	c := valid.New("lens", ErrInvalid)
+	c.Length("radius", radius, valid.Closed(0, unit.Length(math.Inf(1))))
+	checkWave(c, wavelength, fNumber)
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	v := math.Pi * (float64(radius) / float64(wavelength) / fNumber)
+	if v > 2 {
+		j0, j1 := math.J0(v), math.J1(v)
+		return 1 - float64(j0*j0) - float64(j1*j1), nil
+	}
+	// The integral of 2 J1²/v term by term, where the closed form cancels.
+	u := v * v / 4
+	sum, term := 0.0, u
+	for k := 0.0; math.Abs(term) > 0x1p-60*sum; k++ {
+		sum += term / (k + 1)
+		term *= -u * (2*k + 4) * (2*k + 3) / ((k + 1) * (k + 3) * (k + 2) * (k + 2))
+	}
+	return sum, nil
+}
+
+// CutoffFrequency is the spatial frequency, in line pairs per millimetre on
+// the sensor, from which a lens without aberrations gives no contrast:
+//
+//	1/(λ N)
+//
+// Wavelength and f-number are those of AiryRadius.
+//
+// Source: J. W. Goodman, Introduction to Fourier Optics, section 6.3, from
+// memory.
+func CutoffFrequency(wavelength unit.Length, fNumber float64) (float64, error) {
+	c := valid.New("lens", ErrInvalid)
+	checkWave(c, wavelength, fNumber)
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	return 1e-3 / (float64(wavelength) * fNumber), nil
+}
+
+func checkWave(c *valid.Checker, wavelength unit.Length, fNumber float64) {
+	c.Length("wavelength", wavelength, wavelengths)
+	c.Number("f-number", fNumber, "", fNumbers)
+}

@@ -1,0 +1,162 @@
+package lens
+
+import (
+	"errors"
+	"math"
+
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/unit"
+)
+
+// ErrInvalid is wrapped by every error of this package.
+var ErrInvalid = errors.New("lens: invalid value")
+
+// Degree is one degree of arc, π/180 rad.
+const Degree unit.Angle = math.Pi / 180
+
+// What a spec or a function accepts. The ends are wide; they catch a number
+// given in the wrong unit.
+var (
+	lengths     = valid.Closed(1*unit.Micro*unit.Metre, 100*unit.Metre)
+	fNumbers    = valid.Closed(0.5, 1024.0)
+	wavelengths = valid.Above(0, 1*unit.Milli*unit.Metre)
+)
+
+// Projection is how far from the axis a lens draws what lies at an angle to
+// it, for a focal length of one: Radius is the image height in focal lengths
+// at a field angle, Angle its inverse, Slope the derivative dr/dθ, MaxAngle the
+// largest field angle (or the bound just short of it, where the image height
+// grows without limit). A result of ok = false means that there is no answer.
+// Field angles are measured from the axis and are never negative.
+type Projection interface {
+	Radius(theta unit.Angle) (float64, bool)
+	Angle(r float64) (unit.Angle, bool)
+	Slope(theta unit.Angle) (float64, bool)
+	MaxAngle() unit.Angle
+}
+
+// Spec describes a lens at one aperture.
+type Spec struct {
+	// FocalLength is from 1 µm to 100 m.
+	FocalLength unit.Length
+	// FNumber is the focal length over the diameter of the entrance pupil,
+	// from 0.5 to 1024.
+	FNumber float64
+	// Projection is nil for the rectilinear one, r = tan θ.
+	Projection Projection
+	// ImageCircle is the diameter of the image, lit or usable as the caller
+	// likes; 0 where nothing but MaxAngle limits it.
+	ImageCircle unit.Length
+	// MaxAngle is the largest field angle, half of the lens's whole view; 0
+	// for that of the projection.
+	MaxAngle unit.Angle
+}
+
+// Lens is a lens at one aperture. It does not change, and is safe for
+// concurrent use where its Projection is. The methods of a zero Lens have no
+// answer. Object and focus distances are measured along the axis from the lens
+// and may be +Inf.
+type Lens struct {
+	focal      float64 // m
+	fNumber    float64
+	projection Projection
+	axisSlope  float64 // dr/dθ on the axis
+	edgeAngle  float64 // rad
+	edgeRadius float64 // of the image circle in focal lengths, +Inf without limit
+	edge       float64 // the same in m
+}
+
+// New checks a spec. Where it gives both an image circle and a largest angle,
+// the image ends at whichever comes first.
+func New(spec Spec) (Lens, error) {
+	c := valid.New("lens", ErrInvalid)
+	c.Length("focal length", spec.FocalLength, lengths)
+	c.Number("f-number", spec.FNumber, "", fNumbers)
+	c.Length("image circle", spec.ImageCircle, valid.Below(0, unit.Length(math.Inf(1))))
+	p := orRectilinear(spec.Projection)
+	limit := p.MaxAngle()
+	c.Angle("largest angle of the projection", limit, valid.Above[unit.Angle](0, math.Pi))
+	slope, ok := p.Slope(0)
+	if !ok || !valid.Between(0, math.Inf(1)).Contains(slope) {
+		c.Fault("slope of the projection on the axis", quantity.Number(slope, ""), "must be more than 0 and finite")
+	}
+	if limit > 0 {
+		c.Angle("largest angle", spec.MaxAngle, valid.Closed(0, limit))
+	}
+	if !c.OK() {
+		return Lens{}, c.Err()
+	}
+
+	l := Lens{
+		focal: float64(spec.FocalLength), fNumber: spec.FNumber, projection: p, axisSlope: slope,
+		edgeAngle: float64(limit), edgeRadius: math.Inf(1), edge: math.Inf(1),
+	}
+	if spec.MaxAngle > 0 {
+		l.edgeAngle = float64(spec.MaxAngle)
+	}
+	if r, ok := p.Radius(unit.Angle(l.edgeAngle)); ok && r > 0 {
+		l.edgeRadius, l.edge = r, r*l.focal
+	} else if unit.Angle(l.edgeAngle) != limit {
+		c.Fault("largest angle", quantity.Angle(spec.MaxAngle), "the projection gives it no image height")
+		return Lens{}, c.Err()
+	}
+	if half := float64(spec.ImageCircle) / 2; half > 0 && half < l.edge {
+		a, ok := p.Angle(half / l.focal)
+		if !ok || !(a > 0 && float64(a) <= l.edgeAngle) {
+			c.Fault("image circle", quantity.Length(spec.ImageCircle), "the projection gives its edge no field angle")
+			return Lens{}, c.Err()
+		}
+		l.edgeAngle, l.edgeRadius, l.edge = float64(a), half/l.focal, half
+	}
+	return l, nil
+}
+
+// ImageCircle is the diameter of the image:
+//
+//	2 f r(θmax)
+//
+// or that of the spec, where it is smaller. It is +Inf where neither the spec
+// nor the projection limits it.
+func (l Lens) ImageCircle() unit.Length { return unit.Length(2 * l.edge) }
+
+// MaxAngle is the field angle at the edge of the image circle, half of the
+// lens's whole view. Where the circle has no limit, it is the bound that field
+// angles stay below.
+func (l Lens) MaxAngle() unit.Angle { return unit.Angle(l.edgeAngle) }
+
+// rectilinear is the projection of a lens that draws straight lines straight.
+type rectilinear struct{}
+
+func (rectilinear) Radius(theta unit.Angle) (float64, bool) {
+	ok := theta >= 0 && theta < math.Pi/2
+	if !ok {
+		return 0, false
+	}
+	return math.Tan(float64(theta)), true
+}
+
+func (rectilinear) Angle(r float64) (unit.Angle, bool) {
+	if !(r >= 0) || math.IsInf(r, 1) {
+		return 0, false
+	}
+	return unit.Angle(math.Atan(r)), true
+}
+
+func (rectilinear) Slope(theta unit.Angle) (float64, bool) {
+	ok := theta >= 0 && theta < math.Pi/2
+	if !ok {
+		return 0, false
+	}
+	c := math.Cos(float64(theta))
+	return 1 / (c * c), true
+}
+
+func (rectilinear) MaxAngle() unit.Angle { return math.Pi / 2 }
+
+func orRectilinear(p Projection) Projection {
+	if p == nil {
+		return rectilinear{}
+	}
+	return p
+}
