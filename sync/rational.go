@@ -1,0 +1,107 @@
+package sync
+
+import (
+	"math/big"
+	"math/bits"
+)
+
+// ratio is a reduced fraction with a positive denominator.
+type ratio struct{ num, den int64 }
+
+// reduced is num/den in lowest terms; den must be positive.
+func reduced(num, den int64) ratio {
+	g := gcd(magnitude(num), uint64(den))
+	return ratio{num / int64(g), den / int64(g)}
+}
+
+// times is x·y; ok is false where that does not fit.
+func (x ratio) times(y ratio) (ratio, bool) {
+	x, y = cross(x, y)
+	num, ok1 := product(x.num, y.num)
+	den, ok2 := product(x.den, y.den)
+	return ratio{num, den}, ok1 && ok2
+}
+
+// cross cancels what the numerator of one shares with the denominator of the
+// other, so that the products of the two are in lowest terms.
+func cross(x, y ratio) (ratio, ratio) {
+	g := int64(gcd(magnitude(x.num), uint64(y.den)))
+	h := int64(gcd(magnitude(y.num), uint64(x.den)))
+	return ratio{x.num / g, x.den / h}, ratio{y.num / h, y.den / g}
+}
+
+func (x ratio) rat() *big.Rat { return big.NewRat(x.num, x.den) }
+
+// ratioOf is r as a ratio; ok is false where that does not fit.
+func ratioOf(r *big.Rat) (ratio, bool) {
+	return ratio{r.Num().Int64(), r.Denom().Int64()}, r.Num().IsInt64() && r.Denom().IsInt64()
+}
+
+func (x ratio) float() float64 { return float64(x.num) / float64(x.den) }
+
+// gcd is the greatest common divisor; one of the two must not be zero.
+func gcd(a, b uint64) uint64 {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
+}
+
+// magnitude is |a|, of the least int64 as well.
+func magnitude(a int64) uint64 {
+	if a < 0 {
+		return -uint64(a)
+	}
+	return uint64(a)
+}
+
+func signed(negative bool, m uint64) (int64, bool) {
+	if negative {
+		return -int64(m), m <= 1<<63
+	}
+	return int64(m), m < 1<<63
+}
+
+func product(a, b int64) (int64, bool) {
+	hi, lo := bits.Mul64(magnitude(a), magnitude(b))
+	v, ok := signed((a < 0) != (b < 0), lo)
+	return v, ok && hi == 0
+}
+
+// mulDiv is a·b / (c·d) as a whole number, with intermediates of 128 bits.
+// b is below 2⁶³, c and d are positive. ok is false where the result does not fit.
+//
+// Dividing by c and then by d, rounding each time, is the same as dividing by
+// c·d and rounding once, both upwards and downwards.
+func mulDiv(a int64, b, c, d uint64, r Rounding) (int64, bool) {
+	negative := a < 0
+	up := (r == Ceil) != negative // of the magnitude
+	if r == Nearest {
+		b *= 2 // ⌊x + ½⌋ = ⌊(⌊2x⌋ + 1) / 2⌋
+		up = negative
+	}
+	hi, lo := bits.Mul64(magnitude(a), b)
+	hi, lo = div(hi, lo, c, up)
+	hi, lo = div(hi, lo, d, up)
+	if r == Nearest {
+		if !negative {
+			var carry uint64
+			lo, carry = bits.Add64(lo, 1, 0)
+			hi += carry
+		}
+		hi, lo = hi>>1, hi<<63|lo>>1
+	}
+	v, ok := signed(negative, lo)
+	return v, ok && hi == 0
+}
+
+func div(hi, lo, c uint64, up bool) (uint64, uint64) {
+	qhi, rem := hi/c, hi%c
+	qlo, rem := bits.Div64(rem, lo, c)
+	if up && rem != 0 {
+		var carry uint64
+		qlo, carry = bits.Add64(qlo, 1, 0)
+		qhi += carry
+	}
+	return qhi, qlo
+}

@@ -1,0 +1,54 @@
+package sync
+
+import (
+	"fmt"
+	"strconv"
+
+	"gonum.org/v1/gonum/unit"
+)
+
+// Seconds is an exact time: a fraction of whole numbers of seconds, in lowest
+// terms, so that == compares times. The zero value is 0 s.
+type Seconds struct{ num, den int64 } // 0 s is the zero value, and nothing else is
+
+// NewSeconds gives num/den seconds. A time in nanoseconds is
+// NewSeconds(ns, 1e9). den must be positive.
+func NewSeconds(num, den int64) (Seconds, error) {
+	if den <= 0 {
+		return Seconds{}, fault("time", fmt.Sprintf("%d/%d s", num, den), "the lower number must be more than 0")
+	}
+	return secondsOf(reduced(num, den)), nil
+}
+
+func secondsOf(r ratio) Seconds {
+	if r.num == 0 {
+		return Seconds{}
+	}
+	return Seconds(r)
+}
+
+func (s Seconds) ratio() ratio {
+	if s.den == 0 {
+		return ratio{0, 1}
+	}
+	return ratio(s)
+}
+
+// Ratio gives the two numbers of the fraction in lowest terms; the lower one
+// is positive.
+func (s Seconds) Ratio() (num, den int64) {
+	r := s.ratio()
+	return r.num, r.den
+}
+
+// Time gives the time as a floating-point number, within two ulp.
+func (s Seconds) Time() unit.Time { return unit.Time(s.ratio().float()) }
+
+// String is like "1001/24000 s" or "1001 s".
+func (s Seconds) String() string {
+	r := s.ratio()
+	if r.den == 1 {
+		return strconv.FormatInt(r.num, 10) + " s"
+	}
+	return fmt.Sprintf("%d/%d s", r.num, r.den)
+}
