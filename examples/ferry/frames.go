@@ -1,0 +1,355 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/warp"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// made is what has been made, and how well it agrees with the scene.
+type made struct {
+	pictures []string
+	checks   []check
+}
+
+// check is an agreement between frames and the scene they show.
+type check struct{ what, value string }
+
+// maker makes the pictures of one job.
+type maker struct {
+	*job
+	ctx    context.Context
+	folder string
+	stderr io.Writer
+	plates []warp.Frame[uint16]
+	made   made
+}
+
+// makeFrames gets the plates and makes all pictures from them.
+func (j *job) makeFrames(ctx context.Context, folder string, stderr io.Writer) (made, error) {
+	m := &maker{job: j, ctx: ctx, folder: folder, stderr: stderr}
+	for _, step := range []func() error{m.getPlates, m.wallFrames, m.pushIn, m.panorama, m.charts} {
+		if err := step(); err != nil {
+			return made{}, err
+		}
+	}
+	return m.made, nil
+}
+
+// getPlates reads the plates, or makes them from the sphere or the procedural
+// harbour.
+func (m *maker) getPlates() error {
+	var scene func(r3.Vec) rgb
+	var sphere *panoramaSource
+	switch {
+	case m.files != nil:
+	case m.sphere != "":
+		var err error
+		if sphere, err = readSphere(m.sphere); err != nil {
+			return err
+		}
+	default:
+		scene = newHarbour().radiance
+	}
+	for i, camera := range m.shoot.cameras {
+		name := m.shoot.Plates.Cameras[i].Name
+		progress := m.progress(fmt.Sprintf("plate %d of %d, %s", i+1, len(m.shoot.cameras), name))
+		w, h := camera.Size()
+		var plate warp.Frame[uint16]
+		var err error
+		if m.files != nil {
+			plate, err = readLinear(m.files[i], w, h)
+		} else if plate, err = newFrame(w, h); err == nil {
+			if sphere != nil {
+				err = sphere.onto(m.ctx, plate, camera, progress)
+			} else {
+				err = m.shade(plate, camera, scene, progress)
+			}
+		}
+		if err != nil {
+			return err
+		}
+		m.plates = append(m.plates, plate)
+		if m.keepPlates {
+			file := fileName(name) + ".png"
+			if err := writeLinear(filepath.Join(m.folder, file), plate); err != nil {
+				return err
+			}
+			m.made.pictures = append(m.made.pictures, file)
+		}
+	}
+	if sphere != nil {
+		return m.roundTrip(sphere)
+	}
+	return nil
+}
+
+// wallFrames makes the frame of each wall for each position of the tracked
+// camera.
+func (m *maker) wallFrames() error {
+	for i, at := range m.shoot.StageCamera.Positions {
+		for k, view := range m.shoot.views[i] {
+			wall := m.shoot.Walls[k].Name
+			frame, coverage, err := m.blend(view, fmt.Sprintf("%s for position %s", wall, at.Name))
+			if err != nil {
+				return err
+			}
+			if err := m.write(fmt.Sprintf("%s-%s.png", fileName(wall), fileName(at.Name)), frame); err != nil {
+				return err
+			}
+			m.compareWithScene(fmt.Sprintf("%s for position %s", wall, at.Name), view, frame, coverage)
+		}
+	}
+	return nil
+}
+
+// pushIn makes the narrowest view that keeps a source pixel everywhere, or at
+// its centre where none does, around the first shot that can be seen.
+func (m *maker) pushIn() error {
+	d := m.shoot.delivery
+	for _, shot := range m.shoot.Shots {
+		p, ok := m.shoot.array.PushIn(shot.direction(), d.Columns, d.Rows)
+		if !ok || shot.HeadingDeg == 0 {
+			continue
+		}
+		across := p.Centre
+		if p.Whole > 0 {
+			across = p.Whole
+		}
+		view, err := projection.NewView(projection.ViewSpec{
+			Width: d.Columns, Height: d.Rows, Across: across,
+			Pose: pose(r3.Vec{}, shot.HeadingDeg, shot.ElevationDeg, 0),
+		})
+		if err != nil {
+			return err
+		}
+		what := fmt.Sprintf("push-in on %q, %.1f° across", shot.Name, float64(across/deg))
+		frame, coverage, err := m.blend(view, what)
+		if err != nil {
+			return err
+		}
+		m.compareWithScene(what, view, frame, coverage)
+		return m.write("push-in.png", frame)
+	}
+	return nil
+}
+
+// panorama lays all plates over the whole sphere.
+func (m *maker) panorama() error {
+	sphere, err := projection.NewEquirect(4096, 2048, projection.Pose{})
+	if err != nil {
+		return err
+	}
+	frame, _, err := m.blend(sphere, "sphere of all plates")
+	if err != nil {
+		return err
+	}
+	return m.write("sphere.png", frame)
+}
+
+// blend resamples all plates into a target.
+func (m *maker) blend(target warp.Target, what string) (frame warp.Frame[uint16], coverage warp.Frame[float32], err error) {
+	w, h := target.Size()
+	if frame, err = newFrame(w, h); err != nil {
+		return frame, coverage, err
+	}
+	if coverage, err = warp.NewFrame(warp.FrameSpec[float32]{Width: w, Height: h, Channels: 1}); err != nil {
+		return frame, coverage, err
+	}
+	var layers []warp.Layer[uint16]
+	progress := m.progress(what)
+	for i, camera := range m.shoot.cameras {
+		mp, err := warp.NewMap(m.ctx, target, camera, warp.MapOptions{})
+		if err != nil {
+			return frame, coverage, err
+		}
+		if mp.Report().SeenShare > 0 {
+			layers = append(layers, warp.Layer[uint16]{Frame: m.plates[i], Map: mp, Feather: m.shoot.Plates.FeatherPx})
+		}
+	}
+	if len(layers) == 0 {
+		return frame, coverage, nil // no camera sees any of it: black, coverage 0
+	}
+	err = warp.Blend(m.ctx, frame, layers, warp.Options{Coverage: coverage, Progress: progress})
+	return frame, coverage, err
+}
+
+// shade fills a plate from a function of direction, rows shared among workers.
+func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, scene func(r3.Vec) rgb, progress func(done, total int)) error {
+	w, h := target.Size()
+	gain := m.plateGain()
+	var next, done atomic.Int64
+	var lock sync.Mutex
+	var group sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		group.Add(1)
+		go func() {
+			defer group.Done()
+			for y := int(next.Add(1)) - 1; y < h && m.ctx.Err() == nil; y = int(next.Add(1)) - 1 {
+				row := dst.Row(y)
+				for x := range w {
+					if d, ok := target.Unproject(float64(x)+0.5, float64(y)+0.5); ok {
+						c := scene(d)
+						for k, v := range c {
+							row[3*x+k] = code(v * gain)
+						}
+					}
+				}
+				lock.Lock()
+				progress(int(done.Add(1)), h)
+				lock.Unlock()
+			}
+		}()
+	}
+	group.Wait()
+	return m.ctx.Err()
+}
+
+// plateGain turns the procedural scene, in which 1 is the brightest light of
+// the scenario, into fractions of the plate's saturation.
+func (m *maker) plateGain() float64 {
+	brightest := 0.0
+	for _, l := range m.shoot.Light {
+		brightest = max(brightest, l.CdM2)
+	}
+	if f, ok := m.shoot.plates.exposure.Saturation(brightest, m.shoot.Plates.ExposureIndex); ok {
+		return f
+	}
+	return 1
+}
+
+// compareWithScene holds a frame of the procedural plates against the scene
+// itself, seen directly from the target: an error in any map, pose or
+// half-pixel would show. Points are taken from a grid over the frame.
+func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Frame[uint16], coverage warp.Frame[float32]) {
+	if m.files != nil || m.sphere != "" {
+		return
+	}
+	scene, gain := newHarbour(), m.plateGain()
+	w, h := target.Size()
+	var d difference
+	for y := h / 128; y < h; y += max(1, h/64) {
+		for x := w / 256; x < w; x += max(1, w/128) {
+			dir, ok := target.Unproject(float64(x)+0.5, float64(y)+0.5)
+			if !ok || coverage.Row(y)[x] < 1 {
+				continue
+			}
+			for k, v := range scene.radiance(dir) {
+				d.add(float64(frame.Row(y)[3*x+k]), float64(code(v*gain)))
+			}
+		}
+	}
+	m.made.checks = append(m.made.checks, check{what, d.String()})
+}
+
+// roundTrip sees the sphere anew from the plates made of it.
+func (m *maker) roundTrip(sphere *panoramaSource) error {
+	seen, coverage, err := m.blend(sphere.geometry, "sphere seen anew from its plates")
+	if err != nil {
+		return err
+	}
+	m.made.checks = append(m.made.checks,
+		check{"sphere seen anew, against the original", compare(seen, sphere.frame, coverage, 1).String()},
+		check{"the same, means of 4 × 4 px", compare(seen, sphere.frame, coverage, 4).String()})
+	return m.write("sphere-seen-anew.png", seen)
+}
+
+// compare measures the difference of two frames where all is covered, between
+// the means of squares of so many pixels.
+func compare(a, b warp.Frame[uint16], coverage warp.Frame[float32], side int) difference {
+	var d difference
+	w, h := a.Size()
+	for y := 0; y+side <= h; y += side {
+		for x := 0; x+side <= w; x += side {
+			var sum [2][3]float64
+			covered := true
+			for j := range side {
+				for i := range side {
+					covered = covered && coverage.Row(y + j)[x+i] >= 1
+					for k := range 3 {
+						sum[0][k] += float64(a.Row(y + j)[3*(x+i)+k])
+						sum[1][k] += float64(b.Row(y + j)[3*(x+i)+k])
+					}
+				}
+			}
+			if covered {
+				for k := range 3 {
+					d.add(sum[0][k]/float64(side*side), sum[1][k]/float64(side*side))
+				}
+			}
+		}
+	}
+	return d
+}
+
+// difference gathers the differences between samples of 16 bits.
+type difference struct {
+	n       int
+	squares float64
+	signal  float64
+}
+
+func (d *difference) add(got, want float64) {
+	d.n++
+	d.squares += (got - want) * (got - want)
+	d.signal += want * want
+}
+
+// String is the peak signal, and the signal itself, over the error.
+func (d difference) String() string {
+	if d.n == 0 {
+		return "nothing to compare"
+	}
+	if d.squares == 0 {
+		return "equal"
+	}
+	mean := d.squares / float64(d.n)
+	return fmt.Sprintf("%.1f dB below full scale, %.1f dB below the signal",
+		10*math.Log10(65535*65535/mean), 10*math.Log10(d.signal/float64(d.n)/mean))
+}
+
+func (r *report) frames(m made) {
+	if len(m.checks) > 0 {
+		r.question("Do the frames show the scene?")
+		for _, c := range m.checks {
+			r.line(c.what, "error %s", c.value)
+		}
+	}
+}
+
+// progress prints the percentage done of one piece of work.
+func (m *maker) progress(what string) func(done, total int) {
+	last := -1
+	return func(done, total int) {
+		if percent := 100 * done / total; percent/10 != last/10 || last < 0 {
+			last = percent
+			fmt.Fprintf(m.stderr, "\r\033[K%s: %d %%", what, percent)
+			if done == total {
+				fmt.Fprint(m.stderr, "\r\033[K")
+			}
+		}
+	}
+}
+
+func code(v float64) uint16 {
+	if !(v > 0) {
+		return 0
+	}
+	if v >= 1 {
+		return 65535
+	}
+	return uint16(v*65535 + 0.5)
+}
+
+func newFrame(w, h int) (warp.Frame[uint16], error) {
+	return warp.NewFrame(warp.FrameSpec[uint16]{Width: w, Height: h, Channels: 3})
+}
