@@ -11,7 +11,8 @@ import (
 
 // Rectangle is a flat rectangle in the stage frame by three of its corners as
 // the viewer of its lit side sees them, in metres. The normal of the lit side is
-// that of (LowerRight − LowerLeft) × (UpperLeft − LowerLeft).
+// that of (LowerRight − LowerLeft) × (UpperLeft − LowerLeft). Functions that take
+// one ask for sides of 1 µm or more that stand square to within 1e-6 rad.
 type Rectangle struct{ LowerLeft, LowerRight, UpperLeft r3.Vec }
 
 // axes checks a rectangle and gives its unit vectors, the last of them towards
@@ -25,8 +26,8 @@ func (r Rectangle) axes(c *valid.Checker) (right, up, back r3.Vec, width, height
 	}
 	right, up = r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.UpperLeft, r.LowerLeft)
 	width, height = r3.Norm(right), r3.Norm(up)
-	c.Length("width of the rectangle", unit.Length(width), valid.Above[unit.Length](0, 1e9))
-	c.Length("height of the rectangle", unit.Length(height), valid.Above[unit.Length](0, 1e9))
+	c.Length("width of the rectangle", unit.Length(width), valid.Closed[unit.Length](1e-6, 1e9))
+	c.Length("height of the rectangle", unit.Length(height), valid.Closed[unit.Length](1e-6, 1e9))
 	if !c.OK() {
 		return
 	}
@@ -46,10 +47,10 @@ func (r Rectangle) axes(c *valid.Checker) (right, up, back r3.Vec, width, height
 type Matrix [4][4]float64
 
 // Frustum is the off-axis pyramid from an eye through a rectangle. The extents
-// are those of its section at the near distance, measured from the foot of the
-// perpendicular from the eye, to the right and up. Right to Back are the unit
-// axes of the eye, in the stage frame: it looks along −Back, square to the
-// rectangle.
+// are those of its section at the near distance, measured from the straight
+// line of sight, to the right and up. RightAxis to BackAxis are the unit axes of
+// the eye, in the stage frame: it looks along −BackAxis, square to
+// the rectangle.
 type Frustum struct {
 	Left, Right, Bottom, Top, Near, Far unit.Length
 
@@ -66,15 +67,15 @@ type Frustum struct {
 //	bottom = up·a near/d    top = up·c near/d
 //
 // The eye is in front of the rectangle, by more than a millionth of its larger
-// side. 0 < near < far. The corner is a right angle to within 1e-6 rad.
+// side. near is 1 µm or more and less than far.
 //
 // Source: R. Kooima, Generalized Perspective Projection, 2008.
 func NewFrustum(r Rectangle, eye r3.Vec, near, far unit.Length) (Frustum, error) {
 	c := valid.New("wall", ErrInvalid)
 	right, up, back, width, height := r.axes(c)
 	checkPoint(c, "eye", eye)
-	c.Length("near", near, valid.Between[unit.Length](0, unit.Length(math.Inf(1))))
-	c.Length("far", far, valid.Between(near, unit.Length(math.Inf(1))))
+	c.Length("near", near, valid.Closed[unit.Length](1e-6, 1e9))
+	c.Length("far", far, valid.Above(near, 1e9))
 	if !c.OK() {
 		return Frustum{}, c.Err()
 	}
@@ -86,16 +87,12 @@ func NewFrustum(r Rectangle, eye r3.Vec, near, far unit.Length) (Frustum, error)
 	}
 	k := near / unit.Length(d)
 	left, bottom := r3.Dot(right, a), r3.Dot(up, a)
-	f := Frustum{
+	return Frustum{
 		Left: unit.Length(left) * k, Right: unit.Length(left+width) * k,
 		Bottom: unit.Length(bottom) * k, Top: unit.Length(bottom+height) * k,
 		Near: near, Far: far,
 		Eye: eye, RightAxis: right, UpAxis: up, BackAxis: back,
-	}
-	if _, ok := f.Projection(); !ok {
-		c.Fault("near", fmt.Sprint(float64(near)), "must leave an opening that numbers can tell from nothing")
-	}
-	return f, c.Err()
+	}, nil
 }
 
 // Projection is the matrix from the eye's own frame (x right, y up, looking
@@ -120,38 +117,56 @@ func (f Frustum) Projection() (m Matrix, ok bool) {
 		{0, 0, -(z + n) / (z - n), -2 * z * n / (z - n)},
 		{0, 0, -1, 0},
 	}
-	for _, row := range m {
-		for _, e := range row {
-			if math.IsNaN(e) || math.IsInf(e, 0) {
-				return Matrix{}, false
-			}
-		}
+	if !m.finite() {
+		return Matrix{}, false
 	}
 	return m, true
 }
 
 // StageToEye is the matrix from the stage frame to the eye's own frame: a turn
-// by the transposed axes after a move by −Eye.
+// by the transposed axes after a move by −Eye. ok is false where the axes are no
+// right-handed set of unit vectors, as in the zero value, or Eye is not finite.
 //
 // Source: R. Kooima, Generalized Perspective Projection, 2008.
-func (f Frustum) StageToEye() Matrix {
+func (f Frustum) StageToEye() (m Matrix, ok bool) {
+	skew := r3.Norm(r3.Sub(r3.Cross(f.RightAxis, f.UpAxis), f.BackAxis)) +
+		r3.Norm(r3.Sub(r3.Cross(f.UpAxis, f.BackAxis), f.RightAxis))
+	if !(skew < 1e-6 && r3.Norm2(f.RightAxis) > 0.5) {
+		return Matrix{}, false
+	}
 	row := func(a r3.Vec) [4]float64 { return [4]float64{a.X, a.Y, a.Z, -r3.Dot(a, f.Eye)} }
-	return Matrix{row(f.RightAxis), row(f.UpAxis), row(f.BackAxis), {0, 0, 0, 1}}
+	m = Matrix{row(f.RightAxis), row(f.UpAxis), row(f.BackAxis), {0, 0, 0, 1}}
+	if !m.finite() {
+		return Matrix{}, false
+	}
+	return m, true
 }
 
 // Angles are those from the straight line of sight to each side, positive to
 // the right and up:
 //
 //	angle = atan(extent/near)
-func (f Frustum) Angles() (left, right, bottom, top unit.Angle) {
-	angle := func(extent unit.Length) unit.Angle {
-		a := math.Atan2(float64(extent), float64(f.Near))
-		if math.IsNaN(a) {
-			return 0
-		}
-		return unit.Angle(a)
+//
+// ok is false unless Near is above 0 and no field is NaN.
+func (f Frustum) Angles() (left, right, bottom, top unit.Angle, ok bool) {
+	if !(f.Near > 0) || math.IsNaN(float64(f.Left+f.Right+f.Bottom+f.Top+f.Near)) {
+		return 0, 0, 0, 0, false
 	}
-	return angle(f.Left), angle(f.Right), angle(f.Bottom), angle(f.Top)
+	angle := func(extent unit.Length) unit.Angle {
+		return unit.Angle(math.Atan2(float64(extent), float64(f.Near)))
+	}
+	return angle(f.Left), angle(f.Right), angle(f.Bottom), angle(f.Top), true
+}
+
+func (m Matrix) finite() bool {
+	for _, row := range m {
+		for _, e := range row {
+			if math.IsNaN(e) || math.IsInf(e, 0) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // checkPoint checks a position in metres.

@@ -432,7 +432,11 @@ func TestZeroWall(t *testing.T) {
 	_, normal := w.Normal(0, 0)
 	_, _, pixel := w.Pixel(r3.Vec{}, r3.Vec{Z: -1})
 	_, rectangle := w.Rectangle(0, 0, 1, 1)
-	if panel || point || normal || pixel || rectangle || xs != nil || ys != nil {
+	_, solid := w.SolidAngle(r3.Vec{})
+	_, factor := w.ViewFactor(r3.Vec{}, r3.Vec{Z: -1})
+	_, lux := w.Illuminance(r3.Vec{}, r3.Vec{Z: -1}, func(int, int) float64 { return 1 })
+	_, ports := w.Ports(1000)
+	if panel || point || normal || pixel || rectangle || solid || factor || lux || ports || xs != nil || ys != nil {
 		t.Error("a wall of no panels gives an answer")
 	}
 	if _, err := w.View(r3.Vec{}); !errors.Is(err, wall.ErrInvalid) {

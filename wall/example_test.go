@@ -1,0 +1,178 @@
+package wall_test
+
+import (
+	"fmt"
+	"math"
+
+	"example.com/platewright/wall"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// The main wall of a ferry's wheelhouse: 50 by 12 panels of half a metre on an
+// arc of 10 m, the mast of a fishing boat 4 m to the right of the middle.
+func Example() {
+	w, err := wall.New(wall.Spec{
+		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
+		PanelPixelsX: 200, PanelPixelsY: 200,
+		Columns: 50, Rows: 12,
+		Radius:   10 * unit.Metre,
+		Position: r3.Vec{Y: 3.2, Z: -10},
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	width, height := w.Size()
+	pitch, _ := w.Pitch()
+	fmt.Printf("%d × %d px of %.1f mm\n", width, height, 1000*float64(pitch))
+
+	p, _ := w.Point(6600, 1200)
+	fmt.Printf("the mast stands at (%.2f, %.2f, %.2f) m\n", p.X, p.Y, p.Z)
+
+	camera := r3.Vec{X: -1, Y: 1.7, Z: 2}
+	x, y, ok := w.Pixel(camera, r3.Sub(p, camera))
+	fmt.Printf("the camera meets it at %.1f, %.1f: %v\n", x, y, ok)
+	// Output:
+	// 10000 × 2400 px of 2.5 mm
+	// the mast stands at (3.89, 3.20, -9.21) m
+	// the camera meets it at 6600.0, 1200.0: true
+}
+
+// How many pixels of the wall fill a degree for the helmsman's eyes.
+func ExampleView_Density() {
+	w, _ := wall.New(wall.Spec{
+		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
+		PanelPixelsX: 200, PanelPixelsY: 200,
+		Columns: 20, Rows: 10,
+		Position: r3.Vec{Y: 2.5, Z: -5},
+	})
+	v, err := w.View(r3.Vec{Y: 1.7})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	d, _ := v.Density(2000, 1000)
+	fmt.Printf("in the middle %.1f × %.1f px a degree\n", d.X, d.Y)
+	d, _ = v.Density(0, 1000)
+	fmt.Printf("at the left end %.1f × %.1f\n", d.X, d.Y)
+	least, greatest, _ := v.DensityRange()
+	fmt.Printf("across from %.1f to %.1f\n", least.X, greatest.X)
+	// Output:
+	// in the middle 35.4 × 35.8 px a degree
+	// at the left end 69.8 × 50.0
+	// across from 34.9 to 71.0
+}
+
+// The picture for one panel, from a camera beside its axis.
+func ExampleNewFrustum() {
+	w, _ := wall.New(wall.Spec{
+		PanelWidth: 10 * unit.Metre, PanelHeight: 4 * unit.Metre,
+		PanelPixelsX: 4000, PanelPixelsY: 1600,
+		Columns: 1, Rows: 1,
+		Position: r3.Vec{Y: 2},
+	})
+	r, _ := w.Rectangle(0, 0, 4000, 1600)
+	f, err := wall.NewFrustum(r, r3.Vec{X: 2, Y: 1.5, Z: 6}, 0.1*unit.Metre, 100*unit.Metre)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	m, _ := f.Projection()
+	for _, row := range m {
+		fmt.Printf("%7.4f\n", row)
+	}
+	// Output:
+	// [ 1.2000  0.0000 -0.4000  0.0000]
+	// [ 0.0000  3.0000  0.2500  0.0000]
+	// [ 0.0000  0.0000 -1.0020 -0.2002]
+	// [ 0.0000  0.0000 -1.0000  0.0000]
+}
+
+// How near the helmsman may stand before sharp eyes see pixels.
+func ExampleViewingDistance() {
+	d, _ := wall.ViewingDistance(2.6*unit.Milli*unit.Metre, wall.Degree/60)
+	fmt.Printf("%.2f m\n", float64(d))
+	// Output: 8.94 m
+}
+
+// From farther away the grid of the harbour wall aliases in a 35 mm lens.
+func ExamplePredictMoire() {
+	pitch, focal, photosite := 2.8*unit.Milli*unit.Metre, 35*unit.Milli*unit.Metre, 6*unit.Micro*unit.Metre
+	limit, _ := wall.NyquistDistance(pitch, focal, photosite, 1)
+	fmt.Printf("resolved up to %.1f m\n", float64(limit))
+	for _, distance := range []unit.Length{5, 15} {
+		image, _ := wall.ImagePitch(pitch, distance, focal, photosite)
+		m, err := wall.PredictMoire(wall.MoireSpec{
+			ImagePitch: image, Emitting: 0.5, Aperture: 0.9, Harmonic: 1,
+			Transfer: func(f float64) float64 { return math.Exp(-2 * f * f) },
+		})
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		fmt.Printf("%2.0f m: aliased %v, period %.1f photosites, contrast %.2f\n", float64(distance), m.Aliased, m.Photosites, m.Contrast)
+	}
+	// Output:
+	// resolved up to 8.2 m
+	//  5 m: aliased false, period 3.3 photosites, contrast 0.93
+	// 15 m: aliased true, period 11.9 photosites, contrast 0.05
+}
+
+// A line of a test recording, with a ripple of 5 % every 12.5 photosites.
+func ExampleMeasureRipple() {
+	line := make([]float64, 1000)
+	for i := range line {
+		line[i] = 0.4 * (1 + 0.05*math.Sin(2*math.Pi*float64(i)/12.5))
+	}
+	r, err := wall.MeasureRipple(line)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("%.3f cycles per photosite, contrast %.3f\n", r.Frequency, r.Contrast)
+	// Output: 0.080 cycles per photosite, contrast 0.050
+}
+
+// Dusk over the harbour: the sky panels bright, the water dark. What reaches a
+// face 4 m away, and what an even wall would do.
+func ExampleWall_Illuminance() {
+	w, _ := wall.New(wall.Spec{
+		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
+		PanelPixelsX: 200, PanelPixelsY: 200,
+		Columns: 24, Rows: 8,
+		Position: r3.Vec{Y: 2, Z: -4},
+	})
+	face, towards := r3.Vec{Y: 1.7}, r3.Vec{Z: -1}
+	lux, _ := w.Illuminance(face, towards, func(_, row int) float64 {
+		if row < 5 {
+			return 600
+		}
+		return 40
+	})
+	fmt.Printf("dusk: %.0f lx\n", lux)
+	f, _ := w.ViewFactor(face, towards)
+	fmt.Printf("1000 cd/m² everywhere: %.0f lx\n", math.Pi*1000*f)
+	ev, _ := wall.ExposureValue(600, 12.5)
+	fmt.Printf("the sky asks for EV %.1f\n", ev)
+	// Output:
+	// dusk: 491 lx
+	// 1000 cd/m² everywhere: 1275 lx
+	// the sky asks for EV 12.2
+}
+
+// What feeds a wall of 10000 × 2400 px at 24 frames a second and 30 bit a pixel.
+func ExampleLinksNeeded() {
+	rate, _ := wall.PayloadRate(10000, 2400, 30, 24, 1)
+	for _, link := range wall.Links()[8:] {
+		n, share, err := wall.LinksNeeded(rate, link.Rate)
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		fmt.Printf("%s: %d, filled to %.0f %%\n", link.Standard, n, 100*share)
+	}
+	// Output:
+	// SMPTE ST 2081-10: 3, filled to 97 %
+	// SMPTE ST 2082-10: 2, filled to 73 %
+}

@@ -1,0 +1,100 @@
+package wall
+
+import (
+	"math"
+
+	"example.com/platewright/internal/valid"
+)
+
+// Link is an open standard of a serial digital link and its nominal rate in
+// bit/s.
+type Link struct {
+	Standard string
+	Rate     float64
+}
+
+// Links lists the nominal rates of serial digital links, by standard and rate.
+// The rates of 1.485 and 2.97 Gbit/s exist also divided by 1.001.
+//
+// Source: SMPTE 259M, SMPTE 292M, SMPTE ST 424, SMPTE ST 2081-10, SMPTE ST
+// 2082-10.
+func Links() []Link {
+	return []Link{
+		{"SMPTE 259M", 143e6},
+		{"SMPTE 259M", 177e6},
+		{"SMPTE 259M", 270e6},
+		{"SMPTE 259M", 360e6},
+		{"SMPTE 292M", 1.485e9 / 1.001},
+		{"SMPTE 292M", 1.485e9},
+		{"SMPTE ST 424", 2.97e9 / 1.001},
+		{"SMPTE ST 424", 2.97e9},
+		{"SMPTE ST 2081-10", 5.94e9},
+		{"SMPTE ST 2082-10", 11.88e9},
+	}
+}
+
+// PayloadRate is the rate of a raster's pixels in bit/s, without blanking or any
+// coding of the link:
+//
+//	rate = width height bits num/den
+//
+// width and height in pixels, bits per pixel over all components (20 for 10 bit
+// 4:2:2), num/den frames a second. Up to 2^24 pixels a side, 1024 bits, and
+// 100000 frames a second.
+func PayloadRate(width, height, bits, num, den int) (bitsPerSecond float64, err error) {
+	c := valid.New("wall", ErrInvalid)
+	c.Int("width", width, "px", 1, 1<<24)
+	c.Int("height", height, "px", 1, 1<<24)
+	c.Int("bits", bits, "bit", 1, 1024)
+	c.Int("numerator of the frame rate", num, "", 1, 1<<30)
+	c.Int("denominator of the frame rate", den, "", 1, 1<<30)
+	if c.OK() {
+		c.Number("frame rate", float64(num)/float64(den), "Hz", valid.Above[float64](0, 1e5))
+	}
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	return float64(width) * float64(height) * float64(bits) * float64(num) / float64(den), nil
+}
+
+// LinksNeeded is how many links of a capacity in bit/s carry a payload in bit/s,
+// and the share of their joint capacity that it takes:
+//
+//	count = ⌈payload/capacity⌉,  share = payload/(count capacity)
+//
+// It holds where the payload can be split freely. A link that carries a raster
+// of its own also carries that raster's blanking: there the capacity to give is
+// the payload of the largest raster it carries. Both are more than 0, and
+// payload at most a million capacities.
+func LinksNeeded(payload, capacity float64) (count int, share float64, err error) {
+	c := valid.New("wall", ErrInvalid)
+	c.Number("capacity", capacity, "bit/s", valid.Above[float64](0, 1e18))
+	c.Number("payload", payload, "bit/s", valid.Above[float64](0, 1e6*capacity))
+	if !c.OK() {
+		return 0, 0, c.Err()
+	}
+	// A payload that fills its links to the last bit must not need one more
+	// for a rounding.
+	count = max(1, int(math.Ceil(payload/capacity*(1-1e-12))))
+	return count, payload / (float64(count) * capacity), nil
+}
+
+// Ports is how many ports of a processor drive the wall, where a port drives so
+// many pixels and a panel hangs on one port:
+//
+//	panels per port = ⌊pixelsPerPort / pixels of a panel⌋
+//	ports = ⌈panels / panels per port⌉
+//
+// ok is false where a port cannot drive one panel. It is common practice; how
+// many pixels a port drives depends on its protocol, frame rate and bit depth.
+func (w Wall) Ports(pixelsPerPort int) (ports int, ok bool) {
+	if w.s == nil {
+		return 0, false
+	}
+	perPort := pixelsPerPort / w.s.panelX / w.s.panelY
+	if perPort < 1 {
+		return 0, false
+	}
+	panels := w.s.columns * w.s.rows
+	return (panels-1)/perPort + 1, true
+}

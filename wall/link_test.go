@@ -1,0 +1,112 @@
+package wall_test
+
+import (
+	"errors"
+	"testing"
+
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/wall"
+)
+
+func TestLinks(t *testing.T) {
+	want := []struct {
+		id, standard string
+		rate         float64
+	}{
+		{"W-L1", "SMPTE 259M", 143e6}, {"W-L1", "SMPTE 259M", 177e6}, {"W-L1", "SMPTE 259M", 270e6}, {"W-L1", "SMPTE 259M", 360e6},
+		{"W-L2", "SMPTE 292M", 1.485e9 / 1.001}, {"W-L2", "SMPTE 292M", 1.485e9},
+		{"W-L3", "SMPTE ST 424", 2.970e9 / 1.001}, {"W-L3", "SMPTE ST 424", 2.970e9},
+		{"W-L4", "SMPTE ST 2081-10", 5.94e9}, {"W-L4", "SMPTE ST 2082-10", 11.88e9},
+	}
+	links := wall.Links()
+	if len(links) != len(want) {
+		t.Fatalf("%d links, want %d", len(links), len(want))
+	}
+	for i, w := range want {
+		ref.Equal(t, w.id, links[i], wall.Link{Standard: w.standard, Rate: w.rate})
+	}
+	links[0].Rate = 0
+	if wall.Links()[0].Rate == 0 {
+		t.Error("a caller can change the table")
+	}
+}
+
+func TestPayload(t *testing.T) {
+	rate := must[float64](t)
+	// Rasters with their blanking, 20 bit per luma clock, fill their links.
+	for _, tc := range []struct {
+		width, height, num, den int
+		want                    float64
+	}{
+		{2200, 1125, 60, 1, 2970000000},
+		{2640, 1125, 50, 1, 2970000000},
+		{4400, 2250, 30, 1, 5940000000},
+		{4400, 2250, 60, 1, 11880000000},
+	} {
+		ref.Near(t, "W-L5", rate(wall.PayloadRate(tc.width, tc.height, 20, tc.num, tc.den)), tc.want, tc.width, tc.height)
+	}
+	ref.Near(t, "W-L5b", rate(wall.PayloadRate(2200, 1125, 20, 60000, 1001)), 2967032967.03)
+
+	payload := rate(wall.PayloadRate(3840, 2160, 20, 60, 1))
+	ref.Near(t, "W-L6", payload, 9953280000)
+	count, share, err := wall.LinksNeeded(payload, 11.88e9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ref.Near(t, "W-L6b", 100*share, 83.7818181818)
+	ref.Near(t, "W-L6b", float64(count), 1, "links")
+}
+
+func TestLinksNeeded(t *testing.T) {
+	for _, tc := range []struct {
+		payload, capacity float64
+		count             int
+		share             float64
+	}{
+		{10, 10, 1, 1}, {10.5, 10, 2, 0.525}, {30, 10, 3, 1}, {1e-300, 10, 1, 1e-301}, {3 * 0.1, 0.1, 3, 1},
+	} {
+		count, share, err := wall.LinksNeeded(tc.payload, tc.capacity)
+		if err != nil || count != tc.count || !(share-tc.share < 1e-15 && tc.share-share < 1e-15) {
+			t.Errorf("%+v: %v, %v, %v", tc, count, share, err)
+		}
+	}
+}
+
+func TestPorts(t *testing.T) {
+	w := must[wall.Wall](t)(wall.New(wheelhouse()))
+	for _, tc := range []struct {
+		pixels, ports int
+		ok            bool
+	}{
+		{650000, 38, true},  // 16 panels of 40000 px a port, 600 panels
+		{40000, 600, true},  // one panel a port
+		{79999, 600, true},  // not quite two
+		{24000000, 1, true}, // all on one
+		{39999, 0, false},
+		{0, 0, false},
+		{-1 << 40, 0, false},
+	} {
+		ports, ok := w.Ports(tc.pixels)
+		ref.Equal(t, "W-L7", [2]any{ports, ok}, [2]any{tc.ports, tc.ok}, tc.pixels)
+	}
+}
+
+func TestLinkFaults(t *testing.T) {
+	needed := func(payload, capacity float64) error {
+		_, _, err := wall.LinksNeeded(payload, capacity)
+		return err
+	}
+	for _, err := range []error{
+		second(wall.PayloadRate(0, 1, 1, 1, 1)),
+		second(wall.PayloadRate(1, 1<<25, 1, 1, 1)),
+		second(wall.PayloadRate(1, 1, 0, 1, 1)),
+		second(wall.PayloadRate(1, 1, 1, -24, 1)),
+		second(wall.PayloadRate(1, 1, 1, 24, 0)),
+		second(wall.PayloadRate(1, 1, 1, 1000000, 1)),
+		needed(0, 1), needed(1, 0), needed(nan, 1), needed(1, nan), needed(inf, 1), needed(1e10, 1),
+	} {
+		if !errors.Is(err, wall.ErrInvalid) {
+			t.Errorf("got %v", err)
+		}
+	}
+}

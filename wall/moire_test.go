@@ -1,0 +1,267 @@
+package wall_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/wall"
+	"gonum.org/v1/gonum/unit"
+)
+
+const (
+	mm = unit.Milli * unit.Metre
+	um = unit.Micro * unit.Metre
+)
+
+func TestImagePitch(t *testing.T) {
+	image := must[float64](t)(wall.ImagePitch(2.8*mm, 5, 35*mm, 6*um))
+	ref.Near(t, "W-M5", image, 3.28969452837, "pitch in photosites")
+	ref.Near(t, "W-M5", image*6, 19.7381671702, "pitch in µm")
+	m := must[wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{ImagePitch: image, Emitting: 0.5, Aperture: 1, Harmonic: 1}))
+	ref.Near(t, "W-M5", m.Frequency, 0.303979591837, "frequency")
+	if m.Aliased {
+		t.Error("below half a cycle per photosite, but aliased")
+	}
+
+	// The same by densities, on the axis: photosites per degree f/q π/180, and
+	// wall pixels per degree of the image distance's eye: both about the lens.
+	f, q, p, d := 0.035, 6e-6, 2.8e-3, 5.0
+	v := f * d / (d - f) // image distance
+	image = must[float64](t)(wall.ImagePitchFromDensity(v/q*math.Pi/180, d/p*math.Pi/180))
+	ref.Near(t, "W-M5", image, 3.28969452837, "from densities")
+
+	distance := must[unit.Length](t)(wall.NyquistDistance(2.8*mm, 35*mm, 6*um, 1))
+	ref.Near(t, "W-M6", must[float64](t)(wall.ImagePitch(2.8*mm, distance, 35*mm, 6*um)), 2, "photosites at the Nyquist distance")
+	ref.Near(t, "W-M6", distance, 8.201666666666667)
+	distance = must[unit.Length](t)(wall.NyquistDistance(2.8*mm, 35*mm, 6*um, 3))
+	ref.Near(t, "W-M6", must[float64](t)(wall.ImagePitch(2.8*mm, distance, 35*mm, 6*um)), 6, "photosites where the third harmonic aliases")
+}
+
+func TestAliasFrequency(t *testing.T) {
+	for _, tc := range []struct{ fs, f, want float64 }{
+		{1000, 1200, 200}, {200, 170, 30}, {1, 0.6, 0.4}, {1, 1.3, 0.3}, {1, 2.05, 0.05},
+		{1, 0, 0}, {1, 0.5, 0.5}, {1, 3, 0},
+	} {
+		ref.Near(t, "W-M1", must[float64](t)(wall.AliasFrequency(tc.f, tc.fs)), tc.want, tc.fs, tc.f)
+	}
+}
+
+func TestBeatPeriod(t *testing.T) {
+	for _, tc := range []struct {
+		id   string
+		p, q float64
+		a    unit.Angle
+		want float64
+	}{
+		{"W-M2", 2.8, 2.9, 0, 81.2}, {"W-M2", 1.9, 2.0, 0, 38}, {"W-M2", 5, 6, 0, 30},
+		{"W-M4", 1, 1.1, 5 * wall.Degree, 8.11555893288}, {"W-M4", 2.5, 2.6, -3 * wall.Degree, 38.9731618989},
+	} {
+		ref.Near(t, tc.id, must[float64](t)(wall.BeatPeriod(tc.p, tc.q, tc.a)), tc.want, tc.p, tc.q)
+	}
+	if b := must[float64](t)(wall.BeatPeriod(3, 3, 0)); !math.IsInf(b, 1) {
+		t.Errorf("equal gratings beat at %v", b)
+	}
+	// Close gratings keep their digits, where p² + q² − 2pq cos loses them.
+	near.Rel(t, "close", must[float64](t)(wall.BeatPeriod(1, 1, 1e-9)), 1e9, 1e-15, "1/(2 sin(a/2)) of a small angle")
+}
+
+func diffraction(n float64) float64 {
+	if n >= 1 {
+		return 0
+	}
+	return 2 / math.Pi * (math.Acos(n) - n*math.Sqrt(1-n*n))
+}
+
+func TestSquareWaveContrast(t *testing.T) {
+	for n, want := range map[float64]float64{
+		0.1: 0.917270787425, 0.2: 0.830331817935, 0.3: 0.778427641907, 0.5: 0.497839487254, 0.7: 0.239522338021,
+	} {
+		ref.Near(t, "W-M8", must[float64](t)(wall.SquareWaveContrast(n, 1, diffraction)), want, n)
+	}
+	// A system that leaves all leaves a square wave: 4/π (1 − 1/3 + 1/5 − …) = 1.
+	got := must[float64](t)(wall.SquareWaveContrast(1, 1e6, func(float64) float64 { return 1 }))
+	near.Abs(t, "perfect system", got, 1, 1e-6, "the series ends after 1e6: the next term is 4/π 1e-6, and the sum lies half of it off")
+}
+
+// row renders what photosites make of a row of lit widths: the share of each
+// sensitive width that is lit, by the overlap of intervals, averaged over a box
+// of the width blur as a lens might spread it.
+func row(n int, spec wall.MoireSpec, blur, phase float64) []float64 {
+	lit := func(x float64) float64 { // integral of the wave from 0 to x
+		periods := math.Floor(x / spec.ImagePitch)
+		rest := x - periods*spec.ImagePitch
+		return periods*spec.ImagePitch*spec.Emitting + math.Min(rest, spec.Emitting*spec.ImagePitch)
+	}
+	const taps = 400
+	out := make([]float64, n)
+	for i := range out {
+		for k := range taps {
+			x := float64(i) + phase + blur*((float64(k)+0.5)/taps-0.5)
+			out[i] += 1000 * (lit(x+spec.Aperture) - lit(x)) / spec.Aperture / taps
+		}
+	}
+	return out
+}
+
+func TestMoireIsWhatARecordingShows(t *testing.T) {
+	for _, tc := range []struct {
+		spec wall.MoireSpec
+		blur float64
+	}{
+		{wall.MoireSpec{ImagePitch: 1.07, Emitting: 0.5, Aperture: 0.9, Harmonic: 1}, 0.4},
+		{wall.MoireSpec{ImagePitch: 0.93, Emitting: 0.3, Aperture: 0.8, Harmonic: 1}, 0.5},
+		{wall.MoireSpec{ImagePitch: 1.31, Emitting: 0.25, Aperture: 0.7, Harmonic: 1}, 0},
+		{wall.MoireSpec{ImagePitch: 3.2897, Emitting: 0.6, Aperture: 1, Harmonic: 1}, 1},
+		{wall.MoireSpec{ImagePitch: 0.517, Emitting: 0.4, Aperture: 0.75, Harmonic: 1}, 0.2},
+		// Half lit, the second harmonic of the grid vanishes; where the lens
+		// and aperture leave nothing of the first, the third shows.
+		{wall.MoireSpec{ImagePitch: 0.8, Emitting: 0.5, Aperture: 0.8, Harmonic: 1}, 0},
+	} {
+		spec := tc.spec
+		if tc.blur > 0 {
+			spec.Transfer = func(f float64) float64 { return math.Abs(math.Sin(math.Pi*f*tc.blur) / (math.Pi * f * tc.blur)) }
+		}
+		want := must[wall.Moire](t)(wall.PredictMoire(spec))
+		got, err := wall.MeasureRipple(row(2000, tc.spec, tc.blur, 0.123))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want.Contrast < 1e-9 {
+			if got.Contrast > 1e-9 {
+				t.Errorf("%+v: measured %+v, predicted none", tc.spec, got)
+			}
+			continue
+		}
+		ref.Within(t, "W-M9", math.Abs(got.Frequency-want.Frequency), "frequency", fmt.Sprint(tc.spec.ImagePitch))
+		ref.Within(t, "W-M10", math.Abs(got.Contrast/want.Contrast-1), "contrast", fmt.Sprint(tc.spec.ImagePitch))
+		near.Rel(t, "photosites", want.Photosites*want.Frequency, 1, 1e-15, "one over the frequency")
+		near.Rel(t, "pixels", want.Pixels*tc.spec.ImagePitch, want.Photosites, 1e-15, "the same length in wall pixels")
+		if want.Aliased != (tc.spec.ImagePitch < 2) {
+			t.Errorf("%+v: aliased %v", tc.spec, want.Aliased)
+		}
+	}
+}
+
+// Parallel gratings of photosites and pixels beat at the alias's period.
+func TestAliasIsABeat(t *testing.T) {
+	for _, pitch := range []float64{0.9, 1.07, 1.2} {
+		m := must[wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{ImagePitch: pitch, Emitting: 1, Harmonic: 1}))
+		near.Rel(t, "period", m.Photosites, must[float64](t)(wall.BeatPeriod(pitch, 1, 0)), 1e-13, "1/p − 1 loses a digit")
+		if m.Contrast > 1e-15 {
+			t.Error("a wall lit without gaps ripples")
+		}
+	}
+}
+
+func TestMeasureRipple(t *testing.T) {
+	rng := rand.New(rand.NewPCG(51, 1))
+	for range 200 {
+		n := 64 + rng.IntN(3000)
+		f := (2.2 + rng.Float64()*(float64(n)/2-4)) / float64(n)
+		contrast := math.Pow(10, -3*rng.Float64())
+		phase := 2 * math.Pi * rng.Float64()
+		mean := math.Exp(3 * rng.NormFloat64())
+		samples := make([]float64, n)
+		for i := range samples {
+			samples[i] = mean * (1 + contrast*math.Cos(2*math.Pi*f*float64(i)+phase))
+		}
+		got, err := wall.MeasureRipple(samples)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ref.Within(t, "W-M11", math.Abs(got.Frequency-f)*float64(n), "cycles in the record", n)
+		ref.Within(t, "W-M11", math.Abs(got.Contrast/contrast-1), "contrast", n, f)
+	}
+	constant := make([]float64, 100)
+	for i := range constant {
+		constant[i] = 0.1
+	}
+	if got, err := wall.MeasureRipple(constant); err != nil || got != (wall.Ripple{}) {
+		t.Errorf("an even line ripples: %+v, %v", got, err)
+	}
+	for i := range constant {
+		constant[i] = 1 + 0.25*float64(i%2)
+	}
+	got, err := wall.MeasureRipple(constant)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near.Abs(t, "half a cycle", got.Frequency, 0.5, 1e-6, "the top is flat: at 0.5 the sine vanishes")
+	near.Abs(t, "half a cycle", got.Contrast, 0.125/1.125, 1e-6, "samples at the crests, frequency as above")
+}
+
+func TestMoireFaults(t *testing.T) {
+	good := wall.MoireSpec{ImagePitch: 1.1, Emitting: 0.5, Aperture: 1, Harmonic: 1}
+	predict := func(change func(*wall.MoireSpec)) error {
+		spec := good
+		change(&spec)
+		return second(wall.PredictMoire(spec))
+	}
+	line := make([]float64, 20)
+	bad := []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, nan}
+	one := func(float64) float64 { return 1 }
+	for i, err := range []error{
+		second(wall.ImagePitch(0, 5, 0.035, 6e-6)),
+		second(wall.ImagePitch(0.0028, 0.035, 0.035, 6e-6)),
+		second(wall.ImagePitch(0.0028, 5, unit.Length(nan), 6e-6)),
+		second(wall.ImagePitch(0.0028, 5, 0.035, 0)),
+		second(wall.ImagePitchFromDensity(0, 1)),
+		second(wall.ImagePitchFromDensity(1, nan)),
+		second(wall.NyquistDistance(0.0028, 0.035, 6e-6, 0)),
+		second(wall.NyquistDistance(-1, 0.035, 6e-6, 1)),
+		second(wall.AliasFrequency(1, 0)),
+		second(wall.AliasFrequency(inf, 1)),
+		second(wall.AliasFrequency(-1, 1)),
+		second(wall.BeatPeriod(0, 1, 0)),
+		second(wall.BeatPeriod(1, nan, 0)),
+		second(wall.BeatPeriod(1, 1, math.Pi)),
+		predict(func(s *wall.MoireSpec) { s.ImagePitch = 0 }),
+		predict(func(s *wall.MoireSpec) { s.Emitting = 0 }),
+		predict(func(s *wall.MoireSpec) { s.Emitting = 1.1 }),
+		predict(func(s *wall.MoireSpec) { s.Aperture = nan }),
+		predict(func(s *wall.MoireSpec) { s.Harmonic = 0 }),
+		predict(func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return nan } }),
+		predict(func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return -0.1 } }),
+		second(wall.SquareWaveContrast(0, 1, one)),
+		second(wall.SquareWaveContrast(nan, 1, one)),
+		second(wall.SquareWaveContrast(1, inf, one)),
+		second(wall.SquareWaveContrast(1e-7, 1, one)),
+		second(wall.SquareWaveContrast(0.1, 1, nil)),
+		second(wall.SquareWaveContrast(0.1, 1, func(float64) float64 { return nan })),
+		second(wall.MeasureRipple(nil)),
+		second(wall.MeasureRipple(line[:15])),
+		second(wall.MeasureRipple(line)),
+		second(wall.MeasureRipple(bad)),
+	} {
+		if !errors.Is(err, wall.ErrInvalid) {
+			t.Errorf("%d: got %v", i, err)
+		}
+	}
+}
+
+func FuzzMeasureRipple(f *testing.F) {
+	f.Add([]byte("0123456789abcdefghijklmnopqrstuvwxyz"), 1.0, 1e-3)
+	f.Add(make([]byte, 64), 0.0, 1.0)
+	f.Add([]byte{0, 255, 0, 255, 0, 255, 0, 255, 0, 255, 0, 255, 0, 255, 0, 255}, 0.5, 1e90)
+	f.Fuzz(func(t *testing.T, data []byte, offset, scale float64) {
+		samples := make([]float64, len(data))
+		for i, b := range data {
+			samples[i] = offset + scale*float64(b)
+		}
+		r, err := wall.MeasureRipple(samples)
+		if err != nil {
+			if !errors.Is(err, wall.ErrInvalid) {
+				t.Fatal(err)
+			}
+			return
+		}
+		if !(r.Frequency >= 0 && r.Frequency <= 0.5 && r.Contrast >= 0 && r.Contrast <= math.MaxFloat64) {
+			t.Fatalf("%+v", r)
+		}
+	})
+}
