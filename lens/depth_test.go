@@ -51,7 +51,7 @@ func TestHyperfocalInInches(t *testing.T) {
 
 func TestDepthOfFieldTable(t *testing.T) {
 	for _, r := range []struct {
-		id                     string
+		id                    string
 		f, n, c, s, near, far float64 // mm
 	}{
 		{"L-H4", 50, 8, .03, 5000, 3389.37093275, 9527.43902439},

@@ -102,12 +102,13 @@ func New(spec Spec) (Lens, error) {
 		return Lens{}, c.Err()
 	}
 	if half := float64(spec.ImageCircle) / 2; half > 0 && half < l.edge {
-		a, ok := p.Angle(half / l.focal)
+		r := math.Min(half/l.focal, l.edgeRadius)
+		a, ok := p.Angle(r)
 		if !ok || !(a > 0 && float64(a) <= l.edgeAngle) {
 			c.Fault("image circle", quantity.Length(spec.ImageCircle), "the projection gives its edge no field angle")
 			return Lens{}, c.Err()
 		}
-		l.edgeAngle, l.edgeRadius, l.edge = float64(a), half/l.focal, half
+		l.edgeAngle, l.edgeRadius, l.edge = float64(a), r, half
 	}
 	return l, nil
 }
