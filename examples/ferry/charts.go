@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 
 	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/unit"
 	"gonum.org/v1/plot/plotter"
 )
 
@@ -51,8 +52,8 @@ func (m *maker) charts() error {
 	push := overSphere(fmt.Sprintf("Narrowest view of %d × %d px that keeps a source pixel at its centre", d.Columns, d.Rows),
 		"degrees across", 20, 120,
 		func(h, e float64) float64 {
-			if p, ok := s.array.PushInCentre(direction(rad(h), rad(e)), d.Columns); ok {
-				return float64(p / deg)
+			if p, ok := s.array.PushIn(direction(rad(h), rad(e)), d.Columns, d.Rows); ok {
+				return float64(p.Centre / deg)
 			}
 			return math.NaN()
 		})
@@ -85,7 +86,7 @@ func (m *maker) aliasChart(position int) chart {
 		if !ok {
 			return math.NaN()
 		}
-		r, err := s.moire(hit, unitMetres(hit.distance))
+		r, err := s.moire(hit, unit.Length(hit.distance))
 		if err != nil || !r.Aliased {
 			return 0
 		}
@@ -122,7 +123,7 @@ func (m *maker) draw(file string, c chart) error {
 func (m *maker) outline(shot shotSpec) []plotter.XY {
 	d := m.shoot.delivery
 	view, err := projection.NewView(projection.ViewSpec{
-		Width: d.Columns, Height: d.Rows, Across: unitDegrees(shot.AcrossDeg),
+		Width: d.Columns, Height: d.Rows, Across: unit.Angle(shot.AcrossDeg) * deg,
 		Pose: pose(vec([3]float64{}), shot.HeadingDeg, shot.ElevationDeg, 0),
 	})
 	if err != nil {

@@ -150,16 +150,20 @@ func freeFolder(base string) (string, error) {
 // nothing behind.
 func (j *job) produce(ctx context.Context, stdout, stderr io.Writer) (err error) {
 	parent := filepath.Dir(j.out)
+	_, parentErr := os.Stat(parent)
 	if err := os.MkdirAll(parent, 0o777); err != nil {
 		return err
 	}
-	folder, err := os.MkdirTemp(parent, "."+filepath.Base(j.out)+"-")
-	if err != nil {
+	folder := filepath.Join(parent, fmt.Sprintf(".%s-%d", filepath.Base(j.out), os.Getpid()))
+	if err := os.Mkdir(folder, 0o777); err != nil {
 		return err
 	}
 	defer func() {
 		if err != nil {
 			os.RemoveAll(folder)
+			if parentErr != nil {
+				os.Remove(parent) // it was made here; stays where others have filled it
+			}
 		}
 	}()
 	// What is printed is also kept; a wrong plate must not leave half a report.
@@ -172,9 +176,6 @@ func (j *job) produce(ctx context.Context, stdout, stderr io.Writer) (err error)
 	r.all(&j.shoot)
 	r.frames(frames)
 	if err := os.WriteFile(filepath.Join(folder, "report.txt"), text.Bytes(), 0o666); err != nil {
-		return err
-	}
-	if err := os.Chmod(folder, 0o777&^umask()); err != nil {
 		return err
 	}
 	if err := os.Rename(folder, j.out); err != nil {

@@ -45,7 +45,7 @@ func (r *report) limit(met bool, what, value, margin string) {
 		mark = "SHORT: "
 		r.short++
 	}
-	fmt.Fprintf(r.out, "  %-46s %-30s %s%s\n", what, value, mark, margin)
+	fmt.Fprintf(r.out, "  %-46s %-36s %s%s\n", what, value, mark, margin)
 }
 
 // note prints a sentence, broken into lines.
@@ -87,18 +87,19 @@ func (r *report) coverage(s *shoot) {
 	holes, _ := s.array.Holes(coverError)
 	for i, h := range holes {
 		if i < 3 {
-			heading, elevation := angles(h.Centre)
 			r.limit(false, fmt.Sprintf("hole %d of %d", i+1, len(holes)), fmt.Sprintf("%.4f sr", h.SolidAngle),
-				fmt.Sprintf("around heading %.0f°, elevation %.0f°, within %.1f°", heading, elevation, h.Radius/deg))
+				fmt.Sprintf("within %.1f° of %s", degrees(h.Radius), where(h.Centre)))
 		}
 	}
 	if len(holes) == 0 {
 		r.limit(true, "holes", "none", "every direction is seen")
 	}
 	for _, seam := range s.array.Seams(0) {
-		r.line(fmt.Sprintf("overlap %s and %s, at the horizon", s.Plates.Cameras[seam.A].Name, s.Plates.Cameras[seam.B].Name),
-			"%.1f° of heading, %.0f° to %.0f°; best seam at %.0f°",
-			(seam.To-seam.From)/deg, seam.From/deg, seam.To/deg, seam.At/deg)
+		// Of the many overlaps, those in which one of the two is the best there.
+		if best, _, _ := s.array.Best(direction(float64(seam.Middle), 0)); best == seam.A || best == seam.B {
+			r.line(fmt.Sprintf("%s and %s overlap at the horizon", s.Plates.Cameras[seam.A].Name, s.Plates.Cameras[seam.B].Name),
+				"%.1f° of heading, even at %.0f°", degrees(seam.To-seam.From), degrees(seam.Middle))
+		}
 	}
 	r.note("What the vessel and the rig themselves hide is not in these numbers; nor is parallax: " +
 		"the cameras stand apart, so near things do not meet at a seam.")
@@ -118,10 +119,10 @@ func (r *report) pushIn(s *shoot) {
 		across := unit.Angle(shot.AcrossDeg) * deg
 		r.limit(across >= p.Centre, shot.Name+", centre",
 			fmt.Sprintf("%.1f° across, from %s", shot.AcrossDeg, s.Plates.Cameras[p.Camera].Name),
-			fmt.Sprintf("at %.1f px/° narrowest is %.1f°, %s", p.Density, p.Centre/deg, ratio(math.Tan(float64(across/2))/math.Tan(float64(p.Centre/2)))))
+			fmt.Sprintf("at %.1f px/° narrowest is %.1f°, %s", p.Density, degrees(p.Centre), ratio(math.Tan(float64(across/2))/math.Tan(float64(p.Centre/2)))))
 		if p.Whole > 0 {
 			r.limit(across >= p.Whole, shot.Name+", to the corners", fmt.Sprintf("%.1f° across", shot.AcrossDeg),
-				fmt.Sprintf("narrowest is %.1f°, %s", p.Whole/deg, ratio(math.Tan(float64(across/2))/math.Tan(float64(p.Whole/2)))))
+				fmt.Sprintf("narrowest is %.1f°, %s", degrees(p.Whole), ratio(math.Tan(float64(across/2))/math.Tan(float64(p.Whole/2)))))
 		} else {
 			r.limit(false, shot.Name+", to the corners", "no view keeps a source pixel", "every delivered frame asks for more in its corners")
 		}
@@ -138,29 +139,29 @@ func (r *report) optics(s *shoot) {
 			name   string
 			margin unit.Length
 		}{{"width", c.Width}, {"height", c.Height}, {"corners", c.Corner}} {
-			r.limit(m.margin >= 0, "image circle "+quantity.Length(circle)+" against the "+m.name,
+			r.limit(m.margin >= 0, "image circle "+length(circle)+" against the "+m.name,
 				fmt.Sprintf("%+.2f mm at each end", float64(m.margin/mm)), covers(m.margin >= 0))
 		}
 		r.line("photosites inside the circle", "%.1f %%", 100*c.Area)
 	}
 	across, down, diagonal := s.cameras[0].FieldOfView()
-	r.line("field of view across, down, corner to corner", "%.1f°, %.1f°, %.1f°", across/deg, down/deg, diagonal/deg)
+	r.line("field of view across, down, corner to corner", "%.1f°, %.1f°, %.1f°", degrees(across), degrees(down), degrees(diagonal))
 	if fall, ok := l.FalloffStops(min(l.MaxAngle(), 80*deg)); ok {
-		r.line(fmt.Sprintf("natural falloff at %.0f° off axis", min(l.MaxAngle(), 80*deg)/deg), "%.2f stops", fall)
+		r.line(fmt.Sprintf("natural falloff at %.0f° off axis", degrees(min(l.MaxAngle(), 80*deg))), "%.2f stops", fall)
 	}
 	h, _ := l.Hyperfocal(s.plates.sharp)
-	r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", s.Plates.Lens.SharpPhotosites), "%s", quantity.Length(h))
+	r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", s.Plates.Lens.SharpPhotosites), "%s", length(h))
 	focus := unit.Length(s.Plates.Lens.FocusM)
 	if d, ok := l.DepthOfField(focus, s.plates.sharp); ok {
-		r.line("sharp when focused at "+quantity.Length(focus), "%s to %s", quantity.Length(d.Near), distance(d.Far))
+		r.line("sharp when focused at "+length(focus), "%s to %s", length(d.Near), distance(d.Far))
 		nearest := unit.Length(s.Vessel.NearestM)
-		r.limit(nearest >= d.Near && nearest <= d.Far, "nearest thing, at "+quantity.Length(nearest),
-			within(nearest, d), fmt.Sprintf("%s beyond the near limit", quantity.Length(nearest-d.Near)))
+		r.limit(nearest >= d.Near && nearest <= d.Far, "nearest thing, at "+length(nearest),
+			within(nearest, d), fmt.Sprintf("%s beyond the near limit", length(nearest-d.Near)))
 	}
 	pitch, _ := f.Pitch()
 	airy, err := lens.AiryRadius(green, s.Plates.Lens.FNumber)
 	if err == nil {
-		r.line("Airy disc, diameter, at 550 nm", "%s, %.2f photosites of %s", quantity.Length(2*airy), 2*airy/pitch, quantity.Length(pitch))
+		r.line("Airy disc, diameter, at 550 nm", "%s, %.2f photosites of %s", length(2*airy), float64(2*airy/pitch), length(pitch))
 	}
 	nyquist, _ := f.Nyquist()
 	if mtf, ok := l.OTF(nyquist, green, focus, focus); ok {
@@ -200,8 +201,8 @@ func (r *report) data(s *shoot) {
 	need, _ := s.take.StoreBytes(minutes)
 	lasts, _ := s.take.StoreTime(s.Plates.StoreTB * 1e12)
 	r.line("one take of "+quantity.Time(minutes), "%.2f TB", need/1e12)
-	r.limit(lasts >= minutes, fmt.Sprintf("a store of %g TB", s.Plates.StoreTB), "lasts "+quantity.Time(lasts),
-		fmt.Sprintf("%+.0f min against the take", (lasts-minutes)/60))
+	r.limit(lasts >= minutes, fmt.Sprintf("a store of %g TB", s.Plates.StoreTB), fmt.Sprintf("lasts %.1f h", float64(lasts)/3600),
+		fmt.Sprintf("%+.0f min against the take", float64(lasts-minutes)/60))
 }
 
 func (r *report) resolution(s *shoot) {
@@ -231,7 +232,7 @@ func (r *report) resolution(s *shoot) {
 				nearest = min(nearest, hit)
 			}
 		}
-		value := fmt.Sprintf("%s pitch: %.2f m", quantity.Length(pitch), float64(d))
+		value := fmt.Sprintf("%s pitch: %.2f m", length(pitch), float64(d))
 		if math.IsInf(nearest, 1) {
 			r.line(s.Walls[i].Name+", pixels fuse for an eye (1′) from", "%s", value)
 			continue
@@ -250,9 +251,12 @@ func (r *report) alias(s *shoot) {
 			continue
 		}
 		wallPitch, _ := s.walls[hit.wall].Pitch()
+		image, err := wall.ImagePitchFromDensity(hit.finder, hit.density.X)
+		if err == nil {
+			r.limit(image >= 2, "position "+at.Name+": a wall pixel in the picture", fmt.Sprintf("%.2f photosites", image), "the Nyquist limit is 2")
+		}
 		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, 1); err == nil {
-			r.limit(hit.distance <= float64(d), "position "+at.Name+": grid at the Nyquist limit from", fmt.Sprintf("%.2f m", float64(d)),
-				fmt.Sprintf("the wall is at %.2f m", hit.distance))
+			r.line("position "+at.Name+": square on, the grid is resolved up to", "%.2f m", float64(d))
 		}
 		for _, focus := range []struct {
 			name string
@@ -272,7 +276,7 @@ func (r *report) alias(s *shoot) {
 func (r *report) timing(s *shoot) {
 	r.question("Is the timing clean?")
 	c := s.StageCamera
-	r.line("stage camera", "%s fps, %s°: %s, row time %s", c.Rate, s.stage.angle, quantity.Time(s.stage.open), quantity.Time(unit.Time(c.RowTimeUs)*unit.Micro))
+	r.line("stage camera", "%s fps, %s: %s, row time %s", c.Rate, s.stage.angle, quantity.Time(s.stage.open), quantity.Time(unit.Time(c.RowTimeUs)*unit.Micro))
 	b := s.banding
 	clean, off, err := sync.NearestCleanAngle(c.Rate, s.Drive.Refresh, s.stage.angle)
 	margin := "no clean shutter"
@@ -297,6 +301,12 @@ func (r *report) timing(s *shoot) {
 				fmt.Sprintf("nearest clean is %s, %.3g° away", clean, math.Abs(float64(off/deg))))
 		}
 	}
+	if flash, err := sync.Mains(s.Mains); err == nil {
+		if both, err := sync.CommonCleanAngles(c.Rate, s.Drive.Refresh, flash, 0.002); err == nil && len(both) > 0 {
+			widest := both[len(both)-1]
+			r.line("widest shutter clean for both, within 0.2 %", "%s", widest)
+		}
+	}
 	if t, ok := c.Rate.Beat(s.Drive.Rate); ok {
 		r.limit(false, "camera against playback", fmt.Sprintf("%s against %s fps", c.Rate, s.Drive.Rate), "a frame slips every "+quantity.Time(t.Time()))
 	} else {
@@ -312,7 +322,7 @@ func (r *report) timing(s *shoot) {
 		Distance: unit.Length(s.Vessel.NearestM), PixelsPerDegree: density.Tangential,
 	}); err == nil {
 		r.limit(math.Abs(o.Pixels()) < 1, fmt.Sprintf("plates %g µs apart, abeam at %g m", s.Plates.OffsetUs, s.Vessel.NearestM),
-			fmt.Sprintf("%s, %.3f px", quantity.Length(o.Displacement()), o.Pixels()), "limit 1 px")
+			fmt.Sprintf("%s, %.3f px", length(o.Displacement()), o.Pixels()), "limit 1 px")
 	}
 	if o, err := sync.NewOffset(sync.OffsetSpec{
 		Offset: s.plates.open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
@@ -476,7 +486,30 @@ func distance(d unit.Length) string {
 	if math.IsInf(float64(d), 1) {
 		return "infinity"
 	}
-	return quantity.Length(d)
+	return length(d)
+}
+
+// length prints three digits, all that a plan needs.
+func length(l unit.Length) string {
+	if l == 0 || math.IsInf(float64(l), 0) {
+		return quantity.Length(l)
+	}
+	step := math.Pow(10, math.Floor(math.Log10(math.Abs(float64(l))))-2)
+	return quantity.Length(unit.Length(math.Round(float64(l)/step) * step))
+}
+
+func degrees(a unit.Angle) float64 { return float64(a / deg) }
+
+// where names a direction.
+func where(d r3.Vec) string {
+	switch heading, elevation := angles(d); {
+	case elevation < -89:
+		return "straight down"
+	case elevation > 89:
+		return "straight up"
+	default:
+		return fmt.Sprintf("heading %.0f°, elevation %.0f°", heading, elevation)
+	}
 }
 
 func within(d unit.Length, f lens.DepthOfField) string {

@@ -29,9 +29,9 @@ func Length(l unit.Length) string {
 // Angle is like "46.8°", always in degrees.
 func Angle(a unit.Angle) string { return number(float64(a/Degree)) + "°" }
 
-// Time is like "20.8333 ms", "4 s", "2.5 h".
+// Time is like "20.8333 ms", "4 s", "35 min", "2.5 h".
 func Time(t unit.Time) string {
-	return scaled(float64(t), scale{1, "s"}, scale{3600, "h"}, scale{1, "s"}, scale{1e-3, "ms"}, scale{1e-6, "µs"}, scale{1e-9, "ns"})
+	return scaled(float64(t), scale{1, "s"}, scale{3600, "h"}, scale{60, "min"}, scale{1, "s"}, scale{1e-3, "ms"}, scale{1e-6, "µs"}, scale{1e-9, "ns"})
 }
 
 // Frequency is like "59.9401 Hz", "3.84 kHz".

@@ -20,6 +20,7 @@ func TestPrintedUnits(t *testing.T) {
 		{quantity.Length(unit.Length(math.Inf(1))), "+Inf m"},
 		{quantity.Angle(unit.Angle(math.Pi)), "180°"},
 		{quantity.Time(unit.Time(1) / 48), "20.8333 ms"},
+		{quantity.Time(2100), "35 min"},
 		{quantity.Time(9000), "2.5 h"},
 		{quantity.Frequency(3840), "3.84 kHz"},
 		{quantity.Frequency(60000.0 / 1001), "59.9401 Hz"},
