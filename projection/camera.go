@@ -130,6 +130,10 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 // slack, relative, is what keeps a limit inside that a few roundings have moved.
 const slack = 0x1p-48
 
+// antipode, squared, is the sine below which a direction opposite to the axis has
+// no angle about it but that of roundings.
+const antipode = 0x1p-100
+
 // modelSamples is how many angles of a Model are tried.
 const modelSamples = 1024
 
@@ -185,8 +189,8 @@ func (c Camera) Size() (width, height int) {
 // from the right seen from behind the camera.
 //
 // ok is false where the lens forms no image: beyond MaxAngle or the image
-// circle, exactly opposite to the optical axis (whose image is a whole circle),
-// and for a dir that is zero or not finite. The position may lie outside the
+// circle, opposite to the optical axis to within 1e-15 rad (the image of that
+// direction is a whole circle), and for a dir that is zero or not finite. The position may lie outside the
 // raster, so that what straddles an edge can be followed: what is on the raster,
 // Margin tells. Unproject is the inverse.
 func (c Camera) Project(dir r3.Vec) (x, y float64, ok bool) {
@@ -238,12 +242,12 @@ func (c *camera) perSide(s2, z, n float64) (k float64, ok bool) {
 		if z >= 0 {
 			k, ok = 2/(n+z), true
 		} else {
-			k, ok = 2*(n-z)/s2, s2 > 0
+			k, ok = 2*(n-z)/s2, s2 > antipode*n*n
 		}
 	case Equidistant:
 		if s2 > 0 {
 			s := math.Sqrt(s2)
-			k, ok = math.Atan2(s, z)/s, true
+			k, ok = math.Atan2(s, z)/s, z > 0 || s2 > antipode*n*n
 		} else {
 			k, ok = 1/n, z > 0
 		}
@@ -251,7 +255,7 @@ func (c *camera) perSide(s2, z, n float64) (k float64, ok bool) {
 		if z >= 0 {
 			k, ok = math.Sqrt(2/(n*(n+z))), true
 		} else {
-			k, ok = math.Sqrt(2*(n-z)/(n*s2)), s2 > 0
+			k, ok = math.Sqrt(2*(n-z)/(n*s2)), s2 > antipode*n*n
 		}
 	case Orthographic: // sin θ = s/n
 		k, ok = 1/n, z >= -slack*n
@@ -269,7 +273,7 @@ func (c *camera) perSideOf(s2, z, n float64) (float64, bool) {
 	}
 	s := math.Sqrt(s2)
 	theta := math.Atan2(s, z)
-	if theta > c.thetaMax*(1+slack) {
+	if theta > c.thetaMax*(1+slack) || (z < 0 && s2 <= antipode*n*n) {
 		return 0, false
 	}
 	r, ok := c.model.Radius(unit.Angle(min(theta, c.thetaMax)))
