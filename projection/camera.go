@@ -190,9 +190,10 @@ func (c Camera) Size() (width, height int) {
 //
 // ok is false where the lens forms no image: beyond MaxAngle or the image
 // circle, opposite to the optical axis to within 1e-15 rad (the image of that
-// direction is a whole circle), and for a dir that is zero or not finite. The position may lie outside the
-// raster, so that what straddles an edge can be followed: what is on the raster,
-// Margin tells. Unproject is the inverse.
+// direction is a whole circle), and for a dir that is zero or not finite.
+//
+// The position may lie outside the raster, so that what straddles an edge can be
+// followed. What is on the raster, Margin tells. Unproject is the inverse.
 func (c Camera) Project(dir r3.Vec) (x, y float64, ok bool) {
 	if c.c == nil {
 		return 0, 0, false
