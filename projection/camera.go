@@ -219,7 +219,7 @@ func (c *camera) local(dir r3.Vec) (v r3.Vec, n float64, ok bool) {
 			Z: c.ahead.X*dir.X + c.ahead.Y*dir.Y + c.ahead.Z*dir.Z,
 		}
 		n2 := v.X*v.X + v.Y*v.Y + v.Z*v.Z
-		if n2 > 0x1p-900 && n2 < 0x1p900 {
+		if n2 > 0x1p-300 && n2 < 0x1p300 {
 			return v, math.Sqrt(n2), true
 		}
 		m := max(math.Abs(dir.X), math.Abs(dir.Y), math.Abs(dir.Z))
@@ -459,7 +459,7 @@ type ViewSpec struct {
 func NewView(spec ViewSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Angle("horizontal field of view", spec.Across, valid.Between[unit.Angle](1e-9, math.Pi))
-	focal := float64(spec.Width) / 2 / math.Tan(float64(spec.Across)/2)
+	focal := float64(spec.Width) / 2 / tan(float64(spec.Across)/2)
 	if !v.OK() || spec.Width < 1 {
 		focal = 1 // the rest is checked all the same
 	}

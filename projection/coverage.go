@@ -35,7 +35,7 @@ func (a Array) Coverage(tolerance float64) (c Coverage, ok bool) {
 		return Coverage{}, false
 	}
 	w := a.walk(tolerance, func(e float64) *walker {
-		return &walker{regions: a.regions, finest: e, coarsest: math.Inf(1)}
+		return &walker{regions: a.regions, finest: e, coarsest: math.Inf(1), most: 1 << 22}
 	})
 	c = Coverage{AtLeast: make([]float64, len(a.regions)), Error: w.err}
 	sum := 0.0
@@ -58,7 +58,7 @@ func (a Array) walk(tolerance float64, start func(e float64) *walker) *walker {
 		if best == nil || w.err < best.err {
 			best = w
 		}
-		if w.err <= tolerance || w.nodes >= maxNodes {
+		if w.err <= tolerance || w.nodes >= w.most {
 			break
 		}
 		e *= max(0.8*tolerance/w.err, 1e-6)
@@ -66,16 +66,15 @@ func (a Array) walk(tolerance float64, start func(e float64) *walker) *walker {
 	return best
 }
 
-const (
-	maxDepth = 26      // of division; a triangle there is 2e-8 rad wide
-	maxNodes = 1 << 22 // triangles in one walk, a few seconds
-)
+// maxDepth is how often a triangle is divided: one there is 2e-8 rad wide.
+const maxDepth = 26
 
 // walker adds up the solid angle by the number of cameras that see it.
 type walker struct {
 	regions  []region
 	finest   float64 // largest error of a cut, rad
 	coarsest float64 // largest triangle that may hold a cut, rad
+	most     int     // triangles after which to give up
 	onEmpty  func(node int, area float64, polygon []r3.Vec)
 	tree     []node // kept where onEmpty is given
 	area     [maxCameras + 1]float64
@@ -184,7 +183,7 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		w.split(w.arena, 0, at, whole+len(below), 0)
 		return
 	}
-	if depth == maxDepth || w.nodes >= maxNodes {
+	if depth == maxDepth || w.nodes >= w.most {
 		area := triangle(t[0], t[1], t[2])
 		w.err += area
 		w.area[whole] += area

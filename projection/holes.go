@@ -43,7 +43,7 @@ func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 	var pieces []piece
 	w := a.walk(tolerance, func(e float64) *walker {
 		pieces = nil
-		return &walker{regions: a.regions, finest: e, coarsest: holeGrain,
+		return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: 1 << 20,
 			onEmpty: func(node int, area float64, polygon []r3.Vec) {
 				pieces = append(pieces, piece{node, area, slices.Clone(polygon)})
 			}}
