@@ -99,14 +99,15 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, camera int, cuts []cut
 			// At the angle Δ about the axis from the point of the circle nearest to
 			// p, the circle has left its tangent great circle by
 			// sin θ cos θ (1 − cos Δ); the cap bounds cos Δ.
-			sinMax, cosMax := math.Sincos(c.thetaMax)
+			// The cut lies halfway.
+			cosMax := math.Cos(c.thetaMax)
 			off := math.Abs(cosMax) * (math.Cos(d) - math.Cos(rho)) / s
 			if !(off < rho) || rho > 0.3 {
 				rough = true
 				break
 			}
-			sinMax, cosMax = math.Sincos(c.thetaMax - math.Copysign(off/2, cosMax))
-			n := c.toStage(r3.Vec{X: -cosMax * cos, Y: -cosMax * sin, Z: sinMax})
+			sinCut, cosCut := math.Sincos(c.thetaMax - math.Copysign(off/2, cosMax))
+			n := c.toStage(r3.Vec{X: -cosCut * cos, Y: -cosCut * sin, Z: sinCut})
 			cuts = append(cuts, cut{n, 0.51*off + 1e-15, camera})
 		}
 	}
