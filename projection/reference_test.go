@@ -32,16 +32,10 @@ func camera(t testing.TB, spec projection.CameraSpec) projection.Camera {
 }
 
 // mapCamera is a camera whose raster is a map of the sphere about a centre, with
-// the radius of the sphere in px and the map's origin at (1, 1).
+// the radius of the sphere in px and the map's origin at (1, 1), y down.
 func mapCamera(t testing.TB, f projection.Form, radius, lon, lat float64) projection.Camera {
 	return camera(t, projection.CameraSpec{Model: f, FocalX: radius, FocalY: radius, Width: 2, Height: 2,
 		Pose: projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}})
-}
-
-// mapped is Project in the map's axes, y up.
-func mapped(c projection.Camera, lon, lat float64) (x, y float64, ok bool) {
-	x, y, ok = c.Project(toward(lon, lat))
-	return x - 1, 1 - y, ok
 }
 
 // The radii table: five columns in the order of the constants, NaN where the
@@ -150,7 +144,8 @@ func TestSnyderExamples(t *testing.T) {
 		{"P-S5", projection.Orthographic, 1, -100, 40, -110, 30, -0.1503837, -0.1651911, 0.2233906, 0, 12.9082572, -0.15038373318, -0.165191103471},
 	} {
 		cam := mapCamera(t, e.f, e.radius, e.lon0, e.lat0)
-		x, y, ok := mapped(cam, e.lon, e.lat)
+		x, y, ok := cam.Project(toward(e.lon, e.lat))
+		x, y = x-1, 1-y
 		if !ok {
 			t.Fatalf("%s: not imaged", e.id)
 		}
@@ -216,7 +211,8 @@ func TestProjCases(t *testing.T) {
 	} {
 		cam := mapCamera(t, e.f, e.radius, 0, e.lat)
 		for _, p := range e.points {
-			x, y, ok := mapped(cam, p.lon, p.lat)
+			x, y, ok := cam.Project(toward(p.lon, p.lat))
+			x, y = x-1, 1-y
 			if !ok {
 				t.Errorf("%s: %v is not imaged", e.id, p)
 			}
@@ -258,7 +254,7 @@ func TestProjCases(t *testing.T) {
 		{f: projection.Orthographic, lon: 120},
 	} {
 		cam := mapCamera(t, e.f, 1, 0, e.lat0)
-		_, _, ok := mapped(cam, e.lon, e.lat)
+		_, _, ok := cam.Project(toward(e.lon, e.lat))
 		if e.inverse {
 			_, ok = cam.Unproject(1+e.x, 1-e.y)
 		}
