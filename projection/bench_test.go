@@ -1,7 +1,6 @@
 package projection_test
 
 import (
-	"fmt"
 	"math/rand/v2"
 	"testing"
 
@@ -83,5 +82,4 @@ func TestMappingAllocatesNothing(t *testing.T) {
 			t.Errorf("%s: %v allocations", name, n)
 		}
 	}
-	_ = fmt.Sprint
 }

@@ -130,6 +130,10 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 // slack, relative, is what keeps a limit inside that a few roundings have moved.
 const slack = 0x1p-48
 
+// antipode, squared, is the sine below which a direction opposite to the axis has
+// no angle about it but that of roundings.
+const antipode = 0x1p-100
+
 // modelSamples is how many angles of a Model are tried.
 const modelSamples = 1024
 
@@ -185,10 +189,11 @@ func (c Camera) Size() (width, height int) {
 // from the right seen from behind the camera.
 //
 // ok is false where the lens forms no image: beyond MaxAngle or the image
-// circle, exactly opposite to the optical axis (whose image is a whole circle),
-// and for a dir that is zero or not finite. The position may lie outside the
-// raster, so that what straddles an edge can be followed: what is on the raster,
-// Margin tells. Unproject is the inverse.
+// circle, opposite to the optical axis to within 1e-15 rad (the image of that
+// direction is a whole circle), and for a dir that is zero or not finite.
+//
+// The position may lie outside the raster, so that what straddles an edge can be
+// followed. What is on the raster, Margin tells. Unproject is the inverse.
 func (c Camera) Project(dir r3.Vec) (x, y float64, ok bool) {
 	if c.c == nil {
 		return 0, 0, false
@@ -214,7 +219,7 @@ func (c *camera) local(dir r3.Vec) (v r3.Vec, n float64, ok bool) {
 			Z: c.ahead.X*dir.X + c.ahead.Y*dir.Y + c.ahead.Z*dir.Z,
 		}
 		n2 := v.X*v.X + v.Y*v.Y + v.Z*v.Z
-		if n2 > 0x1p-900 && n2 < 0x1p900 {
+		if n2 > 0x1p-300 && n2 < 0x1p300 {
 			return v, math.Sqrt(n2), true
 		}
 		m := max(math.Abs(dir.X), math.Abs(dir.Y), math.Abs(dir.Z))
@@ -238,12 +243,12 @@ func (c *camera) perSide(s2, z, n float64) (k float64, ok bool) {
 		if z >= 0 {
 			k, ok = 2/(n+z), true
 		} else {
-			k, ok = 2*(n-z)/s2, s2 > 0
+			k, ok = 2*(n-z)/s2, s2 > antipode*n*n
 		}
 	case Equidistant:
 		if s2 > 0 {
 			s := math.Sqrt(s2)
-			k, ok = math.Atan2(s, z)/s, true
+			k, ok = math.Atan2(s, z)/s, z > 0 || s2 > antipode*n*n
 		} else {
 			k, ok = 1/n, z > 0
 		}
@@ -251,7 +256,7 @@ func (c *camera) perSide(s2, z, n float64) (k float64, ok bool) {
 		if z >= 0 {
 			k, ok = math.Sqrt(2/(n*(n+z))), true
 		} else {
-			k, ok = math.Sqrt(2*(n-z)/(n*s2)), s2 > 0
+			k, ok = math.Sqrt(2*(n-z)/(n*s2)), s2 > antipode*n*n
 		}
 	case Orthographic: // sin θ = s/n
 		k, ok = 1/n, z >= -slack*n
@@ -269,7 +274,7 @@ func (c *camera) perSideOf(s2, z, n float64) (float64, bool) {
 	}
 	s := math.Sqrt(s2)
 	theta := math.Atan2(s, z)
-	if theta > c.thetaMax*(1+slack) {
+	if theta > c.thetaMax*(1+slack) || (z < 0 && s2 <= antipode*n*n) {
 		return 0, false
 	}
 	r, ok := c.model.Radius(unit.Angle(min(theta, c.thetaMax)))
@@ -454,7 +459,7 @@ type ViewSpec struct {
 func NewView(spec ViewSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Angle("horizontal field of view", spec.Across, valid.Between[unit.Angle](1e-9, math.Pi))
-	focal := float64(spec.Width) / 2 / math.Tan(float64(spec.Across)/2)
+	focal := float64(spec.Width) / 2 / tan(float64(spec.Across)/2)
 	if !v.OK() || spec.Width < 1 {
 		focal = 1 // the rest is checked all the same
 	}

@@ -35,7 +35,7 @@ func (a Array) Coverage(tolerance float64) (c Coverage, ok bool) {
 		return Coverage{}, false
 	}
 	w := a.walk(tolerance, func(e float64) *walker {
-		return &walker{regions: a.regions, finest: e, coarsest: math.Inf(1)}
+		return &walker{regions: a.regions, finest: e, coarsest: math.Inf(1), most: 1 << 22}
 	})
 	c = Coverage{AtLeast: make([]float64, len(a.regions)), Error: w.err}
 	sum := 0.0
@@ -58,7 +58,7 @@ func (a Array) walk(tolerance float64, start func(e float64) *walker) *walker {
 		if best == nil || w.err < best.err {
 			best = w
 		}
-		if w.err <= tolerance || w.nodes >= maxNodes {
+		if w.err <= tolerance || w.nodes >= w.most {
 			break
 		}
 		e *= max(0.8*tolerance/w.err, 1e-6)
@@ -66,16 +66,15 @@ func (a Array) walk(tolerance float64, start func(e float64) *walker) *walker {
 	return best
 }
 
-const (
-	maxDepth = 26      // of division; a triangle there is 2e-8 rad wide
-	maxNodes = 1 << 22 // triangles in one walk, a few seconds
-)
+// maxDepth is how often a triangle is divided: one there is 2e-8 rad wide.
+const maxDepth = 26
 
 // walker adds up the solid angle by the number of cameras that see it.
 type walker struct {
 	regions  []region
 	finest   float64 // largest error of a cut, rad
 	coarsest float64 // largest triangle that may hold a cut, rad
+	most     int     // triangles after which to give up
 	onEmpty  func(node int, area float64, polygon []r3.Vec)
 	tree     []node // kept where onEmpty is given
 	area     [maxCameras + 1]float64
@@ -135,7 +134,7 @@ func (w *walker) sphere() {
 // in part, perhaps, by those of w.open[depth].
 func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	w.nodes++
-	p := r3.Unit(r3.Add(r3.Add(t[0], t[1]), t[2]))
+	p := unitVec(r3.Add(r3.Add(t[0], t[1]), t[2]))
 	chord := math.Sqrt(max(r3.Norm2(r3.Sub(t[0], p)), r3.Norm2(r3.Sub(t[1], p)), r3.Norm2(r3.Sub(t[2], p))))
 	rho := chord * (1 + chord*chord/20) // at least the angle, for chords up to 1
 
@@ -162,33 +161,35 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		area := triangle(t[0], t[1], t[2])
 		w.area[whole] += area
 		if w.onEmpty != nil && whole == 0 {
-			w.onEmpty(at, area, t[:])
+			w.arena = append(w.arena[:0], t[0], t[1], t[2])
+			w.onEmpty(at, area, w.arena)
 		}
 		return
 	}
-	e := 0.0
 	for _, c := range w.cuts {
 		rough = rough || c.e > w.finest
-		e += c.e
 	}
 	if !rough {
-		// A strip e to both sides of a great circle, at most tan ρ to both sides
-		// along it.
-		strip := min(4.2*rho*e, triangle(t[0], t[1], t[2]))
+		strip := 0.0
+		for _, c := range w.cuts {
+			strip += c.strip(&t)
+		}
+		strip = min(strip*(1+2*rho*rho), triangle(t[0], t[1], t[2]))
 		w.err += strip
 		if w.onEmpty != nil {
 			w.tree[at].err = strip
 		}
-		w.split(t[:], 0, at, whole+len(below), 0)
+		w.arena = append(w.arena[:0], t[0], t[1], t[2])
+		w.split(w.arena, 0, at, whole+len(below), 0)
 		return
 	}
-	if depth == maxDepth || w.nodes >= maxNodes {
+	if depth == maxDepth || w.nodes >= w.most {
 		area := triangle(t[0], t[1], t[2])
 		w.err += area
 		w.area[whole] += area
 		return
 	}
-	ab, bc, ca := r3.Unit(r3.Add(t[0], t[1])), r3.Unit(r3.Add(t[1], t[2])), r3.Unit(r3.Add(t[2], t[0]))
+	ab, bc, ca := unitVec(r3.Add(t[0], t[1])), unitVec(r3.Add(t[1], t[2])), unitVec(r3.Add(t[2], t[0]))
 	child := 0
 	if w.onEmpty != nil {
 		child = len(w.tree)
@@ -233,6 +234,36 @@ func (w *walker) split(polygon []r3.Vec, i, at, seen int, failed uint64) {
 	w.arena = w.arena[:base]
 }
 
+// strip is the area, in the plane, of the part of a triangle within e of a
+// line: at most the longest chord parallel to the line there, times 2e. From the
+// corner on either side to the one between, where they are longest, chords grow
+// in proportion.
+func (c *cut) strip(t *[3]r3.Vec) float64 {
+	low, mid, high := t[0], t[1], t[2]
+	dl, dm, dh := r3.Dot(c.n, low), r3.Dot(c.n, mid), r3.Dot(c.n, high)
+	if dl > dm {
+		low, mid, dl, dm = mid, low, dm, dl
+	}
+	if dm > dh {
+		mid, high, dm, dh = high, mid, dh, dm
+	}
+	if dl > dm {
+		low, mid, dl, dm = mid, low, dm, dl
+	}
+	if dl >= dh {
+		return 0 // a triangle without width
+	}
+	f := (dm - dl) / (dh - dl)
+	chord := norm(r3.Sub(mid, r3.Add(r3.Scale(1-f, low), r3.Scale(f, high))))
+	switch at := max(-c.e, min(dm, c.e)); {
+	case at < dm:
+		chord *= max(0, (at-dl)/(dm-dl))
+	case at > dm:
+		chord *= max(0, (dh-at)/(dh-dm))
+	}
+	return 2 * c.e * chord
+}
+
 // clip appends to dst the part of a convex spherical polygon on the side of n.
 func clip(dst, polygon []r3.Vec, n r3.Vec) []r3.Vec {
 	last := polygon[len(polygon)-1]
@@ -241,7 +272,7 @@ func clip(dst, polygon []r3.Vec, n r3.Vec) []r3.Vec {
 		d := r3.Dot(n, v)
 		if (d < 0) != (dLast < 0) {
 			f := dLast / (dLast - d)
-			dst = append(dst, r3.Unit(r3.Add(r3.Scale(1-f, last), r3.Scale(f, v))))
+			dst = append(dst, unitVec(r3.Add(r3.Scale(1-f, last), r3.Scale(f, v))))
 		}
 		if d >= 0 {
 			dst = append(dst, v)
@@ -250,6 +281,12 @@ func clip(dst, polygon []r3.Vec, n r3.Vec) []r3.Vec {
 	}
 	return dst
 }
+
+// norm and unitVec do without the care that r3 takes of very long and very short
+// vectors, at a fraction of the time.
+func norm(v r3.Vec) float64 { return math.Sqrt(v.X*v.X + v.Y*v.Y + v.Z*v.Z) }
+
+func unitVec(v r3.Vec) r3.Vec { return r3.Scale(1/norm(v), v) }
 
 // triangle is the solid angle of a spherical triangle.
 //

@@ -1,3 +1,73 @@
 // Package projection maps directions to raster positions and back: lens
 // projection models, cameras, panoramas and arrays of cameras.
+//
+// A [Model] is how a lens images a field angle; a [Form] is one of the five
+// closed forms of it. A [Camera] puts a model in front of a raster and turns it
+// by a [Pose]; [NewView] makes the rectilinear camera of a delivered frame. An
+// [Equirect] is the panorama of the whole sphere. An [Array] is a set of cameras
+// that look out from one point: what they cover, what they miss, where they
+// meet, and how far their plate can be pushed into.
+//
+// # Conventions
+//
+// Directions are vectors in the stage frame: right-handed, +Y up. A camera with
+// no rotation looks along −Z and has +X to its right. Heading is positive to the
+// right seen from above, elevation positive upwards, roll positive clockwise
+// seen from behind the camera; they compose in this order. Only [VisionAxes]
+// knows the frame of computer vision.
+//
+// Raster positions have their origin at the outer corner of the top-left pixel,
+// x to the right, y down. Pixel (i, j) covers [i, i+1) × [j, j+1), so its centre
+// is (i+½, j+½), and the centre of a raster is (Width/2, Height/2).
+//
+// Image heights of a Model are in focal lengths, field angles are measured from
+// the optical axis, densities are in pixels per degree of arc, solid angles in
+// steradians. Identifiers are ASCII; θ stands for a field angle and φ for the
+// angle about the axis.
+//
+// Project and Unproject say ok where the lens images, be it beside the raster;
+// Margin says how far inside the raster and the image circle a position lies. A
+// camera sees a direction where both hold.
+//
+// # Formulas
+//
+//	Rectilinear    r = f tan θ        Snyder 1987, (22-3), gnomonic
+//	Stereographic  r = 2f tan(θ/2)    (21-4), stereographic
+//	Equidistant    r = f θ            (25-2), azimuthal equidistant
+//	Equisolid      r = 2f sin(θ/2)    (24-2), Lambert azimuthal equal-area
+//	Orthographic   r = f sin θ        chapter 20, orthographic
+//	inverses                          (20-14), (20-18), (22-16), (21-15), (25-15), (24-16)
+//	density        f dr/dθ, f r/sin θ the scale factors h′ and k′ there
+//	Equirect       x ∝ λ, y ∝ −φ      (12-1), (12-2), equidistant cylindrical
+//	Coverage       spherical triangles, Van Oosterom and Strackee 1983
+//	PushIn         F, F/cos α, F/cos²α density of a rectilinear view
+//
+// Snyder 1987 is J. P. Snyder, Map Projections: A Working Manual, USGS
+// Professional Paper 1395: the sphere of directions stands for the globe, the
+// optical axis for the centre of the map. In those projections where they are
+// shared, the FITS standard gives the same radii (M. R. Calabretta and E. W.
+// Greisen, A&A 395 (2002), 1077).
+//
+// # Accuracy
+//
+// The closed forms are within 2 ulp in both directions; no direction loses its
+// image at 90° and none is divided by its distance ahead, but for the
+// rectilinear form, which has none at 90°. Camera and Equirect add the rounding
+// of a rotation, some 1e-16 rad, and that of the position. Coverage and Holes
+// state their bound. Seams and PushIn look at a stated number of places.
+//
+// # What is not modelled
+//
+// Lenses that are not symmetric about their axis, entrance pupils that move with
+// the field angle, lines of a sensor read one after the other, and distances:
+// positions are ignored, and cameras that stand apart see near things from
+// different sides, which no turning of pictures removes.
+//
+// # Caution
+//
+// What an array covers on paper says nothing of whether its rig is safe. Cameras
+// on a vehicle or a vessel are loads that wind, shocks and braking try to tear
+// off, and they narrow what its driver sees. Have mounts designed, fitted and
+// checked by people licensed to do so, and keep to the local rules of the road
+// or the waterway.
 package projection

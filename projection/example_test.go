@@ -2,6 +2,7 @@ package projection_test
 
 import (
 	"fmt"
+	"math"
 
 	"example.com/platewright/projection"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -28,13 +29,143 @@ func Example() {
 	}
 	// A buoy on the horizon, 30° ahead of the beam.
 	buoy := projection.Pose{Heading: -60 * projection.Degree}.ToStage(r3.Vec{Z: -1})
-	x, y, ok := port.Project(buoy)
-	fmt.Printf("buoy at (%.1f, %.1f) px: %v, %.0f px inside the image circle\n", x, y, ok, port.Margin(x, y))
+	x, y, _ := port.Project(buoy)
+	fmt.Printf("the buoy is at (%.1f, %.1f) px, %.0f px inside\n", x, y, port.Margin(x, y))
+
+	density, _ := port.Density(buoy)
+	fmt.Printf("there a degree is %.1f px along the radius and %.1f px across\n", density.Radial, density.Tangential)
 
 	across, _, _ := port.FieldOfView()
-	fmt.Printf("seen across: %.1f°\n", float64(across/projection.Degree))
+	fmt.Printf("the camera sees %.1f° across\n", float64(across/projection.Degree))
 
-	_, _, ok = port.Project(r3.Vec{X: 1})
-	fmt.Println("starboard seen:", ok)
+	starboard := r3.Vec{X: 1}
+	_, _, ok := port.Project(starboard)
+	fmt.Println("starboard is imaged:", ok)
 	// Output:
+	// the buoy is at (4108.2, 3228.4) px, 1952 px inside
+	// there a degree is 33.7 px along the radius and 36.2 px across
+	// the camera sees 194.4° across
+	// starboard is imaged: false
+}
+
+// How five lenses of one focal length image the same field angles, in focal
+// lengths.
+func ExampleForm() {
+	for f := projection.Rectilinear; f <= projection.Orthographic; f++ {
+		fmt.Printf("%-13v", f)
+		for _, degrees := range []float64{45, 90, 110} {
+			if r, ok := f.Radius(unit.Angle(degrees) * projection.Degree); ok {
+				fmt.Printf(" %.4f", r)
+			} else {
+				fmt.Print("      –")
+			}
+		}
+		fmt.Println()
+	}
+	// Output:
+	// rectilinear   1.0000      –      –
+	// stereographic 0.8284 2.0000 2.8563
+	// equidistant   0.7854 1.5708 1.9199
+	// equisolid     0.7654 1.4142 1.6383
+	// orthographic  0.7071 1.0000      –
+}
+
+// Six fisheyes around the wheelhouse roof, 60° apart and tilted up.
+func ferryRig() (projection.Array, error) {
+	var rig []projection.Camera
+	for i := range 6 {
+		c, err := projection.NewCamera(projection.CameraSpec{
+			Model:       projection.Equidistant,
+			FocalLength: 12 * unit.Milli * unit.Metre,
+			Pitch:       3 * unit.Micro * unit.Metre,
+			Width:       8192, Height: 6144,
+			Pose: projection.Pose{
+				Heading:   60 * unit.Angle(i) * projection.Degree,
+				Elevation: 12 * projection.Degree,
+			},
+		})
+		if err != nil {
+			return projection.Array{}, err
+		}
+		rig = append(rig, c)
+	}
+	return projection.NewArray(rig)
+}
+
+func ExampleArray_Coverage() {
+	rig, err := ferryRig()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	c, _ := rig.Coverage(1e-4)
+	for i, name := range []string{"one camera", "two", "three"} {
+		fmt.Printf("seen by at least %s: %.1f %% of the sphere\n", name, 100*c.AtLeast[i]/(4*math.Pi))
+	}
+	holes, _ := rig.Holes(1e-4)
+	for _, h := range holes {
+		where := "above"
+		if h.Centre.Y < 0 {
+			where = "below"
+		}
+		fmt.Printf("a hole %s: %.2f sr, within %.1f° of its centre\n", where, h.SolidAngle, float64(h.Radius/projection.Degree))
+	}
+	// Output:
+	// seen by at least one camera: 67.5 % of the sphere
+	// seen by at least two: 63.0 % of the sphere
+	// seen by at least three: 6.5 % of the sphere
+	// a hole below: 2.97 sr, within 58.4° of its centre
+	// a hole above: 1.12 sr, within 36.3° of its centre
+}
+
+func ExampleArray_Seams() {
+	rig, err := ferryRig()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, s := range rig.Seams(0)[:2] {
+		fmt.Printf("cameras %d and %d share %.1f° on the horizon; the seam is at %.1f°\n",
+			s.A, s.B, float64((s.To-s.From)/projection.Degree), float64(s.Middle/projection.Degree))
+	}
+	// Output:
+	// cameras 0 and 1 share 56.8° on the horizon; the seam is at 30.0°
+	// cameras 0 and 5 share 56.8° on the horizon; the seam is at -30.0°
+}
+
+// How tight a UHD frame can be cut out of the plate, over the bow.
+func ExampleArray_PushIn() {
+	rig, err := ferryRig()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	bow := r3.Vec{Z: -1}
+	for _, size := range [][2]int{{1920, 1080}, {3840, 2160}} {
+		p, _ := rig.PushIn(bow, size[0], size[1])
+		fmt.Printf("%d × %d: %.1f px/° ahead, %.1f° across with a full centre", size[0], size[1], p.Density, float64(p.Centre/projection.Degree))
+		if p.Whole > 0 {
+			fmt.Printf(", %.1f° with full corners\n", float64(p.Whole/projection.Degree))
+		} else {
+			fmt.Println(", never with full corners")
+		}
+	}
+	// Output:
+	// 1920 × 1080: 69.8 px/° ahead, 27.0° across with a full centre, 29.3° with full corners
+	// 3840 × 2160: 69.8 px/° ahead, 51.3° across with a full centre, never with full corners
+}
+
+// A look-up in the assembled panorama: the lighthouse is 40° to starboard and
+// 2° above the horizon.
+func ExampleEquirect() {
+	panorama, err := projection.NewEquirect(49152, 24576, projection.Pose{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	lighthouse := projection.Pose{Heading: 40 * projection.Degree, Elevation: 2 * projection.Degree}.ToStage(r3.Vec{Z: -1})
+	x, y, _ := panorama.Project(lighthouse)
+	fmt.Printf("(%.0f, %.0f) px\n", x, y)
+	// Output:
+	// (30037, 12015) px
 }

@@ -1,6 +1,7 @@
 package projection
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -42,29 +43,22 @@ func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 	var pieces []piece
 	w := a.walk(tolerance, func(e float64) *walker {
 		pieces = nil
-		return &walker{regions: a.regions, finest: e, coarsest: holeGrain,
+		return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: 1 << 20,
 			onEmpty: func(node int, area float64, polygon []r3.Vec) {
 				pieces = append(pieces, piece{node, area, slices.Clone(polygon)})
 			}}
 	})
-	empty := make([]float64, len(w.tree))
-	for _, p := range pieces {
-		empty[p.node] += p.area
-	}
 	// A sliver that the error could explain is none.
-	for i := range empty {
-		if empty[i] <= w.tree[i].err {
-			empty[i] = 0
-		}
+	pieces = slices.DeleteFunc(pieces, func(p piece) bool { return p.area <= w.tree[p.node].err })
+	empty := make([]bool, len(w.tree))
+	for _, p := range pieces {
+		empty[p.node] = true
 	}
 	group := connect(w.tree, empty)
 
 	index := map[int]int{} // of a group in holes
 	moments := []r3.Vec{}
 	for _, p := range pieces {
-		if empty[p.node] == 0 {
-			continue
-		}
 		g := group.find(p.node)
 		i, known := index[g]
 		if !known {
@@ -78,33 +72,23 @@ func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 			sum = r3.Add(sum, v)
 		}
 		holes[i].SolidAngle += p.area
-		moments[i] = r3.Add(moments[i], r3.Scale(p.area, r3.Unit(sum)))
+		moments[i] = r3.Add(moments[i], r3.Scale(p.area, unitVec(sum)))
 	}
 	for _, p := range pieces {
-		if empty[p.node] == 0 {
-			continue
-		}
-		h := &holes[index[group.find(p.node)]]
+		i := index[group.find(p.node)]
+		h := &holes[i]
 		if h.Centre == (r3.Vec{}) {
-			m := moments[index[group.find(p.node)]]
+			m := moments[i]
 			if r3.Norm(m) < 1e-6*h.SolidAngle {
 				m = p.corner[0] // it lies evenly around: any direction is the centre
 			}
-			h.Centre = r3.Unit(m)
+			h.Centre = unitVec(m)
 		}
 		for _, v := range p.corner {
 			h.Radius = max(h.Radius, unit.Angle(math.Atan2(r3.Norm(r3.Cross(h.Centre, v)), r3.Dot(h.Centre, v))))
 		}
 	}
-	slices.SortStableFunc(holes, func(a, b Hole) int {
-		switch {
-		case a.SolidAngle > b.SolidAngle:
-			return -1
-		case a.SolidAngle < b.SolidAngle:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(holes, func(a, b Hole) int { return cmp.Compare(b.SolidAngle, a.SolidAngle) })
 	return holes, w.err <= tolerance
 }
 
@@ -122,8 +106,8 @@ func (g groups) find(i int) int {
 func (g groups) join(a, b int) { g[g.find(a)] = g.find(b) }
 
 // connect joins the leaves of the tree that share a piece of an edge and are
-// both empty in part.
-func connect(tree []node, empty []float64) groups {
+// both empty, if only in part.
+func connect(tree []node, empty []bool) groups {
 	g := make(groups, len(tree))
 	for i := range g {
 		g[i] = i
@@ -142,7 +126,7 @@ func connect(tree []node, empty []float64) groups {
 			b0, b1 = cb+eb, cb+(eb+1)%3
 		}
 		if ca == 0 && cb == 0 {
-			if empty[a] > 0 && empty[b] > 0 {
+			if empty[a] && empty[b] {
 				g.join(a, b)
 			}
 			return

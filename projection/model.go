@@ -135,9 +135,9 @@ func (f Form) Radius(theta unit.Angle) (r float64, ok bool) {
 	}
 	switch f {
 	case Rectilinear:
-		return math.Tan(t), true
+		return tan(t), true
 	case Stereographic:
-		return 2 * math.Tan(t/2), true
+		return 2 * tan(t/2), true
 	case Equidistant:
 		return t, true
 	case Equisolid:
@@ -145,6 +145,13 @@ func (f Form) Radius(theta unit.Angle) (r float64, ok bool) {
 	default:
 		return math.Sin(t), true
 	}
+}
+
+// tan keeps within 2 ulp below 1e-7 as well, where math.Tan gives its argument
+// back and is up to 15 ulp off.
+func tan(x float64) float64 {
+	sin, cos := math.Sincos(x)
+	return sin / cos
 }
 
 // Angle is the field angle at an image height in focal lengths, the inverse of

@@ -9,10 +9,10 @@ import (
 
 // kannalaBrandt is a Model of a user's own: k1 θ + k2 θ³ + k3 θ⁵ + k4 θ⁷ + k5 θ⁹
 // (J. Kannala and S. S. Brandt, IEEE TPAMI 28 (2006), 1335, equation 6), up to
-// 110°.
+// 93°: the one measured below turns back soon after.
 type kannalaBrandt [5]float64
 
-func (k kannalaBrandt) MaxAngle() unit.Angle { return 110 * math.Pi / 180 }
+func (k kannalaBrandt) MaxAngle() unit.Angle { return 93 * math.Pi / 180 }
 
 func (k kannalaBrandt) Radius(theta unit.Angle) (float64, bool) {
 	t := float64(theta)

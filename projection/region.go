@@ -24,7 +24,7 @@ type region struct {
 	reach  float64   // no direction is seen farther from the axis, rad
 	edge   [4]r3.Vec // rectilinear: inward unit normals of the raster's edges, which are great circles
 	side   [4]float64
-	bends  []float64 // own models: running bound of the second derivative
+	bends  []float64 // bend at steps of bendStep
 }
 
 func newRegion(c *camera) region {
@@ -44,11 +44,11 @@ func newRegion(c *camera) region {
 	if c.form == Rectilinear {
 		for i, l := range [4]r3.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
 			l.Z = g.side[i]
-			g.edge[i] = r3.Unit(c.toStage(l))
+			g.edge[i] = unitVec(c.toStage(l))
 		}
 	}
-	if c.form == 0 {
-		g.bends = bendTable(c.model, c.thetaMax)
+	if c.form != Rectilinear {
+		g.bends = c.bends()
 	}
 	return g
 }
@@ -99,14 +99,15 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, camera int, cuts []cut
 			// At the angle Δ about the axis from the point of the circle nearest to
 			// p, the circle has left its tangent great circle by
 			// sin θ cos θ (1 − cos Δ); the cap bounds cos Δ.
-			sinMax, cosMax := math.Sincos(c.thetaMax)
+			// The cut lies halfway.
+			cosMax := math.Cos(c.thetaMax)
 			off := math.Abs(cosMax) * (math.Cos(d) - math.Cos(rho)) / s
 			if !(off < rho) || rho > 0.3 {
 				rough = true
 				break
 			}
-			sinMax, cosMax = math.Sincos(c.thetaMax - math.Copysign(off/2, cosMax))
-			n := c.toStage(r3.Vec{X: -cosMax * cos, Y: -cosMax * sin, Z: sinMax})
+			sinCut, cosCut := math.Sincos(c.thetaMax - math.Copysign(off/2, cosMax))
+			n := c.toStage(r3.Vec{X: -cosCut * cos, Y: -cosCut * sin, Z: sinCut})
 			cuts = append(cuts, cut{n, 0.51*off + 1e-15, camera})
 		}
 	}
@@ -138,10 +139,9 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, camera int, cuts []cut
 		theta = g.reach
 	}
 	sinT, cosT := math.Sincos(theta)
-	r, ok := c.model.Radius(unit.Angle(theta))
-	slope, ok2 := c.model.Slope(unit.Angle(theta))
+	r, slope, ok := c.radial(theta, cosT)
 	m := g.bend(min(theta+rho, c.thetaMax+0.1*rho))
-	if !ok || !ok2 || !(m < 1e6) {
+	if !ok || !(m < 1e6) {
 		return true, left | edges, true, cuts
 	}
 	across := slope
@@ -180,12 +180,31 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, camera int, cuts []cut
 					Y: sign*(dr*cosT*sin+dt*cos) + d*sinT*sin,
 					Z: -sign*dr*sinT + d*cosT,
 				})
-				cuts = append(cuts, cut{r3.Unit(n), e + 1e-15, camera})
+				cuts = append(cuts, cut{unitVec(n), e + 1e-15, camera})
 			}
 		}
 	}
 	return true, left, rough, cuts
 }
+
+// radial is Radius and Slope of the model, for the closed forms without more
+// trigonometry.
+func (c *camera) radial(theta, cos float64) (r, slope float64, ok bool) {
+	switch half := math.Sqrt((1 + cos) / 2); c.form { // cos(θ/2)
+	case Equidistant:
+		return theta, 1, true
+	case Equisolid:
+		return math.Sqrt(max(0, 2-2*cos)), half, true
+	}
+	r, ok = c.model.Radius(unit.Angle(theta))
+	slope, ok2 := c.model.Slope(unit.Angle(theta))
+	return r, slope, ok && ok2
+}
+
+const (
+	bendSteps = 1024
+	bendStep  = math.Pi / bendSteps
+)
 
 // bend bounds the second derivative on the sphere, in focal lengths per rad², of
 // either image coordinate up to the field angle θ. With r(θ) and a coordinate
@@ -198,60 +217,59 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, camera int, cuts []cut
 // whose norm is at most |a + c|/2 + max(|a − c|/2, |b|) for every φ. For the
 // closed forms that grows with θ.
 func (g *region) bend(theta float64) float64 {
-	f := g.c.form
-	if f == 0 {
-		i := int(math.Ceil(theta / g.c.thetaMax * bendSteps))
-		return g.bends[min(i, bendSteps)]
+	if i := int(math.Ceil(theta / bendStep)); i < len(g.bends) {
+		return g.bends[i]
 	}
-	if f == Orthographic {
-		theta = min(theta, math.Pi/2)
-	} else if theta > math.Pi-1e-9 {
+	return g.c.hessian(theta)
+}
+
+// bends is the running maximum of the bound, of a model of the caller's own with
+// a twentieth to spare: it holds if the model is smooth over a step. Near its
+// end, which may be steep, a closed form is asked directly.
+func (c *camera) bends() []float64 {
+	end, spare := min(float64(c.model.MaxAngle()), 3), 1.0
+	if c.form == 0 {
+		end, spare = c.thetaMax, 1.05
+	}
+	table := []float64{0}
+	for i := 1; float64(i)*bendStep <= end; i++ {
+		b := spare * c.hessian(float64(i)*bendStep)
+		if !(b >= 0) {
+			b = math.Inf(1)
+		}
+		table = append(table, max(b, table[i-1]))
+	}
+	return table
+}
+
+// hessian is the bound at one angle; beyond the end of a model that at its end.
+func (c *camera) hessian(theta float64) float64 {
+	theta = max(theta, 0.01) // below, differences cancel
+	if c.form == 0 {
+		theta = min(theta, c.thetaMax)
+	} else if theta = min(theta, float64(c.form.MaxAngle())); theta > math.Pi-1e-9 {
 		return math.Inf(1)
 	}
-	theta = max(theta, 0.01) // below, differences cancel
-	r, _ := f.Radius(unit.Angle(theta))
-	slope, _ := f.Slope(unit.Angle(theta))
-	second := 0.0
-	switch f {
-	case Stereographic: // sec²(θ/2) tan(θ/2)
-		second = slope * r / 2
-	case Equisolid: // −sin(θ/2)/2
-		second = -r / 4
-	case Orthographic:
-		second = -r
-	}
-	return hessian(theta, r, slope, second)
-}
-
-func hessian(theta, r, slope, second float64) float64 {
 	sin, cos := math.Sincos(theta)
-	a := second
-	b := (slope*sin - r*cos) / (sin * sin)
-	c := (slope*sin*cos - r) / (sin * sin)
-	return math.Abs(a+c)/2 + max(math.Abs(a-c)/2, math.Abs(b))
-}
-
-// bendSteps is the number of steps in the table of an own model.
-const bendSteps = 512
-
-// bendTable samples bend for an own model, as a running maximum with a
-// twentieth to spare: it holds for models that are smooth over a step.
-func bendTable(m Model, end float64) []float64 {
-	table := make([]float64, bendSteps+1)
-	h := end / bendSteps
-	last := 0.0
-	for i := 1; i <= bendSteps; i++ {
-		theta := end * float64(i) / bendSteps
-		r, ok1 := m.Radius(unit.Angle(theta))
-		slope, ok2 := m.Slope(unit.Angle(theta))
-		before, ok3 := m.Slope(unit.Angle(theta - h))
-		if b := 1.05 * hessian(theta, r, slope, (slope-before)/h); ok1 && ok2 && ok3 && b >= 0 {
-			last = max(last, b)
-		} else {
-			last = math.Inf(1)
-		}
-		table[i] = last
+	r, slope, ok := c.radial(theta, cos)
+	a := 0.0
+	switch c.form {
+	case Stereographic: // sec²(θ/2) tan(θ/2)
+		a = slope * r / 2
+	case Equidistant:
+	case Equisolid: // −sin(θ/2)/2
+		a = -r / 4
+	case Orthographic:
+		a = -r
+	default:
+		h := min(bendStep, theta)
+		before, ok2 := c.model.Slope(unit.Angle(theta - h))
+		a, ok = (slope-before)/h, ok && ok2
 	}
-	table[0] = table[1]
-	return table
+	if !ok {
+		return math.Inf(1)
+	}
+	b := (slope*sin - r*cos) / (sin * sin)
+	d := (slope*sin*cos - r) / (sin * sin)
+	return math.Abs(a+d)/2 + max(math.Abs(a-d)/2, math.Abs(b))
 }

@@ -24,13 +24,13 @@ type Seam struct {
 	// one camera has the greater margin throughout, it is the middle itself.
 	Middle unit.Angle
 	// Shared is the solid angle that both see, over all elevations, in sr, within
-	// 1e-4 sr. It is the same for all seams of a pair.
+	// 1e-3 sr. It is the same for all seams of a pair.
 	Shared float64
 }
 
 const (
 	seamSteps  = 3600 // headings tried, all around
-	seamShared = 1e-4 // sr
+	seamShared = 1e-3 // sr
 )
 
 // Seams are the overlaps of every two cameras at an elevation in the stage

@@ -1,0 +1,431 @@
+package projection_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+func array(t testing.TB, cameras ...projection.Camera) projection.Array {
+	t.Helper()
+	a, err := projection.NewArray(cameras)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// cube is a view of 90° square to each side: ahead, right, behind, left, up,
+// down.
+func cube(t testing.TB) []projection.Camera {
+	t.Helper()
+	var faces []projection.Camera
+	for _, p := range []projection.Pose{{}, {Heading: 90 * deg}, {Heading: 180 * deg}, {Heading: -90 * deg}, {Elevation: 90 * deg}, {Elevation: -90 * deg}} {
+		c, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 1000, Across: 90 * deg, Pose: p})
+		if err != nil {
+			t.Fatal(err)
+		}
+		faces = append(faces, c)
+	}
+	return faces
+}
+
+// round is a camera that sees a cap.
+func round(t testing.TB, f projection.Form, focal float64, alpha, heading unit.Angle) projection.Camera {
+	t.Helper()
+	return camera(t, projection.CameraSpec{Model: f, FocalX: focal, FocalY: focal, Width: 1 << 16, Height: 1 << 16,
+		MaxAngle: alpha, Pose: projection.Pose{Heading: heading, Roll: 20 * deg}})
+}
+
+func TestCoverageOfKnownShapes(t *testing.T) {
+	// seenBy checks the solid angle that k cameras see, that the tolerance is met,
+	// and that the bound of the error holds.
+	seenBy := func(id string, a projection.Array, tolerance float64, k int, want float64, which ...any) {
+		t.Helper()
+		c, ok := a.Coverage(tolerance)
+		if !ok || !(c.Error <= tolerance) {
+			t.Errorf("%s (%v): tolerance %g not met: %g", id, which, tolerance, c.Error)
+			return
+		}
+		got := c.AtLeast[k-1]
+		ref.Near(t, id, got, want, which...)
+		if id != "P-W5" { // a sum that is not exact itself
+			near.Abs(t, fmt.Sprint(id, which, " within the bound"), got, want, c.Error+1e-11, "the bound reported, and 12 digits of the reference")
+		}
+	}
+	for _, r := range []struct{ w, h, d, want float64 }{
+		{1, 1, 1, 0.805431683161}, {10, 5, 3, 2.32444728037}, {6, 3, 2, 2.0908403519}, {12, 4, 4, 1.52509995154}, {2, 2, 1, 2 * math.Pi / 3},
+	} {
+		c, err := projection.NewView(projection.ViewSpec{Width: int(600 * r.w), Height: int(600 * r.h),
+			Across: unit.Angle(2 * math.Atan(r.w/2/r.d)), Pose: projection.Pose{Heading: 77 * deg, Elevation: 12 * deg, Roll: 5 * deg}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		seenBy("P-W1", array(t, c), 1e-9, 1, r.want, r)
+	}
+	faces := cube(t)
+	seenBy("P-W1", array(t, faces...), 1e-9, 1, 4*math.Pi, "cube")
+	seenBy("P-W1", array(t, append(faces, cube(t)...)...), 1e-9, 2, 4*math.Pi, "two cubes")
+
+	for f := projection.Rectilinear; f <= projection.Orthographic; f++ {
+		for _, alpha := range []unit.Angle{2, 20, 45, 70, 89, 90, 110, 150, 179} {
+			if alpha*deg > f.MaxAngle() || (f == projection.Rectilinear && alpha > 80) {
+				continue
+			}
+			// 2 sin²(α/2) is 1 − cos α without cancellation.
+			s := math.Sin(float64(alpha*deg) / 2)
+			seenBy("P-W2", array(t, round(t, f, 100, alpha*deg, 33*deg)), 1e-6, 1, 4*math.Pi*s*s, f, alpha)
+		}
+	}
+	for _, e := range []struct{ alpha, beta float64 }{{50, 60}, {90, 30}, {110, 45}, {100, 160}, {70, 139}} {
+		alpha, beta := e.alpha*float64(deg), e.beta*float64(deg)
+		cosPsi := math.Tan(beta/2) / math.Tan(alpha)
+		cosOmega := (math.Cos(beta) - math.Cos(alpha)*math.Cos(alpha)) / (math.Sin(alpha) * math.Sin(alpha))
+		want := 2*math.Pi - 2*math.Acos(cosOmega) - 4*math.Acos(cosPsi)*math.Cos(alpha)
+		a := array(t, round(t, projection.Equisolid, 500, unit.Angle(alpha), 170*deg), round(t, projection.Equidistant, 300, unit.Angle(alpha), 170*deg-unit.Angle(beta)))
+		seenBy("P-W3", a, 1e-6, 2, want, e)
+	}
+	equal := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1100, Width: 2400, Height: 1500, OffsetX: 100, OffsetY: -40,
+		Pose: projection.Pose{Heading: 1, Elevation: 0.3, Roll: 0.2}})
+	seenBy("P-W4", array(t, equal), 1e-6, 1, 2.4*1.5/1.1, "equisolid")
+	// The corners go beyond the rim.
+	inscribed := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+	seenBy("P-W4", array(t, inscribed), 1e-6, 1, 4*math.Pi, "the whole sphere")
+
+	for _, m := range []projection.Model{projection.Stereographic, projection.Equidistant, projection.Orthographic, kannalaBrandt{1, 0.02, -0.01, 0, 0}} {
+		c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 1400, Height: 1000, OffsetX: 50, OffsetY: 20,
+			Pose: projection.Pose{Heading: 2, Elevation: 0.3}})
+		sum := 0.0
+		for x := 1.0; x < 1400; x += 2 {
+			for y := 1.0; y < 1000; y += 2 {
+				d, ok := c.Unproject(x, y)
+				if !ok {
+					t.Fatal("a corner is not imaged")
+				}
+				density, _ := c.Density(d)
+				sum += 4 * float64(deg*deg) / (density.Radial * density.Tangential)
+			}
+		}
+		seenBy("P-W5", array(t, c), 1e-6, 1, sum, m)
+	}
+}
+
+// ferry is the demo's plate rig: six fisheyes around the wheelhouse roof.
+func ferry(t testing.TB) []projection.Camera {
+	t.Helper()
+	var rig []projection.Camera
+	for i := range 6 {
+		rig = append(rig, camera(t, projection.CameraSpec{
+			Model: projection.Equidistant, FocalLength: 10e-3, Pitch: 3.2e-6, Width: 8192, Height: 6144,
+			ImageCircle: 25e-3, OffsetX: 12, OffsetY: -7,
+			Pose: projection.Pose{Heading: 60 * deg * unit.Angle(i), Elevation: 10 * deg, Roll: unit.Angle(i) * deg},
+		}))
+	}
+	return rig
+}
+
+// Coverage agrees with counting at random directions.
+func TestCoverageAgainstCounting(t *testing.T) {
+	a := array(t, ferry(t)...)
+	c, ok := a.Coverage(1e-4)
+	if !ok {
+		t.Fatal("tolerance not met")
+	}
+	rng := rand.New(rand.NewPCG(3, 4))
+	const n = 200_000
+	hits := make([]float64, len(c.AtLeast))
+	for range n {
+		for k := range a.Count(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}) {
+			hits[k]++
+		}
+	}
+	for k, got := range c.AtLeast {
+		p := hits[k] / n
+		near.Abs(t, fmt.Sprint("seen by ", k+1), got, 4*math.Pi*p, 4*math.Pi*5*math.Sqrt(p*(1-p)/n)+1e-4, "five standard deviations of counting")
+		if k > 0 && got > c.AtLeast[k-1] {
+			t.Errorf("more is seen by %d than by %d", k+1, k)
+		}
+	}
+}
+
+func TestHolesOfACube(t *testing.T) {
+	faces := cube(t)
+	holes, ok := array(t, faces[:4]...).Holes(1e-6)
+	if !ok || len(holes) != 2 {
+		t.Fatalf("got %d holes, %v", len(holes), ok)
+	}
+	for _, h := range holes {
+		ref.Near(t, "P-H1", h.SolidAngle, 2*math.Pi/3)
+		ref.Near(t, "P-H1", float64(h.Radius), math.Acos(1/math.Sqrt(3)))
+		ref.Near(t, "P-H1", math.Abs(h.Centre.Y), 1)
+	}
+	if holes[0].Centre.Y*holes[1].Centre.Y > 0 {
+		t.Error("both holes lie on one side")
+	}
+	if holes, ok := array(t, faces...).Holes(1e-6); !ok || len(holes) != 0 {
+		t.Errorf("a whole cube has holes: %v, %v", holes, ok)
+	}
+	// What five faces leave is the sixth, and what one leaves lies around behind.
+	holes, _ = array(t, faces[1:]...).Holes(1e-6)
+	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: -1})) > 1e-6 {
+		t.Errorf("got %v, want the face ahead", holes)
+	}
+	holes, _ = array(t, faces[0]).Holes(1e-6)
+	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: 1})) > 1e-4 || math.Abs(holes[0].SolidAngle-10*math.Pi/3) > 1e-6 {
+		t.Errorf("got %v, want all but the face ahead", holes)
+	}
+}
+
+// Holes and coverage are found by different walks: together they are the sphere.
+func TestHolesCompleteTheSphere(t *testing.T) {
+	a := array(t, ferry(t)...)
+	c, _ := a.Coverage(1e-5)
+	holes, ok := a.Holes(1e-5)
+	if !ok || len(holes) != 2 {
+		t.Fatalf("got %d holes, %v; want the top and the bottom", len(holes), ok)
+	}
+	sum := c.AtLeast[0]
+	for i, h := range holes {
+		sum += h.SolidAngle
+		if a.Count(h.Centre) != 0 {
+			t.Errorf("hole %d: its centre is seen", i)
+		}
+		if i > 0 && h.SolidAngle > holes[i-1].SolidAngle {
+			t.Error("the holes are not in order")
+		}
+	}
+	near.Abs(t, "seen and not seen", sum, 4*math.Pi, 2e-5, "two tolerances")
+	if !(holes[0].Centre.Y < -0.99 && holes[1].Centre.Y > 0.99) {
+		t.Errorf("got %v, want the larger hole below", holes)
+	}
+}
+
+// A camera whose image circle misses its raster sees nothing.
+func TestBlindArray(t *testing.T) {
+	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 2000, MaxAngle: 30 * deg})
+	a := array(t, c)
+	cov, ok := a.Coverage(1e-5)
+	if !ok || cov.AtLeast[0] != 0 {
+		t.Errorf("got %v, %v", cov, ok)
+	}
+	holes, ok := a.Holes(1e-5)
+	if !ok || len(holes) != 1 || math.Abs(holes[0].SolidAngle-4*math.Pi) > 1e-5 {
+		t.Errorf("got %v, %v", holes, ok)
+	}
+	if a.Count(r3.Vec{Z: -1}) != 0 {
+		t.Error("it sees ahead")
+	}
+}
+
+func TestBestAndCount(t *testing.T) {
+	faces := cube(t)
+	a := array(t, faces...)
+	for i, d := range []r3.Vec{{Z: -1}, {X: 1}, {Z: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
+		got, density, ok := a.Best(r3.Scale(3, d))
+		if !ok || got != i {
+			t.Errorf("%v: camera %d, %v; want %d", d, got, ok, i)
+		}
+		ref.Near(t, "P-N1", density, 500*math.Pi/180, d)
+		ref.Near(t, "P-N1", float64(a.Count(d)), 1, d)
+	}
+	// The corner of the cube belongs to three faces.
+	ref.Near(t, "P-N1", float64(a.Count(r3.Vec{X: 1, Y: 1, Z: -1})), 3)
+	if a.Count(r3.Vec{}) != 0 || a.Count(r3.Vec{X: math.NaN()}) != 0 {
+		t.Error("no direction is seen")
+	}
+	// Equal cameras: the greater margin, whatever the order.
+	left, right := round(t, projection.Equidistant, 500, 100*deg, -30*deg), round(t, projection.Equidistant, 500, 100*deg, 30*deg)
+	for i, a := range []projection.Array{array(t, left, right), array(t, right, left)} {
+		if got, _, _ := a.Best(toward(10, 5)); got != 1-i {
+			t.Errorf("camera %d, want the right one", got)
+		}
+	}
+	// The finer camera, though its margin is smaller.
+	fine := round(t, projection.Equidistant, 600, 45*deg, 0)
+	if got, density, _ := array(t, left, right, fine).Best(toward(44, 0)); got != 2 || math.Abs(density-600*math.Pi/180) > 1e-9 {
+		t.Errorf("camera %d at %v px per degree", got, density)
+	}
+}
+
+func TestSeamsOfCaps(t *testing.T) {
+	// A range across the stage's back.
+	a := array(t, round(t, projection.Equidistant, 500, 80*deg, 150*deg), round(t, projection.Equidistant, 500, 80*deg, -140*deg), round(t, projection.Equidistant, 500, 20*deg, 0))
+	for _, elevation := range []float64{0, 30, -45} {
+		half := math.Acos(math.Cos(80*math.Pi/180) / math.Cos(elevation*math.Pi/180))
+		seams := a.Seams(unit.Angle(elevation) * deg)
+		if len(seams) != 1 || seams[0].A != 0 || seams[0].B != 1 {
+			t.Fatalf("got %v, want one seam of 0 and 1", seams)
+		}
+		s := seams[0]
+		ref.Near(t, "P-M1", s.From, 220*deg-unit.Angle(half), elevation, "from")
+		ref.Near(t, "P-M1", s.To, 150*deg+unit.Angle(half), elevation, "to")
+		ref.Near(t, "P-M1", s.Middle, 185*deg, elevation, "middle")
+		c, _ := array(t, round(t, projection.Equidistant, 500, 80*deg, 150*deg), round(t, projection.Equidistant, 500, 80*deg, -140*deg)).Coverage(1e-6)
+		near.Abs(t, "shared", s.Shared, c.AtLeast[1], 1e-3, "the tolerance stated")
+	}
+	// Two that look fore and aft meet on both sides.
+	a = array(t, round(t, projection.Equidistant, 500, 100*deg, 0), round(t, projection.Equidistant, 500, 100*deg, 180*deg))
+	seams := a.Seams(0)
+	if len(seams) != 2 {
+		t.Fatalf("got %v, want two seams", seams)
+	}
+	for i, middle := range []unit.Angle{-90 * deg, 90 * deg} {
+		ref.Near(t, "P-M1", seams[i].Middle, middle, "abeam")
+		ref.Near(t, "P-M1", seams[i].To-seams[i].From, 20*deg, "width abeam")
+	}
+	// One within the other, all around, and none.
+	a = array(t, round(t, projection.Equidistant, 500, 100*deg, 0), round(t, projection.Equidistant, 500, 30*deg, 0))
+	if s := a.Seams(0); len(s) != 1 || math.Abs(float64(s[0].To-30*deg)) > 1e-9 || math.Abs(float64(s[0].Middle)) > 1e-9 {
+		t.Errorf("nested: %v", s)
+	}
+	up := projection.Pose{Elevation: 90 * deg}
+	sky := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 1000, Height: 1000, Pose: up, MaxAngle: 80 * deg})
+	if s := array(t, sky, sky).Seams(60 * deg); len(s) != 1 || s[0].From != -math.Pi || s[0].To != math.Pi {
+		t.Errorf("all around: %v", s)
+	}
+	if s := array(t, cube(t)...).Seams(unit.Angle(math.NaN())); s != nil {
+		t.Errorf("NaN: %v", s)
+	}
+	if s := array(t, cube(t)...).Seams(91 * deg); s != nil {
+		t.Errorf("beyond the zenith: %v", s)
+	}
+}
+
+func TestPushInOfConstantDensity(t *testing.T) {
+	const d = 4000.0 // px/rad: 69.8 px/°
+	a := array(t, round(t, projection.Equidistant, d, 100*deg, 40*deg))
+	for _, e := range []struct {
+		dir  r3.Vec
+		w, h int
+	}{{toward(40, 0), 1920, 1080}, {toward(10, 5), 1920, 1080}, {toward(60, -20), 2048, 858}} {
+		p, ok := a.PushIn(e.dir, e.w, e.h)
+		if !ok {
+			t.Fatal("not seen")
+		}
+		r := math.Hypot(float64(e.w), float64(e.h)) / 2
+		f := d/2 + math.Sqrt(d*d/4-r*r)
+		ref.Near(t, "P-P1", p.Density, d*math.Pi/180, e, "density")
+		ref.Near(t, "P-P1", float64(p.Centre), 2*math.Atan(float64(e.w)/2/d), e, "centre")
+		ref.Near(t, "P-P1", float64(p.Whole), 2*math.Atan(float64(e.w)/2/f), e, "whole")
+	}
+	// More pixels than any view can have in its corners.
+	if p, ok := a.PushIn(toward(40, 0), 3840, 2160); !ok || p.Whole != 0 || !(p.Centre > 0) {
+		t.Errorf("got %+v, %v; want no view with whole corners", p, ok)
+	}
+	// A frame that leaves what is seen.
+	if p, ok := a.PushIn(toward(40+95, 0), 1920, 1080); !ok || p.Whole != 0 {
+		t.Errorf("got %+v, %v; want no view beyond the rim", p, ok)
+	}
+	for _, e := range []struct {
+		dir  r3.Vec
+		w, h int
+	}{{toward(-100, 0), 1920, 1080}, {r3.Vec{}, 1920, 1080}, {r3.Vec{X: math.NaN()}, 10, 10}, {toward(40, 0), 0, 10}, {toward(40, 0), 10, 1<<24 + 1}, {toward(40, 0), -1, 10}} {
+		if p, ok := a.PushIn(e.dir, e.w, e.h); ok {
+			t.Errorf("%v: got %+v", e, p)
+		}
+	}
+}
+
+// The view that PushIn gives does have a source pixel for each of its own, by
+// mapping neighbouring positions.
+func TestPushInHoldsByMapping(t *testing.T) {
+	cam := ferry(t)[0]
+	a := array(t, cam)
+	dir := toward(15, 20)
+	const w, h = 1920, 1080
+	p, ok := a.PushIn(dir, w, h)
+	if !ok || p.Whole == 0 {
+		t.Fatalf("got %+v, %v", p, ok)
+	}
+	v, err := projection.NewView(projection.ViewSpec{Width: w, Height: h, Across: p.Whole, Pose: projection.Pose{Heading: 15 * deg, Elevation: 20 * deg}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	least := math.Inf(1)
+	source := func(x, y float64) (float64, float64) {
+		d, _ := v.Unproject(x, y)
+		sx, sy, ok := cam.Project(d)
+		if !ok {
+			t.Fatal("the frame leaves what is seen")
+		}
+		return sx, sy
+	}
+	for i := range 17 {
+		for j := range 17 {
+			x, y := w*float64(i)/16, h*float64(j)/16
+			for k := range 16 {
+				s, c := math.Sincos(float64(k) * math.Pi / 16)
+				x0, y0 := source(x-c/2, y-s/2)
+				x1, y1 := source(x+c/2, y+s/2)
+				least = min(least, math.Hypot(x1-x0, y1-y0))
+			}
+		}
+	}
+	if !(least > 1-1e-4 && least < 1.02) {
+		t.Errorf("the least is %v source pixels per delivered pixel", least)
+	}
+}
+
+func TestArrayRefuses(t *testing.T) {
+	for name, cameras := range map[string][]projection.Camera{
+		"none": nil, "zero": {{}}, "too many": make([]projection.Camera, 65), "one zero": append(cube(t), projection.Camera{}),
+	} {
+		if _, err := projection.NewArray(cameras); err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+	a := array(t, cube(t)...)
+	for _, tolerance := range []float64{0, -1, math.NaN()} {
+		if _, ok := a.Coverage(tolerance); ok {
+			t.Errorf("coverage to %v", tolerance)
+		}
+		if _, ok := a.Holes(tolerance); ok {
+			t.Errorf("holes to %v", tolerance)
+		}
+	}
+	var zero projection.Array
+	_, okC := zero.Coverage(1)
+	_, okH := zero.Holes(1)
+	_, _, okB := zero.Best(r3.Vec{X: 1})
+	_, okP := zero.PushIn(r3.Vec{X: 1}, 10, 10)
+	if okC || okH || okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams(0) != nil {
+		t.Error("the zero Array sees")
+	}
+}
+
+// A tolerance that cannot be met ends all the same, with a bound that holds.
+func TestCoverageEnds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a few seconds")
+	}
+	c, ok := array(t, round(t, projection.Equisolid, 1000, 60*deg, 0)).Coverage(1e-12)
+	if ok {
+		t.Error("1e-12 sr was reached")
+	}
+	near.Abs(t, "cap", c.AtLeast[0], math.Pi, c.Error, "the bound reported")
+	if !(c.Error < 1e-7) {
+		t.Errorf("bound %v", c.Error)
+	}
+}
+
+func BenchmarkCoverage(b *testing.B) {
+	var eight []projection.Camera
+	for i := range 8 {
+		eight = append(eight, camera(b, projection.CameraSpec{
+			Model: projection.Equisolid, FocalLength: 8.8e-3, Pitch: 4e-6, Width: 6144, Height: 3240, ImageCircle: 27e-3,
+			Pose: projection.Pose{Heading: 45 * deg * unit.Angle(i), Elevation: 12 * deg, Roll: 3 * deg}}))
+	}
+	a := array(b, eight...)
+	for range b.N {
+		if _, ok := a.Coverage(1e-5); !ok {
+			b.Fatal("tolerance not met")
+		}
+	}
+}

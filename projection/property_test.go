@@ -1,0 +1,511 @@
+package projection_test
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+var forms = []projection.Form{projection.Rectilinear, projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic}
+
+// Over the whole domain an angle comes back from its radius to a few ulp, as far
+// as the radius, rounded, tells it.
+func TestFormRoundTrip(t *testing.T) {
+	for _, f := range forms {
+		end := float64(f.MaxAngle())
+		check := func(theta float64) {
+			t.Helper()
+			r, ok := f.Radius(unit.Angle(theta))
+			if !ok {
+				t.Errorf("%v has no radius at %v", f, theta)
+				return
+			}
+			back, ok := f.Angle(r)
+			if !ok {
+				t.Errorf("%v has no angle at %v", f, r)
+				return
+			}
+			slope, _ := f.Slope(unit.Angle(theta))
+			// The radius is right to 1 ulp, and a rim is quadratic: the angle left is
+			// no better than the root of what rounding has moved.
+			ulp := 2.3e-16
+			tol := 4*ulp*theta + min(2*ulp*r/slope, 2*math.Sqrt(2*ulp*r)) + 5e-324
+			near.Abs(t, f.String(), float64(back), theta, tol, "rounding of the radius")
+			if again, _ := f.Radius(back); true {
+				tol := 4*ulp*r + 4*ulp*theta*slope + 5e-324
+				near.Abs(t, f.String()+" again", again, r, tol, "rounding of the angle")
+			}
+		}
+		rng := rand.New(rand.NewPCG(1, uint64(f)))
+		for range 20_000 {
+			check(rng.Float64() * end)
+			check(end * math.Pow(10, -300*rng.Float64()))
+			// Towards the end.
+			if theta := end * (1 - math.Pow(10, -1-15*rng.Float64())); theta < end {
+				check(theta)
+			}
+		}
+		for i := range 1001 {
+			if theta := end * float64(i) / 1000; i < 1000 {
+				check(theta)
+			}
+		}
+		check(0)
+		check(5e-324)
+		check(math.Nextafter(end, 0))
+	}
+}
+
+func TestFormDomainEnds(t *testing.T) {
+	inf, nan := math.Inf(1), math.NaN()
+	included := map[projection.Form]bool{projection.Equidistant: true, projection.Equisolid: true, projection.Orthographic: true}
+	rim := map[projection.Form]float64{projection.Equidistant: math.Pi, projection.Equisolid: 2, projection.Orthographic: 1}
+	for _, f := range append(forms, 0, 6, 255) {
+		end := f.MaxAngle()
+		for _, theta := range []unit.Angle{unit.Angle(nan), unit.Angle(inf), unit.Angle(-inf), -5e-324, -1, unit.Angle(math.Nextafter(float64(end), 4)), 4} {
+			_, ok := f.Radius(theta)
+			_, ok2 := f.Slope(theta)
+			if ok || ok2 {
+				t.Errorf("%v images %v", f, float64(theta))
+			}
+		}
+		_, ok := f.Radius(end)
+		_, ok2 := f.Slope(end)
+		if ok != included[f] || ok2 != included[f] {
+			t.Errorf("%v at its end: %v, %v, want %v", f, ok, ok2, included[f])
+		}
+		for _, r := range []float64{nan, inf, -inf, -5e-324, -1} {
+			if _, ok := f.Angle(r); ok {
+				t.Errorf("%v has an angle for the radius %v", f, r)
+			}
+		}
+		if r, ok := rim[f]; ok {
+			if theta, ok := f.Angle(r); !ok || theta != end {
+				t.Errorf("%v: the rim is at %v, %v", f, theta, ok)
+			}
+			if _, ok := f.Angle(math.Nextafter(r, 9)); ok {
+				t.Errorf("%v has an angle beyond its rim", f)
+			}
+			for _, e := range []float64{1 - 1e-12, 1 + 1e-12} {
+				if theta, ok := f.Angle(r * e); ok != (e < 1) || theta > end {
+					t.Errorf("%v at %v of its rim: %v, %v", f, e, theta, ok)
+				}
+			}
+		} else if f.MaxAngle() > 0 {
+			if theta, ok := f.Angle(math.MaxFloat64); !ok || !(theta < end) {
+				t.Errorf("%v at the largest radius: %v, %v", f, theta, ok)
+			}
+		}
+	}
+	if end := projection.Form(0).MaxAngle(); end != 0 {
+		t.Errorf("an invalid form reaches %v", end)
+	}
+}
+
+// Slope is the derivative of Radius.
+func TestSlopeIsTheDerivative(t *testing.T) {
+	for _, f := range forms {
+		for i := 1; i < 100; i++ {
+			theta := float64(f.MaxAngle()) * float64(i) / 101
+			const h = 1e-5
+			a, _ := f.Radius(unit.Angle(theta - h))
+			b, _ := f.Radius(unit.Angle(theta + h))
+			slope, _ := f.Slope(unit.Angle(theta))
+			near.Rel(t, f.String(), slope, (b-a)/(2*h), 1e-6, "differences over 2e-5 rad, to their third order near 90°")
+		}
+	}
+}
+
+func TestFormText(t *testing.T) {
+	for _, f := range forms {
+		text, err := f.MarshalText()
+		var back projection.Form
+		if err != nil || string(text) != f.String() || strings.ToLower(string(text)) != string(text) || back.UnmarshalText(text) != nil || back != f {
+			t.Errorf("%v: %s, %v, %v", f, text, err, back)
+		}
+	}
+	if _, err := projection.Form(0).MarshalText(); !errors.Is(err, projection.ErrInvalid) {
+		t.Errorf("zero: %v", err)
+	}
+	if got := projection.Form(9).String(); got != "Form(9)" {
+		t.Errorf("got %s", got)
+	}
+	for _, s := range []string{"", "Equisolid", "fisheye", "equisolid "} {
+		f := projection.Equidistant
+		if err := f.UnmarshalText([]byte(s)); !errors.Is(err, projection.ErrInvalid) || f != projection.Equidistant {
+			t.Errorf("%q: %v, %v", s, err, f)
+		}
+	}
+}
+
+// Signs: what is further to the right, higher, or turned, goes where it must.
+func TestCameraSigns(t *testing.T) {
+	for _, f := range forms {
+		c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 300, Height: 200, OffsetX: 7, OffsetY: -3})
+		for _, e := range []struct {
+			sentence string
+			dir      r3.Vec
+			dx, dy   float64
+		}{
+			{"ahead is the principal point", r3.Vec{Z: -1}, 0, 0},
+			{"right is right", toward(10, 0), 1, 0},
+			{"up is up, where y is smaller", toward(0, 10), 0, -1},
+			{"left below", toward(-10, -10), -1, 1},
+		} {
+			x, y, ok := c.Project(e.dir)
+			sign := func(v float64) float64 {
+				if math.Abs(v) < 1e-12 {
+					return 0
+				}
+				return math.Copysign(1, v)
+			}
+			if !ok || sign(x-157) != e.dx || sign(y-97) != e.dy {
+				t.Errorf("%v, %s: (%v, %v), %v", f, e.sentence, x, y, ok)
+			}
+		}
+	}
+	// The focal lengths scale their own axis each.
+	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100, FocalY: 120, Width: 300, Height: 200})
+	x, y, _ := c.Project(r3.Vec{X: 0.5, Y: 0.5, Z: -1})
+	near.Abs(t, "x", x, 150+50, 1e-12, "roundings")
+	near.Abs(t, "y", y, 100-60, 1e-12, "roundings")
+	// A roll clockwise seen from behind turns the picture anticlockwise.
+	c = camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 300, Height: 200, Pose: projection.Pose{Roll: 90 * deg}})
+	x, y, _ = c.Project(toward(0, 20))
+	near.Abs(t, "x after roll", x, 150-100*20*math.Pi/180, 1e-12, "roundings")
+	near.Abs(t, "y after roll", y, 100, 1e-12, "roundings")
+}
+
+// The corners of the raster are 0 and Width, 0 and Height, not half a pixel in:
+// a view of 90° has them in the directions (±1, ±1, −1).
+func TestRasterCorners(t *testing.T) {
+	v, err := projection.NewView(projection.ViewSpec{Width: 640, Height: 640, Across: 90 * deg})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range []struct{ x, y, dx, dy float64 }{{0, 0, -1, 1}, {640, 0, 1, 1}, {0, 640, -1, -1}, {640, 640, 1, -1}} {
+		x, y, ok := v.Project(r3.Vec{X: e.dx, Y: e.dy, Z: -1})
+		if !ok {
+			t.Error("not imaged")
+		}
+		near.Abs(t, "x", x, e.x, 1e-12, "roundings of 640")
+		near.Abs(t, "y", y, e.y, 1e-12, "roundings of 640")
+	}
+	d, _ := v.Unproject(320, 320)
+	near.Abs(t, "the centre", r3.Norm(r3.Sub(d, r3.Vec{Z: -1})), 0, 1e-15, "roundings")
+}
+
+// Directions come back from their positions over the whole of what each model
+// images, behind the camera included, whatever their length.
+func TestCameraRoundTrip(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 3))
+	models := []projection.Model{kannalaBrandt{1, 0.02, -0.01, 0, 0}}
+	for _, f := range forms {
+		models = append(models, f)
+	}
+	for _, m := range models {
+		pose := projection.Pose{Heading: 2, Elevation: -0.7, Roll: 3}
+		c := camera(t, projection.CameraSpec{Model: m, FocalX: 2000, FocalY: 2100, Width: 6000, Height: 4000, OffsetX: 33, OffsetY: -12, Pose: pose})
+		for range 20_000 {
+			theta := rng.Float64() * float64(m.MaxAngle())
+			phi := rng.Float64() * 2 * math.Pi
+			sin, cos := math.Sincos(theta)
+			dir := pose.ToStage(r3.Vec{X: sin * math.Cos(phi), Y: sin * math.Sin(phi), Z: -cos})
+			length := math.Pow(10, 600*rng.Float64()-300)
+			x, y, ok := c.Project(r3.Scale(length, dir))
+			if !ok {
+				t.Fatalf("%v: %v° is not imaged", m, theta/float64(deg))
+			}
+			back, ok := c.Unproject(x, y)
+			if !ok {
+				t.Fatalf("%v: no direction at %v, %v", m, x, y)
+			}
+			// Positions round at 1e-13 of a focal length; where the radius is flat or
+			// steep the angle follows it.
+			r, _ := m.Radius(unit.Angle(theta))
+			slope, _ := m.Slope(unit.Angle(theta))
+			tol := 1e-13 + min(4e-16*(r+10)/slope, 1e-7)
+			near.Abs(t, "there and back", math.Atan2(r3.Norm(r3.Cross(back, dir)), r3.Dot(back, dir)), 0, tol, "roundings of the position")
+			near.Abs(t, "length", r3.Norm(back), 1, 1e-15*4, "roundings")
+		}
+	}
+}
+
+// 220° across: a position 1.9 focal lengths out is 1.9 rad off the axis, and a
+// ray at 110° is where it should be, not in the frame's other half.
+func TestBehindTheCamera(t *testing.T) {
+	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 110 * deg})
+	d, ok := c.Unproject(2000+1900, 2000)
+	if !ok {
+		t.Fatal("no direction")
+	}
+	near.Abs(t, "angle", math.Atan2(d.X, -d.Z), 1.9, 1e-15, "roundings")
+	if _, ok := c.Unproject(2000+1000*111*math.Pi/180, 2000); ok {
+		t.Error("a direction beyond MaxAngle")
+	}
+	if _, _, ok := c.Project(toward(111, 0)); ok {
+		t.Error("an image beyond MaxAngle")
+	}
+	if _, _, ok := c.Project(toward(110, 0)); !ok {
+		t.Error("MaxAngle itself has no image")
+	}
+	// Turned away, a rectilinear view sees nothing of what is behind.
+	v, err := projection.NewView(projection.ViewSpec{Width: 100, Height: 100, Across: 60 * deg, Pose: projection.Pose{Heading: 120 * deg}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range []r3.Vec{toward(-60, 0), toward(29, 0), toward(120+180, 10)} {
+		if x, y, ok := v.Project(d); ok {
+			t.Errorf("%v is imaged at %v, %v", d, x, y)
+		}
+	}
+}
+
+func TestNoAnswerForNoDirection(t *testing.T) {
+	inf, nan := math.Inf(1), math.NaN()
+	e, err := projection.NewEquirect(100, 50, projection.Pose{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	mappers := []mapper{projection.Camera{}, projection.Equirect{}, e}
+	for _, f := range forms {
+		mappers = append(mappers, camera(t, projection.CameraSpec{Model: f, FocalX: 10, FocalY: 10, Width: 10, Height: 10}))
+	}
+	for i, m := range mappers {
+		for _, d := range []r3.Vec{{}, {X: nan, Z: -1}, {Y: nan, Z: -1}, {Z: nan}, {X: inf, Z: -1}, {Z: -inf}, {X: inf, Y: -inf, Z: nan}} {
+			if x, y, ok := m.Project(d); ok || x != 0 || y != 0 {
+				t.Errorf("mapper %d: %v is imaged at %v, %v", i, d, x, y)
+			}
+		}
+		for _, p := range [][2]float64{{nan, 5}, {5, nan}, {inf, 5}, {5, -inf}, {1e300, 1e300}} {
+			if d, ok := m.Unproject(p[0], p[1]); ok || d != (r3.Vec{}) {
+				t.Errorf("mapper %d: %v is in the direction %v", i, p, d)
+			}
+		}
+		if c, isCamera := m.(projection.Camera); isCamera {
+			if got := c.Margin(nan, 5); !math.IsInf(got, -1) {
+				t.Errorf("mapper %d: margin %v", i, got)
+			}
+			if _, ok := c.Density(r3.Vec{X: nan}); ok {
+				t.Errorf("mapper %d: a density in no direction", i)
+			}
+		}
+	}
+	var zero projection.Camera
+	w, h := zero.Size()
+	a, b, c := zero.FieldOfView()
+	_, ok := zero.Density(r3.Vec{Z: -1})
+	if w != 0 || h != 0 || a != 0 || b != 0 || c != 0 || ok || !math.IsInf(zero.Margin(0, 0), -1) {
+		t.Error("the zero Camera sees")
+	}
+	if _, _, ok := zero.Project(r3.Vec{Z: -1}); ok {
+		t.Error("the zero Camera images")
+	}
+	if _, ok := (projection.Equirect{}).Unproject(0, 0); ok {
+		t.Error("the zero Equirect maps")
+	}
+	// Lengths that no square can hold.
+	for _, l := range []float64{5e-324, 1e-200, 1e200, math.MaxFloat64} {
+		for i, m := range mappers[2:] {
+			if x, y, ok := m.Project(r3.Vec{Z: -l}); !ok || math.IsNaN(x+y) {
+				t.Errorf("mapper %d: length %v: %v, %v, %v", i, l, x, y, ok)
+			}
+		}
+	}
+}
+
+// Density is what the mapping does to a short arc.
+func TestDensityIsTheDerivative(t *testing.T) {
+	models := []projection.Model{kannalaBrandt{1, 0.02, -0.01, 0, 0}}
+	for _, f := range forms {
+		models = append(models, f)
+	}
+	for _, m := range models {
+		for _, fy := range []float64{1000, 1300} {
+			c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: fy, Width: 4000, Height: 4000})
+			for i := range 20 {
+				theta := float64(m.MaxAngle()) * (float64(i) + 0.5) / 21
+				phi := float64(i)
+				at := func(theta, phi float64) (float64, float64) {
+					x, y, ok := c.Project(r3.Vec{X: math.Sin(theta) * math.Cos(phi), Y: math.Sin(theta) * math.Sin(phi), Z: -math.Cos(theta)})
+					if !ok {
+						t.Fatalf("%v: not imaged", m)
+					}
+					return x, y
+				}
+				const h = 1e-5
+				x0, y0 := at(theta-h, phi)
+				x1, y1 := at(theta+h, phi)
+				d, _ := c.Density(r3.Vec{X: math.Sin(theta) * math.Cos(phi), Y: math.Sin(theta) * math.Sin(phi), Z: -math.Cos(theta)})
+				near.Rel(t, "radial", d.Radial, math.Hypot(x1-x0, y1-y0)/(2*h)*math.Pi/180, 2e-6, "differences over 2e-5 rad")
+				x0, y0 = at(theta, phi-h/math.Sin(theta))
+				x1, y1 = at(theta, phi+h/math.Sin(theta))
+				near.Rel(t, "tangential", d.Tangential, math.Hypot(x1-x0, y1-y0)/(2*h)*math.Pi/180, 2e-6, "differences over 2e-5 rad")
+			}
+			d, ok := c.Density(r3.Vec{Z: -1})
+			near.Rel(t, "on the axis, across", d.Radial, 1000*math.Pi/180, 1e-15*4, "roundings")
+			if !ok || (fy == 1000 && d.Radial != d.Tangential) {
+				t.Errorf("%v: on the axis %v, %v", m, d, ok)
+			}
+		}
+	}
+}
+
+func TestFieldOfViewLimits(t *testing.T) {
+	// A circular fisheye within its raster, and one that its raster cuts.
+	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 1000, Height: 300, MaxAngle: 110 * deg}
+	across, down, diagonal := camera(t, spec).FieldOfView()
+	near.Abs(t, "across, by the circle", across, 220*deg, 1e-15, "roundings")
+	near.Abs(t, "down, by the raster", down, 3, 1e-15, "roundings")
+	near.Abs(t, "diagonal, by the circle", diagonal, 220*deg, 1e-15, "roundings")
+	// A tile beside the axis sees the difference of its edges.
+	spec.OffsetX, spec.Width = -100, 100
+	across, _, _ = camera(t, spec).FieldOfView()
+	near.Abs(t, "a tile", across, 1, 1e-15, "roundings")
+	// An image circle in millimetres.
+	c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalLength: 10e-3, Pitch: 5e-6, Width: 8000, Height: 6000, ImageCircle: 20e-3})
+	across, _, _ = c.FieldOfView()
+	near.Abs(t, "half height one focal length", across, 120*deg, 1e-15*2, "equisolid: r = 1 at 60°")
+}
+
+func TestNewCameraRefuses(t *testing.T) {
+	good := projection.CameraSpec{Model: projection.Equisolid, FocalLength: 8e-3, Pitch: 4e-6, Width: 100, Height: 100}
+	if _, err := projection.NewCamera(good); err != nil {
+		t.Fatal(err)
+	}
+	nan, inf := math.NaN(), math.Inf(1)
+	for want, change := range map[string]func(s *projection.CameraSpec){
+		"model nil: must be given":                               func(s *projection.CameraSpec) { s.Model = nil },
+		"model projection.Form with largest angle 0°":            func(s *projection.CameraSpec) { s.Model = projection.Form(0) },
+		"must have a radius that grows":                          func(s *projection.CameraSpec) { s.Model = kannalaBrandt{1, -0.4, 0, 0, 0} },
+		"must have a radius that grows ":                         func(s *projection.CameraSpec) { s.Model = kannalaBrandt{nan, 0, 0, 0, 0} },
+		"focal length 8 m: must be":                              func(s *projection.CameraSpec) { s.FocalLength, s.Pitch = 11, 8 },
+		"focal length NaN m":                                     func(s *projection.CameraSpec) { s.FocalLength = unit.Length(nan) },
+		"pitch 4 mm: must be more than 0 m and at most 1 mm":     func(s *projection.CameraSpec) { s.Pitch = 4e-3 },
+		"focal y 0 px":                                           func(s *projection.CameraSpec) { s.FocalX, s.FocalLength, s.Pitch = 100, 0, 0 },
+		"must be 0 where focal x and focal y are given":          func(s *projection.CameraSpec) { s.FocalX, s.FocalY = 100, 100 },
+		"width 0 px: must be at least 1 and at most 16777216 px": func(s *projection.CameraSpec) { s.Width = 0 },
+		"height 16777217 px":                                     func(s *projection.CameraSpec) { s.Height = 1<<24 + 1 },
+		"offset x NaN px":                                        func(s *projection.CameraSpec) { s.OffsetX = nan },
+		"offset y +Inf px":                                       func(s *projection.CameraSpec) { s.OffsetY = inf },
+		"image circle -10 mm":                                    func(s *projection.CameraSpec) { s.ImageCircle = -10e-3 },
+		"pitch 0 m": func(s *projection.CameraSpec) {
+			s.FocalX, s.FocalY, s.FocalLength, s.Pitch, s.ImageCircle = 9, 9, 0, 0, 1e-2
+		},
+		"largest angle 181°: must be at least 0° and at most 180°": func(s *projection.CameraSpec) { s.MaxAngle = 181 * deg },
+		"largest angle NaN°":    func(s *projection.CameraSpec) { s.MaxAngle = unit.Angle(nan) },
+		"pose heading +Inf°":    func(s *projection.CameraSpec) { s.Pose.Heading = unit.Angle(inf) },
+		"pose position y NaN m": func(s *projection.CameraSpec) { s.Pose.Position.Y = nan },
+		"pose elevation NaN°: must be a finite number\nprojection: pose roll NaN°: must be a": func(s *projection.CameraSpec) { s.Pose.Elevation, s.Pose.Roll = unit.Angle(nan), unit.Angle(nan) },
+	} {
+		if want == "focal length 8 m: must be" {
+			want = "focal length 11 m: must be more than 0 m and at most 10 m\nprojection: pitch 8 m"
+		}
+		spec := good
+		change(&spec)
+		c, err := projection.NewCamera(spec)
+		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), strings.TrimSpace(want)) || c != (projection.Camera{}) {
+			t.Errorf("got %v, want %q", err, want)
+		}
+	}
+	for _, spec := range []projection.ViewSpec{
+		{Width: 100, Height: 100, Across: 180 * deg}, {Width: 100, Height: 100}, {Width: 100, Height: 100, Across: unit.Angle(nan)},
+		{Width: 0, Height: 100, Across: 1}, {Width: 100, Height: -1, Across: 1}, {Width: 100, Height: 100, Across: 1, Pose: projection.Pose{Roll: unit.Angle(nan)}},
+	} {
+		if _, err := projection.NewView(spec); !errors.Is(err, projection.ErrInvalid) {
+			t.Errorf("%+v: %v", spec, err)
+		}
+	}
+	for _, across := range []unit.Angle{1.0001e-9, 179.9999999 * deg} {
+		v, err := projection.NewView(projection.ViewSpec{Width: 1 << 24, Height: 1, Across: across})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, _, _ := v.FieldOfView()
+		near.Rel(t, "field of view", got, across, 1e-15*4, "roundings")
+	}
+	if _, err := projection.NewEquirect(0, 1<<25, projection.Pose{Heading: unit.Angle(nan)}); err == nil || strings.Count(err.Error(), "\n") != 2 {
+		t.Errorf("got %v, want three faults", err)
+	}
+}
+
+func TestPoses(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 9))
+	angle := func() unit.Angle { return unit.Angle(rng.Float64()-0.5) * 2 * math.Pi }
+	pose := func() projection.Pose {
+		return projection.Pose{Position: r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}, Heading: angle(), Elevation: angle() / 2, Roll: angle()}
+	}
+	point := func(p projection.Pose, v r3.Vec) r3.Vec { return r3.Add(p.Position, p.ToStage(v)) }
+	for range 1000 {
+		p, q, v := pose(), pose(), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+		near.Abs(t, "compose", r3.Norm(r3.Sub(point(p.Compose(q), v), point(p, point(q, v)))), 0, 1e-12, "angles near the zenith")
+		near.Abs(t, "inverse", r3.Norm(r3.Sub(point(p.Inverse(), point(p, v)), v)), 0, 1e-12, "angles near the zenith")
+		near.Abs(t, "from stage", r3.Norm(r3.Sub(p.FromStage(p.ToStage(v)), v)), 0, 1e-14, "roundings")
+	}
+	v := r3.Vec{X: 1, Y: 2, Z: 3}
+	if (projection.Pose{}).ToStage(v) != v || projection.VisionAxes(projection.VisionAxes(v)) != v {
+		t.Error("no rotation rotates")
+	}
+	if got := projection.VisionAxes(r3.Vec{Z: -1}); got != (r3.Vec{Z: 1}) {
+		t.Errorf("ahead is %v", got)
+	}
+}
+
+func TestPanoramaProperties(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	pose := projection.Pose{Heading: 2, Elevation: 0.6, Roll: -1}
+	e, err := projection.NewEquirect(4096, 1500, pose)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 20_000 {
+		x, y := rng.Float64()*4096, rng.Float64()*1500
+		d, ok := e.Unproject(x, y)
+		if !ok {
+			t.Fatal("no direction")
+		}
+		near.Abs(t, "length", r3.Norm(d), 1, 1e-15*4, "roundings")
+		gx, gy, ok := e.Project(r3.Scale(math.Pow(10, 600*rng.Float64()-300), d))
+		if !ok {
+			t.Fatal("not imaged")
+		}
+		near.Abs(t, "x", gx, x, 1e-12*(1+1/math.Sin(y/1500*math.Pi)), "roundings, and meridians that close in")
+		near.Abs(t, "y", gy, y, 1e-12, "roundings of 1500")
+		// Around.
+		d2, _ := e.Unproject(x-4096*3, y)
+		near.Abs(t, "around", r3.Norm(r3.Sub(d, d2)), 0, 1e-13, "roundings of 3·4096")
+	}
+	// Each edge of the top row is up, and up is in its middle.
+	up := pose.ToStage(r3.Vec{Y: 1})
+	for _, x := range []float64{0, 0.5, 1000, 4096} {
+		d, _ := e.Unproject(x, 0)
+		near.Abs(t, "up", r3.Norm(r3.Sub(d, up)), 0, 1e-15, "roundings")
+		d, _ = e.Unproject(x, 1500)
+		near.Abs(t, "down", r3.Norm(r3.Add(d, up)), 0, 1e-15, "roundings")
+	}
+	if x, y, ok := e.Project(up); !ok || x != 2048 || y > 1e-9 {
+		t.Errorf("up is at %v, %v, %v", x, y, ok)
+	}
+	if x, y, ok := e.Project(r3.Scale(-1, up)); !ok || x != 2048 || y < 1500-1e-9 {
+		t.Errorf("down is at %v, %v, %v", x, y, ok)
+	}
+	for _, y := range []float64{-1e-9, 1500.0001, -100} {
+		if _, ok := e.Unproject(10, y); ok {
+			t.Errorf("a direction at y = %v", y)
+		}
+	}
+	// The seam: never Width, and continuous across it.
+	for i := -5; i <= 5; i++ {
+		d := pose.ToStage(r3.Vec{X: float64(i) * 1e-17, Z: 1})
+		if x, _, _ := e.Project(d); !(x >= 0 && x < 4096) || min(x, 4096-x) > 1e-9 {
+			t.Errorf("behind is at x = %v", x)
+		}
+	}
+}

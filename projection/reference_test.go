@@ -1,0 +1,412 @@
+package projection_test
+
+import (
+	"math"
+	"testing"
+
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+const deg = projection.Degree
+
+// toward is the direction of a heading and an elevation in degrees: longitude
+// and latitude of a point on the sphere.
+func toward(lon, lat float64) r3.Vec {
+	return projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}.ToStage(r3.Vec{Z: -1})
+}
+
+func lonLat(d r3.Vec) (lon, lat float64) {
+	return math.Atan2(d.X, -d.Z) / float64(deg), math.Atan2(d.Y, math.Hypot(d.X, d.Z)) / float64(deg)
+}
+
+func camera(t testing.TB, spec projection.CameraSpec) projection.Camera {
+	t.Helper()
+	c, err := projection.NewCamera(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// mapCamera is a camera whose raster is a map of the sphere about a centre, with
+// the radius of the sphere in px and the map's origin at (1, 1), y down.
+func mapCamera(t testing.TB, f projection.Form, radius, lon, lat float64) projection.Camera {
+	return camera(t, projection.CameraSpec{Model: f, FocalX: radius, FocalY: radius, Width: 2, Height: 2,
+		Pose: projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}})
+}
+
+// The radii table: five columns in the order of the constants, NaN where the
+// form has no image.
+func TestRadii(t *testing.T) {
+	none := math.NaN()
+	for _, row := range []struct {
+		degrees float64
+		radii   [5]float64
+	}{
+		{1, [5]float64{0.0174550649282, 0.0174537355815, 0.0174532925199, 0.0174530709967, 0.0174524064373}},
+		{10, [5]float64{0.176326980708, 0.174977327052, 0.174532925199, 0.174311485495, 0.173648177667}},
+		{15, [5]float64{0.267949192431, 0.263304995175, 0.261799387799, 0.26105238444, 0.258819045103}},
+		{20, [5]float64{0.363970234266, 0.352653961417, 0.349065850399, 0.347296355334, 0.342020143326}},
+		{30, [5]float64{0.57735026919, 0.535898384862, 0.523598775598, 0.517638090205, 0.5}},
+		{40, [5]float64{0.839099631177, 0.727940468532, 0.698131700798, 0.684040286651, 0.642787609687}},
+		{45, [5]float64{1, 0.828427124746, 0.785398163397, 0.76536686473, 0.707106781187}},
+		{50, [5]float64{1.19175359259, 0.93261531631, 0.872664625997, 0.845236523481, 0.766044443119}},
+		{60, [5]float64{1.73205080757, 1.15470053838, 1.0471975512, 1, 0.866025403784}},
+		{70, [5]float64{2.74747741945, 1.40041507642, 1.2217304764, 1.1471528727, 0.939692620786}},
+		{80, [5]float64{5.67128181962, 1.67819926235, 1.3962634016, 1.28557521937, 0.984807753012}},
+		{85, [5]float64{11.4300523028, 1.83266234803, 1.4835298642, 1.35118041523, 0.996194698092}},
+		{89, [5]float64{57.2899616308, 1.96539452623, 1.55334303427, 1.4018185286, 0.999847695156}},
+		{90, [5]float64{none, 2, 1.57079632679, 1.41421356237, 1}},
+		{100, [5]float64{none, 2.38350718519, 1.74532925199, 1.53208888624, none}},
+		{110, [5]float64{none, 2.85629601348, 1.91986217719, 1.63830408858, none}},
+		{120, [5]float64{none, 3.46410161514, 2.09439510239, 1.73205080757, none}},
+		{135, [5]float64{none, 4.82842712475, 2.35619449019, 1.84775906502, none}},
+		{150, [5]float64{none, 7.46410161514, 2.61799387799, 1.93185165258, none}},
+		{180, [5]float64{none, none, 3.14159265359, 2, none}},
+	} {
+		theta := unit.Angle(row.degrees) * deg
+		for i, want := range row.radii {
+			f := projection.Form(i + 1)
+			r, ok := f.Radius(theta)
+			if math.IsNaN(want) {
+				if ok {
+					t.Errorf("%v has radius %v at %v°", f, r, row.degrees)
+				}
+				continue
+			}
+			ref.Near(t, "P-T1", r, want, f, row.degrees)
+			// The printed digits of a radius give the angle to fewer where the
+			// radius is flat: 89° and beyond of the orthographic.
+			if slope, _ := f.Slope(theta); slope > 0.5 {
+				if f == projection.Equidistant {
+					want = min(want, math.Pi) // which is printed rounded up
+				}
+				back, ok := f.Angle(want)
+				if !ok {
+					t.Errorf("%v has no angle at %v", f, want)
+				}
+				ref.Near(t, "P-T1", back, theta, f, "inverse", row.degrees)
+			}
+		}
+	}
+}
+
+func TestExactAnchors(t *testing.T) {
+	for _, a := range []struct {
+		f       projection.Form
+		degrees float64
+		r       float64
+	}{
+		{projection.Rectilinear, 45, 1},
+		{projection.Stereographic, 90, 2},
+		{projection.Equidistant, 90, math.Pi / 2},
+		{projection.Equisolid, 60, 1},
+		{projection.Equisolid, 90, math.Sqrt2},
+		{projection.Equisolid, 180, 2},
+		{projection.Orthographic, 30, 0.5},
+		{projection.Orthographic, 90, 1},
+	} {
+		theta := unit.Angle(a.degrees) * deg
+		r, _ := a.f.Radius(theta)
+		ref.Near(t, "P-T2", r, a.r, a.f, a.degrees)
+		back, _ := a.f.Angle(a.r)
+		ref.Near(t, "P-T2", back, theta, a.f, "inverse", a.degrees)
+	}
+	for f, want := range map[projection.Form]unit.Angle{
+		projection.Rectilinear: math.Pi / 2, projection.Orthographic: math.Pi / 2,
+		projection.Stereographic: math.Pi, projection.Equidistant: math.Pi, projection.Equisolid: math.Pi,
+	} {
+		ref.Equal(t, "P-T3", f.MaxAngle(), want, f)
+	}
+}
+
+// Snyder's worked examples: the optical axis is the map's centre, a ray a point.
+func TestSnyderExamples(t *testing.T) {
+	for _, e := range []struct {
+		id                   string
+		f                    projection.Form
+		radius               float64
+		lon0, lat0, lon, lat float64
+		x, y, rho            float64 // printed
+		k                    float64 // scale along the circle, printed; 0 where not
+		c                    float64 // angular distance, degrees, printed
+		x12, y12             float64 // 12 digits
+	}{
+		{"P-S1", projection.Rectilinear, 1, -100, 40, -110, 30, -0.1542826, -0.1694739, 0.2291823, 1.0259262, 12.9082593, -0.154282608287, -0.169473877063},
+		// The page prints another example's longitude for the inverse of this one
+		// (−109.9999978): the right one is −75.
+		{"P-S2", projection.Stereographic, 1, -100, 40, -75, 30, 0.3807224, -0.1263802, 0.4011502, 1.0402304, 22.6832261, 0.380722392843, -0.126380184489},
+		{"P-S3", projection.Equidistant, 3, -100, 40, 100, -20, -5.8311398, 5.5444634, 8.0463200, 6.0477621, 153.6733925, -5.8311398391, 5.54446335971},
+		{"P-S4", projection.Equisolid, 3, -100, 40, 100, -20, -4.2339303, 4.0257775, 5.8423497, 4.3912175, 153.6733917, -4.23393031946, 4.02577749318},
+		{"P-S5", projection.Orthographic, 1, -100, 40, -110, 30, -0.1503837, -0.1651911, 0.2233906, 0, 12.9082572, -0.15038373318, -0.165191103471},
+	} {
+		cam := mapCamera(t, e.f, e.radius, e.lon0, e.lat0)
+		x, y, ok := cam.Project(toward(e.lon, e.lat))
+		x, y = x-1, 1-y
+		if !ok {
+			t.Fatalf("%s: not imaged", e.id)
+		}
+		ref.Near(t, e.id, x, e.x, "x")
+		ref.Near(t, e.id, y, e.y, "y")
+		ref.Near(t, e.id, math.Hypot(x, y), e.rho, "rho")
+		ref.Near(t, "P-S9", x, e.x12, e.f, "x")
+		ref.Near(t, "P-S9", y, e.y12, e.f, "y")
+
+		dir, ok := cam.Unproject(1+e.x, 1-e.y)
+		if !ok {
+			t.Fatalf("%s: no direction", e.id)
+		}
+		lon, lat := lonLat(dir)
+		ref.Near(t, "P-S6", lon, e.lon, e.f, "longitude")
+		ref.Near(t, "P-S6", lat, e.lat, e.f, "latitude")
+		c, _ := e.f.Angle(e.rho / e.radius)
+		ref.Near(t, "P-S6", float64(c/deg), e.c, e.f, "c")
+
+		if e.k == 0 {
+			continue
+		}
+		d, _ := cam.Density(toward(e.lon, e.lat))
+		ref.Near(t, "P-S7", d.Tangential/float64(deg)/e.radius, e.k, e.f, "k'")
+		slope, _ := e.f.Slope(unit.Angle(e.c) * deg)
+		h := map[projection.Form]float64{
+			projection.Rectilinear: e.k * e.k, projection.Stereographic: e.k,
+			projection.Equidistant: 1, projection.Equisolid: 1 / e.k,
+		}[e.f]
+		ref.Near(t, "P-S8", slope, h, e.f, "h'")
+		ref.Near(t, "P-S8", d.Radial/float64(deg)/e.radius, h, e.f, "h' as density")
+	}
+	// P-S8 holds its angle to the printed digits as well.
+	c, _ := projection.Stereographic.Angle(0.4011502)
+	ref.Near(t, "P-S8", float64(c), 22.6832261*math.Pi/180, "c")
+}
+
+// The test file of PROJ, azimuthal projections: the map's centre is the optical
+// axis.
+func TestProjCases(t *testing.T) {
+	type point struct{ lon, lat, x, y float64 }
+	for _, e := range []struct {
+		id          string
+		f           projection.Form
+		radius, lat float64
+		points      []point
+	}{
+		{"P-G1", projection.Equidistant, 1, 0, []point{{0, 90, 0, 1.57080}, {10, 80, 0.04281, 1.39829}, {40, 30, 0.62896, 0.56493}, {90, 0, 1.57080, 0}}},
+		{"P-G3", projection.Equidistant, 1, 90, []point{{0, 0, 0, -1.5708}, {90, 0, 1.5708, 0}}},
+		{"P-G4", projection.Equisolid, 1, 45, []point{{0, 0, 0, -0.7654}, {0, 90, 0, 0.7654}, {0, -45, 0, -1.4142}, {45, 45, 0.5194, 0.1521}}},
+		{"P-G6", projection.Equisolid, 6400000, 0, []point{{2, 1, 223365.281370125, 111716.668072916}}},
+		{"P-G8", projection.Rectilinear, 1, 45, []point{{0, 45, 0, 0}, {0, 0, 0, -1}, {0, 90, 0, 1}}},
+		{"P-G9", projection.Orthographic, 1, 0, []point{{0, 30, 0, 0.5}, {10, 50, 0.1116, 0.7660}, {20, 40, 0.2620, 0.6428}, {30, 80, 0.0868, 0.9848},
+			{40, 70, 0.2198, 0.9397}, {60, 50, 0.5567, 0.7660}, {70, 20, 0.8830, 0.3420}, {80, 10, 0.9698, 0.1736}}},
+		// The file's own line has −0.5554 for y and a mistyped keyword, so that it
+		// never ran: PROJ itself gives + for both.
+		{"P-G12", projection.Equidistant, 1, -90, []point{{45, -45, 0.555360367270, 0.555360367270}}},
+		{"P-G13", projection.Rectilinear, 1, 0, []point{{30, 20, 0.577350269189626, 0.420276625461206}}},
+		{"P-G13", projection.Stereographic, 1, 0, []point{{30, 20, 0.518080175340628, 0.377131525574807}}},
+		{"P-G13", projection.Equidistant, 1, 0, []point{{30, 20, 0.501369494614624, 0.364967144817624}}},
+		{"P-G13", projection.Equisolid, 1, 0, []point{{30, 20, 0.493374157077090, 0.359147015064477}}},
+		{"P-G13", projection.Orthographic, 1, 0, []point{{30, 20, 0.469846310392954, 0.342020143325669}}},
+	} {
+		cam := mapCamera(t, e.f, e.radius, 0, e.lat)
+		for _, p := range e.points {
+			x, y, ok := cam.Project(toward(p.lon, p.lat))
+			x, y = x-1, 1-y
+			if !ok {
+				t.Errorf("%s: %v is not imaged", e.id, p)
+			}
+			ref.Near(t, e.id, x, p.x, p, "x")
+			ref.Near(t, e.id, y, p.y, p, "y")
+		}
+	}
+
+	// Inverses.
+	// The file's 3.14159265359 is π rounded up: 2e-13 outside the sphere.
+	pole, _ := mapCamera(t, projection.Equidistant, 1, 0, 90).Unproject(1, 1-3.14159265358)
+	ref.Near(t, "P-G3", pole.Y, -1, "the antipode")
+	d, _ := mapCamera(t, projection.Equisolid, 6400000, 0, 0).Unproject(1+200, 1-100)
+	lon, lat := lonLat(d)
+	ref.Near(t, "P-G7", lon, 0.001790493)
+	ref.Near(t, "P-G7", lat, 0.000895247)
+	// PROJ takes (0.70710678118, 0.7071067812), 5e-12 outside the disc, for its
+	// rim. Here what is outside by more than rounding is outside.
+	limb := mapCamera(t, projection.Orthographic, 1, 0, -90)
+	d, ok := limb.Unproject(1+0.70710678118, 1-0.70710678118)
+	if lon, lat = lonLat(d); !ok {
+		t.Error("P-G11: no direction at the rim")
+	}
+	ref.Near(t, "P-G11", lon, 45)
+	ref.Near(t, "P-G11", lat, 0)
+
+	// Failures.
+	for _, e := range []struct {
+		f             projection.Form
+		lat0          float64
+		lon, lat      float64
+		x, y          float64
+		inverse, want bool
+	}{
+		{f: projection.Equidistant, lon: 180},
+		{f: projection.Equidistant, lat0: 90, y: 5, inverse: true},
+		{f: projection.Equisolid, lat0: 45, y: 10, inverse: true},
+		{f: projection.Rectilinear, lat0: 45, lat: -45},
+		{f: projection.Orthographic, lon: 120},
+	} {
+		cam := mapCamera(t, e.f, 1, 0, e.lat0)
+		_, _, ok := cam.Project(toward(e.lon, e.lat))
+		if e.inverse {
+			_, ok = cam.Unproject(1+e.x, 1-e.y)
+		}
+		ref.Equal(t, "P-G2", ok, false, e)
+	}
+}
+
+// A measured fisheye through a Model of the test's own: unequal focal lengths, a
+// decentred axis, the frame of computer vision, and a ray at 90°.
+func TestMeasuredFisheye(t *testing.T) {
+	cam := camera(t, projection.CameraSpec{
+		Model:  kannalaBrandt{1, -0.0014613319981768, -0.00329861110580401, 0.00605760088590183, -0.00374209380722371},
+		FocalX: 558.478087865323, FocalY: 560.506767351568, Width: 1280, Height: 800,
+		OffsetX: 620.458515360843 - 640, OffsetY: 381.939424848348 - 400,
+	})
+	for _, p := range []struct {
+		ray  r3.Vec // computer vision: y down, z ahead
+		u, v float64
+	}{
+		{r3.Vec{X: 0.1, Z: 1}, 676.120447998, 381.939424848},
+		{r3.Vec{X: 0.5, Y: 0.25, Z: 1}, 874.951981048, 509.648383234},
+		{r3.Vec{X: 1, Z: 1}, 1058.52625089, 381.939424848},
+		// OpenCV divides by z and cannot take this one.
+		{r3.Vec{X: 1}, 1435.08529255, 381.939424848},
+	} {
+		u, v, ok := cam.Project(projection.VisionAxes(p.ray))
+		if !ok {
+			t.Errorf("%v is not imaged", p.ray)
+		}
+		ref.Near(t, "P-C4", u, p.u, p.ray)
+		ref.Near(t, "P-C4", v, p.v, p.ray)
+		d, _ := cam.Unproject(p.u, p.v)
+		back := r3.Scale(r3.Norm(p.ray), projection.VisionAxes(d))
+		ref.Near(t, "P-C4", r3.Norm(r3.Sub(back, p.ray)), 0, p.ray, "inverse")
+	}
+}
+
+// R = Rx(30°)·Ry(60°)·Rz(45°) of SciPy's docstring, as a turn within a turn
+// within a turn. A heading turns by −Y, a roll by −Z.
+func TestRotations(t *testing.T) {
+	p := projection.Pose{Elevation: 30 * deg}.
+		Compose(projection.Pose{Heading: -60 * deg}).
+		Compose(projection.Pose{Roll: -45 * deg})
+	in, want := r3.Vec{X: 1, Y: 2, Z: 3}, r3.Vec{X: 2.24452282, Y: 0.78093109, Z: 2.89002836}
+	near := func(id string, got, want r3.Vec, what string) {
+		t.Helper()
+		ref.Near(t, id, got.X, want.X, what, "x")
+		ref.Near(t, id, got.Y, want.Y, what, "y")
+		ref.Near(t, id, got.Z, want.Z, what, "z")
+	}
+	near("P-R1", p.ToStage(in), want, "to stage")
+	near("P-R1", p.Inverse().FromStage(in), want, "inverse, from stage")
+	near("P-R1", p.FromStage(want), in, "from stage")
+	near("P-R1", p.Inverse().ToStage(want), in, "inverse, to stage")
+	near("P-R2", projection.Pose{Heading: -45 * deg}.ToStage(in), r3.Vec{X: 2.82842712, Y: 2, Z: 1.41421356}, "to stage")
+}
+
+func TestFieldOfViewOfKnownRadii(t *testing.T) {
+	for _, e := range []struct {
+		f               projection.Form
+		left, right     float64 // focal lengths
+		degLeft, degRgt float64
+	}{
+		{projection.Rectilinear, 0.57735026919, 1, 30, 45},
+		{projection.Stereographic, 1.15470053838, 2.85629601348, 60, 110},
+		{projection.Equidistant, 1.0471975512, 1.91986217719, 60, 110},
+		{projection.Equisolid, 1, 1.63830408858, 60, 110},
+		{projection.Orthographic, 0.5, 0.766044443119, 30, 50},
+	} {
+		// A raster of 2^20 px a side whose principal point divides it as asked.
+		const side = 1 << 20
+		focal := side / (e.left + e.right)
+		spec := projection.CameraSpec{Model: e.f, FocalX: focal, FocalY: focal, Width: side, Height: side, OffsetX: e.left*focal - side/2}
+		across, _, _ := camera(t, spec).FieldOfView()
+		ref.Near(t, "P-V1", across, unit.Angle(e.degLeft+e.degRgt)*deg, e.f, "across")
+		spec.OffsetX, spec.OffsetY = 0, e.left*focal-side/2
+		_, down, _ := camera(t, spec).FieldOfView()
+		ref.Near(t, "P-V1", down, unit.Angle(e.degLeft+e.degRgt)*deg, e.f, "down")
+		// Corner to corner: sides of a 3-4-5 triangle.
+		r := 5.0
+		if e.f != projection.Rectilinear {
+			r = e.left
+		}
+		focal = 500 / r
+		_, _, diagonal := camera(t, projection.CameraSpec{Model: e.f, FocalX: focal, FocalY: focal, Width: 600, Height: 800}).FieldOfView()
+		want := 2 * e.degLeft
+		if e.f == projection.Rectilinear {
+			want = 2 * math.Atan(5) / float64(deg)
+		}
+		ref.Near(t, "P-V1", diagonal, unit.Angle(want)*deg, e.f, "diagonal")
+	}
+}
+
+func TestMarginOfKnownDistances(t *testing.T) {
+	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalLength: 8e-3, Pitch: 4e-6, Width: 8000, Height: 6000,
+		OffsetX: 100, OffsetY: -200, ImageCircle: 20e-3}) // a circle of 2500 px about (4100, 2800)
+	for _, p := range []struct{ x, y, want float64 }{
+		{4100, 2800, 2500},
+		{4100 + 600, 2800 + 800, 1500},
+		{4100 + 1500, 2800 + 2000, 0},
+		{4100 + 3000, 2800, -500},
+		{4100, 10, 10 - 300},
+		{-7, 2800, 2500 - 4107},
+	} {
+		ref.Near(t, "P-V2", c.Margin(p.x, p.y), p.want, p)
+	}
+	v, err := projection.NewView(projection.ViewSpec{Width: 1920, Height: 1080, Across: 60 * deg})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range []struct{ x, y, want float64 }{
+		{960, 540, 540}, {10, 540, 10}, {1900, 540, 20}, {960, 3, 3}, {960, 1075, 5}, {-4, 540, -4}, {1927, 540, -7}, {0, 0, 0}, {1920, 1080, 0}, {960, 1081, -1},
+	} {
+		ref.Near(t, "P-V2", v.Margin(p.x, p.y), p.want, p)
+	}
+}
+
+// Six marks, on the six axes: no panorama that is mirrored, turned, upside down
+// or half a pixel off puts all of them in place.
+func TestPanoramaAxes(t *testing.T) {
+	const w, h = 4096, 2048
+	e, err := projection.NewEquirect(w, h, projection.Pose{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range []struct {
+		mark string
+		dir  r3.Vec
+		x, y float64
+	}{
+		{"ahead (−Z)", r3.Vec{Z: -1}, w / 2, h / 2},
+		{"right (+X)", r3.Vec{X: 1}, w * 3 / 4, h / 2},
+		{"left (−X)", r3.Vec{X: -1}, w / 4, h / 2},
+		{"behind (+Z)", r3.Vec{Z: 1}, 0, h / 2},
+		{"up (+Y)", r3.Vec{Y: 1}, w / 2, 0},
+		{"down (−Y)", r3.Vec{Y: -1}, w / 2, h},
+	} {
+		x, y, ok := e.Project(m.dir)
+		if !ok {
+			t.Errorf("%s is not imaged", m.mark)
+		}
+		ref.Near(t, "P-E1", x, m.x, m.mark, "x")
+		ref.Near(t, "P-E1", y, m.y, m.mark, "y")
+		d, ok := e.Unproject(m.x, m.y)
+		if !ok {
+			t.Errorf("%s has no direction", m.mark)
+		}
+		ref.Near(t, "P-E1", r3.Norm(r3.Sub(d, m.dir)), 0, m.mark, "direction")
+	}
+	ref.Equal(t, "P-E3", e.WrapX(), true)
+	x, y, _ := e.Project(toward(2, 1))
+	const equator = 2 * math.Pi * 6400000
+	ref.Near(t, "P-E2", (x-w/2)*equator/w, 223402.144255274)
+	ref.Near(t, "P-E2", (h/2-y)*equator/w, 111701.072127637)
+}

@@ -1,0 +1,169 @@
+package projection
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// cubic is a model of a user's own.
+type cubic struct{}
+
+func (cubic) MaxAngle() unit.Angle { return 2 }
+func (cubic) Radius(t unit.Angle) (float64, bool) {
+	return float64(t - t*t*t/30), t >= 0 && t <= 2
+}
+func (cubic) Slope(t unit.Angle) (float64, bool) { return float64(1 - t*t/10), t >= 0 && t <= 2 }
+func (c cubic) Angle(r float64) (unit.Angle, bool) {
+	lo, hi := 0.0, 2.0
+	for range 60 {
+		m := (lo + hi) / 2
+		if v, _ := c.Radius(unit.Angle(m)); v < r {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	return unit.Angle(lo), r >= 0 && r <= 2-8.0/30
+}
+
+// What judge says of a cap is tried at points of the cap: a decision must hold
+// at each, and a point farther than e from a cut's great circle must be on the
+// side of the limit that the cut says.
+func TestJudgeIsConservative(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	var regions []region
+	for _, m := range []Model{Rectilinear, Stereographic, Equidistant, Equisolid, Orthographic, cubic{}} {
+		for _, spec := range []CameraSpec{
+			{Width: 1600, Height: 1000, OffsetX: 40, OffsetY: -30},
+			{Width: 3000, Height: 2000, OffsetX: -200, MaxAngle: 70 * Degree},
+			{Width: 6000, Height: 1200, OffsetX: 700, OffsetY: 500},
+			{Width: 900, Height: 5000, MaxAngle: m.MaxAngle()},
+		} {
+			spec.Model, spec.FocalX, spec.FocalY = m, 1000, 1050
+			spec.Pose = Pose{Heading: 0.3, Elevation: -0.4, Roll: 0.5}
+			c, err := NewCamera(spec)
+			if err != nil {
+				t.Fatal(err)
+			}
+			regions = append(regions, newRegion(c.c))
+		}
+	}
+	sphere := func() r3.Vec {
+		return unitVec(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+	}
+	var decided, cutCaps, sided int
+	for range 60_000 {
+		g := &regions[rng.IntN(len(regions))]
+		rho := math.Pow(10, -4*rng.Float64()) / 2
+		p := sphere()
+		if rng.IntN(2) == 0 { // near a limit
+			c := Camera{g.c}
+			x, y := rng.Float64()*float64(g.c.width), rng.Float64()*float64(g.c.height)
+			switch rng.IntN(5) {
+			case 0:
+				x = 0
+			case 1:
+				x = float64(g.c.width)
+			case 2:
+				y = 0
+			case 3:
+				y = float64(g.c.height)
+			}
+			q, ok := c.Unproject(x, y)
+			if !ok {
+				continue
+			}
+			p = unitVec(r3.Add(q, r3.Scale(rho*rng.Float64(), sphere())))
+		}
+		seen, left, rough, cuts := g.judge(p, rho, g.limits, 0, nil)
+		if seen && left != 0 && rough {
+			continue
+		}
+		for range 20 {
+			d := unitVec(r3.Cross(p, sphere()))
+			sin, cos := math.Sincos(rho * math.Sqrt(rng.Float64()))
+			q := r3.Add(r3.Scale(cos, p), r3.Scale(sin, d))
+			margin, _ := g.c.look(q)
+			switch {
+			case !seen:
+				decided++
+				if margin > 1e-6 {
+					t.Fatalf("%T %v: %v is seen by %v px, in a cap of %v called unseen", g.c.model, g.c.model, q, margin, rho)
+				}
+			case left == 0:
+				decided++
+				if margin < -1e-6 {
+					t.Fatalf("%T %v: %v is off by %v px, in a cap of %v called seen", g.c.model, g.c.model, q, margin, rho)
+				}
+			default:
+				cutCaps++
+				inside, sure := true, true
+				for _, c := range cuts {
+					s := r3.Dot(c.n, q)
+					inside = inside && s > 0
+					sure = sure && math.Abs(s) > c.e
+				}
+				if !sure {
+					continue
+				}
+				sided++
+				if (margin > 0) != inside && math.Abs(margin) > 1e-6 {
+					t.Fatalf("%T %v: the margin of %v is %v px in a cap of %v, cut as %v", g.c.model, g.c.model, q, margin, rho, cuts)
+				}
+			}
+		}
+	}
+	if decided < 100_000 || sided < 100_000 || cutCaps-sided < 100 {
+		t.Errorf("%d decided, %d on a side of a cut, of %d: the test has lost its grip", decided, sided, cutCaps)
+	}
+}
+
+// The bound of the second derivative grows with the field angle, and holds
+// against differences of the mapping itself.
+func TestBend(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	for _, m := range []Model{Stereographic, Equidistant, Equisolid, Orthographic, cubic{}} {
+		c, err := NewCamera(CameraSpec{Model: m, FocalX: 1, FocalY: 1, Width: 100, Height: 100})
+		if err != nil {
+			t.Fatal(err)
+		}
+		g := newRegion(c.c)
+		last := 0.0
+		for theta := 0.01; theta < min(float64(m.MaxAngle()), 3.1); theta += 1e-4 {
+			b := c.c.hessian(theta)
+			if b < last {
+				t.Fatalf("%v: the bound falls at %v", m, theta)
+			}
+			last = b
+		}
+		for range 2000 {
+			theta := rng.Float64() * min(float64(m.MaxAngle())-0.02, 2.6)
+			phi, dir := rng.Float64()*2*math.Pi, rng.Float64()*2*math.Pi
+			sinT, cosT := math.Sincos(theta)
+			sinP, cosP := math.Sincos(phi)
+			p := r3.Vec{X: sinT * cosP, Y: sinT * sinP, Z: -cosT}
+			e1 := r3.Vec{X: cosT * cosP, Y: cosT * sinP, Z: sinT}
+			e2 := r3.Vec{X: -sinP, Y: cosP}
+			step := r3.Add(r3.Scale(math.Cos(dir), e1), r3.Scale(math.Sin(dir), e2))
+			const h = 1e-3
+			along := func(s float64) (float64, float64) {
+				x, y, ok := c.Project(r3.Add(r3.Scale(math.Cos(s), p), r3.Scale(math.Sin(s), step)))
+				if !ok {
+					t.Fatalf("%v: not imaged near %v", m, theta)
+				}
+				return x, y
+			}
+			x0, y0 := along(-h)
+			x1, y1 := along(0)
+			x2, y2 := along(h)
+			got := max(math.Abs(x0-2*x1+x2), math.Abs(y0-2*y1+y2)) / (h * h)
+			if bound := g.bend(theta + h); got > bound+1e-6 {
+				t.Fatalf("%v: second derivative %v at %v, bound %v", m, got, theta, bound)
+			}
+		}
+	}
+}
