@@ -4,16 +4,16 @@ import (
 	"math"
 	"testing"
 
+	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
 )
 
 // zonePlate is rings whose frequency grows from 0 in the middle to 0.5 cycles
-// a pixel at the distance n/2, and fades to its mean beyond.
+// a pixel at the distance n/2, and stops at its mean beyond.
 func zonePlate(t testing.TB, n int) warp.Frame[float32] {
 	f := newFrame[float32](t, n, n, 1)
 	paint(f, func(x, y, _ int) float64 {
-		dx, dy := float64(x)+0.5-float64(n)/2, float64(y)+0.5-float64(n)/2
-		r := math.Hypot(dx, dy)
+		r := math.Hypot(float64(x)+0.5-float64(n)/2, float64(y)+0.5-float64(n)/2)
 		if r > float64(n)/2 {
 			return 0.5
 		}
@@ -22,43 +22,49 @@ func zonePlate(t testing.TB, n int) warp.Frame[float32] {
 	return f
 }
 
-func TestZ(t *testing.T) {
-	const n = 2048
+// TestZonePlate measures what is left of rings too fine for the target. The
+// energy of rings at f cycles a source pixel should be kept where f·scale is
+// small and taken out above the target's Nyquist frequency, f·scale = 1/2. A
+// tent has no sharp edge there, so what is promised is the band from 3/4 of
+// the target's sampling frequency on, whose false rings would be the coarsest.
+func TestZonePlate(t *testing.T) {
+	const n = 1024
 	src := zonePlate(t, n)
-	for _, s := range []float64{1.1, 1.25, 1.5, 2, 3, 4, 5, 6, 8, 12, 16} {
-		for _, ang := range []float64{0, 0.4} {
-			size := int(n / s)
-			target := flat(size, size)
-			sn, cs := math.Sincos(ang)
-			target.xx, target.xy, target.yx, target.yy = s*cs, -s*sn, s*sn, s*cs
-			target.x0 = n/2 - target.xx*float64(size)/2 - target.xy*float64(size)/2 + 0.37
-			target.y0 = n/2 - target.yx*float64(size)/2 - target.yy*float64(size)/2 + 0.21
-			m := newMap(t, target, flat(n, n))
-			dst := newFrame[float32](t, size, size, 1)
-			if err := warp.Warp(t.Context(), dst, src, m, warp.Options{}); err != nil {
-				t.Fatal(err)
-			}
-			db := func(q0, q1 float64) float64 {
-				sum, cnt := 0.0, 0
-				for y := range size {
-					row := dst.Row(y)
-					for x := range size {
-						sx, sy, ok := m.At(float64(x)+.5, float64(y)+.5)
-						if !ok {
-							continue
-						}
-						f := math.Hypot(sx-n/2, sy-n/2) / n // cycles a source px
-						if f*s < q0 || f*s >= q1 || f > 0.49 {
-							continue
-						}
-						v := float64(row[x]) - 0.5
-						sum += v * v
-						cnt++
+	// decibels of energy left from Nyquist on, measured; a change of the
+	// filter shows here.
+	for _, tc := range []struct{ scale, angle, nyquist float64 }{
+		{2, 0, -21}, {2, 0.4, -21}, {2.7, 0.8, -25}, {3, 0.4, -25}, {4, 0, -26}, {4, 0.4, -26}, {5, 1.1, -26}, {8, 0.4, -28},
+	} {
+		size := int(n / tc.scale)
+		target := turned(size, size, tc.scale, tc.angle, n/2+0.37, n/2+0.21)
+		m := newMap(t, target, flat(n, n))
+		dst := newFrame[float32](t, size, size, 1)
+		if err := warp.Warp(t.Context(), dst, src, m, warp.Options{}); err != nil {
+			t.Fatal(err)
+		}
+		// Energy of the rings from low to high cycles a target pixel,
+		// against that in the source, 1/8.
+		left := func(low, high float64) float64 {
+			sum, count := 0.0, 0
+			for y := range size {
+				for x, v := range dst.Row(y) {
+					sx, sy, ok := m.At(float64(x)+0.5, float64(y)+0.5)
+					f := math.Hypot(sx-n/2, sy-n/2) / n
+					if !ok || f*tc.scale < low || f*tc.scale >= high || f > 0.49 {
+						continue
 					}
+					sum += (float64(v) - 0.5) * (float64(v) - 0.5)
+					count++
 				}
-				return 10 * math.Log10(sum/float64(cnt)/0.125)
 			}
-			t.Logf("s=%4v ang=%v: 0-.1 %.1f  .25 %.1f  .4-.5 %.1f | >.5 %.1f  >.6 %.1f >.75 %.1f >1 %.1f max%d", s, ang, db(0.02, .1), db(.22, .28), db(.4, .5), db(.5, 99), db(.6, 99), db(.75, 99), db(1, 99), 0)
+			return 10 * math.Log10(sum/float64(count)*8)
+		}
+		ref.Equal(t, "WARP-ZONE", left(0.75, 9) <= -30, true, tc.scale, tc.angle, left(0.75, 9))
+		if db := left(0.5, 9); !(db <= tc.nyquist) {
+			t.Errorf("scale %v turned by %v: %.1f dB left above Nyquist, want %v or less", tc.scale, tc.angle, db, tc.nyquist)
+		}
+		if db := left(0.2, 0.3); !(db >= -4) {
+			t.Errorf("scale %v turned by %v: %.1f dB left at half of Nyquist, want −4 or more", tc.scale, tc.angle, db)
 		}
 	}
 }
