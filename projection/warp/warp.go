@@ -208,9 +208,12 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 				c.Fault(name("source frame"), "the target frame", "must not overlap it")
 			}
 		}
-		if blend {
-			c.Number(name("Gain"), l.Gain, "", valid.Closed[float64](0, 1e6))
-			c.Number(name("Feather"), l.Feather, "px", valid.Closed[float64](0, maxSide))
+		// Names are made only where something is wrong: they allocate.
+		if r := valid.Closed[float64](0, 1e6); blend && !r.Contains(l.Gain) {
+			c.Number(name("Gain"), l.Gain, "", r)
+		}
+		if r := valid.Closed[float64](0, maxSide); blend && !r.Contains(l.Feather) {
+			c.Number(name("Feather"), l.Feather, "px", r)
 		}
 	}
 	return c.Err()

@@ -230,11 +230,11 @@ func TestMinificationKeepsLight(t *testing.T) {
 					return s.mean(float64(x), float64(y), float64(x+1), float64(y+1))
 				})
 				mustWarp(t, dst, src, m, warp.Options{})
-				worst := 0.0
+				worst, kept := 0.0, underTent(s, 1.25*scale)
 				for y := range size {
 					for x, got := range dst.Row(y) {
 						sx, sy, _ := m.At(float64(x)+0.5, float64(y)+0.5)
-						want := tentMean(s, sx, sy, 1.25*scale)
+						want := 0.5 + kept*(s.at(sx, sy)-0.5)
 						worst = max(worst, math.Abs(float64(got)-want))
 					}
 				}
@@ -248,10 +248,9 @@ func TestMinificationKeepsLight(t *testing.T) {
 	}
 }
 
-// tentMean integrates the scene under an upright tent by brute force.
-func tentMean(s wave, x, y, half float64) float64 {
-	// The wave is a product of exponentials: it is enough to integrate along
-	// each axis, and a sum is exact to 1/n².
+// underTent is the part of the contrast that an upright tent of a half-width
+// leaves, by summing over it: a product, since a wave is one.
+func underTent(s wave, half float64) float64 {
 	const n = 400
 	var cx, cy, total float64
 	for i := range n {
@@ -261,7 +260,7 @@ func tentMean(s wave, x, y, half float64) float64 {
 		cy += k * math.Cos(2*math.Pi*s.fy*u*half)
 		total += k
 	}
-	return 0.5 + (s.at(x, y)-0.5)*cx/total*cy/total
+	return cx / total * cy / total
 }
 
 // TestGrazing minifies 12 times along one direction and not along the other:
@@ -330,23 +329,29 @@ func TestSeamAndPoles(t *testing.T) {
 			m := newMap(t, v, p)
 			dst, cov := newFrame[float32](t, v.w, v.h, 1), newFrame[float32](t, v.w, v.h, 1)
 			mustWarp(t, dst, src, m, warp.Options{Coverage: cov})
+			// The scene bends by less than 1.5 a radian²; the wider of a target
+			// pixel and a column blurs it by its square over 6 or so. Near a
+			// pole the footprint, straight along a parallel in the raster, is
+			// an arc in the view: r pixels away its middle is some 0.2/r
+			// pixels nearer to the pole, where the scene, which changes by less
+			// than 0.5 a radian, is another.
+			pixel := max(1/v.focal, 2*math.Pi/float64(w)) * 1.25
 			worst := 0.0
 			for y := range v.h {
 				for x, got := range dst.Row(y) {
 					d, _ := v.Unproject(float64(x)+0.5, float64(y)+0.5)
 					n := math.Sqrt(d.X*d.X + d.Y*d.Y + d.Z*d.Z)
 					want := harbour([3]float64{d.X / n, d.Y / n, d.Z / n})
-					worst = max(worst, math.Abs(float64(got)-want))
+					r := math.Hypot(d.X, d.Z) / n / pixel
+					allowed := 1.5*pixel*pixel/3 + 0.5*pixel*min(0.25, 0.2/r)
+					worst = max(worst, math.Abs(float64(got)-want)/allowed)
 					if cov.Row(y)[x] != 1 {
 						t.Fatalf("coverage of (%d, %d) is %v", x, y, cov.Row(y)[x])
 					}
 				}
 			}
-			// The scene bends by less than 1.5 a radian²; the wider of a
-			// target pixel and a column blurs it by its square over 6 or so.
-			pixel := max(1/v.focal, 2*math.Pi/float64(w)) * 1.25
-			if allowed := 1.5 * pixel * pixel / 3; worst > allowed {
-				t.Errorf("panorama of %d px, %+v: off by %.2g, allowed %.2g", w, v, worst, allowed)
+			if worst > 1 {
+				t.Errorf("panorama of %d px, %+v: off by %.2g of what is allowed", w, v, worst)
 			}
 		}
 	}
@@ -356,7 +361,7 @@ func TestSeamAndPoles(t *testing.T) {
 // every bit of what is seen stays.
 func TestSeamIsNowhere(t *testing.T) {
 	const w, h = 512, 256
-	v := newView(200, 160, 100*degree, 170*degree, 40*degree, 5*degree) // magnifies
+	v := newView(200, 160, 100*degree, 170*degree, 40*degree, 5*degree)  // magnifies
 	wide := newView(60, 50, 100*degree, 170*degree, 10*degree, 5*degree) // minifies
 	base := newFrame[uint16](t, w, h, 3)
 	random(base, 5)
@@ -523,7 +528,7 @@ func TestSteadyStateAllocatesNothing(t *testing.T) {
 		"Warp minified": func() error { return warp.Warp(t.Context(), small, src, wide, warp.Options{}) },
 		"Blend":         func() error { return warp.Blend(t.Context(), dst, layers, warp.Options{}) },
 	} {
-		if n := testing.AllocsPerRun(20, func() {
+		if n := testing.AllocsPerRun(4, func() {
 			if err := f(); err != nil {
 				t.Fatal(err)
 			}
@@ -549,10 +554,14 @@ func TestWarpRefuses(t *testing.T) {
 		"target's size": func() error { return warp.Warp(ctx, src, src, m, warp.Options{}) },
 		"source's size": func() error { return warp.Warp(ctx, dst, dst, m, warp.Options{}) },
 		"channels":      func() error { return warp.Warp(ctx, dst, newFrame[uint8](t, 8, 7, 4), m, warp.Options{}) },
-		"coverage":      func() error { return warp.Warp(ctx, dst, src, m, warp.Options{Coverage: newFrame[float32](t, 6, 6, 1)}) },
-		"onto itself":   func() error { return warp.Warp(ctx, big, big, same, warp.Options{}) },
-		"no layers":     func() error { return warp.Blend[uint8](ctx, dst, nil, warp.Options{}) },
-		"gain":          func() error { return warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: -1}}, warp.Options{}) },
+		"coverage": func() error {
+			return warp.Warp(ctx, dst, src, m, warp.Options{Coverage: newFrame[float32](t, 6, 6, 1)})
+		},
+		"onto itself": func() error { return warp.Warp(ctx, big, big, same, warp.Options{}) },
+		"no layers":   func() error { return warp.Blend[uint8](ctx, dst, nil, warp.Options{}) },
+		"gain": func() error {
+			return warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: -1}}, warp.Options{})
+		},
 		"NaN feather": func() error {
 			return warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m, Feather: math.NaN()}}, warp.Options{})
 		},
@@ -684,7 +693,7 @@ func TestBlendOfCameras(t *testing.T) {
 					t.Fatalf("(%d, %d) is %v", x, y, got)
 				}
 			}
-			if want := sphere(target, px, py); deep && math.Abs(float64(got)-want) > 2e-3 {
+			if want := sphere(target, px, py); deep && math.Abs(float64(got)-want) > 5e-3 {
 				t.Fatalf("(%d, %d) is %v, want %v", x, y, got, want)
 			}
 		}
@@ -711,8 +720,10 @@ func TestPyramidOfOddSides(t *testing.T) {
 		m := newMap(t, target, flat(side[0], side[1]))
 		dst := newFrame[uint16](t, 1, 1, 2)
 		mustWarp(t, dst, src, m, warp.Options{})
-		// A tent is no box: random samples agree in the mean only.
-		if got, want := float64(dst.Row(0)[0]), sum/float64(side[0]*side[1]); math.Abs(got-want) > 8 {
+		// A tent is no box: random samples of a spread of 74 agree in the mean
+		// only, here to four standard deviations of what it covers.
+		allowed := 4*74/math.Sqrt(0.4*float64(side[0]*side[1])) + 0.5
+		if got, want := float64(dst.Row(0)[0]), sum/float64(side[0]*side[1]); math.Abs(got-want) > allowed {
 			t.Errorf("%v: mean %v, want %v", side, got, want)
 		}
 	}
