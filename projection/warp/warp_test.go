@@ -334,7 +334,7 @@ func TestSeamAndPoles(t *testing.T) {
 			// pole the footprint, straight along a parallel in the raster, is
 			// an arc in the view: r pixels away its middle is some 0.2/r
 			// pixels nearer to the pole, where the scene, which changes by less
-			// than 0.5 a radian, is another.
+			// than 0.5 a radian, is another. The map may miss by 1/64 px.
 			pixel := max(1/v.focal, 2*math.Pi/float64(w)) * 1.25
 			worst := 0.0
 			for y := range v.h {
@@ -343,7 +343,7 @@ func TestSeamAndPoles(t *testing.T) {
 					n := math.Sqrt(d.X*d.X + d.Y*d.Y + d.Z*d.Z)
 					want := harbour([3]float64{d.X / n, d.Y / n, d.Z / n})
 					r := math.Hypot(d.X, d.Z) / n / pixel
-					allowed := 1.5*pixel*pixel/3 + 0.5*pixel*min(0.25, 0.2/r)
+					allowed := 1.5*pixel*pixel/3 + 0.5*pixel*min(0.25, 0.2/r) + 0.5*2*math.Pi/float64(w)/64
 					worst = max(worst, math.Abs(float64(got)-want)/allowed)
 					if cov.Row(y)[x] != 1 {
 						t.Fatalf("coverage of (%d, %d) is %v", x, y, cov.Row(y)[x])
