@@ -17,13 +17,12 @@ const degree unit.Angle = math.Pi / 180
 // plane is a flat raster whose position (x, y) is the direction (x, y, 1), so
 // that between two planes the map is what the affine fields say, exactly.
 type plane struct {
-	w, h           int
-	xx, xy, x0     float64 // dir.X = xx·x + xy·y + x0
-	yx, yy, y0     float64
-	breaksX        []float64
-	hostile        func(x, y float64) (float64, float64, bool)
-	wrap           bool
-	marginOverride func(x, y float64) float64
+	w, h       int
+	xx, xy, x0 float64 // dir.X = xx·x + xy·y + x0
+	yx, yy, y0 float64
+	breaksX    []float64
+	hostile    func(x, y float64) (float64, float64, bool)
+	wrap       bool
 }
 
 func flat(w, h int) *plane { return &plane{w: w, h: h, xx: 1, yy: 1} }

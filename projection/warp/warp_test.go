@@ -186,8 +186,9 @@ func TestRamp(t *testing.T) {
 		paint(whole, func(x, _, _ int) float64 { return ramp(float64(x) + 0.5) })
 		paint(real, func(x, _, _ int) float64 { return ramp(float64(x) + 0.5) })
 		a, b := newFrame[uint16](t, w-1, h, 1), newFrame[float32](t, w-1, h, 1)
-		mustWarp(t, a, whole, m, warp.Options{})
-		mustWarp(t, b, real, m, warp.Options{})
+		if err := errors.Join(warp.Warp(t.Context(), a, whole, m, warp.Options{}), warp.Warp(t.Context(), b, real, m, warp.Options{})); err != nil {
+			t.Fatal(err)
+		}
 		for x := range w - 1 {
 			want := ramp(float64(x) + 0.5 + shift)
 			ref.Within(t, "WARP-RAMP-16", math.Abs(float64(a.Row(1)[x])-want), shift, x)
@@ -229,7 +230,9 @@ func TestMinificationKeepsLight(t *testing.T) {
 				paint(src, func(x, y, _ int) float64 {
 					return s.mean(float64(x), float64(y), float64(x+1), float64(y+1))
 				})
-				mustWarp(t, dst, src, m, warp.Options{})
+				if err := warp.Warp(t.Context(), dst, src, m, warp.Options{}); err != nil {
+					t.Fatal(err)
+				}
 				worst, kept := 0.0, underTent(s, 1.25*scale)
 				for y := range size {
 					for x, got := range dst.Row(y) {
