@@ -10,18 +10,19 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
+type vec = r3.Vec
+
 const degree unit.Angle = math.Pi / 180
 
 // plane is a flat raster whose position (x, y) is the direction (x, y, 1), so
 // that between two planes the map is what the affine fields say, exactly.
 type plane struct {
-	w, h           int
-	xx, xy, x0     float64 // dir.X = xx·x + xy·y + x0
-	yx, yy, y0     float64
-	breaksX        []float64
-	hostile        func(x, y float64) (float64, float64, bool)
-	wrap           bool
-	marginOverride func(x, y float64) float64
+	w, h       int
+	xx, xy, x0 float64 // dir.X = xx·x + xy·y + x0
+	yx, yy, y0 float64
+	breaksX    []float64
+	hostile    func(x, y float64) (float64, float64, bool)
+	wrap       bool
 }
 
 func flat(w, h int) *plane { return &plane{w: w, h: h, xx: 1, yy: 1} }
@@ -150,4 +151,15 @@ func paint[T warp.Sample](f warp.Frame[T], value func(x, y, c int) float64) {
 			}
 		}
 	}
+}
+
+// turned is a plane that shows a flat source minified by scale and turned by
+// angle, with its middle at (cx, cy).
+func turned(w, h int, scale, angle, cx, cy float64) *plane {
+	p := flat(w, h)
+	s, c := math.Sincos(angle)
+	p.xx, p.xy, p.yx, p.yy = scale*c, -scale*s, scale*s, scale*c
+	p.x0 = cx - p.xx*float64(w)/2 - p.xy*float64(h)/2
+	p.y0 = cy - p.yx*float64(w)/2 - p.yy*float64(h)/2
+	return p
 }

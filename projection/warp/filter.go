@@ -11,10 +11,13 @@ const (
 	// plainScale is how much the map may minify before the tent widens.
 	plainScale = 1 + 1.0/16
 	// fullScale is where the tent is as wide as the footprint.
-	fullScale = 1.25
+	fullScale = 1.5
+	// breadth is the half-width of the tent for a footprint of 1: chosen for
+	// little aliasing rather than most sharpness.
+	breadth = 1.25
 	// finest is the half-width, in texels of a level, that the tent has at
 	// least where it reads a level above the source.
-	finest = 2
+	finest = 3
 	// longest is the number of texels read across a footprint and down it
 	// before every second, third ... is passed over.
 	longest = 96
@@ -29,9 +32,9 @@ func widen(scale float64) float64 {
 	case !(scale > plainScale):
 		return 1
 	case scale < fullScale:
-		return 1 + (scale-plainScale)*(fullScale-1)/(fullScale-plainScale)
+		return 1 + (scale-plainScale)*(breadth*fullScale-1)/(fullScale-plainScale)
 	}
-	return scale
+	return breadth * scale
 }
 
 // levelFor is the highest level at which a tent of the given half-width (in
@@ -165,7 +168,11 @@ func (s *sampler[T]) tent(j *Jacobian) (t tent) {
 			stretch = (g1*g1 - g2*g2) / (2 * root)
 		}
 		cxx, cxy, cyy = g2*g2+stretch*(cxx-minor), stretch*cxy, g2*g2+stretch*(cyy-minor)
-	} else if t.level = min(levelFor(math.Sqrt(minor)), len(s.levels)-1); t.level > 0 {
+	} else {
+		cxx, cxy, cyy = breadth*breadth*cxx, breadth*breadth*cxy, breadth*breadth*cyy
+		t.level = min(levelFor(breadth*math.Sqrt(minor)), len(s.levels)-1)
+	}
+	if t.level > 0 {
 		// A tent of half-width g has the variance g²/6, b texels in a box
 		// (b² − 1)/12.
 		spread := (math.Ldexp(1, 2*t.level) - 1) / 2

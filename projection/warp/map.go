@@ -450,7 +450,7 @@ func (b *builder) store(row, col int, c *cell, t *tally, s *scratch) {
 		b.storedRow(c, row, col, y, x0, x1, s)
 		b.storedJacobians(c, row, col, y, x0, x1, s)
 		for i := range x1 - x0 {
-			if s.xs[i] == s.xs[i] {
+			if s.xs[i] == s.xs[i] && s.jac[i] != (Jacobian{}) {
 				t.scale(s.jac[i], c)
 			}
 		}
@@ -486,7 +486,7 @@ func (b *builder) sum() {
 		b.exact[row] = slices.Clip(b.exact[row])
 		bytes += 4*len(b.exact[row]) + int(unsafe.Sizeof(b.exact[row]))
 	}
-	if total.seen == 0 {
+	if math.IsInf(total.smallest, 1) {
 		total.smallest = 0
 	}
 	area := float64(b.width) * float64(b.height)
@@ -548,24 +548,38 @@ func (m *Map) Jacobian(x, y float64) (j Jacobian, ok bool) {
 	rx, ry := step(h, 0)
 	ux, uy := step(0, -h)
 	dx, dy := step(0, h)
-	j.XX, j.YX = difference(-lx, -ly, rx, ry)
-	j.XY, j.YY = difference(-ux, -uy, dx, dy)
-	return j, true
+	return joined(lx, ly, rx, ry, ux, uy, dx, dy), true
 }
 
-// difference joins the steps to either side of a pixel into one derivative:
-// their mean, unless one is missing (NaN) or crosses a jump.
-func difference(ax, ay, bx, by float64) (x, y float64) {
+// joined makes a derivative of the steps to the left, right, up and down. A
+// direction without any is taken to be at a right angle to the other, as in a
+// map that keeps shapes; without both the result is 0.
+func joined(lx, ly, rx, ry, ux, uy, dx, dy float64) (j Jacobian) {
+	var across, down bool
+	j.XX, j.YX, across = difference(-lx, -ly, rx, ry)
+	j.XY, j.YY, down = difference(-ux, -uy, dx, dy)
+	switch {
+	case !down:
+		j.XY, j.YY = -j.YX, j.XX
+	case !across:
+		j.XX, j.YX = j.YY, -j.XY
+	}
+	return j
+}
+
+// difference joins the steps to either side of a pixel: their mean, unless one
+// is missing (NaN) or crosses a jump.
+func difference(ax, ay, bx, by float64) (x, y float64, ok bool) {
 	a, b := math.Hypot(ax, ay), math.Hypot(bx, by)
 	switch {
 	case a != a && b != b:
-		return 0, 0
+		return 0, 0, false
 	case b != b || b > 2*a+1:
-		return ax, ay
+		return ax, ay, true
 	case a != a || a > 2*b+1:
-		return bx, by
+		return bx, by, true
 	}
-	return (ax + bx) / 2, (ay + by) / 2
+	return (ax + bx) / 2, (ay + by) / 2, true
 }
 
 func (m *Map) cellAt(x, y float64) (c *cell, row, col int, ok bool) {
@@ -659,9 +673,7 @@ func (m *Map) storedJacobians(c *cell, row, col, y, x0, x1 int, s *scratch) {
 		rx, ry := step(x < right, x+1, y)
 		ux, uy := step(y > top, x, y-1)
 		dx, dy := step(y < bottom, x, y+1)
-		j := &s.jac[i]
-		j.XX, j.YX = difference(-lx, -ly, rx, ry)
-		j.XY, j.YY = difference(-ux, -uy, dx, dy)
+		s.jac[i] = joined(lx, ly, rx, ry, ux, uy, dx, dy)
 	}
 }
 

@@ -83,8 +83,13 @@ func (l *level[T]) shape(below *level[T], ch int, wrap bool) {
 // average fills row y of l. Whole numbers are rounded to the nearest, halves
 // to the even, so that level upon level stays without bias.
 func (l *level[T]) average(below *level[T], y, ch int, whole bool) {
-	r := &l.rows[y]
 	out := l.pix[y*l.stride : (y+1)*l.stride]
+	r := &l.rows[y]
+	if below.w == 2*l.w && below.h == 2*l.h {
+		o := 2 * y * below.stride
+		halve(out, below.pix[o:o+2*l.stride], below.pix[o+below.stride:o+below.stride+2*l.stride], ch, whole)
+		return
+	}
 	for x := range l.columns {
 		c := &l.columns[x]
 		for k := range ch {
@@ -102,5 +107,25 @@ func (l *level[T]) average(below *level[T], y, ch int, whole bool) {
 			}
 			out[x*ch+k] = T(sum)
 		}
+	}
+}
+
+// halve writes the means of two by two texels of the rows p and q.
+func halve[T Sample](out, p, q []T, ch int, whole bool) {
+	if !whole {
+		for len(out) >= ch {
+			for k := range ch {
+				out[k] = T(0.25 * (float64(p[k]) + float64(p[k+ch]) + float64(q[k]) + float64(q[k+ch])))
+			}
+			out, p, q = out[ch:], p[2*ch:], q[2*ch:]
+		}
+		return
+	}
+	for len(out) >= ch {
+		for k := range ch {
+			sum := uint32(p[k]) + uint32(p[k+ch]) + uint32(q[k]) + uint32(q[k+ch])
+			out[k] = T((sum + 1 + sum>>2&1) >> 2)
+		}
+		out, p, q = out[ch:], p[2*ch:], q[2*ch:]
 	}
 }

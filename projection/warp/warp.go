@@ -152,10 +152,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		return err
 	}
 	j.dst, j.coverage, j.blend = dst, opts.Coverage, blend
-	for len(j.layers) < len(layers) {
-		j.layers = append(j.layers, layer[T]{})
-	}
-	j.layers = j.layers[:len(layers)]
+	j.layers = extend(j.layers, len(layers))
 	for i := range layers {
 		l, in := &j.layers[i], &layers[i]
 		l.m, l.gain, l.feather = in.Map, in.Gain, in.Feather
@@ -211,9 +208,12 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 				c.Fault(name("source frame"), "the target frame", "must not overlap it")
 			}
 		}
-		if blend {
-			c.Number(name("Gain"), l.Gain, "", valid.Closed[float64](0, 1e6))
-			c.Number(name("Feather"), l.Feather, "px", valid.Closed[float64](0, maxSide))
+		// Names are made only where something is wrong: they allocate.
+		if r := valid.Closed[float64](0, 1e6); blend && !r.Contains(l.Gain) {
+			c.Number(name("Gain"), l.Gain, "", r)
+		}
+		if r := valid.Closed[float64](0, maxSide); blend && !r.Contains(l.Feather) {
+			c.Number(name("Feather"), l.Feather, "px", r)
 		}
 	}
 	return c.Err()
@@ -221,11 +221,8 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 
 // build makes the levels of a sampler, as many as its map calls for.
 func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, workers int) error {
-	for len(s.levels) <= top {
-		s.levels = append(s.levels, level[T]{})
-	}
-	all := s.levels
-	s.levels = s.levels[:1]
+	all := extend(s.levels, top+1)
+	s.levels = all[:1]
 	s.levels[0] = level[T]{pix: f.pix, w: f.width, h: f.height, stride: f.st, scaleX: 1, scaleY: 1}
 	j.building = s
 	for n := 1; n <= top; n++ {
@@ -238,6 +235,15 @@ func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, work
 		}
 	}
 	return nil
+}
+
+// extend makes a slice n long, and keeps what it held there before it was cut.
+func extend[E any](s []E, n int) []E {
+	s = s[:cap(s)]
+	for len(s) < n {
+		s = append(s, *new(E))
+	}
+	return s[:n]
 }
 
 // average does a band of rows of the level being built.

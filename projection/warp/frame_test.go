@@ -1,0 +1,182 @@
+package warp_test
+
+import (
+	"errors"
+	"image"
+	"image/color"
+	"math"
+	"slices"
+	"testing"
+
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection/warp"
+)
+
+func TestFrameSharesTheCallersSamples(t *testing.T) {
+	pix := make([]uint16, 4+2*10+6)
+	f, err := warp.NewFrame(warp.FrameSpec[uint16]{Width: 3, Height: 3, Channels: 2, Pix: pix, Stride: 10})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if w, h := f.Size(); w != 3 || h != 3 || f.Channels() != 2 {
+		t.Errorf("%d × %d px, %d channels", w, h, f.Channels())
+	}
+	row := f.Row(2)
+	row[5] = 77
+	if len(row) != 6 || cap(row) != 6 || pix[25] != 77 {
+		t.Errorf("row 2 has %d samples of %d, pix[25] = %d", len(row), cap(row), pix[25])
+	}
+	if f.Row(-1) != nil || f.Row(3) != nil {
+		t.Error("there is a row outside the frame")
+	}
+}
+
+func TestFrameSpecsThatAreRefused(t *testing.T) {
+	for name, spec := range map[string]warp.FrameSpec[uint8]{
+		"empty":           {},
+		"no channels":     {Width: 2, Height: 2},
+		"five channels":   {Width: 2, Height: 2, Channels: 5},
+		"negative":        {Width: -2, Height: 2, Channels: 1},
+		"too wide":        {Width: 1<<24 + 1, Height: 2, Channels: 1},
+		"stride":          {Width: 4, Height: 2, Channels: 3, Stride: 11},
+		"negative stride": {Width: 4, Height: 2, Channels: 3, Stride: -12},
+		"huge stride":     {Width: 4, Height: 1 << 24, Channels: 3, Stride: math.MaxInt},
+		"short":           {Width: 4, Height: 2, Channels: 3, Pix: make([]uint8, 23)},
+		"all of memory":   {Width: 1 << 24, Height: 1 << 24, Channels: 4},
+	} {
+		if _, err := warp.NewFrame(spec); !errors.Is(err, warp.ErrInvalid) {
+			t.Errorf("%s: got %v, want ErrInvalid", name, err)
+		}
+	}
+	var zero warp.Frame[float32]
+	if w, h := zero.Size(); w != 0 || h != 0 || zero.Row(0) != nil || zero.Channels() != 0 {
+		t.Error("the zero frame has pixels")
+	}
+}
+
+func TestFromImage(t *testing.T) {
+	box := image.Rect(-3, 5, 0, 7) // origins other than 0, 0
+	gray := image.NewGray(box)
+	gray.SetGray(-2, 6, color.Gray{Y: 0xab})
+	f, err := warp.FromImage[uint16](gray)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ref.Equal(t, "WARP-DEPTH", f.Row(1)[1], 0xabab)
+	g, err := warp.FromImage[float32](gray)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ref.Equal(t, "WARP-DEPTH", g.Row(1)[1], float32(171.0/255))
+
+	straight := image.NewNRGBA64(box)
+	straight.SetNRGBA64(-3, 5, color.NRGBA64{R: 0xffff, G: 0x8000, B: 1, A: 0x8000})
+	h, err := warp.FromImage[uint16](straight)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := h.Row(0)[:4], []uint16{0x8000, 0x4000, 1, 0x8000}; !slices.Equal(got, want) {
+		t.Errorf("premultiplied %#x, want %#x", got, want)
+	}
+	if _, err := warp.FromImage[uint8](straight); !errors.Is(err, warp.ErrInvalid) {
+		t.Errorf("16 bits became 8: %v", err)
+	}
+	for name, img := range map[string]image.Image{
+		"nil": nil, "typed nil": (*image.Gray)(nil), "palette": image.NewPaletted(box, nil), "empty": image.NewGray(image.Rectangle{}),
+	} {
+		if _, err := warp.FromImage[uint8](img); !errors.Is(err, warp.ErrInvalid) {
+			t.Errorf("%s: got %v, want ErrInvalid", name, err)
+		}
+	}
+}
+
+// TestFromImageAgreesWithAt compares every type of picture with what the
+// standard library's slow way of reading gives, alpha premultiplied.
+func TestFromImageAgreesWithAt(t *testing.T) {
+	box := image.Rect(2, 3, 9, 8)
+	ycc := image.NewYCbCr(box, image.YCbCrSubsampleRatio420)
+	for i := range ycc.Y {
+		ycc.Y[i] = uint8(i * 37)
+	}
+	for i := range ycc.Cb {
+		ycc.Cb[i], ycc.Cr[i] = uint8(i*71), uint8(i*29)
+	}
+	pictures := []image.Image{ycc, noise(image.NewGray(box)), noise(image.NewGray16(box)), noise(image.NewRGBA(box)),
+		noise(image.NewRGBA64(box)), noise(image.NewNRGBA(box)), noise(image.NewNRGBA64(box))}
+	for _, img := range pictures {
+		f, err := warp.FromImage[uint16](img)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ch := f.Channels()
+		for y := box.Min.Y; y < box.Max.Y; y++ {
+			for x := box.Min.X; x < box.Max.X; x++ {
+				r, g, b, a := img.At(x, y).RGBA()
+				for k, want := range []uint32{r, g, b, a}[:ch] {
+					// 8 bits are premultiplied and rounded before they are
+					// widened, and the library converts YCbCr in 16 bits.
+					if got := f.Row(y - box.Min.Y)[(x-box.Min.X)*ch+k]; math.Abs(float64(got)-float64(want)) > 255 {
+						t.Fatalf("%T (%d, %d)[%d]: got %#x, want %#x", img, x, y, k, got, want)
+					}
+				}
+			}
+		}
+	}
+}
+
+type settable interface {
+	image.Image
+	Set(x, y int, c color.Color)
+}
+
+func noise(img settable) image.Image {
+	b := img.Bounds()
+	n := uint32(1)
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			n = n*1664525 + 1013904223
+			img.Set(x, y, color.NRGBA64{R: uint16(n), G: uint16(n >> 5), B: uint16(n >> 11), A: uint16(n >> 16)})
+		}
+	}
+	return img
+}
+
+func TestToImage(t *testing.T) {
+	f := newFrame[uint8](t, 2, 1, 4)
+	copy(f.Row(0), []uint8{10, 20, 30, 128, 200, 20, 30, 128})
+	img, err := warp.ToImage(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// A colour of half coverage, premultiplied, is 10/128 of the full one; a
+	// colour beyond its alpha cannot be, and is cut.
+	got := color.NRGBAModel.Convert(img.At(0, 0)).(color.NRGBA)
+	ref.Equal(t, "WARP-OVER", got, color.NRGBA{R: 19, G: 39, B: 59, A: 128})
+	got = color.NRGBAModel.Convert(img.At(1, 0)).(color.NRGBA)
+	ref.Equal(t, "WARP-OVER", got.R, 255)
+
+	g := newFrame[float32](t, 3, 1, 1)
+	copy(g.Row(0), []float32{-1, 0.5, 2})
+	img, err = warp.ToImage(g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gray := img.(*image.Gray16)
+	if got := []uint16{gray.Gray16At(0, 0).Y, gray.Gray16At(1, 0).Y, gray.Gray16At(2, 0).Y}; !slices.Equal(got, []uint16{0, 32768, 65535}) {
+		t.Errorf("got %v", got)
+	}
+	h := newFrame[uint16](t, 1, 1, 3)
+	copy(h.Row(0), []uint16{1, 2, 65535})
+	img, err = warp.ToImage(h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := img.(*image.RGBA64).RGBA64At(0, 0); got != (color.RGBA64{R: 1, G: 2, B: 65535, A: 65535}) {
+		t.Errorf("got %v", got)
+	}
+	for _, f := range []warp.Frame[uint8]{{}, newFrame[uint8](t, 2, 2, 2)} {
+		if _, err := warp.ToImage(f); !errors.Is(err, warp.ErrInvalid) {
+			t.Errorf("got %v, want ErrInvalid", err)
+		}
+	}
+}

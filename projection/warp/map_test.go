@@ -1,0 +1,323 @@
+package warp_test
+
+import (
+	"context"
+	"errors"
+	"math"
+	"sync"
+	"testing"
+
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection/warp"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// exact evaluates a map without one.
+func exact(target warp.Target, source warp.Source, x, y float64) (sx, sy float64, ok bool) {
+	d, ok := target.Unproject(x, y)
+	if !ok {
+		return 0, 0, false
+	}
+	return source.Project(d)
+}
+
+// worstError compares a map at every pixel centre with its two functions, and
+// fails where one sees and the other does not.
+func worstError(t *testing.T, m *warp.Map, target warp.Target, source warp.Source, wrap bool) (worst float64, seen int) {
+	t.Helper()
+	w, h := target.Size()
+	sw, _ := source.Size()
+	for y := range h {
+		for x := range w {
+			px, py := float64(x)+0.5, float64(y)+0.5
+			gx, gy, ok := m.At(px, py)
+			ex, ey, want := exact(target, source, px, py)
+			if ok != want {
+				t.Fatalf("(%v, %v): seen %v, want %v", px, py, ok, want)
+			}
+			if !ok {
+				continue
+			}
+			seen++
+			dx := gx - ex
+			if wrap {
+				dx -= float64(sw) * math.Round(dx/float64(sw))
+			}
+			worst = max(worst, math.Hypot(dx, gy-ey))
+		}
+	}
+	return worst, seen
+}
+
+func TestMapHoldsItsTolerance(t *testing.T) {
+	for name, tc := range map[string]struct {
+		target warp.Target
+		source warp.Source
+		wrap   bool
+	}{
+		"view of a fisheye":          {newView(480, 270, 60*degree, 20*degree, 10*degree, 5*degree), newFisheye(2000, 180*degree, 0, 0), false},
+		"view past a fisheye's edge": {newView(480, 270, 80*degree, 80*degree, 20*degree, 0), newFisheye(2000, 180*degree, 0, 0), false},
+		"turned away by 120 degrees": {newView(320, 320, 90*degree, 120*degree, 0, 0), newFisheye(1000, 200*degree, 0, 0), false},
+		"panorama of a fisheye":      {panorama{600, 300, 0}, newFisheye(900, 220*degree, 30*degree, 20*degree), false},
+		"view across a seam":         {newView(400, 300, 90*degree, 178*degree, 3*degree, 0), panorama{3000, 1500, 0}, true},
+		"view of a pole":             {newView(301, 277, 90*degree, 40*degree, 88*degree, 0), panorama{2000, 1000, 0}, true},
+		"fisheye of a panorama":      {cameraAsTarget{newFisheye(300, 180*degree, 170*degree, 60*degree)}, panorama{2000, 1000, 0}, true},
+		"one pixel":                  {newView(1, 1, 90*degree, 0, 0, 0), panorama{2000, 1000, 0}, true},
+		"one row":                    {newView(333, 1, 90*degree, 0, 0, 0), panorama{2000, 1000, 0}, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			for _, tol := range []float64{1.0 / 64, 1e-3} {
+				m, err := warp.NewMap(t.Context(), tc.target, tc.source, warp.MapOptions{Tolerance: tol})
+				if err != nil {
+					t.Fatal(err)
+				}
+				worst, seen := worstError(t, m, tc.target, tc.source, tc.wrap)
+				r := m.Report()
+				// Four points a cell are checked: a pixel between them may
+				// be a little worse.
+				if worst > 1.5*tol || r.LargestError > tol {
+					t.Errorf("error %.3g, %.3g at the points checked, tolerance %.3g", worst, r.LargestError, tol)
+				}
+				w, h := tc.target.Size()
+				if got := r.SeenShare * float64(w*h); math.Abs(got-float64(seen)) > 1e-6 {
+					t.Errorf("the report counts %v pixels that see, there are %d", got, seen)
+				}
+			}
+		})
+	}
+}
+
+type cameraAsTarget struct{ fisheye }
+
+func (c cameraAsTarget) Unproject(x, y float64) (r3.Vec, bool) {
+	dx, dy := x-float64(c.w)/2, float64(c.h)/2-y
+	theta := math.Hypot(dx, dy) / c.focal
+	if theta > c.limit {
+		return r3.Vec{}, false
+	}
+	s := math.Sin(theta)
+	if theta > 0 {
+		s /= theta * c.focal
+	}
+	return c.axes.ToStage(r3.Vec{X: dx * s, Y: dy * s, Z: -math.Cos(theta)}), true
+}
+
+func TestAtSnyder(t *testing.T) {
+	// Snyder's example of the azimuthal equidistant projection: R = 3, centre
+	// 40° N 100° W, point 20° S 100° E, 153.7° off the axis. Here 1000 px
+	// stand for his unit.
+	camera := newFisheye(18850, 360*degree, -100*degree, 40*degree)
+	camera.focal = 3000
+	target := panorama{720, 360, 0}
+	x, y := (100.0/360+0.5)*720, (0.5+20.0/180)*360
+	const wantX, wantY = 9425 - 5831.1398, 9425 - 5544.4634
+	for _, tol := range []float64{1.0 / 64, 1e-6} {
+		m, err := warp.NewMap(t.Context(), target, camera, warp.MapOptions{Tolerance: tol})
+		if err != nil {
+			t.Fatal(err)
+		}
+		gx, gy, ok := m.At(x, y)
+		ref.Equal(t, "WARP-AT-SEEN", ok, true)
+		if tol < 1e-3 {
+			ref.Near(t, "WARP-AT-TIGHT", gx, wantX)
+			ref.Near(t, "WARP-AT-TIGHT", gy, wantY)
+		}
+		ref.Within(t, "WARP-AT", math.Hypot(gx-wantX, gy-wantY), tol)
+	}
+}
+
+func TestJacobianSnyder(t *testing.T) {
+	// Azimuthal equidistant: h' = 1 along the radius, k' = c / sin c across,
+	// which is π/2 at c = 90°. The target is a panorama of 1 px a milliradian
+	// or so on its equator.
+	camera := newFisheye(4000, 360*degree, 0, 0)
+	target := panorama{6000, 3000, 0}
+	m := newMap(t, target, camera)
+	pixel := camera.focal * 2 * math.Pi / 6000
+	j, ok := m.Jacobian(4500, 1500)
+	if !ok {
+		t.Fatal("nothing is seen at 90°")
+	}
+	major, minor := j.Scales()
+	ref.Near(t, "WARP-JACOBIAN", major/pixel, 1.5707963, "k'")
+	ref.Near(t, "WARP-JACOBIAN", minor/pixel, 1, "h'")
+	ref.Near(t, "WARP-JACOBIAN", j.XX/pixel, 1, "h' is along x")
+}
+
+func TestScales(t *testing.T) {
+	major, minor := warp.Jacobian{XX: 3, XY: 0, YX: 4, YY: 5}.Scales()
+	ref.Near(t, "WARP-SCALES", major, 3*math.Sqrt(5))
+	ref.Near(t, "WARP-SCALES", minor, math.Sqrt(5))
+	for j, want := range map[warp.Jacobian][2]float64{
+		{}:                             {0, 0},
+		{XX: 1, YY: 1}:                 {1, 1},
+		{XX: -2, YY: 2}:                {2, 2},
+		{XY: 3, YX: 1}:                 {3, 1},
+		{XX: 1, XY: 1, YX: 1, YY: 1}:   {2, 0},
+		{XX: 1e200, YY: 1e200}:         {1e200, 1e200},
+		{XX: math.Inf(1), YY: 1}:       {math.Inf(1), math.NaN()},
+		{XX: math.NaN(), XY: 1, YY: 1}: {math.NaN(), math.NaN()},
+	} {
+		a, b := j.Scales()
+		same := func(x, y float64) bool { return x == y || x != x && y != y }
+		if !same(a, want[0]) || !same(b, want[1]) {
+			t.Errorf("%+v: got %v, %v, want %v", j, a, b, want)
+		}
+	}
+}
+
+// TestJacobianIsTheDerivative compares with differences of At.
+func TestJacobianIsTheDerivative(t *testing.T) {
+	target := newView(400, 300, 80*degree, 175*degree, 30*degree, 10*degree)
+	for _, source := range []warp.Source{newFisheye(1500, 200*degree, 160*degree, 0), panorama{3000, 1500, 0}} {
+		m := newMap(t, target, source)
+		for _, p := range [][2]float64{{10.5, 10.5}, {200, 150}, {390.2, 280.7}} {
+			j, ok := m.Jacobian(p[0], p[1])
+			if !ok {
+				continue
+			}
+			const h = 0.01
+			ax, ay, _ := exact(target, source, p[0]-h, p[1])
+			bx, by, _ := exact(target, source, p[0]+h, p[1])
+			cx, cy, _ := exact(target, source, p[0], p[1]-h)
+			dx, dy, _ := exact(target, source, p[0], p[1]+h)
+			want := warp.Jacobian{XX: (bx - ax) / (2 * h), YX: (by - ay) / (2 * h), XY: (dx - cx) / (2 * h), YY: (dy - cy) / (2 * h)}
+			if math.Abs(j.XX-want.XX)+math.Abs(j.XY-want.XY)+math.Abs(j.YX-want.YX)+math.Abs(j.YY-want.YY) > 0.01 {
+				t.Errorf("%T %v: got %+v, want %+v", source, p, j, want)
+			}
+		}
+	}
+}
+
+func TestReportOfACircle(t *testing.T) {
+	// A target that is the source's own raster sees a disc inscribed in a
+	// square: π/4 of it.
+	camera := newFisheye(2000, 180*degree, 0, 0)
+	m := newMap(t, cameraAsTarget{camera}, camera)
+	r := m.Report()
+	ref.Near(t, "WARP-REPORT", r.SeenShare, math.Pi/4)
+	if math.Abs(r.SmallestScale-1) > 1e-3 || math.Abs(r.LargestScale-1) > 1e-3 {
+		t.Errorf("scales %v to %v, want 1", r.SmallestScale, r.LargestScale)
+	}
+	if r.ExactShare <= 0 || r.ExactShare > 0.12 {
+		t.Errorf("%.3f of the pixels are exact", r.ExactShare)
+	}
+	var none *warp.Map
+	if none.Report() != (warp.MapReport{}) {
+		t.Error("no map has a report")
+	}
+	if _, _, ok := none.At(1, 1); ok {
+		t.Error("no map sees something")
+	}
+	if _, ok := new(warp.Map).Jacobian(0, 0); ok {
+		t.Error("the zero map sees something")
+	}
+}
+
+func TestMapOfAPlateIsSmall(t *testing.T) {
+	m := newMap(t, newView(12288, 6480, 100*degree, 0, 0, 0), newFisheye(8000, 180*degree, 0, 0))
+	r := m.Report()
+	if r.Bytes > 32<<20 || r.ExactShare != 0 || !(r.LargestError < 1.0/64) {
+		t.Errorf("%+v", r)
+	}
+	t.Logf("%+v", r)
+	m = newMap(t, cameraAsTarget{newFisheye(6480, 180*degree, 0, 0)}, newFisheye(8000, 180*degree, 0, 0))
+	if r := m.Report(); r.Bytes > 32<<20 {
+		t.Errorf("with a circle's edge: %+v", r)
+	}
+}
+
+func TestAtOutside(t *testing.T) {
+	m := newMap(t, flat(40, 30), flat(40, 30))
+	for _, p := range [][2]float64{{-0.001, 3}, {40.001, 3}, {3, -1}, {3, 30.5}, {math.NaN(), 1}, {1, math.NaN()}, {math.Inf(1), 1}, {1, math.Inf(-1)}, {1e300, 1}} {
+		if _, _, ok := m.At(p[0], p[1]); ok {
+			t.Errorf("At%v: seen", p)
+		}
+		if _, ok := m.Jacobian(p[0], p[1]); ok {
+			t.Errorf("Jacobian at %v: seen", p)
+		}
+	}
+	for _, p := range [][2]float64{{0, 0}, {40, 30}, {0.5, 0.5}, {39.5, 29.5}} {
+		if x, y, ok := m.At(p[0], p[1]); !ok || math.Abs(x-p[0]) > 1e-12 || math.Abs(y-p[1]) > 1e-12 {
+			t.Errorf("At%v: %v, %v, %v", p, x, y, ok)
+		}
+	}
+}
+
+// bent is a target whose left half looks at the source straight and whose
+// right half looks at it mirrored about the break.
+type bent struct {
+	plane
+	at float64
+}
+
+func (b *bent) Unproject(x, y float64) (r3.Vec, bool) {
+	if x < b.at {
+		return r3.Vec{X: x, Y: y, Z: 1}, true
+	}
+	return r3.Vec{X: 2*b.at - x, Y: y, Z: 1}, true
+}
+
+func (b *bent) Breaks() (xs, ys []float64) {
+	return []float64{b.at, math.NaN(), -1, math.Inf(1), 1e9, b.at}, nil
+}
+
+func TestBreaksAreNotCrossed(t *testing.T) {
+	for _, at := range []float64{50, 45.5, 41.25, 64, 1, 0.5, 99} {
+		target := &bent{plane: *flat(100, 40), at: at}
+		source := flat(200, 40)
+		m := newMap(t, target, source)
+		if r := m.Report(); at >= 50 && r.ExactShare != 0 {
+			t.Errorf("break at %v: %.3f of the pixels are exact", at, r.ExactShare)
+		}
+		if worst, _ := worstError(t, m, target, source, false); worst > 1e-9 {
+			t.Errorf("break at %v: error %g", at, worst)
+		}
+	}
+}
+
+func TestNewMapRefuses(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	good := flat(4, 4)
+	odd := flat(5, 4)
+	odd.wrap = true
+	for name, f := range map[string]func() (*warp.Map, error){
+		"nil context":   func() (*warp.Map, error) { return warp.NewMap(nil, good, good, warp.MapOptions{}) }, //nolint:staticcheck
+		"nil target":    func() (*warp.Map, error) { return warp.NewMap(ctx, nil, good, warp.MapOptions{}) },
+		"nil source":    func() (*warp.Map, error) { return warp.NewMap(ctx, good, nil, warp.MapOptions{}) },
+		"empty target":  func() (*warp.Map, error) { return warp.NewMap(ctx, flat(0, 4), good, warp.MapOptions{}) },
+		"empty source":  func() (*warp.Map, error) { return warp.NewMap(ctx, good, flat(4, 0), warp.MapOptions{}) },
+		"large source":  func() (*warp.Map, error) { return warp.NewMap(ctx, good, flat(1<<25, 4), warp.MapOptions{}) },
+		"odd panorama":  func() (*warp.Map, error) { return warp.NewMap(ctx, good, odd, warp.MapOptions{}) },
+		"tolerance":     func() (*warp.Map, error) { return warp.NewMap(ctx, good, good, warp.MapOptions{Tolerance: -1}) },
+		"NaN tolerance": func() (*warp.Map, error) { return warp.NewMap(ctx, good, good, warp.MapOptions{Tolerance: math.NaN()}) },
+	} {
+		if m, err := f(); m != nil || !errors.Is(err, warp.ErrInvalid) {
+			t.Errorf("%s: got %v, want ErrInvalid", name, err)
+		}
+	}
+	cancel()
+	if _, err := warp.NewMap(ctx, good, good, warp.MapOptions{}); !errors.Is(err, context.Canceled) {
+		t.Errorf("cancelled: got %v", err)
+	}
+}
+
+func TestNewMapTellsItsProgress(t *testing.T) {
+	var mu sync.Mutex
+	last, calls := 0, 0
+	_, err := warp.NewMap(t.Context(), flat(100, 200), flat(100, 200), warp.MapOptions{Progress: func(done, total int) {
+		if !mu.TryLock() {
+			t.Error("two calls at a time")
+			return
+		}
+		defer mu.Unlock()
+		if done != last+1 || total != 14 {
+			t.Errorf("after %d: %d of %d", last, done, total)
+		}
+		last = done
+		calls++
+	}})
+	if err != nil || calls != 14 {
+		t.Errorf("%d calls, %v", calls, err)
+	}
+}

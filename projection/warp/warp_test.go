@@ -1,0 +1,733 @@
+package warp_test
+
+import (
+	"context"
+	"errors"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"slices"
+	"testing"
+	"time"
+
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection/warp"
+)
+
+func mustWarp[T warp.Sample](t testing.TB, dst, src warp.Frame[T], m *warp.Map, opts warp.Options) {
+	t.Helper()
+	if err := warp.Warp(t.Context(), dst, src, m, opts); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// random fills a frame with what its type can hold, float32 with its oddest.
+func random[T warp.Sample](f warp.Frame[T], seed uint64) {
+	r := rand.New(rand.NewPCG(seed, 1))
+	paint(f, func(_, _, _ int) float64 { return float64(T(r.Float64() * 255)) })
+}
+
+func equal[T warp.Sample](a, b warp.Frame[T]) bool {
+	_, h := a.Size()
+	for y := range h {
+		if !slices.EqualFunc(a.Row(y), b.Row(y), func(x, y T) bool { return x == y || x != x && y != y }) {
+			return false
+		}
+	}
+	return true
+}
+
+func TestIdentityCopiesBits(t *testing.T) {
+	for ch := 1; ch <= 4; ch++ {
+		identity[uint8](t, ch)
+		identity[uint16](t, ch)
+		identity[float32](t, ch)
+	}
+}
+
+func identity[T warp.Sample](t *testing.T, ch int) {
+	t.Helper()
+	const w, h = 301, 97
+	src, err := warp.NewFrame(warp.FrameSpec[T]{Width: w, Height: h, Channels: ch, Stride: w*ch + 5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	random(src, 7)
+	if v, ok := any(src.Row(50)).([]float32); ok {
+		v[40*ch] = float32(math.Inf(1))
+		v[80*ch] = float32(math.NaN())
+		v[90*ch] = math.MaxFloat32
+		v[120*ch] = math.SmallestNonzeroFloat32
+	}
+	// A camera onto itself: the map holds rounding errors, the frame must not.
+	for name, m := range map[string]*warp.Map{
+		"plane":    newMap(t, flat(w, h), flat(w, h)),
+		"view":     newMap(t, newView(w, h, 70*degree, 33*degree, 21*degree, 11*degree), newView(w, h, 70*degree, 33*degree, 21*degree, 11*degree)),
+		"panorama": newMap(t, panorama{w - 1, h, 0}, panorama{w - 1, h, 0}),
+	} {
+		from := src
+		if name == "panorama" {
+			from = newFrame[T](t, w-1, h, ch)
+			random(from, 8)
+		}
+		fw, fh := from.Size()
+		dst := newFrame[T](t, fw, fh, ch)
+		cov := newFrame[float32](t, fw, fh, 1)
+		mustWarp(t, dst, from, m, warp.Options{Coverage: cov})
+		if !equal(dst, from) {
+			t.Errorf("%s, %T, %d channels: not the same", name, *new(T), ch)
+		}
+		for y := range fh {
+			for x, c := range cov.Row(y) {
+				if c != 1 {
+					t.Fatalf("%s: coverage of (%d, %d) is %v", name, x, y, c)
+				}
+			}
+		}
+		if err := warp.Blend(t.Context(), dst, []warp.Layer[T]{{Frame: from, Map: m, Feather: 20}}, warp.Options{}); err != nil {
+			t.Fatal(err)
+		}
+		if !equal(dst, from) {
+			t.Errorf("%s, %T, %d channels: a single layer is not the same", name, *new(T), ch)
+		}
+	}
+}
+
+// TestShiftsAtTheFourCorners moves a raster by whole pixels: (1, 2) of the
+// target shows (3, 5) of the source, and what would show beyond is 0.
+func TestShiftsAtTheFourCorners(t *testing.T) {
+	src := newFrame[uint16](t, 9, 8, 1)
+	paint(src, func(x, y, _ int) float64 { return float64(100*y + x + 1) })
+	for _, d := range [][2]int{{2, 3}, {-2, 3}, {2, -3}, {-2, -3}} {
+		target := flat(9, 8)
+		target.x0, target.y0 = float64(d[0]), float64(d[1])
+		dst, cov := newFrame[uint16](t, 9, 8, 1), newFrame[float32](t, 9, 8, 1)
+		mustWarp(t, dst, src, newMap(t, target, flat(9, 8)), warp.Options{Coverage: cov})
+		for y := range 8 {
+			for x := range 9 {
+				var want uint16
+				sx, sy := x+d[0], y+d[1]
+				if sx >= 0 && sx < 9 && sy >= 0 && sy < 8 {
+					want = uint16(100*sy + sx + 1)
+				}
+				if got := dst.Row(y)[x]; got != want || (cov.Row(y)[x] == 1) != (want > 0) {
+					t.Errorf("moved by %v: (%d, %d) is %d with coverage %v, want %d", d, x, y, got, cov.Row(y)[x], want)
+				}
+			}
+		}
+	}
+}
+
+// slow interpolates bilinearly the obvious way, in float64, between the pixels
+// that exist.
+func slow[T warp.Sample](src warp.Frame[T], sx, sy float64, c int) (value, weight float64) {
+	w, h := src.Size()
+	ch := src.Channels()
+	for j := int(math.Floor(sy - 0.5)); j <= int(math.Floor(sy-0.5))+1; j++ {
+		for i := int(math.Floor(sx - 0.5)); i <= int(math.Floor(sx-0.5))+1; i++ {
+			k := (1 - math.Abs(sx-0.5-float64(i))) * (1 - math.Abs(sy-0.5-float64(j)))
+			if i >= 0 && i < w && j >= 0 && j < h && k > 0 {
+				value += k * float64(src.Row(j)[i*ch+c])
+				weight += k
+			}
+		}
+	}
+	return value / weight, weight
+}
+
+func TestBilinearAgainstTheObvious(t *testing.T) {
+	for ch := 1; ch <= 4; ch++ {
+		againstSlow[uint8](t, ch, 0.502)
+		againstSlow[uint16](t, ch, 0.502)
+		againstSlow[float32](t, ch, 2e-3)
+	}
+}
+
+func againstSlow[T warp.Sample](t *testing.T, ch int, tol float64) {
+	t.Helper()
+	const w, h = 64, 48
+	src := newFrame[T](t, w, h, ch)
+	random(src, 3)
+	// Enlarged, turned, and past all edges.
+	target := turned(130, 140, 0.6, 0.7, w/2+0.3, h/2-0.2)
+	m := newMap(t, target, flat(w, h))
+	dst, cov := newFrame[T](t, 130, 140, ch), newFrame[float32](t, 130, 140, 1)
+	mustWarp(t, dst, src, m, warp.Options{Coverage: cov})
+	for y := range 140 {
+		for x := range 130 {
+			d, _ := target.Unproject(float64(x)+0.5, float64(y)+0.5)
+			inside := d.X >= 0 && d.Y >= 0 && d.X <= w && d.Y <= h
+			for c := range ch {
+				want, weight := 0.0, 0.0
+				if inside {
+					want, weight = slow(src, d.X, d.Y, c)
+				}
+				if got := float64(dst.Row(y)[x*ch+c]); !(math.Abs(got-want) <= tol) {
+					t.Fatalf("%T, %d channels: (%d, %d)[%d] is %v, want %v", *new(T), ch, x, y, c, got, want)
+				}
+				if got := float64(cov.Row(y)[x]); !(math.Abs(got-weight) <= 1e-5) {
+					t.Fatalf("%T: coverage of (%d, %d) is %v, want %v", *new(T), x, y, got, weight)
+				}
+			}
+		}
+	}
+}
+
+// TestRamp: bilinear interpolation reproduces a linear function, whatever the
+// part of a pixel by which it is moved.
+func TestRamp(t *testing.T) {
+	const w, h = 200, 4
+	ramp := func(x float64) float64 { return 300 * x }
+	for _, shift := range []float64{1.0 / 3, 0.013, 0.5, 0.987, 31.0 / 64} {
+		target := flat(w-1, h)
+		target.x0 = shift
+		m := newMap(t, target, flat(w, h))
+		whole, real := newFrame[uint16](t, w, h, 1), newFrame[float32](t, w, h, 1)
+		paint(whole, func(x, _, _ int) float64 { return ramp(float64(x) + 0.5) })
+		paint(real, func(x, _, _ int) float64 { return ramp(float64(x) + 0.5) })
+		a, b := newFrame[uint16](t, w-1, h, 1), newFrame[float32](t, w-1, h, 1)
+		if err := errors.Join(warp.Warp(t.Context(), a, whole, m, warp.Options{}), warp.Warp(t.Context(), b, real, m, warp.Options{})); err != nil {
+			t.Fatal(err)
+		}
+		for x := range w - 1 {
+			want := ramp(float64(x) + 0.5 + shift)
+			ref.Within(t, "WARP-RAMP-16", math.Abs(float64(a.Row(1)[x])-want), shift, x)
+			ref.Within(t, "WARP-RAMP-32", math.Abs(float64(b.Row(1)[x])-want)/want, shift, x)
+		}
+	}
+}
+
+// wave is a scene without an edge, whose integral over a rectangle is known.
+type wave struct{ fx, fy, phase float64 }
+
+func (s wave) at(x, y float64) float64 {
+	return 0.5 + 0.4*math.Cos(2*math.Pi*(s.fx*x+s.fy*y)+s.phase)
+}
+
+// mean is the integral over a rectangle by its area, in closed form.
+func (s wave) mean(x0, y0, x1, y1 float64) float64 {
+	sinc := func(u float64) float64 {
+		if u == 0 {
+			return 1
+		}
+		return math.Sin(math.Pi*u) / (math.Pi * u)
+	}
+	return 0.5 + 0.4*math.Cos(2*math.Pi*(s.fx*(x0+x1)/2+s.fy*(y0+y1)/2)+s.phase)*sinc(s.fx*(x1-x0))*sinc(s.fy*(y1-y0))
+}
+
+// TestMinificationKeepsLight compares a minified raster with integrals of the
+// scene. A wave long against a target pixel comes out as the scene's integral
+// under the filter, here that of a tent as wide as doc.go says; one shorter
+// than a target pixel comes out as its mean.
+func TestMinificationKeepsLight(t *testing.T) {
+	for _, scale := range []float64{1.5, 2, 2.6, 3.7, 4.5, 5.3, 7.9, 11, 30} {
+		for _, angle := range []float64{0, 0.5, 2.3} {
+			const n = 600
+			size := int(n / scale * 0.6)
+			m := newMap(t, turned(size, size, scale, angle, n/2+0.4, n/2-0.3), flat(n, n))
+			for _, s := range []wave{{0, 0, 0}, {0.1 / scale, 0, 1}, {0.04 / scale, 0.09 / scale, 2}} {
+				src, dst := newFrame[float32](t, n, n, 1), newFrame[float32](t, size, size, 1)
+				paint(src, func(x, y, _ int) float64 {
+					return s.mean(float64(x), float64(y), float64(x+1), float64(y+1))
+				})
+				if err := warp.Warp(t.Context(), dst, src, m, warp.Options{}); err != nil {
+					t.Fatal(err)
+				}
+				worst, kept := 0.0, underTent(s, 1.25*scale)
+				for y := range size {
+					for x, got := range dst.Row(y) {
+						sx, sy, _ := m.At(float64(x)+0.5, float64(y)+0.5)
+						want := 0.5 + kept*(s.at(sx, sy)-0.5)
+						worst = max(worst, math.Abs(float64(got)-want))
+					}
+				}
+				id := "WARP-TENT"
+				if s.fx == 0 {
+					id = "WARP-CONSTANT"
+				}
+				ref.Within(t, id, worst, scale, angle, s)
+			}
+		}
+	}
+}
+
+// underTent is the part of the contrast that an upright tent of a half-width
+// leaves, by summing over it: a product, since a wave is one.
+func underTent(s wave, half float64) float64 {
+	const n = 400
+	var cx, cy, total float64
+	for i := range n {
+		u := (float64(i)+0.5)/n*2 - 1
+		k := 1 - math.Abs(u)
+		cx += k * math.Cos(2*math.Pi*s.fx*u*half)
+		cy += k * math.Cos(2*math.Pi*s.fy*u*half)
+		total += k
+	}
+	return cx / total * cy / total
+}
+
+// TestGrazing minifies 12 times along one direction and not along the other:
+// stripes along the short one are kept, those along the long one taken out.
+func TestGrazing(t *testing.T) {
+	const n = 768
+	for _, angle := range []float64{0, 0.3, math.Pi / 4, 1.2, math.Pi / 2, 2.2} {
+		s, c := math.Sincos(angle)
+		target := flat(40, 300)
+		target.xx, target.yx = 12*c, 12*s
+		target.xy, target.yy = -s, c
+		target.x0 = n/2 - target.xx*20 - target.xy*150
+		target.y0 = n/2 - target.yx*20 - target.yy*150
+		m := newMap(t, target, flat(n, n))
+		stripes := func(along bool) float64 {
+			fx, fy := c/7, s/7 // period 7 px along the long axis of the footprint
+			if !along {
+				fx, fy = -s/7, c/7
+			}
+			src, dst := newFrame[float32](t, n, n, 1), newFrame[float32](t, 40, 300, 1)
+			paint(src, func(x, y, _ int) float64 {
+				return 0.5 + 0.5*math.Cos(2*math.Pi*(fx*(float64(x)+0.5)+fy*(float64(y)+0.5)))
+			})
+			mustWarp(t, dst, src, m, warp.Options{})
+			sum := 0.0
+			for y := 20; y < 280; y++ {
+				for _, v := range dst.Row(y)[3:37] {
+					sum += (float64(v) - 0.5) * (float64(v) - 0.5)
+				}
+			}
+			return math.Sqrt(sum / (260 * 34) * 8) // contrast
+		}
+		if got := stripes(true); got > 0.06 {
+			t.Errorf("turned by %v: contrast %.3f of stripes finer than a pixel", angle, got)
+		}
+		// Bilinear interpolation of a period of 7 px leaves 0.87 or more; a
+		// tent at a slant is a little broader.
+		if got := stripes(false); got < 0.6 {
+			t.Errorf("turned by %v: contrast %.3f of stripes of 7 px", angle, got)
+		}
+	}
+}
+
+// harbour is a smooth scene on the sphere.
+func harbour(d [3]float64) float64 {
+	return 0.5 + 0.2*d[0]*d[1] + 0.15*d[2] + 0.1*math.Sin(3*d[0]+2*d[1])
+}
+
+func sphere(p panorama, x, y float64) float64 {
+	d, _ := p.Unproject(x, y)
+	return harbour([3]float64{d.X, d.Y, d.Z})
+}
+
+// TestSeamAndPoles looks across the seam and at the poles of a panorama, from
+// far magnified to far minified: no pixel leaves the analytic scene.
+func TestSeamAndPoles(t *testing.T) {
+	for _, w := range []int{256, 1024, 3000} {
+		p := panorama{w, w / 2, w / 3}
+		src := newFrame[float32](t, w, w/2, 1)
+		paint(src, func(x, y, _ int) float64 { return sphere(p, float64(x)+0.5, float64(y)+0.5) })
+		for _, v := range []view{
+			newView(121, 101, 100*degree, 180*degree, 0, 0), newView(121, 101, 100*degree, 60*degree, 0, 0),
+			newView(121, 101, 90*degree, 10*degree, 90*degree, 0), newView(120, 100, 90*degree, 75*degree, -88*degree, 20*degree),
+			newView(600, 300, 30*degree, 10*degree, 89*degree, 0),
+		} {
+			m := newMap(t, v, p)
+			dst, cov := newFrame[float32](t, v.w, v.h, 1), newFrame[float32](t, v.w, v.h, 1)
+			mustWarp(t, dst, src, m, warp.Options{Coverage: cov})
+			// The scene bends by less than 1.5 a radian²; the wider of a target
+			// pixel and a column blurs it by its square over 6 or so. Near a
+			// pole the footprint, straight along a parallel in the raster, is
+			// an arc in the view: r pixels away its middle is some 0.2/r
+			// pixels nearer to the pole, where the scene, which changes by less
+			// than 0.5 a radian, is another. The map may miss by 1/64 px.
+			pixel := max(1/v.focal, 2*math.Pi/float64(w)) * 1.25
+			worst := 0.0
+			for y := range v.h {
+				for x, got := range dst.Row(y) {
+					d, _ := v.Unproject(float64(x)+0.5, float64(y)+0.5)
+					n := math.Sqrt(d.X*d.X + d.Y*d.Y + d.Z*d.Z)
+					want := harbour([3]float64{d.X / n, d.Y / n, d.Z / n})
+					r := math.Hypot(d.X, d.Z) / n / pixel
+					allowed := 1.5*pixel*pixel/3 + 0.5*pixel*min(0.25, 0.2/r) + 0.5*2*math.Pi/float64(w)/64
+					worst = max(worst, math.Abs(float64(got)-want)/allowed)
+					if cov.Row(y)[x] != 1 {
+						t.Fatalf("coverage of (%d, %d) is %v", x, y, cov.Row(y)[x])
+					}
+				}
+			}
+			if worst > 1 {
+				t.Errorf("panorama of %d px, %+v: off by %.2g of what is allowed", w, v, worst)
+			}
+		}
+	}
+}
+
+// TestSeamIsNowhere turns a panorama by whole columns, and its frame with it:
+// every bit of what is seen stays.
+func TestSeamIsNowhere(t *testing.T) {
+	const w, h = 512, 256
+	v := newView(200, 160, 100*degree, 170*degree, 40*degree, 5*degree)  // magnifies
+	wide := newView(60, 50, 100*degree, 170*degree, 10*degree, 5*degree) // minifies
+	base := newFrame[uint16](t, w, h, 3)
+	random(base, 5)
+	real := newFrame[float32](t, w, h, 3)
+	random(real, 6)
+	for _, target := range []view{v, wide} {
+		seen, seenReal := newFrame[uint16](t, target.w, target.h, 3), newFrame[float32](t, target.w, target.h, 3)
+		m := newMap(t, target, panorama{w, h, 0})
+		mustWarp(t, seen, base, m, warp.Options{})
+		mustWarp(t, seenReal, real, m, warp.Options{})
+		for _, shift := range []int{1, 17, 256, 311, 511} {
+			roll := func(x, n int) int { return (x + n) % w }
+			turned, turnedReal := newFrame[uint16](t, w, h, 3), newFrame[float32](t, w, h, 3)
+			paint(turned, func(x, y, c int) float64 { return float64(base.Row(y)[roll(x, w-shift)*3+c]) })
+			paint(turnedReal, func(x, y, c int) float64 { return float64(real.Row(y)[roll(x, w-shift)*3+c]) })
+			m := newMap(t, target, panorama{w, h, shift})
+			got, gotReal := newFrame[uint16](t, target.w, target.h, 3), newFrame[float32](t, target.w, target.h, 3)
+			mustWarp(t, got, turned, m, warp.Options{})
+			mustWarp(t, gotReal, turnedReal, m, warp.Options{})
+			if !equal(got, seen) {
+				t.Errorf("%d px wide, turned by %d columns: other bits", target.w, shift)
+			}
+			if target.w == v.w && !equal(gotReal, seenReal) {
+				t.Errorf("%d px wide, turned by %d columns: other bits in float32", target.w, shift)
+			}
+		}
+	}
+}
+
+func TestLargeSides(t *testing.T) {
+	for _, side := range [][2]int{{70000, 16}, {16, 70000}} {
+		w, h := side[0], side[1]
+		src, dst := newFrame[uint8](t, w, h, 1), newFrame[uint8](t, w, h, 1)
+		paint(src, func(x, y, _ int) float64 { return float64((x*31 + y*17) & 255) })
+		target := flat(w, h)
+		target.xx, target.x0 = -1, float64(w) // mirrored
+		mustWarp(t, dst, src, newMap(t, target, flat(w, h)), warp.Options{})
+		for y := 0; y < h; y += 5 {
+			for x := 0; x < w; x += 3 {
+				if got, want := dst.Row(y)[x], uint8(((w-1-x)*31+y*17)&255); got != want {
+					t.Fatalf("%d × %d: (%d, %d) is %d, want %d", w, h, x, y, got, want)
+				}
+			}
+		}
+	}
+}
+
+func TestRoundingSaturates(t *testing.T) {
+	src, dst := newFrame[uint8](t, 2, 1, 1), newFrame[uint8](t, 2, 1, 1)
+	copy(src.Row(0), []uint8{200, 3})
+	m := newMap(t, flat(2, 1), flat(2, 1))
+	for gain, want := range map[float64][]uint8{2: {255, 6}, 0.5: {100, 2}, 1e6: {255, 255}, 0.1: {20, 0}} {
+		if err := warp.Blend(t.Context(), dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: gain}}, warp.Options{}); err != nil {
+			t.Fatal(err)
+		}
+		if !slices.Equal(dst.Row(0), want) {
+			t.Errorf("gain %v: %v, want %v", gain, dst.Row(0), want)
+		}
+	}
+}
+
+func TestHostileSources(t *testing.T) {
+	odd := []float64{math.NaN(), math.Inf(1), math.Inf(-1), 1e30, -1e30, -1e-300, 0, 63.9999, 64, 64.0001, 1 << 31, -1 << 31, 12.5}
+	for _, wrap := range []bool{false, true} {
+		r := rand.New(rand.NewPCG(1, 2))
+		source := flat(64, 64)
+		source.wrap = wrap
+		source.hostile = func(x, y float64) (float64, float64, bool) {
+			h := uint64(int64(x*8))*0x9e3779b97f4a7c15 ^ uint64(int64(y*8))*0xc2b2ae3d27d4eb4f
+			if h>>60 > 8 {
+				return x, y, true
+			}
+			return odd[h%uint64(len(odd))], odd[h/7%uint64(len(odd))], h>>50&7 != 0
+		}
+		m := newMap(t, flat(150, 70), source)
+		src, dst, cov := newFrame[uint16](t, 64, 64, 3), newFrame[uint16](t, 150, 70, 3), newFrame[float32](t, 150, 70, 1)
+		paint(src, func(_, _, _ int) float64 { return float64(r.IntN(65536)) })
+		mustWarp(t, dst, src, m, warp.Options{Coverage: cov})
+		for y := range 70 {
+			for x, c := range cov.Row(y) {
+				_, _, ok := m.At(float64(x)+0.5, float64(y)+0.5)
+				if ok != (c > 0) || !(c >= 0 && c <= 1) {
+					t.Errorf("(%d, %d): seen %v, coverage %v", x, y, ok, c)
+				}
+			}
+		}
+	}
+}
+
+// scene is a case with every kind of cell, magnified and minified.
+func scene[T warp.Sample](t testing.TB) (dst, src warp.Frame[T], m *warp.Map) {
+	source := newFisheye(700, 190*degree, 10*degree, 0)
+	target := panorama{900, 450, 0}
+	src, dst = newFrame[T](t, 700, 700, 3), newFrame[T](t, 900, 450, 3)
+	random(src, 9)
+	return dst, src, newMap(t, target, source)
+}
+
+func TestAnyNumberOfWorkersGivesTheSameBits(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(8))
+	dst, src, m := scene[float32](t)
+	other := newMap(t, panorama{900, 450, 0}, newFisheye(3200, 180*degree, 100*degree, 10*degree)) // minifies by more than 4 levels' worth in places
+	large := newFrame[float32](t, 3200, 3200, 3)
+	random(large, 4)
+	layers := []warp.Layer[float32]{{Frame: src, Map: m, Feather: 60}, {Frame: large, Map: other, Feather: 200, Gain: 1.1}}
+	var first, firstBlend warp.Frame[float32]
+	for _, workers := range []int{1, 2, 7, 0} {
+		n, err := warp.NewMap(t.Context(), panorama{900, 450, 0}, newFisheye(700, 190*degree, 10*degree, 0), warp.MapOptions{Workers: workers})
+		if err != nil {
+			t.Fatal(err)
+		}
+		mustWarp(t, dst, src, n, warp.Options{Workers: workers})
+		blend := newFrame[float32](t, 900, 450, 3)
+		if err := warp.Blend(t.Context(), blend, layers, warp.Options{Workers: workers}); err != nil {
+			t.Fatal(err)
+		}
+		if workers == 1 {
+			first, firstBlend = dst, blend
+			dst = newFrame[float32](t, 900, 450, 3)
+			continue
+		}
+		if !equal(dst, first) || !equal(blend, firstBlend) {
+			t.Errorf("%d workers: other bits", workers)
+		}
+	}
+}
+
+func TestCancelledWorkStops(t *testing.T) {
+	before := runtime.NumGoroutine()
+	dst, src, m := scene[uint8](t)
+	ctx, cancel := context.WithCancel(t.Context())
+	calls := 0
+	err := warp.Warp(ctx, dst, src, m, warp.Options{Workers: 1, Progress: func(done, total int) {
+		calls++
+		if calls != done || total != 4*15 {
+			t.Errorf("call %d: %d of %d", calls, done, total)
+		}
+		if done == 3 {
+			cancel()
+		}
+	}})
+	if !errors.Is(err, context.Canceled) || calls != 3 {
+		t.Errorf("%d pieces done, error %v", calls, err)
+	}
+	if err := warp.Warp(ctx, dst, src, m, warp.Options{}); !errors.Is(err, context.Canceled) {
+		t.Errorf("got %v", err)
+	}
+	for range 100 {
+		if runtime.NumGoroutine() <= before {
+			return
+		}
+		time.Sleep(time.Millisecond)
+	}
+	t.Errorf("%d goroutines, %d before", runtime.NumGoroutine(), before)
+}
+
+func TestSteadyStateAllocatesNothing(t *testing.T) {
+	dst, src, m := scene[uint16](t)
+	wide := newMap(t, panorama{100, 50, 0}, newFisheye(700, 190*degree, 10*degree, 0)) // needs the pyramid
+	small := newFrame[uint16](t, 100, 50, 3)
+	layers := []warp.Layer[uint16]{{Frame: src, Map: m, Feather: 30}, {Frame: src, Map: m}}
+	for name, f := range map[string]func() error{
+		"Warp":          func() error { return warp.Warp(t.Context(), dst, src, m, warp.Options{}) },
+		"Warp minified": func() error { return warp.Warp(t.Context(), small, src, wide, warp.Options{}) },
+		"Blend":         func() error { return warp.Blend(t.Context(), dst, layers, warp.Options{}) },
+	} {
+		if n := testing.AllocsPerRun(4, func() {
+			if err := f(); err != nil {
+				t.Fatal(err)
+			}
+		}); n > 0 {
+			t.Errorf("%s: %v allocations a frame", name, n)
+		}
+	}
+}
+
+func TestWarpRefuses(t *testing.T) {
+	ctx := t.Context()
+	m := newMap(t, flat(6, 5), flat(8, 7))
+	dst, src := newFrame[uint8](t, 6, 5, 3), newFrame[uint8](t, 8, 7, 3)
+	var zero warp.Frame[uint8]
+	big := newFrame[uint8](t, 8, 7, 3)
+	same := newMap(t, flat(8, 7), flat(8, 7))
+	for name, f := range map[string]func() error{
+		"nil context":   func() error { return warp.Warp(nil, dst, src, m, warp.Options{}) }, //nolint:staticcheck
+		"zero target":   func() error { return warp.Warp(ctx, zero, src, m, warp.Options{}) },
+		"zero source":   func() error { return warp.Warp(ctx, dst, zero, m, warp.Options{}) },
+		"nil map":       func() error { return warp.Warp(ctx, dst, src, nil, warp.Options{}) },
+		"zero map":      func() error { return warp.Warp(ctx, dst, src, &warp.Map{}, warp.Options{}) },
+		"target's size": func() error { return warp.Warp(ctx, src, src, m, warp.Options{}) },
+		"source's size": func() error { return warp.Warp(ctx, dst, dst, m, warp.Options{}) },
+		"channels":      func() error { return warp.Warp(ctx, dst, newFrame[uint8](t, 8, 7, 4), m, warp.Options{}) },
+		"coverage": func() error {
+			return warp.Warp(ctx, dst, src, m, warp.Options{Coverage: newFrame[float32](t, 6, 6, 1)})
+		},
+		"onto itself": func() error { return warp.Warp(ctx, big, big, same, warp.Options{}) },
+		"no layers":   func() error { return warp.Blend[uint8](ctx, dst, nil, warp.Options{}) },
+		"gain": func() error {
+			return warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: -1}}, warp.Options{})
+		},
+		"NaN feather": func() error {
+			return warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m, Feather: math.NaN()}}, warp.Options{})
+		},
+	} {
+		if err := f(); !errors.Is(err, warp.ErrInvalid) {
+			t.Errorf("%s: got %v, want ErrInvalid", name, err)
+		}
+	}
+	err := warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m}, {Frame: src, Map: m, Gain: math.Inf(1), Feather: -2}}, warp.Options{})
+	const want = "warp: layer 1: Gain +Inf: must be at least 0 and at most 1e+06\nwarp: layer 1: Feather -2 px: must be at least 0 px and at most 1.67772e+07 px"
+	if err == nil || err.Error() != want {
+		t.Errorf("got  %v\nwant %v", err, want)
+	}
+}
+
+func TestNonFiniteSamplesStayWhereTheirWeightIs(t *testing.T) {
+	src := newFrame[float32](t, 20, 20, 1)
+	paint(src, func(_, _, _ int) float64 { return 1 })
+	src.Row(10)[10] = float32(math.NaN())
+	// On texel columns, between rows: the neighbour to the right has no weight.
+	target := flat(20, 19)
+	target.y0 = 0.25
+	dst := newFrame[float32](t, 20, 19, 1)
+	mustWarp(t, dst, src, newMap(t, target, flat(20, 20)), warp.Options{})
+	for y := range 19 {
+		for x, v := range dst.Row(y) {
+			if (v != v) != (x == 10 && (y == 9 || y == 10)) {
+				t.Errorf("(%d, %d) is %v", x, y, v)
+			}
+		}
+	}
+}
+
+func TestBlendIsContinuous(t *testing.T) {
+	// Two flat fields of 0.25 and 0.75, side by side with an overlap: the
+	// blend goes from one to the other without a step, and at each point is
+	// what the margins say.
+	const w, h, half = 400, 60, 240
+	left, right := flat(half, h), flat(half, h)
+	shifted := &offset{right, w - half}
+	target := flat(w, h)
+	a, b := newFrame[float32](t, half, h, 1), newFrame[float32](t, half, h, 1)
+	paint(a, func(_, _, _ int) float64 { return 0.25 })
+	paint(b, func(_, _, _ int) float64 { return 0.75 })
+	dst, cov := newFrame[float32](t, w, h, 1), newFrame[float32](t, w, h, 1)
+	layers := []warp.Layer[float32]{
+		{Frame: a, Map: newMap(t, target, left), Feather: 24},
+		{Frame: b, Map: newMap(t, target, shifted), Feather: 48},
+	}
+	if err := warp.Blend(t.Context(), dst, layers, warp.Options{Coverage: cov}); err != nil {
+		t.Fatal(err)
+	}
+	// In the middle row the nearest limit is 30 px up or down, or the end.
+	smoothstep := func(t float64) float64 {
+		t = min(max(t, 0), 1)
+		return t * t * (3 - 2*t)
+	}
+	for x := range w {
+		p := float64(x) + 0.5
+		wa, wb := smoothstep(min(p, half-p, 29.5)/24), smoothstep(min(p-(w-half), w-p, 29.5)/48)
+		if p > half {
+			wa = 0
+		}
+		if p < w-half {
+			wb = 0
+		}
+		ref.Within(t, "WARP-BLEND", math.Abs(float64(dst.Row(29)[x])-(0.25*wa+0.75*wb)/(wa+wb)), x)
+		if cov.Row(29)[x] != 1 {
+			t.Errorf("coverage at %d is %v", x, cov.Row(29)[x])
+		}
+	}
+	for x := 1; x < w; x++ {
+		if d := math.Abs(float64(dst.Row(29)[x] - dst.Row(29)[x-1])); d > 0.05 {
+			t.Errorf("a step of %v at %d", d, x)
+		}
+	}
+}
+
+// offset is a flat source that stands dx to the right.
+type offset struct {
+	*plane
+	dx float64
+}
+
+func (o *offset) Project(d vec) (x, y float64, ok bool) {
+	d.X -= o.dx
+	return o.plane.Project(d)
+}
+
+// TestBlendOfCameras puts two overlapping fisheyes of different sizes on a
+// panorama: where both see the same scene it comes out, everywhere else one of
+// them does, and nothing where none sees.
+func TestBlendOfCameras(t *testing.T) {
+	target := panorama{360, 180, 0}
+	cams := []fisheye{newFisheye(500, 190*degree, -50*degree, 0), newFisheye(720, 200*degree, 50*degree, 10*degree)}
+	var layers []warp.Layer[float32]
+	for _, c := range cams {
+		f := newFrame[float32](t, c.w, c.h, 1)
+		paint(f, func(x, y, _ int) float64 {
+			d, ok := cameraAsTarget{c}.Unproject(float64(x)+0.5, float64(y)+0.5)
+			if !ok {
+				return 0
+			}
+			return harbour([3]float64{d.X, d.Y, d.Z})
+		})
+		layers = append(layers, warp.Layer[float32]{Frame: f, Map: newMap(t, target, c), Feather: 40})
+	}
+	dst, cov := newFrame[float32](t, 360, 180, 1), newFrame[float32](t, 360, 180, 1)
+	if err := warp.Blend(t.Context(), dst, layers, warp.Options{Coverage: cov}); err != nil {
+		t.Fatal(err)
+	}
+	unseen := 0
+	for y := range 180 {
+		for x, got := range dst.Row(y) {
+			px, py := float64(x)+0.5, float64(y)+0.5
+			deep, seen := false, false
+			for i, c := range cams {
+				if sx, sy, ok := layers[i].Map.At(px, py); ok {
+					seen = true
+					deep = deep || c.Margin(sx, sy) > 8
+				}
+			}
+			if seen != (cov.Row(y)[x] > 0) {
+				t.Fatalf("(%d, %d): seen %v, coverage %v", x, y, seen, cov.Row(y)[x])
+			}
+			if !seen {
+				unseen++
+				if got != 0 {
+					t.Fatalf("(%d, %d) is %v", x, y, got)
+				}
+			}
+			if want := sphere(target, px, py); deep && math.Abs(float64(got)-want) > 5e-3 {
+				t.Fatalf("(%d, %d) is %v, want %v", x, y, got, want)
+			}
+		}
+	}
+	if unseen == 0 {
+		t.Error("every pixel is seen: the case tests no mask")
+	}
+}
+
+// TestPyramidOfOddSides averages down sides that are no powers of two: the
+// mean of the whole stays.
+func TestPyramidOfOddSides(t *testing.T) {
+	for _, side := range [][2]int{{517, 389}, {512, 256}, {1000, 37}, {333, 1}} {
+		src := newFrame[uint16](t, side[0], side[1], 2)
+		sum := 0.0
+		random(src, 12)
+		for y := range side[1] {
+			for x := range side[0] {
+				sum += float64(src.Row(y)[2*x])
+			}
+		}
+		target := flat(1, 1)
+		target.xx, target.yy = float64(side[0]), float64(side[1])
+		m := newMap(t, target, flat(side[0], side[1]))
+		dst := newFrame[uint16](t, 1, 1, 2)
+		mustWarp(t, dst, src, m, warp.Options{})
+		// A tent is no box: random samples of a spread of 74 agree in the mean
+		// only, here to four standard deviations of what it covers.
+		allowed := 4*74/math.Sqrt(0.4*float64(side[0]*side[1])) + 0.5
+		if got, want := float64(dst.Row(0)[0]), sum/float64(side[0]*side[1]); math.Abs(got-want) > allowed {
+			t.Errorf("%v: mean %v, want %v", side, got, want)
+		}
+	}
+}
