@@ -37,7 +37,7 @@ const edge = 1e-6
 type Spec struct {
 	PanelWidth, PanelHeight    unit.Length // of the lit face of one panel, up to 100 m
 	PanelPixelsX, PanelPixelsY int         // pixels across and down one panel
-	Columns, Rows              int         // panels across and down; the raster is at most 2^24 a side
+	Columns, Rows              int         // panels across and down, at most 2^20 of them and 2^24 px a side
 
 	Radius unit.Length // 0 for a flat wall, otherwise up to 100 km
 
@@ -76,19 +76,22 @@ type plan struct{ x, z float64 }
 
 // New checks a Spec.
 func New(spec Spec) (Wall, error) {
-	const maxSide = 1 << 24
+	const maxSide, maxPanels = 1 << 24, 1 << 20
 	c := valid.New("wall", ErrInvalid)
 	c.Length("panel width", spec.PanelWidth, valid.Above[unit.Length](0, 100))
 	c.Length("panel height", spec.PanelHeight, valid.Above[unit.Length](0, 100))
 	checkSide := func(pixels, panels string, perPanel, count int) {
 		c.Int(pixels, perPanel, "px", 1, maxSide)
-		c.Int(panels, count, "", 1, maxSide)
-		if perPanel > 0 && count > 0 && count <= maxSide && perPanel > maxSide/count {
+		c.Int(panels, count, "", 1, maxPanels)
+		if perPanel > 0 && perPanel <= maxSide && count > 0 && count <= maxPanels && perPanel > maxSide/count {
 			c.Int(pixels, perPanel, "px", 1, maxSide/count)
 		}
 	}
 	checkSide("panel pixels x", "columns", spec.PanelPixelsX, spec.Columns)
 	checkSide("panel pixels y", "rows", spec.PanelPixelsY, spec.Rows)
+	if c.OK() {
+		c.Int("rows", spec.Rows, "", 1, maxPanels/spec.Columns)
+	}
 	position := valid.Closed[unit.Length](-1e6, 1e6)
 	c.Length("position x", unit.Length(spec.Position.X), position)
 	c.Length("position y", unit.Length(spec.Position.Y), position)
