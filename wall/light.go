@@ -31,7 +31,8 @@ func SolidAngle(r Rectangle, point r3.Vec) (steradians float64, err error) {
 // a rectangle fills, weighted by the cosine at the receiver: a Lambertian
 // rectangle of luminance L in cd/m² puts E = π L F lx on the receiver. The part
 // below the receiver's horizon is cut off. Over the edges from corner v to
-// corner w of what is left, as seen from the point, in turn,
+// corner w of what is left, as vectors from the point, in the turn that makes the
+// sum positive,
 //
 //	F = 1/(2π) Σ γ normal·(v×w)/|v×w|,  γ the angle between v and w
 //
