@@ -5,10 +5,11 @@
 // # Conventions
 //
 // The stage frame is right-handed, in metres, with +Y up; a camera with no
-// rotation looks along −Z with +X to its right. A [Wall] is turned like the camera that looks
-// at it squarely, so with no rotation it faces +Z. Raster positions have their
-// origin at the outer corner of the top-left pixel as the viewer sees it, x to
-// the right and y down: pixel (i, j) covers [i, i+1) × [j, j+1).
+// rotation looks along −Z with +X to its right. A [Wall] is turned like the
+// camera that looks at it squarely, so with no rotation it faces +Z. Raster
+// positions have their origin at the outer corner of the top-left pixel as the
+// viewer sees it, x to the right and y down: pixel (i, j) covers [i, i+1) ×
+// [j, j+1). Positions in space lie within 1e9 m along each axis.
 //
 // Lengths and angles are gonum unit types; luminance is in cd/m², illuminance in
 // lx, solid angle in sr, rates in bit/s, and frequencies of moiré in cycles per

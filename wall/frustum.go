@@ -49,8 +49,7 @@ type Matrix [4][4]float64
 // Frustum is the off-axis pyramid from an eye through a rectangle. The extents
 // are those of its section at the near distance, measured from the straight
 // line of sight, to the right and up. RightAxis to BackAxis are the unit axes of
-// the eye, in the stage frame: it looks along −BackAxis, square to
-// the rectangle.
+// the eye, in the stage frame: it looks along −BackAxis, square to the rectangle.
 type Frustum struct {
 	Left, Right, Bottom, Top, Near, Far unit.Length
 
@@ -169,11 +168,17 @@ func (m Matrix) finite() bool {
 	return true
 }
 
+// reach is how far out, in metres along each axis, points may lie.
+const reach = 1e9
+
+func within(p r3.Vec) bool {
+	return math.Abs(p.X) <= reach && math.Abs(p.Y) <= reach && math.Abs(p.Z) <= reach
+}
+
 // checkPoint checks a position in metres.
 func checkPoint(c *valid.Checker, field string, p r3.Vec) {
-	limit := valid.Closed[unit.Length](-1e9, 1e9)
 	for i, v := range [3]float64{p.X, p.Y, p.Z} {
-		c.Length(field+" "+"xyz"[i:i+1], unit.Length(v), limit)
+		c.Length(field+" "+"xyz"[i:i+1], unit.Length(v), valid.Closed[unit.Length](-reach, reach))
 	}
 }
 

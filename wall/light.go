@@ -31,7 +31,8 @@ func SolidAngle(r Rectangle, point r3.Vec) (steradians float64, err error) {
 // a rectangle fills, weighted by the cosine at the receiver: a Lambertian
 // rectangle of luminance L in cd/m² puts E = π L F lx on the receiver. The part
 // below the receiver's horizon is cut off. Over the edges from corner v to
-// corner w of what is left, as seen from the point, in turn,
+// corner w of what is left, as vectors from the point, in the turn that makes the
+// sum positive,
 //
 //	F = 1/(2π) Σ γ normal·(v×w)/|v×w|,  γ the angle between v and w
 //
@@ -58,10 +59,10 @@ func ViewFactor(r Rectangle, point, normal r3.Vec) (float64, error) {
 // SolidAngle is the solid angle, in sr, that the lit side of the wall fills at a
 // point in metres in the stage frame: the sum over its panels, each as in the
 // function SolidAngle. A panel that another one hides counts as well, so for a
-// point outside a hollow wall it is an upper bound. ok is false where the point
-// is not finite.
+// point outside a hollow wall it is an upper bound. ok is false unless the point
+// is within 1e9 m along each axis.
 func (w Wall) SolidAngle(point r3.Vec) (steradians float64, ok bool) {
-	if w.s == nil || !finite(point) {
+	if w.s == nil || !within(point) {
 		return 0, false
 	}
 	for i := range w.s.segments() {
@@ -73,11 +74,11 @@ func (w Wall) SolidAngle(point r3.Vec) (steradians float64, ok bool) {
 // ViewFactor is the share of a small receiver's half space that the lit side of
 // the wall fills, as in the function ViewFactor: a wall of one luminance L, in
 // cd/m², puts E = π L F lx on it. A panel that another one hides counts as well,
-// so for a point outside a hollow wall it is an upper bound. ok is false where
-// the point is not finite or the normal has no direction.
+// so for a point outside a hollow wall it is an upper bound. ok is false unless
+// the point is within 1e9 m along each axis and the normal has a direction.
 func (w Wall) ViewFactor(point, normal r3.Vec) (factor float64, ok bool) {
 	n, ok := direction(normal)
-	if w.s == nil || !finite(point) || !ok {
+	if w.s == nil || !within(point) || !ok {
 		return 0, false
 	}
 	for i := range w.s.segments() {
@@ -94,11 +95,11 @@ func (w Wall) ViewFactor(point, normal r3.Vec) (factor float64, ok bool) {
 //
 // with the view factor F of each panel as in the function ViewFactor. Where all
 // panels show the same luminance, π L times Wall.ViewFactor is the same at less
-// cost. ok is false where the point is not finite, the normal has no direction,
-// or a luminance is negative or not finite.
+// cost. ok is false unless the point is within 1e9 m along each axis, the normal
+// has a direction, and every luminance is finite and not negative.
 func (w Wall) Illuminance(point, normal r3.Vec, luminance func(column, row int) float64) (lux float64, ok bool) {
 	n, ok := direction(normal)
-	if w.s == nil || luminance == nil || !finite(point) || !ok {
+	if w.s == nil || luminance == nil || !within(point) || !ok {
 		return 0, false
 	}
 	s := w.s
@@ -201,17 +202,10 @@ func (q quad) viewFactor(n r3.Vec) float64 {
 }
 
 // direction is the unit vector along v, however long v is.
-func direction(v r3.Vec) (unit r3.Vec, ok bool) {
+func direction(v r3.Vec) (n r3.Vec, ok bool) {
 	scale := math.Max(math.Abs(v.X), math.Max(math.Abs(v.Y), math.Abs(v.Z)))
 	if !(scale > 0 && scale <= math.MaxFloat64) {
 		return r3.Vec{}, false
 	}
 	return r3.Unit(r3.Vec{X: v.X / scale, Y: v.Y / scale, Z: v.Z / scale}), true
-}
-
-// finite reports whether a position may be reckoned with.
-func finite(p r3.Vec) bool {
-	c := valid.New("wall", ErrInvalid)
-	checkPoint(c, "point", p)
-	return c.OK()
 }

@@ -2,6 +2,7 @@ package wall_test
 
 import (
 	"errors"
+	"math"
 	"testing"
 
 	"example.com/platewright/internal/ref"
@@ -58,12 +59,13 @@ func TestPayload(t *testing.T) {
 }
 
 func TestLinksNeeded(t *testing.T) {
+	tenth := 0.1 // three times this is a little over 0.3
 	for _, tc := range []struct {
 		payload, capacity float64
 		count             int
 		share             float64
 	}{
-		{10, 10, 1, 1}, {10.5, 10, 2, 0.525}, {30, 10, 3, 1}, {1e-300, 10, 1, 1e-301}, {3 * 0.1, 0.1, 3, 1},
+		{10, 10, 1, 1}, {10.5, 10, 2, 0.525}, {30, 10, 3, 1}, {1e-300, 10, 1, 1e-301}, {3 * tenth, tenth, 3, 1},
 	} {
 		count, share, err := wall.LinksNeeded(tc.payload, tc.capacity)
 		if err != nil || count != tc.count || !(share-tc.share < 1e-15 && tc.share-share < 1e-15) {
@@ -84,7 +86,7 @@ func TestPorts(t *testing.T) {
 		{24000000, 1, true}, // all on one
 		{39999, 0, false},
 		{0, 0, false},
-		{-1 << 40, 0, false},
+		{math.MinInt, 0, false},
 	} {
 		ports, ok := w.Ports(tc.pixels)
 		ref.Equal(t, "W-L7", [2]any{ports, ok}, [2]any{tc.ports, tc.ok}, tc.pixels)

@@ -161,7 +161,7 @@ func TestAliasIsABeat(t *testing.T) {
 func TestMeasureRipple(t *testing.T) {
 	rng := rand.New(rand.NewPCG(51, 1))
 	for range 200 {
-		n := 64 + rng.IntN(3000)
+		n := 16 + int(math.Exp(8*rng.Float64()))
 		f := (2.2 + rng.Float64()*(float64(n)/2-4)) / float64(n)
 		contrast := math.Pow(10, -3*rng.Float64())
 		phase := 2 * math.Pi * rng.Float64()
@@ -176,6 +176,23 @@ func TestMeasureRipple(t *testing.T) {
 		}
 		ref.Within(t, "W-M11", math.Abs(got.Frequency-f)*float64(n), "cycles in the record", n)
 		ref.Within(t, "W-M11", math.Abs(got.Contrast/contrast-1), "contrast", n, f)
+	}
+	// A second, weaker one beside it disturbs by its share over distance cubed.
+	for range 200 {
+		const n, contrast = 1000, 0.1
+		k := 50 + 300*rng.Float64()
+		apart, share := 4+30*rng.Float64(), rng.Float64()/2
+		phase := 2 * math.Pi * rng.Float64()
+		samples := make([]float64, n)
+		for i := range samples {
+			x := 2 * math.Pi * float64(i) / n
+			samples[i] = 3 * (1 + contrast*(math.Cos(k*x)+share*math.Cos((k+apart)*x+phase)))
+		}
+		got, err := wall.MeasureRipple(samples)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near.Abs(t, "beside another", got.Contrast/contrast, 1, share/(apart*apart*apart)+1e-6, "what the doc comment promises")
 	}
 	constant := make([]float64, 100)
 	for i := range constant {

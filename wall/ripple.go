@@ -14,9 +14,9 @@ import (
 //
 // The peak of a discrete Fourier transform gives a first frequency; then the
 // constant and sinusoid that fit best, in least squares under a Hann window, are
-// sought near it. Of a lone sinusoid the result is exact to about 1e-7. Another
-// of a share s of its amplitude, d cycles per record away, disturbs the contrast
-// by some s/d³ of it.
+// sought near it. Of a lone sinusoid the result is exact to 1e-6 of a cycle per
+// record and 1e-6 of the contrast. Another of a share s of its amplitude, d ≥ 4
+// cycles per record away, disturbs the contrast by at most s/d³ of it.
 //
 // At least two periods must lie in the record: slower changes, such as falloff,
 // must be taken out first. Within a cycle per record of 0.5 the amplitude

@@ -29,7 +29,7 @@ type seen struct {
 }
 
 // View looks at the wall from an eye point in metres in the stage frame. The eye
-// must be finite and in front of at least one panel.
+// is in front of at least one panel.
 func (w Wall) View(eye r3.Vec) (View, error) {
 	c := valid.New("wall", ErrInvalid)
 	checkPoint(c, "eye", eye)

@@ -268,6 +268,7 @@ func FuzzViewRoundTrip(f *testing.F) {
 	f.Add(10.0, 0.0, 1.7, 0.0, 5000.5, 1200.5)
 	f.Add(0.0, 4.0, -3.0, 2.0, 0.0, 0.0)
 	f.Add(-12.0, 0.0, 1.7, 30.0, 200.0, 2400.0)
+	f.Add(-12.0, 47.0, 1.7, 30.0, 1800.0, 2400.0) // a joint on the outline, the next panel turned away
 	f.Fuzz(func(t *testing.T, radius, ex, ey, ez, x, y float64) {
 		spec := wheelhouse()
 		spec.Radius = unit.Length(radius)

@@ -13,8 +13,8 @@ import (
 // ErrInvalid is wrapped by every error of the package.
 var ErrInvalid = errors.New("invalid")
 
-// edge is how far outside the wall, in pixels, a ray still counts as meeting
-// its edge: without it, rounding would lose half of the rays aimed at an edge.
+// edge is how far outside its outline, in pixels, a ray still counts as meeting
+// the wall: without it, rounding would lose half of the rays aimed at an edge.
 const edge = 1e-6
 
 // Spec describes a wall of equal panels in columns and rows.
@@ -37,7 +37,7 @@ const edge = 1e-6
 type Spec struct {
 	PanelWidth, PanelHeight    unit.Length // of the lit face of one panel, up to 100 m
 	PanelPixelsX, PanelPixelsY int         // pixels across and down one panel
-	Columns, Rows              int         // panels across and down; the raster is at most 2^24 a side
+	Columns, Rows              int         // panels across and down, at most 2^20 of them and 2^24 px a side
 
 	Radius unit.Length // 0 for a flat wall, otherwise up to 100 km
 
@@ -67,7 +67,6 @@ type surface struct {
 	pitchX, pitchY float64 // metres
 	segmentX       float64 // pixels across a segment: a panel of an arc, or a whole flat wall
 	joints         []plan  // ends of the segments, from left to right
-	reach          []plan  // the same with the outer ends moved outwards by edge
 	radius         float64 // 0 if flat
 	step           float64 // turn from one joint to the next, sign of the radius
 	axis           float64 // z of the centre of the arc
@@ -77,19 +76,22 @@ type plan struct{ x, z float64 }
 
 // New checks a Spec.
 func New(spec Spec) (Wall, error) {
-	const maxSide = 1 << 24
+	const maxSide, maxPanels = 1 << 24, 1 << 20
 	c := valid.New("wall", ErrInvalid)
 	c.Length("panel width", spec.PanelWidth, valid.Above[unit.Length](0, 100))
 	c.Length("panel height", spec.PanelHeight, valid.Above[unit.Length](0, 100))
 	checkSide := func(pixels, panels string, perPanel, count int) {
 		c.Int(pixels, perPanel, "px", 1, maxSide)
-		c.Int(panels, count, "", 1, maxSide)
-		if perPanel > 0 && count > 0 && count <= maxSide && perPanel > maxSide/count {
+		c.Int(panels, count, "", 1, maxPanels)
+		if perPanel > 0 && perPanel <= maxSide && count > 0 && count <= maxPanels && perPanel > maxSide/count {
 			c.Int(pixels, perPanel, "px", 1, maxSide/count)
 		}
 	}
 	checkSide("panel pixels x", "columns", spec.PanelPixelsX, spec.Columns)
 	checkSide("panel pixels y", "rows", spec.PanelPixelsY, spec.Rows)
+	if c.OK() {
+		c.Int("rows", spec.Rows, "", 1, maxPanels/spec.Columns)
+	}
 	position := valid.Closed[unit.Length](-1e6, 1e6)
 	c.Length("position x", unit.Length(spec.Position.X), position)
 	c.Length("position y", unit.Length(spec.Position.Y), position)
@@ -145,10 +147,6 @@ func New(spec Spec) (Wall, error) {
 		s.axis = radius - middle
 		s.segmentX = float64(spec.PanelPixelsX)
 	}
-	s.reach = append([]plan(nil), s.joints...)
-	n := len(s.reach) - 1
-	s.reach[0] = outwards(s.joints[0], s.joints[1], edge/s.segmentX)
-	s.reach[n] = outwards(s.joints[n], s.joints[n-1], edge/s.segmentX)
 	return Wall{s}, nil
 }
 
@@ -157,10 +155,6 @@ func (s *surface) onArc(k float64) (x, z float64) {
 	phi := (k - float64(s.columns)/2) * s.step
 	h := math.Sin(phi / 2)
 	return s.radius * math.Sin(phi), 2 * s.radius * h * h
-}
-
-func outwards(end, inner plan, share float64) plan {
-	return plan{end.x + share*(end.x-inner.x), end.z + share*(end.z-inner.z)}
 }
 
 // Size is the size of the wall's raster in pixels.
@@ -214,7 +208,8 @@ func (w Wall) Normal(x, y float64) (n r3.Vec, ok bool) {
 // where an argument is not finite.
 //
 // The cost does not depend on the number of panels. No ray slips through a
-// joint, and one within a millionth of a pixel outside the edge counts as on it.
+// joint, and one within a millionth of a pixel outside the outline counts as on
+// it.
 func (w Wall) Pixel(origin, direction r3.Vec) (x, y float64, ok bool) {
 	if w.s == nil {
 		return 0, 0, false
@@ -304,7 +299,7 @@ func (s *surface) cast(o, d r3.Vec) (x, y float64, ok bool) {
 	} else {
 		// The circle is axis + radius (sin φ, −cos φ).
 		cos := (d.Z*o.X - d.X*(o.Z-s.axis)) / (s.radius * math.Hypot(d.X, d.Z))
-		if !(math.Abs(cos) <= 1+1e-9) {
+		if !(math.Abs(cos) <= 1+1e-6) { // edge lies a little outside the circle
 			return 0, 0, false
 		}
 		middle := math.Atan2(d.Z, d.X)
@@ -332,31 +327,25 @@ type hit struct {
 
 // meet replaces h by the place where a ray meets segment i, if that comes first.
 func (s *surface) meet(i int, o, d r3.Vec, h *hit) {
-	ax, az := s.reach[i].x-o.X, s.reach[i].z-o.Z
-	bx, bz := s.reach[i+1].x-o.X, s.reach[i+1].z-o.Z
+	ax, az := s.joints[i].x-o.X, s.joints[i].z-o.Z
+	bx, bz := s.joints[i+1].x-o.X, s.joints[i+1].z-o.Z
 	// On which side of the ray the ends lie. Both segments at a joint get the
 	// same bits (the conversions keep compilers from fusing), so that no ray
 	// passes between them.
 	a := float64(d.X*az) - float64(d.Z*ax)
 	b := float64(d.X*bz) - float64(d.Z*bx)
-	if (a >= 0) == (b >= 0) {
-		return
-	}
+	lit := b > a
 	u := a / (a - b)
-	px, pz := ax+u*(bx-ax), az+u*(bz-az)
-	t := (px*d.X + pz*d.Z) / (d.X*d.X + d.Z*d.Z)
-	y := s.height/2 - (o.Y+t*d.Y)/s.pitchY
-	if !(t > 0 && t < h.t && y >= -edge && y <= s.height+edge) {
-		return
+	if (a >= 0) == (b >= 0) {
+		// Beside it; but an outline may be missed by rounding only.
+		if margin := edge / s.segmentX; !lit || u < -margin || u > 1+margin {
+			return
+		}
+		u = math.Max(0, math.Min(1, u))
 	}
-	// Segments are as long as they say, but for the reach of the outer ones.
-	ja, jb := s.joints[i], s.joints[i+1]
-	ex, ez := jb.x-ja.x, jb.z-ja.z
-	x := ((px+o.X-ja.x)*ex + (pz+o.Z-ja.z)*ez) / (ex*ex + ez*ez)
-	*h = hit{
-		t:   t,
-		x:   (float64(i) + math.Max(0, math.Min(1, x))) * s.segmentX,
-		y:   math.Max(0, math.Min(s.height, y)),
-		lit: b > a,
+	t := ((ax+u*(bx-ax))*d.X + (az+u*(bz-az))*d.Z) / (d.X*d.X + d.Z*d.Z)
+	y := s.height/2 - (o.Y+t*d.Y)/s.pitchY
+	if t > 0 && t < h.t && y >= -edge && y <= s.height+edge {
+		*h = hit{t: t, x: (float64(i) + u) * s.segmentX, y: math.Max(0, math.Min(s.height, y)), lit: lit}
 	}
 }

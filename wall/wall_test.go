@@ -396,6 +396,7 @@ func TestSpecFaults(t *testing.T) {
 		{func(s *wall.Spec) { s.Columns = 0 }, "wall: columns 0: must be at least 1"},
 		{func(s *wall.Spec) { s.Columns = math.MaxInt }, "wall: columns"},
 		{func(s *wall.Spec) { s.Rows, s.PanelPixelsY = 1<<13, 1<<12 }, "wall: panel pixels y 4096 px: must be at least 1 and at most 2048 px"},
+		{func(s *wall.Spec) { s.Rows, s.PanelPixelsY = 1<<15, 1 }, "wall: rows 32768: must be at least 1 and at most 20971"},
 		{func(s *wall.Spec) { s.Radius = 0.499 }, "wall: size of the radius 499 mm: must be at least 500 mm"},
 		{func(s *wall.Spec) { s.Radius = -0.499 }, "wall: size of the radius 499 mm"},
 		{func(s *wall.Spec) { s.Radius = unit.Length(nan) }, "wall: size of the radius NaN m"},
