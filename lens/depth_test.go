@@ -168,6 +168,9 @@ func TestDepthOfFieldIsWhereTheBlurIsAllowed(t *testing.T) {
 		if (s >= float64(h)) != math.IsInf(float64(d.Far), 1) {
 			t.Errorf("f %v, s %v, H %v: far %v", f, s, h, d.Far)
 		}
+		if at, _ := l.DepthOfField(h, unit.Length(c)); !math.IsInf(float64(at.Far), 1) {
+			t.Errorf("f %v, N %v, c %v: focused at the hyperfocal distance the far limit is %v", f, n, c, at.Far)
+		}
 		if math.IsInf(float64(d.Far), 1) {
 			b, _ = l.Blur(unit.Length(s), d.Far)
 			if float64(b) > c*(1+1e-12) {

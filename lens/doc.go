@@ -21,7 +21,7 @@
 //
 // Circle of confusion has no default. A still seen whole on a page, a plate
 // of which a third fills a wall, and a plate whose every photosite is needed
-// ask for very different ones, and depth of field is as wide as what one asks.
+// ask for very different ones, and depth of field follows from what one asks.
 //
 // # Formulas
 //

@@ -104,11 +104,12 @@ func New(spec Spec) (Lens, error) {
 	if half := float64(spec.ImageCircle) / 2; half > 0 && half < l.edge {
 		r := math.Min(half/l.focal, l.edgeRadius)
 		a, ok := p.Angle(r)
-		if !ok || !(a > 0 && float64(a) <= l.edgeAngle) {
+		if !ok || !(a > 0) {
 			c.Fault("image circle", quantity.Length(spec.ImageCircle), "the projection gives its edge no field angle")
 			return Lens{}, c.Err()
 		}
-		l.edgeAngle, l.edgeRadius, l.edge = float64(a), r, half
+		// Rounding may carry the angle past that of a rim just outside.
+		l.edgeAngle, l.edgeRadius, l.edge = math.Min(float64(a), l.edgeAngle), r, half
 	}
 	return l, nil
 }

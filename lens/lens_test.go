@@ -122,6 +122,18 @@ func TestTheTighterLimitEndsTheImage(t *testing.T) {
 	near.Rel(t, "angle from the circle", float64(l.MaxAngle()), 1.5, 4e-16, "6 mm at 4 mm a radian, two roundings")
 }
 
+func TestACircleJustInsideTheRim(t *testing.T) {
+	for _, p := range projections {
+		for deg := 1; deg < 90; deg++ {
+			spec := lens.Spec{FocalLength: 7 * mm, FNumber: 4, Projection: p.p, MaxAngle: unit.Angle(deg) * lens.Degree}
+			spec.ImageCircle = mustNew(t, spec).ImageCircle() * (1 - 0x1p-53)
+			if l := mustNew(t, spec); l.ImageCircle() != spec.ImageCircle || l.MaxAngle() > spec.MaxAngle {
+				t.Errorf("%s at %d degrees: circle %v, angle %v", p.name, deg, l.ImageCircle(), l.MaxAngle())
+			}
+		}
+	}
+}
+
 func TestAnImageWithoutLimit(t *testing.T) {
 	for _, p := range []lens.Projection{nil, stereographic} {
 		l := mustNew(t, lens.Spec{FocalLength: 35 * mm, FNumber: 2, Projection: p})
