@@ -14,6 +14,9 @@ type Bands struct {
 	Spacing float64 // rows from one band to the next; 0 where none repeat
 }
 
+// fewestBands is the fewest in a frame whose spacing is told.
+const fewestBands = 1.4
+
 // minRows is the fewest rows in which bands can be told from chance.
 const minRows = 32
 
@@ -26,10 +29,11 @@ const minRows = 32
 // rows hold a whole band and no row time averages it away.
 //
 // Spacing is the period of the sum of a constant and up to three harmonics
-// that fits best, searched from one band a frame to one every two rows. With
-// bands as Banding gives them and no noise it is right within 3 % from 1.5
-// bands a frame, within 0.5 % from three. It is 0 where that sum explains
-// little of what the rows vary: no bands, or less than one.
+// that fits best, down to two rows. With bands as Banding gives them and no
+// noise it is right within 6 % where the frame holds 1.5 bands, 2 % where two,
+// 0.6 % where three or more. It is 0 where that sum explains little of what
+// the rows vary (there are no bands, or flashes too short for the rows to
+// meet), and where fewer than 1.4 bands are found, too few to tell.
 //
 // rows must be finite, not negative and not all 0; 32 at least.
 //
@@ -73,7 +77,7 @@ func spacing(rows []float64, peak float64) float64 {
 	centred := padded[:len(rows)]
 	f, explained := refine(centred, max(f-0.5/n, 0.5/n), min(f+0.5/n, 0.5))
 	// By chance the best of all fits to n rows explains about 20/n.
-	if explained < power*(0.1+20/n) || f*n < 1-1e-6 {
+	if explained < power*(0.1+20/n) || f*n < fewestBands {
 		return 0
 	}
 	return 1 / f
