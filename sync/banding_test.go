@@ -424,6 +424,11 @@ func TestMeasureWithFewBandsNoiseAndNone(t *testing.T) {
 			t.Errorf("part of a band has bands %v apart", found.Spacing)
 		}
 	}
+	// Flashes so short that the harmonics are as strong as the fundamental.
+	for i := range 8 {
+		found := must(sync.MeasureBands(render(8.1, 0.05, 0.02, float64(i)/8, 0.05)))
+		near.Rel(t, "short flashes", found.Spacing, rows/8.1, 0.006, "the bound that MeasureBands states")
+	}
 	for range 8 {
 		if found := must(sync.MeasureBands(render(3, 2, 0.4, 0, 0.02))); found.Spacing != 0 {
 			t.Errorf("noise alone has bands %v apart", found.Spacing)
@@ -453,6 +458,19 @@ func TestMeasureWithFewBandsNoiseAndNone(t *testing.T) {
 	found := must(sync.MeasureBands(flat))
 	near.Abs(t, "alternating rows", found.Depth, 1.0/3, 1e-15, "one division")
 	near.Rel(t, "alternating rows", found.Spacing, 2, 0.006, "the bound that MeasureBands states")
+}
+
+func BenchmarkMeasureBands(b *testing.B) {
+	rows := make([]float64, 4320)
+	for i := range rows {
+		rows[i] = 2 + math.Sin(float64(i)/50)
+	}
+	for b.Loop() {
+		if _, err := sync.MeasureBands(rows); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "frames/s")
 }
 
 func FuzzBanding(f *testing.F) {

@@ -131,27 +131,27 @@ func refine(v []float64, lo, hi float64) (f, explained float64) {
 // harmonics is the part of Σv² that a constant and up to three harmonics of
 // the frequency f explain.
 func harmonics(v []float64, f float64) float64 {
-	count := max(1, int(math.Min(3, math.Floor(0.499/f)))) // below one period in two rows
+	count := max(1, int(math.Min(3, math.Floor(0.499/f)))) // those that rows can tell: under half a period a row
 	size := 1 + 2*count
-	normal := mat.NewSymDense(size, nil)
-	right := mat.NewVecDense(size, nil)
-	basis := make([]float64, size)
+	var basis, right [7]float64
+	var normal [7 * 7]float64
 	basis[0] = 1
 	for i, y := range v {
 		for h := 1; h <= count; h++ {
 			basis[2*h-1], basis[2*h] = math.Sincos(2 * math.Pi * f * float64(h) * float64(i))
 		}
-		for j, bj := range basis {
-			right.SetVec(j, right.AtVec(j)+bj*y)
+		for j, bj := range basis[:size] {
+			right[j] += bj * y
 			for k := j; k < size; k++ {
-				normal.SetSym(j, k, normal.At(j, k)+bj*basis[k])
+				normal[j*size+k] += bj * basis[k]
 			}
 		}
 	}
+	b := mat.NewVecDense(size, right[:size])
 	var chol mat.Cholesky
 	var x mat.VecDense
-	if !chol.Factorize(normal) || chol.SolveVecTo(&x, right) != nil {
+	if !chol.Factorize(mat.NewSymDense(size, normal[:size*size])) || chol.SolveVecTo(&x, b) != nil {
 		return 0
 	}
-	return mat.Dot(&x, right)
+	return mat.Dot(&x, b)
 }
