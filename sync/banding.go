@@ -214,8 +214,9 @@ func (b Banding) Drift() (rowsPerSecond float64, ok bool) {
 //
 //	1 / |a · camera rate|
 //
-// a is that of Drift, so that the cycle is two frames at least. Where the refresh is a whole multiple of the camera rate nothing moves, and
-// ok is false.
+// a is that of Drift, so that the cycle is two frames at least. Where the
+// refresh is a whole multiple of the camera rate nothing moves, and ok is
+// false.
 func (b Banding) Cycle() (t unit.Time, ok bool) {
 	if b.advance == 0 {
 		return 0, false
