@@ -20,7 +20,7 @@ type BandingSpec struct {
 	// are a light without turns; at most 1024.
 	Multiplex int
 
-	Exposure unit.Time // of each row: more than 0 s, at most the camera's period
+	Exposure unit.Time // of each row: at least 1 µs, at most the camera's period
 	RowTime  unit.Time // from row to row: 0 s for a global shutter
 	Rows     int       // of the frame; Rows times RowTime is at most the camera's period
 
@@ -70,7 +70,7 @@ func NewBanding(spec BandingSpec) (Banding, error) {
 	// An exposure that is the whole frame, computed in floating point, may
 	// come out a hair longer.
 	period := spec.Camera.Period().Time() * (1 + 1e-12)
-	c.Time("exposure", spec.Exposure, valid.Above(0, period))
+	c.Time("exposure", spec.Exposure, valid.Closed(1e-6, period))
 	c.Time("row time", spec.RowTime, valid.Closed(0, period/unit.Time(spec.Rows)))
 	if !c.OK() {
 		return Banding{}, c.Err()
@@ -120,7 +120,8 @@ func (b Banding) Row(row int) (light float64, ok bool) {
 		return 0, false
 	}
 	x := fraction(b.phase + fraction(float64(row)*b.perRow))
-	return (float64(b.whole*b.duty) + b.lit(x+b.part) - b.lit(x)) / (b.whole + b.part), true
+	light = (float64(b.whole*b.duty) + b.lit(x+b.part) - b.lit(x)) / (b.whole + b.part)
+	return math.Min(light, 1), true
 }
 
 // Extremes gives the least and the most light that a row can get, over all
@@ -213,9 +214,9 @@ func (b Banding) Drift() (rowsPerSecond float64, ok bool) {
 //
 //	1 / |a · camera rate|
 //
-// a is that of Drift. It may be shorter than two frames, but not than one.
-// Where the refresh is a whole multiple of the camera rate nothing moves, and
-// ok is false.
+// a is that of Drift, so that the cycle is two frames at least. Where the
+// refresh is a whole multiple of the camera rate nothing moves, and ok is
+// false.
 func (b Banding) Cycle() (t unit.Time, ok bool) {
 	if b.advance == 0 {
 		return 0, false

@@ -178,10 +178,10 @@ const taiMinusUTC = 37
 //
 //	seconds of UTC since 1970, leap seconds not counted, + 37
 //
-// The 37 s hold since 2017-01-01. Earlier times, and those after 2261 that
-// nanoseconds cannot count, are errors; so would be, unnoticed, times after
-// the next leap second, which nobody can know in advance. Within a leap second
-// the ordinary clock is ambiguous.
+// The 37 s hold since 2017-01-01; earlier times are errors, and so are those
+// after 2261 that an int64 of nanoseconds cannot count. The next leap second
+// cannot be known in advance: later times then come out a second too small.
+// Within a leap second the ordinary clock is ambiguous.
 //
 // Source: International Earth Rotation and Reference Systems Service (IERS),
 // Bulletin C 52, from memory.

@@ -22,7 +22,7 @@ func TestShutterTimes(t *testing.T) {
 		// The list prints 1/198 for 45°; an eighth of 1/24 s is 1/192 s.
 		{"45", 192},
 	} {
-		a := degrees(tc.angle)
+		a := must(sync.ParseShutterAngle(tc.angle))
 		ref.Equal(t, "sync-shutter-times", must(a.Exposure(r)), seconds(1, tc.den), tc.angle)
 		ref.Equal(t, "sync-shutter-times", must(sync.ShutterAngleOf(seconds(1, tc.den), r)), a, tc.angle)
 	}

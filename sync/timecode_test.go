@@ -107,14 +107,15 @@ func TestEveryLabelOfADay(t *testing.T) {
 								}
 								continue
 							}
-							got, err := c.Frame(l)
-							if err != nil || got != n || c.Label(n) != l {
-								t.Fatalf("frame %d is %+v, which is frame %d, %v; want %+v", n, c.Label(n), got, err, l)
+							if c.Label(n) != l {
+								t.Fatalf("frame %d is %+v, want %+v", n, c.Label(n), l)
 							}
+							back := func() (int64, error) { return c.Frame(l) }
 							if written {
-								if got, err := c.Parse(c.Format(n)); err != nil || got != n {
-									t.Fatalf("frame %d is %s, which is frame %d, %v", n, c.Format(n), got, err)
-								}
+								back = func() (int64, error) { return c.Parse(c.Format(n)) }
+							}
+							if got, err := back(); err != nil || got != n {
+								t.Fatalf("frame %d is %s, which is frame %d, %v", n, c.Format(n), got, err)
 							}
 							n++
 						}
