@@ -26,7 +26,7 @@ type chart struct {
 	x, y            axis
 	columns, rows   int
 	value           func(x, y float64) float64 // NaN: no answer, drawn grey
-	low, high       float64                    // ends of the colours; values beyond take the end's
+	step            float64                    // the colours end on multiples of it
 	marks           []mark
 }
 
@@ -60,16 +60,28 @@ func (c chart) save(path string) error {
 	if err != nil {
 		return err
 	}
-	colours.SetMin(c.low)
-	colours.SetMax(c.high)
+	values := make([]float64, c.columns*c.rows)
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range values {
+		x := c.x.low + (float64(i%c.columns)+0.5)/float64(c.columns)*(c.x.high-c.x.low)
+		y := c.y.high + (float64(i/c.columns)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
+		if v := c.value(x, y); !math.IsNaN(v) {
+			values[i], low, high = v, min(low, v), max(high, v)
+		} else {
+			values[i] = v
+		}
+	}
+	if low > high { // no answer anywhere
+		low, high = 0, 0
+	}
+	low = math.Floor(low/c.step) * c.step
+	high = max(math.Ceil(high/c.step)*c.step, low+c.step)
+	colours.SetMin(low)
+	colours.SetMax(high)
 
 	img := image.NewRGBA(image.Rect(0, 0, c.columns, c.rows))
-	for j := range c.rows {
-		y := c.y.high + (float64(j)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
-		for i := range c.columns {
-			x := c.x.low + (float64(i)+0.5)/float64(c.columns)*(c.x.high-c.x.low)
-			img.Set(i, j, colourOf(colours, c.value(x, y)))
-		}
+	for i, v := range values {
+		img.Set(i%c.columns, i/c.columns, colourOf(colours, v))
 	}
 
 	p := plot.New()
@@ -149,7 +161,7 @@ func (m mark) draw(p *plot.Plot) error {
 		if err != nil {
 			return err
 		}
-		dot.GlyphStyle = draw.GlyphStyle{Color: ink, Radius: vg.Points(3), Shape: draw.CrossGlyph{}}
+		dot.GlyphStyle = draw.GlyphStyle{Color: shadow, Radius: vg.Points(4), Shape: draw.CircleGlyph{}}
 		p.Add(dot)
 	}
 	for _, pass := range []struct {
@@ -180,12 +192,12 @@ func (a axis) ticks() plot.Ticker {
 }
 
 // overSphere is a chart over all directions.
-func overSphere(title, quantity string, low, high float64, value func(heading, elevation float64) float64) chart {
+func overSphere(title, quantity string, step float64, value func(heading, elevation float64) float64) chart {
 	return chart{
 		title: title, quantity: quantity,
 		x:       axis{"heading from the bow, degrees to the right", -180, 180, 30},
 		y:       axis{"elevation, degrees", -90, 90, 15},
 		columns: 1440, rows: 720,
-		value: value, low: low, high: high,
+		value: value, step: step,
 	}
 }

@@ -25,7 +25,7 @@ func (m *maker) charts() error {
 		}
 	}
 
-	count := overSphere("How many plate cameras see each direction", "cameras", 0, float64(max(4, len(s.cameras))),
+	count := overSphere("How many plate cameras see each direction", "cameras", 1,
 		func(h, e float64) float64 {
 			if n := s.array.Count(direction(rad(h), rad(e))); n > 0 {
 				return float64(n)
@@ -34,12 +34,7 @@ func (m *maker) charts() error {
 		})
 	count.marks = axes
 
-	best := 0.0
-	for _, shot := range s.Shots {
-		_, d, _ := s.array.Best(shot.direction())
-		best = max(best, d)
-	}
-	density := overSphere("Pixels of the best plate in each direction", "px per degree, the smaller of radial and tangential", 0, math.Ceil(best/10)*10,
+	density := overSphere("Pixels of the best plate in each direction", "px per degree, the smaller of radial and tangential", 2,
 		func(h, e float64) float64 {
 			if _, d, ok := s.array.Best(direction(rad(h), rad(e))); ok {
 				return d
@@ -50,7 +45,7 @@ func (m *maker) charts() error {
 
 	d := s.delivery
 	push := overSphere(fmt.Sprintf("Narrowest view of %d × %d px that keeps a source pixel at its centre", d.Columns, d.Rows),
-		"degrees across", 20, 120,
+		"degrees across", 1,
 		func(h, e float64) float64 {
 			if p, ok := s.array.PushIn(direction(rad(h), rad(e)), d.Columns, d.Rows); ok {
 				return float64(p.Centre / deg)
@@ -92,23 +87,14 @@ func (m *maker) aliasChart(position int) chart {
 		}
 		return 100 * r.Contrast
 	}
-	c := chart{
+	return chart{
 		title:    fmt.Sprintf("LED grid aliasing, stage camera at %s, focused on the wall", s.StageCamera.Positions[position].Name),
 		quantity: "contrast of the alias along a row, %",
-		x:        axis{"photosite column", 0, float64(w), 1000},
-		y:        axis{"photosite row, down", float64(h), 0, 500},
-		columns:  768, rows: 768 * h / w,
-		value: value,
+		x:        axis{"photosite column", 0, float64(w), float64(w) / 8},
+		y:        axis{"photosite row, down", float64(h), 0, float64(h) / 8},
+		columns:  768, rows: max(1, 768*h/w),
+		value: value, step: 1,
 	}
-	for i := range 33 {
-		for j := range 17 {
-			if v := value(float64(w)*float64(i)/32, float64(h)*float64(j)/16); v > c.high {
-				c.high = v
-			}
-		}
-	}
-	c.high = max(math.Ceil(c.high), 1)
-	return c
 }
 
 func (m *maker) draw(file string, c chart) error {
@@ -152,5 +138,10 @@ func (m *maker) outline(shot shotSpec) []plotter.XY {
 	return points
 }
 
-// wrap brings a heading into −180° … 180°.
-func wrap(heading float64) float64 { return math.Remainder(heading, 360) }
+// wrap brings a heading into −180° … 180°, 180° excluded.
+func wrap(heading float64) float64 {
+	if h := math.Remainder(heading, 360); h < 180 {
+		return h
+	}
+	return -180
+}

@@ -22,7 +22,10 @@ type made struct {
 }
 
 // check is an agreement between frames and the scene they show.
-type check struct{ what, value string }
+type check struct {
+	what string
+	off  difference
+}
 
 // maker makes the pictures of one job.
 type maker struct {
@@ -248,7 +251,7 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 			}
 		}
 	}
-	m.made.checks = append(m.made.checks, check{what, d.String()})
+	m.made.checks = append(m.made.checks, check{what, d})
 }
 
 // roundTrip sees the sphere anew from the plates made of it.
@@ -258,8 +261,8 @@ func (m *maker) roundTrip(sphere *panoramaSource) error {
 		return err
 	}
 	m.made.checks = append(m.made.checks,
-		check{"sphere seen anew, against the original", compare(seen, sphere.frame, coverage, 1).String()},
-		check{"the same, means of 4 × 4 px", compare(seen, sphere.frame, coverage, 4).String()})
+		check{"sphere seen anew, against the original", compare(seen, sphere.frame, coverage, 1)},
+		check{"the same, means of 4 × 4 px", compare(seen, sphere.frame, coverage, 4)})
 	return m.write("sphere-seen-anew.png", seen)
 }
 
@@ -304,6 +307,13 @@ func (d *difference) add(got, want float64) {
 	d.signal += want * want
 }
 
+// belowScale is how far the error lies below the largest sample there can be,
+// in dB, and belowSignal how far below what is compared with.
+func (d difference) belowScale() float64 {
+	return 10 * math.Log10(65535*65535*float64(d.n)/d.squares)
+}
+func (d difference) belowSignal() float64 { return 10 * math.Log10(d.signal/d.squares) }
+
 // String is the peak signal, and the signal itself, over the error.
 func (d difference) String() string {
 	if d.n == 0 {
@@ -312,16 +322,14 @@ func (d difference) String() string {
 	if d.squares == 0 {
 		return "equal"
 	}
-	mean := d.squares / float64(d.n)
-	return fmt.Sprintf("%.1f dB below full scale, %.1f dB below the signal",
-		10*math.Log10(65535*65535/mean), 10*math.Log10(d.signal/float64(d.n)/mean))
+	return fmt.Sprintf("%.1f dB below full scale, %.1f dB below the signal", d.belowScale(), d.belowSignal())
 }
 
 func (r *report) frames(m made) {
 	if len(m.checks) > 0 {
 		r.question("Do the frames show the scene?")
 		for _, c := range m.checks {
-			r.line(c.what, "error %s", c.value)
+			r.line(c.what, "error %s", c.off)
 		}
 	}
 }

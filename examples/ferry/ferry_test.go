@@ -1,0 +1,391 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"image"
+	"image/png"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// smaller is the demo scenario with every raster reduced, so that a test can
+// make all of it.
+func smaller(t *testing.T) map[string]any {
+	t.Helper()
+	data, err := os.ReadFile("../../testdata/ferry.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var doc map[string]any
+	if err := json.Unmarshal(data, &doc); err != nil {
+		t.Fatal(err)
+	}
+	reduce := func(m any, by float64, keys ...string) {
+		for _, k := range keys {
+			m.(map[string]any)[k] = m.(map[string]any)[k].(float64) / by
+		}
+	}
+	plates := doc["plates"].(map[string]any)
+	reduce(plates["format"], 12, "columns", "rows")
+	reduce(plates, 12, "feather_px")
+	reduce(doc["delivery"], 8, "columns", "rows")
+	for _, w := range doc["walls"].([]any) {
+		reduce(w, 12.5, "panel_columns", "panel_rows")
+	}
+	reduce(doc["stage_camera"].(map[string]any)["format"], 12, "columns", "rows")
+	return doc
+}
+
+func writeScenario(t *testing.T, doc any) string {
+	t.Helper()
+	data, err := json.Marshal(doc)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return writeFile(t, "scenario.json", data)
+}
+
+func writeFile(t *testing.T, name string, data []byte) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), name)
+	if err := os.WriteFile(path, data, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// ferry runs the program.
+func ferry(args ...string) (status int, stdout, stderr string) {
+	var out, err bytes.Buffer
+	status = run(context.Background(), args, &out, &err)
+	return status, out.String(), err.String()
+}
+
+func TestMainJob(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "evening")
+	scenario := writeScenario(t, smaller(t))
+	status, stdout, stderr := ferry("-scenario", scenario, "-out", out)
+	if status != 0 {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+	for _, question := range []string{
+		"Is every direction covered?", "How far may each shot push in?", "Does the lens fill the sensor",
+		"Will the exposure hold?", "How much data?", "Does the plate out-resolve the wall", "Will the LED grid alias?",
+		"Is the timing clean?", "How bright is the set?", "Do the frames show the scene?",
+	} {
+		if !strings.Contains(stdout, question) {
+			t.Errorf("the report does not answer %q", question)
+		}
+	}
+	for _, bad := range []string{"NaN", "%!", "Inf", " m photosites"} {
+		if strings.Contains(stdout, bad) {
+			t.Errorf("the report prints %q:\n%s", bad, stdout)
+		}
+	}
+	sizes := map[string]image.Point{
+		"bow-wall-a.png": {800, 300}, "bow-wall-b.png": {800, 300}, "ceiling-a.png": {240, 160}, "ceiling-b.png": {240, 160},
+		"push-in.png": {256, 135}, "sphere.png": {4096, 2048},
+		"coverage.png": {}, "density.png": {}, "push-in-limit.png": {}, "alias-a.png": {}, "alias-b.png": {},
+	}
+	for name, want := range sizes {
+		f, err := os.Open(filepath.Join(out, name))
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		img, err := png.Decode(f)
+		f.Close()
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+		} else if size := img.Bounds().Size(); want != (image.Point{}) && size != want {
+			t.Errorf("%s: %v, want %v", name, size, want)
+		}
+	}
+	kept, err := os.ReadFile(filepath.Join(out, "report.txt"))
+	if err != nil || !strings.HasPrefix(stdout, string(kept)) {
+		t.Errorf("report.txt is not what was printed: %v", err)
+	}
+	if status, _, stderr := ferry("-scenario", scenario, "-out", out); status != 2 || !strings.Contains(stderr, "exists already") {
+		t.Errorf("a second run into the same folder: status %d, %s", status, stderr)
+	}
+}
+
+// The frames of the procedural scene agree with the scene seen directly: a
+// wrong sign, a swapped axis or half a pixel in any map would show. The small
+// plates blur what the full ones resolve, so the smooth ceiling is held
+// closely, and the rest against what it is when half a pixel is added to each
+// target: worse.
+func TestFramesShowTheScene(t *testing.T) {
+	j := prepared(t, "-scenario", writeScenario(t, smaller(t)))
+	m, err := j.makeFrames(context.Background(), t.TempDir(), new(bytes.Buffer))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(m.checks) != 5 {
+		t.Fatalf("%d checks, want 5", len(m.checks))
+	}
+	for _, c := range m.checks {
+		t.Log(c.what, c.off)
+		want := 30.0
+		if strings.HasPrefix(c.what, "ceiling") {
+			want = 60
+		}
+		if got := c.off.belowScale(); !(got >= want) {
+			t.Errorf("%s: error %.1f dB below full scale, want %g", c.what, got, want)
+		}
+	}
+}
+
+func prepared(t *testing.T, args ...string) *job {
+	t.Helper()
+	var opts options
+	for i := 0; i < len(args); i += 2 {
+		switch args[i] {
+		case "-scenario":
+			opts.scenario = args[i+1]
+		case "-plates":
+			opts.plates = args[i+1]
+		case "-sphere":
+			opts.sphere = args[i+1]
+		}
+	}
+	opts.out = filepath.Join(t.TempDir(), "out")
+	j, err := prepare(opts, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return j
+}
+
+// A real scene goes round: sphere to plates, plates to files, files to sphere.
+func TestRealSphereGoesRound(t *testing.T) {
+	scenario := writeScenario(t, smaller(t))
+	first := filepath.Join(t.TempDir(), "first")
+	if status, _, stderr := ferry("-scenario", scenario, "-sphere", "../../testdata/waterfront.png", "-keep-plates", "-gain", "5", "-out", first); status != 0 {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+	second := filepath.Join(t.TempDir(), "second")
+	if status, _, stderr := ferry("-scenario", scenario, "-plates", first, "-gain", "5", "-out", second); status != 0 {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+	for _, name := range []string{"bow-wall-a.png", "push-in.png", "sphere.png"} {
+		a, err1 := os.ReadFile(filepath.Join(first, name))
+		b, err2 := os.ReadFile(filepath.Join(second, name))
+		if err1 != nil || err2 != nil || !bytes.Equal(a, b) {
+			t.Errorf("%s differs when the plates went through files (%v, %v)", name, err1, err2)
+		}
+	}
+
+	j := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png")
+	m, err := j.makeFrames(context.Background(), t.TempDir(), new(bytes.Buffer))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range m.checks {
+		t.Log(c.what, c.off)
+	}
+}
+
+// Every leaf of the scenario: missing, of the wrong type, out of range, not a
+// number. Each is one line that names the field, and nothing is written.
+func TestBadScenario(t *testing.T) {
+	doc := smaller(t)
+	out := filepath.Join(t.TempDir(), "out")
+	refused := func(path, what string) {
+		t.Helper()
+		status, stdout, stderr := ferry("-scenario", writeScenario(t, doc), "-out", out)
+		if status != 2 || stdout != "" || strings.Count(stderr, "\n") != 1 || !strings.Contains(stderr, path+": ") {
+			t.Errorf("%s %s: status %d, printed %q, said %q", path, what, status, stdout, stderr)
+		}
+		if _, err := os.Stat(out); err == nil {
+			t.Fatalf("%s %s: something was written", path, what)
+		}
+	}
+	leaves := 0
+	var walk func(path string, get func() any, set func(any), remove func())
+	walk = func(path string, get func() any, set func(any), remove func()) {
+		old := get()
+		switch v := old.(type) {
+		case map[string]any:
+			for k := range v {
+				name := k
+				if path != "" {
+					name = path + "." + k
+				}
+				walk(name, func() any { return v[k] }, func(x any) { v[k] = x }, func() { delete(v, k) })
+			}
+			v["surplus"] = 1
+			name := "surplus"
+			if path != "" {
+				name = path + ".surplus"
+			}
+			refused(name, "unknown")
+			delete(v, "surplus")
+		case []any:
+			for i := range v {
+				walk(fmt.Sprintf("%s[%d]", path, i), func() any { return v[i] }, func(x any) { v[i] = x }, nil)
+			}
+		case float64:
+			leaves++
+			for what, x := range map[string]any{
+				"too small": -math.MaxFloat64, "too large": math.MaxFloat64, "a string": "NaN", "null": nil, "an object": map[string]any{},
+			} {
+				set(x)
+				refused(path, what)
+			}
+		case string:
+			leaves++
+			for what, x := range map[string]any{"a number": 7, "too long": strings.Repeat("x", 2000)} {
+				set(x)
+				refused(path, what)
+			}
+		}
+		set(old)
+		if remove != nil {
+			remove()
+			refused(path, "missing")
+			set(old)
+		}
+	}
+	walk("", func() any { return doc }, func(any) {}, nil)
+	if leaves < 150 {
+		t.Errorf("only %d leaves were tried", leaves)
+	}
+}
+
+// What only the packages can refuse, and what is wrong with the file itself.
+func TestBadScenarioBeyondFields(t *testing.T) {
+	data, err := json.Marshal(smaller(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	good := string(data)
+	for _, tc := range []struct{ old, new, want string }{
+		{`"shutter_deg":172.8`, `"shutter_deg":NaN`, "line 1, column"},
+		{good, good[:len(good)-20], "ends too early"},
+		{good, "", "ends too early"},
+		{`"image_circle_mm":34.4`, `"image_circle_mm":900`, "plates.cameras[0]"},
+		{`"radius_m":6.5`, `"radius_m":0.3`, "walls[0]: wall: Radius 300 mm"},
+		{`"height_mm":19.44`, `"height_mm":20`, "must be square"},
+		{`"row_time_us":3.6`, `"row_time_us":900`, "stage_camera: sync:"},
+		{`"name":"bow"`, `"name":"Port"`, `plates.cameras[3].name: "port": is used before`},
+		{`"name":"bow"`, `"name":"../bow"`, "must be letters"},
+		{`"projection":"equisolid"`, `"projection":"wobbly"`, "plates.lens.projection"},
+		{`"rate":"24"`, `"rate":"24.1"`, "rate"},
+		{`"position_m":[-0.7,1.55,1.4]`, `"position_m":[1e3,1e3,1e4]`, "position_m[2]"},
+	} {
+		bad := strings.Replace(good, tc.old, tc.new, 1)
+		if bad == good {
+			t.Fatalf("%s does not stand in the scenario", tc.old)
+		}
+		out := filepath.Join(t.TempDir(), "out")
+		status, stdout, stderr := ferry("-scenario", writeFile(t, "s.json", []byte(bad)), "-out", out)
+		if status != 2 || stdout != "" || !strings.Contains(stderr, tc.want) {
+			t.Errorf("%s: status %d, said %q, want %q", tc.new, status, stderr, tc.want)
+		}
+		if _, err := os.Stat(out); err == nil {
+			t.Errorf("%s: something was written", tc.new)
+		}
+	}
+}
+
+func TestBadPlates(t *testing.T) {
+	doc := smaller(t)
+	scenario := writeScenario(t, doc)
+	format := doc["plates"].(map[string]any)["format"].(map[string]any)
+	w, h := int(format["columns"].(float64)), int(format["rows"].(float64))
+	var good, small bytes.Buffer
+	if err := png.Encode(&good, image.NewGray16(image.Rect(0, 0, w, h))); err != nil {
+		t.Fatal(err)
+	}
+	if err := png.Encode(&small, image.NewGray16(image.Rect(0, 0, w, h-1))); err != nil {
+		t.Fatal(err)
+	}
+	for _, tc := range []struct {
+		name   string
+		change func(folder string) error
+		want   string
+	}{
+		{"missing", func(d string) error { return os.Remove(filepath.Join(d, "stern.png")) }, `stern.png: missing`},
+		{"cut short", func(d string) error {
+			return os.WriteFile(filepath.Join(d, "stern.png"), good.Bytes()[:good.Len()*2/3], 0o666)
+		}, "stern.png: broken or cut short"},
+		{"wrong size", func(d string) error { return os.WriteFile(filepath.Join(d, "stern.png"), small.Bytes(), 0o666) },
+			fmt.Sprintf("stern.png: %d × %d px: must be %d × %d", w, h-1, w, h)},
+		{"no picture", func(d string) error { return os.WriteFile(filepath.Join(d, "stern.png"), []byte("hello"), 0o666) }, "stern.png: not a PNG or JPEG"},
+		{"two", func(d string) error { return os.WriteFile(filepath.Join(d, "stern.jpg"), nil, 0o666) }, "must have one plate"},
+		{"a folder", func(d string) error {
+			return os.Rename(filepath.Join(d, "stern.png"), filepath.Join(d, "other.png"))
+		}, "stern.png: missing"},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			folder := t.TempDir()
+			for _, c := range []string{"bow", "starboard", "stern", "port", "sky"} {
+				if err := os.WriteFile(filepath.Join(folder, c+".png"), good.Bytes(), 0o666); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if err := tc.change(folder); err != nil {
+				t.Fatal(err)
+			}
+			out := filepath.Join(t.TempDir(), "below", "out")
+			status, stdout, stderr := ferry("-scenario", scenario, "-plates", folder, "-out", out)
+			last := stderr[strings.LastIndex(strings.TrimSuffix(stderr, "\n"), "ferry: ")+len("ferry: "):]
+			if status != 2 || stdout != "" || !strings.Contains(last, tc.want) || strings.Count(last, "\n") != 1 {
+				t.Errorf("status %d, said %q, want %q", status, stderr, tc.want)
+			}
+			if left, _ := os.ReadDir(filepath.Dir(filepath.Dir(out))); len(left) != 0 {
+				t.Errorf("left behind: %v", left)
+			}
+		})
+	}
+}
+
+func TestBadCommandLine(t *testing.T) {
+	scenario := writeScenario(t, smaller(t))
+	sphere := writeFile(t, "square.png", func() []byte {
+		var b bytes.Buffer
+		if err := png.Encode(&b, image.NewGray(image.Rect(0, 0, 8, 8))); err != nil {
+			t.Fatal(err)
+		}
+		return b.Bytes()
+	}())
+	for _, tc := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"-scenario", "nowhere.json"}, "nowhere.json"},
+		{[]string{"-scenario", scenario, "-plates", "nowhere"}, "bow.png: missing"},
+		{[]string{"-scenario", scenario, "-sphere", "nowhere.png"}, "nowhere.png"},
+		{[]string{"-scenario", scenario, "-sphere", sphere}, "must be twice as wide as high"},
+		{[]string{"-scenario", scenario, "-plates", "a", "-sphere", "b"}, "give one"},
+		{[]string{"-scenario", scenario, "-gain", "NaN"}, "-gain NaN: must be at least"},
+		{[]string{"-scenario", scenario, "-gain", "x"}, "gain"},
+		{[]string{"-scenario", scenario, "-plates", "a", "-keep-plates"}, "-keep-plates"},
+		{[]string{"-scenario", scenario, "extra"}, `"extra"`},
+		{[]string{"-nonsense"}, "nonsense"},
+	} {
+		status, stdout, stderr := ferry(tc.args...)
+		if status != 2 || stdout != "" || !strings.Contains(stderr, tc.want) {
+			t.Errorf("%v: status %d, said %q, want %q", tc.args, status, stderr, tc.want)
+		}
+	}
+}
+
+// A run that is stopped leaves nothing behind.
+func TestInterrupted(t *testing.T) {
+	ctx, stop := context.WithCancel(context.Background())
+	stop()
+	parent := t.TempDir()
+	var stdout, stderr bytes.Buffer
+	status := run(ctx, []string{"-scenario", writeScenario(t, smaller(t)), "-out", filepath.Join(parent, "out")}, &stdout, &stderr)
+	if left, _ := os.ReadDir(parent); status != 1 || stdout.Len() != 0 || len(left) != 0 {
+		t.Errorf("status %d, left %v, said %q", status, left, stderr.String())
+	}
+}
