@@ -63,6 +63,19 @@ func TestFormRoundTrip(t *testing.T) {
 	}
 }
 
+// Just inside the rim at r = R(1 − ε) the angle is short of it by
+// δ = √(2ε)(1 + ε/12), twice that for the equisolid form's half angles.
+func TestRimPrecision(t *testing.T) {
+	for k := 20; k <= 52; k++ {
+		eps := math.Pow(2, -float64(k))
+		delta := math.Sqrt(2*eps) * (1 + eps/12)
+		got, _ := projection.Orthographic.Angle(1 - eps)
+		near.ULP(t, "orthographic", float64(got), math.Pi/2-delta, 2, "the series' next term is 1e-13 of δ")
+		got, _ = projection.Equisolid.Angle(2 * (1 - eps))
+		near.ULP(t, "equisolid", float64(got), math.Pi-2*delta, 2, "the series' next term is 1e-13 of δ")
+	}
+}
+
 func TestFormDomainEnds(t *testing.T) {
 	inf, nan := math.Inf(1), math.NaN()
 	included := map[projection.Form]bool{projection.Equidistant: true, projection.Equisolid: true, projection.Orthographic: true}
@@ -255,6 +268,15 @@ func TestBehindTheCamera(t *testing.T) {
 	}
 	if _, _, ok := c.Project(toward(110, 0)); !ok {
 		t.Error("MaxAngle itself has no image")
+	}
+	own := camera(t, projection.CameraSpec{Model: kannalaBrandt{1, 0.02, -0.01, 0, 0}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+	for _, e := range []struct {
+		degrees float64
+		want    bool
+	}{{92.9, true}, {93.1, false}, {135, false}, {180, false}} {
+		if _, _, ok := own.Project(toward(e.degrees, 0)); ok != e.want {
+			t.Errorf("own model to 93°: an image at %v°: %v", e.degrees, ok)
+		}
 	}
 	// Turned away, a rectilinear view sees nothing of what is behind.
 	v, err := projection.NewView(projection.ViewSpec{Width: 100, Height: 100, Across: 60 * deg, Pose: projection.Pose{Heading: 120 * deg}})
