@@ -405,7 +405,12 @@ func TestCoverageEnds(t *testing.T) {
 	if testing.Short() {
 		t.Skip("a few seconds")
 	}
-	c, ok := array(t, round(t, projection.Equisolid, 1000, 60*deg, 0)).Coverage(1e-12)
+	a := array(t, round(t, projection.Equisolid, 1000, 60*deg, 0))
+	holes, ok := a.Holes(1e-12)
+	if ok || len(holes) != 1 || math.Abs(holes[0].SolidAngle-3*math.Pi) > 1e-4 {
+		t.Errorf("holes %v, %v", holes, ok)
+	}
+	c, ok := a.Coverage(1e-12)
 	if ok {
 		t.Error("1e-12 sr was reached")
 	}

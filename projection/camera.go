@@ -22,10 +22,10 @@ const maxSide = 1 << 24
 type CameraSpec struct {
 	Model Model
 
-	FocalLength unit.Length // up to 10 m
-	Pitch       unit.Length // from pixel to pixel, up to 1 mm
+	FocalLength unit.Length // 1 µm to 10 m
+	Pitch       unit.Length // from pixel to pixel, 10 nm to 1 mm
 
-	FocalX, FocalY float64 // focal length in pixel widths and in pixel heights
+	FocalX, FocalY float64 // focal length in pixel widths and in pixel heights, 1e-18 to 1e18
 
 	Width, Height int // px, up to 16777216 a side
 
@@ -80,9 +80,9 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	spec.Pose.check(v)
 
 	fx, fy := spec.FocalX, spec.FocalY
-	pitchRange := valid.Above(0, unit.Length(1e-3))
+	pitchRange := valid.Closed[unit.Length](1e-8, 1e-3)
 	if fx == 0 && fy == 0 {
-		v.Length("focal length", spec.FocalLength, valid.Above(0, unit.Length(10)))
+		v.Length("focal length", spec.FocalLength, valid.Closed[unit.Length](1e-6, 10))
 		v.Length("pitch", spec.Pitch, pitchRange)
 		fx = float64(spec.FocalLength) / float64(spec.Pitch)
 		fy = fx
@@ -210,7 +210,7 @@ func (c Camera) Project(dir r3.Vec) (x, y float64, ok bool) {
 }
 
 // local turns a direction into the camera's frame, here +X right, +Y down, +Z
-// ahead, scaled so that no square overflows or vanishes; n is its length.
+// ahead, scaled where its fourth power would overflow or vanish; n is its length.
 func (c *camera) local(dir r3.Vec) (v r3.Vec, n float64, ok bool) {
 	for range 2 {
 		v = r3.Vec{

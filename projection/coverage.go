@@ -3,6 +3,7 @@ package projection
 import (
 	"math"
 	"math/bits"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -26,7 +27,7 @@ type Coverage struct {
 // through it are so near to great circles that what they divide can be added up
 // exactly. The strips between limits and great circles, and the triangles given
 // up, make the bound. For a model of the caller's own it holds as far as the
-// model is smooth over 1/512 of its range.
+// model is smooth over a fifth of a degree.
 //
 // Spherical triangles: A. van Oosterom and J. Strackee, The Solid Angle of a
 // Plane Triangle, IEEE Trans. Biomed. Eng. BME-30 (1983), 125.
@@ -75,8 +76,9 @@ type walker struct {
 	finest   float64 // largest error of a cut, rad
 	coarsest float64 // largest triangle that may hold a cut, rad
 	most     int     // triangles after which to give up
-	onEmpty  func(node int, area float64, polygon []r3.Vec)
-	tree     []node // kept where onEmpty is given
+	keep     bool    // keep tree and pieces, and ask only for what is not seen
+	tree     []node
+	pieces   []piece
 	area     [maxCameras + 1]float64
 	err      float64
 	nodes    int
@@ -96,6 +98,13 @@ type limits struct {
 type node struct {
 	child int
 	err   float64
+}
+
+// piece is what no camera sees of a triangle, or one of the parts of it.
+type piece struct {
+	node   int
+	area   float64
+	corner []r3.Vec
 }
 
 // octants are the eight triangles to begin with: corners counted anticlockwise
@@ -120,7 +129,7 @@ func (w *walker) sphere() {
 		w.open[i] = make([]limits, 0, len(all))
 	}
 	w.open[0] = append(w.open[0], all...)
-	if w.onEmpty != nil {
+	if w.keep {
 		w.tree = make([]node, len(octants))
 	}
 	for i, t := range octants {
@@ -157,13 +166,9 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		}
 	}
 	w.open[depth+1] = below
-	if len(below) == 0 || (w.onEmpty != nil && whole > 0) {
-		area := triangle(t[0], t[1], t[2])
-		w.area[whole] += area
-		if w.onEmpty != nil && whole == 0 {
-			w.arena = append(w.arena[:0], t[0], t[1], t[2])
-			w.onEmpty(at, area, w.arena)
-		}
+	if len(below) == 0 || (w.keep && whole > 0) {
+		w.arena = append(w.arena[:0], t[0], t[1], t[2])
+		w.add(at, whole, w.arena)
 		return
 	}
 	for _, c := range w.cuts {
@@ -176,7 +181,7 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		}
 		strip = min(strip*(1+2*rho*rho), triangle(t[0], t[1], t[2]))
 		w.err += strip
-		if w.onEmpty != nil {
+		if w.keep {
 			w.tree[at].err = strip
 		}
 		w.arena = append(w.arena[:0], t[0], t[1], t[2])
@@ -191,7 +196,7 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	}
 	ab, bc, ca := unitVec(r3.Add(t[0], t[1])), unitVec(r3.Add(t[1], t[2])), unitVec(r3.Add(t[2], t[0]))
 	child := 0
-	if w.onEmpty != nil {
+	if w.keep {
 		child = len(w.tree)
 		w.tree = append(w.tree, node{}, node{}, node{}, node{})
 		w.tree[at].child = child
@@ -202,6 +207,18 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	w.visit([3]r3.Vec{bc, ca, ab}, depth+1, child+3, whole)
 }
 
+// add counts a polygon of a triangle of the tree as seen by a number of cameras.
+func (w *walker) add(at, seen int, polygon []r3.Vec) {
+	area := 0.0
+	for i := 2; i < len(polygon); i++ {
+		area += triangle(polygon[0], polygon[i-1], polygon[i])
+	}
+	w.area[seen] += area
+	if w.keep && seen == 0 {
+		w.pieces = append(w.pieces, piece{at, area, slices.Clone(polygon)})
+	}
+}
+
 // split divides a polygon by the cuts from the i-th on and adds up the pieces;
 // seen is how many cameras see it unless a cut says otherwise, failed the
 // cameras of which one has.
@@ -210,15 +227,7 @@ func (w *walker) split(polygon []r3.Vec, i, at, seen int, failed uint64) {
 		i++
 	}
 	if i == len(w.cuts) {
-		area := 0.0
-		for j := 2; j < len(polygon); j++ {
-			area += triangle(polygon[0], polygon[j-1], polygon[j])
-		}
-		count := seen - bits.OnesCount64(failed)
-		w.area[count] += area
-		if w.onEmpty != nil && count == 0 {
-			w.onEmpty(at, area, polygon)
-		}
+		w.add(at, seen-bits.OnesCount64(failed), polygon)
 		return
 	}
 	c := w.cuts[i]

@@ -16,7 +16,7 @@ type Hole struct {
 	// it need not lie in the hole where that is not convex.
 	Centre r3.Vec
 	// Radius is the angular radius of the smallest cap around Centre that holds
-	// the hole.
+	// the hole, to within 0.3°.
 	Radius unit.Angle
 }
 
@@ -26,30 +26,18 @@ const holeGrain = 0.004
 
 // Holes are the regions that no camera sees, largest first; their solid angles
 // together are within the tolerance in sr, as in Coverage, where ok is true.
-// Regions that come nearer to each other than about half a degree may be
-// reported as one, and those smaller than their share of the tolerance not at
-// all. For the zero Array, which sees nothing, and for a tolerance that is not
+// Regions that come nearer to each other than about a degree may be reported as
+// one, and those smaller than their share of the tolerance not at all. For the zero Array, which sees nothing, and for a tolerance that is not
 // positive, ok is false.
 func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 	if len(a.regions) == 0 || !(tolerance > 0) {
 		return nil, false
 	}
-	// The pieces of each walk: what is empty of a triangle of the tree.
-	type piece struct {
-		node   int
-		area   float64
-		corner []r3.Vec
-	}
-	var pieces []piece
 	w := a.walk(tolerance, func(e float64) *walker {
-		pieces = nil
-		return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: 1 << 20,
-			onEmpty: func(node int, area float64, polygon []r3.Vec) {
-				pieces = append(pieces, piece{node, area, slices.Clone(polygon)})
-			}}
+		return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: 1 << 20, keep: true}
 	})
 	// A sliver that the error could explain is none.
-	pieces = slices.DeleteFunc(pieces, func(p piece) bool { return p.area <= w.tree[p.node].err })
+	pieces := slices.DeleteFunc(w.pieces, func(p piece) bool { return p.area <= w.tree[p.node].err })
 	empty := make([]bool, len(w.tree))
 	for _, p := range pieces {
 		empty[p.node] = true

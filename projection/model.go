@@ -164,7 +164,7 @@ func tan(x float64) float64 {
 // to about 1e-16/δ rad, 2e-8 rad at the rim itself.
 //
 // Source: Snyder (1987), inverse equations (22-16), (21-15), (25-15), (24-16)
-// and (20-19), the inverse sines through atan2 so that the rim keeps its
+// and those of chapter 20, the inverse sines through atan2 so that the rim keeps its
 // precision.
 func (f Form) Angle(r float64) (theta unit.Angle, ok bool) {
 	if !(r >= 0 && r <= math.MaxFloat64) {

@@ -1,9 +1,7 @@
 package projection
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/root"
@@ -83,7 +81,6 @@ func (a Array) Seams(elevation unit.Angle) []Seam {
 				add(-math.Pi, math.Pi)
 				continue
 			}
-			first := len(seams)
 			for k := start; k < start+seamSteps; k++ {
 				if both(k) || !both(k+1) {
 					continue
@@ -94,14 +91,9 @@ func (a Array) Seams(elevation unit.Angle) []Seam {
 				}
 				from := boundary(inside, heading(k), heading(k+1))
 				to := boundary(inside, heading(end+1), heading(end))
-				if from >= math.Pi {
-					from, to = from-2*math.Pi, to-2*math.Pi
-				}
 				add(from, to)
 				k = end
 			}
-			// Those found after the turn come first.
-			sortByFrom(seams[first:])
 		}
 	}
 	return seams
@@ -138,8 +130,4 @@ func middle(difference func(float64) float64, from, to float64) float64 {
 		last, dLast = h, d
 	}
 	return best
-}
-
-func sortByFrom(s []Seam) {
-	slices.SortFunc(s, func(a, b Seam) int { return cmp.Compare(a.From, b.From) })
 }
