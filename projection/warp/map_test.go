@@ -282,7 +282,7 @@ func TestNewMapRefuses(t *testing.T) {
 	odd := flat(5, 4)
 	odd.wrap = true
 	for name, f := range map[string]func() (*warp.Map, error){
-		"nil context":   func() (*warp.Map, error) { return warp.NewMap(nil, good, good, warp.MapOptions{}) }, //nolint:staticcheck
+		"nil context":   func() (*warp.Map, error) { return warp.NewMap(noContext, good, good, warp.MapOptions{}) },
 		"nil target":    func() (*warp.Map, error) { return warp.NewMap(ctx, nil, good, warp.MapOptions{}) },
 		"nil source":    func() (*warp.Map, error) { return warp.NewMap(ctx, good, nil, warp.MapOptions{}) },
 		"empty target":  func() (*warp.Map, error) { return warp.NewMap(ctx, flat(0, 4), good, warp.MapOptions{}) },

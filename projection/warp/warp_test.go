@@ -549,7 +549,7 @@ func TestWarpRefuses(t *testing.T) {
 	big := newFrame[uint8](t, 8, 7, 3)
 	same := newMap(t, flat(8, 7), flat(8, 7))
 	for name, f := range map[string]func() error{
-		"nil context":   func() error { return warp.Warp(nil, dst, src, m, warp.Options{}) }, //nolint:staticcheck
+		"nil context":   func() error { return warp.Warp(noContext, dst, src, m, warp.Options{}) },
 		"zero target":   func() error { return warp.Warp(ctx, zero, src, m, warp.Options{}) },
 		"zero source":   func() error { return warp.Warp(ctx, dst, zero, m, warp.Options{}) },
 		"nil map":       func() error { return warp.Warp(ctx, dst, src, nil, warp.Options{}) },
