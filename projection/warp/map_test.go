@@ -287,6 +287,7 @@ func TestNewMapRefuses(t *testing.T) {
 		"nil source":    func() (*warp.Map, error) { return warp.NewMap(ctx, good, nil, warp.MapOptions{}) },
 		"empty target":  func() (*warp.Map, error) { return warp.NewMap(ctx, flat(0, 4), good, warp.MapOptions{}) },
 		"empty source":  func() (*warp.Map, error) { return warp.NewMap(ctx, good, flat(4, 0), warp.MapOptions{}) },
+		"vast target":   func() (*warp.Map, error) { return warp.NewMap(ctx, flat(1<<24, 1<<24), good, warp.MapOptions{}) },
 		"large source":  func() (*warp.Map, error) { return warp.NewMap(ctx, good, flat(1<<25, 4), warp.MapOptions{}) },
 		"odd panorama":  func() (*warp.Map, error) { return warp.NewMap(ctx, good, odd, warp.MapOptions{}) },
 		"tolerance":     func() (*warp.Map, error) { return warp.NewMap(ctx, good, good, warp.MapOptions{Tolerance: -1}) },
