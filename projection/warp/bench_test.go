@@ -5,50 +5,80 @@ import (
 	"testing"
 
 	"example.com/platewright/projection/warp"
+	"gonum.org/v1/gonum/unit"
 )
 
 func megapixels(b *testing.B, w, h int) {
 	b.ReportMetric(float64(w)*float64(h)*float64(b.N)/1e6/b.Elapsed().Seconds(), "Mpx/s")
-	b.ReportMetric(0, "ns/op")
 }
 
+// BenchmarkNewMap builds the map of a plate of full size.
 func BenchmarkNewMap(b *testing.B) {
 	target := newView(12288, 6480, 100*degree, 0, 0, 0)
 	source := newFisheye(8000, 180*degree, 0, 0)
-	for b.Loop() {
-		m, err := warp.NewMap(b.Context(), target, source, warp.MapOptions{Workers: 1})
-		if err != nil {
-			b.Fatal(err)
-		}
-		if b.N == 1 {
-			b.Logf("%+v", m.Report())
-		}
+	for _, workers := range []int{1, 0} {
+		b.Run(fmt.Sprintf("workers=%d", workers), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := warp.NewMap(b.Context(), target, source, warp.MapOptions{Workers: workers}); err != nil {
+					b.Fatal(err)
+				}
+			}
+			megapixels(b, 12288, 6480)
+		})
 	}
-	megapixels(b, 12288, 6480)
 }
 
-// benchmarkWarp looks into a fisheye of the side given with a 2048 px view of
-// 60 degrees; sides near 5900 make it about 1 : 1.
-func benchmarkWarp[T warp.Sample](b *testing.B, ch, side, workers int) {
-	target := newView(2048, 1152, 60*degree, 10*degree, 5*degree, 0)
-	source := newFisheye(side, 180*degree, 0, 0)
-	m := newMap(b, target, source)
-	src, dst := newFrame[T](b, side, side, ch), newFrame[T](b, 2048, 1152, ch)
-	paint(src, func(x, y, c int) float64 { return float64((x*7 + y*13 + c*5) & 255) })
-	for b.Loop() {
-		if err := warp.Warp(b.Context(), dst, src, m, warp.Options{Workers: workers}); err != nil {
-			b.Fatal(err)
+// benchmarkWarp looks into a fisheye with a view of 60° and 2048 × 1152 px on
+// one worker. A side of 5400 px makes it about 1 : 1; larger ones minify.
+func benchmarkWarp[T warp.Sample](b *testing.B, ch, side int) {
+	b.Run(fmt.Sprintf("%Tx%d/side=%d", *new(T), ch, side), func(b *testing.B) {
+		m := newMap(b, newView(2048, 1152, 60*degree, 10*degree, 5*degree, 0), newFisheye(side, 180*degree, 0, 0))
+		src, dst := newFrame[T](b, side, side, ch), newFrame[T](b, 2048, 1152, ch)
+		paint(src, func(x, y, c int) float64 { return float64((x*7 + y*13 + c*5) & 255) })
+		for b.Loop() {
+			mustWarp(b, dst, src, m, warp.Options{Workers: 1})
 		}
-	}
-	megapixels(b, 2048, 1152)
+		megapixels(b, 2048, 1152)
+	})
 }
 
 func BenchmarkWarp(b *testing.B) {
 	for _, side := range []int{4000, 5400, 7000, 12000} {
-		b.Run(fmt.Sprintf("uint16x3/side=%d", side), func(b *testing.B) { benchmarkWarp[uint16](b, 3, side, 1) })
+		benchmarkWarp[uint16](b, 3, side)
 	}
-	b.Run("uint8x3/side=4000", func(b *testing.B) { benchmarkWarp[uint8](b, 3, 4000, 1) })
-	b.Run("uint8x4/side=4000", func(b *testing.B) { benchmarkWarp[uint8](b, 4, 4000, 1) })
-	b.Run("float32x3/side=4000", func(b *testing.B) { benchmarkWarp[float32](b, 3, 4000, 1) })
-	b.Run("uint16x1/side=4000", func(b *testing.B) { benchmarkWarp[uint16](b, 1, 4000, 1) })
+	benchmarkWarp[uint16](b, 1, 5400)
+	benchmarkWarp[uint16](b, 4, 5400)
+	benchmarkWarp[uint8](b, 3, 5400)
+	benchmarkWarp[uint8](b, 4, 5400)
+	benchmarkWarp[float32](b, 3, 5400)
+	benchmarkWarp[float32](b, 4, 5400)
+}
+
+// BenchmarkPlate fills a plate of full size, which takes some 600 MB.
+func BenchmarkPlate(b *testing.B) {
+	const side = 4000
+	m := newMap(b, newView(12288, 6480, 100*degree, 0, 0, 0), newFisheye(side, 180*degree, 0, 0))
+	src, dst := newFrame[uint16](b, side, side, 3), newFrame[uint16](b, 12288, 6480, 3)
+	for b.Loop() {
+		mustWarp(b, dst, src, m, warp.Options{})
+	}
+	megapixels(b, 12288, 6480)
+}
+
+// BenchmarkBlend joins five cameras into a panorama.
+func BenchmarkBlend(b *testing.B) {
+	target := panorama{4096, 2048, 0}
+	var layers []warp.Layer[uint16]
+	for i := range 5 {
+		camera := newFisheye(1500, 160*degree, 72*degree*unit.Angle(i), 0)
+		f := newFrame[uint16](b, 1500, 1500, 3)
+		layers = append(layers, warp.Layer[uint16]{Frame: f, Map: newMap(b, target, camera), Feather: 100})
+	}
+	dst := newFrame[uint16](b, 4096, 2048, 3)
+	for b.Loop() {
+		if err := warp.Blend(b.Context(), dst, layers, warp.Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+	megapixels(b, 4096, 2048)
 }

@@ -1,6 +1,7 @@
 package warp_test
 
 import (
+	"context"
 	"math"
 	"testing"
 
@@ -120,6 +121,8 @@ func (p panorama) Unproject(x, y float64) (r3.Vec, bool) {
 	se, ce := math.Sincos((0.5 - y/float64(p.h)) * math.Pi)
 	return r3.Vec{X: sh * ce, Y: se, Z: -ch * ce}, true
 }
+
+var noContext context.Context
 
 func newMap(t testing.TB, target warp.Target, source warp.Source) *warp.Map {
 	t.Helper()

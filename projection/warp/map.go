@@ -14,6 +14,10 @@ import (
 // the first, the middle and the last pixel of a cell, about 16 px apart.
 const cellSide = 32
 
+// maxCells bounds the memory of a map, to some gigabytes: far more than any
+// wall, and less than a wrong size would ask for.
+const maxCells = 1 << 24
+
 // MapOptions govern the building of a map. The zero value is the default.
 type MapOptions struct {
 	Tolerance float64               // largest error of a position, source px; 0: 1/64
@@ -138,6 +142,10 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 	m.colEdges, m.colOf = divide(m.width, xs)
 	m.rowEdges, m.rowOf = divide(m.height, ys)
 	rows, cols := len(m.rowEdges)-1, len(m.colEdges)-1
+	if int64(rows)*int64(cols) > maxCells {
+		c.Fault("target", fmt.Sprintf("%d × %d px", m.width, m.height), "must be at most %d cells of %d × %d px", maxCells, cellSide, cellSide)
+		return nil, c.Err()
+	}
 	m.cells = make([]cell, rows*cols)
 	m.exact = make([][]float32, rows)
 

@@ -282,11 +282,12 @@ func TestNewMapRefuses(t *testing.T) {
 	odd := flat(5, 4)
 	odd.wrap = true
 	for name, f := range map[string]func() (*warp.Map, error){
-		"nil context":   func() (*warp.Map, error) { return warp.NewMap(nil, good, good, warp.MapOptions{}) }, //nolint:staticcheck
+		"nil context":   func() (*warp.Map, error) { return warp.NewMap(noContext, good, good, warp.MapOptions{}) },
 		"nil target":    func() (*warp.Map, error) { return warp.NewMap(ctx, nil, good, warp.MapOptions{}) },
 		"nil source":    func() (*warp.Map, error) { return warp.NewMap(ctx, good, nil, warp.MapOptions{}) },
 		"empty target":  func() (*warp.Map, error) { return warp.NewMap(ctx, flat(0, 4), good, warp.MapOptions{}) },
 		"empty source":  func() (*warp.Map, error) { return warp.NewMap(ctx, good, flat(4, 0), warp.MapOptions{}) },
+		"vast target":   func() (*warp.Map, error) { return warp.NewMap(ctx, flat(1<<24, 1<<24), good, warp.MapOptions{}) },
 		"large source":  func() (*warp.Map, error) { return warp.NewMap(ctx, good, flat(1<<25, 4), warp.MapOptions{}) },
 		"odd panorama":  func() (*warp.Map, error) { return warp.NewMap(ctx, good, odd, warp.MapOptions{}) },
 		"tolerance":     func() (*warp.Map, error) { return warp.NewMap(ctx, good, good, warp.MapOptions{Tolerance: -1}) },

@@ -549,7 +549,7 @@ func TestWarpRefuses(t *testing.T) {
 	big := newFrame[uint8](t, 8, 7, 3)
 	same := newMap(t, flat(8, 7), flat(8, 7))
 	for name, f := range map[string]func() error{
-		"nil context":   func() error { return warp.Warp(nil, dst, src, m, warp.Options{}) }, //nolint:staticcheck
+		"nil context":   func() error { return warp.Warp(noContext, dst, src, m, warp.Options{}) },
 		"zero target":   func() error { return warp.Warp(ctx, zero, src, m, warp.Options{}) },
 		"zero source":   func() error { return warp.Warp(ctx, dst, zero, m, warp.Options{}) },
 		"nil map":       func() error { return warp.Warp(ctx, dst, src, nil, warp.Options{}) },
@@ -728,6 +728,56 @@ func TestPyramidOfOddSides(t *testing.T) {
 		allowed := 4*74/math.Sqrt(0.4*float64(side[0]*side[1])) + 0.5
 		if got, want := float64(dst.Row(0)[0]), sum/float64(side[0]*side[1]); math.Abs(got-want) > allowed {
 			t.Errorf("%v: mean %v, want %v", side, got, want)
+		}
+	}
+}
+
+// TestLevelsDoNotBlur compares the contrast left of waves near half of the
+// target's Nyquist frequency on either side of the scales at which the filter
+// goes over to the next level, whose averaging must be made up for.
+func TestLevelsDoNotBlur(t *testing.T) {
+	const n = 900
+	for _, scale := range []float64{4.7, 4.9, 9.5, 9.7, 19} {
+		size := int(n / scale * 0.8)
+		m := newMap(t, turned(size, size, scale, 0, n/2+0.4, n/2-0.3), flat(n, n))
+		s := wave{0.25 / scale, 0, 1}
+		src, dst := newFrame[float32](t, n, n, 1), newFrame[float32](t, size, size, 1)
+		paint(src, func(x, y, _ int) float64 { return s.at(float64(x)+0.5, float64(y)+0.5) })
+		mustWarp(t, dst, src, m, warp.Options{})
+		var product, square float64
+		for y := range size {
+			for x, got := range dst.Row(y) {
+				sx, sy, _ := m.At(float64(x)+0.5, float64(y)+0.5)
+				wave := s.at(sx, sy) - 0.5
+				product, square = product+wave*(float64(got)-0.5), square+wave*wave
+			}
+		}
+		// The fourth moments of a tent and of boxes under a tent differ.
+		if got, want := product/square, underTent(s, 1.25*scale); math.Abs(got-want) > 3e-3 {
+			t.Errorf("scale %v: contrast %.4f, want %.4f", scale, got, want)
+		}
+	}
+}
+
+// TestPolesTurnHalf looks beyond the first and the last row of a panorama: the
+// same row follows, half a turn away.
+func TestPolesTurnHalf(t *testing.T) {
+	source := flat(8, 4)
+	source.wrap = true
+	src, dst := newFrame[float32](t, 8, 4, 1), newFrame[float32](t, 8, 4, 1)
+	paint(src, func(x, y, _ int) float64 { return float64(x) })
+	for _, tc := range []struct {
+		shift       float64
+		first, last float64 // of column 1
+	}{{0, 1, 1}, {0.25, 1, 0.75*1 + 0.25*5}, {0.5, 1, 3}, {-0.25, 0.75*1 + 0.25*5, 1}, {-0.5, 3, 1}} {
+		target := flat(8, 4)
+		target.y0 = tc.shift
+		mustWarp(t, dst, src, newMap(t, target, source), warp.Options{})
+		if got := float64(dst.Row(0)[1]); math.Abs(got-tc.first) > 1e-6 {
+			t.Errorf("moved by %v: the first row is %v, want %v", tc.shift, got, tc.first)
+		}
+		if got := float64(dst.Row(3)[1]); math.Abs(got-tc.last) > 1e-6 {
+			t.Errorf("moved by %v: the last row is %v, want %v", tc.shift, got, tc.last)
 		}
 	}
 }
