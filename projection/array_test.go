@@ -305,46 +305,50 @@ func TestPushInOfConstantDensity(t *testing.T) {
 		dir  r3.Vec
 		w, h int
 	}{{toward(40, 0), 1920, 1080}, {toward(10, 5), 1920, 1080}, {toward(60, -20), 2048, 858}} {
-		p, ok := a.PushIn(e.dir, e.w, e.h)
-		if !ok {
+		p, ok := a.PushIn(e.dir, e.w)
+		whole, okW := a.PushInFrame(e.dir, e.w, e.h)
+		if !ok || !okW {
 			t.Fatal("not seen")
 		}
 		r := math.Hypot(float64(e.w), float64(e.h)) / 2
 		f := d/2 + math.Sqrt(d*d/4-r*r)
 		ref.Near(t, "P-P1", p.Density, d*math.Pi/180, e, "density")
-		ref.Near(t, "P-P1", float64(p.Centre), 2*math.Atan(float64(e.w)/2/d), e, "centre")
-		ref.Near(t, "P-P1", float64(p.Whole), 2*math.Atan(float64(e.w)/2/f), e, "whole")
+		ref.Near(t, "P-P1", float64(p.Across), 2*math.Atan(float64(e.w)/2/d), e, "centre")
+		ref.Near(t, "P-P1", float64(whole), 2*math.Atan(float64(e.w)/2/f), e, "whole")
 	}
 	// More pixels than any view can have in its corners.
-	if p, ok := a.PushIn(toward(40, 0), 3840, 2160); !ok || p.Whole != 0 || !(p.Centre > 0) {
-		t.Errorf("got %+v, %v; want no view with whole corners", p, ok)
+	if whole, ok := a.PushInFrame(toward(40, 0), 3840, 2160); ok {
+		t.Errorf("got %v; want no view with whole corners", whole)
 	}
 	// A frame that leaves what is seen.
-	if p, ok := a.PushIn(toward(40+95, 0), 1920, 1080); !ok || p.Whole != 0 {
-		t.Errorf("got %+v, %v; want no view beyond the rim", p, ok)
+	if whole, ok := a.PushInFrame(toward(40+95, 0), 1920, 1080); ok {
+		t.Errorf("got %v; want no view beyond the rim", whole)
 	}
 	for _, e := range []struct {
 		dir  r3.Vec
 		w, h int
 	}{{toward(-100, 0), 1920, 1080}, {r3.Vec{}, 1920, 1080}, {r3.Vec{X: math.NaN()}, 10, 10}, {toward(40, 0), 0, 10}, {toward(40, 0), 10, 1<<24 + 1}, {toward(40, 0), -1, 10}} {
-		if p, ok := a.PushIn(e.dir, e.w, e.h); ok {
+		if p, ok := a.PushIn(e.dir, e.w); ok && e.w >= 1 && e.h >= 1 && e.h <= 1<<24 {
 			t.Errorf("%v: got %+v", e, p)
+		}
+		if whole, ok := a.PushInFrame(e.dir, e.w, e.h); ok {
+			t.Errorf("%v: got %v", e, whole)
 		}
 	}
 }
 
-// The view that PushIn gives does have a source pixel for each of its own, by
+// The view that PushInFrame gives does have a source pixel for each of its own, by
 // mapping neighbouring positions.
 func TestPushInHoldsByMapping(t *testing.T) {
 	cam := ferry(t)[0]
 	a := array(t, cam)
 	dir := toward(15, 20)
 	const w, h = 1920, 1080
-	p, ok := a.PushIn(dir, w, h)
-	if !ok || p.Whole == 0 {
-		t.Fatalf("got %+v, %v", p, ok)
+	whole, ok := a.PushInFrame(dir, w, h)
+	if !ok {
+		t.Fatal("no view")
 	}
-	v, err := projection.NewView(projection.ViewSpec{Width: w, Height: h, Across: p.Whole, Pose: projection.Pose{Heading: 15 * deg, Elevation: 20 * deg}})
+	v, err := projection.NewView(projection.ViewSpec{Width: w, Height: h, Across: whole, Pose: projection.Pose{Heading: 15 * deg, Elevation: 20 * deg}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -394,7 +398,7 @@ func TestArrayRefuses(t *testing.T) {
 	_, okC := zero.Coverage(1)
 	_, okH := zero.Holes(1)
 	_, _, okB := zero.Best(r3.Vec{X: 1})
-	_, okP := zero.PushIn(r3.Vec{X: 1}, 10, 10)
+	_, okP := zero.PushIn(r3.Vec{X: 1}, 10)
 	if okC || okH || okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams(0) != nil {
 		t.Error("the zero Array sees")
 	}

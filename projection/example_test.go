@@ -142,10 +142,10 @@ func ExampleArray_PushIn() {
 	}
 	bow := r3.Vec{Z: -1}
 	for _, size := range [][2]int{{1920, 1080}, {3840, 2160}} {
-		p, _ := rig.PushIn(bow, size[0], size[1])
-		fmt.Printf("%d × %d: %.1f px/° ahead, %.1f° across with a full centre", size[0], size[1], p.Density, float64(p.Centre/projection.Degree))
-		if p.Whole > 0 {
-			fmt.Printf(", %.1f° with full corners\n", float64(p.Whole/projection.Degree))
+		p, _ := rig.PushIn(bow, size[0])
+		fmt.Printf("%d × %d: %.1f px/° ahead, %.1f° across with a full centre", size[0], size[1], p.Density, float64(p.Across/projection.Degree))
+		if whole, ok := rig.PushInFrame(bow, size[0], size[1]); ok {
+			fmt.Printf(", %.1f° with full corners\n", float64(whole/projection.Degree))
 		} else {
 			fmt.Println(", never with full corners")
 		}

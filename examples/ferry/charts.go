@@ -47,8 +47,8 @@ func (m *maker) charts() error {
 	push := overSphere(fmt.Sprintf("Narrowest view of %d × %d px that keeps a source pixel at its centre", d.Columns, d.Rows),
 		"degrees across", 1,
 		func(h, e float64) float64 {
-			if p, ok := s.array.PushIn(direction(rad(h), rad(e)), d.Columns, d.Rows); ok {
-				return float64(p.Centre / deg)
+			if p, ok := s.array.PushIn(direction(rad(h), rad(e)), d.Columns); ok {
+				return float64(p.Across / deg)
 			}
 			return math.NaN()
 		})

@@ -7,6 +7,7 @@ import (
 	"math"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -115,18 +116,18 @@ func (m *maker) wallFrames() error {
 	return nil
 }
 
-// pushIn makes the narrowest view that keeps a source pixel everywhere, or at
-// its centre where none does, around the first shot that can be seen.
+// pushIn makes the narrowest view that keeps a source pixel all over, or at
+// its centre where none does, around the last shot that is seen.
 func (m *maker) pushIn() error {
 	d := m.shoot.delivery
-	for _, shot := range m.shoot.Shots {
-		p, ok := m.shoot.array.PushIn(shot.direction(), d.Columns, d.Rows)
-		if !ok || shot.HeadingDeg == 0 {
+	for _, shot := range slices.Backward(m.shoot.Shots) {
+		p, ok := m.shoot.array.PushIn(shot.direction(), d.Columns)
+		if !ok {
 			continue
 		}
-		across := p.Centre
-		if p.Whole > 0 {
-			across = p.Whole
+		across := p.Across
+		if whole, ok := m.shoot.array.PushInFrame(shot.direction(), d.Columns, d.Rows); ok {
+			across = whole
 		}
 		view, err := projection.NewView(projection.ViewSpec{
 			Width: d.Columns, Height: d.Rows, Across: across,

@@ -111,18 +111,21 @@ func (r *report) pushIn(s *shoot) {
 		r.line("a plate against the delivered raster", "%.2f× (%.2f stops), limited %s", h.Factor, h.Stops, h.Limit)
 	}
 	for _, shot := range s.Shots {
-		p, ok := s.array.PushIn(shot.direction(), s.delivery.Columns, s.delivery.Rows)
+		p, ok := s.array.PushIn(shot.direction(), s.delivery.Columns)
 		if !ok {
 			r.limit(false, shot.Name, "no camera sees it", "move the shot or a camera")
 			continue
 		}
 		across := unit.Angle(shot.AcrossDeg) * deg
-		r.limit(across >= p.Centre, shot.Name+", centre",
+		zoom := func(narrowest unit.Angle) float64 {
+			return math.Tan(float64(across/2)) / math.Tan(float64(narrowest/2))
+		}
+		r.limit(across >= p.Across, shot.Name+", centre",
 			fmt.Sprintf("%.1f° across, from %s", shot.AcrossDeg, s.Plates.Cameras[p.Camera].Name),
-			fmt.Sprintf("at %.1f px/° narrowest is %.1f°, %s", p.Density, degrees(p.Centre), ratio(math.Tan(float64(across/2))/math.Tan(float64(p.Centre/2)))))
-		if p.Whole > 0 {
-			r.limit(across >= p.Whole, shot.Name+", to the corners", fmt.Sprintf("%.1f° across", shot.AcrossDeg),
-				fmt.Sprintf("narrowest is %.1f°, %s", degrees(p.Whole), ratio(math.Tan(float64(across/2))/math.Tan(float64(p.Whole/2)))))
+			fmt.Sprintf("at %.1f px/° the narrowest is %.1f°: %.2f× in hand", p.Density, degrees(p.Across), zoom(p.Across)))
+		if whole, ok := s.array.PushInFrame(shot.direction(), s.delivery.Columns, s.delivery.Rows); ok {
+			r.limit(across >= whole, shot.Name+", to the corners", fmt.Sprintf("%.1f° across", shot.AcrossDeg),
+				fmt.Sprintf("the narrowest is %.1f°: %.2f× in hand", degrees(whole), zoom(whole)))
 		} else {
 			r.limit(false, shot.Name+", to the corners", "no view keeps a source pixel", "every delivered frame asks for more in its corners")
 		}
@@ -217,7 +220,7 @@ func (r *report) resolution(s *shoot) {
 		name := "position " + at.Name
 		r.line(name+" to "+s.Walls[hit.wall].Name, "%.2f m; wall %.1f px/°, camera %.1f photosites/°, plate %.1f px/°",
 			hit.distance, hit.density.X, hit.finder, plate)
-		r.limit(plate >= hit.density.X, name+", plate against wall", fmt.Sprintf("%.2f plate px a wall px", plate/hit.density.X), ratio(plate/hit.density.X))
+		r.limit(plate >= hit.density.X, name+", plate against wall", fmt.Sprintf("%.2f plate px a wall px", plate/hit.density.X), "wanted is 1")
 		r.line(name+", wall against camera", "%.2f photosites a wall pixel", hit.finder/hit.density.X)
 	}
 	for i, w := range s.walls {
@@ -472,8 +475,6 @@ func rad(degrees float64) float64 { return degrees * math.Pi / 180 }
 func angles(d r3.Vec) (heading, elevation float64) {
 	return math.Atan2(d.X, -d.Z) / float64(deg), math.Atan2(d.Y, math.Hypot(d.X, d.Z)) / float64(deg)
 }
-
-func ratio(x float64) string { return fmt.Sprintf("%.2f× what is needed", x) }
 
 func covers(yes bool) string {
 	if yes {
