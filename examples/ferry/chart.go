@@ -197,7 +197,7 @@ func overSphere(title, quantity string, step float64, value func(heading, elevat
 		title: title, quantity: quantity,
 		x:       axis{"heading from the bow, degrees to the right", -180, 180, 30},
 		y:       axis{"elevation, degrees", -90, 90, 15},
-		columns: 1440, rows: 720,
+		columns: 720, rows: 360,
 		value: value, step: step,
 	}
 }

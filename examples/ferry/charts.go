@@ -92,7 +92,7 @@ func (m *maker) aliasChart(position int) chart {
 		quantity: "contrast of the alias along a row, %",
 		x:        axis{"photosite column", 0, float64(w), float64(w) / 8},
 		y:        axis{"photosite row, down", float64(h), 0, float64(h) / 8},
-		columns:  768, rows: max(1, 768*h/w),
+		columns:  384, rows: max(1, 384*h/w),
 		value: value, step: 1,
 	}
 }

@@ -52,17 +52,12 @@ func (j *job) makeFrames(ctx context.Context, folder string, stderr io.Writer) (
 // getPlates reads the plates, or makes them from the sphere or the procedural
 // harbour.
 func (m *maker) getPlates() error {
-	var scene func(r3.Vec) rgb
 	var sphere *panoramaSource
-	switch {
-	case m.files != nil:
-	case m.sphere != "":
+	if m.sphere != "" {
 		var err error
 		if sphere, err = readSphere(m.sphere); err != nil {
 			return err
 		}
-	default:
-		scene = newHarbour().radiance
 	}
 	for i, camera := range m.shoot.cameras {
 		name := m.shoot.Plates.Cameras[i].Name
@@ -76,7 +71,7 @@ func (m *maker) getPlates() error {
 			if sphere != nil {
 				err = sphere.onto(m.ctx, plate, camera, progress)
 			} else {
-				err = m.shade(plate, camera, scene, progress)
+				err = m.shade(plate, camera, progress)
 			}
 		}
 		if err != nil {
@@ -149,7 +144,8 @@ func (m *maker) pushIn() error {
 
 // panorama lays all plates over the whole sphere.
 func (m *maker) panorama() error {
-	sphere, err := projection.NewEquirect(4096, 2048, projection.Pose{})
+	height := max(2, m.shoot.Plates.Format.Columns/6)
+	sphere, err := projection.NewEquirect(2*height, height, projection.Pose{})
 	if err != nil {
 		return err
 	}
@@ -187,8 +183,8 @@ func (m *maker) blend(target warp.Target, what string) (frame warp.Frame[uint16]
 	return frame, coverage, err
 }
 
-// shade fills a plate from a function of direction, rows shared among workers.
-func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, scene func(r3.Vec) rgb, progress func(done, total int)) error {
+// shade fills a plate from the scene, rows shared among workers.
+func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, progress func(done, total int)) error {
 	w, h := target.Size()
 	gain := m.plateGain()
 	var next, done atomic.Int64
@@ -202,8 +198,7 @@ func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, scene func(r3.
 				row := dst.Row(y)
 				for x := range w {
 					if d, ok := target.Unproject(float64(x)+0.5, float64(y)+0.5); ok {
-						c := scene(d)
-						for k, v := range c {
+						for k, v := range m.scene(d) {
 							row[3*x+k] = code(v * gain)
 						}
 					}
@@ -238,7 +233,7 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 	if m.files != nil || m.sphere != "" {
 		return
 	}
-	scene, gain := newHarbour(), m.plateGain()
+	gain := m.plateGain()
 	w, h := target.Size()
 	var d difference
 	for y := h / 128; y < h; y += max(1, h/64) {
@@ -247,7 +242,7 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 			if !ok || coverage.Row(y)[x] < 1 {
 				continue
 			}
-			for k, v := range scene.radiance(dir) {
+			for k, v := range m.scene(dir) {
 				d.add(float64(frame.Row(y)[3*x+k]), float64(code(v*gain)))
 			}
 		}

@@ -108,11 +108,13 @@ func newShoot(s scenario) (shoot, error) {
 	for i, at := range c.Positions {
 		field := fmt.Sprintf("stage_camera.positions[%d]", i)
 		out.finders = append(out.finders, newCamera(&g, field, c.Format, c.Lens, at))
-		var views []wall.View
+		out.views = append(out.views, nil)
 		for _, w := range out.walls {
-			views = append(views, take[wall.View](&g, field+".position_m")(w.View(at.position())))
+			if w == (wall.Wall{}) {
+				continue // refused above
+			}
+			out.views[i] = append(out.views[i], take[wall.View](&g, field+".position_m")(w.View(at.position())))
 		}
-		out.views = append(out.views, views)
 	}
 	out.banding = take[sync.Banding](&g, "stage_camera")(sync.NewBanding(sync.BandingSpec{
 		Camera: c.Rate, Refresh: s.Drive.Refresh, Duty: s.Drive.Duty,
