@@ -831,3 +831,31 @@ func TestCoverageOfFootprints(t *testing.T) {
 		}
 	}
 }
+
+// closed is a panorama that does not say that its edges meet.
+type closed struct{ p panorama }
+
+func (c closed) Size() (int, int)                      { return c.p.Size() }
+func (c closed) Project(d vec) (x, y float64, ok bool) { return c.p.Project(d) }
+
+// TestJumpsDoNotBlur looks across the edges of such a panorama: the jump from
+// one to the other is no footprint to be filtered over.
+func TestJumpsDoNotBlur(t *testing.T) {
+	p := panorama{1024, 512, 0}
+	src := newFrame[float32](t, 1024, 512, 1)
+	paint(src, func(x, y, _ int) float64 { return sphere(p, float64(x)+0.5, float64(y)+0.5) })
+	v := newView(121, 101, 100*degree, 180*degree, 0, 3*degree)
+	dst := newFrame[float32](t, 121, 101, 1)
+	mustWarp(t, dst, src, newMap(t, v, closed{p}), warp.Options{})
+	for y := range 101 {
+		for x, got := range dst.Row(y) {
+			d, _ := v.Unproject(float64(x)+0.5, float64(y)+0.5)
+			sx, sy, _ := p.Project(d)
+			// Beside an edge half of the tent, 1.25 target pixels wide, is
+			// missing, which moves its middle by half a pixel at most.
+			if want := sphere(p, sx, sy); math.Abs(float64(got)-want) > 0.5*1.25/v.focal {
+				t.Fatalf("(%d, %d) is %v, want %v", x, y, got, want)
+			}
+		}
+	}
+}
