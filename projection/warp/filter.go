@@ -10,9 +10,9 @@ import "math"
 const (
 	// plainScale is how much the map may minify before the tent widens.
 	plainScale = 1 + 1.0/16
-	// fullScale is where the tent is as wide as the footprint.
+	// fullScale is where the tent has its full breadth.
 	fullScale = 1.5
-	// breadth is the half-width of the tent for a footprint of 1: chosen for
+	// breadth is the half-width of the tent for a scale of 1: chosen for
 	// little aliasing rather than most sharpness.
 	breadth = 1.25
 	// finest is the half-width, in texels of a level, that the tent has at
@@ -25,8 +25,9 @@ const (
 	topLevel = 24
 )
 
-// widen is the half-width of the tent along an axis of the given scale:
-// 1 to plainScale, the scale itself from fullScale on, linear between.
+// widen is the half-width of the tent along an axis of the given scale, in
+// source pixels: 1 up to plainScale, breadth times the scale from fullScale on,
+// linear between.
 func widen(scale float64) float64 {
 	switch {
 	case !(scale > plainScale):

@@ -663,24 +663,30 @@ func (m *Map) storedAt(c *cell, row, col, x, y int) []float32 {
 	return m.exact[row][c.offset+2*((y-m.rowEdges[row])*side+x-m.colEdges[col]):]
 }
 
-// storedJacobians takes differences between the pixels of the cell.
+// storedJacobians takes differences between the pixels of the cell, and on its
+// rim with those beside it: with a jump on one side both are needed.
 func (m *Map) storedJacobians(c *cell, row, col, y, x0, x1 int, s *scratch) {
 	left, right := m.colEdges[col], m.colEdges[col+1]-1
 	top, bottom := m.rowEdges[row], m.rowEdges[row+1]-1
 	for i := range x1 - x0 {
-		x := x0 + i
-		here := m.storedAt(c, row, col, x, y)
-		step := func(inside bool, x, y int) (dx, dy float64) {
-			if !inside {
-				return math.NaN(), math.NaN()
+		here := m.storedAt(c, row, col, x0+i, y)
+		step := func(x, y int) (dx, dy float64) {
+			switch {
+			case x >= left && x <= right && y >= top && y <= bottom:
+				p := m.storedAt(c, row, col, x, y)
+				return m.apart(float64(here[0]), float64(p[0])), float64(p[1] - here[1])
+			case x >= 0 && x < m.width && y >= 0 && y < m.height:
+				if sx, sy, ok := m.locate(float64(x)+0.5, float64(y)+0.5); ok {
+					return m.apart(c.x[0]+float64(here[0]), sx), sy - c.y[0] - float64(here[1])
+				}
 			}
-			p := m.storedAt(c, row, col, x, y)
-			return m.apart(float64(here[0]), float64(p[0])), float64(p[1] - here[1])
+			return math.NaN(), math.NaN()
 		}
-		lx, ly := step(x > left, x-1, y)
-		rx, ry := step(x < right, x+1, y)
-		ux, uy := step(y > top, x, y-1)
-		dx, dy := step(y < bottom, x, y+1)
+		x := x0 + i
+		lx, ly := step(x-1, y)
+		rx, ry := step(x+1, y)
+		ux, uy := step(x, y-1)
+		dx, dy := step(x, y+1)
 		s.jac[i] = joined(lx, ly, rx, ry, ux, uy, dx, dy)
 	}
 }

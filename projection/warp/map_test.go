@@ -4,8 +4,11 @@ import (
 	"context"
 	"errors"
 	"math"
+	"runtime"
 	"sync"
+	"sync/atomic"
 	"testing"
+	"time"
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
@@ -62,6 +65,7 @@ func TestMapHoldsItsTolerance(t *testing.T) {
 		"view across a seam":         {newView(400, 300, 90*degree, 178*degree, 3*degree, 0), panorama{3000, 1500, 0}, true},
 		"view of a pole":             {newView(301, 277, 90*degree, 40*degree, 88*degree, 0), panorama{2000, 1000, 0}, true},
 		"fisheye of a panorama":      {cameraAsTarget{newFisheye(300, 180*degree, 170*degree, 60*degree)}, panorama{2000, 1000, 0}, true},
+		"edge between two nodes":     {flat(192, 192), disc{flat(192, 192)}, false},
 		"one pixel":                  {newView(1, 1, 90*degree, 0, 0, 0), panorama{2000, 1000, 0}, true},
 		"one row":                    {newView(333, 1, 90*degree, 0, 0, 0), panorama{2000, 1000, 0}, true},
 	} {
@@ -85,6 +89,14 @@ func TestMapHoldsItsTolerance(t *testing.T) {
 			}
 		})
 	}
+}
+
+// disc is a flat source that sees a disc whose right end comes 0.9 px into a
+// cell, between two of its nodes.
+type disc struct{ *plane }
+
+func (s disc) Project(d vec) (x, y float64, ok bool) {
+	return d.X, d.Y, math.Hypot(d.X-67, d.Y-55.75) <= 30
 }
 
 type cameraAsTarget struct{ fisheye }
@@ -253,9 +265,9 @@ type bent struct {
 
 func (b *bent) Unproject(x, y float64) (r3.Vec, bool) {
 	if x < b.at {
-		return r3.Vec{X: x, Y: y, Z: 1}, true
+		return r3.Vec{X: x + 100, Y: y, Z: 1}, true
 	}
-	return r3.Vec{X: 2*b.at - x, Y: y, Z: 1}, true
+	return r3.Vec{X: 2*b.at - x + 100, Y: y, Z: 1}, true
 }
 
 func (b *bent) Breaks() (xs, ys []float64) {
@@ -265,9 +277,9 @@ func (b *bent) Breaks() (xs, ys []float64) {
 func TestBreaksAreNotCrossed(t *testing.T) {
 	for _, at := range []float64{50, 45.5, 41.25, 64, 1, 0.5, 99} {
 		target := &bent{plane: *flat(100, 40), at: at}
-		source := flat(200, 40)
+		source := flat(300, 40)
 		m := newMap(t, target, source)
-		if r := m.Report(); at >= 50 && r.ExactShare != 0 {
+		if r := m.Report(); at >= 2 && at <= 98 && r.ExactShare != 0 {
 			t.Errorf("break at %v: %.3f of the pixels are exact", at, r.ExactShare)
 		}
 		if worst, _ := worstError(t, m, target, source, false); worst > 1e-9 {
@@ -321,4 +333,45 @@ func TestNewMapTellsItsProgress(t *testing.T) {
 	if err != nil || calls != 14 {
 		t.Errorf("%d calls, %v", calls, err)
 	}
+}
+
+// TestPolesAreExact: no tolerance lets a cell be interpolated across a pole.
+func TestPolesAreExact(t *testing.T) {
+	target, source := newView(96, 96, 90*degree, 0, 90*degree, 0), panorama{200, 100, 0}
+	m, err := warp.NewMap(t.Context(), target, source, warp.MapOptions{Tolerance: 1e6})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for y := 40; y < 56; y++ {
+		for x := 40; x < 56; x++ {
+			gx, gy, _ := m.At(float64(x)+0.5, float64(y)+0.5)
+			wx, wy, _ := exact(target, source, float64(x)+0.5, float64(y)+0.5)
+			if gx != wx || gy != wy {
+				t.Fatalf("(%d, %d): got (%v, %v), want (%v, %v)", x, y, gx, gy, wx, wy)
+			}
+		}
+	}
+}
+
+// TestWorkersRunAtOnce lets the first two calls of a source wait for each
+// other.
+func TestWorkersRunAtOnce(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(4))
+	var calls atomic.Int32
+	met := make(chan struct{})
+	source := flat(100, 100)
+	source.hostile = func(x, y float64) (float64, float64, bool) {
+		switch calls.Add(1) {
+		case 1:
+			select {
+			case <-met:
+			case <-time.After(10 * time.Second):
+				t.Error("a second worker does not come")
+			}
+		case 2:
+			close(met)
+		}
+		return x, y, true
+	}
+	newMap(t, flat(100, 100), source)
 }

@@ -602,7 +602,7 @@ func TestBlendIsContinuous(t *testing.T) {
 	// Two flat fields of 0.25 and 0.75, side by side with an overlap: the
 	// blend goes from one to the other without a step, and at each point is
 	// what the margins say.
-	const w, h, half = 400, 60, 240
+	const w, h, half, row = 400, 128, 240, 36
 	left, right := flat(half, h), flat(half, h)
 	shifted := &offset{right, w - half}
 	target := flat(w, h)
@@ -611,33 +611,34 @@ func TestBlendIsContinuous(t *testing.T) {
 	paint(b, func(_, _, _ int) float64 { return 0.75 })
 	dst, cov := newFrame[float32](t, w, h, 1), newFrame[float32](t, w, h, 1)
 	layers := []warp.Layer[float32]{
-		{Frame: a, Map: newMap(t, target, left), Feather: 24},
+		{Frame: a, Map: newMap(t, target, left), Feather: 40},
 		{Frame: b, Map: newMap(t, target, shifted), Feather: 48},
 	}
 	if err := warp.Blend(t.Context(), dst, layers, warp.Options{Coverage: cov}); err != nil {
 		t.Fatal(err)
 	}
-	// In the middle row the nearest limit is 30 px up or down, or the end.
+	// In this row the nearest limit is 36.5 px up, or an end. Its cell, the
+	// second, has its middle farther from the limits than the feather.
 	smoothstep := func(t float64) float64 {
 		t = min(max(t, 0), 1)
 		return t * t * (3 - 2*t)
 	}
 	for x := range w {
 		p := float64(x) + 0.5
-		wa, wb := smoothstep(min(p, half-p, 29.5)/24), smoothstep(min(p-(w-half), w-p, 29.5)/48)
+		wa, wb := smoothstep(min(p, half-p, row+0.5)/40), smoothstep(min(p-(w-half), w-p, row+0.5)/48)
 		if p > half {
 			wa = 0
 		}
 		if p < w-half {
 			wb = 0
 		}
-		ref.Within(t, "WARP-BLEND", math.Abs(float64(dst.Row(29)[x])-(0.25*wa+0.75*wb)/(wa+wb)), x)
-		if cov.Row(29)[x] != 1 {
-			t.Errorf("coverage at %d is %v", x, cov.Row(29)[x])
+		ref.Within(t, "WARP-BLEND", math.Abs(float64(dst.Row(row)[x])-(0.25*wa+0.75*wb)/(wa+wb)), x)
+		if cov.Row(row)[x] != 1 {
+			t.Errorf("coverage at %d is %v", x, cov.Row(row)[x])
 		}
 	}
 	for x := 1; x < w; x++ {
-		if d := math.Abs(float64(dst.Row(29)[x] - dst.Row(29)[x-1])); d > 0.05 {
+		if d := math.Abs(float64(dst.Row(row)[x] - dst.Row(row)[x-1])); d > 0.05 {
 			t.Errorf("a step of %v at %d", d, x)
 		}
 	}
@@ -778,6 +779,83 @@ func TestPolesTurnHalf(t *testing.T) {
 		}
 		if got := float64(dst.Row(3)[1]); math.Abs(got-tc.last) > 1e-6 {
 			t.Errorf("moved by %v: the last row is %v, want %v", tc.shift, got, tc.last)
+		}
+	}
+}
+
+// stretched shows a flat source with a scale that grows along x.
+type stretched struct{ plane }
+
+func (s *stretched) Unproject(x, y float64) (vec, bool) {
+	return vec{X: x * (2 + 0.02*x), Y: 3 * y, Z: 1}, true
+}
+
+// TestFilterFollowsTheScale warps with scales of 2 to 6 in one row of cells.
+func TestFilterFollowsTheScale(t *testing.T) {
+	target := &stretched{*flat(100, 40)}
+	m := newMap(t, target, flat(400, 120))
+	s := wave{0.06, 0, 0}
+	src, dst := newFrame[float32](t, 400, 120, 1), newFrame[float32](t, 100, 40, 1)
+	paint(src, func(x, y, _ int) float64 { return s.at(float64(x)+0.5, float64(y)+0.5) })
+	mustWarp(t, dst, src, m, warp.Options{})
+	for x := 5; x < 95; x++ {
+		sx, sy, _ := m.At(float64(x)+0.5, 20.5)
+		want := 0.5 + underTent(s, 1.25*(2+0.04*(float64(x)+0.5)))*(s.at(sx, sy)-0.5)
+		// What a sampled tent is off by (see TestMinificationKeepsLight), and
+		// what the scale changes by over two pixels.
+		if got := float64(dst.Row(20)[x]); math.Abs(got-want) > 0.02 {
+			t.Errorf("(%d, 20) is %.4f, want %.4f", x, got, want)
+		}
+	}
+}
+
+// TestCoverageOfFootprints minifies by 4 across an edge: of a tent of the
+// half-width 5 with its peak d pixels inside, all but (1 − d/5)²/2 is inside.
+func TestCoverageOfFootprints(t *testing.T) {
+	for _, edge := range []float64{0, 0.3, 0.5, 0.8} {
+		target := flat(20, 20)
+		target.xx, target.yy, target.x0, target.y0 = 4, 4, -20+4*edge, 100
+		m := newMap(t, target, flat(400, 400))
+		src := newFrame[uint8](t, 400, 400, 1)
+		dst, cov := newFrame[uint8](t, 20, 20, 1), newFrame[float32](t, 20, 20, 1)
+		mustWarp(t, dst, src, m, warp.Options{Coverage: cov})
+		for x, got := range cov.Row(10) {
+			want := 0.0
+			if d := 4*(float64(x)+0.5) + target.x0; d >= 0 {
+				k := max(0, 1-d/5)
+				want = 1 - k*k/2
+			}
+			if math.Abs(float64(got)-want) > 0.02 {
+				t.Errorf("edge %v: coverage of (%d, 10) is %v, want %v", edge, x, got, want)
+			}
+		}
+	}
+}
+
+// closed is a panorama that does not say that its edges meet.
+type closed struct{ p panorama }
+
+func (c closed) Size() (int, int)                      { return c.p.Size() }
+func (c closed) Project(d vec) (x, y float64, ok bool) { return c.p.Project(d) }
+
+// TestJumpsDoNotBlur looks across the edges of such a panorama: the jump from
+// one to the other is no footprint to be filtered over.
+func TestJumpsDoNotBlur(t *testing.T) {
+	p := panorama{1024, 512, 0}
+	src := newFrame[float32](t, 1024, 512, 1)
+	paint(src, func(x, y, _ int) float64 { return sphere(p, float64(x)+0.5, float64(y)+0.5) })
+	v := newView(121, 101, 100*degree, 180*degree, 0, 3*degree)
+	dst := newFrame[float32](t, 121, 101, 1)
+	mustWarp(t, dst, src, newMap(t, v, closed{p}), warp.Options{})
+	for y := range 101 {
+		for x, got := range dst.Row(y) {
+			d, _ := v.Unproject(float64(x)+0.5, float64(y)+0.5)
+			sx, sy, _ := p.Project(d)
+			// Beside an edge half of the tent, 1.25 target pixels wide, is
+			// missing, which moves its middle by half a pixel at most.
+			if want := sphere(p, sx, sy); math.Abs(float64(got)-want) > 0.5*1.25/v.focal {
+				t.Fatalf("(%d, %d) is %v, want %v", x, y, got, want)
+			}
 		}
 	}
 }
