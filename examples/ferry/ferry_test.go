@@ -124,9 +124,7 @@ func TestMainJob(t *testing.T) {
 // way, a wrong sign or a swapped axis would show.
 func TestFramesShowTheScene(t *testing.T) {
 	j := prepared(t, "-scenario", writeScenario(t, smaller(t)))
-	j.scene = func(d r3.Vec) rgb {
-		return rgb{0.7 + 0.4*d.X, 0.7 + 0.4*d.Y, 0.7 + 0.4*d.Z}
-	}
+	j.scene = slopes{}
 	m, err := j.makeFrames(context.Background(), t.TempDir(), new(bytes.Buffer))
 	if err != nil {
 		t.Fatal(err)
@@ -141,6 +139,15 @@ func TestFramesShowTheScene(t *testing.T) {
 		}
 	}
 }
+
+// slopes is a scene without detail.
+type slopes struct{}
+
+func (slopes) radiance(d r3.Vec) rgb {
+	return rgb{0.7 + 0.4*d.X, 0.7 + 0.4*d.Y, 0.7 + 0.4*d.Z}
+}
+
+func (slopes) smooth(r3.Vec) bool { return false }
 
 func prepared(t *testing.T, args ...string) *job {
 	t.Helper()

@@ -111,7 +111,7 @@ func readLinear(file string, width, height int) (frame warp.Frame[uint16], err e
 	}
 	var linear [256]uint16
 	for i := range linear {
-		linear[i] = code(fromSRGB(float64(i) / 255))
+		linear[i] = code(65535 * fromSRGB(float64(i)/255))
 	}
 	return threeChannels(in, func(v uint8) uint16 { return linear[v] })
 }
@@ -146,10 +146,24 @@ func writeLinear(file string, frame warp.Frame[uint16]) error {
 }
 
 // write writes a frame for looking at: PNG, 8 bits, sRGB (IEC 61966-2-1),
-// lifted by the gain asked for.
+// lifted by the gain asked for. It returns while the file is being written;
+// the frame must not change any more.
 func (m *maker) write(name string, frame warp.Frame[uint16]) error {
+	m.made.pictures = append(m.made.pictures, name)
+	m.writing.Add(1)
+	m.writer <- struct{}{}
+	go func() {
+		defer m.writing.Done()
+		err := writePNG(filepath.Join(m.folder, name), display(frame, math.Exp2(m.gain)))
+		m.writeErr = errors.Join(m.writeErr, err)
+		<-m.writer
+	}()
+	return m.ctx.Err()
+}
+
+// display turns linear light into what a screen takes.
+func display(frame warp.Frame[uint16], gain float64) image.Image {
 	var curve [1 << 16]uint8
-	gain := math.Exp2(m.gain)
 	for i := range curve {
 		curve[i] = uint8(toSRGB(min(float64(i)/65535*gain, 1))*255 + 0.5)
 	}
@@ -162,8 +176,7 @@ func (m *maker) write(name string, frame warp.Frame[uint16]) error {
 			q[0], q[1], q[2], q[3] = curve[p[0]], curve[p[1]], curve[p[2]], 255
 		}
 	}
-	m.made.pictures = append(m.made.pictures, name)
-	return writePNG(filepath.Join(m.folder, name), img)
+	return img
 }
 
 func writePNG(file string, img image.Image) error {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -36,17 +37,23 @@ type maker struct {
 	stderr io.Writer
 	plates []warp.Frame[uint16]
 	made   made
+
+	writing  sync.WaitGroup // pictures are encoded while the next is made
+	writeErr error          // read after writing.Wait
+	writer   chan struct{}  // one picture is encoded at a time
 }
 
 // makeFrames gets the plates and makes all pictures from them.
 func (j *job) makeFrames(ctx context.Context, folder string, stderr io.Writer) (made, error) {
-	m := &maker{job: j, ctx: ctx, folder: folder, stderr: stderr}
+	m := &maker{job: j, ctx: ctx, folder: folder, stderr: stderr, writer: make(chan struct{}, 1)}
+	var err error
 	for _, step := range []func() error{m.getPlates, m.wallFrames, m.pushIn, m.panorama, m.charts} {
-		if err := step(); err != nil {
-			return made{}, err
+		if err = step(); err != nil {
+			break
 		}
 	}
-	return m.made, nil
+	m.writing.Wait()
+	return m.made, errors.Join(err, m.writeErr)
 }
 
 // getPlates reads the plates, or makes them from the sphere or the procedural
@@ -183,10 +190,17 @@ func (m *maker) blend(target warp.Target, what string) (frame warp.Frame[uint16]
 	return frame, coverage, err
 }
 
-// shade fills a plate from the scene, rows shared among workers.
+// patch is the side, in photosites, of the squares that shade fills at once
+// where the scene is smooth.
+const patch = 4
+
+// shade fills a plate from the scene, strips of rows shared among workers.
+// Where the scene is smooth it is evaluated at the corners of squares only and
+// interpolated between them.
 func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, progress func(done, total int)) error {
 	w, h := target.Size()
 	gain := m.plateGain()
+	strips := (h + patch - 1) / patch
 	var next, done atomic.Int64
 	var lock sync.Mutex
 	var group sync.WaitGroup
@@ -194,23 +208,70 @@ func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, progress func(
 		group.Add(1)
 		go func() {
 			defer group.Done()
-			for y := int(next.Add(1)) - 1; y < h && m.ctx.Err() == nil; y = int(next.Add(1)) - 1 {
-				row := dst.Row(y)
-				for x := range w {
-					if d, ok := target.Unproject(float64(x)+0.5, float64(y)+0.5); ok {
-						for k, v := range m.scene(d) {
-							row[3*x+k] = code(v * gain)
-						}
-					}
-				}
+			for i := int(next.Add(1)) - 1; i < strips && m.ctx.Err() == nil; i = int(next.Add(1)) - 1 {
+				m.shadeStrip(dst, target, w, i*patch, min((i+1)*patch, h), gain*65535)
 				lock.Lock()
-				progress(int(done.Add(1)), h)
+				progress(int(done.Add(1)), strips)
 				lock.Unlock()
 			}
 		}()
 	}
 	group.Wait()
 	return m.ctx.Err()
+}
+
+// corner is the scene at a pixel's centre.
+type corner struct {
+	colour rgb
+	smooth bool // seen, and smooth around here
+}
+
+func (m *maker) shadeStrip(dst warp.Frame[uint16], target warp.Target, w, y0, y1 int, gain float64) {
+	at := func(x, y int) (rgb, bool, bool) {
+		d, ok := target.Unproject(float64(x)+0.5, float64(y)+0.5)
+		if !ok {
+			return rgb{}, false, false
+		}
+		c := m.scene.radiance(d)
+		for k := range c {
+			c[k] *= gain
+		}
+		return c, true, m.scene.smooth(d)
+	}
+	column := func(x int) (c [2]corner) {
+		for i := range c {
+			c[i].colour, _, c[i].smooth = at(x, y0+i*patch)
+		}
+		return c
+	}
+	left := column(0)
+	for x0 := 0; x0 < w; x0 += patch {
+		right := column(x0 + patch)
+		if x0+patch <= w && left[0].smooth && left[1].smooth && right[0].smooth && right[1].smooth {
+			for y := y0; y < y1; y++ {
+				v := float64(y-y0) / patch
+				row := dst.Row(y)[3*x0 : 3*(x0+patch) : 3*(x0+patch)]
+				for k := range 3 {
+					a := left[0].colour[k] + (left[1].colour[k]-left[0].colour[k])*v
+					b := right[0].colour[k] + (right[1].colour[k]-right[0].colour[k])*v
+					for i := range patch {
+						row[3*i+k] = code(a + (b-a)*(float64(i)/patch))
+					}
+				}
+			}
+		} else {
+			for y := y0; y < y1; y++ {
+				row := dst.Row(y)
+				for x := x0; x < min(x0+patch, w); x++ {
+					c, _, _ := at(x, y)
+					for k, v := range c {
+						row[3*x+k] = code(v)
+					}
+				}
+			}
+		}
+		left = right
+	}
 }
 
 // plateGain turns the procedural scene, in which 1 is the brightest light of
@@ -242,8 +303,8 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 			if !ok || coverage.Row(y)[x] < 1 {
 				continue
 			}
-			for k, v := range m.scene(dir) {
-				d.add(float64(frame.Row(y)[3*x+k]), float64(code(v*gain)))
+			for k, v := range m.scene.radiance(dir) {
+				d.add(float64(frame.Row(y)[3*x+k]), float64(code(v*gain*65535)))
 			}
 		}
 	}
@@ -344,14 +405,9 @@ func (m *maker) progress(what string) func(done, total int) {
 	}
 }
 
+// code rounds to a sample of 16 bits.
 func code(v float64) uint16 {
-	if !(v > 0) {
-		return 0
-	}
-	if v >= 1 {
-		return 65535
-	}
-	return uint16(v*65535 + 0.5)
+	return uint16(min(max(v, 0), 65535) + 0.5)
 }
 
 func newFrame(w, h int) (warp.Frame[uint16], error) {

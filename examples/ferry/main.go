@@ -20,8 +20,6 @@ import (
 	"os/signal"
 	"path/filepath"
 	"strings"
-
-	"gonum.org/v1/gonum/spatial/r3"
 )
 
 func main() {
@@ -91,14 +89,14 @@ type inputError struct{ error }
 type job struct {
 	options
 	shoot shoot
-	files []string             // of the plates, by camera; nil: they are made
-	scene func(dir r3.Vec) rgb // what they show, where no picture is given
+	files []string // of the plates, by camera; nil: they are made
+	scene scene    // what they show, where no picture is given
 }
 
 // prepare reads and checks everything that can be checked without making or
 // decoding a picture. Nothing is written.
 func prepare(opts options, rest []string) (*job, error) {
-	j := &job{options: opts, scene: newHarbour().radiance}
+	j := &job{options: opts, scene: newHarbour()}
 	switch {
 	case len(rest) > 0:
 		return nil, fmt.Errorf("%q: no arguments are taken after the flags", rest[0])

@@ -15,6 +15,15 @@ type harbour struct {
 	lights  [][]light // small lights that reach into each block's stretch of heading
 }
 
+// scene is light by direction.
+type scene interface {
+	// radiance is linear light, 1 the brightest of the scenario.
+	radiance(dir r3.Vec) rgb
+	// smooth says whether, within a few photosites of the plates, the light
+	// changes evenly.
+	smooth(dir r3.Vec) bool
+}
+
 type rgb [3]float64
 
 // block is one building or stretch of shore, a cell of heading wide.
@@ -36,6 +45,7 @@ const (
 	blockWidth = 2 * math.Pi / blocks
 	shoreTop   = 0.075  // no building reaches higher
 	lightsLow  = -0.06  // no light mirrored in the water reaches lower
+	deckTop    = -0.82  // the boat's own roof reaches up to here
 	edge       = 0.0009 // softness of edges, 0.05°
 	reach      = 3.5    // of a light, in standard deviations
 	sunHeading = 0.35   // where the sun went down, rad to the right of the bow
@@ -98,7 +108,7 @@ func (h *harbour) radiance(d r3.Vec) rgb {
 	switch {
 	case d.Y > 0:
 		c = h.sky(d)
-	case d.Y > -0.82:
+	case d.Y > deckTop:
 		c = h.water(d)
 	default:
 		c = h.deck(d)
@@ -107,6 +117,12 @@ func (h *harbour) radiance(d r3.Vec) rgb {
 		c = h.shore(d, c)
 	}
 	return c
+}
+
+// smooth leaves out the band along the horizon and the edge and planks of the
+// roof.
+func (h *harbour) smooth(d r3.Vec) bool {
+	return d.Y > shoreTop+0.01 || d.Y < lightsLow-0.05 && d.Y > deckTop+0.01
 }
 
 func (h *harbour) sky(d r3.Vec) rgb {
