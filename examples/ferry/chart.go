@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"math"
 	"os"
+	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -36,7 +37,8 @@ type axis struct {
 	every     float64 // between ticks
 }
 
-// mark is a point with a name, or a closed outline with a name.
+// mark is a point with a name, or a closed outline with a name, in the chart's
+// own coordinates.
 type mark struct {
 	name    string
 	outline []plotter.XY
@@ -88,14 +90,14 @@ func (c chart) save(path string) error {
 	p.Title.Text = c.title
 	p.X.Label.Text, p.Y.Label.Text = c.x.label, c.y.label
 	p.X.Tick.Marker, p.Y.Tick.Marker = c.x.ticks(), c.y.ticks()
-	p.Add(plotter.NewImage(img, c.x.low, min(c.y.low, c.y.high), c.x.high, max(c.y.low, c.y.high)))
-	p.X.Min, p.X.Max = c.x.low, c.x.high
-	p.Y.Min, p.Y.Max = c.y.low, c.y.high
-	if c.y.low > c.y.high { // a raster: y runs down
-		p.Y.Min, p.Y.Max = c.y.high, c.y.low
-		p.Y.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
-	}
+	// The plot's own axes run up from the lower left; a raster's rows run down.
+	p.X.Max, p.Y.Max = math.Abs(c.x.high-c.x.low), math.Abs(c.y.high-c.y.low)
+	p.Add(plotter.NewImage(img, 0, 0, p.X.Max, p.Y.Max))
 	for _, m := range c.marks {
+		m.outline = slices.Clone(m.outline)
+		for i, o := range m.outline {
+			m.outline[i] = plotter.XY{X: c.x.along(o.X), Y: c.y.along(o.Y)}
+		}
 		if err := m.draw(p); err != nil {
 			return err
 		}
@@ -157,12 +159,21 @@ func (m mark) draw(p *plot.Plot) error {
 	}
 	at := m.outline[0]
 	if len(m.outline) == 1 {
-		dot, err := plotter.NewScatter(plotter.XYs{at})
-		if err != nil {
-			return err
+		for _, pass := range []struct {
+			c color.Color
+			r vg.Length
+		}{{shadow, 4}, {ink, 2.5}} {
+			dot, err := plotter.NewScatter(plotter.XYs{at})
+			if err != nil {
+				return err
+			}
+			dot.GlyphStyle = draw.GlyphStyle{Color: pass.c, Radius: vg.Points(float64(pass.r)), Shape: draw.CircleGlyph{}}
+			p.Add(dot)
 		}
-		dot.GlyphStyle = draw.GlyphStyle{Color: shadow, Radius: vg.Points(4), Shape: draw.CircleGlyph{}}
-		p.Add(dot)
+	}
+	align, offset := draw.XLeft, 4.0
+	if at.X > 0.75*p.X.Max {
+		align, offset = draw.XRight, -4.0
 	}
 	for _, pass := range []struct {
 		c      color.Color
@@ -173,19 +184,29 @@ func (m mark) draw(p *plot.Plot) error {
 			return err
 		}
 		labels.TextStyle[0] = text.Style{
-			Color: pass.c, Font: font.From(plot.DefaultFont, 11), XAlign: draw.XLeft, YAlign: draw.YBottom, Handler: plot.DefaultTextHandler,
+			Color: pass.c, Font: font.From(plot.DefaultFont, 11), XAlign: align, YAlign: draw.YBottom, Handler: plot.DefaultTextHandler,
 		}
-		labels.Offset = vg.Point{X: vg.Points(4 + pass.dx*0.7), Y: vg.Points(3 + pass.dy*0.7)}
+		labels.Offset = vg.Point{X: vg.Points(offset + pass.dx*0.7), Y: vg.Points(3 + pass.dy*0.7)}
 		p.Add(labels)
 	}
 	return nil
 }
 
+// along is how far a value lies from the low end of the axis.
+func (a axis) along(v float64) float64 {
+	if a.high < a.low {
+		return a.low - v
+	}
+	return v - a.low
+}
+
+// ticks stand at multiples of every, counted from the smaller end.
 func (a axis) ticks() plot.Ticker {
-	return plot.TickerFunc(func(low, high float64) []plot.Tick {
+	return plot.TickerFunc(func(_, _ float64) []plot.Tick {
 		var ticks []plot.Tick
-		for v := math.Ceil(low/a.every) * a.every; v <= high+a.every*1e-9; v += a.every {
-			ticks = append(ticks, plot.Tick{Value: v, Label: fmt.Sprintf("%g", v)})
+		first, last := min(a.low, a.high), max(a.low, a.high)
+		for i := math.Ceil(first / a.every); i*a.every <= last; i++ {
+			ticks = append(ticks, plot.Tick{Value: a.along(i * a.every), Label: fmt.Sprintf("%g", i*a.every)})
 		}
 		return ticks
 	})

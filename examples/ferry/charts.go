@@ -89,9 +89,9 @@ func (m *maker) aliasChart(position int) chart {
 	}
 	return chart{
 		title:    fmt.Sprintf("LED grid aliasing, stage camera at %s, focused on the wall", s.StageCamera.Positions[position].Name),
-		quantity: "contrast of the alias along a row, %",
-		x:        axis{"photosite column", 0, float64(w), float64(w) / 8},
-		y:        axis{"photosite row, down", float64(h), 0, float64(h) / 8},
+		quantity: "contrast of the alias along a row, % (0: resolved)",
+		x:        axis{"photosite column", 0, float64(w), 500},
+		y:        axis{"photosite row, down", float64(h), 0, 500},
 		columns:  384, rows: max(1, 384*h/w),
 		value: value, step: 1,
 	}
