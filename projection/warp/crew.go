@@ -30,8 +30,9 @@ type scratch struct {
 	u, v     [tileWidth]float32
 	val, sum [4 * tileWidth]float32
 	cov      [tileWidth]float32
-	weight   [tileWidth]float32
 	best     [tileWidth]float32
+
+	standings []standing // of each layer of a blend
 }
 
 var scratches = sync.Pool{New: func() any { return new(scratch) }}

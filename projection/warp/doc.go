@@ -30,8 +30,9 @@
 //	bilinear        tent(dx)·tent(dy), tent(t) = max(0, 1 − |t|)
 //	minifying       tent over the footprint C = J·Jᵀ, see below   after Heckbert 1989, 3.3
 //	levels          means over equal shares of the level below    after Williams 1983
-//	feather         t²·(3 − 2t), t = margin/width                 OpenGL Shading Language 4.60, 8.3
-//	blend           Σ w·gain·s / Σ w
+//	smoothstep      s(t) = t²·(3 − 2t), t within [0, 1]           OpenGL Shading Language 4.60, 8.3
+//	weight          w = coverage·s(m/F)·s(1 + (m − max m)/F)      margins m, feather F
+//	blend           Σ w·gain·sample / Σ w
 //
 // P. S. Heckbert, Fundamentals of Texture Mapping and Image Warping, UC
 // Berkeley UCB/CSD 89/516 (1989); L. Williams, Pyramidal Parametrics, SIGGRAPH
@@ -62,11 +63,12 @@
 // # What is not here
 //
 // No sharper filters than the tent (bicubic, windowed sinc), no maps from
-// files, no colour: transfer functions and primaries are the caller's. What
-// stands nearer than the seam of two cameras, whose entrance pupils differ,
-// shows twice in a blend; no resampling removes that. Rays that bend off the
-// straight line within a source pixel, as rolling readout bends them, belong
-// to the Source.
+// files, no colour: transfer functions and primaries are the caller's. A seam
+// lies where margins are equal, whatever the picture shows there. Cameras whose
+// entrance pupils differ see what is near in different directions: at the seam
+// it breaks, and within the feather it shows twice; no resampling removes that.
+// Rays that bend off the straight line within a source pixel, as rolling
+// readout bends them, belong to the Source.
 //
 // # Cautions
 //

@@ -427,12 +427,14 @@ func (b *builder) uniform(row, col int, want bool) bool {
 }
 
 // store evaluates every pixel of a cell. The positions are kept as offsets
-// from the first one that is seen, which stands in the cell's polynomials.
+// from the first one that is seen, which stands in the cell's polynomials, as
+// does the largest distance from it.
 func (b *builder) store(row, col int, c *cell, t *tally, s *scratch) {
 	x0, x1 := b.colEdges[col], b.colEdges[col+1]
 	y0, y1 := b.rowEdges[row], b.rowEdges[row+1]
 	nan := float32(math.NaN())
 	c.offset = len(b.exact[row])
+	c.x, c.y = [9]float64{}, [9]float64{}
 	count := 0
 	for y := y0; y < y1; y++ {
 		for x := x0; x < x1; x++ {
@@ -445,7 +447,9 @@ func (b *builder) store(row, col int, c *cell, t *tally, s *scratch) {
 				c.x[0], c.y[0] = sx, sy
 			}
 			count++
-			b.exact[row] = append(b.exact[row], float32(b.apart(c.x[0], sx)), float32(sy-c.y[0]))
+			dx, dy := b.apart(c.x[0], sx), sy-c.y[0]
+			c.x[1] = max(c.x[1], math.Hypot(dx, dy))
+			b.exact[row] = append(b.exact[row], float32(dx), float32(dy))
 		}
 	}
 	if count == 0 {
@@ -596,7 +600,7 @@ func (m *Map) cellAt(x, y float64) (c *cell, row, col int, ok bool) {
 	}
 	col = int(m.colOf[min(int(x), m.width-1)])
 	row = int(m.rowOf[min(int(y), m.height-1)])
-	return &m.cells[row*(len(m.colEdges)-1)+col], row, col, true
+	return m.cell(row, col), row, col, true
 }
 
 // confine brings an interpolated position into the raster: it may miss by as
@@ -619,6 +623,22 @@ func (c *cell) jacobian(u, v, invX, invY float64) Jacobian {
 		XX: (x1 + 2*u*x2) * invX, XY: (a0 + u*(a1+u*a2)) * invY,
 		YX: (y1 + 2*u*y2) * invX, YY: (b0 + u*(b1+u*b2)) * invY,
 	}
+}
+
+func (m *Map) cell(row, col int) *cell { return &m.cells[row*(len(m.colEdges)-1)+col] }
+
+// positions writes the source positions of the target pixels [x0, x1) of row
+// y, all of one cell, and says whether there are any.
+func (m *Map) positions(row, col, y, x0, x1 int, s *scratch) bool {
+	switch c := m.cell(row, col); c.kind {
+	case interpolated:
+		m.interpolatedRow(c, row, col, y, x0, x1, s)
+	case stored:
+		m.storedRow(c, row, col, y, x0, x1, s)
+	default:
+		return false
+	}
+	return true
 }
 
 // interpolatedRow writes the source positions of the pixels [x0, x1) of row y.

@@ -35,8 +35,8 @@ type Target interface {
 // rows beyond the top and the bottom are then those before them, half a turn
 // away, and the width must be even. Margin is the distance in pixels from a
 // position to the nearest limit of what the source sees, negative outside; it
-// governs the feathering of Blend. Without it the edges of the raster are the
-// limits.
+// governs where Blend puts its seams and how it feathers. It must not change by
+// more than twice the way. Without it the edges of the raster are the limits.
 type Source interface {
 	Size() (width, height int)
 	Project(dir r3.Vec) (x, y float64, ok bool)

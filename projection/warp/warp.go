@@ -21,18 +21,10 @@ type Options struct {
 	// one channel, and receives the share of the filter's weight that fell on
 	// pixels of the source: 1 inside, less within half a pixel (or half a
 	// footprint) of its edges, 0 where nothing is seen. In Blend it is the
-	// largest of the layers' coverages.
+	// largest among the layers that have weight.
 	Coverage Frame[float32]
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
 	Progress func(done, total int) // called after each piece of work, one call at a time
-}
-
-// Layer is one source of a blend.
-type Layer[T Sample] struct {
-	Frame   Frame[T]
-	Map     *Map    // onto the target that all layers share
-	Gain    float64 // multiplies the samples; 0: 1
-	Feather float64 // width over which the layer fades in from its limits, source px
 }
 
 // Warp fills dst with what its pixels see of src, through a map from the size
@@ -59,21 +51,6 @@ func Warp[T Sample](ctx context.Context, dst, src Frame[T], m *Map, opts Options
 	defer j.release()
 	j.one[0] = Layer[T]{Frame: src, Map: m}
 	return j.run(ctx, dst, j.one[:], opts, false)
-}
-
-// Blend fills dst with a weighted mean of what its pixels see of several
-// sources, each filtered as Warp does:
-//
-//	dst = Σ wᵢ·gainᵢ·srcᵢ / Σ wᵢ,   wᵢ = coverageᵢ·t²(3 − 2t),   t = marginᵢ/featherᵢ within [0, 1]
-//
-// with the margin from the source (see Source). Where a single layer sees, it
-// is shown in full up to its limits. A feather of 0 gives the layer full
-// weight wherever it sees. Several target-sized frames are never held: the
-// layers stream through by tiles, and may differ in size.
-func Blend[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts Options) error {
-	j := jobOf[T]()
-	defer j.release()
-	return j.run(ctx, dst, layers, opts, true)
 }
 
 // job is one call of Warp or Blend. Jobs are pooled with their pyramids.
@@ -269,7 +246,7 @@ func (j *job[T]) tile(i int, s *scratch) {
 			j.mix(y, x0, x1, s)
 			values, cover = s.sum[:n*ch], s.best[:n]
 		} else {
-			j.layers[0].row(y, x0, x1, s, false)
+			j.layers[0].row(y, x0, x1, s)
 		}
 		if whole {
 			round(out, values, limit)
@@ -299,64 +276,31 @@ func round[T Sample](out []T, values []float32, limit float32) {
 	}
 }
 
-// mix fills s.sum with the weighted mean of all layers, and s.best with the
-// largest coverage. The mean runs: each layer pulls it by its share of the
-// weight so far, so that one layer alone, or equal layers, come out exactly.
-func (j *job[T]) mix(y, x0, x1 int, s *scratch) {
-	n, ch := x1-x0, j.dst.ch
-	clear(s.sum[:n*ch])
-	clear(s.best[:n])
-	var total [tileWidth]float32
-	for k := range j.layers {
-		l := &j.layers[k]
-		l.row(y, x0, x1, s, true)
-		gain := float32(l.gain)
-		for i, w := range s.weight[:n] {
-			if w == 0 {
-				continue
-			}
-			total[i] += w
-			share := w / total[i]
-			s.best[i] = max(s.best[i], s.cov[i])
-			for c := i * ch; c < (i+1)*ch; c++ {
-				s.sum[c] += float32(share * (float32(gain*s.val[c]) - s.sum[c]))
-			}
+// row samples the target pixels [x0, x1) of a row into s.val and s.cov.
+func (l *layer[T]) row(y, x0, x1 int, s *scratch) {
+	m := l.m
+	row := int(m.rowOf[y])
+	for x := x0; x < x1; {
+		col := int(m.colOf[x])
+		end, from := min(m.colEdges[col+1], x1), x-x0
+		vals, cov := s.val[from*l.ch:(end-x0)*l.ch], s.cov[from:end-x0]
+		if m.positions(row, col, y, x, end, s) {
+			l.sample(row, col, y, x, end, s, vals, cov)
+		} else {
+			clear(vals)
+			clear(cov)
 		}
+		x = end
 	}
 }
 
-// row samples the target pixels [x0, x1) of a row into s.val and s.cov, and
-// where weighted their weights in a blend into s.weight.
-func (l *layer[T]) row(y, x0, x1 int, s *scratch, weighted bool) {
-	m := l.m
-	row := int(m.rowOf[y])
-	cols := len(m.colEdges) - 1
-	for x := x0; x < x1; {
-		col := int(m.colOf[x])
-		c := &m.cells[row*cols+col]
-		end := min(m.colEdges[col+1], x1)
-		n, from := end-x, x-x0
-		vals, cov := s.val[from*l.ch:(from+n)*l.ch], s.cov[from:from+n]
-		switch c.kind {
-		case unseen:
-			clear(vals)
-			clear(cov)
-		case interpolated:
-			m.interpolatedRow(c, row, col, y, x, end, s)
-		case stored:
-			m.storedRow(c, row, col, y, x, end, s)
-		}
-		switch {
-		case c.kind == unseen:
-		case c.minify:
-			l.filtered(c, row, col, y, x, end, s, vals, cov)
-		default:
-			l.bilinear(n, s, vals, cov)
-		}
-		if weighted {
-			l.weigh(c, s.xs[:n], s.ys[:n], cov, s.weight[from:from+n])
-		}
-		x = end
+// sample reads the source at the positions in s of the target pixels [x0, x1),
+// of one cell, and gives their coverage. Where a position is NaN both are 0.
+func (l *layer[T]) sample(row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
+	if c := l.m.cell(row, col); c.minify {
+		l.filtered(c, row, col, y, x0, x1, s, vals, cov)
+	} else {
+		l.bilinear(x1-x0, s, vals, cov)
 	}
 }
 
@@ -386,56 +330,4 @@ func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, 
 			cov[i] = l.footprint(s.xs[i], s.ys[i], &t, out)
 		}
 	}
-}
-
-// faintest is the weight of a pixel that is seen, yet lies on the limit: where
-// no other layer sees, it still counts.
-const faintest = 1.0 / (1 << 20)
-
-// weigh gives the weights of a run of pixels.
-func (l *layer[T]) weigh(c *cell, xs, ys []float64, cov, weight []float32) {
-	copy(weight, cov)
-	if c.kind == unseen || l.feather == 0 || l.deep(c) {
-		return
-	}
-	for i, w := range cov {
-		if w == 0 {
-			continue
-		}
-		t := min(max(l.m.marginAt(xs[i], ys[i])/l.feather, 0), 1)
-		ramp := t * t * (3 - 2*t)
-		if !(ramp > faintest) {
-			ramp = faintest
-		}
-		weight[i] = float32(ramp) * w
-	}
-}
-
-// deep says whether a whole cell lies farther than the feather from the limits
-// of the source, without a look at each pixel: a margin is a distance, so it
-// changes by no more than the position does. Twice the reach of the cell is
-// allowed for, since margins may be approximate.
-func (l *layer[T]) deep(c *cell) bool {
-	if c.kind != interpolated {
-		return false
-	}
-	reach := 0.0
-	for k := 1; k < 9; k++ {
-		reach += math.Abs(c.x[k]) + math.Abs(c.y[k])
-	}
-	x, y := l.m.confine(c.x[0], c.y[0])
-	return l.m.marginAt(x, y) >= l.feather+2*reach
-}
-
-// marginAt is the distance from a source position to the limit of what the
-// source sees.
-func (m *Map) marginAt(x, y float64) float64 {
-	if m.margin != nil {
-		return m.margin.Margin(x, y)
-	}
-	d := min(y, float64(m.srcHeight)-y)
-	if m.wrap {
-		return math.Inf(1)
-	}
-	return min(d, x, float64(m.srcWidth)-x)
 }
