@@ -42,6 +42,7 @@ type axis struct {
 type mark struct {
 	name    string
 	outline []plotter.XY
+	label   int // the point of the outline that the name stands at
 }
 
 var (
@@ -106,6 +107,7 @@ func (c chart) save(path string) error {
 	bar := plot.New()
 	bar.Add(&plotter.ColorBar{ColorMap: colours, Vertical: true})
 	bar.HideX()
+	bar.Y.Tick.Marker = multiples(low, high, niceStep(high-low, c.step), func(v float64) float64 { return v })
 	bar.Y.Label.Text = c.quantity
 	bar.X.Padding = 0
 	bar.Title.Text = " "
@@ -157,7 +159,7 @@ func (m mark) draw(p *plot.Plot) error {
 	if m.name == "" {
 		return nil
 	}
-	at := m.outline[0]
+	at := m.outline[m.label%len(m.outline)]
 	if len(m.outline) == 1 {
 		for _, pass := range []struct {
 			c color.Color
@@ -192,6 +194,29 @@ func (m mark) draw(p *plot.Plot) error {
 	return nil
 }
 
+// niceStep is 1, 2 or 5 times a power of ten times the smallest step, so that
+// no more than ten ticks fit.
+func niceStep(span, smallest float64) float64 {
+	for scale := smallest; ; scale *= 10 {
+		for _, m := range []float64{1, 2, 5} {
+			if span/(m*scale) <= 10 {
+				return m * scale
+			}
+		}
+	}
+}
+
+// multiples are ticks at multiples of step, each placed where at says.
+func multiples(low, high, step float64, at func(float64) float64) plot.Ticker {
+	return plot.TickerFunc(func(_, _ float64) []plot.Tick {
+		var ticks []plot.Tick
+		for i := math.Ceil(low / step); i*step <= high; i++ {
+			ticks = append(ticks, plot.Tick{Value: at(i * step), Label: fmt.Sprintf("%g", i*step)})
+		}
+		return ticks
+	})
+}
+
 // along is how far a value lies from the low end of the axis.
 func (a axis) along(v float64) float64 {
 	if a.high < a.low {
@@ -200,16 +225,9 @@ func (a axis) along(v float64) float64 {
 	return v - a.low
 }
 
-// ticks stand at multiples of every, counted from the smaller end.
+// ticks stand at multiples of every, by how far along the axis they lie.
 func (a axis) ticks() plot.Ticker {
-	return plot.TickerFunc(func(_, _ float64) []plot.Tick {
-		var ticks []plot.Tick
-		first, last := min(a.low, a.high), max(a.low, a.high)
-		for i := math.Ceil(first / a.every); i*a.every <= last; i++ {
-			ticks = append(ticks, plot.Tick{Value: a.along(i * a.every), Label: fmt.Sprintf("%g", i*a.every)})
-		}
-		return ticks
-	})
+	return multiples(min(a.low, a.high), max(a.low, a.high), a.every, a.along)
 }
 
 // overSphere is a chart over all directions.

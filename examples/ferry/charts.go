@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"math"
-	"path/filepath"
 
 	"example.com/platewright/projection"
 	"gonum.org/v1/gonum/unit"
@@ -16,16 +15,17 @@ func (m *maker) charts() error {
 	s := &m.shoot
 	axes := make([]mark, len(s.cameras))
 	for i, c := range s.Plates.Cameras {
-		axes[i] = mark{c.Name, []plotter.XY{{X: wrap(c.HeadingDeg), Y: min(c.ElevationDeg, 85)}}}
+		axes[i] = mark{name: c.Name, outline: []plotter.XY{{X: wrap(c.HeadingDeg), Y: min(c.ElevationDeg, 85)}}}
 	}
 	var shots []mark
-	for _, shot := range s.Shots {
+	for i, shot := range s.Shots {
 		if outline := m.outline(shot); outline != nil {
-			shots = append(shots, mark{shot.Name, outline})
+			// Names of overlapping shots stand at the bottom and at the top in turn.
+			shots = append(shots, mark{name: shot.Name, outline: outline, label: i % 2 * topLeft})
 		}
 	}
 
-	count := overSphere("How many plate cameras see each direction", "cameras", 1,
+	count := overSphere("How many plate cameras see each direction (grey: none)", "cameras", 1,
 		func(h, e float64) float64 {
 			if n := s.array.Count(direction(rad(h), rad(e))); n > 0 {
 				return float64(n)
@@ -34,7 +34,7 @@ func (m *maker) charts() error {
 		})
 	count.marks = axes
 
-	density := overSphere("Pixels of the best plate in each direction", "px per degree, the smaller of radial and tangential", 2,
+	density := overSphere("Pixels of the best plate in each direction (grey: none)", "px per degree, the smaller of radial and tangential", 2,
 		func(h, e float64) float64 {
 			if _, d, ok := s.array.Best(direction(rad(h), rad(e))); ok {
 				return d
@@ -57,52 +57,69 @@ func (m *maker) charts() error {
 	for _, c := range []struct {
 		file  string
 		chart chart
-	}{{"coverage.png", count}, {"density.png", density}, {"push-in-limit.png", push}} {
+	}{{"charts/coverage.png", count}, {"charts/density.png", density}, {"charts/push-in-limit.png", push}} {
 		if err := m.draw(c.file, c.chart); err != nil {
 			return err
 		}
 	}
 	for i, at := range s.StageCamera.Positions {
-		if err := m.draw(fmt.Sprintf("alias-%s.png", fileName(at.Name)), m.aliasChart(i)); err != nil {
+		if err := m.draw(fmt.Sprintf("charts/alias-%s.png", fileName(at.Name)), m.aliasChart(i)); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// aliasChart is the contrast of the LED grid's ripple over the frame of the
-// stage camera at a position, focused on the nearest wall it faces: the worst
-// it comes to.
+// aliasChart is the contrast of the strongest alias of the LED grid over the
+// frame of the stage camera at a position, focused on what the middle of the
+// frame meets.
 func (m *maker) aliasChart(position int) chart {
 	s := &m.shoot
 	w, h := s.finders[position].Size()
-	value := func(x, y float64) float64 {
-		hit, ok := s.hitAt(position, x, y)
-		if !ok {
-			return math.NaN()
-		}
-		r, err := s.moire(hit, unit.Length(hit.distance))
-		if err != nil || !r.Aliased {
-			return 0
-		}
-		return 100 * r.Contrast
+	focus := unit.Length(s.StageCamera.Lens.FocusM)
+	if hit, ok := s.centreHit(position); ok {
+		focus = hit.depth
 	}
 	return chart{
-		title:    fmt.Sprintf("LED grid aliasing, stage camera at %s, focused on the wall", s.StageCamera.Positions[position].Name),
-		quantity: "contrast of the alias along a row, % (0: resolved)",
+		title: fmt.Sprintf("LED grid aliasing, stage camera at %s, focused on the wall at %s (grey: no wall)",
+			s.StageCamera.Positions[position].Name, length(focus)),
+		quantity: fmt.Sprintf("contrast of the strongest alias along a row of the wall, harmonics 1 to %d, %%", harmonics),
 		x:        axis{"photosite column", 0, float64(w), 500},
 		y:        axis{"photosite row, down", float64(h), 0, 500},
 		columns:  384, rows: max(1, 384*h/w),
-		value: value, step: 1,
+		value: func(x, y float64) float64 {
+			hit, ok := s.hitAt(position, x, y)
+			if !ok {
+				return math.NaN()
+			}
+			alias, _, found, ok := s.alias(hit, focus)
+			switch {
+			case !ok:
+				return math.NaN()
+			case !found:
+				return 0
+			}
+			return 100 * alias.Contrast
+		},
+		step: 1,
 	}
 }
 
 func (m *maker) draw(file string, c chart) error {
-	fmt.Fprintf(m.stderr, "\r\033[K%s", file)
-	defer fmt.Fprint(m.stderr, "\r\033[K")
-	m.made.pictures = append(m.made.pictures, file)
-	return c.save(filepath.Join(m.folder, file))
+	m.progress(file)(0, 1)
+	path, err := m.picture(file)
+	if err != nil {
+		return err
+	}
+	return c.save(path)
 }
+
+// sidePoints is the number of points along one side of an outline, which goes
+// round from the bottom left; topLeft is where its last side begins.
+const (
+	sidePoints = 24
+	topLeft    = 3 * sidePoints
+)
 
 // outline is the edge of a shot over the sphere; nil where it crosses the back
 // of the chart, as a line there would run across it.
@@ -119,8 +136,8 @@ func (m *maker) outline(shot shotSpec) []plotter.XY {
 	corners := [][2]float64{{0, h}, {w, h}, {w, 0}, {0, 0}, {0, h}}
 	var points []plotter.XY
 	for i := range len(corners) - 1 {
-		for k := range 24 {
-			f := float64(k) / 24
+		for k := range sidePoints {
+			f := float64(k) / sidePoints
 			x := corners[i][0] + (corners[i+1][0]-corners[i][0])*f
 			y := corners[i][1] + (corners[i+1][1]-corners[i][1])*f
 			if dir, ok := view.Unproject(x, y); ok {

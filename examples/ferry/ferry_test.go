@@ -91,9 +91,10 @@ func TestMainJob(t *testing.T) {
 		}
 	}
 	sizes := map[string]image.Point{
-		"bow-wall-a.png": {800, 300}, "bow-wall-b.png": {800, 300}, "ceiling-a.png": {240, 160}, "ceiling-b.png": {240, 160},
+		"walls/bow-wall/a.png": {800, 300}, "walls/bow-wall/b.png": {800, 300},
+		"walls/ceiling/a.png": {240, 160}, "walls/ceiling/b.png": {240, 160},
 		"push-in.png": {256, 135}, "sphere.png": {340, 170},
-		"coverage.png": {}, "density.png": {}, "push-in-limit.png": {}, "alias-a.png": {}, "alias-b.png": {},
+		"charts/coverage.png": {}, "charts/density.png": {}, "charts/push-in-limit.png": {}, "charts/alias-a.png": {}, "charts/alias-b.png": {},
 	}
 	for name, want := range sizes {
 		f, err := os.Open(filepath.Join(out, name))
@@ -133,7 +134,7 @@ func TestFramesShowTheScene(t *testing.T) {
 		t.Fatalf("%d checks, want 5", len(m.checks))
 	}
 	for _, c := range m.checks {
-		t.Log(c.what, c.off)
+		t.Logf("%s: %.1f dB", c.what, c.off.belowScale())
 		if got := c.off.belowScale(); !(got >= 80) {
 			t.Errorf("%s: error %.1f dB below full scale, want 80", c.what, got)
 		}
@@ -180,20 +181,17 @@ func TestRealSphereGoesRound(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// What is seen anew is softer than the original: a pixel of it, 0.7° wide, is
-	// a tent in the plates, and is filtered once more when it is seen. Where four
-	// by four pixels are averaged, most of that is gone.
-	for i, want := range []float64{25, 37} {
-		t.Log(m.checks[i].what, m.checks[i].off)
-		if got := m.checks[i].off.belowSignal(); !(got >= want) {
-			t.Errorf("%s: error %.1f dB below the signal, want %g", m.checks[i].what, got, want)
+	for _, c := range m.checks {
+		t.Logf("%s: %.1f dB", c.what, c.off.belowSignal())
+		if got := c.off.belowSignal(); !(got >= c.want) {
+			t.Errorf("%s: error %.1f dB below the signal, want %g", c.what, got, c.want)
 		}
 	}
 
-	if status, _, stderr := ferry("-scenario", scenario, "-plates", first, "-gain", "3", "-out", second); status != 0 {
+	if status, _, stderr := ferry("-scenario", scenario, "-plates", filepath.Join(first, "plates"), "-sphere", "../../testdata/waterfront.png", "-gain", "3", "-out", second); status != 0 {
 		t.Fatalf("status %d: %s", status, stderr)
 	}
-	for _, name := range []string{"bow-wall-a.png", "push-in.png", "sphere.png"} {
+	for _, name := range []string{"walls/bow-wall/a.png", "push-in.png", "sphere.png", "sphere-seen-anew.png"} {
 		a, err1 := os.ReadFile(filepath.Join(first, name))
 		b, err2 := os.ReadFile(filepath.Join(second, name))
 		if err1 != nil || err2 != nil || !bytes.Equal(a, b) {
@@ -288,6 +286,9 @@ func TestBadScenarioBeyondFields(t *testing.T) {
 		{`"projection":"equisolid"`, `"projection":"wobbly"`, "plates.lens.projection"},
 		{`"rate":"24"`, `"rate":"24.1"`, "rate"},
 		{`"position_m":[-0.7,1.55,1.4]`, `"position_m":[1e3,1e3,1e4]`, "position_m[2]"},
+		{`"name":"bow"`, `"name":" "`, "must be letters"},
+		{`"refresh":"3840"`, `"refresh":"1/1000"`, "drive.refresh: 1/1000: must be at least 24"},
+		{`"mains":"50"`, `"mains":"2147483647"`, "mains: 2147483647: must be at least 40"},
 	} {
 		bad := strings.Replace(good, tc.old, tc.new, 1)
 		if bad == good {
@@ -301,6 +302,42 @@ func TestBadScenarioBeyondFields(t *testing.T) {
 		if _, err := os.Stat(out); err == nil {
 			t.Errorf("%s: something was written", tc.new)
 		}
+	}
+}
+
+// What is wrong only together.
+func TestBadScenarioTogether(t *testing.T) {
+	for want, change := range map[string]func(doc map[string]any){
+		"plates: 2.15e+10 px together": func(doc map[string]any) {
+			f := doc["plates"].(map[string]any)["format"].(map[string]any)
+			f["columns"], f["rows"], f["height_mm"] = 65536, 65536, 36.864
+		},
+		"stage_camera.lens: focus_m must be beyond": func(doc map[string]any) {
+			l := doc["stage_camera"].(map[string]any)["lens"].(map[string]any)
+			l["focal_length_mm"], l["focus_m"] = 60, 0.05
+		},
+		`walls[1].name: "Bow-wall": is used before`: func(doc map[string]any) {
+			doc["walls"].([]any)[1].(map[string]any)["name"] = "Bow-wall"
+		},
+	} {
+		doc := smaller(t)
+		change(doc)
+		status, stdout, stderr := ferry("-scenario", writeScenario(t, doc), "-out", filepath.Join(t.TempDir(), "out"))
+		if status != 2 || stdout != "" || !strings.Contains(stderr, want) {
+			t.Errorf("status %d, said %q, want %q", status, stderr, want)
+		}
+	}
+}
+
+// Folders that are missing on the way are made, and a slash at the end changes
+// nothing.
+func TestOutIsMadeWithItsParents(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "a", "b", "c") + string(filepath.Separator)
+	if status, _, stderr := ferry("-scenario", writeScenario(t, smaller(t)), "-out", out); status != 0 {
+		t.Fatalf("status %d: %s", status, stderr)
+	}
+	if _, err := os.Stat(filepath.Join(out, "report.txt")); err != nil {
+		t.Error(err)
 	}
 }
 
@@ -373,7 +410,6 @@ func TestBadCommandLine(t *testing.T) {
 		{[]string{"-scenario", scenario, "-plates", "nowhere"}, "bow.png: missing"},
 		{[]string{"-scenario", scenario, "-sphere", "nowhere.png"}, "nowhere.png"},
 		{[]string{"-scenario", scenario, "-sphere", sphere}, "must be twice as wide as high"},
-		{[]string{"-scenario", scenario, "-plates", "a", "-sphere", "b"}, "give one"},
 		{[]string{"-scenario", scenario, "-gain", "NaN"}, "-gain NaN: must be at least"},
 		{[]string{"-scenario", scenario, "-gain", "x"}, "gain"},
 		{[]string{"-scenario", scenario, "-plates", "a", "-keep-plates"}, "-keep-plates"},

@@ -149,12 +149,15 @@ func writeLinear(file string, frame warp.Frame[uint16]) error {
 // lifted by the gain asked for. It returns while the file is being written;
 // the frame must not change any more.
 func (m *maker) write(name string, frame warp.Frame[uint16]) error {
-	m.made.pictures = append(m.made.pictures, name)
+	path, err := m.picture(name)
+	if err != nil {
+		return err
+	}
 	m.writing.Add(1)
 	m.writer <- struct{}{}
 	go func() {
 		defer m.writing.Done()
-		err := writePNG(filepath.Join(m.folder, name), display(frame, math.Exp2(m.gain)))
+		err := writePNG(path, display(frame, math.Exp2(m.gain)))
 		m.writeErr = errors.Join(m.writeErr, err)
 		<-m.writer
 	}()

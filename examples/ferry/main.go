@@ -6,6 +6,11 @@
 //	go run ./examples/ferry -scenario my.json -plates plates/ -out evening
 //
 // Exit status: 0 done, 1 something failed on the way, 2 wrong input.
+//
+// All computing is in the packages; what stands here composes, formats and
+// draws. To start a program of your own from it, replace internal/quantity
+// (printing) and internal/strict (reading the scenario), which other modules
+// cannot import.
 package main
 
 import (
@@ -20,10 +25,11 @@ import (
 	"os/signal"
 	"path/filepath"
 	"strings"
+	"syscall"
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
 }
@@ -46,10 +52,10 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	flags.SetOutput(stderr)
 	flags.StringVar(&opts.scenario, "scenario", "testdata/ferry.json", "the scenario `file`")
 	flags.StringVar(&opts.plates, "plates", "", "read the plates from this `folder`, NAME.png or NAME.jpg for each camera,\ninstead of making them (16 bit: linear light; 8 bit: sRGB)")
-	flags.StringVar(&opts.sphere, "sphere", "", "make the plates from this equirectangular panorama `file`,\nits middle over the bow (16 bit: linear light; 8 bit: sRGB)")
+	flags.StringVar(&opts.sphere, "sphere", "", "make the plates from this equirectangular panorama `file`,\nits middle over the bow (16 bit: linear light; 8 bit: sRGB);\nwith -plates, only hold them against it")
 	flags.StringVar(&opts.out, "out", "", "write into this new `folder` (default out/ferry, out/ferry-2 …)")
 	flags.Float64Var(&opts.gain, "gain", 0, "lift the pictures by so many `stops`")
-	flags.BoolVar(&opts.keepPlates, "keep-plates", false, "write the plates too, 16 bit, linear light")
+	flags.BoolVar(&opts.keepPlates, "keep-plates", false, "write the plates too, 16 bit, linear light, for -plates")
 	flags.BoolVar(&opts.reportOnly, "report", false, "print the report, make no frames")
 	switch err := flags.Parse(args); {
 	case errors.Is(err, flag.ErrHelp):
@@ -62,7 +68,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return complain(stderr, err, 2)
 	}
 	if opts.reportOnly {
-		(&report{out: stdout}).all(&in.shoot)
+		r := &report{out: stdout}
+		r.all(&in.shoot)
+		r.summary()
 		return 0
 	}
 	if err := in.produce(ctx, stdout, stderr); err != nil {
@@ -100,8 +108,6 @@ func prepare(opts options, rest []string) (*job, error) {
 	switch {
 	case len(rest) > 0:
 		return nil, fmt.Errorf("%q: no arguments are taken after the flags", rest[0])
-	case opts.plates != "" && opts.sphere != "":
-		return nil, errors.New("-plates and -sphere: give one of them")
 	case !(math.Abs(opts.gain) <= 20):
 		return nil, fmt.Errorf("-gain %g: must be at least -20 and at most 20 stops", opts.gain)
 	case opts.keepPlates && opts.plates != "":
@@ -123,6 +129,9 @@ func prepare(opts options, rest []string) (*job, error) {
 		if err := checkSphere(opts.sphere); err != nil {
 			return nil, err
 		}
+	}
+	if opts.out != "" {
+		j.out = filepath.Clean(opts.out)
 	}
 	if opts.out == "" {
 		j.out, err = freeFolder(filepath.Join("out", "ferry"))
@@ -146,25 +155,28 @@ func freeFolder(base string) (string, error) {
 	return "", fmt.Errorf("%s: ten thousand of them exist; name a folder with -out", base)
 }
 
+func isFolder(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && info.IsDir()
+}
+
 // produce prints the report and makes all pictures in a folder beside the one
 // asked for, which gets its name when all is done: a run that fails leaves
 // nothing behind.
 func (j *job) produce(ctx context.Context, stdout, stderr io.Writer) (err error) {
-	parent := filepath.Dir(j.out)
-	_, parentErr := os.Stat(parent)
-	if err := os.MkdirAll(parent, 0o777); err != nil {
-		return err
+	// The work is done beside the first folder above that exists, so that what
+	// is missing in between is only made once all has gone well.
+	place := filepath.Dir(j.out)
+	for !isFolder(place) && place != filepath.Dir(place) {
+		place = filepath.Dir(place)
 	}
-	folder := filepath.Join(parent, fmt.Sprintf(".%s-%d", filepath.Base(j.out), os.Getpid()))
+	folder := filepath.Join(place, fmt.Sprintf(".%s-%d", filepath.Base(j.out), os.Getpid()))
 	if err := os.Mkdir(folder, 0o777); err != nil {
 		return err
 	}
 	defer func() {
 		if err != nil {
 			os.RemoveAll(folder)
-			if parentErr != nil {
-				os.Remove(parent) // it was made here; stays where others have filled it
-			}
 		}
 	}()
 	// What is printed is also kept; a wrong plate must not leave half a report.
@@ -176,7 +188,11 @@ func (j *job) produce(ctx context.Context, stdout, stderr io.Writer) (err error)
 	r := &report{out: &text}
 	r.all(&j.shoot)
 	r.frames(frames)
+	r.summary()
 	if err := os.WriteFile(filepath.Join(folder, "report.txt"), text.Bytes(), 0o666); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(j.out), 0o777); err != nil {
 		return err
 	}
 	if err := os.Rename(folder, j.out); err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -19,12 +20,12 @@ import (
 // is asked, the number with its unit, and, where there is a limit, the margin
 // to it.
 type report struct {
-	out   io.Writer
-	short int // limits that are not met
+	out           io.Writer
+	limits, short int // how many there are, and are not met
 }
 
 const (
-	green      = 550 * unit.Nano * unit.Metre // where the eye sees best
+	eye        = 555 * unit.Nano * unit.Metre // where the eye sees best
 	acuity     = deg / 60
 	meterK     = 12.5 // reflected-light meter constant, cd s/m²
 	meterC     = 250  // incident-light meter constant of a flat receptor, lx s
@@ -41,11 +42,20 @@ func (r *report) line(what, format string, args ...any) {
 // limit prints an answer with the margin to its limit, which is met where met.
 func (r *report) limit(met bool, what, value, margin string) {
 	mark := "ok: "
+	r.limits++
 	if !met {
 		mark = "SHORT: "
 		r.short++
 	}
 	fmt.Fprintf(r.out, "  %-46s %-36s %s%s\n", what, value, mark, margin)
+}
+
+// none says why a question has no answer; that counts as a limit not met.
+func (r *report) none(what string, reason any) { r.limit(false, what, "no answer", fmt.Sprint(reason)) }
+
+// summary ends the report.
+func (r *report) summary() {
+	fmt.Fprintf(r.out, "\n%d of %d limits are not met.\n", r.short, r.limits)
 }
 
 // note prints a sentence, broken into lines.
@@ -95,20 +105,35 @@ func (r *report) coverage(s *shoot) {
 		r.limit(true, "holes", "none", "every direction is seen")
 	}
 	for _, seam := range s.array.Seams(0) {
-		// Of the many overlaps, those in which one of the two is the best there.
-		if best, _, _ := s.array.Best(direction(float64(seam.Middle), 0)); best == seam.A || best == seam.B {
+		// Of the many overlaps, those in which the best camera there takes part
+		// and changes.
+		middle := direction(float64(seam.Middle), 0)
+		if best, _, _ := s.array.Best(middle); (best == seam.A || best == seam.B) && s.even(seam.A, seam.B, middle) {
 			r.line(fmt.Sprintf("%s and %s overlap at the horizon", s.Plates.Cameras[seam.A].Name, s.Plates.Cameras[seam.B].Name),
-				"%.1f° of heading, even at %.0f°", degrees(seam.To-seam.From), degrees(seam.Middle))
+				"%.1f° of heading, seam at %.0f°", degrees(seam.To-seam.From), wrap(degrees(seam.Middle)))
 		}
 	}
 	r.note("What the vessel and the rig themselves hide is not in these numbers; nor is parallax: " +
 		"the cameras stand apart, so near things do not meet at a seam.")
 }
 
+// even says whether two cameras see a direction equally far from their limits.
+func (s *shoot) even(a, b int, dir r3.Vec) bool {
+	var margin [2]float64
+	for i, c := range []int{a, b} {
+		x, y, ok := s.cameras[c].Project(dir)
+		if !ok {
+			return false
+		}
+		margin[i] = s.cameras[c].Margin(x, y)
+	}
+	return math.Abs(margin[0]-margin[1]) < 1
+}
+
 func (r *report) pushIn(s *shoot) {
 	r.question("How far may each shot push in?")
 	if h, ok := raster(s.Plates.Format).Headroom(s.delivery); ok {
-		r.line("a plate against the delivered raster", "%.2f× (%.2f stops), limited %s", h.Factor, h.Stops, h.Limit)
+		r.line("a plate against the delivered raster", "%.2f× (%.2f stops)", h.Factor, h.Stops)
 	}
 	for _, shot := range s.Shots {
 		p, ok := s.array.PushIn(shot.direction(), s.delivery.Columns)
@@ -122,10 +147,10 @@ func (r *report) pushIn(s *shoot) {
 		}
 		r.limit(across >= p.Across, shot.Name+", centre",
 			fmt.Sprintf("%.1f° across, from %s", shot.AcrossDeg, s.Plates.Cameras[p.Camera].Name),
-			fmt.Sprintf("at %.1f px/° the narrowest is %.1f°: %.2f× in hand", p.Density, degrees(p.Across), zoom(p.Across)))
+			fmt.Sprintf("at %.1f px/° the narrowest is %.1f°, zoom %.2f×", p.Density, degrees(p.Across), zoom(p.Across)))
 		if whole, ok := s.array.PushInFrame(shot.direction(), s.delivery.Columns, s.delivery.Rows); ok {
 			r.limit(across >= whole, shot.Name+", to the corners", fmt.Sprintf("%.1f° across", shot.AcrossDeg),
-				fmt.Sprintf("the narrowest is %.1f°: %.2f× in hand", degrees(whole), zoom(whole)))
+				fmt.Sprintf("the narrowest is %.1f°, zoom %.2f×", degrees(whole), zoom(whole)))
 		} else {
 			r.limit(false, shot.Name+", to the corners", "no view keeps a source pixel", "every delivered frame asks for more in its corners")
 		}
@@ -162,12 +187,12 @@ func (r *report) optics(s *shoot) {
 			within(nearest, d), fmt.Sprintf("%s beyond the near limit", length(nearest-d.Near)))
 	}
 	pitch, _ := f.Pitch()
-	airy, err := lens.AiryRadius(green, s.Plates.Lens.FNumber)
+	airy, err := lens.AiryRadius(eye, s.Plates.Lens.FNumber)
 	if err == nil {
-		r.line("Airy disc, diameter, at 550 nm", "%s, %.2f photosites of %s", length(2*airy), float64(2*airy/pitch), length(pitch))
+		r.line("Airy disc, diameter, at 555 nm", "%s, %.2f photosites of %s", length(2*airy), float64(2*airy/pitch), length(pitch))
 	}
 	nyquist, _ := f.Nyquist()
-	if mtf, ok := l.OTF(nyquist, green, focus, focus); ok {
+	if mtf, ok := l.OTF(nyquist, eye, focus, focus); ok {
 		r.line("diffraction leaves at the Nyquist frequency", "%.0f %% of the contrast at %.0f lp/mm", 100*mtf, nyquist)
 	}
 }
@@ -175,25 +200,36 @@ func (r *report) optics(s *shoot) {
 func (r *report) exposure(s *shoot) {
 	r.question("Will the exposure hold?")
 	e := s.plates.exposure
-	r.line("plate cameras", "T%.2f, %s, index %g: EV %.2f, EV at index 100 %.2f",
-		tStop(s.Plates.Lens), quantity.Time(s.plates.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
+	r.line("plate cameras", "f/%g (T%.2f), %s, index %g: EV %.2f, EV at index 100 %.2f",
+		s.Plates.Lens.FNumber, tStop(s.Plates.Lens), quantity.Time(s.plates.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
 	if l, ok := e.Luminance(meterK); ok {
 		r.line("metered grey is", "%.3g cd/m² (K %g)", l, meterK)
 	}
+	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), saturates(s.speed), s.speed)
 	for _, light := range s.Light {
-		fraction, ok := e.Saturation(light.CdM2, s.Plates.ExposureIndex)
-		margin, ok2 := e.SaturationMargin(light.CdM2, s.Plates.ExposureIndex)
+		name := fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2)
+		fraction, ok := e.Saturation(light.CdM2, s.speed)
+		margin, ok2 := e.SaturationMargin(light.CdM2, s.speed)
 		if !ok || !ok2 {
+			r.none(name, "beyond what exposure is computed for")
 			continue
 		}
 		value := fmt.Sprintf("%.3g %% of saturation", 100*fraction)
 		if snr, ok := s.photo.SNR(fraction * s.photo.SaturationPhotons()); ok {
 			value += fmt.Sprintf(", SNR %.0f dB", 20*math.Log10(snr))
 		}
-		r.limit(margin >= 0, fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2), value, fmt.Sprintf("%+.2f stops to saturation", margin))
+		r.limit(margin >= 0, name, value, fmt.Sprintf("%+.2f stops to saturation", margin))
 	}
 	r.line("photosite", "dynamic range %.1f stops, best SNR %.0f dB",
 		math.Log2(s.photo.DynamicRange()), 20*math.Log10(s.photo.MaxSNR()))
+}
+
+func saturates(speed float64) float64 {
+	h, err := sensor.SaturationExposure(speed)
+	if err != nil {
+		return math.NaN()
+	}
+	return h
 }
 
 func (r *report) data(s *shoot) {
@@ -225,51 +261,40 @@ func (r *report) resolution(s *shoot) {
 	}
 	for i, w := range s.walls {
 		pitch, _ := w.Pitch()
+		name := s.Walls[i].Name + ", pixels fuse for an eye (1′) from"
 		d, err := wall.ViewingDistance(pitch, acuity)
 		if err != nil {
+			r.none(name, err)
 			continue
 		}
-		nearest := math.Inf(1)
-		for _, at := range s.StageCamera.Positions {
-			if hit, ok := s.wallAhead(at.position(), i); ok {
-				nearest = min(nearest, hit)
-			}
-		}
-		value := fmt.Sprintf("%s pitch: %.2f m", length(pitch), float64(d))
-		if math.IsInf(nearest, 1) {
-			r.line(s.Walls[i].Name+", pixels fuse for an eye (1′) from", "%s", value)
-			continue
-		}
-		r.limit(nearest >= float64(d), s.Walls[i].Name+", pixels fuse for an eye (1′) from", value,
-			fmt.Sprintf("the camera comes to %.2f m of its middle", nearest))
+		nearest := s.nearest(vec(s.Actor.PositionM), i)
+		r.limit(nearest >= float64(d), name, fmt.Sprintf("%.2f m, pitch %s", float64(d), length(pitch)),
+			fmt.Sprintf("the actor is %.2f m from it", nearest))
 	}
 }
 
 func (r *report) alias(s *shoot) {
 	r.question("Will the LED grid alias?")
 	pitch, _ := s.stage.format.Pitch()
+	for i, w := range s.walls {
+		wallPitch, _ := w.Pitch()
+		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, 1); err == nil {
+			r.line("square on, the grid of "+s.Walls[i].Name+" is resolved up to", "%.2f m", float64(d))
+		}
+	}
 	for i, at := range s.StageCamera.Positions {
+		name := "position " + at.Name
 		hit, ok := s.centreHit(i)
 		if !ok {
+			r.none(name, "the camera sees no wall at its centre")
 			continue
 		}
-		wallPitch, _ := s.walls[hit.wall].Pitch()
-		image, err := wall.ImagePitchFromDensity(hit.finder, hit.density.X)
-		if err == nil {
-			r.limit(image >= 2, "position "+at.Name+": a wall pixel in the picture", fmt.Sprintf("%.2f photosites", image), "the Nyquist limit is 2")
-		}
-		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, 1); err == nil {
-			r.line("position "+at.Name+": square on, the grid is resolved up to", "%.2f m", float64(d))
-		}
+		r.limit(hit.image >= 2, name+": a wall pixel in the picture", fmt.Sprintf("%.2f photosites", hit.image), "the Nyquist limit is 2")
 		for _, focus := range []struct {
 			name string
 			at   unit.Length
-		}{{"focus on the actor", unit.Length(s.StageCamera.Lens.FocusM)}, {"focus on the wall", unit.Length(hit.distance)}} {
-			m, err := s.moire(hit, focus.at)
-			if err != nil {
-				continue
-			}
-			r.line("position "+at.Name+", "+focus.name, "%s", describeMoire(m))
+		}{{"focus on the actor", unit.Length(s.StageCamera.Lens.FocusM)}, {"focus on the wall", hit.depth}} {
+			r.line(name+", "+focus.name, "%s", s.aliases(hit, focus.at))
 		}
 	}
 	r.note("Contrast is the ripple's amplitude over the mean. Even a fraction of a percent shows on a flat sky; " +
@@ -317,21 +342,32 @@ func (r *report) timing(s *shoot) {
 	}
 	if t, err := sync.FreeRunSlip(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
 		take := unit.Time(s.Plates.TakeMin) * 60
-		r.limit(t >= take, fmt.Sprintf("plate clocks %g ppm apart, not locked", s.Plates.ClockPpm), "a frame after "+quantity.Time(t), "the take lasts "+quantity.Time(take))
+		r.limit(t >= take, fmt.Sprintf("plate clocks %g ppm apart, not locked", s.Plates.ClockPpm), fmt.Sprintf("a frame after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
-	density, _ := s.cameras[0].Density(s.Shots[0].direction())
-	if o, err := sync.NewOffset(sync.OffsetSpec{
-		Offset: unit.Time(s.Plates.OffsetUs) * unit.Micro, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
-		Distance: unit.Length(s.Vessel.NearestM), PixelsPerDegree: density.Tangential,
-	}); err == nil {
-		r.limit(math.Abs(o.Pixels()) < 1, fmt.Sprintf("plates %g µs apart, abeam at %g m", s.Plates.OffsetUs, s.Vessel.NearestM),
-			fmt.Sprintf("%s, %.3f px", length(o.Displacement()), o.Pixels()), "limit 1 px")
-	}
-	if o, err := sync.NewOffset(sync.OffsetSpec{
-		Offset: s.plates.open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
-		Distance: unit.Length(s.Vessel.NearestM), PixelsPerDegree: density.Tangential,
-	}); err == nil {
-		r.line("motion blur of a plate, same place", "%.1f px in %s", o.Pixels(), quantity.Time(s.plates.open))
+	for _, side := range []struct {
+		name    string
+		heading float64
+	}{{"starboard", 90}, {"port", -90}} {
+		_, density, ok := s.array.Best(direction(rad(side.heading), 0))
+		what := fmt.Sprintf("%g µs between plates, abeam to %s at %g m", s.Plates.OffsetUs, side.name, s.Vessel.NearestM)
+		if !ok {
+			r.none(what, "no camera looks there")
+			continue
+		}
+		shift := func(t unit.Time) (sync.Offset, error) {
+			return sync.NewOffset(sync.OffsetSpec{
+				Offset: t, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
+				Distance: unit.Length(s.Vessel.NearestM), PixelsPerDegree: density,
+			})
+		}
+		late, err := shift(unit.Time(s.Plates.OffsetUs) * unit.Micro)
+		blur, err2 := shift(s.plates.open)
+		if err := errors.Join(err, err2); err != nil {
+			r.none(what, err)
+			continue
+		}
+		r.limit(math.Abs(late.Pixels()) < 1, what, fmt.Sprintf("%s, %.3f px", length(late.Displacement()), late.Pixels()), "limit 1 px")
+		r.line("motion blur there", "%.1f px in %s", blur.Pixels(), quantity.Time(s.plates.open))
 	}
 }
 
@@ -344,13 +380,14 @@ func (r *report) brightness(s *shoot) {
 		level := spec.CdM2
 		lux, ok := w.Illuminance(actor, facing, func(int, int) float64 { return level })
 		if !ok {
+			r.none(spec.Name, "no light reaches the actor's position from it")
 			continue
 		}
 		sr, _ := w.SolidAngle(actor)
 		total += lux
 		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor, %.2f sr", lux, sr)
 		if ev, err := wall.ExposureValue(level, meterK); err == nil {
-			r.line(spec.Name+" meters as", "EV %.2f at index 100; the stage camera is set to %.2f", ev, s.stage.exposure.EV100())
+			r.line(spec.Name+" meters as", "EV %.2f at index 100, %+.2f stops from the stage camera's setting", ev, ev-s.stage.exposure.EV100())
 		}
 		if margin, ok := s.stage.exposure.SaturationMargin(level, s.StageCamera.ExposureIndex); ok {
 			r.limit(margin >= 0, spec.Name+" in the stage camera", fmt.Sprintf("full white at %g cd/m²", level), fmt.Sprintf("%+.2f stops to saturation", margin))
@@ -363,14 +400,21 @@ func (r *report) brightness(s *shoot) {
 	for i, w := range s.walls {
 		width, height := w.Size()
 		num, den := s.Drive.Rate.Ratio()
+		name := fmt.Sprintf("%s, %d × %d px, feed", s.Walls[i].Name, width, height)
 		rate, err := wall.PayloadRate(width, height, 3*s.Drive.Bits, int(num), int(den))
 		if err != nil {
+			r.none(name, err)
 			continue
 		}
 		count, share, err := wall.LinksNeeded(rate, s.Drive.LinkGbitS*1e9)
 		ports, ok := w.Ports(s.Drive.PortPixels)
-		if err == nil && ok {
-			r.line(fmt.Sprintf("%s, %d × %d px, feed", s.Walls[i].Name, width, height), "%.2f Gbit/s: %d links of %g Gbit/s (%.0f %% full), %d ports", rate/1e9, count, s.Drive.LinkGbitS, 100*share, ports)
+		switch {
+		case err != nil:
+			r.none(name, err)
+		case !ok:
+			r.none(name, "a port of so few pixels cannot drive one panel")
+		default:
+			r.line(name, "%.2f Gbit/s; links of %g Gbit/s: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkGbitS, count, 100*share, ports)
 		}
 	}
 }
@@ -382,18 +426,20 @@ func (r *report) cautions() {
 		"warm; flicker and strobing can harm photosensitive people: warn cast and crew, and keep a dark place to go.")
 }
 
-// hit is where the centre of a stage camera's frame meets a wall.
+// hit is where a ray of a stage camera meets a wall.
 type hit struct {
 	wall     int
-	x, y     float64
+	x, y     float64 // px
 	dir      r3.Vec
-	distance float64 // m
+	distance float64     // from the camera, m
+	depth    unit.Length // the same along the lens's axis
 	density  wall.Density
 	finder   float64 // photosites per degree of the camera there
+	image    float64 // photosites per wall pixel, along a row of the wall
 }
 
-// centreHit is the nearest wall that the stage camera at a position sees in the
-// middle of its frame.
+// centreHit is what the stage camera at a position sees in the middle of its
+// frame.
 func (s *shoot) centreHit(position int) (hit, bool) {
 	w, h := s.finders[position].Size()
 	return s.hitAt(position, float64(w)/2, float64(h)/2)
@@ -401,68 +447,91 @@ func (s *shoot) centreHit(position int) (hit, bool) {
 
 // hitAt is the nearest wall under a raster position of the stage camera.
 func (s *shoot) hitAt(position int, x, y float64) (best hit, found bool) {
-	camera, eye := s.finders[position], s.StageCamera.Positions[position].position()
+	camera, at := s.finders[position], s.StageCamera.Positions[position]
 	dir, ok := camera.Unproject(x, y)
 	if !ok {
 		return hit{}, false
 	}
 	for i, w := range s.walls {
-		wx, wy, ok := w.Pixel(eye, dir)
+		wx, wy, ok := w.Pixel(at.position(), dir)
 		if !ok {
 			continue
 		}
 		p, ok := w.Point(wx, wy)
-		if d := r3.Norm(r3.Sub(p, eye)); ok && (!found || d < best.distance) {
+		if d := r3.Norm(r3.Sub(p, at.position())); ok && (!found || d < best.distance) {
 			best, found = hit{wall: i, x: wx, y: wy, dir: dir, distance: d}, true
 		}
 	}
 	if !found {
 		return hit{}, false
 	}
-	density, ok := s.views[position][best.wall].Density(best.x, best.y)
+	axis := direction(rad(at.HeadingDeg), rad(at.ElevationDeg))
+	best.depth = unit.Length(best.distance * r3.Dot(axis, dir))
+	view := s.views[position][best.wall]
+	density, ok1 := view.Density(best.x, best.y)
 	finder, ok2 := camera.Density(dir)
-	best.density, best.finder = density, finder.Tangential
-	return best, ok && ok2
+	across, _, ok3 := view.ImagePitch(camera, best.x, best.y)
+	best.density, best.finder, best.image = density, finder.Tangential, across
+	return best, ok1 && ok2 && ok3
 }
 
-// wallAhead is the distance from a point to the middle of a wall, where it
-// shows its lit side.
-func (s *shoot) wallAhead(eye r3.Vec, i int) (float64, bool) {
+// nearest is the distance from a point to a wall, over the corners of an even
+// lattice on it.
+func (s *shoot) nearest(from r3.Vec, i int) float64 {
+	const steps = 128
 	w, h := s.walls[i].Size()
-	p, ok := s.walls[i].Point(float64(w)/2, float64(h)/2)
-	n, ok2 := s.walls[i].Normal(float64(w)/2, float64(h)/2)
-	to := r3.Sub(p, eye)
-	return r3.Norm(to), ok && ok2 && r3.Dot(to, n) < 0
-}
-
-// moire is the ripple that the wall's grid leaves in the stage camera's picture
-// at a hit, with the camera focused at a distance.
-func (s *shoot) moire(h hit, focus unit.Length) (wall.Moire, error) {
-	image, err := wall.ImagePitchFromDensity(h.finder, h.density.X)
-	if err != nil {
-		return wall.Moire{}, err
-	}
-	pitch, _ := s.stage.format.Pitch()
-	return wall.PredictMoire(wall.MoireSpec{
-		ImagePitch: image, Emitting: s.Walls[h.wall].Fill, Aperture: 1, Harmonic: 1,
-		Transfer: func(cycles float64) float64 {
-			otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), green, focus, unit.Length(h.distance))
-			if !ok {
-				return 0
+	least := math.Inf(1)
+	for j := range steps + 1 {
+		for k := range steps + 1 {
+			if p, ok := s.walls[i].Point(float64(w)*float64(j)/steps, float64(h)*float64(k)/steps); ok {
+				least = min(least, r3.Norm(r3.Sub(p, from)))
 			}
-			return math.Abs(otf)
-		},
-	})
+		}
+	}
+	return least
 }
 
-func describeMoire(m wall.Moire) string {
-	if !m.Aliased {
-		return fmt.Sprintf("resolved: %.3f cycles a photosite, contrast %.3g %%", m.Frequency, 100*m.Contrast)
+// harmonics of the grid that are looked at for aliases.
+const harmonics = 4
+
+// alias is the strongest of the aliases that the wall's grid leaves in the
+// stage camera's picture at a hit, with the lens focused at a distance along
+// its axis. found is false where all harmonics are resolved, ok where the
+// lens gives no answer.
+func (s *shoot) alias(h hit, focus unit.Length) (m wall.Moire, harmonic int, found, ok bool) {
+	pitch, _ := s.stage.format.Pitch()
+	for k := 1; k <= harmonics; k++ {
+		lensOK := true
+		one, err := wall.PredictMoire(wall.MoireSpec{
+			ImagePitch: h.image, Emitting: s.Walls[h.wall].Fill, Aperture: 1, Harmonic: k,
+			Transfer: func(cycles float64) float64 {
+				otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), eye, focus, h.depth)
+				lensOK = lensOK && ok
+				return math.Abs(otf)
+			},
+		})
+		if err != nil || !lensOK {
+			return wall.Moire{}, 0, false, false
+		}
+		if one.Aliased && (!found || one.Contrast > m.Contrast) {
+			m, harmonic, found = one, k, true
+		}
 	}
-	if math.IsInf(m.Photosites, 1) {
-		return fmt.Sprintf("aliases to a flat field, contrast %.3g %%", 100*m.Contrast)
+	return m, harmonic, found, true
+}
+
+// aliases describes the strongest alias.
+func (s *shoot) aliases(h hit, focus unit.Length) string {
+	m, harmonic, found, ok := s.alias(h, focus)
+	switch {
+	case !ok:
+		return "no answer at that focus"
+	case !found:
+		return "resolved"
+	case math.IsInf(m.Photosites, 1):
+		return fmt.Sprintf("harmonic %d aliases to a flat field, contrast %.3g %%", harmonic, 100*m.Contrast)
 	}
-	return fmt.Sprintf("aliases: a ripple every %.1f photosites (%.1f wall px), contrast %.3g %%", m.Photosites, m.Pixels, 100*m.Contrast)
+	return fmt.Sprintf("harmonic %d aliases: a ripple every %.1f photosites (%.1f wall px), contrast %.3g %%", harmonic, m.Photosites, m.Pixels, 100*m.Contrast)
 }
 
 func (shot shotSpec) direction() r3.Vec {

@@ -109,7 +109,7 @@ type wallSpec struct {
 	Columns       int        `json:"columns" min:"1" max:"1000"`
 	Rows          int        `json:"rows" min:"1" max:"1000"`
 	RadiusM       float64    `json:"radius_m" min:"0" max:"1000"`
-	CenterM       [3]float64 `json:"center_m" min:"-1000" max:"1000"`
+	CentreM       [3]float64 `json:"centre_m" min:"-1000" max:"1000"`
 	HeadingDeg    float64    `json:"heading_deg" min:"-360" max:"360"`
 	ElevationDeg  float64    `json:"elevation_deg" min:"-90" max:"90"`
 	RollDeg       float64    `json:"roll_deg" min:"-360" max:"360"`
@@ -142,6 +142,10 @@ type actorSpec struct {
 	ElevationDeg float64    `json:"elevation_deg" min:"-90" max:"90"`
 }
 
+// maxPixels is what the plates together, or one frame, may hold: 12 GB of
+// plates at 6 bytes a pixel.
+const maxPixels = 2e9
+
 // readScenario reads the file and checks it as far as one file can be checked
 // by itself: fields, types, ranges, names. What the packages refuse comes after.
 func readScenario(path string) (scenario, error) {
@@ -157,6 +161,29 @@ func readScenario(path string) (scenario, error) {
 	faults = append(faults, uniqueNames("plates.cameras", s.Plates.Cameras, func(p placeSpec) string { return p.Name })...)
 	faults = append(faults, uniqueNames("stage_camera.positions", s.StageCamera.Positions, func(p placeSpec) string { return p.Name })...)
 	faults = append(faults, uniqueNames("walls", s.Walls, func(w wallSpec) string { return w.Name })...)
+	for _, r := range []struct {
+		field     string
+		rate      sync.Rate
+		low, high float64
+	}{
+		{"plates.rate", s.Plates.Rate, 1, 1000}, {"stage_camera.rate", s.StageCamera.Rate, 1, 1000},
+		{"drive.rate", s.Drive.Rate, 1, 1000}, {"drive.refresh", s.Drive.Refresh, 24, 1e6}, {"mains", s.Mains, 40, 70},
+	} {
+		if f := float64(r.rate.Frequency()); f < r.low || f > r.high {
+			faults = append(faults, fmt.Errorf("%s: %s: must be at least %g and at most %g a second", r.field, r.rate, r.low, r.high))
+		}
+	}
+	// What fits a field can still be too much together.
+	together := func(field string, count, columns, rows int) {
+		if px := float64(count) * float64(columns) * float64(rows); px > maxPixels {
+			faults = append(faults, fmt.Errorf("%s: %.3g px together: must be at most %.3g", field, px, maxPixels))
+		}
+	}
+	together("plates", len(s.Plates.Cameras), s.Plates.Format.Columns, s.Plates.Format.Rows)
+	together("delivery", 1, s.Delivery.Columns, s.Delivery.Rows)
+	for i, w := range s.Walls {
+		together(fmt.Sprintf("walls[%d]", i), 1, w.Columns*w.PanelColumns, w.Rows*w.PanelRows)
+	}
 	return s, prefix(path, errors.Join(faults...))
 }
 
@@ -171,7 +198,7 @@ func uniqueNames[T any](field string, list []T, name func(T) string) []error {
 		switch bad := strings.IndexFunc(n, func(r rune) bool {
 			return r != '-' && (r < 'a' || r > 'z') && (r < '0' || r > '9')
 		}); {
-		case bad >= 0:
+		case bad >= 0 || n == "":
 			faults = append(faults, errors.New(at+"must be letters a to z, digits, spaces and hyphens"))
 		case seen[n]:
 			faults = append(faults, errors.New(at+"is used before"))

@@ -35,6 +35,7 @@ type shoot struct {
 	finders  []projection.Camera // the stage camera at each of its positions
 	banding  sync.Banding
 	delivery sensor.Raster
+	speed    float64 // saturation speed of the plate cameras' photosites
 }
 
 // rig is a camera body with a lens at one setting.
@@ -77,6 +78,7 @@ func newShoot(s scenario) (shoot, error) {
 		Saturation:        p.Photosite.FullWellE,
 		Gain:              float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
 	}))
+	out.speed = take[float64](&g, "plates.photosite")(saturationSpeed(out.photo, p.Format))
 	num, den := p.Rate.Ratio()
 	out.take = take[sensor.Recording](&g, "plates")(sensor.NewRecording(sensor.RecordingSpec{
 		Raster:          raster(p.Format),
@@ -99,7 +101,7 @@ func newShoot(s scenario) (shoot, error) {
 			PanelPixelsX: w.PanelColumns, PanelPixelsY: w.PanelRows,
 			Columns: w.Columns, Rows: w.Rows,
 			Radius:   unit.Length(w.RadiusM),
-			Position: vec(w.CenterM),
+			Position: vec(w.CentreM),
 			Heading:  unit.Angle(w.HeadingDeg) * deg, Elevation: unit.Angle(w.ElevationDeg) * deg, Roll: unit.Angle(w.RollDeg) * deg,
 		})))
 	}
@@ -124,6 +126,19 @@ func newShoot(s scenario) (shoot, error) {
 	return out, errors.Join(g.faults...)
 }
 
+// saturationSpeed is the ISO saturation speed at which the light that fills a
+// photosite saturates, if all of it is of the wavelength that the eye sees
+// best: there a lux second brings the fewest photons.
+func saturationSpeed(p sensor.Photosite, f formatSpec) (float64, error) {
+	const lumensPerWatt = 683
+	perLuxSecond, err := sensor.Photons(1./lumensPerWatt, eye,
+		unit.Length(f.WidthMm)*mm/unit.Length(f.Columns), unit.Length(f.HeightMm)*mm/unit.Length(f.Rows), 1)
+	if err != nil {
+		return 0, err
+	}
+	return sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
+}
+
 func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, shutterDeg, index float64) rig {
 	var r rig
 	r.format = take[sensor.Format](g, field+".format")(sensor.NewFormat(sensor.FormatSpec{
@@ -143,11 +158,16 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 			FNumber: l.FNumber, Time: r.open, Index: index, Transmittance: l.Transmission,
 		}))
 	}
+	if len(g.faults) == 0 {
+		r.sharp = unit.Length(l.SharpPhotosites) * unit.Length(f.WidthMm) * mm / unit.Length(f.Columns)
+		if _, ok := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp); !ok {
+			g.note(field+".lens", errors.New("focus_m must be beyond the focal length, and sharp_photosites less than the width of the aperture"))
+		}
+	}
 	pitch, down := r.format.Pitch()
 	if d := float64(pitch - down); math.Abs(d) > 1e-6*float64(pitch) {
 		g.note(field+".format", fmt.Errorf("photosites of %s × %s: must be square", quantity.Length(pitch), quantity.Length(down)))
 	}
-	r.sharp = unit.Length(l.SharpPhotosites) * pitch
 	return r
 }
 
