@@ -22,7 +22,7 @@
 //	pixels per degree         (π/180) |r|²/|r × e|: inverse square and cosine
 //	off-axis frustum          R. Kooima, Generalized Perspective Projection, 2008
 //	viewing distance          pitch/tan(acuity): Recommendation ITU-R BT.500
-//	image of the pitch        thin-lens equation
+//	image of the pitch        thin-lens equation; for any camera, places half a pixel away
 //	alias of a frequency      sampling theorem
 //	beat of two gratings      I. Amidror, The Theory of the Moiré Phenomenon, ch. 2
 //	contrast of an alias      Fourier series of a rectangular wave; MTF of an aperture

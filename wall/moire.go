@@ -14,7 +14,7 @@ import (
 //
 // The distance is along the lens's axis, from its front principal plane, and the
 // lens is focused there. It is more than the focal length f; all are more than 0.
-// Elsewhere in the image, and on a slanting wall, use ImagePitchFromDensity.
+// Elsewhere in the image, and on a slanting wall, use View.ImagePitch.
 //
 // Source: the thin-lens equation.
 func ImagePitch(pitch, distance, focalLength, photosite unit.Length) (photosites float64, err error) {
