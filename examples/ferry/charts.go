@@ -20,8 +20,8 @@ func (m *maker) charts() error {
 	var shots []mark
 	for i, shot := range s.Shots {
 		if outline := m.outline(shot); outline != nil {
-			// Names of overlapping shots stand at the bottom and at the top in turn.
-			shots = append(shots, mark{name: shot.Name, outline: outline, label: i % 2 * topLeft})
+			// Names of overlapping shots stand at three corners in turn.
+			shots = append(shots, mark{name: shot.Name, outline: outline, label: []int{0, topLeft, topRight}[i%3]})
 		}
 	}
 
@@ -115,9 +115,10 @@ func (m *maker) draw(file string, c chart) error {
 }
 
 // sidePoints is the number of points along one side of an outline, which goes
-// round from the bottom left; topLeft is where its last side begins.
+// round from the bottom left by way of topRight and topLeft.
 const (
 	sidePoints = 24
+	topRight   = 2 * sidePoints
 	topLeft    = 3 * sidePoints
 )
 

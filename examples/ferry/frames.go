@@ -301,7 +301,8 @@ func (m *maker) shadeStrip(dst warp.Frame[uint16], target warp.Target, w, y0, y1
 }
 
 // plateGain turns the procedural scene, in which 1 is the brightest light of
-// the scenario, into fractions of the plate's saturation.
+// the scenario, into samples: full scale is the saturation of a camera whose
+// saturation speed is the exposure index set.
 func (m *maker) plateGain() float64 {
 	brightest := 0.0
 	for _, l := range m.shoot.Light {

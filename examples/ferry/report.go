@@ -36,7 +36,7 @@ func (r *report) question(q string) { fmt.Fprintf(r.out, "\n%s\n", q) }
 
 // line prints an answer without a limit.
 func (r *report) line(what, format string, args ...any) {
-	fmt.Fprintf(r.out, "  %-46s %s\n", what, fmt.Sprintf(format, args...))
+	fmt.Fprintf(r.out, "  %-50s %s\n", what, fmt.Sprintf(format, args...))
 }
 
 // limit prints an answer with the margin to its limit, which is met where met.
@@ -47,7 +47,7 @@ func (r *report) limit(met bool, what, value, margin string) {
 		mark = "SHORT: "
 		r.short++
 	}
-	fmt.Fprintf(r.out, "  %-46s %-36s %s%s\n", what, value, mark, margin)
+	fmt.Fprintf(r.out, "  %-50s %-36s %s%s\n", what, value, mark, margin)
 }
 
 // none says why a question has no answer; that counts as a limit not met.
