@@ -104,15 +104,18 @@ func TestBlendAgainstTheObvious(t *testing.T) {
 	broken := &breaking{target}
 	cameras := []fisheye{newFisheye(300, 190*degree, -60*degree, 0), newFisheye(420, 200*degree, 50*degree, 10*degree),
 		newFisheye(260, 150*degree, 170*degree, -20*degree), newFisheye(200, 120*degree, 0, 80*degree)}
+	var layers []warp.Layer[float32]
+	for i, c := range cameras {
+		var over warp.Target = target
+		if i == 2 {
+			over = broken // its cells are others
+		}
+		layers = append(layers, even(t, over, c, float32(i+1), 0))
+		layers[i].Gain = float64(1 + i%2)
+	}
 	for _, feathers := range [][4]float64{{20, 20, 20, 20}, {10, 70, 5, 300}, {0, 0, 0, 0}, {0, 15, 0, 30}, {500, 500, 500, 500}} {
-		var layers []warp.Layer[float32]
-		for i, c := range cameras {
-			var over warp.Target = target
-			if i == 2 {
-				over = broken // its cells are others
-			}
-			layers = append(layers, even(t, over, c, float32(i+1), feathers[i]))
-			layers[i].Gain = float64(1 + i%2)
+		for i, f := range feathers {
+			layers[i].Feather = f
 		}
 		dst, cov := mustBlend(t, target, layers...)
 		alone := 0
