@@ -222,6 +222,19 @@ func TestOddMargins(t *testing.T) {
 	}
 }
 
+// TestCoverageCounts blends a layer with one of the same margin a quarter of a
+// pixel from whose edge a column looks: 3/4 of its weight falls on texels.
+func TestCoverageCounts(t *testing.T) {
+	target, inside := flat(40, 40), flat(80, 80)
+	target.x0 = -0.25
+	inside.hostile = func(x, y float64) (float64, float64, bool) { return x + 20, y + 20, true }
+	dst, cov := mustBlend(t, target, even(t, target, limits{inside, 9}, 1, 5), even(t, target, limits{flat(80, 80), 9}, 3, 5))
+	want := (1 + 0.75*3) / (1 + 0.75)
+	if got := float64(dst.Row(20)[0]); math.Abs(got-want) > 1e-6 || cov.Row(20)[0] != 1 {
+		t.Errorf("%v with coverage %v, want %v with 1", got, cov.Row(20)[0], want)
+	}
+}
+
 // TestSingleLayerUpToItsLimits blends a layer with one that sees elsewhere: a
 // wide feather takes nothing from it.
 func TestSingleLayerUpToItsLimits(t *testing.T) {
