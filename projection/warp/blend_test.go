@@ -72,6 +72,31 @@ func TestBlendOfTwo(t *testing.T) {
 	}
 }
 
+// TestSeamBesideTheEndOfACell has a seam one pixel inside a cell of 31 px, far
+// from all limits: the cell is not left to the layer that leads in its middle.
+func TestSeamBesideTheEndOfACell(t *testing.T) {
+	target := flat(364, 1)
+	target.y0 = 350
+	for _, feather := range []float64{0, 20} {
+		dst, _ := mustBlend(t, target,
+			even(t, target, flat(240, 700), 0, feather), even(t, target, &offset{flat(300, 700), 64}, 1, feather))
+		for x := 110; x < 200; x++ { // the margins are equal at 152 px
+			lead := 2 * (float64(x) + 0.5 - 152)
+			want := 0.0
+			if lead > 0 {
+				want = 1
+			}
+			if feather > 0 {
+				a, b := glsl(1-max(lead, 0)/feather), glsl(1+min(lead, 0)/feather)
+				want = b / (a + b)
+			}
+			if got := float64(dst.Row(0)[x]); math.Abs(got-want) > 1e-6 {
+				t.Errorf("feather %v: %v at %d, want %v", feather, got, x, want)
+			}
+		}
+	}
+}
+
 // TestBlendIsContinuous goes across two limits and two seams of three even
 // fields, on a level and on a slanted path, in steps of 1/16 px.
 func TestBlendIsContinuous(t *testing.T) {
