@@ -65,8 +65,7 @@ func BenchmarkPlate(b *testing.B) {
 	megapixels(b, 12288, 6480)
 }
 
-// BenchmarkBlend joins five cameras into a panorama: some four fifths of what
-// is seen is a single camera's.
+// BenchmarkBlend joins five cameras into a panorama.
 func BenchmarkBlend(b *testing.B) {
 	target := panorama{4096, 2048, 0}
 	var layers []warp.Layer[uint16]
