@@ -43,7 +43,7 @@ func benchmarkWarp[T warp.Sample](b *testing.B, ch, side int) {
 }
 
 func BenchmarkWarp(b *testing.B) {
-	for _, side := range []int{4000, 5400, 7000, 12000} {
+	for _, side := range []int{4000, 5400, 6500, 7000, 8000, 12000} {
 		benchmarkWarp[uint16](b, 3, side)
 	}
 	benchmarkWarp[uint16](b, 1, 5400)

@@ -72,6 +72,31 @@ func TestBlendOfTwo(t *testing.T) {
 	}
 }
 
+// TestSeamBesideTheEndOfACell has a seam one pixel inside a cell of 31 px, far
+// from all limits: the cell is not left to the layer that leads in its middle.
+func TestSeamBesideTheEndOfACell(t *testing.T) {
+	target := flat(364, 1)
+	target.y0 = 350
+	for _, feather := range []float64{0, 20} {
+		dst, _ := mustBlend(t, target,
+			even(t, target, flat(240, 700), 0, feather), even(t, target, &offset{flat(300, 700), 64}, 1, feather))
+		for x := 110; x < 200; x++ { // the margins are equal at 152 px
+			lead := 2 * (float64(x) + 0.5 - 152)
+			want := 0.0
+			if lead > 0 {
+				want = 1
+			}
+			if feather > 0 {
+				a, b := glsl(1-max(lead, 0)/feather), glsl(1+min(lead, 0)/feather)
+				want = b / (a + b)
+			}
+			if got := float64(dst.Row(0)[x]); math.Abs(got-want) > 1e-6 {
+				t.Errorf("feather %v: %v at %d, want %v", feather, got, x, want)
+			}
+		}
+	}
+}
+
 // TestBlendIsContinuous goes across two limits and two seams of three even
 // fields, on a level and on a slanted path, in steps of 1/16 px.
 func TestBlendIsContinuous(t *testing.T) {
@@ -104,15 +129,18 @@ func TestBlendAgainstTheObvious(t *testing.T) {
 	broken := &breaking{target}
 	cameras := []fisheye{newFisheye(300, 190*degree, -60*degree, 0), newFisheye(420, 200*degree, 50*degree, 10*degree),
 		newFisheye(260, 150*degree, 170*degree, -20*degree), newFisheye(200, 120*degree, 0, 80*degree)}
+	var layers []warp.Layer[float32]
+	for i, c := range cameras {
+		var over warp.Target = target
+		if i == 2 {
+			over = broken // its cells are others
+		}
+		layers = append(layers, even(t, over, c, float32(i+1), 0))
+		layers[i].Gain = float64(1 + i%2)
+	}
 	for _, feathers := range [][4]float64{{20, 20, 20, 20}, {10, 70, 5, 300}, {0, 0, 0, 0}, {0, 15, 0, 30}, {500, 500, 500, 500}} {
-		var layers []warp.Layer[float32]
-		for i, c := range cameras {
-			var over warp.Target = target
-			if i == 2 {
-				over = broken // its cells are others
-			}
-			layers = append(layers, even(t, over, c, float32(i+1), feathers[i]))
-			layers[i].Gain = float64(1 + i%2)
+		for i, f := range feathers {
+			layers[i].Feather = f
 		}
 		dst, cov := mustBlend(t, target, layers...)
 		alone := 0
@@ -216,6 +244,19 @@ func TestOddMargins(t *testing.T) {
 				t.Errorf("margins %v and %v, feathers %v and %v: %v with coverage %v, want %v", tc.ma, tc.mb, tc.fa, tc.fb, got, cov.Row(20)[35], tc.want)
 			}
 		}
+	}
+}
+
+// TestCoverageCounts blends a layer with one of the same margin a quarter of a
+// pixel from whose edge a column looks: 3/4 of its weight falls on texels.
+func TestCoverageCounts(t *testing.T) {
+	target, inside := flat(40, 40), flat(80, 80)
+	target.x0 = -0.25
+	inside.hostile = func(x, y float64) (float64, float64, bool) { return x + 20, y + 20, true }
+	dst, cov := mustBlend(t, target, even(t, target, limits{inside, 9}, 1, 5), even(t, target, limits{flat(80, 80), 9}, 3, 5))
+	want := (1 + 0.75*3) / (1 + 0.75)
+	if got := float64(dst.Row(20)[0]); math.Abs(got-want) > 1e-6 || cov.Row(20)[0] != 1 {
+		t.Errorf("%v with coverage %v, want %v with 1", got, cov.Row(20)[0], want)
 	}
 }
 
