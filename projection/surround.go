@@ -69,6 +69,10 @@ func NewSurround(spec SurroundSpec) (Surround, error) {
 	return Surround{spec.Shape, spec.Centre, float64(spec.Radius), float64(spec.Ground)}, nil
 }
 
+// reach is how far from the plate's centre, in metres along each axis, an eye may
+// be.
+const reach = 1e18
+
 // Lookup is the direction to look up in the plate, of length 1, for what an eye
 // sees along a ray: that from the plate's centre to the point where the ray meets
 // the surface from within. eye is in metres and ray, of any length but 0, in the
@@ -86,8 +90,8 @@ func NewSurround(spec SurroundSpec) (Surround, error) {
 // A ray that only grazes the surface where the eye nears it changes its point as
 // the root of the eye's distance from the surface.
 //
-// ok is false for an eye on the surface or outside, on the ground or below, and
-// for an eye or a ray that is not finite or a ray of 0.
+// ok is false for an eye on the surface or outside, on the ground or below, or
+// 1e18 m and more away, and for a ray that is 0 or not finite.
 func (s Surround) Lookup(eye, ray r3.Vec) (dir r3.Vec, ok bool) {
 	ray, ok = handy(ray)
 	if !ok {
@@ -95,7 +99,7 @@ func (s Surround) Lookup(eye, ray r3.Vec) (dir r3.Vec, ok bool) {
 	}
 	d := r3.Unit(ray)
 	e := r3.Sub(eye, s.centre)
-	if !(maxAbs(e) <= math.MaxFloat64) || math.IsNaN(e.X+e.Y+e.Z) {
+	if !(math.Abs(e.X) <= reach && math.Abs(e.Y) <= reach && math.Abs(e.Z) <= reach) {
 		return r3.Vec{}, false
 	}
 	switch s.shape {
@@ -115,6 +119,7 @@ func (s Surround) Lookup(eye, ray r3.Vec) (dir r3.Vec, ok bool) {
 			}
 			if t*-d.Y > height {
 				t = height / -d.Y
+				return r3.Unit(r3.Vec{X: p.X + t*d.X, Y: -s.ground / s.radius, Z: p.Z + t*d.Z}), true
 			}
 		}
 		return r3.Unit(r3.Add(p, r3.Scale(t, d))), true
@@ -150,28 +155,28 @@ func exit(distance, along float64) (t float64, ok bool) {
 	return root - along, true
 }
 
-// Raster is what View looks through: a camera, a panorama, or a raster of the
+// Raster is what EyeView looks through: a camera, a panorama, or a raster of the
 // caller's.
 type Raster interface {
 	Size() (width, height int)
 	Unproject(x, y float64) (dir r3.Vec, ok bool)
 }
 
-// View is a raster seen by an eye that is not at the plate's centre: its
+// EyeView is a raster seen by an eye that is not at the plate's centre: its
 // Unproject gives the direction to look up in the plate. It is immutable and as
-// safe for concurrent use as its raster. The zero View has a raster of 0 × 0 px
+// safe for concurrent use as its raster. The zero EyeView has a raster of 0 × 0 px
 // and sees nothing.
-type View struct {
+type EyeView struct {
 	raster   Raster
 	surround Surround
 	eye      r3.Vec
 }
 
-// View is the raster as seen by an eye: eye is the point in the stage, in metres,
+// EyeView is the raster as seen by an eye: eye is the point in the stage, in metres,
 // from which the raster's directions start, the viewpoint of the camera that will
 // film the wall. An eye that Lookup does not answer, and a raster that is nil,
 // are errors.
-func (s Surround) View(raster Raster, eye r3.Vec) (View, error) {
+func (s Surround) EyeView(raster Raster, eye r3.Vec) (EyeView, error) {
 	v := valid.New("projection", ErrInvalid)
 	if raster == nil {
 		v.Fault("raster", "nil", "must be given")
@@ -182,13 +187,13 @@ func (s Surround) View(raster Raster, eye r3.Vec) (View, error) {
 		v.Fault("eye", fmt.Sprintf("(%g, %g, %g) m", eye.X, eye.Y, eye.Z), "must be finite and within the surface")
 	}
 	if err := v.Err(); err != nil {
-		return View{}, err
+		return EyeView{}, err
 	}
-	return View{raster, s, eye}, nil
+	return EyeView{raster, s, eye}, nil
 }
 
 // Size is the size in pixels of the raster seen through.
-func (v View) Size() (width, height int) {
+func (v EyeView) Size() (width, height int) {
 	if v.raster == nil {
 		return 0, 0
 	}
@@ -197,7 +202,7 @@ func (v View) Size() (width, height int) {
 
 // Unproject is the direction to look up in the plate, of length 1 in the stage
 // frame, for the raster position (x, y) px. ok is that of the raster.
-func (v View) Unproject(x, y float64) (dir r3.Vec, ok bool) {
+func (v EyeView) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	if v.raster == nil {
 		return r3.Vec{}, false
 	}
@@ -209,7 +214,7 @@ func (v View) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 
 // Breaks are those of the raster, where it has a method of that name, and else
 // none: positions at which its surface bends or jumps.
-func (v View) Breaks() (xs, ys []float64) {
+func (v EyeView) Breaks() (xs, ys []float64) {
 	if b, ok := v.raster.(interface{ Breaks() (xs, ys []float64) }); ok {
 		return b.Breaks()
 	}
