@@ -53,7 +53,7 @@ func (a Axes) Angles() (heading, elevation, roll unit.Angle) {
 	f := r3.Scale(-1, a.Back)
 	horizontal := math.Hypot(f.X, f.Z)
 	elevation = unit.Angle(math.Atan2(f.Y, horizontal))
-	if horizontal < 1e-14 {
+	if horizontal < 2e-15 {
 		return unit.Angle(math.Atan2(a.Right.Z, a.Right.X)), elevation, 0
 	}
 	heading = unit.Angle(math.Atan2(f.X, -f.Z))
