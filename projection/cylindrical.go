@@ -73,6 +73,17 @@ func (c Cylindrical) Size() (width, height int) { return c.width, c.height }
 // WrapX reports whether the left and the right edge of the raster meet: true.
 func (c Cylindrical) WrapX() bool { return true }
 
+// Margin is how far, in px, (x, y) lies below the top edge or above the bottom
+// edge of the raster, whichever is nearer, and negative beyond them: there is no
+// limit on the sides. For x or y not a number and for the zero Cylindrical it is
+// −Inf.
+func (c Cylindrical) Margin(x, y float64) float64 {
+	if c.width == 0 || math.IsNaN(x) || math.IsNaN(y) {
+		return math.Inf(-1)
+	}
+	return min(y, float64(c.height)-y)
+}
+
 // Project is the raster position of a direction: dir in the stage frame, of any
 // length but 0, x in [0, Width). y lies beside the raster where the elevation is
 // not between Bottom and Top. ok is false straight up and down, to within

@@ -396,6 +396,9 @@ func TestCylindricalAgainstProj(t *testing.T) {
 		ref.Near(t, "P-PAN-1", r3.Norm(r3.Sub(got, dir)), 0, "direction", i)
 	}
 	ref.Equal(t, "P-PAN-4", c.WrapX(), true, "cylindrical")
+	for _, m := range [][3]float64{{3, 0, 0}, {-900, 10, 10}, {500, 1014, 10}, {500, -7, -7}, {2, 1030, -6}} {
+		ref.Equal(t, "P-PAN-6", c.Margin(m[0], m[1]), m[2], m)
+	}
 }
 
 func TestCubeAgainstTheTable(t *testing.T) {

@@ -626,6 +626,9 @@ func TestPanoramasRefuse(t *testing.T) {
 	if w, h := (projection.Cube{}).Size(); w != 0 || h != 0 {
 		t.Error("the zero Cube has a size")
 	}
+	if m := (projection.Cylindrical{}).Margin(0, 0); !math.IsInf(m, -1) {
+		t.Errorf("the zero Cylindrical has a margin of %v", m)
+	}
 	if _, ok := (projection.Cube{}).Face(0); ok {
 		t.Error("the zero Cube has a face")
 	}
