@@ -148,11 +148,7 @@ func exit(distance, along float64) (t float64, ok bool) {
 		return 0, false
 	}
 	inside := (1 - distance) * (1 + distance)
-	root := math.Sqrt(along*along + inside)
-	if along > 0 {
-		return inside / (along + root), true
-	}
-	return root - along, true
+	return math.Sqrt(along*along+inside) - along, true
 }
 
 // Raster is what EyeView looks through: a camera, a panorama, or a raster of the
