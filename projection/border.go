@@ -52,12 +52,9 @@ func (b BorderEquirect) Project(dir r3.Vec) (x, y float64, ok bool) {
 }
 
 // Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
-// inverse of Project. Beyond the left and the right column x goes on around; ok
-// is false for y outside ½ … Height − ½ and for x or y not finite.
+// inverse of Project. Beyond the outermost samples it goes on around and over the
+// poles as that of an Equirect does, and ok is as there.
 func (b BorderEquirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	w, h := float64(b.e.width), float64(b.e.height)
-	if !(y >= 0.5 && y <= h-0.5) {
-		return r3.Vec{}, false
-	}
-	return b.e.Unproject((x-0.5)*(w/(w-1)), min((y-0.5)*(h/(h-1)), h))
+	return b.e.Unproject((x-0.5)*(w/(w-1)), (y-0.5)*(h/(h-1)))
 }

@@ -72,12 +72,19 @@ func (e Equirect) Project(dir r3.Vec) (x, y float64, ok bool) {
 }
 
 // Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
-// inverse of Project. Beyond the left and the right edge x goes on around; ok is
-// false for y outside 0 … Height and for x or y not finite.
+// inverse of Project. Beyond the left and the right edge x goes on around; beyond
+// the top and the bottom edge, by up to Height, y goes on over the pole, half the
+// width away. ok is false further out and for x or y not finite.
 func (e Equirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	w, h := float64(e.width), float64(e.height)
-	if !(y >= 0 && y <= h && math.Abs(x) <= math.MaxFloat64) || e.width == 0 {
+	if !(y >= -h && y <= 2*h && math.Abs(x) <= math.MaxFloat64) || e.width == 0 {
 		return r3.Vec{}, false
+	}
+	switch {
+	case y < 0:
+		x, y = x+w/2, -y
+	case y > h:
+		x, y = x+w/2, 2*h-y
 	}
 	sinL, cosL := heading(x, w)
 	// From the nearer pole, so that both poles are as exact as the horizon.

@@ -545,10 +545,14 @@ func TestPanoramaRoundTrips(t *testing.T) {
 		want, _ = b.Unproject(70, 10)
 		near.Abs(t, "around, border", r3.Norm(r3.Sub(d, want)), 0, 1e-11, "roundings of numbers up to 1e5")
 	}
-	for _, y := range []float64{0.49, -1, 50.51, 1e9} {
-		if _, ok := b.Unproject(3, y); ok {
-			t.Errorf("a direction beyond the pole, at %v", y)
+	// Over the poles, which are on the outermost rows of samples.
+	for _, c := range [][4]float64{{10.5, -1.5, 60.5, 2.5}, {90.5, 51.5, 40.5, 49.5}} {
+		d, ok := b.Unproject(c[0], c[1])
+		want, _ := b.Unproject(c[2], c[3])
+		if !ok {
+			t.Errorf("no direction at %v", c)
 		}
+		near.Abs(t, "over the pole", r3.Norm(r3.Sub(d, want)), 0, 1e-14, "roundings")
 	}
 	// Upright lines stay straight: three points of one, in a turned panorama.
 	c = must[projection.Cylindrical](t)(projection.NewCylindrical(projection.CylindricalSpec{Width: 1000, Height: 500, Bottom: -1, Top: 1.2}))
