@@ -410,6 +410,13 @@ func TestCubeAgainstTheTable(t *testing.T) {
 	for i, x := range xs {
 		ref.Equal(t, "P-PAN-4", x, float64((i+1)*edge), "break", i)
 	}
+	var faces [6]projection.Camera
+	for i := range faces {
+		var ok bool
+		if faces[i], ok = c.Face(i); !ok {
+			t.Fatalf("no face %d", i)
+		}
+	}
 	rng := rand.New(rand.NewPCG(8, 8))
 	for range 2000 {
 		d := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
@@ -440,11 +447,7 @@ func TestCubeAgainstTheTable(t *testing.T) {
 		ref.Near(t, "P-PAN-2", y, wantY, "y", d)
 		got, _ := c.Unproject(wantX, wantY)
 		ref.Near(t, "P-PAN-2", r3.Norm(r3.Sub(got, r3.Unit(d))), 0, "direction", d)
-		cam, ok := c.Face(face)
-		if !ok {
-			t.Fatalf("no face %d", face)
-		}
-		x, y, ok = cam.Project(d)
+		x, y, ok = faces[face].Project(d)
 		if !ok {
 			t.Fatalf("%v is not on face %d", d, face)
 		}
