@@ -453,6 +453,9 @@ func TestTilesAndOverscan(t *testing.T) {
 			t.Errorf("a tile %v", r)
 		}
 	}
+	if _, ok := f.Tile(-10, -10, image.Rect(-5, -5, -1, -1)); ok {
+		t.Error("a tile of a raster without size")
+	}
 	if g, ok := f.Overscan(0); !ok || g != f {
 		t.Errorf("no overscan: %+v, %v", g, ok)
 	}
@@ -471,8 +474,8 @@ func TestTilesAndOverscan(t *testing.T) {
 		}
 	}
 	for _, fraction := range []float64{-1e-9, math.NaN(), math.Inf(1), math.MaxFloat64} {
-		if g, ok := f.Overscan(fraction); ok && fraction < 1e300 {
-			t.Errorf("overscan by %v: %v", fraction, g)
+		if g, ok := f.Overscan(fraction); ok != (fraction == math.MaxFloat64) || !ok && g != (projection.Frustum{}) {
+			t.Errorf("overscan by %v: %v, %v", fraction, g, ok)
 		}
 	}
 }

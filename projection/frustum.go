@@ -100,6 +100,13 @@ func (f Frustum) sound() bool {
 		f.Left < f.Right && f.Bottom < f.Top && f.Near > 0 && f.Near < f.Far && f.Pose.finite()
 }
 
+func (f Frustum) ifSound() (Frustum, bool) {
+	if !f.sound() {
+		return Frustum{}, false
+	}
+	return f, true
+}
+
 // Window is the section of the frustum at a distance ahead of the eye, the
 // inverse of NewFrustum. ok is false for a distance that is not above 0 and
 // finite.
@@ -275,7 +282,7 @@ func FrustumFromMatrix(m Matrix, depth ClipDepth) (Frustum, error) {
 // Sides that two tiles share are the same to the last digit. ok is false for a
 // tile that is empty or reaches beyond the raster.
 func (f Frustum) Tile(width, height int, tile image.Rectangle) (part Frustum, ok bool) {
-	if tile.Empty() || !tile.In(image.Rect(0, 0, width, height)) || !f.sound() {
+	if tile.Empty() || !tile.In(image.Rectangle{Max: image.Pt(width, height)}) || !f.sound() {
 		return Frustum{}, false
 	}
 	between := func(a, b unit.Length, i, n int) unit.Length {
@@ -285,7 +292,7 @@ func (f Frustum) Tile(width, height int, tile image.Rectangle) (part Frustum, ok
 	part = f
 	part.Left, part.Right = between(f.Left, f.Right, tile.Min.X, width), between(f.Left, f.Right, tile.Max.X, width)
 	part.Top, part.Bottom = between(f.Top, f.Bottom, tile.Min.Y, height), between(f.Top, f.Bottom, tile.Max.Y, height)
-	return part, part.sound()
+	return part.ifSound()
 }
 
 // Overscan is the frustum with a margin on each side, as a fraction of its width
@@ -299,7 +306,7 @@ func (f Frustum) Overscan(fraction float64) (wide Frustum, ok bool) {
 	wide = f
 	wide.Left, wide.Right = f.Left-x, f.Right+x
 	wide.Bottom, wide.Top = f.Bottom-y, f.Top+y
-	return wide, wide.sound()
+	return wide.ifSound()
 }
 
 // OverscanAngle is the frustum with each side turned outwards by an angle, as
@@ -325,8 +332,8 @@ func (f Frustum) OverscanAngle(angle unit.Angle) (wide Frustum, ok bool) {
 	wide = f
 	wide.Left, wide.Right = -out(-f.Left), out(f.Right)
 	wide.Bottom, wide.Top = -out(-f.Bottom), out(f.Top)
-	if !ok || !wide.sound() {
+	if !ok {
 		return Frustum{}, false
 	}
-	return wide, true
+	return wide.ifSound()
 }
