@@ -761,6 +761,13 @@ func TestLookupNearTheSurface(t *testing.T) {
 			}
 		}
 	}
+	// 49/49 is 1, but 49·(1/49) is not.
+	for shape := projection.Sphere; shape <= projection.Cylinder; shape++ {
+		s := must[projection.Surround](t)(projection.NewSurround(projection.SurroundSpec{Shape: shape, Radius: 49}))
+		if _, ok := s.Lookup(r3.Vec{X: 49}, r3.Vec{X: -1}); ok {
+			t.Error("an answer on the surface")
+		}
+	}
 	// Within a cylinder there is no ceiling: steeper and steeper rays end straight up.
 	s := must[projection.Surround](t)(projection.NewSurround(surrounds[2]))
 	for _, up := range []float64{1, -1} {

@@ -107,7 +107,7 @@ func (s Surround) Lookup(eye, ray r3.Vec) (dir r3.Vec, ok bool) {
 		return d, true
 	case Sphere, Dome:
 		// In radii, so that neither a near surface nor a far one loses digits.
-		p := r3.Scale(1/s.radius, e)
+		p := r3.Vec{X: e.X / s.radius, Y: e.Y / s.radius, Z: e.Z / s.radius}
 		t, ok := exit(r3.Norm(p), r3.Dot(p, d))
 		if !ok {
 			return r3.Vec{}, false
