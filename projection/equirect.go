@@ -9,10 +9,11 @@ import (
 )
 
 // Equirect maps directions to positions of an equirectangular panorama of the
-// whole sphere and back, seen from inside. The centre of the raster looks along
-// the pose's −Z (ahead), further to the right on the raster is further to the
-// right, the top is the pose's +Y; the seam, where the left and the right edge
-// meet, is behind:
+// whole sphere and back. It is seen from inside and not mirrored: further right
+// on the raster is further to the right for who stands within and looks ahead.
+// The centre of the raster looks along the pose's −Z (ahead), a quarter of the
+// width right of it along +X, the top along the pose's +Y; the seam, where the
+// left and the right edge meet, is behind, along +Z:
 //
 //	x = Width·(1/2 + λ/2π)    λ: heading from the pose's ahead, + to the right
 //	y = Height·(1/2 − φ/π)    φ: elevation above the pose's horizon
@@ -56,39 +57,36 @@ func (e Equirect) WrapX() bool { return true }
 // row, are given at the middle of it. ok is false for a dir that is zero or not
 // finite. Unproject is the inverse.
 func (e Equirect) Project(dir r3.Vec) (x, y float64, ok bool) {
-	m := max(math.Abs(dir.X), math.Abs(dir.Y), math.Abs(dir.Z))
-	if !(m > 0 && m <= math.MaxFloat64) || e.width == 0 {
+	dir, ok = handy(dir)
+	if !ok || e.width == 0 {
 		return 0, 0, false
-	}
-	if m < 0x1p-450 || m > 0x1p450 {
-		dir = r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m}
 	}
 	v := e.axes.FromStage(dir)
 	h2 := v.X*v.X + v.Z*v.Z
 	if h2 < 0x1p-100*v.Y*v.Y { // a pole but for rounding
 		v.X, v.Z = 0, -1
 	}
-	w := float64(e.width)
-	x = w * (0.5 + math.Atan2(v.X, -v.Z)*(1/(2*math.Pi)))
-	if x >= w || x < 0 {
-		x = 0 // the seam, reached from the left or past it by rounding
-	}
+	x = around(v, float64(e.width))
 	y = float64(e.height) * (0.5 - math.Atan2(v.Y, math.Sqrt(h2))*(1/math.Pi))
 	return x, min(max(y, 0), float64(e.height)), true
 }
 
 // Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
-// inverse of Project. Beyond the left and the right edge x goes on around; ok is
-// false for y outside 0 … Height and for x or y not finite.
+// inverse of Project. Beyond the left and the right edge x goes on around; beyond
+// the top and the bottom edge, by up to Height, y goes on over the pole, half the
+// width away. ok is false further out and for x or y not finite.
 func (e Equirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	w, h := float64(e.width), float64(e.height)
-	if !(y >= 0 && y <= h && math.Abs(x) <= math.MaxFloat64) || e.width == 0 {
+	if !(y >= -h && y <= 2*h && math.Abs(x) <= math.MaxFloat64) || e.width == 0 {
 		return r3.Vec{}, false
 	}
-	if x < 0 || x > w {
-		x = math.Mod(x, w)
+	switch {
+	case y < 0:
+		x, y = x+w/2, -y
+	case y > h:
+		x, y = x+w/2, 2*h-y
 	}
-	sinL, cosL := math.Sincos((x/w - 0.5) * (2 * math.Pi))
+	sinL, cosL := heading(x, w)
 	// From the nearer pole, so that both poles are as exact as the horizon.
 	sinP, cosP := math.Sincos(y / h * math.Pi)
 	if y > h/2 {
@@ -96,4 +94,35 @@ func (e Equirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 		cosP = -cosP
 	}
 	return e.axes.ToStage(r3.Vec{X: sinP * sinL, Y: cosP, Z: -sinP * cosL}), true
+}
+
+// handy is a direction scaled where the squares of its parts would overflow or
+// vanish; ok is false where it is none.
+func handy(dir r3.Vec) (r3.Vec, bool) {
+	m := maxAbs(dir)
+	if !(m > 0 && m <= math.MaxFloat64) {
+		return r3.Vec{}, false
+	}
+	if m < 0x1p-450 || m > 0x1p450 {
+		dir = r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m}
+	}
+	return dir, true
+}
+
+// around is how far round a panorama of width w a direction of its own frame
+// lies, in [0, w).
+func around(v r3.Vec, w float64) float64 {
+	x := w * (0.5 + math.Atan2(v.X, -v.Z)*(1/(2*math.Pi)))
+	if x >= w || x < 0 {
+		return 0 // the seam, reached from the left or past it by rounding
+	}
+	return x
+}
+
+// heading is the sine and the cosine of the heading at x, the inverse of around.
+func heading(x, w float64) (sin, cos float64) {
+	if x < 0 || x > w {
+		x = math.Mod(x, w)
+	}
+	return math.Sincos((x/w - 0.5) * (2 * math.Pi))
 }

@@ -518,7 +518,19 @@ func TestPanoramaProperties(t *testing.T) {
 	if x, y, ok := e.Project(r3.Scale(-1, up)); !ok || x != 2048 || y < 1500-1e-9 {
 		t.Errorf("down is at %v, %v, %v", x, y, ok)
 	}
-	for _, y := range []float64{-1e-9, 1500.0001, -100} {
+	// Over the poles, but not back by way of the other.
+	for _, c := range [][4]float64{
+		{10, -5, 2058, 5}, {3000, 1500.25, 952, 1499.75}, {10, -1e-9, 2058, 1e-9}, {7, -1500, 2055, 1500},
+		{7, 2990, 2055, 10}, {7, 3000, 2055, 0},
+	} {
+		d, ok := e.Unproject(c[0], c[1])
+		want, _ := e.Unproject(c[2], c[3])
+		if !ok {
+			t.Errorf("no direction at %v", c)
+		}
+		near.Abs(t, "over the pole", r3.Norm(r3.Sub(d, want)), 0, 1e-14, "roundings")
+	}
+	for _, y := range []float64{-1500.0001, 3000.0001, 1e300} {
 		if _, ok := e.Unproject(10, y); ok {
 			t.Errorf("a direction at y = %v", y)
 		}

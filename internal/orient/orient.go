@@ -53,9 +53,12 @@ func (a Axes) Angles() (heading, elevation, roll unit.Angle) {
 	f := r3.Scale(-1, a.Back)
 	horizontal := math.Hypot(f.X, f.Z)
 	elevation = unit.Angle(math.Atan2(f.Y, horizontal))
-	if horizontal < 1e-12 {
+	if horizontal < 2e-15 {
 		return unit.Angle(math.Atan2(a.Right.Z, a.Right.X)), elevation, 0
 	}
 	heading = unit.Angle(math.Atan2(f.X, -f.Z))
-	return heading, elevation, unit.Angle(math.Atan2(-a.Right.Y, a.Up.Y))
+	// Against the axes of this very heading: close to straight up or down it is
+	// uncertain, and the roll makes up for it.
+	level := FromAngles(heading, elevation, 0)
+	return heading, elevation, unit.Angle(math.Atan2(-r3.Dot(a.Right, level.Up), r3.Dot(a.Right, level.Right)))
 }

@@ -52,6 +52,24 @@ func TestAnglesComeBack(t *testing.T) {
 	up := orient.FromAngles(30*deg, 90*deg, 20*deg)
 	h, e, r := up.Angles()
 	again := orient.FromAngles(h, e, r)
-	near.Abs(t, "straight up", r3.Norm(r3.Sub(again.Up, up.Up)), 0, 1e-12, "the threshold of straight up")
-	near.Abs(t, "straight up, right", r3.Norm(r3.Sub(again.Right, up.Right)), 0, 1e-12, "the threshold of straight up")
+	near.Abs(t, "straight up", r3.Norm(r3.Sub(again.Up, up.Up)), 0, 1e-15, "a few roundings of numbers up to 1")
+	near.Abs(t, "straight up, right", r3.Norm(r3.Sub(again.Right, up.Right)), 0, 1e-15, "a few roundings of numbers up to 1")
+}
+
+// Close to straight up and down, where rounding decides the heading, the angles
+// still have the axes they came from.
+func TestAxesComeBackAtTheZenith(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for k := 0.0; k < 18; k += 0.01 {
+		e := unit.Angle(math.Copysign(math.Pi/2-math.Pow(10, -k), rng.Float64()-0.5))
+		a := orient.FromAngles(unit.Angle(rng.NormFloat64()), e, unit.Angle(rng.NormFloat64()))
+		jog := func(v r3.Vec) r3.Vec {
+			return r3.Add(v, r3.Scale(1e-16, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}))
+		}
+		a = orient.Axes{Right: jog(a.Right), Up: jog(a.Up), Back: jog(a.Back)}
+		b := orient.FromAngles(a.Angles())
+		for i, pair := range [][2]r3.Vec{{b.Right, a.Right}, {b.Up, a.Up}, {b.Back, a.Back}} {
+			near.Abs(t, "axis "+"XYZ"[i:i+1], r3.Norm(r3.Sub(pair[0], pair[1])), 0, 5e-15, "twice the threshold of straight up, and roundings")
+		}
+	}
 }

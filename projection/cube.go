@@ -1,0 +1,136 @@
+package projection
+
+import (
+	"math"
+
+	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// cubeFaces are the axes of the six faces in the frame of the cube's pose, in
+// the order of the strip.
+var cubeFaces = [6]orient.Axes{
+	{Right: r3.Vec{Z: 1}, Up: r3.Vec{Y: 1}, Back: r3.Vec{X: -1}},
+	{Right: r3.Vec{Z: -1}, Up: r3.Vec{Y: 1}, Back: r3.Vec{X: 1}},
+	{Right: r3.Vec{X: 1}, Up: r3.Vec{Z: 1}, Back: r3.Vec{Y: -1}},
+	{Right: r3.Vec{X: 1}, Up: r3.Vec{Z: -1}, Back: r3.Vec{Y: 1}},
+	{Right: r3.Vec{X: 1}, Up: r3.Vec{Y: 1}, Back: r3.Vec{Z: 1}},
+	{Right: r3.Vec{X: -1}, Up: r3.Vec{Y: 1}, Back: r3.Vec{Z: -1}},
+}
+
+// Cube maps directions to positions of a panorama of the whole sphere on the six
+// faces of a cube, and back. The faces are squares side by side in one raster of
+// 6·Edge × Edge px, from the left
+//
+//	right, left, up, down, ahead, behind
+//
+// and each is the picture, not mirrored, of a rectilinear camera of 90° at the
+// centre: the level ones turned there, those up and down tilted from ahead, so
+// that ahead is at the bottom of the face up and at the top of the face down.
+// Up is the pose's +Y, ahead its −Z. Position follows the raster convention of
+// the package within each face:
+//
+//	x = Edge·(face + (1 + tan a)/2)    y = Edge·(1 − tan b)/2
+//
+// with tan a and tan b the distances to the right and up from the face's centre,
+// in units of that of the face. The pose's position is ignored.
+//
+// A picture read across the border of two faces of the strip mixes directions
+// that do not belong together: read it face by face, as the rasters of Face.
+//
+// A Cube is immutable and safe for concurrent use. The zero Cube has a raster of
+// 0 × 0 px and maps nothing.
+//
+// Source: The OpenGL Graphics System, version 4.6, cube map texture selection,
+// whose faces +x, −x, +y, −y, +z, −z these are, its z leading ahead, from memory.
+type Cube struct {
+	edge int
+	pose Pose
+	axes orient.Axes
+}
+
+// NewCube checks the edge of a face, 1 to 2796202 px, and the pose.
+func NewCube(edge int, pose Pose) (Cube, error) {
+	v := valid.New("projection", ErrInvalid)
+	v.Int("edge", edge, "px", 1, maxSide/6)
+	pose.check(v)
+	if err := v.Err(); err != nil {
+		return Cube{}, err
+	}
+	return Cube{edge, pose, pose.axes()}, nil
+}
+
+// Size is the raster's size in pixels, 6·Edge × Edge.
+func (c Cube) Size() (width, height int) { return 6 * c.edge, c.edge }
+
+// Breaks are the positions across the raster at which one face ends and the next
+// begins.
+func (c Cube) Breaks() (xs, ys []float64) {
+	for i := 1; i < 6; i++ {
+		xs = append(xs, float64(i*c.edge))
+	}
+	return xs, nil
+}
+
+// Face is the camera whose raster is a face of the strip, 0 to 5 from the left.
+// ok is false for another number and for the zero Cube.
+func (c Cube) Face(face int) (camera Camera, ok bool) {
+	if face < 0 || face > 5 || c.edge == 0 {
+		return Camera{}, false
+	}
+	focal := float64(c.edge) / 2
+	camera, err := NewCamera(CameraSpec{
+		Model:  Rectilinear,
+		FocalX: focal, FocalY: focal,
+		Width: c.edge, Height: c.edge,
+		Pose: c.pose.Compose(poseOf(r3.Vec{}, cubeFaces[face])),
+	})
+	return camera, err == nil
+}
+
+// Project is the raster position of a direction: dir in the stage frame, of any
+// length but 0. Where it lies on an edge or a corner of the cube it is given on
+// one of the faces that meet there, and within it: x is less than that of the
+// next face by a rounding at least. ok is false for a dir that is zero or not
+// finite. Unproject is the inverse.
+func (c Cube) Project(dir r3.Vec) (x, y float64, ok bool) {
+	dir, ok = handy(dir)
+	if !ok || c.edge == 0 {
+		return 0, 0, false
+	}
+	v := c.axes.FromStage(dir)
+	var face int
+	switch m := maxAbs(v); m {
+	case v.X:
+		face = 0
+	case -v.X:
+		face = 1
+	case v.Y:
+		face = 2
+	case -v.Y:
+		face = 3
+	case -v.Z:
+		face = 4
+	default:
+		face = 5
+	}
+	v = cubeFaces[face].FromStage(v)
+	edge, start := float64(c.edge), float64(face*c.edge)
+	x = start + edge*(0.5-0.5*v.X/v.Z)
+	y = edge * (0.5 + 0.5*v.Y/v.Z)
+	return min(x, math.Nextafter(start+edge, 0)), y, true
+}
+
+// Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
+// inverse of Project. A position between two faces belongs to the right one. ok
+// is false outside the raster and for x or y not a number.
+func (c Cube) Unproject(x, y float64) (dir r3.Vec, ok bool) {
+	edge := float64(c.edge)
+	if !(x >= 0 && x <= 6*edge && y >= 0 && y <= edge) || c.edge == 0 {
+		return r3.Vec{}, false
+	}
+	face := min(int(x/edge), 5)
+	v := r3.Vec{X: 2*(x-float64(face*c.edge))/edge - 1, Y: 1 - 2*y/edge, Z: -1}
+	return c.axes.ToStage(cubeFaces[face].ToStage(r3.Unit(v))), true
+}

@@ -1,0 +1,115 @@
+package projection
+
+import (
+	"math"
+
+	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// CylindricalSpec describes a cylindrical panorama.
+type CylindricalSpec struct {
+	Width, Height int // px, up to 16777216 a side
+
+	// Bottom and Top are the elevations of the raster's edges, more than −90° and
+	// less than 90°, Top above Bottom. Pixels are square at the horizon where
+	//
+	//	Height = Width/2π · (tan Top − tan Bottom)
+	Bottom, Top unit.Angle
+
+	Pose Pose
+}
+
+// Cylindrical maps directions to positions of a panorama all around on an
+// upright cylinder, seen from inside and not mirrored, and back. Upright lines
+// stay straight. The middle of the raster looks along the pose's −Z (ahead), the
+// top is towards the pose's +Y; the seam, where the left and the right edge
+// meet, is behind:
+//
+//	x = Width·(1/2 + λ/2π)    λ: heading from the pose's ahead, + to the right
+//	y = Height·(tan Top − tan φ)/(tan Top − tan Bottom)    φ: elevation
+//
+// Positions follow the raster convention of the package. Its position is
+// ignored.
+//
+// A Cylindrical is immutable and safe for concurrent use. The zero Cylindrical
+// has a raster of 0 × 0 px and maps nothing.
+//
+// Source: Snyder (1987), chapter 11, central cylindrical projection.
+type Cylindrical struct {
+	width, height int
+	focal, top    float64 // px a unit of tan φ, and the tangent at y = 0
+	axes          orient.Axes
+}
+
+// NewCylindrical checks a spec, all faults together, and returns the panorama.
+func NewCylindrical(spec CylindricalSpec) (Cylindrical, error) {
+	v := valid.New("projection", ErrInvalid)
+	v.Int("width", spec.Width, "px", 1, maxSide)
+	v.Int("height", spec.Height, "px", 1, maxSide)
+	upright := valid.Between(-90*Degree, 90*Degree)
+	v.Angle("bottom", spec.Bottom, upright)
+	v.Angle("top", spec.Top, upright)
+	top := tan(float64(spec.Top))
+	focal := float64(spec.Height) / (top - tan(float64(spec.Bottom)))
+	if v.OK() && !(focal > 0 && focal <= 1e18) {
+		v.Angle("top", spec.Top, valid.Above(spec.Bottom, 90*Degree))
+		if v.OK() {
+			v.Number("height over the difference of the tangents", focal, "px", valid.Between(0, 1e18))
+		}
+	}
+	spec.Pose.check(v)
+	if err := v.Err(); err != nil {
+		return Cylindrical{}, err
+	}
+	return Cylindrical{spec.Width, spec.Height, focal, top, spec.Pose.axes()}, nil
+}
+
+// Size is the raster's size in pixels.
+func (c Cylindrical) Size() (width, height int) { return c.width, c.height }
+
+// WrapX reports whether the left and the right edge of the raster meet: true.
+func (c Cylindrical) WrapX() bool { return true }
+
+// Margin is how far, in px, (x, y) lies below the top edge or above the bottom
+// edge of the raster, whichever is nearer, and negative beyond them: there is no
+// limit on the sides. For x or y not a number and for the zero Cylindrical it is
+// −Inf.
+func (c Cylindrical) Margin(x, y float64) float64 {
+	if c.width == 0 || math.IsNaN(x) || math.IsNaN(y) {
+		return math.Inf(-1)
+	}
+	return min(y, float64(c.height)-y)
+}
+
+// Project is the raster position of a direction: dir in the stage frame, of any
+// length but 0, x in [0, Width). y lies beside the raster where the elevation is
+// not between Bottom and Top. ok is false straight up and down, to within
+// 1e-15 rad, and for a dir that is zero or not finite. Unproject is the inverse.
+func (c Cylindrical) Project(dir r3.Vec) (x, y float64, ok bool) {
+	dir, ok = handy(dir)
+	if !ok || c.width == 0 {
+		return 0, 0, false
+	}
+	v := c.axes.FromStage(dir)
+	h2 := v.X*v.X + v.Z*v.Z
+	if h2 < antipode*v.Y*v.Y {
+		return 0, 0, false
+	}
+	return around(v, float64(c.width)), c.focal * (c.top - v.Y/math.Sqrt(h2)), true
+}
+
+// Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
+// inverse of Project. Beyond the left and the right edge x goes on around, and y
+// may lie above or below the raster; ok is false for x or y not finite.
+func (c Cylindrical) Unproject(x, y float64) (dir r3.Vec, ok bool) {
+	tangent := c.top - y/c.focal
+	if c.width == 0 || !(math.Abs(x) <= math.MaxFloat64 && math.Abs(tangent) <= math.MaxFloat64) {
+		return r3.Vec{}, false
+	}
+	sin, cos := heading(x, float64(c.width))
+	k := 1 / math.Hypot(1, tangent)
+	return c.axes.ToStage(r3.Vec{X: k * sin, Y: k * tangent, Z: -k * cos}), true
+}
