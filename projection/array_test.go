@@ -15,7 +15,7 @@ import (
 
 func array(t testing.TB, cameras ...projection.Camera) projection.Array {
 	t.Helper()
-	a, err := projection.NewArray(cameras)
+	a, err := projection.NewArray(projection.ArraySpec{Cameras: cameras})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -381,7 +381,7 @@ func TestArrayRefuses(t *testing.T) {
 	for name, cameras := range map[string][]projection.Camera{
 		"none": nil, "zero": {{}}, "too many": make([]projection.Camera, 65), "one zero": append(cube(t), projection.Camera{}),
 	} {
-		if _, err := projection.NewArray(cameras); err == nil {
+		if _, err := projection.NewArray(projection.ArraySpec{Cameras: cameras}); err == nil {
 			t.Errorf("%s: no error", name)
 		}
 	}

@@ -58,6 +58,7 @@ type camera struct {
 	form               Form // 0 where model is not a closed form
 	model              Model
 	right, down, ahead r3.Vec  // the camera's frame, in the stage frame
+	position           r3.Vec  // metres; only an Array asks for it
 	fx, fy             float64 // focal length in px
 	cx, cy             float64 // principal point
 	width, height      int
@@ -111,7 +112,8 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	c := &camera{
 		model: spec.Model,
 		right: axes.Right, down: r3.Scale(-1, axes.Up), ahead: r3.Scale(-1, axes.Back),
-		fx: fx, fy: fy,
+		position: spec.Pose.Position,
+		fx:       fx, fy: fy,
 		cx: float64(spec.Width)/2 + spec.OffsetX, cy: float64(spec.Height)/2 + spec.OffsetY,
 		width: spec.Width, height: spec.Height,
 		rMax:  rMax,

@@ -89,7 +89,7 @@ func ferryRig() (projection.Array, error) {
 		}
 		rig = append(rig, c)
 	}
-	return projection.NewArray(rig)
+	return projection.NewArray(projection.ArraySpec{Cameras: rig})
 }
 
 func ExampleArray_Coverage() {
