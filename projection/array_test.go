@@ -438,3 +438,12 @@ func BenchmarkCoverage(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkSeams(b *testing.B) {
+	a := array(b, ferry(b)...)
+	for range b.N {
+		if len(a.Seams(0)) == 0 {
+			b.Fatal("no seams")
+		}
+	}
+}
