@@ -455,12 +455,15 @@ type ViewSpec struct {
 	Pose          Pose
 }
 
+// viewAcross is how much a view may see across.
+var viewAcross = valid.Between[unit.Angle](1e-9, math.Pi)
+
 // NewView is the camera that takes such a view. Its focal length in pixels is
 //
 //	FocalX = FocalY = (Width/2) / tan(Across/2)
 func NewView(spec ViewSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Angle("horizontal field of view", spec.Across, valid.Between[unit.Angle](1e-9, math.Pi))
+	v.Angle("horizontal field of view", spec.Across, viewAcross)
 	focal := float64(spec.Width) / 2 / tan(float64(spec.Across)/2)
 	if !v.OK() || spec.Width < 1 {
 		focal = 1 // the rest is checked all the same

@@ -2,6 +2,7 @@ package projection
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -25,6 +26,7 @@ type region struct {
 	edge   [4]r3.Vec // rectilinear: inward unit normals of the raster's edges, which are great circles
 	side   [4]float64
 	bends  []float64 // bend at steps of bendStep
+	fine   []float64 // of a model of the caller's own: its density at steps of bendStep
 
 	shadows []shadow // what occluders hide of it
 }
@@ -51,6 +53,9 @@ func newRegion(c *camera) region {
 	}
 	if c.form != Rectilinear {
 		g.bends = c.bends()
+	}
+	if c.form == 0 {
+		g.fine = c.fineness()
 	}
 	return g
 }
@@ -298,4 +303,60 @@ func (c *camera) hessian(theta float64) float64 {
 	b := (slope*sin - r*cos) / (sin * sin)
 	d := (slope*sin*cos - r) / (sin * sin)
 	return math.Abs(a+d)/2 + max(math.Abs(a-d)/2, math.Abs(b))
+}
+
+// density bounds from below what the camera samples all over a cap, the smaller of
+// radial and tangential, in px/rad; it is 0 unless the camera surely sees all of
+// the cap. A model of the caller's own is taken to be smooth over bendStep. cuts
+// is room to work in.
+func (g *region) density(p r3.Vec, rho float64, cuts []cut) float64 {
+	seen, open, _, _ := g.judge(p, rho, g.limits, cut{}, cuts)
+	if !seen || open != 0 {
+		return 0
+	}
+	for i := range g.shadows {
+		s := &g.shadows[i]
+		if hidden, _, _, _ := s.judge(p, rho, s.limits(), cut{}, cuts); hidden {
+			return 0
+		}
+	}
+	theta := between(g.c.ahead, p)
+	low, high := max(0, theta-rho), min(theta+rho, g.c.thetaMax)
+	least := 1.0
+	switch g.c.form {
+	case Rectilinear:
+		least = 1 / math.Cos(low)
+	case Stereographic:
+		h := math.Cos(low / 2)
+		least = 1 / (h * h)
+	case Equidistant:
+	case Equisolid:
+		least = math.Cos(high / 2)
+	case Orthographic:
+		least = max(0, math.Cos(high))
+	default:
+		to := min(int(high/bendStep)+2, len(g.fine))
+		least = (1 - 1e-4) * slices.Min(g.fine[min(int(low/bendStep), to-1):to])
+	}
+	return least * min(g.c.fx, g.c.fy)
+}
+
+// fineness is the smaller of the densities along and across the radius, in focal
+// lengths per rad, at steps of bendStep and at the end.
+func (c *camera) fineness() (table []float64) {
+	for i := 0; ; i++ {
+		theta := min(float64(i)*bendStep, c.thetaMax)
+		r, slope, ok := c.radial(theta, math.Cos(theta))
+		least := slope
+		if sin := math.Sin(theta); sin > 0 {
+			least = min(least, r/sin)
+		}
+		if !ok || !(least >= 0) {
+			least = 0
+		}
+		table = append(table, least)
+		if theta == c.thetaMax {
+			return table
+		}
+	}
 }

@@ -1,0 +1,123 @@
+package projection
+
+import (
+	"math"
+
+	"example.com/platewright/internal/orient"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// Shot is a level rectilinear frame with square pixels, as it is to be delivered,
+// wherever it looks.
+type Shot struct {
+	Width, Height int        // px, 1 to 16777216 a side
+	Across        unit.Angle // horizontal field of view, more than 0 and less than 180°
+}
+
+func (s Shot) valid() bool {
+	return min(s.Width, s.Height) >= 1 && max(s.Width, s.Height) <= maxSide && viewAcross.Contains(float64(s.Across))
+}
+
+// Allows reports whether a shot can look in a direction: whether all over its
+// frame, corners included, there is a camera that sees the plate there with at
+// least one source pixel per delivered pixel, by the measure and at the points of
+// PushInFrame. dir is in the stage frame, of any length. Where it is zero or not
+// finite, and for a Shot outside its ranges, it is false.
+//
+// Most frames take microseconds: parts of which a bound already shows that they
+// are seen finely enough are not looked at point by point.
+func (a Array) Allows(dir r3.Vec, shot Shot) bool {
+	if m := maxAbs(dir); !shot.valid() || !(m > 0 && m <= math.MaxFloat64) {
+		return false
+	}
+	return newFrame(a, dir, shot.Width, shot.Height).allows(shot.Across)
+}
+
+// allows is Allows of a frame seen so much across; 2e-6 is what PushInFrame leaves.
+func (q *frame) allows(across unit.Angle) bool {
+	f := q.width / 2 / tan(float64(across)/2)
+	least := f * (1 - 2e-6)
+	return q.allowed(f, least, least) >= least
+}
+
+// frame is a level view held against a plate.
+type frame struct {
+	regions       []region
+	axes          orient.Axes
+	width, height float64 // px
+
+	focal float64 // px
+	floor float64 // to give up below
+	least float64 // least of the focal lengths that the points looked at allow
+	cuts  [8]cut
+}
+
+func newFrame(a Array, dir r3.Vec, width, height int) *frame {
+	back := r3.Scale(-1/maxAbs(dir), dir)
+	heading, elevation, _ := orient.Axes{Back: back, Right: r3.Vec{X: 1}}.Angles()
+	return &frame{regions: a.regions, axes: orient.FromAngles(heading, elevation, 0), width: float64(width), height: float64(height)}
+}
+
+// frameDepth is how often a quarter of a frame is divided.
+const frameDepth = 5
+
+// allowed is the least of start and of the focal lengths, in px, that the points of
+// the frame allow, it having one itself; below floor it is not the least, but below.
+func (q *frame) allowed(focal, floor, start float64) float64 {
+	q.focal, q.floor, q.least = focal, floor, start
+	w, h := q.width/2, q.height/2
+	if _, ok := q.look(0, 0); ok && q.visit(0, 0, w, h, 0) && q.visit(0, 0, -w, h, 0) && q.visit(0, 0, w, -h, 0) {
+		q.visit(0, 0, -w, -h, 0)
+	}
+	return q.least
+}
+
+// look takes in a point of the frame, in px from its centre. best is the greatest
+// focal length that a camera allows it; ok is false at or below the floor.
+func (q *frame) look(x, y float64) (best float64, ok bool) {
+	density := 0.0
+	dir := q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})
+	for i := range q.regions {
+		if margin, d := q.regions[i].look(dir); margin >= -edgeSlack {
+			density = max(density, d)
+		}
+	}
+	best = density / float64(Degree) * q.falloff(x, y)
+	q.least = min(q.least, best)
+	return best, q.least > 0 && q.least >= q.floor
+}
+
+// falloff is cos²α at a point of the frame.
+func (q *frame) falloff(x, y float64) float64 {
+	f := q.focal * q.focal
+	return f / (f + x*x + y*y)
+}
+
+// visit takes in the part of the frame between (x0, y0) and (x1, y1), the second
+// the farther from the centre: that corner and, unless a bound shows that none of
+// it allows less than what is known, its quarters. It reports whether to go on.
+func (q *frame) visit(x0, y0, x1, y1 float64, depth int) bool {
+	if _, ok := q.look(x1, y1); !ok {
+		return false
+	}
+	if depth == frameDepth {
+		return true
+	}
+	at := func(x, y float64) r3.Vec { return unitVec(q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})) }
+	x, y := (x0+x1)/2, (y0+y1)/2
+	// A cap that holds the corners holds all between them.
+	p, rho := at(x, y), 0.0
+	for _, v := range [4]r3.Vec{at(x0, y0), at(x0, y1), at(x1, y0), at(x1, y1)} {
+		rho = max(rho, between(p, v))
+	}
+	if rho < math.Pi/2 {
+		enough := q.least * (1 - 1e-9) / q.falloff(x1, y1)
+		for i := range q.regions {
+			if q.regions[i].density(p, rho, q.cuts[:0]) >= enough {
+				return true
+			}
+		}
+	}
+	return q.visit(x, y, x1, y1, depth+1) && q.visit(x0, y, x, y1, depth+1) && q.visit(x, y0, x1, y, depth+1) && q.visit(x0, y0, x, y, depth+1)
+}
