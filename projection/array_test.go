@@ -424,21 +424,6 @@ func TestCoverageEnds(t *testing.T) {
 	}
 }
 
-func BenchmarkCoverage(b *testing.B) {
-	var eight []projection.Camera
-	for i := range 8 {
-		eight = append(eight, camera(b, projection.CameraSpec{
-			Model: projection.Equisolid, FocalLength: 8.8e-3, Pitch: 4e-6, Width: 6144, Height: 3240, ImageCircle: 27e-3,
-			Pose: projection.Pose{Heading: 45 * deg * unit.Angle(i), Elevation: 12 * deg, Roll: 3 * deg}}))
-	}
-	a := array(b, eight...)
-	for range b.N {
-		if _, ok := a.Coverage(1e-5); !ok {
-			b.Fatal("tolerance not met")
-		}
-	}
-}
-
 func BenchmarkSeams(b *testing.B) {
 	a := array(b, ferry(b)...)
 	for range b.N {
