@@ -114,6 +114,9 @@ func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 	for _, c := range corners {
 		s.radius = max(s.radius, between(s.axis, c)+1e-12)
 	}
+	if s.radius > math.Pi/2 {
+		s.radius = math.Pi // only a smaller cap holds what is between its points
+	}
 	// The outline is made of the edges that have the eye in front of one of their
 	// two faces. The axis is inside it.
 	for k := range 3 { // edges along axis k
