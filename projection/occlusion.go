@@ -59,7 +59,7 @@ func (b Box) check(v *valid.Checker, name string) {
 type shadow struct {
 	axis   r3.Vec
 	radius float64  // of the cap
-	sin    float64  // of the radius
+	sin    float64  // of the radius of a ball's
 	edges  []r3.Vec // inward unit normals of the box's outline, up to 6
 }
 
