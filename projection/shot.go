@@ -47,9 +47,10 @@ type frame struct {
 	axes          orient.Axes
 	width, height float64 // px
 
-	focal float64 // px
-	floor float64 // to give up below
-	least float64 // least of the focal lengths that the points looked at allow
+	focal float64             // px
+	floor float64             // to give up below
+	least float64             // least of the focal lengths that the points looked at allow
+	at    [maxCameras]float64 // what each camera allows the point last looked at
 	cuts  [8]cut
 }
 
@@ -67,25 +68,27 @@ const frameDepth = 5
 func (q *frame) allowed(focal, floor, start float64) float64 {
 	q.focal, q.floor, q.least = focal, floor, start
 	w, h := q.width/2, q.height/2
-	if _, ok := q.look(0, 0); ok && q.visit(0, 0, w, h, 0) && q.visit(0, 0, -w, h, 0) && q.visit(0, 0, w, -h, 0) {
+	if q.look(0, 0) && q.visit(0, 0, w, h, 0) && q.visit(0, 0, -w, h, 0) && q.visit(0, 0, w, -h, 0) {
 		q.visit(0, 0, -w, -h, 0)
 	}
 	return q.least
 }
 
-// look takes in a point of the frame, in px from its centre. best is the greatest
-// focal length that a camera allows it; ok is false at or below the floor.
-func (q *frame) look(x, y float64) (best float64, ok bool) {
-	density := 0.0
+// look takes in a point of the frame, in px from its centre, which allows what the
+// camera does that allows most. It is false below the floor and where none sees it.
+func (q *frame) look(x, y float64) bool {
+	best := 0.0
 	dir := q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})
+	scale := q.falloff(x, y) / float64(Degree)
 	for i := range q.regions {
+		q.at[i] = 0
 		if margin, d := q.regions[i].look(dir); margin >= -edgeSlack {
-			density = max(density, d)
+			q.at[i] = d * scale
+			best = max(best, q.at[i])
 		}
 	}
-	best = density / float64(Degree) * q.falloff(x, y)
 	q.least = min(q.least, best)
-	return best, q.least > 0 && q.least >= q.floor
+	return q.least > 0 && q.least >= q.floor
 }
 
 // falloff is cos²α at a point of the frame.
@@ -98,7 +101,7 @@ func (q *frame) falloff(x, y float64) float64 {
 // the farther from the centre: that corner and, unless a bound shows that none of
 // it allows less than what is known, its quarters. It reports whether to go on.
 func (q *frame) visit(x0, y0, x1, y1 float64, depth int) bool {
-	if _, ok := q.look(x1, y1); !ok {
+	if !q.look(x1, y1) {
 		return false
 	}
 	if depth == frameDepth {
@@ -112,9 +115,9 @@ func (q *frame) visit(x0, y0, x1, y1 float64, depth int) bool {
 		rho = max(rho, between(p, v))
 	}
 	if rho < math.Pi/2 {
-		enough := q.least * (1 - 1e-9) / q.falloff(x1, y1)
+		enough, scale := q.least*(1-1e-9), q.falloff(x1, y1)
 		for i := range q.regions {
-			if q.regions[i].density(p, rho, q.cuts[:0]) >= enough {
+			if q.at[i] >= enough && q.regions[i].density(p, rho, q.cuts[:0])*scale >= enough {
 				return true
 			}
 		}

@@ -80,6 +80,11 @@ func TestAllowedOfCaps(t *testing.T) {
 			want -= 2 * math.Pi * (1 - 1/e.ratio)
 		}
 		ref.Near(t, "P-Q1", solid, want, e)
+		if end := math.Abs(float64(e.cap / deg)); end > 0 {
+			ref.Equal(t, "P-Q2", a.Allows(toward(50+end-0.1, 0), shot), true, e)
+			ref.Equal(t, "P-Q2", a.Allows(toward(50-end-0.1, 0), shot), false, e)
+		}
+		ref.Equal(t, "P-Q2", a.Allows(toward(50, 0), shot), e.cap > 0, e)
 		near.Abs(t, fmt.Sprint(e, " within the bound"), solid, want, bound+1e-3, "the bound reported, and the frame's own size")
 	}
 }
