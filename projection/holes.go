@@ -2,7 +2,6 @@ package projection
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -73,7 +72,7 @@ func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 			h.Centre = unitVec(m)
 		}
 		for _, v := range p.corner {
-			h.Radius = max(h.Radius, unit.Angle(math.Atan2(r3.Norm(r3.Cross(h.Centre, v)), r3.Dot(h.Centre, v))))
+			h.Radius = max(h.Radius, unit.Angle(between(h.Centre, v)))
 		}
 	}
 	slices.SortStableFunc(holes, func(a, b Hole) int { return cmp.Compare(b.SolidAngle, a.SolidAngle) })

@@ -140,15 +140,15 @@ func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 	return s, ""
 }
 
-// between is the angle between two vectors.
-func between(a, b r3.Vec) float64 { return math.Atan2(r3.Norm(r3.Cross(a, b)), r3.Dot(a, b)) }
+// between is the angle between two unit vectors.
+func between(a, b r3.Vec) float64 { return math.Atan2(norm(r3.Cross(a, b)), r3.Dot(a, b)) }
 
 // hidden reports whether an occluder hides a direction.
 func (g *region) hidden(dir r3.Vec) bool {
 	if len(g.shadows) == 0 {
 		return false
 	}
-	dir = r3.Unit(r3.Scale(1/maxAbs(dir), dir)) // NaN, of a dir that is none, is not hidden
+	dir = unitVec(r3.Scale(1/maxAbs(dir), dir)) // NaN, of a dir that is none, is not hidden
 	for i := range g.shadows {
 		if g.shadows[i].hides(dir) {
 			return true
