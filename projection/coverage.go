@@ -359,5 +359,9 @@ func unitVec(v r3.Vec) r3.Vec { return r3.Scale(1/norm(v), v) }
 // The differences keep the precision of small ones.
 func triangle(a, b, c r3.Vec) float64 {
 	volume := r3.Dot(a, r3.Cross(r3.Sub(b, a), r3.Sub(c, a)))
-	return 2 * math.Atan2(math.Abs(volume), 1+r3.Dot(a, b)+r3.Dot(b, c)+r3.Dot(c, a))
+	below := 1 + r3.Dot(a, b) + r3.Dot(b, c) + r3.Dot(c, a)
+	if x := math.Abs(volume) / below; x >= 0 && x < 1e-4 {
+		return 2 * (x - x*x*x/3) // the next term is 2e-17 of it
+	}
+	return 2 * math.Atan2(math.Abs(volume), below)
 }

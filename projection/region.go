@@ -119,13 +119,14 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 		return seen, left | crossed, rough, cuts
 	}
 
+	sinT, cosT := s, v.Z
 	if theta > g.reach {
 		// Nothing is seen out there, and the model may end: judge from the nearest
 		// point within reach.
 		rho += theta - g.reach
 		theta = g.reach
+		sinT, cosT = math.Sincos(theta)
 	}
-	sinT, cosT := math.Sincos(theta)
 	r, slope, ok := c.radial(theta, cosT)
 	m := g.bend(min(theta+rho, c.thetaMax+0.1*rho))
 	if !ok || !(m < 1e6) {
