@@ -44,8 +44,8 @@ type CameraSpec struct {
 	Pose Pose
 }
 
-// Camera maps directions to raster positions and back. Its position is ignored:
-// directions are those to things far away. It is immutable, small to copy, and
+// Camera maps directions to raster positions and back. Directions are those to
+// things far away: its position counts in an Array alone. It is immutable, small to copy, and
 // safe for concurrent use. The zero Camera has a raster of 0 × 0 px and sees
 // nothing.
 //
