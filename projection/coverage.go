@@ -83,6 +83,7 @@ type walker struct {
 	nodes    int
 	open     [maxDepth + 2][]limits
 	bodies   []limits // of the triangle being cut
+	failed   []bool   // of each of them, whether a cut has left the polygon out
 	cuts     []cut
 	arena    []r3.Vec
 }
@@ -95,8 +96,6 @@ type limits struct {
 	camera, shadow int // shadow is −1 for the camera's own
 	open           uint8
 }
-
-const maxBodies = 64 // that a cut triangle may have
 
 // node is a triangle of the tree; it has four children from child on, or none
 // where child is 0.
@@ -173,7 +172,6 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		rough = rough || r
 		rest = rest[n:]
 	}
-	rough = rough || len(below) > maxBodies
 	w.open[depth+1] = below
 	if len(below) == 0 || (w.keep && whole > 0) {
 		w.arena = append(w.arena[:0], t[0], t[1], t[2])
@@ -195,7 +193,9 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		}
 		w.arena = append(w.arena[:0], t[0], t[1], t[2])
 		w.bodies = below
-		w.split(w.arena, 0, at, whole, 0)
+		w.failed = slices.Grow(w.failed[:0], len(below))[:len(below)]
+		clear(w.failed)
+		w.split(w.arena, 0, at, whole)
 		return
 	}
 	if depth == maxDepth || w.nodes >= w.most {
@@ -226,7 +226,7 @@ func (w *walker) judge(p r3.Vec, rho float64, of, below []limits) (_ []limits, r
 	for _, l := range of {
 		var in, r bool
 		last := len(w.cuts)
-		mark := cut{body: uint8(min(len(below), maxBodies)), of: uint8(min(camera, maxBodies))}
+		mark := cut{body: len(below), of: camera}
 		if l.shadow < 0 {
 			in, l.open, r, w.cuts = g.judge(p, rho, l.open, mark, w.cuts)
 		} else {
@@ -260,36 +260,52 @@ func (w *walker) add(at, seen int, polygon []r3.Vec) {
 }
 
 // split divides a polygon by the cuts from the i-th on and adds up the pieces;
-// whole is how many cameras see all of the triangle, and failed are the bodies of
-// which a cut has left the polygon out.
-func (w *walker) split(polygon []r3.Vec, i, at, whole int, failed uint64) {
-	for i < len(w.cuts) && failed&(1<<w.cuts[i].body|1<<w.cuts[i].of) != 0 {
+// whole is how many cameras see all of the triangle.
+func (w *walker) split(polygon []r3.Vec, i, at, whole int) {
+	for i < len(w.cuts) && (w.failed[w.cuts[i].body] || w.failed[w.cuts[i].of]) {
 		i++
 	}
 	if i == len(w.cuts) {
-		w.add(at, whole+w.seeing(failed), polygon)
+		w.add(at, whole+w.seeing(), polygon)
 		return
 	}
 	c := w.cuts[i]
-	base := len(w.arena)
-	w.arena = clip(w.arena, polygon, c.n)
-	if inside := w.arena[base:]; len(inside) > 2 {
-		w.split(inside, i+1, at, whole, failed)
+	least, most := math.Inf(1), math.Inf(-1)
+	for _, v := range polygon {
+		d := r3.Dot(c.n, v)
+		least, most = min(least, d), max(most, d)
 	}
-	w.arena = clip(w.arena[:base], polygon, r3.Scale(-1, c.n))
-	if outside := w.arena[base:]; len(outside) > 2 {
-		w.split(outside, i+1, at, whole, failed|1<<c.body)
+	// What rounding alone has on the other side stays whole: cuts that coincide
+	// would double their slivers, each of them.
+	base := len(w.arena)
+	if most > rounding/2 || least >= -rounding/2 {
+		inside := polygon
+		if least < -rounding/2 {
+			w.arena = clip(w.arena, polygon, c.n)
+			inside = w.arena[base:]
+		}
+		w.split(inside, i+1, at, whole)
+	}
+	if least < -rounding/2 {
+		outside := polygon
+		if most > rounding/2 {
+			w.arena = clip(w.arena[:base], polygon, r3.Scale(-1, c.n))
+			outside = w.arena[base:]
+		}
+		w.failed[c.body] = true
+		w.split(outside, i+1, at, whole)
+		w.failed[c.body] = false
 	}
 	w.arena = w.arena[:base]
 }
 
-// seeing is how many cameras of the bodies see what the failed leave out: those
-// of which only the shadows have failed.
-func (w *walker) seeing(failed uint64) (n int) {
+// seeing is how many cameras of the bodies see a piece: those that have not failed,
+// and of which all shadows have.
+func (w *walker) seeing() (n int) {
 	for i := 0; i < len(w.bodies); {
-		sees := failed&(1<<i) == 0
+		sees := !w.failed[i]
 		for i++; i < len(w.bodies) && w.bodies[i].shadow >= 0; i++ {
-			sees = sees && failed&(1<<i) != 0
+			sees = sees && w.failed[i]
 		}
 		if sees {
 			n++

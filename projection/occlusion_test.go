@@ -312,3 +312,35 @@ func BenchmarkCoverage(b *testing.B) {
 	}
 	run("cameras=8/tolerance=1e-5/occluders=4", hidden, 1e-5)
 }
+
+// Limits that coincide are one: what rounding leaves between them is not divided,
+// which would take for ever.
+func TestCoincidingLimits(t *testing.T) {
+	one := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1500, Height: 1200, MaxAngle: 45 * deg,
+		Pose: projection.Pose{Heading: 0.7, Elevation: 0.1, Roll: 0.2}})
+	flat, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 700, Across: 70 * deg, Pose: projection.Pose{Heading: 0.7}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	spec := projection.ArraySpec{
+		Balls: []projection.Ball{{Centre: r3.Scale(5, toward(30, 0)), Radius: 1}},
+		Boxes: []projection.Box{metres(projection.Pose{Position: r3.Scale(3, toward(45, 10))}, 0.3, 0.2, 0.7)},
+	}
+	for _, c := range []projection.Camera{one, flat} {
+		spec.Cameras = []projection.Camera{c}
+		alone, _ := arrayOf(t, spec).Coverage(1e-3)
+		for range 23 {
+			spec.Cameras = append(spec.Cameras, c)
+		}
+		all, ok := arrayOf(t, spec).Coverage(1e-3)
+		if !ok {
+			t.Error("tolerance not met")
+		}
+		for k, got := range all.AtLeast {
+			near.Abs(t, fmt.Sprint("seen by ", k+1), got, alone.AtLeast[0], 2e-3, "two tolerances")
+		}
+		if _, ok := arrayOf(t, spec).Holes(1e-2); !ok {
+			t.Error("holes: tolerance not met")
+		}
+	}
+}

@@ -73,9 +73,12 @@ func (c *camera) toStage(v r3.Vec) r3.Vec {
 type cut struct {
 	n    r3.Vec
 	e    float64
-	body uint8 // whose limit it is, of those of a triangle
-	of   uint8 // the camera of that body
+	body int // whose limit it is, of those of a triangle
+	of   int // the camera of that body
 }
+
+// rounding, rad, is what the place of a cut may be off.
+const rounding = 2e-15
 
 // with is a cut of the same body.
 func (c cut) with(n r3.Vec, e float64) cut {
@@ -168,7 +171,7 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 					Y: sign*(dr*cosT*sin+dt*cos) + d*sinT*sin,
 					Z: -sign*dr*sinT + d*cosT,
 				})
-				cuts = append(cuts, mark.with(unitVec(n), e+1e-15))
+				cuts = append(cuts, mark.with(unitVec(n), e+rounding))
 			}
 		}
 	}
@@ -197,7 +200,7 @@ func judgeCircle(axis r3.Vec, radius float64, p r3.Vec, theta, rho float64, bit 
 	sinCut, cosCut := math.Sincos(radius - math.Copysign(off/2, cosMax))
 	outward := r3.Scale(1/sin, r3.Sub(p, r3.Scale(cos, axis)))
 	n := unitVec(r3.Sub(r3.Scale(sinCut, axis), r3.Scale(cosCut, outward)))
-	return true, bit, false, append(cuts, mark.with(n, 0.51*off+1e-15))
+	return true, bit, false, append(cuts, mark.with(n, 0.51*off+rounding))
 }
 
 // judgeEdges does so of great circles, given by their inward unit normals, those
@@ -213,7 +216,7 @@ func judgeEdges(normals []r3.Vec, p r3.Vec, rho float64, open uint8, mark cut, c
 			return false, 0, cuts
 		case d <= sinRho:
 			left |= 1 << i
-			cuts = append(cuts, mark.with(n, 1e-15))
+			cuts = append(cuts, mark.with(n, rounding))
 		}
 	}
 	return true, left, cuts
