@@ -26,8 +26,9 @@ const holeGrain = 0.004
 // Holes are the regions that no camera sees, largest first; their solid angles
 // together are within the tolerance in sr, as in Coverage, where ok is true.
 // Regions that come nearer to each other than about a degree may be reported as
-// one, and those smaller than their share of the tolerance not at all. For the zero Array, which sees nothing, and for a tolerance that is not
-// positive, ok is false.
+// one, and those smaller than their share of the tolerance not at all. For the
+// zero Array, which sees nothing, and for a tolerance that is not positive, ok is
+// false.
 func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 	if len(a.regions) == 0 || !(tolerance > 0) {
 		return nil, false

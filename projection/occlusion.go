@@ -143,12 +143,12 @@ func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 // between is the angle between two unit vectors.
 func between(a, b r3.Vec) float64 { return math.Atan2(norm(r3.Cross(a, b)), r3.Dot(a, b)) }
 
-// hidden reports whether an occluder hides a direction.
+// hidden reports whether an occluder hides a direction, of any length.
 func (g *region) hidden(dir r3.Vec) bool {
 	if len(g.shadows) == 0 {
 		return false
 	}
-	dir = unitVec(r3.Scale(1/maxAbs(dir), dir)) // NaN, of a dir that is none, is not hidden
+	dir = directionOf(dir) // NaN, of a dir that is none, is not hidden
 	for i := range g.shadows {
 		if g.shadows[i].hides(dir) {
 			return true

@@ -193,8 +193,10 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	ref.Near(t, "P-H2", holes[0].SolidAngle, 2*math.Pi*(1-math.Cos(alpha)))
 	near.Abs(t, "centre", r3.Norm(r3.Sub(holes[0].Centre, toBuoy)), 0, 1e-4, "a share of the tolerance")
 	near.Abs(t, "radius", holes[0].Radius, alpha, 0.3*deg, "the doc comment")
-	if a.Count(toBuoy) != 0 {
-		t.Error("the buoy's direction is seen")
+	for _, length := range []float64{1, 1e300, 1e-310} {
+		if a.Count(r3.Scale(length, toBuoy)) != 0 {
+			t.Errorf("the buoy's direction is seen, at a length of %v", length)
+		}
 	}
 	if _, _, ok := a.Best(toBuoy); ok {
 		t.Error("a camera is best for the buoy's direction")

@@ -27,8 +27,11 @@ type Parallax struct {
 //
 // with Angle within 0 and 180°; far away it is 2h sin ψ / D. dir is of any length,
 // distance more than 0 and, for a thing that has none, +Inf. ok is false where
-// not both cameras see dir, and for wrong inputs. An occluder hides what is before
-// it as well.
+// not both cameras see dir, where they stand more than 2000 km apart, and for wrong
+// inputs. An occluder hides what is before it as well.
+//
+// Source: the angle of two vectors, atan2(|u × v|, u · v), for the ways from the
+// thing to the cameras.
 func (a Array) Parallax(i, j int, dir r3.Vec, distance unit.Length) (p Parallax, ok bool) {
 	s, ok := a.sight(i, j, dir)
 	if !ok || !(distance > 0) {
@@ -60,7 +63,7 @@ func (a Array) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
 	length := r3.Norm(line)
 	s.half = length / 2
 	if length > 0 {
-		s.sin = min(1, r3.Norm(r3.Cross(r3.Scale(1/length, line), r3.Unit(r3.Scale(1/maxAbs(dir), dir)))))
+		s.sin = min(1, r3.Norm(r3.Cross(r3.Scale(1/length, line), directionOf(dir))))
 	}
 	return s, s.half <= farthest
 }

@@ -102,4 +102,10 @@ func (a Array) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle,
 	}
 }
 
+// directionOf is a direction of any length, at length 1.
+func directionOf(dir r3.Vec) r3.Vec {
+	m := maxAbs(dir) // whose inverse may overflow
+	return unitVec(r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m})
+}
+
 func maxAbs(v r3.Vec) float64 { return max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)) }

@@ -55,7 +55,7 @@ type frame struct {
 }
 
 func newFrame(a Array, dir r3.Vec, width, height int) *frame {
-	back := r3.Scale(-1/maxAbs(dir), dir)
+	back := r3.Scale(-1, directionOf(dir))
 	heading, elevation, _ := orient.Axes{Back: back, Right: r3.Vec{X: 1}}.Angles()
 	return &frame{regions: a.regions, axes: orient.FromAngles(heading, elevation, 0), width: float64(width), height: float64(height)}
 }
