@@ -44,8 +44,8 @@ type CameraSpec struct {
 	Pose Pose
 }
 
-// Camera maps directions to raster positions and back. Its position is ignored:
-// directions are those to things far away. It is immutable, small to copy, and
+// Camera maps directions to raster positions and back. Directions are those to
+// things far away: its position counts in an Array alone. It is immutable, small to copy, and
 // safe for concurrent use. The zero Camera has a raster of 0 × 0 px and sees
 // nothing.
 //
@@ -58,6 +58,7 @@ type camera struct {
 	form               Form // 0 where model is not a closed form
 	model              Model
 	right, down, ahead r3.Vec  // the camera's frame, in the stage frame
+	position           r3.Vec  // metres; only an Array asks for it
 	fx, fy             float64 // focal length in px
 	cx, cy             float64 // principal point
 	width, height      int
@@ -111,7 +112,8 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	c := &camera{
 		model: spec.Model,
 		right: axes.Right, down: r3.Scale(-1, axes.Up), ahead: r3.Scale(-1, axes.Back),
-		fx: fx, fy: fy,
+		position: spec.Pose.Position,
+		fx:       fx, fy: fy,
 		cx: float64(spec.Width)/2 + spec.OffsetX, cy: float64(spec.Height)/2 + spec.OffsetY,
 		width: spec.Width, height: spec.Height,
 		rMax:  rMax,
@@ -453,12 +455,15 @@ type ViewSpec struct {
 	Pose          Pose
 }
 
+// viewAcross is how much a view may see across.
+var viewAcross = valid.Between[unit.Angle](1e-9, math.Pi)
+
 // NewView is the camera that takes such a view. Its focal length in pixels is
 //
 //	FocalX = FocalY = (Width/2) / tan(Across/2)
 func NewView(spec ViewSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Angle("horizontal field of view", spec.Across, valid.Between[unit.Angle](1e-9, math.Pi))
+	v.Angle("horizontal field of view", spec.Across, viewAcross)
 	focal := float64(spec.Width) / 2 / tan(float64(spec.Across)/2)
 	if !v.OK() || spec.Width < 1 {
 		focal = 1 // the rest is checked all the same
