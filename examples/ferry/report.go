@@ -9,6 +9,7 @@ import (
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
+	"example.com/platewright/projection"
 	"example.com/platewright/sensor"
 	"example.com/platewright/sync"
 	"example.com/platewright/wall"
@@ -25,11 +26,12 @@ type report struct {
 }
 
 const (
-	eye        = 555 * unit.Nano * unit.Metre // where the eye sees best
-	acuity     = deg / 60
-	meterK     = 12.5 // reflected-light meter constant, cd s/m²
-	meterC     = 250  // incident-light meter constant of a flat receptor, lx s
-	coverError = 1e-4 // sr
+	eye          = 555 * unit.Nano * unit.Metre // where the eye sees best
+	acuity       = deg / 60
+	meterK       = 12.5 // reflected-light meter constant, cd s/m²
+	meterC       = 250  // incident-light meter constant of a flat receptor, lx s
+	coverError   = 1e-4 // sr
+	allowedError = 0.05 // sr
 )
 
 func (r *report) question(q string) { fmt.Fprintf(r.out, "\n%s\n", q) }
@@ -94,6 +96,9 @@ func (r *report) coverage(s *shoot) {
 			r.line(fmt.Sprintf("seen by at least %d", k+1), "%.4f sr ± %.0e, %.2f %% of the sphere", sr, c.Error, 100*sr/sphere)
 		}
 	}
+	if open, ok := s.open.Coverage(coverError); ok && len(s.Plates.Boxes)+len(s.Plates.Balls) > 0 {
+		r.line("hidden from all by the vessel's own parts", "%.4f sr", open.AtLeast[0]-c.AtLeast[0])
+	}
 	holes, _ := s.array.Holes(coverError)
 	for i, h := range holes {
 		if i < 3 {
@@ -104,17 +109,31 @@ func (r *report) coverage(s *shoot) {
 	if len(holes) == 0 {
 		r.limit(true, "holes", "none", "every direction is seen")
 	}
+
+	r.question("From how near does parallax break the seams?")
+	nearest := unit.Length(s.Vessel.NearestM)
 	for _, seam := range s.array.Seams(0) {
 		// Of the many overlaps, those in which the best camera there takes part
-		// and changes.
+		// and changes. The plates are joined around the middle.
 		middle := direction(float64(seam.Middle), 0)
-		if best, _, _ := s.array.Best(middle); (best == seam.A || best == seam.B) && s.even(seam.A, seam.B, middle) {
-			r.line(fmt.Sprintf("%s and %s overlap at the horizon", s.Plates.Cameras[seam.A].Name, s.Plates.Cameras[seam.B].Name),
-				"%.1f° of heading, seam at %.0f°", degrees(seam.To-seam.From), wrap(degrees(seam.Middle)))
+		if best, _, _ := s.array.Best(middle); best != seam.A && best != seam.B || !s.even(seam.A, seam.B, middle) {
+			continue
 		}
+		name := fmt.Sprintf("%s and %s", s.Plates.Cameras[seam.A].Name, s.Plates.Cameras[seam.B].Name)
+		r.line(name+" overlap at the horizon", "%.1f° of heading, seam at %.0f°", degrees(seam.To-seam.From), wrap(degrees(seam.Middle)))
+		join := seam
+		join.From, join.To = max(seam.From, seam.Middle-5*deg), min(seam.To, seam.Middle+5*deg)
+		p, ok := s.array.SeamParallax(join, nearest)
+		clear, ok2 := s.array.ClearDistance(join, projection.Parallax{Pixels: s.Plates.ParallaxPx})
+		if !ok || !ok2 {
+			r.none(name+", parallax", "not both see the seam")
+			continue
+		}
+		r.limit(nearest >= clear, fmt.Sprintf("%s, a thing at %s", name, length(nearest)),
+			fmt.Sprintf("doubled by %.1f px, %.1f′", p.Pixels, degrees(p.Angle)*60),
+			fmt.Sprintf("within %g px from %s on", s.Plates.ParallaxPx, length(clear)))
 	}
-	r.note("What the vessel and the rig themselves hide is not in these numbers; nor is parallax: " +
-		"the cameras stand apart, so near things do not meet at a seam.")
+	r.note("Parallax cannot be stitched away: the cameras stand apart, so what is nearer than that is seen twice, or cut, at a seam.")
 }
 
 // even says whether two cameras see a direction equally far from their limits.
@@ -153,6 +172,10 @@ func (r *report) pushIn(s *shoot) {
 				fmt.Sprintf("the narrowest is %.1f°, zoom %.2f×", degrees(whole), zoom(whole)))
 		} else {
 			r.limit(false, shot.Name+", to the corners", "no view keeps a source pixel", "every delivered frame asks for more in its corners")
+		}
+		frame := projection.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: across}
+		if sr, bound, ok := s.array.Allowed(frame, allowedError); ok {
+			r.line(shot.Name+", corners and all, may look in", "%.2f ± %.2f sr, %.0f %% of the sphere", sr, bound, 100*sr/(4*math.Pi))
 		}
 	}
 }
@@ -578,7 +601,7 @@ func where(d r3.Vec) string {
 	case elevation > 89:
 		return "straight up"
 	default:
-		return fmt.Sprintf("heading %.0f°, elevation %.0f°", heading, elevation)
+		return fmt.Sprintf("heading %.0f°, elevation %.0f°", -wrap(-heading), elevation)
 	}
 }
 

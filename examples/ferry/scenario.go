@@ -38,6 +38,9 @@ type plateSpec struct {
 	Photosite     photositeSpec `json:"photosite"`
 	Lens          lensSpec      `json:"lens"`
 	Cameras       []placeSpec   `json:"cameras" len:"1,32"`
+	Boxes         []boxSpec     `json:"boxes" len:"0,64"`
+	Balls         []ballSpec    `json:"balls" len:"0,64"`
+	ParallaxPx    float64       `json:"parallax_px" min:"0.01" max:"10000"`
 	FeatherPx     float64       `json:"feather_px" min:"0" max:"10000"`
 	Compression   float64       `json:"compression" min:"1" max:"100"`
 	StoreTB       float64       `json:"store_tb" min:"0.001" max:"100000"`
@@ -76,6 +79,20 @@ type placeSpec struct {
 	HeadingDeg   float64    `json:"heading_deg" min:"-360" max:"360"`
 	ElevationDeg float64    `json:"elevation_deg" min:"-90" max:"90"`
 	RollDeg      float64    `json:"roll_deg" min:"-360" max:"360"`
+}
+
+// boxSpec and ballSpec are parts of the vessel or the rig that hide the view.
+type boxSpec struct {
+	Name       string     `json:"name" len:"1,64"`
+	CentreM    [3]float64 `json:"centre_m" min:"-1000" max:"1000"`
+	SizeM      [3]float64 `json:"size_m" min:"0.001" max:"1000"`
+	HeadingDeg float64    `json:"heading_deg" min:"-360" max:"360"`
+}
+
+type ballSpec struct {
+	Name    string     `json:"name" len:"1,64"`
+	CentreM [3]float64 `json:"centre_m" min:"-1000" max:"1000"`
+	RadiusM float64    `json:"radius_m" min:"0.001" max:"1000"`
 }
 
 type lightSpec struct {

@@ -28,7 +28,8 @@ type shoot struct {
 	photo    sensor.Photosite
 	take     sensor.Recording
 	cameras  []projection.Camera // one a plate, in the scenario's order
-	array    projection.Array
+	array    projection.Array    // with what the vessel hides
+	open     projection.Array    // as if it hid nothing
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
 	stage    rig
@@ -93,7 +94,18 @@ func newShoot(s scenario) (shoot, error) {
 		out.cameras = append(out.cameras, newCamera(&g, field, p.Format, p.Lens, c))
 	}
 	if len(g.faults) == 0 {
-		out.array = take[projection.Array](&g, "plates.cameras")(projection.NewArray(projection.ArraySpec{Cameras: out.cameras}))
+		spec := projection.ArraySpec{Cameras: out.cameras}
+		out.open = take[projection.Array](&g, "plates")(projection.NewArray(spec))
+		for _, b := range p.Boxes {
+			spec.Boxes = append(spec.Boxes, projection.Box{
+				Pose:  pose(vec(b.CentreM), b.HeadingDeg, 0, 0),
+				Width: unit.Length(b.SizeM[0]), Height: unit.Length(b.SizeM[1]), Depth: unit.Length(b.SizeM[2]),
+			})
+		}
+		for _, b := range p.Balls {
+			spec.Balls = append(spec.Balls, projection.Ball{Centre: vec(b.CentreM), Radius: unit.Length(b.RadiusM)})
+		}
+		out.array = take[projection.Array](&g, "plates")(projection.NewArray(spec))
 	}
 	for i, w := range s.Walls {
 		out.walls = append(out.walls, take[wall.Wall](&g, fmt.Sprintf("walls[%d]", i))(wall.New(wall.Spec{
