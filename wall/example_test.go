@@ -153,7 +153,7 @@ func ExampleWall_Illuminance() {
 	fmt.Printf("dusk: %.0f lx\n", lux)
 	f, _ := w.ViewFactor(face, towards)
 	fmt.Printf("1000 cd/m² everywhere: %.0f lx\n", math.Pi*1000*f)
-	ev, _ := wall.ExposureValue(600, 12.5)
+	ev, _ := wall.EV100FromLuminance(600, 12.5)
 	fmt.Printf("the sky asks for EV %.1f\n", ev)
 	// Output:
 	// dusk: 491 lx
