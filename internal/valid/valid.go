@@ -120,13 +120,6 @@ func (c *Checker) Fault(field, value, format string, args ...any) {
 	})
 }
 
-// Add takes in the error of a part, or does nothing where there is none.
-func (c *Checker) Add(field string, err error) {
-	if err != nil {
-		c.faults = append(c.faults, fmt.Errorf("%s: %w", field, err))
-	}
-}
-
 // OK reports whether no fault has been found so far.
 func (c *Checker) OK() bool { return len(c.faults) == 0 }
 
