@@ -15,7 +15,7 @@ import (
 // of a struct in sound also what comes of it when one of its numbers is NaN or
 // 0. No call may panic, give NaN as an answer, or name NaN or an infinity as
 // the end of a range.
-func Calls(t *testing.T, sound []any, functions ...any) {
+func Calls(t testing.TB, sound []any, functions ...any) {
 	t.Helper()
 	for _, f := range functions {
 		fn := reflect.ValueOf(f)
@@ -75,7 +75,7 @@ func arguments(typ reflect.Type, sound []any) []reflect.Value {
 	return values
 }
 
-func call(t *testing.T, name string, fn reflect.Value, args []reflect.Value) {
+func call(t testing.TB, name string, fn reflect.Value, args []reflect.Value) {
 	t.Helper()
 	defer func() {
 		if r := recover(); r != nil {
