@@ -21,6 +21,7 @@ var (
 	lengths     = valid.Closed(1*unit.Micro*unit.Metre, 100*unit.Metre)
 	fNumbers    = valid.Closed(0.5, 1024.0)
 	wavelengths = valid.Above(0, 1*unit.Milli*unit.Metre)
+	halfViews   = valid.Above[unit.Angle](0, math.Pi)
 )
 
 // Projection is how far from the axis a lens draws what lies at an angle to
@@ -76,14 +77,15 @@ func New(spec Spec) (Lens, error) {
 	c.Length("image circle", spec.ImageCircle, valid.Below(0, unit.Length(math.Inf(1))))
 	p := orRectilinear(spec.Projection)
 	limit := p.MaxAngle()
-	c.Angle("largest angle of the projection", limit, valid.Above[unit.Angle](0, math.Pi))
+	c.Angle("largest angle of the projection", limit, halfViews)
 	slope, ok := p.Slope(0)
 	if !ok || !valid.Between(0, math.Inf(1)).Contains(slope) {
 		c.Fault("slope of the projection on the axis", quantity.Number(slope, ""), "must be more than 0 and finite")
 	}
-	if limit > 0 {
-		c.Angle("largest angle", spec.MaxAngle, valid.Closed(0, limit))
+	if !halfViews.Contains(float64(limit)) {
+		limit = math.Pi
 	}
+	c.Angle("largest angle", spec.MaxAngle, valid.Closed(0, limit))
 	if !c.OK() {
 		return Lens{}, c.Err()
 	}
@@ -99,17 +101,18 @@ func New(spec Spec) (Lens, error) {
 		l.edgeRadius, l.edge = r, r*l.focal
 	} else if unit.Angle(l.edgeAngle) != limit {
 		c.Fault("largest angle", quantity.Angle(spec.MaxAngle), "the projection gives it no image height")
-		return Lens{}, c.Err()
 	}
 	if half := float64(spec.ImageCircle) / 2; half > 0 && half < l.edge {
 		r := math.Min(half/l.focal, l.edgeRadius)
 		a, ok := p.Angle(r)
 		if !ok || !(a > 0) {
 			c.Fault("image circle", quantity.Length(spec.ImageCircle), "the projection gives its edge no field angle")
-			return Lens{}, c.Err()
 		}
 		// Rounding may carry the angle past that of a rim just outside.
 		l.edgeAngle, l.edgeRadius, l.edge = math.Min(float64(a), l.edgeAngle), r, half
+	}
+	if !c.OK() {
+		return Lens{}, c.Err()
 	}
 	return l, nil
 }

@@ -169,6 +169,22 @@ func TestNewNamesEveryFault(t *testing.T) {
 			t.Errorf("no %q in\n%v", want, err)
 		}
 	}
+	for _, tc := range []struct {
+		spec lens.Spec
+		want string
+	}{
+		{lens.Spec{FocalLength: 35 * mm, FNumber: 2.8, ImageCircle: 40 * mm, MaxAngle: 1, Projection: lonely{}},
+			`lens: largest angle 57.2958°: the projection gives it no image height
+lens: image circle 40 mm: the projection gives its edge no field angle`},
+		{lens.Spec{FocalLength: 35 * mm, FNumber: 2.8, MaxAngle: -1 * lens.Degree, Projection: noNumbers{}},
+			`lens: largest angle of the projection NaN°: must be more than 0° and at most 180°
+lens: slope of the projection on the axis NaN: must be more than 0 and finite
+lens: largest angle -1°: must be at least 0° and at most 180°`},
+	} {
+		if _, err := lens.New(tc.spec); err == nil || err.Error() != tc.want {
+			t.Errorf("got\n%v\nwant\n%s", err, tc.want)
+		}
+	}
 	// 35 taken for millimetres is 35 m: allowed, but 350 m is not.
 	if _, err := lens.New(lens.Spec{FocalLength: 350, FNumber: 2}); err == nil {
 		t.Error("a focal length of 350 m passed")

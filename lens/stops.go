@@ -70,7 +70,11 @@ func TStop(fNumber, transmission float64) (float64, error) {
 func Transmission(fNumber, tStop float64) (float64, error) {
 	c := valid.New("lens", ErrInvalid)
 	c.Number("f-number", fNumber, "", fNumbers)
-	c.Number("T-stop", tStop, "", valid.Below(math.Max(fNumber, fNumbers.Min), math.Inf(1)))
+	least := fNumbers.Min
+	if c.OK() {
+		least = fNumber
+	}
+	c.Number("T-stop", tStop, "", valid.Below(least, math.Inf(1)))
 	if !c.OK() {
 		return 0, c.Err()
 	}

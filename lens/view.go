@@ -47,7 +47,12 @@ func FocalLengthForView(p Projection, size unit.Length, view unit.Angle) (unit.L
 	p = orRectilinear(p)
 	c := valid.New("lens", ErrInvalid)
 	c.Length("size", size, lengths)
-	c.Angle("angle of view", view, valid.Above(0, 2*p.MaxAngle()))
+	limit := p.MaxAngle()
+	c.Angle("largest angle of the projection", limit, halfViews)
+	if !halfViews.Contains(float64(limit)) {
+		limit = math.Pi
+	}
+	c.Angle("angle of view", view, valid.Above(0, 2*limit))
 	if !c.OK() {
 		return 0, c.Err()
 	}

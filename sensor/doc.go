@@ -38,8 +38,8 @@
 //	photons                    px py t E λ/(h c)                            EMVA 1288; SI
 //	irradiance by radiance     π R/(1 + (2N)²)                              EMVA 1288
 //	width, smear               |sin(π w ν)/(π w ν)|                         Goodman
-//	jitter                     exp(−2 π² σ² ν²)                             Goodman
-//	sampling ratio             λ N / p                                      Goodman
+//	jitter                     exp(−2 π² σ² ν²)                             Fourier transform
+//	sampling ratio             λ N / p                                      Goodman for the cut-off
 //
 // The ISO and EMVA standards themselves were not opened: their formulas are
 // taken from the open-source libraries colour-hdri and EMVA1288/emva1288, which

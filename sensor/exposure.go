@@ -120,7 +120,7 @@ func (e Exposure) EV100() float64 {
 // (false) for a K outside 1 to 1000.
 //
 // Source: ISO 2720:1974.
-func (e Exposure) Luminance(k float64) (float64, bool) { return e.metered(k, kRange) }
+func (e Exposure) Luminance(k float64) (float64, bool) { return e.metered(k, reflected) }
 
 // Illuminance is the illuminance in lx for which an incident-light meter would
 // give these settings:
@@ -131,10 +131,10 @@ func (e Exposure) Luminance(k float64) (float64, bool) { return e.metered(k, kRa
 // (false) for a C outside 10 to 10000.
 //
 // Source: ISO 2720:1974.
-func (e Exposure) Illuminance(c float64) (float64, bool) { return e.metered(c, cRange) }
+func (e Exposure) Illuminance(c float64) (float64, bool) { return e.metered(c, incident) }
 
-func (e Exposure) metered(constant float64, r valid.Range) (float64, bool) {
-	if e == (Exposure{}) || !r.Contains(constant) {
+func (e Exposure) metered(constant float64, m meter) (float64, bool) {
+	if e == (Exposure{}) || !m.constants.Contains(constant) {
 		return 0, false
 	}
 	return e.n2 * constant / (e.t * e.index), true
@@ -255,11 +255,21 @@ func overExposure(field string, constant, luxSeconds float64) (float64, error) {
 	return constant / luxSeconds, nil
 }
 
-// The ranges of the meter constants. Those of the standard are narrower.
+// meter is the constant of a kind of meters. The ranges of the standard are
+// narrower.
+type meter struct {
+	name, unit string
+	constants  valid.Range
+}
+
 var (
-	kRange = valid.Closed(1.0, 1000)
-	cRange = valid.Closed(10.0, 10000)
+	reflected = meter{"meter constant K", "cd·s/m²", valid.Closed(1.0, 1000)}
+	incident  = meter{"meter constant C", "lx·s", valid.Closed(10.0, 10000)}
 )
+
+func (m meter) check(c *valid.Checker, constant float64) {
+	c.Number(m.name, constant, m.unit, m.constants)
+}
 
 // EV100FromLuminance is the exposure value at index 100 that a reflected-light
 // meter gives for a luminance in cd/m²:
@@ -268,12 +278,12 @@ var (
 //
 // K is the constant of the meter in cd·s/m², which ISO 2720:1974 lets lie from
 // 10.6 to 13.4; 12.5 is common, and so is 14, outside that range. At an index S
-// the exposure value is higher by log2(S/100). Luminances outside 1e-12 to 1e12 cd/m² and K outside 1
-// to 1000 are errors. LuminanceFromEV100 is the inverse.
+// the exposure value is higher by log2(S/100). Luminances outside 1e-12 to 1e12
+// cd/m² and K outside 1 to 1000 are errors. LuminanceFromEV100 is the inverse.
 //
 // Source: ISO 2720:1974, as restated by colour-hdri (module exposure).
 func EV100FromLuminance(luminance, k float64) (float64, error) {
-	return ev100(luminance, "luminance", "cd/m²", k, "K", kRange)
+	return ev100(luminance, "luminance", "cd/m²", k, reflected)
 }
 
 // LuminanceFromEV100 is the luminance in cd/m² for which a reflected-light meter
@@ -285,7 +295,7 @@ func EV100FromLuminance(luminance, k float64) (float64, error) {
 // EV100FromLuminance is the inverse.
 //
 // Source: as EV100FromLuminance.
-func LuminanceFromEV100(ev, k float64) (float64, error) { return light(ev, k, "K", kRange) }
+func LuminanceFromEV100(ev, k float64) (float64, error) { return light(ev, k, reflected) }
 
 // EV100FromIlluminance is the exposure value at index 100 that an incident-light
 // meter gives for an illuminance in lx:
@@ -299,7 +309,7 @@ func LuminanceFromEV100(ev, k float64) (float64, error) { return light(ev, k, "K
 //
 // Source: as EV100FromLuminance.
 func EV100FromIlluminance(illuminance, c float64) (float64, error) {
-	return ev100(illuminance, "illuminance", "lx", c, "C", cRange)
+	return ev100(illuminance, "illuminance", "lx", c, incident)
 }
 
 // IlluminanceFromEV100 is the illuminance in lx for which an incident-light
@@ -311,22 +321,22 @@ func EV100FromIlluminance(illuminance, c float64) (float64, error) {
 // EV100FromIlluminance is the inverse.
 //
 // Source: as EV100FromLuminance.
-func IlluminanceFromEV100(ev, c float64) (float64, error) { return light(ev, c, "C", cRange) }
+func IlluminanceFromEV100(ev, c float64) (float64, error) { return light(ev, c, incident) }
 
-func ev100(v float64, field, unitName string, constant float64, name string, r valid.Range) (float64, error) {
+func ev100(v float64, field, unitName string, constant float64, m meter) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
 	c.Number(field, v, unitName, valid.Closed(1/maxLuminance, maxLuminance))
-	c.Number("meter constant "+name, constant, "", r)
+	m.check(c, constant)
 	if err := c.Err(); err != nil {
 		return 0, err
 	}
 	return math.Log2(100 * v / constant), nil
 }
 
-func light(ev, constant float64, name string, r valid.Range) (float64, error) {
+func light(ev, constant float64, m meter) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkEV(c, ev)
-	c.Number("meter constant "+name, constant, "", r)
+	m.check(c, constant)
 	if err := c.Err(); err != nil {
 		return 0, err
 	}

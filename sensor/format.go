@@ -161,16 +161,20 @@ func NewWindow(spec WindowSpec) (Window, error) {
 	of := spec.Of.raster
 	if spec.Of == (Format{}) {
 		c.Fault("format", "without a raster", "must come from NewFormat")
-		return Window{}, c.Err()
+		of = Raster{maxSide, maxSide}
 	}
-	c.Int("window columns", spec.Raster.Columns, "px", 1, of.Columns)
-	c.Int("window rows", spec.Raster.Rows, "px", 1, of.Rows)
-	if err := c.Err(); err != nil {
-		return Window{}, err
+	// Without a side that fits, it may move by no more than the whole.
+	side := func(name, moved string, pixels, whole, by int) (rest int) {
+		c.Int(name, pixels, "px", 1, whole)
+		rest = whole
+		if pixels >= 1 && pixels <= whole {
+			rest -= pixels
+		}
+		c.Int(moved, by, "px", -(rest / 2), rest-rest/2)
+		return rest
 	}
-	restX, restY := of.Columns-spec.Raster.Columns, of.Rows-spec.Raster.Rows
-	c.Int("window moved right", spec.Right, "px", -(restX / 2), restX-restX/2)
-	c.Int("window moved down", spec.Down, "px", -(restY / 2), restY-restY/2)
+	restX := side("window columns", "window moved right", spec.Raster.Columns, of.Columns, spec.Right)
+	restY := side("window rows", "window moved down", spec.Raster.Rows, of.Rows, spec.Down)
 	if err := c.Err(); err != nil {
 		return Window{}, err
 	}

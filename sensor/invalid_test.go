@@ -19,6 +19,21 @@ sensor: height NaN m: must be at least 1 µm and at most 1 m`
 	if err == nil || err.Error() != want {
 		t.Errorf("got\n%v\nwant\n%s", err, want)
 	}
+	_, err = sensor.NewWindow(sensor.WindowSpec{Right: 1 << 25, Down: -1 << 25})
+	want = `sensor: format without a raster: must come from NewFormat
+sensor: window columns 0 px: must be at least 1 and at most 16777216 px
+sensor: window moved right 33554432 px: must be at least -8388608 and at most 8388608 px
+sensor: window rows 0 px: must be at least 1 and at most 16777216 px
+sensor: window moved down -33554432 px: must be at least -8388608 and at most 8388608 px`
+	if err == nil || err.Error() != want {
+		t.Errorf("got\n%v\nwant\n%s", err, want)
+	}
+	_, err = sensor.EV100FromLuminance(0, math.NaN())
+	want = `sensor: luminance 0 cd/m²: must be at least 1e-12 cd/m² and at most 1e+12 cd/m²
+sensor: meter constant K NaN cd·s/m²: must be at least 1 cd·s/m² and at most 1000 cd·s/m²`
+	if err == nil || err.Error() != want {
+		t.Errorf("got\n%v\nwant\n%s", err, want)
+	}
 	_, err = sensor.NewRecording(sensor.RecordingSpec{Raster: sensor.UHD2160.Raster(), SamplesPerPixel: 1, BitsPerSample: 12, Rate: sensor.FrameRate{Num: 24}})
 	want = `sensor: frame rate 24/0 fps: must be at most 1000000 fps, and its two numbers at least 1`
 	if err == nil || err.Error() != want {

@@ -40,7 +40,9 @@ func BoxMTF(linePairsPerMM float64, width unit.Length) (float64, error) {
 // It holds where the exposure sees many independent displacements. Frequencies
 // outside 0 to 1e9 lp/mm and displacements outside 0 to 1 m are errors.
 //
-// Source: as BoxMTF.
+// Source: Fourier transform of the normal distribution, derived; that it serves
+// for random motion of a picture is from memory of the literature on image
+// quality.
 func JitterMTF(linePairsPerMM float64, rms unit.Length) (float64, error) {
 	x, err := periods(linePairsPerMM, rms)
 	if err != nil {
@@ -65,7 +67,8 @@ func periods(linePairsPerMM float64, l unit.Length) (float64, error) {
 // Q = 2 on nothing aliases. Wavelengths of 1 nm to 1 mm, f-numbers of 0.25 to
 // 1024 and pitches of 1 nm to 1 m are answered, others are errors.
 //
-// Source: as BoxMTF.
+// Source: the cut-off, J. W. Goodman, Introduction to Fourier Optics, section
+// 6.3 (from memory); Q, from memory of the literature on image quality.
 func SamplingRatio(wavelength unit.Length, fNumber float64, pitch unit.Length) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkWavelength(c, wavelength)

@@ -64,14 +64,14 @@ func NewBanding(spec BandingSpec) (Banding, error) {
 	c.Int("multiplex", spec.Multiplex, "", 0, 1024)
 	c.Int("rows", spec.Rows, "", 1, 1<<24)
 	c.Number("phase", spec.Phase, "periods", valid.Finite())
-	if !c.OK() {
-		return Banding{}, c.Err()
-	}
 	// An exposure that is the whole frame, computed in floating point, may
-	// come out a hair longer.
-	period := spec.Camera.Period().Time() * (1 + 1e-12)
+	// come out a hair longer. Of no rate, a frame lasts as long as it likes.
+	period := unit.Time(math.Inf(1))
+	if spec.Camera.den != 0 {
+		period = spec.Camera.Period().Time() * (1 + 1e-12)
+	}
 	c.Time("exposure", spec.Exposure, valid.Closed(1e-6, period))
-	c.Time("row time", spec.RowTime, valid.Closed(0, period/unit.Time(spec.Rows)))
+	c.Time("row time", spec.RowTime, valid.Closed(0, period/unit.Time(max(1, spec.Rows))))
 	if !c.OK() {
 		return Banding{}, c.Err()
 	}

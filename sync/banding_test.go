@@ -280,6 +280,21 @@ func TestGenlockPhaseSweep(t *testing.T) {
 	}
 }
 
+func TestBandingFaultsAreReportedTogether(t *testing.T) {
+	_, err := sync.NewBanding(sync.BandingSpec{Multiplex: -1, Exposure: -1, RowTime: -1, Phase: math.NaN()})
+	want := `sync: camera rate no rate: must be set
+sync: refresh rate no rate: must be set
+sync: duty 0: must be more than 0 and at most 1
+sync: multiplex -1: must be at least 0 and at most 1024
+sync: rows 0: must be at least 1 and at most 16777216
+sync: phase NaN periods: must be a finite number
+sync: exposure -1 s: must be at least 1 µs
+sync: row time -1 s: must be at least 0 s`
+	if err == nil || err.Error() != want {
+		t.Errorf("got\n%v\nwant\n%s", err, want)
+	}
+}
+
 func TestBandingSpecsRefused(t *testing.T) {
 	good := sync.BandingSpec{Camera: rate(24, 1), Refresh: rate(3840, 1), Duty: 0.5, Exposure: 0.02, RowTime: 1e-5, Rows: 1080}
 	banding(t, good)

@@ -54,8 +54,8 @@
 // # Cautions
 //
 // Flashing light can bring on seizures in photosensitive people, at some
-// frequencies (3 Hz to 70 Hz is the range usually named) and over large areas such as a
-// wall. Numbers of this package, a clean picture in the camera included, say
+// frequencies (3 Hz to 70 Hz is the range usually named: common practice) and
+// over large areas such as a wall. Numbers of this package, a clean picture in the camera included, say
 // nothing about that: ask and warn everybody on the set, follow the local
 // rules for flashing light, take competent advice, and be able to stop it at
 // once. Drifting bands and beats between a wall and a lamp are flashing light

@@ -38,7 +38,8 @@ type Offset struct {
 	pixels float64
 }
 
-// NewOffset checks the spec.
+// NewOffset checks the spec. The object stands still and the course is
+// straight; what the picture shows of it follows by elementary geometry.
 func NewOffset(spec OffsetSpec) (Offset, error) {
 	c := valid.New("sync", ErrInvalid)
 	c.Time("offset", spec.Offset, valid.Closed[unit.Time](-60, 60))
@@ -92,6 +93,8 @@ func (o Offset) Pixels() float64 { return o.pixels }
 //
 // ppm is the error of its rate in parts per million, at most 100000 either
 // way; for two clocks that both run free, the difference of theirs.
+//
+// Source: elementary arithmetic.
 func FreeRunFrames(r Rate, ppm float64, elapsed unit.Time) (float64, error) {
 	c := freeRun(r, ppm)
 	c.Time("elapsed time", elapsed, valid.Closed[unit.Time](0, 1e10))
@@ -107,6 +110,8 @@ func FreeRunFrames(r Rate, ppm float64, elapsed unit.Time) (float64, error) {
 //	10⁶ / (|ppm| · rate)
 //
 // ppm is that of FreeRunFrames, and must not be 0: such a clock never slips.
+//
+// Source: elementary arithmetic.
 func FreeRunSlip(r Rate, ppm float64) (unit.Time, error) {
 	c := freeRun(r, ppm)
 	if math.Abs(ppm) < 1e-9 {

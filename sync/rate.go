@@ -114,6 +114,8 @@ func (r Rate) Period() Seconds { return secondsOf(ratio{r.den, r.num}) }
 //	n / rate
 //
 // n may be negative. A time that does not fit two int64 is an error.
+//
+// Source: elementary arithmetic.
 func (r Rate) Time(n int64) (Seconds, error) {
 	if r.den == 0 {
 		return Seconds{}, fault("rate", r.String(), "must be set")
@@ -164,6 +166,8 @@ func (r Rate) Frame(t Seconds, rounding Rounding) (int64, error) {
 //	1 / |rate − other|
 //
 // Equal rates never slip, and the zero value is no rate: ok is false.
+//
+// Source: elementary arithmetic.
 func (r Rate) Beat(other Rate) (t Seconds, ok bool) {
 	if r == other || r.den == 0 || other.den == 0 {
 		return Seconds{}, false

@@ -87,12 +87,15 @@ func (a ShutterAngle) Exposure(r Rate) (Seconds, error) {
 
 // ShutterAngleOf gives the angle of an exposure at a frame rate, exactly: it
 // undoes ShutterAngle.Exposure. An exposure that is not positive, or longer
-// than the frame, is an error.
+// than the frame, and no rate are errors.
 //
 //	360° · exposure · rate
 func ShutterAngleOf(exposure Seconds, r Rate) (ShutterAngle, error) {
+	if r.den == 0 {
+		return ShutterAngle{}, fault("rate", r.String(), "must be set")
+	}
 	turn, ok := exposure.ratio().times(r.ratio)
-	if r.den == 0 || !ok || turn.num <= 0 || turn.num > turn.den {
+	if !ok || turn.num <= 0 || turn.num > turn.den {
 		return ShutterAngle{}, fault("exposure", exposure.String()+" at "+r.String(), "must be more than 0 s and at most the period of the frame, in numbers that fit int64")
 	}
 	return ShutterAngle{turn}, nil

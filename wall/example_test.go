@@ -153,7 +153,7 @@ func ExampleWall_Illuminance() {
 	fmt.Printf("dusk: %.0f lx\n", lux)
 	f, _ := w.ViewFactor(face, towards)
 	fmt.Printf("1000 cd/m² everywhere: %.0f lx\n", math.Pi*1000*f)
-	ev, _ := wall.ExposureValue(600, 12.5)
+	ev, _ := wall.EV100FromLuminance(600, 12.5)
 	fmt.Printf("the sky asks for EV %.1f\n", ev)
 	// Output:
 	// dusk: 491 lx
@@ -175,4 +175,37 @@ func ExampleLinksNeeded() {
 	// Output:
 	// SMPTE ST 2081-10: 3, filled to 97 %
 	// SMPTE ST 2082-10: 2, filled to 73 %
+}
+
+// taking is the camera on the set: 35 mm, photosites of 6 µm, looking ahead.
+type taking struct{}
+
+func (taking) Project(dir r3.Vec) (x, y float64, ok bool) {
+	const focal = 35 / 0.006 // photosites
+	return 2048 - focal*dir.X/dir.Z, 1080 + focal*dir.Y/dir.Z, dir.Z < 0
+}
+
+// How finely the camera samples the wheelhouse's curved wall, ahead of it and
+// where the wall turns towards it, and the moiré that may come of it.
+func ExampleView_ImagePitch() {
+	w, _ := wall.New(wall.Spec{
+		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
+		PanelPixelsX: 200, PanelPixelsY: 200,
+		Columns: 50, Rows: 12,
+		Radius:   10 * unit.Metre,
+		Position: r3.Vec{Y: 3.2, Z: -10},
+	})
+	v, err := w.View(r3.Vec{Y: 1.7, Z: 1})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, x := range []float64{5000, 6500} {
+		across, down, _ := v.ImagePitch(taking{}, x, 1800)
+		m, _ := wall.PredictMoire(wall.MoireSpec{ImagePitch: across, Emitting: 0.5, Aperture: 0.9, Harmonic: 1})
+		fmt.Printf("%.3f × %.3f photosites a pixel, bands every %.1f\n", across, down, m.Photosites)
+	}
+	// Output:
+	// 1.325 × 1.326 photosites a pixel, bands every 4.1
+	// 1.502 × 1.416 photosites a pixel, bands every 3.0
 }

@@ -73,8 +73,12 @@ func NewFrustum(r Rectangle, eye r3.Vec, near, far unit.Length) (Frustum, error)
 	c := valid.New("wall", ErrInvalid)
 	right, up, back, width, height := r.axes(c)
 	checkPoint(c, "eye", eye)
-	c.Length("near", near, valid.Closed[unit.Length](1e-6, 1e9))
-	c.Length("far", far, valid.Above(near, 1e9))
+	depths := valid.Closed[unit.Length](1e-6, 1e9)
+	c.Length("near", near, depths)
+	if depths.Contains(float64(near)) {
+		depths = valid.Above(near, 1e9)
+	}
+	c.Length("far", far, depths)
 	if !c.OK() {
 		return Frustum{}, c.Err()
 	}

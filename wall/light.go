@@ -119,18 +119,20 @@ func (w Wall) Illuminance(point, normal r3.Vec, luminance func(column, row int) 
 	return lux, true
 }
 
-// ExposureValue is the exposure value at index 100 at which a reflected-light
-// meter of constant K places a luminance in cd/m²:
+// EV100FromLuminance is the exposure value at index 100 that a reflected-light
+// meter gives for a luminance in cd/m²:
 //
-//	EV = log2(100 L/K)
+//	EV100 = log2(100 L/K)
 //
-// K is in cd s/m²; common values are 12.5 and 14. Both are more than 0.
+// K is the constant of the meter in cd·s/m², which ISO 2720:1974 lets lie from
+// 10.6 to 13.4; 12.5 is common, and so is 14, outside that range. Luminances
+// outside 1e-12 to 1e12 cd/m² and K outside 1 to 1000 are errors.
 //
-// Source: ISO 2720:1974, which allows 10.6 to 13.4 for K.
-func ExposureValue(luminance, k float64) (float64, error) {
+// Source: ISO 2720:1974.
+func EV100FromLuminance(luminance, k float64) (float64, error) {
 	c := valid.New("wall", ErrInvalid)
-	c.Number("luminance", luminance, "cd/m²", valid.Above[float64](0, 1e12))
-	c.Number("meter constant", k, "cd s/m²", valid.Closed[float64](1e-3, 1e6))
+	c.Number("luminance", luminance, "cd/m²", valid.Closed(1e-12, 1e12))
+	c.Number("meter constant K", k, "cd·s/m²", valid.Closed(1.0, 1000))
 	if !c.OK() {
 		return 0, c.Err()
 	}

@@ -196,7 +196,7 @@ func TestLightProperties(t *testing.T) {
 	}
 }
 
-func TestExposureValue(t *testing.T) {
+func TestEV100FromLuminance(t *testing.T) {
 	for _, tc := range []struct {
 		id                 string
 		luminance, k, want float64
@@ -209,7 +209,7 @@ func TestExposureValue(t *testing.T) {
 		{"W-E10", 1000, 12.5, 12.9657842847},
 		{"W-E10", 1500, 12.5, 13.5507467854},
 	} {
-		ref.Near(t, tc.id, must[float64](t)(wall.ExposureValue(tc.luminance, tc.k)), tc.want, tc.luminance)
+		ref.Near(t, tc.id, must[float64](t)(wall.EV100FromLuminance(tc.luminance, tc.k)), tc.want, tc.luminance)
 	}
 }
 
@@ -223,9 +223,9 @@ func TestLightFaults(t *testing.T) {
 		second(wall.ViewFactor(r, r3.Vec{Z: 1}, r3.Vec{Y: inf})),
 		second(wall.SolidAngle(wall.Rectangle{}, r3.Vec{Z: 1})),
 		second(wall.SolidAngle(r, r3.Vec{Y: -inf})),
-		second(wall.ExposureValue(0, 12.5)),
-		second(wall.ExposureValue(nan, 12.5)),
-		second(wall.ExposureValue(100, 0)),
+		second(wall.EV100FromLuminance(0, 12.5)),
+		second(wall.EV100FromLuminance(nan, 12.5)),
+		second(wall.EV100FromLuminance(100, 0)),
 	} {
 		if !errors.Is(err, wall.ErrInvalid) {
 			t.Errorf("got %v", err)

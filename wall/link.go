@@ -1,6 +1,7 @@
 package wall
 
 import (
+	"fmt"
 	"math"
 
 	"example.com/platewright/internal/valid"
@@ -40,16 +41,16 @@ func Links() []Link {
 //
 // width and height in pixels, bits per pixel over all components (20 for 10 bit
 // 4:2:2), num/den frames a second. Up to 2^24 pixels a side, 1024 bits, and
-// 100000 frames a second.
-func PayloadRate(width, height, bits, num, den int) (bitsPerSecond float64, err error) {
+// 1e6 frames a second.
+//
+// Source: elementary arithmetic.
+func PayloadRate(width, height, bits int, num, den int64) (bitsPerSecond float64, err error) {
 	c := valid.New("wall", ErrInvalid)
 	c.Int("width", width, "px", 1, 1<<24)
 	c.Int("height", height, "px", 1, 1<<24)
 	c.Int("bits", bits, "bit", 1, 1024)
-	c.Int("numerator of the frame rate", num, "", 1, 1<<30)
-	c.Int("denominator of the frame rate", den, "", 1, 1<<30)
-	if c.OK() {
-		c.Number("frame rate", float64(num)/float64(den), "Hz", valid.Above[float64](0, 1e5))
+	if num < 1 || den < 1 || float64(num) > 1e6*float64(den) {
+		c.Fault("frame rate", fmt.Sprintf("%d/%d fps", num, den), "must be at most 1000000 fps, and its two numbers at least 1")
 	}
 	if !c.OK() {
 		return 0, c.Err()
@@ -66,10 +67,16 @@ func PayloadRate(width, height, bits, num, den int) (bitsPerSecond float64, err 
 // of its own also carries that raster's blanking: there the capacity to give is
 // the payload of the largest raster it carries. Both are more than 0, and
 // payload at most a million capacities.
+//
+// Source: elementary arithmetic.
 func LinksNeeded(payload, capacity float64) (count int, share float64, err error) {
 	c := valid.New("wall", ErrInvalid)
 	c.Number("capacity", capacity, "bit/s", valid.Above[float64](0, 1e18))
-	c.Number("payload", payload, "bit/s", valid.Above[float64](0, 1e6*capacity))
+	most := 1e24
+	if c.OK() {
+		most = 1e6 * capacity
+	}
+	c.Number("payload", payload, "bit/s", valid.Above(0, most))
 	if !c.OK() {
 		return 0, 0, c.Err()
 	}

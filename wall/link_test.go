@@ -36,8 +36,9 @@ func TestPayload(t *testing.T) {
 	rate := must[float64](t)
 	// Rasters with their blanking, 20 bit per luma clock, fill their links.
 	for _, tc := range []struct {
-		width, height, num, den int
-		want                    float64
+		width, height int
+		num, den      int64
+		want          float64
 	}{
 		{2200, 1125, 60, 1, 2970000000},
 		{2640, 1125, 50, 1, 2970000000},
@@ -104,7 +105,8 @@ func TestLinkFaults(t *testing.T) {
 		second(wall.PayloadRate(1, 1, 0, 1, 1)),
 		second(wall.PayloadRate(1, 1, 1, -24, 1)),
 		second(wall.PayloadRate(1, 1, 1, 24, 0)),
-		second(wall.PayloadRate(1, 1, 1, 1000000, 1)),
+		second(wall.PayloadRate(1, 1, 1, 1000001, 1)),
+		second(wall.PayloadRate(1, 1, 1, math.MaxInt64, math.MinInt64)),
 		needed(0, 1), needed(1, 0), needed(nan, 1), needed(1, nan), needed(inf, 1), needed(1e10, 1),
 	} {
 		if !errors.Is(err, wall.ErrInvalid) {

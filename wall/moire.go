@@ -20,7 +20,11 @@ import (
 func ImagePitch(pitch, distance, focalLength, photosite unit.Length) (photosites float64, err error) {
 	c := valid.New("wall", ErrInvalid)
 	checkOptics(c, pitch, focalLength, photosite)
-	c.Length("distance", distance, valid.Above(focalLength, unit.Length(1e6)))
+	least := unit.Length(0)
+	if focalLengths.Contains(float64(focalLength)) {
+		least = focalLength
+	}
+	c.Length("distance", distance, valid.Above(least, 1e6))
 	if !c.OK() {
 		return 0, c.Err()
 	}
@@ -34,7 +38,9 @@ func ImagePitch(pitch, distance, focalLength, photosite unit.Length) (photosites
 //
 //	image = photosites per degree / pixels per degree
 //
-// Both are more than 0.
+// Both are more than 0. View.ImagePitch asks the camera itself.
+//
+// Source: elementary arithmetic.
 func ImagePitchFromDensity(photositesPerDegree, pixelsPerDegree float64) (photosites float64, err error) {
 	c := valid.New("wall", ErrInvalid)
 	c.Number("photosites per degree", photositesPerDegree, "", valid.Above[float64](0, 1e12))
@@ -194,7 +200,11 @@ func PredictMoire(spec MoireSpec) (Moire, error) {
 func SquareWaveContrast(frequency, cutoff float64, mtf func(frequency float64) float64) (float64, error) {
 	c := valid.New("wall", ErrInvalid)
 	c.Number("frequency", frequency, "", valid.Above[float64](0, 1e15))
-	c.Number("cutoff", cutoff, "", valid.Above[float64](0, 1e6*frequency))
+	most := 1e21
+	if c.OK() {
+		most = 1e6 * frequency
+	}
+	c.Number("cutoff", cutoff, "", valid.Above(0, most))
 	if mtf == nil {
 		c.Fault("mtf", "nil", "must be a function")
 	}
@@ -223,9 +233,11 @@ func sinc(x float64) float64 {
 	return math.Sin(math.Pi*x) / (math.Pi * x)
 }
 
+var focalLengths = valid.Above[unit.Length](0, 1e2)
+
 func checkOptics(c *valid.Checker, pitch, focalLength, photosite unit.Length) {
 	c.Length("pitch", pitch, valid.Above[unit.Length](0, 1e3))
-	c.Length("focal length", focalLength, valid.Above[unit.Length](0, 1e2))
+	c.Length("focal length", focalLength, focalLengths)
 	c.Length("photosite", photosite, valid.Closed[unit.Length](1e-9, 1))
 }
 

@@ -21,6 +21,9 @@ import (
 // At least two periods must lie in the record: slower changes, such as falloff,
 // must be taken out first. Within a cycle per record of 0.5 the amplitude
 // depends on phase. A contrast below 1e-12 is reported as no ripple at all.
+//
+// Method: linear least squares, begun at the highest peak of the periodogram;
+// elementary.
 func MeasureRipple(samples []float64) (Ripple, error) {
 	c := valid.New("wall", ErrInvalid)
 	n := len(samples)

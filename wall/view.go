@@ -113,6 +113,8 @@ type Density struct{ X, Y float64 }
 //	density = (π/180) |r|² / |r × e|
 //
 // ok is false where Unproject has no answer.
+//
+// Source: elementary geometry.
 func (v View) Density(x, y float64) (d Density, ok bool) {
 	if _, ok := v.Unproject(x, y); !ok {
 		return Density{}, false

@@ -51,6 +51,8 @@ func PictureHeights(lines int, acuity unit.Angle) (float64, error) {
 //	angle = 2 atan(width / (2 distance))
 //
 // Width and distance are more than 0.
+//
+// Source: elementary geometry.
 func AngleAcross(width, distance unit.Length) (unit.Angle, error) {
 	c := valid.New("wall", ErrInvalid)
 	c.Length("width", width, valid.Above[unit.Length](0, 1e6))
@@ -67,6 +69,8 @@ func AngleAcross(width, distance unit.Length) (unit.Angle, error) {
 //	distance = width / (2 tan(angle/2))
 //
 // The width is more than 0, the angle between 0 and 180°.
+//
+// Source: elementary geometry.
 func DistanceToSpan(width unit.Length, angle unit.Angle) (unit.Length, error) {
 	c := valid.New("wall", ErrInvalid)
 	c.Length("width", width, valid.Above[unit.Length](0, 1e6))

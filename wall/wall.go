@@ -10,8 +10,8 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// ErrInvalid is wrapped by every error of the package.
-var ErrInvalid = errors.New("invalid")
+// ErrInvalid is wrapped by every error of this package.
+var ErrInvalid = errors.New("wall: invalid value")
 
 // edge is how far outside its outline, in pixels, a ray still counts as meeting
 // the wall: without it, rounding would lose half of the rays aimed at an edge.
@@ -78,8 +78,9 @@ type plan struct{ x, z float64 }
 func New(spec Spec) (Wall, error) {
 	const maxSide, maxPanels = 1 << 24, 1 << 20
 	c := valid.New("wall", ErrInvalid)
-	c.Length("panel width", spec.PanelWidth, valid.Above[unit.Length](0, 100))
-	c.Length("panel height", spec.PanelHeight, valid.Above[unit.Length](0, 100))
+	sides := valid.Above[unit.Length](0, 100)
+	c.Length("panel width", spec.PanelWidth, sides)
+	c.Length("panel height", spec.PanelHeight, sides)
 	checkSide := func(pixels, panels string, perPanel, count int) {
 		c.Int(pixels, perPanel, "px", 1, maxSide)
 		c.Int(panels, count, "", 1, maxPanels)
@@ -89,7 +90,8 @@ func New(spec Spec) (Wall, error) {
 	}
 	checkSide("panel pixels x", "columns", spec.PanelPixelsX, spec.Columns)
 	checkSide("panel pixels y", "rows", spec.PanelPixelsY, spec.Rows)
-	if c.OK() {
+	counted := spec.Columns > 0 && spec.Columns <= maxPanels
+	if counted && spec.Rows > 0 && spec.Rows <= maxPanels {
 		c.Int("rows", spec.Rows, "", 1, maxPanels/spec.Columns)
 	}
 	position := valid.Closed[unit.Length](-1e6, 1e6)
@@ -101,9 +103,14 @@ func New(spec Spec) (Wall, error) {
 	c.Angle("roll", spec.Roll, valid.Closed[unit.Angle](-2*math.Pi, 2*math.Pi))
 	panel, radius := float64(spec.PanelWidth), float64(spec.Radius)
 	var step float64
-	if radius != 0 && c.OK() {
-		c.Length("size of the radius", unit.Length(math.Abs(radius)), valid.Closed(spec.PanelWidth, 1e5))
-		if c.OK() {
+	if radius != 0 {
+		radii := valid.Above[unit.Length](0, 1e5)
+		wide := sides.Contains(panel)
+		if wide {
+			radii = valid.Closed(spec.PanelWidth, 1e5)
+		}
+		c.Length("size of the radius", unit.Length(math.Abs(radius)), radii)
+		if wide && counted && radii.Contains(math.Abs(radius)) {
 			step = 2 * math.Asin(panel/(2*radius))
 			// A drum of n panels may miss a full turn by rounding.
 			c.Angle("turn of the arc", unit.Angle(math.Abs(step)*float64(spec.Columns)), valid.Closed[unit.Angle](0, 2*math.Pi*(1+1e-9)))

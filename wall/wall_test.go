@@ -384,6 +384,29 @@ func TestRectangle(t *testing.T) {
 	}
 }
 
+func TestFaultsAreReportedTogether(t *testing.T) {
+	if got := wall.ErrInvalid.Error(); got != "wall: invalid value" {
+		t.Errorf("the sentinel says %q", got)
+	}
+	_, err := wall.New(wall.Spec{PanelWidth: 3, PanelHeight: -1, PanelPixelsX: 100, PanelPixelsY: 100, Columns: 10, Rows: 1 << 18, Radius: 2, Heading: unit.Angle(nan)})
+	want := `wall: panel height -1 m: must be more than 0 m and at most 100 m
+wall: panel pixels y 100 px: must be at least 1 and at most 64 px
+wall: rows 262144: must be at least 1 and at most 104857
+wall: heading NaN°: must be at least -360° and at most 360°
+wall: size of the radius 2 m: must be at least 3 m and at most 100 km`
+	if err == nil || err.Error() != want {
+		t.Errorf("got\n%v\nwant\n%s", err, want)
+	}
+	spec := hexagon(7)
+	spec.Rows = 0
+	_, err = wall.New(spec)
+	want = `wall: rows 0: must be at least 1 and at most 1048576
+wall: turn of the arc 420°: must be at least 0° and at most 360°`
+	if err == nil || err.Error() != want {
+		t.Errorf("got\n%v\nwant\n%s", err, want)
+	}
+}
+
 func TestSpecFaults(t *testing.T) {
 	for _, tc := range []struct {
 		change func(*wall.Spec)

@@ -409,7 +409,7 @@ func (r *report) brightness(s *shoot) {
 		sr, _ := w.SolidAngle(actor)
 		total += lux
 		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor, %.2f sr", lux, sr)
-		if ev, err := wall.ExposureValue(level, meterK); err == nil {
+		if ev, err := wall.EV100FromLuminance(level, meterK); err == nil {
 			r.line(spec.Name+" meters as", "EV %.2f at index 100, %+.2f stops from the stage camera's setting", ev, ev-s.stage.exposure.EV100())
 		}
 		if margin, ok := s.stage.exposure.SaturationMargin(level, s.StageCamera.ExposureIndex); ok {
@@ -424,7 +424,7 @@ func (r *report) brightness(s *shoot) {
 		width, height := w.Size()
 		num, den := s.Drive.Rate.Ratio()
 		name := fmt.Sprintf("%s, %d × %d px, feed", s.Walls[i].Name, width, height)
-		rate, err := wall.PayloadRate(width, height, 3*s.Drive.Bits, int(num), int(den))
+		rate, err := wall.PayloadRate(width, height, 3*s.Drive.Bits, num, den)
 		if err != nil {
 			r.none(name, err)
 			continue

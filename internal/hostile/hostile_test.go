@@ -1,0 +1,48 @@
+package hostile
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+)
+
+// recorder is a testing.TB that remembers failures instead of reporting them.
+type recorder struct {
+	testing.TB
+	messages []string
+}
+
+func (r *recorder) Helper() {}
+func (r *recorder) Errorf(format string, args ...any) {
+	r.messages = append(r.messages, fmt.Sprintf(format, args...))
+}
+
+type spec struct{ Most, Share float64 }
+
+func TestCallsFindsWhatIsWrong(t *testing.T) {
+	for want, f := range map[string]any{
+		"panic: runtime error: integer divide": func(a, b int) int { return a / b },
+		"= [NaN]":                              func(x float64) float64 { return x - x },
+		"= [NaN true]":                         func(s spec) (float64, bool) { return s.Share, true },
+		"at least NaN": func(s spec) error {
+			if s.Most <= 1 {
+				return nil
+			}
+			return fmt.Errorf("must be at least %v", s.Most)
+		},
+		"": func(x float64, s spec) (float64, error) {
+			if math.IsNaN(x) || math.IsNaN(s.Most) {
+				return x, errors.New("must be a number")
+			}
+			return x, nil
+		},
+	} {
+		r := &recorder{TB: t}
+		Calls(r, []any{spec{Most: 1, Share: 0.5}}, f)
+		if got := strings.Join(r.messages, "\n"); (want == "") != (got == "") || !strings.Contains(got, want) {
+			t.Errorf("want %q, got %q", want, got)
+		}
+	}
+}

@@ -1,0 +1,37 @@
+package wall_test
+
+import (
+	"testing"
+
+	"example.com/platewright/internal/hostile"
+	"example.com/platewright/internal/orient"
+	"example.com/platewright/wall"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+func TestHostileArguments(t *testing.T) {
+	spec := hexagon(3)
+	w := must[wall.Wall](t)(wall.New(spec))
+	v := must[wall.View](t)(w.View(r3.Vec{Z: 1}))
+	r, _ := w.Rectangle(0, 0, 50, 50)
+	f := must[wall.Frustum](t)(wall.NewFrustum(r, r3.Vec{Z: 1}, 0.1, 100))
+	hostile.Calls(t, []any{
+		spec, w, v, r, f, r3.Vec{Z: 1},
+		wall.MoireSpec{ImagePitch: 0.9, Emitting: 0.5, Aperture: 0.9, Harmonic: 1},
+		pinhole{orient.FromAngles(0, 0, 0), 7000},
+		[]float64{1, 2, 1, 2, 1, 2, 1, 2, 1, 2, 1, 2, 1, 2, 1, 2},
+		func(float64) float64 { return nan },
+		func(int, int) float64 { return nan },
+	},
+		wall.AliasFrequency, wall.AngleAcross, wall.BeatPeriod, wall.DistanceToSpan, wall.EV100FromLuminance,
+		wall.ImagePitch, wall.ImagePitchFromDensity, wall.LinksNeeded, wall.Links, wall.NyquistDistance,
+		wall.PayloadRate, wall.PictureHeights, wall.SolidAngle, wall.SquareWaveContrast, wall.ViewFactor,
+		wall.ViewingDistance, wall.PredictMoire, wall.MeasureRipple,
+		wall.NewFrustum, wall.Frustum.Angles, wall.Frustum.Projection, wall.Frustum.StageToEye,
+		wall.New, wall.Wall.Breaks, wall.Wall.Illuminance, wall.Wall.Normal, wall.Wall.Panel, wall.Wall.Pitch,
+		wall.Wall.Pixel, wall.Wall.Point, wall.Wall.Ports, wall.Wall.Rectangle, wall.Wall.Size,
+		wall.Wall.SolidAngle, wall.Wall.View, wall.Wall.ViewFactor,
+		wall.View.Breaks, wall.View.Density, wall.View.DensityRange, wall.View.ImagePitch, wall.View.Project,
+		wall.View.Size, wall.View.Unproject,
+	)
+}
