@@ -47,14 +47,16 @@ type OddPolynomialSpec struct {
 type OddPolynomial struct{ p *oddPolynomial }
 
 type oddPolynomial struct {
-	c, d     []float64 // coefficients of r/θ and of dr/dθ in powers of θ²
+	n        int         // coefficients given
+	c, d     [16]float64 // those of r/θ and of dr/dθ in powers of θ², then 0
 	rMax     float64
 	thetaMax float64
 
 	// start holds cubics for θ on equal steps of u, where r = top·(1 − (1 − u)²):
 	// as a function of u, θ stays smooth where r no longer grows with it.
-	top   float64
-	start [starts][4]float64
+	start       [starts][4]float64
+	top, perTop float64
+	small       float64 // an error of the cubics that one step of Newton's makes good
 }
 
 const starts = 128
@@ -65,7 +67,7 @@ const starts = 128
 func NewOddPolynomial(spec OddPolynomialSpec) (OddPolynomial, error) {
 	v := valid.New("projection", ErrInvalid)
 	n := len(spec.Coefficients)
-	v.Int("number of coefficients", n, "", 1, 16)
+	v.Int("number of coefficients", n, "", 1, len(oddPolynomial{}.c))
 	for i, c := range spec.Coefficients {
 		field := fmt.Sprintf("coefficient of θ^%d", 2*i+1)
 		if i == 0 {
@@ -78,13 +80,14 @@ func NewOddPolynomial(spec OddPolynomialSpec) (OddPolynomial, error) {
 	if !v.OK() {
 		return OddPolynomial{}, v.Err()
 	}
-	p := &oddPolynomial{c: append([]float64(nil), spec.Coefficients...), d: make([]float64, n)}
-	for i, c := range p.c {
-		p.d[i] = float64(2*i+1) * c
+	p := &oddPolynomial{n: n}
+	for i, c := range spec.Coefficients {
+		p.c[i], p.d[i] = c, float64(2*i+1)*c
 	}
 	// The slope is a polynomial in θ².
-	end := min(math.Sqrt(positiveUpTo(p.d)), math.Pi)
+	end := min(math.Sqrt(positiveUpTo(p.d[:])), math.Pi)
 	p.top, _ = p.at(end)
+	p.perTop, p.small = 1/p.top, 0x1p-30*end
 	p.fillStarts(end)
 	p.thetaMax, p.rMax = end, p.top
 	if m := float64(spec.MaxAngle); m > 0 && m < end {
@@ -117,31 +120,42 @@ func (p *oddPolynomial) fillStarts(end float64) {
 // at is the radius and the slope at any angle.
 func (p *oddPolynomial) at(theta float64) (r, slope float64) {
 	x := theta * theta
-	c, d := p.c, p.d[:len(p.c)]
-	for i := len(c) - 1; i >= 0; i-- {
+	c, d := &p.c, &p.d
+	for i := p.n - 1; i >= 5; i-- {
 		r = r*x + c[i]
 		slope = slope*x + d[i]
 	}
+	r = ((((r*x+c[4])*x+c[3])*x+c[2])*x+c[1])*x + c[0]
+	slope = ((((slope*x+d[4])*x+d[3])*x+d[2])*x+d[1])*x + d[0]
 	return r * theta, slope
 }
 
 // angle is the inverse of the radius. One step of Newton from the cubic squares
-// its error, so it takes a second only where the step tells that the cubic was
+// its error, so more are taken only where that step tells that the cubic was
 // poor.
 func (p *oddPolynomial) angle(r float64) (theta float64, ok bool) {
 	if !(r >= 0 && r <= p.rMax) {
 		return 0, false
 	}
-	t := min(r/p.top, 1)
-	u := starts * (t / (1 + math.Sqrt(1-t)))
-	i := min(int(u), starts-1)
+	t := r * p.perTop
+	if t > 1 {
+		t = 1
+	}
+	u := starts * t / (1 + math.Sqrt(1-t))
+	i := int(u)
+	if i >= starts {
+		i = starts - 1
+	}
 	s := u - float64(i)
 	c := &p.start[i]
 	theta = c[0] + s*(c[1]+s*(c[2]+s*c[3]))
 	y, slope := p.at(theta)
-	step := (y - r) / slope
-	if math.Abs(step) <= 0x1p-30*p.thetaMax {
-		return min(max(theta-step, 0), p.thetaMax), true
+	if step := (y - r) / slope; math.Abs(step) <= p.small {
+		theta -= step
+		if theta > p.thetaMax {
+			theta = p.thetaMax
+		}
+		return theta, true
 	}
 	return solve(p.at, r, 0, p.thetaMax, min(max(theta, 0), p.thetaMax)), true
 }
@@ -199,7 +213,7 @@ func (m OddPolynomial) String() string {
 	}
 	var b strings.Builder
 	b.WriteString("r =")
-	for i, c := range m.p.c {
+	for i, c := range m.p.c[:m.p.n] {
 		sign := " + "
 		switch {
 		case c < 0:
