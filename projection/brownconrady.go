@@ -219,6 +219,13 @@ func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 	x, y = r*u/rho, r*v/rho
 	if !d.radial {
 		x, y = d.polish(x, y, u, v)
+		// At a fold a position is known to half the digits only.
+		if r := math.Sqrt(x*x + y*y); r > d.max && r <= d.max*(1+1e-6) {
+			x, y = x*(d.max/r), y*(d.max/r)
+		}
+		if !(x*x+y*y <= d.max2) {
+			return 0, 0, false
+		}
 	}
 	if a, b := d.at(x, y); !(math.Abs(a-u)+math.Abs(b-v) <= 1e-12*max(1, rho)) {
 		return 0, 0, false
@@ -226,7 +233,8 @@ func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 	return x, y, true
 }
 
-// polish moves (x, y), within the domain, to where its image is nearest to (u, v).
+// polish moves (x, y) to where its image is nearest to (u, v). On the way it may
+// leave the domain by a little.
 func (d *brownConrady) polish(x, y, u, v float64) (float64, float64) {
 	a, b := d.at(x, y)
 	left := (u-a)*(u-a) + (v-b)*(v-b)
@@ -241,7 +249,7 @@ func (d *brownConrady) polish(x, y, u, v float64) (float64, float64) {
 				return x, y
 			}
 			nx, ny := x+part*dx, y+part*dy
-			if !(nx*nx+ny*ny <= d.max2) {
+			if !(nx*nx+ny*ny <= 1.1*d.max2) {
 				continue
 			}
 			a, b = d.at(nx, ny)
