@@ -79,6 +79,10 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 // own: 1e-9 rad short of 90°.
 const farthest = 1e9
 
+// pole is how small the denominator may become: images grow without bound where
+// it vanishes.
+const pole = 1e-3
+
 // oneToOne is the radius of a disc on which the symmetric part of the Jacobian
 // is positive definite: then no two points of the disc share an image, for the
 // way from one image to the other leads less than 90° off the way between the
@@ -95,7 +99,7 @@ func (d *brownConrady) oneToOne() float64 {
 	g := polyProduct(numerator, denominator)
 	bend := polySum(polyProduct(polySlope(numerator), denominator), polyTimes(-1, polyProduct(numerator, polySlope(denominator))))
 	return min(
-		positiveUpTo(denominator),
+		positiveUpTo(polySum(denominator, []float64{-pole})),
 		positiveUpTo(polySum(g, rest)),
 		positiveUpTo(polySum(polySum(g, polyProduct([]float64{0, 1}, bend)), rest)))
 }
@@ -135,7 +139,7 @@ func polySlope(a []float64) []float64 {
 
 // MaxRadius is the radius of the domain, an image height before the distortion
 // in focal lengths: that of the spec, or the largest at which no two points can
-// share an image, or 1e9. Where there are only radial terms it is the radius at
+// share an image and the denominator is at least 1e-3, or 1e9. Where there are only radial terms it is the radius at
 // which the image height stops growing; with the others it is on the safe side of
 // that. It is 0 for the zero BrownConrady.
 func (b BrownConrady) MaxRadius() float64 {
@@ -215,7 +219,7 @@ func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 	r := solveGrowing(func(r float64) (float64, float64) {
 		g, bend := d.ratio(r * r)
 		return r * g, g + 2*r*r*bend
-	}, rho, 0, d.max, min(rho, d.max))
+	}, rho, 0, d.max, min(rho, d.max/2)) // not at the end, where slopes may be extreme
 	x, y = r*u/rho, r*v/rho
 	if !d.radial {
 		x, y = d.polish(x, y, u, v)

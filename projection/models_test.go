@@ -265,18 +265,18 @@ func TestTables(t *testing.T) {
 		t.Errorf("128 points: error %v", last)
 	}
 	for want, p := range map[string][]float64{
-		"number of points besides the origin 0":                                          {},
-		"number of points besides the origin 1: must be at least 2":                      {0, 0, 1, 1},
-		"angle of point 1 11.4592°: must be at least 1e-9 rad more":                      {0.2, 0.1, 0.2, 0.2, 0.3, 0.3},
-		"angle of point 1 5.7":                                                           {0.2, 0.1, 0.1, 0.2, 0.3, 0.3},
-		"height of point 1 0.1":                                                          {0.2, 0.1, 0.3, 0.1, 0.4, 0.3},
-		"height of point 2 0.05: must be more than the one before, 0.2, and at most 1e6": {0.2, 0.1, 0.3, 0.2, 0.4, 0.05},
-		"height of point 0 NaN":                                                          {0.2, math.NaN(), 0.3, 0.2},
-		"angle of point 0 NaN°":                                                          {math.NaN(), 0.1, 0.3, 0.2},
-		"height of point 1 +Inf":                                                         {0.1, 0.1, 0.3, math.Inf(1)},
-		"angle of point 1 180.0":                                                         {0.1, 0.1, 3.1417, 3},
-		"height of point 0 0: mu":                                                        {0.1, 0, 0.2, 1},
-		"angle of point 0 0°: mu":                                                        {0, 0.1, 0.2, 1, 0.3, 2},
+		"number of points besides the origin 0":                     {},
+		"number of points besides the origin 1: must be at least 2": {0, 0, 1, 1},
+		"angle of point 1 11.4592°: must be at least 1e-9 rad more": {0.2, 0.1, 0.2, 0.2, 0.3, 0.3},
+		"angle of point 1 5.7":                                      {0.2, 0.1, 0.1, 0.2, 0.3, 0.3},
+		"height of point 1 0.1":                                     {0.2, 0.1, 0.3, 0.1, 0.4, 0.3},
+		"height of point 2 0.05: must be at least 1e-9 more than the one before, 0.2, and at most 1e6": {0.2, 0.1, 0.3, 0.2, 0.4, 0.05},
+		"height of point 0 NaN":   {0.2, math.NaN(), 0.3, 0.2},
+		"angle of point 0 NaN°":   {math.NaN(), 0.1, 0.3, 0.2},
+		"height of point 1 +Inf":  {0.1, 0.1, 0.3, math.Inf(1)},
+		"angle of point 1 180.0":  {0.1, 0.1, 3.1417, 3},
+		"height of point 0 0: mu": {0.1, 0, 0.2, 1},
+		"angle of point 0 0°: mu": {0, 0.1, 0.2, 1, 0.3, 2},
 	} {
 		points, _ := tableOf(p...)
 		m, err := projection.NewTable(points)
