@@ -98,7 +98,8 @@ func ExampleBrownConrady() {
 }
 
 // Two calibrations of one lens. The second has a shorter focal length, other
-// coefficients and another principal point; on the raster they hardly differ.
+// coefficients and another principal point: how far apart they are, only the
+// rays tell.
 func ExampleMaxAngularDifference() {
 	calibrated := func(focal, offset float64, c ...float64) projection.Camera {
 		lens, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c})
