@@ -75,7 +75,7 @@ func MaxAngularDifference(a, b Camera) (largest, turned unit.Angle, ok bool) {
 			weights[i] *= e / next
 		}
 	}
-	best = climb(a, b, turn, d[top], best)
+	_ = top
 	return unit.Angle(2 * math.Asin(min(best/2, 1))), unit.Angle(2 * math.Atan2(r3.Norm(r3.Vec{X: turn.Imag, Y: turn.Jmag, Z: turn.Kmag}), math.Abs(turn.Real))), true
 }
 

@@ -421,6 +421,21 @@ func TestMaxAngularDifference(t *testing.T) {
 	rim := float64(50*deg) * 1010
 	ref.Near(t, "P-D1", float64(largest), rim/1000-rim/1010, "disc")
 
+	// A peak on a ring between places: symmetric again, so a search along one
+	// radius finds it.
+	round := spec
+	round.Width, round.MaxAngle = 2000, 0.99
+	bent := round
+	bump := oddPolynomial(t, 0, 1, 0.02, -0.0133)
+	bent.Model = bump
+	peak := 0.0
+	for r := 0.0; r < 0.99; r += 1e-5 {
+		theta, _ := bump.Angle(r)
+		peak = max(peak, math.Abs(float64(theta)-r))
+	}
+	largest, _, _ = projection.MaxAngularDifference(camera(t, round), camera(t, bent))
+	ref.Near(t, "P-D1", float64(largest), peak, "a ring")
+
 	// A principal point that has moved by 4 px is, to first order, a turn of 4/2500
 	// rad; what is left falls with the square of the field.
 	narrow := projection.CameraSpec{Model: projection.Rectilinear, FocalX: 2500, FocalY: 2500, Width: 1000, Height: 800}
