@@ -89,6 +89,7 @@ type camera struct {
 	distortion         Distortion
 	right, down, ahead r3.Vec  // the camera's frame, in the stage frame
 	fx, fy             float64 // focal length in px
+	ix, iy             float64 // 1/fx, 1/fy
 	cx, cy             float64 // principal point
 	width, height      int
 	rMax               float64 // largest image height before the distortion, in focal lengths
@@ -150,7 +151,7 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	c := &camera{
 		model: spec.Model, distortion: spec.Distortion,
 		right: axes.Right, down: r3.Scale(-1, axes.Up), ahead: r3.Scale(-1, axes.Back),
-		fx: fx, fy: fy,
+		fx: fx, fy: fy, ix: 1 / fx, iy: 1 / fy,
 		cx: float64(spec.Width)/2 + spec.OffsetX, cy: float64(spec.Height)/2 + spec.OffsetY,
 		width: spec.Width, height: spec.Height,
 		rMax:  rMax,
@@ -377,7 +378,7 @@ func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	if c.c == nil {
 		return r3.Vec{}, false
 	}
-	a, b, ok := c.c.undistort((x-c.c.cx)/c.c.fx, (y-c.c.cy)/c.c.fy)
+	a, b, ok := c.c.undistort((x-c.c.cx)*c.c.ix, (y-c.c.cy)*c.c.iy)
 	if !ok {
 		return r3.Vec{}, false
 	}

@@ -51,6 +51,7 @@ func (c Camera) Bin(across, down int) (Camera, error) {
 func (c *camera) stretch(x, y float64) {
 	c.fx, c.cx = c.fx*x, c.cx*x
 	c.fy, c.cy = c.fy*y, c.cy*y
+	c.ix, c.iy = 1/c.fx, 1/c.fy
 }
 
 // resized is a copy of the camera, changed, on a raster of another size. The

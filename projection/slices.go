@@ -153,7 +153,7 @@ func (c *camera) perSides(b *block, count int) {
 
 // unprojectBlock does up to blockSize positions, in the steps of Unproject.
 func (c *camera) unprojectBlock(b *block, dirs []r3.Vec, ok []bool, x, y []float64) {
-	ix, iy, cx, cy, rMax2 := 1/c.fx, 1/c.fy, c.cx, c.cy, c.rMax2
+	ix, iy, cx, cy, rMax2 := c.ix, c.iy, c.cx, c.cy, c.rMax2
 	x, y, ok = x[:len(dirs)], y[:len(dirs)], ok[:len(dirs)]
 	for i := range dirs {
 		u, v := (x[i]-cx)*ix, (y[i]-cy)*iy
@@ -259,7 +259,7 @@ func (t *outward) over(k, z, n2 []float64) {
 		if j == cells {
 			j--
 		}
-		if uint(j) >= cells {
+		if !(at >= 0) || uint(j) >= cells { // beyond the limit, or no direction
 			k[i] = math.NaN()
 			continue
 		}
@@ -294,10 +294,10 @@ type tables struct {
 	in   inward
 }
 
-// tables is nil for a model of the caller's own, of which nothing is known
-// between the angles at which it is asked.
+// tables is nil for a model of which it is not known that it is smooth between
+// the angles at which it is asked.
 func (c *camera) tables() *tables {
-	if c.form != Equidistant {
+	if _, smooth := c.model.(OddPolynomial); !smooth && c.form != Equidistant {
 		return nil
 	}
 	c.table.once.Do(func() { c.table.fill(c) })
@@ -330,6 +330,9 @@ func (t *tables) fill(c *camera) {
 			return k
 		})
 		t.in.cell[i].z = fit(func(h float64) float64 { _, z, _ := c.ray(r(h) * r(h)); return z })
+		if z := t.in.cell[i].z[0]; z != z {
+			t.in.cell[i].k = t.in.cell[i].z
+		}
 	}
 }
 
@@ -337,7 +340,7 @@ func (t *tables) fill(c *camera) {
 // polynomial, or not a number where it is not good enough between.
 func fit(f func(h float64) float64) (p poly) {
 	const n = degree + 1
-	middle := f(0) // apart, so that only what is left is rounded in summing
+	middle := f(0)      // apart, so that only what is left is rounded in summing
 	var cheb [n]float64 // coefficients of Chebyshev polynomials
 	for i := range n {
 		a := math.Pi * (float64(i) + 0.5) / n
