@@ -20,7 +20,8 @@ const fieldSteps = 512
 // the ray goes from one end to the other: more than Between where it does not
 // take the shortest way, as along every line of a fisheye that misses the
 // principal point, and where that would be the other way around, beyond 180°.
-// Turned is within 1e-9 of it where the model is smooth.
+// Turned is within 1e-9 of it where the model is smooth, and 1e-7 rad where a
+// rim is among its ends.
 //
 // ok is false where nothing of the line is seen, where a Distortion's domain ends
 // within the part seen, and for ends that are equal, not finite, or more than
@@ -53,9 +54,11 @@ func (c Camera) FieldAlong(x0, y0, x1, y1 float64) (between, turned unit.Angle, 
 	at, even := first, first
 	var all, pairs float64
 	for i := 1; i <= fieldSteps; i++ {
-		t := from + (to-from)*float64(i)/fieldSteps
-		if i == fieldSteps {
-			t = to
+		// Denser towards the ends, where a rim may make the angle grow as a root.
+		t := to
+		if i < fieldSteps {
+			sin := math.Sin(math.Pi / 2 * float64(i) / fieldSteps)
+			t = from + (to-from)*sin*sin
 		}
 		next, ok := ray(t)
 		if !ok {

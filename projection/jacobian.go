@@ -191,7 +191,8 @@ func (l *loop) edge(p, q [2]float64) float64 {
 	}
 	sum := 0.0
 	for i := 1; i < len(at); i++ {
-		sum += integrate(f, at[i-1], at[i], gauss(f, at[i-1], at[i]), 40)
+		whole := gauss(f, at[i-1], at[i])
+		sum += integrate(f, at[i-1], at[i], whole, 1e-14*whole.abs+1e-15*whole.size, 40)
 	}
 	return sum
 }
@@ -201,14 +202,13 @@ func (l *loop) edge(p, q [2]float64) float64 {
 type integral struct{ value, abs, size float64 }
 
 // integrate halves an interval until the halves say what the whole says.
-func integrate(f func(float64) (value, size float64), a, b float64, whole integral, depth int) float64 {
+func integrate(f func(float64) (value, size float64), a, b float64, whole integral, tolerance float64, depth int) float64 {
 	m := (a + b) / 2
 	left, right := gauss(f, a, m), gauss(f, m, b)
-	sum := left.value + right.value
-	if depth == 0 || !(math.Abs(sum-whole.value) > 1e-13*whole.abs+1e-15*whole.size) {
+	if sum := left.value + right.value; depth == 0 || !(math.Abs(sum-whole.value) > tolerance) {
 		return sum
 	}
-	return integrate(f, a, m, left, depth-1) + integrate(f, m, b, right, depth-1)
+	return integrate(f, a, m, left, tolerance, depth-1) + integrate(f, m, b, right, tolerance, depth-1)
 }
 
 // gaussAt and gaussWeight are the rule of Gauss and Legendre of ten places on
