@@ -115,7 +115,10 @@ func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 		q := corner[(i+1)%4]
 		sr += l.edge(p, q)
 	}
-	return math.Abs(sr), l.ok && sr-sr == 0
+	if !l.ok || sr-sr != 0 {
+		return 0, false
+	}
+	return math.Abs(sr), true
 }
 
 // loop integrates around a rectangle.

@@ -2,8 +2,10 @@ package projection_test
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"example.com/platewright/internal/near"
@@ -27,7 +29,9 @@ func turned(p r3.Vec, j projection.Jacobian, right, up float64) r3.Vec {
 // camera, axis included, and its inverse undoes it.
 func TestJacobianIsTheDerivative(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 2))
-	for name, c := range sliced(t) {
+	cameras := sliced(t)
+	for _, name := range slices.Sorted(maps.Keys(cameras)) {
+		c := cameras[name]
 		axis, _ := c.Unproject(4512, 3460)
 		dirs := []r3.Vec{axis, r3.Unit(r3.Add(axis, r3.Vec{X: 1e-9}))}
 		for len(dirs) < 40 {
@@ -225,7 +229,9 @@ func TestSolidAngles(t *testing.T) {
 // Pixels add up to the tile, tiles to the raster, and that to what the array
 // measures, for every kind of camera; a pixel is the inverse of the determinant.
 func TestSolidAnglesAddUp(t *testing.T) {
-	for name, c := range sliced(t) {
+	cameras := sliced(t)
+	for _, name := range slices.Sorted(maps.Keys(cameras)) {
+		c := cameras[name]
 		whole, ok := c.SolidAngle(0, 0, 9000, 7000)
 		if !ok {
 			continue // a distortion that ends within

@@ -12,9 +12,10 @@ import (
 // does as many as the shortest of the four slices holds, and gives their number.
 // It allocates nothing, but for tables on the first call for a camera.
 //
-// Each position is that of Project to within 1e-15 of its distance from the
+// Each position is that of Project to within 2e-15 of its distance from the
 // principal point and the rounding of the position, each ok the same but where
-// the limit is as near as that.
+// the limit is as near as that. Closed forms and OddPolynomial are fast; for
+// another Model, Project is asked.
 func (c Camera) ProjectAll(x, y []float64, ok []bool, dirs []r3.Vec) int {
 	n := min(len(x), len(y), len(ok), len(dirs))
 	x, y, ok, dirs = x[:n], y[:n], ok[:n], dirs[:n]
@@ -37,7 +38,8 @@ func (c Camera) ProjectAll(x, y []float64, ok []bool, dirs []r3.Vec) int {
 // holds, and gives their number. It allocates nothing, but for tables on the
 // first call for a camera.
 //
-// Each direction is that of Unproject to within 1e-15 rad, each ok the same.
+// Each direction is that of Unproject to within 2e-15 rad, or what Angle states
+// near a stop of an OddPolynomial's radius, each ok the same.
 func (c Camera) UnprojectAll(dirs []r3.Vec, ok []bool, x, y []float64) int {
 	n := min(len(x), len(y), len(ok), len(dirs))
 	x, y, ok, dirs = x[:n], y[:n], ok[:n], dirs[:n]
