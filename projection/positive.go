@@ -78,14 +78,14 @@ func positiveOn(b []float64, lo, hi float64) float64 {
 	return positiveOn(right, mid, hi)
 }
 
-// solve is the x between lo and hi at which f, which grows, has the value y; f
-// gives its slope as well. Newton's steps start at x; where one leaves the
-// bracket, or the steps do not halve, the bracket is halved instead, so it
-// always ends, within an ulp or two of where the computed f passes y. Outside the
+// solveGrowing is the x between lo and hi at which f, which grows, has the value
+// y; f gives its slope as well. Newton's steps start at x; where one leaves the
+// bracket, or the steps do not halve, the bracket is halved instead, so it always
+// ends. It is as near as the roundings of f over its slope allow. Outside the
 // values at lo and hi it gives the nearer of them.
-func solve(f func(x float64) (y, slope float64), y, lo, hi, x float64) float64 {
+func solveGrowing(f func(x float64) (y, slope float64), y, lo, hi, x float64) float64 {
 	last := hi - lo
-	for range 200 {
+	for range 2000 { // more than halvings of any bracket and Newton's between
 		v, slope := f(x)
 		v -= y
 		switch {
@@ -97,14 +97,17 @@ func solve(f func(x float64) (y, slope float64), y, lo, hi, x float64) float64 {
 			lo = x
 		}
 		next := x - v/slope
-		if !(next >= lo && next <= hi) || math.Abs(next-x) > last/2 {
+		step := math.Abs(next - x)
+		if !(next >= lo && next <= hi) || step > last/2 {
 			next = lo + (hi-lo)/2
+			if next == lo || next == hi {
+				return next
+			}
+			step = hi - lo // twice what it moves, so that Newton gets its turn
+		} else if step <= math.Abs(x)*0x1p-30 {
+			return next // the error is the square of that
 		}
-		last = math.Abs(next - x)
-		if last <= math.Abs(x)*0x1p-53 {
-			return next
-		}
-		x = next
+		last, x = step, next
 	}
 	return x
 }
