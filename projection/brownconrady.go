@@ -46,6 +46,8 @@ type brownConrady struct {
 	max, max2 float64 // the largest radius, and its square with slack
 	radial    bool    // no tangential and no prism terms
 	rational  bool    // a denominator
+	prism     bool    // terms of a prism
+	table     shrink
 }
 
 // NewBrownConrady checks a spec, all faults together, and returns the
@@ -68,6 +70,7 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 	}
 	d := &brownConrady{BrownConradySpec: spec}
 	d.radial = spec.P1 == 0 && spec.P2 == 0 && spec.S1 == 0 && spec.S2 == 0 && spec.S3 == 0 && spec.S4 == 0
+	d.prism = spec.S1 != 0 || spec.S2 != 0 || spec.S3 != 0 || spec.S4 != 0
 	d.rational = spec.K4 != 0 || spec.K5 != 0 || spec.K6 != 0
 	d.max = min(d.oneToOne(), farthest)
 	if spec.MaxRadius > 0 {
@@ -160,7 +163,10 @@ func (b BrownConrady) Distort(x, y float64) (u, v float64, ok bool) {
 
 func (d *brownConrady) at(x, y float64) (u, v float64) {
 	r2 := x*x + y*y
-	g := (1 + r2*(d.K1+r2*(d.K2+r2*d.K3))) / (1 + r2*(d.K4+r2*(d.K5+r2*d.K6)))
+	g := 1 + r2*(d.K1+r2*(d.K2+r2*d.K3))
+	if d.rational {
+		g /= 1 + r2*(d.K4+r2*(d.K5+r2*d.K6))
+	}
 	xy := 2 * x * y
 	u = g*x + d.P1*xy + d.P2*(r2+2*x*x) + r2*(d.S1+r2*d.S2)
 	v = g*y + d.P2*xy + d.P1*(r2+2*y*y) + r2*(d.S3+r2*d.S4)
@@ -218,10 +224,7 @@ func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 	if x, y, ok := d.quick(u, v); ok {
 		return x, y, true
 	}
-	r := solveGrowing(func(r float64) (float64, float64) {
-		g, bend := d.ratio(r * r)
-		return r * g, g + 2*r*r*bend
-	}, rho, 0, d.max, min(rho, d.max))
+	r := d.radius(rho)
 	x, y = r*u/rho, r*v/rho
 	if !d.radial {
 		x, y = d.polish(x, y, u, v)
@@ -230,6 +233,14 @@ func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 		return 0, 0, false
 	}
 	return x, y, true
+}
+
+// radius is the inverse of the radial terms.
+func (d *brownConrady) radius(rho float64) float64 {
+	return solveGrowing(func(r float64) (float64, float64) {
+		g, bend := d.ratio(r * r)
+		return r * g, g + 2*r*r*bend
+	}, rho, 0, d.max, min(rho, d.max))
 }
 
 // quick is Undistort where a few steps suffice: no two positions of the domain
@@ -243,31 +254,48 @@ func (d *brownConrady) quick(u, v float64) (x, y float64, ok bool) {
 	}
 	x, y = u*m/g, v*m/g
 	for range 8 {
-		r2 := x*x + y*y
-		g := 1 + r2*(d.K1+r2*(d.K2+r2*d.K3))
-		bend := d.K1 + r2*(2*d.K2+r2*3*d.K3)
-		if d.rational {
-			m := 1 / (1 + r2*(d.K4+r2*(d.K5+r2*d.K6)))
-			g *= m
-			bend = (bend - g*(d.K4+r2*(2*d.K5+r2*3*d.K6))) * m
-		}
-		bend *= 2
-		along, cross := 2*(d.P1*y+d.P2*x), 2*(d.P1*x+d.P2*y)+bend*x*y
-		sx, sy := d.S1+r2*d.S2, d.S3+r2*d.S4
-		tx, ty := 2*(d.S1+2*r2*d.S2), 2*(d.S3+2*r2*d.S4)
-		du := u - (x*(g+along) + r2*(d.P2+sx))
-		dv := v - (y*(g+along) + r2*(d.P1+sy))
-		ux, uy := g+bend*x*x+2*d.P1*y+(6*d.P2+tx)*x, cross+tx*y
-		vx, vy := cross+ty*x, g+bend*y*y+2*d.P2*x+(6*d.P1+ty)*y
-		det := 1 / (ux*vy - uy*vx)
-		dx, dy := (vy*du-uy*dv)*det, (ux*dv-vx*du)*det
+		dx, dy := d.newton(x, y, u, v)
 		x, y = x+dx, y+dy
-		if dx*dx+dy*dy <= 1e-17*r2 { // and the next step its square
-			a, b := d.at(x, y)
-			return x, y, x*x+y*y <= d.max2 && math.Abs(a-u)+math.Abs(b-v) <= 4e-15*max(1, math.Abs(u)+math.Abs(v))
+		if dx*dx+dy*dy <= 1e-17*(x*x+y*y) { // and the next step its square
+			return x, y, d.leads(x, y, u, v)
 		}
 	}
 	return 0, 0, false
+}
+
+// leads reports whether the image of (x, y), in the domain, is (u, v) but for
+// roundings.
+func (d *brownConrady) leads(x, y, u, v float64) bool {
+	a, b := d.at(x, y)
+	return x*x+y*y <= d.max2 && math.Abs(a-u)+math.Abs(b-v) <= 4e-15*max(1, math.Abs(u)+math.Abs(v))
+}
+
+// newton is the step of Newton's method from (x, y) to where the image is (u, v).
+func (d *brownConrady) newton(x, y, u, v float64) (dx, dy float64) {
+	r2 := x*x + y*y
+	g := 1 + r2*(d.K1+r2*(d.K2+r2*d.K3))
+	bend := d.K1 + r2*(2*d.K2+r2*3*d.K3)
+	if d.rational {
+		m := 1 / (1 + r2*(d.K4+r2*(d.K5+r2*d.K6)))
+		g *= m
+		bend = (bend - g*(d.K4+r2*(2*d.K5+r2*3*d.K6))) * m
+	}
+	bend *= 2
+	along, cross := 2*(d.P1*y+d.P2*x), 2*(d.P1*x+d.P2*y)+bend*x*y
+	du := u - (x*(g+along) + r2*d.P2)
+	dv := v - (y*(g+along) + r2*d.P1)
+	g += along
+	ux, uy := g+bend*x*x+4*d.P2*x, cross
+	vx, vy := cross, g+bend*y*y+4*d.P1*y
+	if d.prism {
+		du -= r2 * (d.S1 + r2*d.S2)
+		dv -= r2 * (d.S3 + r2*d.S4)
+		tx, ty := 2*(d.S1+2*r2*d.S2), 2*(d.S3+2*r2*d.S4)
+		ux, uy = ux+tx*x, uy+tx*y
+		vx, vy = vx+ty*x, vy+ty*y
+	}
+	det := 1 / (ux*vy - uy*vx)
+	return (vy*du - uy*dv) * det, (ux*dv - vx*du) * det
 }
 
 // polish moves (x, y), within the domain, to where its image is nearest to (u, v).

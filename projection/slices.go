@@ -158,15 +158,16 @@ func (c *camera) unprojectBlock(b *block, dirs []r3.Vec, ok []bool, x, y []float
 	ix, iy, cx, cy, rMax2 := c.ix, c.iy, c.cx, c.cy, c.rMax2
 	x, y, ok = x[:len(dirs)], y[:len(dirs)], ok[:len(dirs)]
 	for i := range dirs {
-		u, v := (x[i]-cx)*ix, (y[i]-cy)*iy
-		good := true
-		if c.distortion != nil {
-			u, v, good = c.undistort(u, v)
-		}
-		r2 := u*u + v*v
 		j := i & (blockSize - 1)
-		b.x[j], b.y[j], b.n2[j] = u, v, r2
-		ok[i] = good && r2 <= rMax2
+		b.x[j], b.y[j] = (x[i]-cx)*ix, (y[i]-cy)*iy
+		ok[i] = true
+	}
+	c.undistorts(b, ok)
+	for i := range dirs {
+		j := i & (blockSize - 1)
+		u, v := b.x[j], b.y[j]
+		b.n2[j] = u*u + v*v
+		ok[i] = ok[i] && b.n2[j] <= rMax2
 	}
 	c.rays(b, len(dirs))
 	right, down, ahead := c.right, c.down, c.ahead
@@ -186,6 +187,29 @@ func (c *camera) unprojectBlock(b *block, dirs []r3.Vec, ok []bool, x, y []float
 			X: p*right.X + q*down.X + z*ahead.X,
 			Y: p*right.Y + q*down.Y + z*ahead.Y,
 			Z: p*right.Z + q*down.Z + z*ahead.Z,
+		}
+	}
+}
+
+// undistorts is undistort for the positions of a block that are ok.
+func (c *camera) undistorts(b *block, ok []bool) {
+	if c.distortion == nil {
+		return
+	}
+	if brown, is := c.distortion.(BrownConrady); is {
+		brown.d.undistorts(b, len(ok))
+	} else {
+		for i := range ok {
+			b.k[i&(blockSize-1)] = math.NaN()
+		}
+	}
+	for i := range ok {
+		j := i & (blockSize - 1)
+		u, v := b.x[j], b.y[j]
+		if x, y := b.k[j], b.z[j]; x == x && u*u+v*v <= c.uMax2 {
+			b.x[j], b.y[j] = x, y
+		} else {
+			b.x[j], b.y[j], ok[i] = c.undistort(u, v)
 		}
 	}
 }
@@ -322,7 +346,7 @@ func (t *tables) fill(c *camera) {
 				return slope
 			}
 			return r / math.Sin(theta)
-		})
+		}, 1e-15)
 		r := func(h float64) float64 { return math.Sqrt((float64(i) + (1+h)/2) / t.in.perCell) }
 		t.in.cell[i].k = fit(func(h float64) float64 {
 			k, _, ok := c.ray(r(h) * r(h))
@@ -330,8 +354,8 @@ func (t *tables) fill(c *camera) {
 				return math.NaN()
 			}
 			return k
-		})
-		t.in.cell[i].z = fit(func(h float64) float64 { _, z, _ := c.ray(r(h) * r(h)); return z })
+		}, 1e-15)
+		t.in.cell[i].z = fit(func(h float64) float64 { _, z, _ := c.ray(r(h) * r(h)); return z }, 1e-15)
 		if z := t.in.cell[i].z[0]; z != z {
 			t.in.cell[i].k = t.in.cell[i].z
 		}
@@ -339,8 +363,8 @@ func (t *tables) fill(c *camera) {
 }
 
 // fit is the polynomial through a function at the zeros of a Chebyshev
-// polynomial, or not a number where it is not good enough between.
-func fit(f func(h float64) float64) (p poly) {
+// polynomial, or not a number where it is not within the tolerance between.
+func fit(f func(h float64) float64, tolerance float64) (p poly) {
 	const n = degree + 1
 	middle := f(0)      // apart, so that only what is left is rounded in summing
 	var cheb [n]float64 // coefficients of Chebyshev polynomials
@@ -369,9 +393,79 @@ func fit(f func(h float64) float64) (p poly) {
 	p[0] += middle
 	for i := range n + 1 {
 		h := math.Cos(math.Pi * float64(i) / n)
-		if want := f(h); !(math.Abs(p.at(h)-want) <= 1e-15*max(1, math.Abs(want))) {
+		if want := f(h); !(math.Abs(p.at(h)-want) <= tolerance*max(1, math.Abs(want))) {
 			return poly{math.NaN()}
 		}
 	}
 	return p
+}
+
+// shrink is the ratio of radius to image height of the radial terms of a
+// BrownConrady, as a function of the height's square up to 4: 63° off the axis.
+type shrink struct {
+	once    sync.Once
+	perCell float64
+	cell    [cells]poly
+}
+
+func (t *shrink) fill(d *brownConrady) {
+	end := min(d.max, 4)
+	g, _ := d.ratio(end * end)
+	t.perCell = cells / min(4, end*end*g*g)
+	for i := range cells {
+		t.cell[i] = fit(func(h float64) float64 {
+			rho := math.Sqrt((float64(i) + (1+h)/2) / t.perCell)
+			if rho == 0 {
+				return 1
+			}
+			return d.radius(rho) / rho
+		}, 1e-9) // to begin with
+	}
+}
+
+func (t *shrink) at(rho2 float64) float64 {
+	at := rho2 * t.perCell
+	j := int(at)
+	if uint(j) >= cells {
+		return math.NaN()
+	}
+	return t.cell[j].at(2*(at-float64(j)) - 1)
+}
+
+// undistorts is Undistort of a block's positions, to k and z: not a number where
+// Undistort itself is to be asked. It serves terms that are small against the
+// radial ones. The radial terms go by table, the others are taken off once, and
+// two steps of Newton's method square what that leaves, twice.
+func (d *brownConrady) undistorts(b *block, count int) {
+	d.table.once.Do(func() { d.table.fill(d) })
+	us, vs, xs, ys := b.x[:count], b.y[:count], b.k[:count], b.z[:count]
+	for i, u := range us {
+		v := vs[i]
+		s := d.table.at(u*u + v*v)
+		xs[i], ys[i] = s*u, s*v
+	}
+	if !d.radial {
+		for i, u := range us {
+			v, x, y := vs[i], xs[i], ys[i]
+			r2 := x*x + y*y
+			along := 2 * (d.P1*y + d.P2*x)
+			u -= x*along + r2*(d.P2+d.S1+r2*d.S2)
+			v -= y*along + r2*(d.P1+d.S3+r2*d.S4)
+			s := d.table.at(u*u + v*v)
+			xs[i], ys[i] = s*u, s*v
+		}
+	}
+	for i, u := range us {
+		dx, dy := d.newton(xs[i], ys[i], u, vs[i])
+		xs[i], ys[i] = xs[i]+dx, ys[i]+dy
+	}
+	for i, u := range us {
+		dx, dy := d.newton(xs[i], ys[i], u, vs[i])
+		x, y := xs[i]+dx, ys[i]+dy
+		// The next step would be some square of this one.
+		if !(dx*dx+dy*dy <= 1e-17 && x*x+y*y <= d.max2) {
+			x = math.NaN()
+		}
+		xs[i], ys[i] = x, y
+	}
 }

@@ -43,6 +43,19 @@ func sliced(t testing.TB) map[string]projection.Camera {
 		add("polynomial "+name, p, nil, 1)
 		add("polynomial "+name+" distorted", p, shear{-0.01, 0.002, 2}, 0.9)
 	}
+	for name, s := range map[string]projection.BrownConradySpec{
+		"radial":     {K1: -0.2, K2: 0.03},
+		"tangential": {K1: -0.26637260909660682, K2: -0.038588898922304653, P1: 0.0017831947042852964, P2: -0.00028122100441115472, K3: 0.23839153080878486},
+		"everything": {K1: 0.3, K2: 0.05, K3: 0.001, K4: 0.25, K5: 0.02, K6: 0.002, P1: 0.003, P2: -0.002, S1: 0.001, S2: -0.0003, S3: 0.002, S4: 0.0001},
+		"strong":     {K1: -0.3, P1: 0.05, P2: 0.04},
+		"nothing":    {},
+	} {
+		d, err := projection.NewBrownConrady(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		add("distortion "+name, projection.Rectilinear, d, 1)
+	}
 	return m
 }
 

@@ -36,7 +36,7 @@ var script string
 
 func main() {
 	python := flag.String("python", "/usr/bin/python3", "a Python that has cv2")
-	rounds := flag.Int("rounds", 30, "turns of each side")
+	rounds := flag.Int("rounds", 200, "turns of each side")
 	flag.Parse()
 	if err := run(*python, *rounds); err != nil {
 		fmt.Fprintln(os.Stderr, "peer:", err)
@@ -112,7 +112,7 @@ func pixels(x, y []float64) []float64 {
 }
 
 func run(python string, rounds int) (err error) {
-	const n = 1 << 16
+	const n = 1 << 13
 	polynomial, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: append([]float64{1}, fisheyeD...)})
 	if err != nil {
 		return err
