@@ -152,10 +152,7 @@ func TestDistortionLimits(t *testing.T) {
 	near.Abs(t, "across a narrow raster", across, unit.Angle(r-l), 1e-14, "roundings; both lie on the axis of symmetry")
 }
 
-type odd struct {
-	shear
-	zero, det float64
-}
+type odd struct{ zero, det float64 }
 
 func (o odd) Distort(x, y float64) (u, v float64, ok bool)   { return x + o.zero, y, true }
 func (o odd) Undistort(x, y float64) (u, v float64, ok bool) { return x - o.zero, y, true }

@@ -96,7 +96,7 @@ func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 	if x0 == x1 || y0 == y1 {
 		return 0, true
 	}
-	l := loop{c: c.c, ok: true}
+	l := loop{c: c.c, ok: true, left: mostHalvings}
 	corner := [4][2]float64{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}
 	for i := range corner {
 		corner[i][0] = (corner[i][0] - c.c.cx) / c.c.fx
@@ -124,9 +124,15 @@ func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 // loop integrates around a rectangle.
 type loop struct {
 	c     *camera
-	level float64
+	level float64 // taken off 1 − cos θ
 	ok    bool
+	left  int // halvings
 }
+
+// mostHalvings is many times what smooth functions take. Near a stop of a
+// model's radius, where its angle is known but to the root of a rounding, there
+// is no end.
+const mostHalvings = 4096
 
 // height is 1 − cos θ at the square of an image height, no more than that at the
 // limit, and its ratio to the square.
@@ -195,7 +201,7 @@ func (l *loop) edge(p, q [2]float64) float64 {
 	sum := 0.0
 	for i := 1; i < len(at); i++ {
 		whole := gauss(f, at[i-1], at[i])
-		sum += integrate(f, at[i-1], at[i], whole, 1e-14*whole.abs+1e-15*whole.size, 40)
+		sum += l.integrate(f, at[i-1], at[i], whole, 1e-14*whole.abs+1e-15*whole.size, 40)
 	}
 	return sum
 }
@@ -205,13 +211,14 @@ func (l *loop) edge(p, q [2]float64) float64 {
 type integral struct{ value, abs, size float64 }
 
 // integrate halves an interval until the halves say what the whole says.
-func integrate(f func(float64) (value, size float64), a, b float64, whole integral, tolerance float64, depth int) float64 {
+func (l *loop) integrate(f func(float64) (value, size float64), a, b float64, whole integral, tolerance float64, depth int) float64 {
 	m := (a + b) / 2
 	left, right := gauss(f, a, m), gauss(f, m, b)
-	if sum := left.value + right.value; depth == 0 || !(math.Abs(sum-whole.value) > tolerance) {
+	l.left--
+	if sum := left.value + right.value; depth == 0 || l.left <= 0 || !(math.Abs(sum-whole.value) > tolerance) {
 		return sum
 	}
-	return integrate(f, a, m, left, tolerance, depth-1) + integrate(f, m, b, right, tolerance, depth-1)
+	return l.integrate(f, a, m, left, tolerance, depth-1) + l.integrate(f, m, b, right, tolerance, depth-1)
 }
 
 // gaussAt and gaussWeight are the rule of Gauss and Legendre of ten places on
