@@ -45,6 +45,9 @@ type brownConrady struct {
 	BrownConradySpec
 	max, max2 float64 // the largest radius, and its square with slack
 	radial    bool    // no tangential and no prism terms
+	rational  bool    // a denominator
+	prism     bool    // terms of a prism
+	table     shrink
 }
 
 // NewBrownConrady checks a spec, all faults together, and returns the
@@ -67,6 +70,8 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 	}
 	d := &brownConrady{BrownConradySpec: spec}
 	d.radial = spec.P1 == 0 && spec.P2 == 0 && spec.S1 == 0 && spec.S2 == 0 && spec.S3 == 0 && spec.S4 == 0
+	d.prism = spec.S1 != 0 || spec.S2 != 0 || spec.S3 != 0 || spec.S4 != 0
+	d.rational = spec.K4 != 0 || spec.K5 != 0 || spec.K6 != 0
 	d.max = min(d.oneToOne(), farthest)
 	if spec.MaxRadius > 0 {
 		d.max = min(d.max, spec.MaxRadius)
@@ -162,7 +167,10 @@ func (b BrownConrady) Distort(x, y float64) (u, v float64, ok bool) {
 
 func (d *brownConrady) at(x, y float64) (u, v float64) {
 	r2 := x*x + y*y
-	g := (1 + r2*(d.K1+r2*(d.K2+r2*d.K3))) / (1 + r2*(d.K4+r2*(d.K5+r2*d.K6)))
+	g := 1 + r2*(d.K1+r2*(d.K2+r2*d.K3))
+	if d.rational {
+		g /= 1 + r2*(d.K4+r2*(d.K5+r2*d.K6))
+	}
 	xy := 2 * x * y
 	u = g*x + d.P1*xy + d.P2*(r2+2*x*x) + r2*(d.S1+r2*d.S2)
 	v = g*y + d.P2*xy + d.P1*(r2+2*y*y) + r2*(d.S3+r2*d.S4)
@@ -205,8 +213,9 @@ func (d *brownConrady) ratio(r2 float64) (g, bend float64) {
 // and v, or of 1 where they are smaller. ok is false where no position within
 // MaxRadius has this image, and for NaN.
 //
-// It takes the radial terms first, by Newton's method inside a bracket, then the
-// others by Newton's method in the plane, every step of which must come closer.
+// A few steps of Newton's method in the plane lead there for most lenses. Where
+// they do not, it takes the radial terms first, by Newton's method inside a
+// bracket, then the others in the plane, every step of which must come closer.
 func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 	d := b.d
 	rho := math.Sqrt(u*u + v*v)
@@ -216,10 +225,10 @@ func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 	if rho == 0 {
 		return 0, 0, true
 	}
-	r := solveGrowing(func(r float64) (float64, float64) {
-		g, bend := d.ratio(r * r)
-		return r * g, g + 2*r*r*bend
-	}, rho, 0, d.max, min(rho, d.max/2)) // not at the end, where slopes may be extreme
+	if x, y, ok := d.quick(u, v); ok {
+		return x, y, true
+	}
+	r := d.radius(rho)
 	x, y = r*u/rho, r*v/rho
 	if !d.radial {
 		x, y = d.polish(x, y, u, v)
@@ -235,6 +244,69 @@ func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 		return 0, 0, false
 	}
 	return x, y, true
+}
+
+// radius is the inverse of the radial terms.
+func (d *brownConrady) radius(rho float64) float64 {
+	return solveGrowing(func(r float64) (float64, float64) {
+		g, bend := d.ratio(r * r)
+		return r * g, g + 2*r*r*bend
+	}, rho, 0, d.max, min(rho, d.max/2)) // not at the end, where slopes may be extreme
+}
+
+// quick is Undistort where a few steps suffice: no two positions of the domain
+// have one image, so that what has this image is the one.
+func (d *brownConrady) quick(u, v float64) (x, y float64, ok bool) {
+	r2 := u*u + v*v
+	g := 1 + r2*(d.K1+r2*(d.K2+r2*d.K3))
+	m := 1 + r2*(d.K4+r2*(d.K5+r2*d.K6))
+	if !(g > 0.1*m) {
+		return 0, 0, false
+	}
+	x, y = u*m/g, v*m/g
+	for range 8 {
+		dx, dy := d.newton(x, y, u, v)
+		x, y = x+dx, y+dy
+		if dx*dx+dy*dy <= 1e-17*(x*x+y*y) { // and the next step its square
+			return x, y, d.leads(x, y, u, v)
+		}
+	}
+	return 0, 0, false
+}
+
+// leads reports whether the image of (x, y), in the domain, is (u, v) but for
+// roundings.
+func (d *brownConrady) leads(x, y, u, v float64) bool {
+	a, b := d.at(x, y)
+	return x*x+y*y <= d.max2 && math.Abs(a-u)+math.Abs(b-v) <= 4e-15*max(1, math.Abs(u)+math.Abs(v))
+}
+
+// newton is the step of Newton's method from (x, y) to where the image is (u, v).
+func (d *brownConrady) newton(x, y, u, v float64) (dx, dy float64) {
+	r2 := x*x + y*y
+	g := 1 + r2*(d.K1+r2*(d.K2+r2*d.K3))
+	bend := d.K1 + r2*(2*d.K2+r2*3*d.K3)
+	if d.rational {
+		m := 1 / (1 + r2*(d.K4+r2*(d.K5+r2*d.K6)))
+		g *= m
+		bend = (bend - g*(d.K4+r2*(2*d.K5+r2*3*d.K6))) * m
+	}
+	bend *= 2
+	along, cross := 2*(d.P1*y+d.P2*x), 2*(d.P1*x+d.P2*y)+bend*x*y
+	du := u - (x*(g+along) + r2*d.P2)
+	dv := v - (y*(g+along) + r2*d.P1)
+	g += along
+	ux, uy := g+bend*x*x+4*d.P2*x, cross
+	vx, vy := cross, g+bend*y*y+4*d.P1*y
+	if d.prism {
+		du -= r2 * (d.S1 + r2*d.S2)
+		dv -= r2 * (d.S3 + r2*d.S4)
+		tx, ty := 2*(d.S1+2*r2*d.S2), 2*(d.S3+2*r2*d.S4)
+		ux, uy = ux+tx*x, uy+tx*y
+		vx, vy = vx+ty*x, vy+ty*y
+	}
+	det := 1 / (ux*vy - uy*vx)
+	return (vy*du - uy*dv) * det, (ux*dv - vx*du) * det
 }
 
 // polish moves (x, y) to where its image is nearest to (u, v). On the way it may

@@ -89,6 +89,7 @@ type camera struct {
 	distortion         Distortion
 	right, down, ahead r3.Vec  // the camera's frame, in the stage frame
 	fx, fy             float64 // focal length in px
+	ix, iy             float64 // 1/fx, 1/fy
 	cx, cy             float64 // principal point
 	width, height      int
 	rMax               float64 // largest image height before the distortion, in focal lengths
@@ -96,6 +97,7 @@ type camera struct {
 	uMax               float64 // after it, where there is one
 	uMax2              float64
 	thetaMax           float64 // the field angle there
+	table              *tables
 }
 
 // NewCamera checks a spec, all faults together, and returns the camera.
@@ -149,13 +151,14 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	c := &camera{
 		model: spec.Model, distortion: spec.Distortion,
 		right: axes.Right, down: r3.Scale(-1, axes.Up), ahead: r3.Scale(-1, axes.Back),
-		fx: fx, fy: fy,
+		fx: fx, fy: fy, ix: 1 / fx, iy: 1 / fy,
 		cx: float64(spec.Width)/2 + spec.OffsetX, cy: float64(spec.Height)/2 + spec.OffsetY,
 		width: spec.Width, height: spec.Height,
 		rMax:  rMax,
 		rMax2: rMax * rMax * (1 + slack),
 		uMax:  uMax,
 		uMax2: math.Min(uMax*uMax*(1+slack), math.MaxFloat64),
+		table: new(tables),
 	}
 	c.form, _ = spec.Model.(Form)
 	theta, ok := spec.Model.Angle(rMax)
@@ -375,14 +378,20 @@ func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	if c.c == nil {
 		return r3.Vec{}, false
 	}
-	a, b, ok := c.c.undistort((x-c.c.cx)/c.c.fx, (y-c.c.cy)/c.c.fy)
+	a, b, ok := c.c.undistort((x-c.c.cx)*c.c.ix, (y-c.c.cy)*c.c.iy)
 	if !ok {
 		return r3.Vec{}, false
 	}
-	r2 := a*a + b*b
-	// k is sin θ/r, z is cos θ.
-	var k, z float64
-	switch c.c.form {
+	k, z, ok := c.c.ray(a*a + b*b)
+	if !ok {
+		return r3.Vec{}, false
+	}
+	return c.c.toStage(r3.Vec{X: k * a, Y: k * b, Z: z}), true
+}
+
+// ray is sin θ/r and cos θ for the square of an image height in focal lengths.
+func (c *camera) ray(r2 float64) (k, z float64, ok bool) {
+	switch c.form {
 	case Rectilinear:
 		k = 1 / math.Sqrt(1+r2)
 		z = k
@@ -396,16 +405,9 @@ func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 		k = 1
 		z = math.Sqrt(max(0, 1-r2))
 	default:
-		if k, z, ok = c.c.turn(math.Sqrt(r2)); !ok {
-			return r3.Vec{}, false
-		}
+		return c.turn(math.Sqrt(r2))
 	}
-	a, b = k*a, k*b
-	return r3.Vec{
-		X: a*c.c.right.X + b*c.c.down.X + z*c.c.ahead.X,
-		Y: a*c.c.right.Y + b*c.c.down.Y + z*c.c.ahead.Y,
-		Z: a*c.c.right.Z + b*c.c.down.Z + z*c.c.ahead.Z,
-	}, true
+	return k, z, true
 }
 
 // turn is sin θ/r and cos θ for the models whose inverse needs an angle.
@@ -418,10 +420,11 @@ func (c *camera) turn(r float64) (k, z float64, ok bool) {
 		}
 		theta = float64(a)
 	}
-	sin, z := math.Sincos(theta)
 	if r == 0 {
-		return 0, 1, true
+		slope, ok := c.model.Slope(0)
+		return 1 / slope, 1, ok && slope > 0
 	}
+	sin, z := math.Sincos(theta)
 	return sin / r, z, true
 }
 
