@@ -34,7 +34,9 @@ type ArraySpec struct {
 // Array has no camera and sees nothing.
 type Array struct{ regions []region }
 
-// NewArray checks a spec, all faults together, and returns the array.
+// NewArray checks a spec, all faults together, and returns the array. Its
+// cameras' indices count in the order given, from 0; none may be the zero Camera
+// nor one with a Distortion.
 func NewArray(spec ArraySpec) (Array, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Int("number of cameras", len(spec.Cameras), "", 1, maxCameras)
@@ -43,6 +45,8 @@ func NewArray(spec ArraySpec) (Array, error) {
 	for i, c := range spec.Cameras {
 		if c.c == nil {
 			v.Fault(fmt.Sprintf("camera %d", i), "zero", "must come from NewCamera or NewView")
+		} else if c.c.distortion != nil {
+			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", c.c.distortion), "must have none: bounds are known for lenses symmetric about their axis; use a Model alone")
 		}
 	}
 	for i, b := range spec.Balls {
@@ -97,7 +101,7 @@ func (c *camera) look(dir r3.Vec) (margin, density float64) {
 		return math.Inf(-1), 0
 	}
 	d, _ := Camera{c}.Density(dir)
-	return Camera{c}.Margin(x, y), min(d.Radial, d.Tangential)
+	return Camera{c}.Margin(x, y), d.Least
 }
 
 // Count is how many cameras see a direction: dir in the stage frame, of any
@@ -113,7 +117,7 @@ func (a Array) Count(dir r3.Vec) int {
 }
 
 // Best is the camera that samples a direction most finely: its index and its
-// density in px per degree, the smaller of Radial and Tangential. Of cameras
+// density in px per degree, Density's Least. Of cameras
 // that are equal to 1e-9 it is the one with the greatest Margin, then the first.
 // ok is false where no camera sees dir, and for a dir that is zero or not
 // finite.

@@ -36,6 +36,14 @@ func benchMappers(tb testing.TB) map[string]mapper {
 		tb.Fatal(err)
 	}
 	m["own"] = c
+	poly, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, 0.02, -0.01, 0.001, -0.0001}, MaxAngle: 100 * deg})
+	if err != nil {
+		tb.Fatal(err)
+	}
+	if c, err = projection.NewCamera(projection.CameraSpec{Model: poly, FocalX: 3000, FocalY: 3000, Width: 6000, Height: 6000}); err != nil {
+		tb.Fatal(err)
+	}
+	m["polynomial"] = c
 	return m
 }
 

@@ -22,6 +22,10 @@ const maxSide = 1 << 24
 type CameraSpec struct {
 	Model Model
 
+	// Distortion moves the image in its plane, after the Model; nil moves
+	// nothing.
+	Distortion Distortion
+
 	FocalLength unit.Length // 1 µm to 10 m
 	Pitch       unit.Length // from pixel to pixel, 10 nm to 1 mm
 
@@ -35,13 +39,38 @@ type CameraSpec struct {
 
 	// ImageCircle is the diameter of the lens's image circle, centred on the
 	// principal point; 0 means no limit. It needs Pitch. Where FocalX and FocalY
-	// differ it is taken at their geometric mean, as a limit of field angle.
+	// differ it is taken at their geometric mean, a circle in the plane of the
+	// Distortion's results.
 	ImageCircle unit.Length
 
 	// MaxAngle is the largest field angle used; 0 means that of the Model.
 	MaxAngle unit.Angle
 
 	Pose Pose
+}
+
+// Distortion is what a lens does to its image apart from the Model: what is not
+// symmetric about the axis, or is known as a change of image positions. It maps
+// the image plane at unit focal length, origin on the optical axis, x to the
+// right, y down, onto itself. At the field angle θ and the angle φ about the
+// axis, clockwise from the right, it is given the Model's position
+//
+//	(x, y) = (r(θ) cos φ, r(θ) sin φ)
+//
+// and (u, v) is where the image is.
+//
+// Distort leaves the origin where it is and is one-to-one where it is ok, which
+// it is on a connected domain around the origin. Undistort is its inverse, and
+// Jacobian its derivative,
+//
+//	ux = ∂u/∂x   uy = ∂u/∂y   vx = ∂v/∂x   vy = ∂v/∂y
+//
+// whose determinant is positive. Each gives ok = false outside the domain and
+// for NaN. A Distortion must be safe for concurrent use.
+type Distortion interface {
+	Distort(x, y float64) (u, v float64, ok bool)
+	Undistort(u, v float64) (x, y float64, ok bool)
+	Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool)
 }
 
 // Camera maps directions to raster positions and back. Directions are those to
@@ -57,20 +86,26 @@ type Camera struct{ c *camera }
 type camera struct {
 	form               Form // 0 where model is not a closed form
 	model              Model
+	distortion         Distortion
 	right, down, ahead r3.Vec  // the camera's frame, in the stage frame
 	position           r3.Vec  // metres; only an Array asks for it
 	fx, fy             float64 // focal length in px
+	ix, iy             float64 // 1/fx, 1/fy
 	cx, cy             float64 // principal point
 	width, height      int
-	rMax               float64 // largest image height, in focal lengths
+	rMax               float64 // largest image height before the distortion, in focal lengths
 	rMax2              float64 // its square, with slack
+	uMax               float64 // after it, where there is one
+	uMax2              float64
 	thetaMax           float64 // the field angle there
+	table              *tables
 }
 
 // NewCamera checks a spec, all faults together, and returns the camera.
 //
 // A Model other than a Form is sampled and refused unless its radius grows from
-// 0 throughout the angles used.
+// 0 throughout the angles used. A Distortion is refused unless it leaves the
+// origin where it is, without mirroring.
 func NewCamera(spec CameraSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Int("width", spec.Width, "px", 1, maxSide)
@@ -101,23 +136,31 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	v.Length("image circle", spec.ImageCircle, valid.Closed(0, unit.Length(10)))
 
 	rMax := checkModel(v, spec.Model, spec.MaxAngle)
+	checkDistortion(v, spec.Distortion)
 	if !v.OK() {
 		return Camera{}, v.Err()
 	}
+	uMax := math.Inf(1)
 	if spec.ImageCircle != 0 {
 		px := float64(spec.ImageCircle) / 2 / float64(spec.Pitch)
-		rMax = math.Min(rMax, px/math.Sqrt(fx*fy))
+		uMax = px / math.Sqrt(fx*fy)
+	}
+	if spec.Distortion == nil {
+		rMax = math.Min(rMax, uMax)
 	}
 	axes := spec.Pose.axes()
 	c := &camera{
-		model: spec.Model,
+		model: spec.Model, distortion: spec.Distortion,
 		right: axes.Right, down: r3.Scale(-1, axes.Up), ahead: r3.Scale(-1, axes.Back),
 		position: spec.Pose.Position,
-		fx:       fx, fy: fy,
+		fx:       fx, fy: fy, ix: 1 / fx, iy: 1 / fy,
 		cx: float64(spec.Width)/2 + spec.OffsetX, cy: float64(spec.Height)/2 + spec.OffsetY,
 		width: spec.Width, height: spec.Height,
 		rMax:  rMax,
 		rMax2: rMax * rMax * (1 + slack),
+		uMax:  uMax,
+		uMax2: math.Min(uMax*uMax*(1+slack), math.MaxFloat64),
+		table: new(tables),
 	}
 	c.form, _ = spec.Model.(Form)
 	theta, ok := spec.Model.Angle(rMax)
@@ -174,6 +217,24 @@ func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
 	return last
 }
 
+// checkDistortion reports what is wrong with a distortion at the origin.
+func checkDistortion(v *valid.Checker, d Distortion) {
+	if d == nil {
+		return
+	}
+	name := fmt.Sprintf("%T", d)
+	if x, y, ok := d.Distort(0, 0); !ok || x != 0 || y != 0 {
+		v.Fault("distortion", name, "must leave (0, 0) where it is, not at (%v, %v)", x, y)
+	}
+	if x, y, ok := d.Undistort(0, 0); !ok || x != 0 || y != 0 {
+		v.Fault("distortion", name, "must have an inverse that leaves (0, 0) where it is, not at (%v, %v)", x, y)
+	}
+	ux, uy, vx, vy, ok := d.Jacobian(0, 0)
+	if det := ux*vy - uy*vx; !ok || !(det > 0 && det <= math.MaxFloat64) {
+		v.Fault("distortion", name, "must have a derivative with a positive determinant at (0, 0), not %v", det)
+	}
+}
+
 // Size is the raster's size in pixels.
 func (c Camera) Size() (width, height int) {
 	if c.c == nil {
@@ -188,10 +249,11 @@ func (c Camera) Size() (width, height int) {
 //	(x, y) = principal point + r(θ)·(FocalX·cos φ, FocalY·sin φ)
 //
 // with θ the angle from the optical axis and φ the angle about it, clockwise
-// from the right seen from behind the camera.
+// from the right seen from behind the camera; a Distortion comes between r(θ)
+// and the focal lengths.
 //
-// ok is false where the lens forms no image: beyond MaxAngle or the image
-// circle, opposite to the optical axis to within 1e-15 rad (the image of that
+// ok is false where the lens forms no image: beyond MaxAngle, the image circle
+// or the domain of the Distortion, opposite to the optical axis to within 1e-15 rad (the image of that
 // direction is a whole circle), and for a dir that is zero or not finite.
 //
 // The position may lie outside the raster, so that what straddles an edge can be
@@ -208,7 +270,34 @@ func (c Camera) Project(dir r3.Vec) (x, y float64, ok bool) {
 	if !ok {
 		return 0, 0, false
 	}
+	if c.c.distortion != nil {
+		a, b, ok := c.c.distort(k*v.X, k*v.Y)
+		if !ok {
+			return 0, 0, false
+		}
+		return c.c.cx + c.c.fx*a, c.c.cy + c.c.fy*b, true
+	}
 	return c.c.cx + c.c.fx*k*v.X, c.c.cy + c.c.fy*k*v.Y, true
+}
+
+// distort is Distort within the image circle.
+func (c *camera) distort(x, y float64) (u, v float64, ok bool) {
+	u, v, ok = c.distortion.Distort(x, y)
+	return u, v, ok && u*u+v*v <= c.uMax2
+}
+
+// undistort is the model's position of an image position, both in focal
+// lengths, where it lies within the image circle and MaxAngle.
+func (c *camera) undistort(u, v float64) (x, y float64, ok bool) {
+	if c.distortion != nil {
+		if !(u*u+v*v <= c.uMax2) {
+			return 0, 0, false
+		}
+		if u, v, ok = c.distortion.Undistort(u, v); !ok {
+			return 0, 0, false
+		}
+	}
+	return u, v, u*u+v*v <= c.rMax2
 }
 
 // local turns a direction into the camera's frame, here +X right, +Y down, +Z
@@ -285,19 +374,26 @@ func (c *camera) perSideOf(s2, z, n float64) (float64, bool) {
 
 // Unproject is the direction, of length 1 in the stage frame, whose image is at
 // (x, y) px, the inverse of Project. The position may lie outside the raster.
-// ok is false beyond MaxAngle or the image circle and for x or y not finite.
+// ok is false beyond MaxAngle, the image circle or the domain of the Distortion,
+// and for x or y not finite.
 func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	if c.c == nil {
 		return r3.Vec{}, false
 	}
-	a, b := (x-c.c.cx)/c.c.fx, (y-c.c.cy)/c.c.fy
-	r2 := a*a + b*b
-	if !(r2 <= c.c.rMax2) {
+	a, b, ok := c.c.undistort((x-c.c.cx)*c.c.ix, (y-c.c.cy)*c.c.iy)
+	if !ok {
 		return r3.Vec{}, false
 	}
-	// k is sin θ/r, z is cos θ.
-	var k, z float64
-	switch c.c.form {
+	k, z, ok := c.c.ray(a*a + b*b)
+	if !ok {
+		return r3.Vec{}, false
+	}
+	return c.c.toStage(r3.Vec{X: k * a, Y: k * b, Z: z}), true
+}
+
+// ray is sin θ/r and cos θ for the square of an image height in focal lengths.
+func (c *camera) ray(r2 float64) (k, z float64, ok bool) {
+	switch c.form {
 	case Rectilinear:
 		k = 1 / math.Sqrt(1+r2)
 		z = k
@@ -311,16 +407,9 @@ func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 		k = 1
 		z = math.Sqrt(max(0, 1-r2))
 	default:
-		if k, z, ok = c.c.turn(math.Sqrt(r2)); !ok {
-			return r3.Vec{}, false
-		}
+		return c.turn(math.Sqrt(r2))
 	}
-	a, b = k*a, k*b
-	return r3.Vec{
-		X: a*c.c.right.X + b*c.c.down.X + z*c.c.ahead.X,
-		Y: a*c.c.right.Y + b*c.c.down.Y + z*c.c.ahead.Y,
-		Z: a*c.c.right.Z + b*c.c.down.Z + z*c.c.ahead.Z,
-	}, true
+	return k, z, true
 }
 
 // turn is sin θ/r and cos θ for the models whose inverse needs an angle.
@@ -333,10 +422,11 @@ func (c *camera) turn(r float64) (k, z float64, ok bool) {
 		}
 		theta = float64(a)
 	}
-	sin, z := math.Sincos(theta)
 	if r == 0 {
-		return 0, 1, true
+		slope, ok := c.model.Slope(0)
+		return 1 / slope, 1, ok && slope > 0
 	}
+	sin, z := math.Sincos(theta)
 	return sin / r, z, true
 }
 
@@ -345,14 +435,36 @@ func (c *camera) turn(r float64) (k, z float64, ok bool) {
 // MaxAngle. It is negative outside, and then at least the distance to the limit
 // most exceeded. Where FocalX and FocalY differ, the distance to a circle (an
 // ellipse on the raster) is at least that given, and more by at most their
-// ratio. For x or y not a number and for the zero Camera it is −Inf.
+// ratio. Where there is a Distortion, the distance to the limit of MaxAngle is
+// as on the tangent there. For a position that the Distortion does not reach, for
+// x or y not a number and for the zero Camera it is −Inf.
 func (c Camera) Margin(x, y float64) float64 {
 	if c.c == nil || math.IsNaN(x) || math.IsNaN(y) {
 		return math.Inf(-1)
 	}
 	edge := min(x, float64(c.c.width)-x, y, float64(c.c.height)-y)
-	circle := (c.c.rMax - math.Hypot((x-c.c.cx)/c.c.fx, (y-c.c.cy)/c.c.fy)) * min(c.c.fx, c.c.fy)
-	return min(edge, circle)
+	u, v := (x-c.c.cx)/c.c.fx, (y-c.c.cy)/c.c.fy
+	f := min(c.c.fx, c.c.fy)
+	if c.c.distortion == nil {
+		return min(edge, (c.c.rMax-math.Hypot(u, v))*f)
+	}
+	a, b, ok := c.c.distortion.Undistort(u, v)
+	ux, uy, vx, vy, ok2 := c.c.distortion.Jacobian(a, b)
+	r := math.Hypot(a, b)
+	if !ok || !ok2 || !(r <= math.MaxFloat64) {
+		return math.Inf(-1)
+	}
+	// A step outwards before the distortion is this much longer, and moves the
+	// image by det/across, square to the limit.
+	rim := c.c.rMax - r
+	if r > 0 {
+		across := math.Hypot(uy*a-ux*b, vy*a-vx*b) / r
+		rim *= (ux*vy - uy*vx) / across
+	}
+	if math.IsNaN(rim) {
+		return math.Inf(-1)
+	}
+	return min(edge, rim*f, (c.c.uMax-math.Hypot(u, v))*f)
 }
 
 // FieldOfView is the angle seen across and down the raster, along the row and
@@ -360,24 +472,48 @@ func (c Camera) Margin(x, y float64) float64 {
 // field angles at both ends, so that decentring counts on each side. The
 // diagonal is that of the two that sees more. MaxAngle and the image circle
 // limit every side. Where the principal point lies beside the raster, across
-// and down are the differences of the field angles of the edges. All are 0 for
-// the zero Camera.
+// and down are the differences of the field angles of the edges. A row or
+// column that a Distortion bends is that of the raster. All are 0 for the zero
+// Camera. FieldAlong is the same along any line.
 func (c Camera) FieldOfView() (across, down, diagonal unit.Angle) {
 	if c.c == nil {
 		return 0, 0, 0
 	}
 	left, right := c.c.cx/c.c.fx, (float64(c.c.width)-c.c.cx)/c.c.fx
 	top, bottom := c.c.cy/c.c.fy, (float64(c.c.height)-c.c.cy)/c.c.fy
-	across = c.c.side(left) + c.c.side(right)
-	down = c.c.side(top) + c.c.side(bottom)
+	across = c.c.sight(-left, 0, left) + c.c.sight(right, 0, right)
+	down = c.c.sight(0, -top, top) + c.c.sight(0, bottom, bottom)
 	diagonal = max(
-		c.c.side(math.Hypot(left, top))+c.c.side(math.Hypot(right, bottom)),
-		c.c.side(math.Hypot(right, top))+c.c.side(math.Hypot(left, bottom)))
+		c.c.sight(-left, -top, 1)+c.c.sight(right, bottom, 1),
+		c.c.sight(right, -top, 1)+c.c.sight(-left, bottom, 1))
 	return across, down, diagonal
 }
 
-// side is the field angle, with the sign of r, at an image height or at the
-// limit of what the lens images.
+// sight is the field angle, with a sign, at an image position in focal lengths
+// or at the limit of what the lens images on the way there from the axis.
+func (c *camera) sight(u, v, sign float64) unit.Angle {
+	if c.distortion == nil {
+		return c.side(math.Copysign(math.Hypot(u, v), sign))
+	}
+	at := func(t float64) (float64, bool) {
+		x, y, ok := c.undistort(t*u, t*v)
+		return math.Hypot(x, y), ok
+	}
+	r, ok := at(1)
+	for low, high := 0.0, 1.0; !ok && high-low > 0x1p-52; {
+		t := (low + high) / 2
+		if _, inside := at(t); inside {
+			low = t
+		} else {
+			high = t
+		}
+		r, _ = at(low)
+	}
+	return c.side(math.Copysign(r, sign))
+}
+
+// side is the field angle, with the sign of r, at an image height of the model
+// or at its limit.
 func (c *camera) side(r float64) unit.Angle {
 	theta, ok := c.model.Angle(min(math.Abs(r), c.rMax))
 	if !ok {
@@ -386,10 +522,17 @@ func (c *camera) side(r float64) unit.Angle {
 	return unit.Angle(math.Copysign(float64(theta), r))
 }
 
-// Density is how finely a camera samples the directions around one: pixels per
-// degree of arc along the radius from the optical axis and across it. A degree
-// of the plate holds at least the smaller of the two, in any direction.
-type Density struct{ Radial, Tangential float64 }
+// Density is how finely a camera samples the directions around one, in pixels
+// per degree of arc.
+type Density struct {
+	Radial     float64 // along the radius from the optical axis
+	Tangential float64 // across it
+	// Least is that along the arc where it is least: a degree of the plate holds
+	// at least so many pixels in any direction. It is the smaller of Radial and
+	// Tangential where FocalX and FocalY are equal and there is no Distortion, and
+	// smaller than both at most places where not.
+	Least float64
+}
 
 // Density is the sampling density in a direction, in px per degree:
 //
@@ -397,7 +540,8 @@ type Density struct{ Radial, Tangential float64 }
 //	Tangential  f · r/sin θ · π/180
 //
 // where f lies between FocalX and FocalY according to the direction on the
-// raster. ok is that of Project: the direction may be imaged outside the
+// raster; a Distortion stretches each. Least is the smaller singular value of
+// the Jacobian. ok is that of Project: the direction may be imaged outside the
 // raster.
 //
 // Source: the scale factors h′ and k′ of Snyder (1987), chapters 20 to 25.
@@ -409,15 +553,31 @@ func (c Camera) Density(dir r3.Vec) (d Density, ok bool) {
 	if !ok {
 		return Density{}, false
 	}
-	return c.c.density(v, n)
+	p, ok := c.c.polar(v, n)
+	if !ok {
+		return Density{}, false
+	}
+	d = Density{Radial: math.Hypot(p.xr, p.yr) * float64(Degree), Tangential: math.Hypot(p.xt, p.yt) * float64(Degree)}
+	if c.c.distortion == nil && (c.c.fx == c.c.fy || p.cos == 0 || p.sin == 0) {
+		d.Least = min(d.Radial, d.Tangential)
+	} else {
+		_, least := singular(p.xr, p.xt, p.yr, p.yt)
+		d.Least = least * float64(Degree)
+	}
+	return d, true
 }
 
-// density is Density for a direction in the camera's frame and its length.
-func (c *camera) density(v r3.Vec, n float64) (Density, bool) {
+// polar is the derivative of the raster position in a direction, in px per
+// radian along the radius from the optical axis and across it, clockwise seen
+// from behind, and the angle of that radius from the camera's right.
+type polar struct{ xr, xt, yr, yt, cos, sin float64 }
+
+// polar is the derivative for a direction in the camera's frame and its length.
+func (c *camera) polar(v r3.Vec, n float64) (p polar, ok bool) {
 	s2 := v.X*v.X + v.Y*v.Y
 	k, ok := c.perSide(s2, v.Z, n)
 	if !ok {
-		return Density{}, false
+		return polar{}, false
 	}
 	tangential := k * n // sin θ = s/n
 	radial := 1.0
@@ -435,16 +595,41 @@ func (c *camera) density(v r3.Vec, n float64) (Density, bool) {
 		theta := min(math.Atan2(math.Sqrt(s2), v.Z), c.thetaMax)
 		slope, ok := c.model.Slope(unit.Angle(theta))
 		if !ok {
-			return Density{}, false
+			return polar{}, false
 		}
 		radial = slope
 	}
-	fr, ft := c.fx, c.fx
-	if s := math.Sqrt(s2); c.fx != c.fy && s > 0 {
-		fr = math.Hypot(c.fx*v.X, c.fy*v.Y) / s
-		ft = math.Hypot(c.fx*v.Y, c.fy*v.X) / s
+	p.cos = 1
+	if s := math.Sqrt(s2); s > 0 {
+		p.cos, p.sin = v.X/s, v.Y/s
 	}
-	return Density{Radial: fr * radial * float64(Degree), Tangential: ft * tangential * float64(Degree)}, true
+	p.xr, p.xt = radial*p.cos, -tangential*p.sin
+	p.yr, p.yt = radial*p.sin, tangential*p.cos
+	if c.distortion != nil {
+		if _, _, ok := c.distort(k*v.X, k*v.Y); !ok {
+			return polar{}, false
+		}
+		ux, uy, vx, vy, ok := c.distortion.Jacobian(k*v.X, k*v.Y)
+		if sum := ux + uy + vx + vy; !ok || sum-sum != 0 { // NaN or infinite
+			return polar{}, false
+		}
+		p.xr, p.yr = ux*p.xr+uy*p.yr, vx*p.xr+vy*p.yr
+		p.xt, p.yt = ux*p.xt+uy*p.yt, vx*p.xt+vy*p.yt
+	}
+	p.xr, p.xt = p.xr*c.fx, p.xt*c.fx
+	p.yr, p.yt = p.yr*c.fy, p.yt*c.fy
+	return p, true
+}
+
+// singular are the singular values of the matrix with the rows (a, b) and
+// (c, d): half the sum and the difference of the lengths of its conformal and
+// anticonformal parts. The smaller keeps its precision through the determinant.
+func singular(a, b, c, d float64) (most, least float64) {
+	most = (math.Hypot(a+d, c-b) + math.Hypot(a-d, b+c)) / 2
+	if most == 0 {
+		return 0, 0
+	}
+	return most, math.Abs(a*(d/most) - b*(c/most))
 }
 
 // ViewSpec describes a rectilinear view with square pixels and a centred

@@ -136,3 +136,53 @@ func finite(values ...float64) bool {
 	}
 	return true
 }
+
+// FuzzRaster looks for a panic, a hang, and an answer that cannot be, in what a
+// camera says of its raster.
+func FuzzRaster(f *testing.F) {
+	f.Add(uint8(4), 1000.0, 1100.0, 600, 400, 10.0, -5.0, 0.0, 0.0, 0.0, 600.0, 400.0, 0.1, 0.2, -1.0, 3, 2)
+	f.Add(uint8(1), 1e-18, 1e18, 1, 1<<24, 1e9, -1e9, 1.5, -1e9, 1e9, 0.5, 1e-9, 1e-320, 1e308, 0.0, 1<<24, -1)
+	f.Add(uint8(5), 1.0, 1.0, 3, 3, 0.0, 0.0, 0.0, 0.5, 1.5, 2.5, 1.5, 1.0, 0.0, 0.0, 0, 0)
+	f.Add(uint8(3), 1.0, 1.0, 7, 7, 0.0, 0.0, 0.0, -9.0, -9.0, 16.0, 16.0, 0.0, 0.0, 1.0, 7, 7)
+	f.Add(uint8(6), 100.0, 100.0, 400, 400, 0.0, 0.0, 0.0, 0.0, 200.0, 400.0, 201.0, 0.0, 0.0, 1.0, 7, 7)
+	f.Fuzz(func(t *testing.T, model uint8, fx, fy float64, w, h int, ox, oy, limit, x0, y0, x1, y1, dx, dy, dz float64, n, m int) {
+		spec := projection.CameraSpec{Model: projection.Form(model % 8), FocalX: fx, FocalY: fy, Width: w, Height: h, OffsetX: ox, OffsetY: oy, MaxAngle: unit.Angle(limit)}
+		switch model % 8 {
+		case 6:
+			spec.Model, _ = projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -0.05, 0.001}})
+		case 7:
+			spec.Model, spec.Distortion = projection.Equidistant, shear{-0.05, 0.01, 1.6}
+		}
+		c, err := projection.NewCamera(spec)
+		if err != nil {
+			return
+		}
+		if sr, ok := c.SolidAngle(x0, y0, x1, y1); !(sr >= 0 && sr <= 4*math.Pi*(1+1e-9)) || (!ok && sr != 0) {
+			t.Errorf("solid angle %v, %v", sr, ok)
+		}
+		if between, turned, ok := c.FieldAlong(x0, y0, x1, y1); !finite(float64(between), float64(turned)) || between < 0 || between > 180*deg || float64(turned-between) < -1e-6 || (!ok && turned != 0) {
+			t.Errorf("field %v between, %v turned, %v", between, turned, ok)
+		}
+		if j, ok := c.Jacobian(r3.Vec{X: dx, Y: dy, Z: dz}); ok {
+			if math.IsNaN(j.XRight + j.XUp + j.YRight + j.YUp) {
+				t.Errorf("Jacobian %+v", j)
+			}
+			if right, up, ok := j.Angles(x0, y0); !finite(float64(right), float64(up)) || (!ok && right != 0) {
+				t.Errorf("angles %v, %v", right, up)
+			}
+		}
+		for _, op := range []func() (projection.Camera, error){
+			func() (projection.Camera, error) { return c.Crop(n, m, w, h) },
+			func() (projection.Camera, error) { return c.Scale(n, m) },
+			func() (projection.Camera, error) { return c.Bin(n, m) },
+		} {
+			if d, err := op(); err == nil {
+				if x, y, ok := d.Project(r3.Vec{X: dx, Y: dy, Z: dz}); ok && !finite(x, y) {
+					t.Errorf("%v, %v after an operation", x, y)
+				}
+			} else if !errors.Is(err, projection.ErrInvalid) {
+				t.Errorf("%v", err)
+			}
+		}
+	})
+}

@@ -28,11 +28,11 @@ type Box struct {
 
 const (
 	thinnest = 1e-6 // m, of an occluder
-	farthest = 1e6  // m, of an occluder from the origin, or from a camera
+	remotest = 1e6  // m, of an occluder from the origin, or from a camera
 )
 
 func checkOccluder(v *valid.Checker, name string, centre r3.Vec) {
-	within := valid.Closed(-farthest, farthest)
+	within := valid.Closed(-remotest, remotest)
 	v.Number(name+" centre x", centre.X, "m", within)
 	v.Number(name+" centre y", centre.Y, "m", within)
 	v.Number(name+" centre z", centre.Z, "m", within)
@@ -40,7 +40,7 @@ func checkOccluder(v *valid.Checker, name string, centre r3.Vec) {
 
 func (b Ball) check(v *valid.Checker, name string) {
 	checkOccluder(v, name, b.Centre)
-	v.Length(name+" radius", b.Radius, valid.Closed[unit.Length](thinnest, farthest))
+	v.Length(name+" radius", b.Radius, valid.Closed[unit.Length](thinnest, remotest))
 }
 
 func (b Box) check(v *valid.Checker, name string) {
@@ -48,7 +48,7 @@ func (b Box) check(v *valid.Checker, name string) {
 	v.Angle(name+" heading", b.Pose.Heading, valid.Finite())
 	v.Angle(name+" elevation", b.Pose.Elevation, valid.Finite())
 	v.Angle(name+" roll", b.Pose.Roll, valid.Finite())
-	size := valid.Closed[unit.Length](thinnest, farthest)
+	size := valid.Closed[unit.Length](thinnest, remotest)
 	v.Length(name+" width", b.Width, size)
 	v.Length(name+" height", b.Height, size)
 	v.Length(name+" depth", b.Depth, size)
@@ -67,7 +67,7 @@ type shadow struct {
 func (b Ball) shadow(eye r3.Vec) (s shadow, fault string) {
 	to := r3.Sub(b.Centre, eye)
 	d, r := r3.Norm(to), float64(b.Radius)
-	if !(d > r && d <= farthest) {
+	if !(d > r && d <= remotest) {
 		return shadow{}, quantity.Length(unit.Length(d)) + " from its centre"
 	}
 	// Of asin, in the form that is right close to the ball.
@@ -79,7 +79,7 @@ func (b Ball) shadow(eye r3.Vec) (s shadow, fault string) {
 func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 	to := r3.Sub(b.Pose.Position, eye)
 	d := r3.Norm(to)
-	if !(d <= farthest) {
+	if !(d <= remotest) {
 		return shadow{}, quantity.Length(unit.Length(d)) + " from its centre"
 	}
 	axes := b.Pose.axes()

@@ -12,7 +12,7 @@ import (
 // centre of a delivered frame asks for more pixels than the plate has.
 type PushIn struct {
 	// Camera is the one of the highest density in that direction, and Density is
-	// it, the smaller of Radial and Tangential, in px per degree.
+	// it, the Least of Camera.Density, in px per degree.
 	Camera  int
 	Density float64
 	// Across is the narrowest horizontal field of view of the frame that has at

@@ -1,0 +1,179 @@
+package projection_test
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// shear is a Distortion of a user's own: a radial term, and one that is not
+// symmetric about the axis, for image heights up to reach.
+//
+//	u = x (1 + k r²) + p (r² + 2x²)
+//	v = y (1 + k r²) + 2 p x y
+type shear struct{ k, p, reach float64 }
+
+func (s shear) Distort(x, y float64) (u, v float64, ok bool) {
+	r2 := x*x + y*y
+	if !(r2 <= s.reach*s.reach) {
+		return 0, 0, false
+	}
+	f := 1 + s.k*r2
+	return x*f + s.p*(r2+2*x*x), y*f + 2*s.p*x*y, true
+}
+
+func (s shear) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	r2 := x*x + y*y
+	f := 1 + s.k*r2
+	return f + 2*s.k*x*x + 6*s.p*x, 2*s.k*x*y + 2*s.p*y, 2*s.k*x*y + 2*s.p*y, f + 2*s.k*y*y + 2*s.p*x, r2 <= s.reach*s.reach
+}
+
+func (s shear) Undistort(u, v float64) (x, y float64, ok bool) {
+	x, y = u, v
+	for range 30 {
+		r2 := x*x + y*y
+		f := 1 + s.k*r2
+		du, dv := u-(x*f+s.p*(r2+2*x*x)), v-(y*f+2*s.p*x*y)
+		ux, uy, vx, vy, _ := s.Jacobian(x, y)
+		det := ux*vy - uy*vx
+		x, y = x+(vy*du-uy*dv)/det, y+(ux*dv-vx*du)/det
+	}
+	if r := math.Hypot(x, y); r > s.reach && r < s.reach*(1+1e-14) {
+		x, y = x*(s.reach/r), y*(s.reach/r)
+	}
+	u2, v2, ok := s.Distort(x, y)
+	return x, y, ok && math.Hypot(u2-u, v2-v) < 1e-9
+}
+
+func distorted(t testing.TB, d projection.Distortion, change func(*projection.CameraSpec)) projection.Camera {
+	spec := projection.CameraSpec{Model: projection.Equidistant, Distortion: d, FocalX: 1000, FocalY: 1100, Width: 3000, Height: 2000, OffsetX: 20, OffsetY: -30,
+		Pose: projection.Pose{Heading: 1, Elevation: 0.3, Roll: 0.2}}
+	if change != nil {
+		change(&spec)
+	}
+	return camera(t, spec)
+}
+
+// A distortion moves the model's position in the plane, before the focal
+// lengths.
+func TestDistortionActsInThePlane(t *testing.T) {
+	d := shear{-0.05, 0.01, 1.6}
+	c := distorted(t, d, nil)
+	plain := distorted(t, nil, nil)
+	rng := rand.New(rand.NewPCG(5, 5))
+	for range 5000 {
+		theta, phi := 1.6*rng.Float64(), 2*math.Pi*rng.Float64()
+		dir := projection.Pose{Heading: 1, Elevation: 0.3, Roll: 0.2}.ToStage(r3.Vec{X: math.Sin(theta) * math.Cos(phi), Y: -math.Sin(theta) * math.Sin(phi), Z: -math.Cos(theta)})
+		x0, y0, _ := plain.Project(dir)
+		u, v, _ := d.Distort((x0-1520)/1000, (y0-970)/1100)
+		x, y, ok := c.Project(dir)
+		if !ok {
+			t.Fatalf("no image at %v rad", theta)
+		}
+		near.Abs(t, "x", x, 1520+1000*u, 1e-11, "roundings of 3000")
+		near.Abs(t, "y", y, 970+1100*v, 1e-11, "roundings of 3000")
+		back, ok := c.Unproject(x, y)
+		if !ok {
+			t.Fatalf("no direction at %v, %v", x, y)
+		}
+		near.Abs(t, "there and back", r3.Norm(r3.Sub(back, dir)), 0, 2e-14, "roundings of the position")
+	}
+	if _, _, ok := c.Project(r3.Scale(-1, projection.Pose{Heading: 1, Elevation: 0.3}.ToStage(r3.Vec{Z: -1}))); ok {
+		t.Error("an image outside the distortion's domain")
+	}
+	if _, ok := c.Unproject(1e6, 0); ok {
+		t.Error("a direction outside the distortion's domain")
+	}
+}
+
+// Limits: MaxAngle before the distortion, the image circle after it.
+func TestDistortionLimits(t *testing.T) {
+	d := shear{-0.05, 0.01, 1.6}
+	rng := rand.New(rand.NewPCG(6, 6))
+	narrow := distorted(t, d, func(s *projection.CameraSpec) { s.MaxAngle = 0.7 })
+	circle := distorted(t, d, func(s *projection.CameraSpec) {
+		s.Pitch, s.ImageCircle = 1e-6, unit.Length(1.2e-6*math.Sqrt(1000*1100))
+	})
+	seen := [2]int{}
+	for range 5000 {
+		x, y := 3000*rng.Float64(), 2000*rng.Float64()
+		u, v := (x-1520)/1000, (y-970)/1100
+		a, b, reached := d.Undistort(u, v)
+		if !reached {
+			a = math.Inf(1)
+		}
+		for i, e := range []struct {
+			c      projection.Camera
+			inside float64
+		}{{narrow, 0.7 - math.Hypot(a, b)}, {circle, min(0.6-math.Hypot(u, v), 1.6-math.Hypot(a, b))}} {
+			dir, ok := e.c.Unproject(x, y)
+			margin := e.c.Margin(x, y)
+			if ok != (e.inside >= 0) || (margin >= 0) != ok {
+				t.Errorf("camera %d at (%v, %v): inside by %v, but %v with margin %v", i, x, y, e.inside, ok, margin)
+			}
+			if ok {
+				seen[i]++
+				if _, _, ok := e.c.Project(dir); !ok {
+					t.Errorf("camera %d: %v, %v does not come back", i, x, y)
+				}
+			}
+		}
+	}
+	if seen[0] < 1000 || seen[1] < 500 {
+		t.Errorf("seen %v", seen)
+	}
+	// The margin is the distance to the bent rim, as far as that is straight.
+	for _, heading := range []float64{0, 40, 100, 200, 300} {
+		s, co := math.Sincos(heading * math.Pi / 180)
+		u, v, _ := d.Distort(0.699*co, 0.699*s)
+		least := math.Inf(1)
+		for i := range 20000 {
+			s, co := math.Sincos(heading*math.Pi/180 + float64(i-10000)*1e-6)
+			u2, v2, _ := d.Distort(0.7*co, 0.7*s)
+			least = min(least, math.Hypot(u2-u, v2-v))
+		}
+		near.Rel(t, "margin", narrow.Margin(1520+1000*u, 970+1100*v), 1000*least, 3e-3, "curvature of the rim over 1e-3")
+	}
+	// The field to the rim is MaxAngle on each side, and where the raster cuts it
+	// off, the angle there.
+	across, down, _ := narrow.FieldOfView()
+	near.Abs(t, "across", across, 1.4, 1e-14, "halving")
+	near.Abs(t, "down", down, 1.4, 1e-14, "halving")
+	across, _, _ = distorted(t, d, func(s *projection.CameraSpec) { s.Width = 1000 }).FieldOfView()
+	l, _, _ := d.Undistort(-0.52, 0)
+	r, _, _ := d.Undistort(0.48, 0)
+	near.Abs(t, "across a narrow raster", across, unit.Angle(r-l), 1e-14, "roundings; both lie on the axis of symmetry")
+}
+
+type odd struct{ zero, det float64 }
+
+func (o odd) Distort(x, y float64) (u, v float64, ok bool)   { return x + o.zero, y, true }
+func (o odd) Undistort(x, y float64) (u, v float64, ok bool) { return x - o.zero, y, true }
+func (o odd) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	return o.det, 0, 0, 1, true
+}
+
+func TestNewCameraRefusesDistortion(t *testing.T) {
+	for want, d := range map[string]odd{
+		"must leave (0, 0) where it is, not at (0.1, 0)":   {zero: 0.1, det: 1},
+		"positive determinant at (0, 0), not -1":           {det: -1},
+		"positive determinant at (0, 0), not NaN":          {det: math.NaN()},
+		"inverse that leaves (0, 0) where it is, not at (": {zero: math.NaN(), det: 1},
+	} {
+		_, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, Distortion: d, FocalX: 1, FocalY: 1, Width: 1, Height: 1})
+		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), want) {
+			t.Errorf("got %v, want %q", err, want)
+		}
+	}
+	_, err := projection.NewArray(projection.ArraySpec{Cameras: []projection.Camera{distorted(t, shear{0, 0, 1}, nil)}})
+	if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), "camera 0 with distortion") {
+		t.Errorf("got %v", err)
+	}
+}

@@ -1,0 +1,320 @@
+package projection_test
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// turned is a direction that has turned by small angles to the right and up.
+func turned(p r3.Vec, j projection.Jacobian, right, up float64) r3.Vec {
+	a := math.Hypot(right, up)
+	if a == 0 {
+		return p
+	}
+	along := r3.Add(r3.Scale(right/a, j.Right), r3.Scale(up/a, j.Up))
+	return r3.Add(r3.Scale(math.Cos(a), p), r3.Scale(math.Sin(a), along))
+}
+
+// The Jacobian is what the mapping does to a small turn, for every kind of
+// camera, axis included, and its inverse undoes it.
+func TestJacobianIsTheDerivative(t *testing.T) {
+	rng := rand.New(rand.NewPCG(21, 2))
+	cameras := sliced(t)
+	for _, name := range slices.Sorted(maps.Keys(cameras)) {
+		c := cameras[name]
+		axis, _ := c.Unproject(4512, 3460)
+		dirs := []r3.Vec{axis, r3.Unit(r3.Add(axis, r3.Vec{X: 1e-9}))}
+		for len(dirs) < 40 {
+			if d, ok := c.Unproject(4512+6000*rng.NormFloat64(), 3460+6000*rng.NormFloat64()); ok {
+				dirs = append(dirs, d)
+			}
+		}
+		for _, d := range dirs {
+			j, ok := c.Jacobian(r3.Scale(3, d))
+			if !ok {
+				t.Fatalf("%s: none at %v", name, d)
+			}
+			for _, pair := range [][3]float64{
+				{r3.Norm(j.Right), 1}, {r3.Norm(j.Up), 1}, {r3.Dot(j.Right, j.Up), 0}, {r3.Dot(j.Right, d), 0}, {r3.Dot(j.Up, d), 0},
+				{r3.Dot(r3.Cross(j.Right, j.Up), d), -1}, // seen from the camera, up is left of right
+			} {
+				near.Abs(t, name+": frame", pair[0], pair[1], 1e-14, "roundings; next to the axis those of its length")
+			}
+			const h = 1e-5
+			var m [4]float64
+			imaged := true
+			for k := range 2 {
+				r, u := h*float64(1-k), h*float64(k)
+				x0, y0, ok0 := c.Project(turned(d, j, -r, -u))
+				x1, y1, ok1 := c.Project(turned(d, j, r, u))
+				m[k], m[2+k] = (x1-x0)/(2*h), (y1-y0)/(2*h)
+				imaged = imaged && ok0 && ok1
+			}
+			size := max(math.Abs(j.XRight), math.Abs(j.XUp), math.Abs(j.YRight), math.Abs(j.YUp))
+			x, y, _ := c.Project(d)
+			if far := math.Hypot(x-4512, y-3460); !imaged || far > 30000 || size > 50000 {
+				continue // a rim between, or an angle to which differences are coarse
+			}
+			det := j.XRight*j.YUp - j.XUp*j.YRight
+			// The third derivative, relative, is some 1/δ² at δ from a rim.
+			tol := size*1e-7 + 1e-6
+			for k, got := range []float64{j.XRight, j.XUp, j.YRight, j.YUp} {
+				near.Abs(t, fmt.Sprint(name, k), got, m[k], tol, "differences over 2e-5 rad")
+			}
+			if !(det < 0) {
+				t.Errorf("%s: det %v: mirrored", name, det)
+			}
+			dx, dy := rng.NormFloat64(), rng.NormFloat64()
+			right, up, ok := j.Angles(dx, dy)
+			if !ok {
+				t.Errorf("%s: no inverse", name)
+			}
+			cond := size * size / math.Abs(det)
+			near.Abs(t, name+": x", j.XRight*float64(right)+j.XUp*float64(up), dx, 1e-14*cond, "roundings")
+			near.Abs(t, name+": y", j.YRight*float64(right)+j.YUp*float64(up), dy, 1e-14*cond, "roundings")
+
+			// Density is the same told otherwise: the radius and across it, and the
+			// least of all directions.
+			density, _ := c.Density(d)
+			least, most := math.Inf(1), 0.0
+			for i := range 720 {
+				s, co := math.Sincos(float64(i) * math.Pi / 720)
+				v := math.Hypot(j.XRight*co+j.XUp*s, j.YRight*co+j.YUp*s) * math.Pi / 180
+				least, most = min(least, v), max(most, v)
+			}
+			near.Rel(t, name+": least", density.Least, least, 3e-6*(most/least)*(most/least), "half steps of 1/4°")
+			if density.Least > min(density.Radial, density.Tangential)*(1+1e-12) || max(density.Radial, density.Tangential) > most*(1+1e-5) {
+				t.Errorf("%s: %+v, but %v … %v", name, density, least, most)
+			}
+		}
+	}
+}
+
+// In Snyder's worked examples the scale along the radius and across it is
+// printed; the axes of the Jacobian there are turned by the azimuth.
+func TestJacobianOfPublishedScales(t *testing.T) {
+	for _, e := range []struct {
+		f        projection.Form
+		lon, lat float64
+		k        float64 // printed k′: across the radius
+		radial   func(k float64) float64
+	}{
+		{projection.Rectilinear, -110, 30, 1.0259262, func(k float64) float64 { return k * k }},
+		{projection.Stereographic, -75, 30, 1.0402304, func(k float64) float64 { return k }},
+		{projection.Equidistant, 100, -20, 6.0477621, func(k float64) float64 { return 1 }},
+		{projection.Equisolid, 100, -20, 4.3912175, func(k float64) float64 { return 1 / k }},
+	} {
+		c := mapCamera(t, e.f, 1, -100, 40)
+		j, ok := c.Jacobian(toward(e.lon, e.lat))
+		if !ok {
+			t.Errorf("%v: no Jacobian", e.f)
+		}
+		// Frobenius norm and determinant are those of the diagonal of scales.
+		h := e.radial(e.k)
+		norm := math.Hypot(math.Hypot(j.XRight, j.XUp), math.Hypot(j.YRight, j.YUp))
+		ref.Near(t, "P-J1", norm, math.Hypot(h, e.k), e.f, "norm")
+		ref.Near(t, "P-J1", j.XUp*j.YRight-j.XRight*j.YUp, h*e.k, e.f, "determinant")
+		// A step of a px along the radius turns by 1/h.
+		d, _ := c.Unproject(1, 1)
+		x, y, _ := c.Project(toward(e.lon, e.lat))
+		r := math.Hypot(x-1, y-1)
+		right, up, ok := j.Angles((x-1)/r, (y-1)/r)
+		if !ok {
+			t.Errorf("%v: no inverse", e.f)
+		}
+		ref.Near(t, "P-J1", math.Hypot(float64(right), float64(up)), 1/h, e.f, "inverse", d)
+	}
+}
+
+// On the axis a turn to the right moves the image right, a turn up moves it up,
+// where y is smaller.
+func TestJacobianSigns(t *testing.T) {
+	for _, f := range forms {
+		c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 10, Height: 10, Pose: projection.Pose{Heading: 1}})
+		pose := projection.Pose{Heading: 1}
+		j, _ := c.Jacobian(pose.ToStage(r3.Vec{Z: -1}))
+		near.Abs(t, "x right", j.XRight, 100, 1e-13, "roundings")
+		near.Abs(t, "y up", j.YUp, -120, 1e-13, "roundings")
+		near.Abs(t, "across", math.Abs(j.XUp)+math.Abs(j.YRight), 0, 1e-12, "roundings")
+		near.Abs(t, "right", r3.Norm(r3.Sub(j.Right, pose.ToStage(r3.Vec{X: 1}))), 0, 1e-15, "roundings")
+		near.Abs(t, "up", r3.Norm(r3.Sub(j.Up, r3.Vec{Y: 1})), 0, 1e-15, "roundings")
+	}
+	// Carried along to the right, Right leads behind; Up stays.
+	c := camera(t, projection.CameraSpec{Model: projection.Stereographic, FocalX: 100, FocalY: 100, Width: 10, Height: 10})
+	j, _ := c.Jacobian(r3.Vec{X: 1})
+	near.Abs(t, "right at the right", r3.Norm(r3.Sub(j.Right, r3.Vec{Z: 1}))+r3.Norm(r3.Sub(j.Up, r3.Vec{Y: 1})), 0, 1e-15, "roundings")
+}
+
+func TestNoJacobian(t *testing.T) {
+	var zero projection.Camera
+	nan := math.NaN()
+	if _, ok := zero.Jacobian(r3.Vec{Z: -1}); ok {
+		t.Error("the zero Camera has a Jacobian")
+	}
+	c := mapCamera(t, projection.Orthographic, 1, 0, 0)
+	for _, d := range []r3.Vec{{}, {X: nan}, {Z: math.Inf(1)}, {Z: 1}} {
+		if _, ok := c.Jacobian(d); ok {
+			t.Errorf("a Jacobian at %v", d)
+		}
+	}
+	rim, ok := c.Jacobian(r3.Vec{X: 1})
+	if _, _, ok2 := rim.Angles(1, 0); !ok || ok2 {
+		t.Errorf("rim: %v %v", ok, ok2)
+	}
+	ahead, _ := c.Jacobian(r3.Vec{Z: -1})
+	for _, j := range []projection.Jacobian{{}, {XRight: nan}, {XRight: math.Inf(1), YUp: 1}, ahead} {
+		if right, up, ok := j.Angles(nan, 1); ok || right != 0 || up != 0 {
+			t.Errorf("%+v: %v, %v", j, right, up)
+		}
+	}
+}
+
+func TestSolidAngles(t *testing.T) {
+	// On-axis rectangles by the closed form, 12 digits.
+	for _, e := range []struct{ w, h, d, want float64 }{
+		{1, 1, 1, 0.805431683161}, {10, 5, 3, 2.32444728037}, {6, 3, 2, 2.0908403519}, {12, 4, 4, 1.52509995154}, {2, 2, 1, 2.09439510239},
+	} {
+		c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100 * e.d, FocalY: 100 * e.d, Width: int(100 * e.w), Height: int(100 * e.h)})
+		got, ok := c.SolidAngle(0, 0, 100*e.w, 100*e.h)
+		if !ok {
+			t.Error("none")
+		}
+		ref.Near(t, "P-J2", got, e.want, e)
+	}
+	for _, f := range forms {
+		// Caps: the raster and more than it, round and cut by MaxAngle.
+		for _, limit := range []float64{0.3, 1, 1.5, 2, 3} {
+			if limit >= float64(f.MaxAngle()) {
+				continue
+			}
+			c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 130, Width: 1000, Height: 900, OffsetX: 20, MaxAngle: unit.Angle(limit)})
+			got, ok := c.SolidAngle(-1e5, 1e5, 1e5, -1e5)
+			if !ok {
+				t.Errorf("%v: none", f)
+			}
+			ref.Near(t, "P-J3", got, 2*math.Pi*(1-math.Cos(limit)), f, limit)
+			// A quadrant of it.
+			got, _ = c.SolidAngle(520, 450, 1e5, -1e5)
+			ref.Near(t, "P-J3", got, math.Pi/2*(1-math.Cos(limit)), f, limit, "quadrant")
+			if got, ok = c.SolidAngle(520+130*31, 0, 520+130*32, 900); f != projection.Rectilinear && f != projection.Stereographic && (!ok || got > 1e-15) {
+				t.Errorf("%v: %v sr beside the image", f, got)
+			}
+		}
+		if f.MaxAngle() == 180*deg && f != projection.Stereographic {
+			got, _ := mapCamera(t, f, 1, 0, 0).SolidAngle(-9, -9, 9, 9)
+			ref.Near(t, "P-J3", got, 4*math.Pi, f, "the sphere")
+		}
+	}
+	// Equal areas: pixels, and the raster.
+	c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 2000, FocalY: 2500, Width: 6000, Height: 6000, MaxAngle: 2})
+	for _, e := range [][4]float64{{3000, 3000, 3001, 3001}, {2999, 2999, 3001, 3001}, {2999.5, 2999.5, 3000.5, 3000.5}, {5400, 3300, 5401, 3301}, {600, 4000, 601, 4001}, {3001, 3010, 3002, 3011}, {2000, 1000, 5000, 4000}, {3000, 3000, 3000, 3001}} {
+		got, ok := c.SolidAngle(e[0], e[1], e[2], e[3])
+		if !ok {
+			t.Error("none")
+		}
+		ref.Near(t, "P-J4", got, (e[2]-e[0])*(e[3]-e[1])/(2000*2500), e)
+	}
+}
+
+// Pixels add up to the tile, tiles to the raster, and that to what the array
+// measures, for every kind of camera; a pixel is the inverse of the determinant.
+func TestSolidAnglesAddUp(t *testing.T) {
+	cameras := sliced(t)
+	for _, name := range slices.Sorted(maps.Keys(cameras)) {
+		c := cameras[name]
+		whole, ok := c.SolidAngle(0, 0, 9000, 7000)
+		if !ok {
+			continue // a distortion that ends within
+		}
+		sum := 0.0
+		for i := range 6 {
+			for k := range 7 {
+				w, _ := c.SolidAngle(1500*float64(i), 1000*float64(k), 1500*float64(i+1), 1000*float64(k+1))
+				sum += w
+			}
+		}
+		near.Rel(t, name, sum, whole, 2e-11, "stated")
+		if a, err := projection.NewArray(projection.ArraySpec{Cameras: []projection.Camera{c}}); err == nil {
+			cov, _ := a.Coverage(1e-4)
+			near.Abs(t, name+": coverage", whole, cov.AtLeast[0], cov.Error, "its bound")
+		}
+		for _, p := range [][2]float64{{4600, 3500}, {6000, 3000}, {3000, 5000}, {4511.5, 3459.5}} {
+			d, ok := c.Unproject(p[0]+0.5, p[1]+0.5)
+			if !ok {
+				continue
+			}
+			j, _ := c.Jacobian(d)
+			w, _ := c.SolidAngle(p[0], p[1], p[0]+1, p[1]+1)
+			near.Rel(t, name+": pixel", w, 1/(j.XUp*j.YRight-j.XRight*j.YUp), 1e-7, "curvature within a pixel of 3e-4 rad")
+		}
+	}
+	// A raster of which every pixel is summed, the distorted one by the midpoint.
+	c := distorted(t, shear{-0.05, 0.01, 3}, func(s *projection.CameraSpec) {
+		s.FocalX, s.FocalY, s.Width, s.Height, s.OffsetX, s.OffsetY = 40, 44, 60, 50, 2, -3
+	})
+	whole, ok := c.SolidAngle(0, 0, 60, 50)
+	pixels, midpoints := 0.0, 0.0
+	for i := range 60 {
+		for k := range 50 {
+			x, y := float64(i), float64(k)
+			w, _ := c.SolidAngle(x, y, x+1, y+1)
+			pixels += w
+			for _, u := range []float64{0.25, 0.75} {
+				for _, v := range []float64{0.25, 0.75} {
+					d, _ := c.Unproject(x+u, y+v)
+					j, _ := c.Jacobian(d)
+					midpoints += 0.25 / (j.XUp*j.YRight - j.XRight*j.YUp)
+				}
+			}
+		}
+	}
+	if !ok {
+		t.Error("none")
+	}
+	near.Rel(t, "pixels", pixels, whole, 1e-12, "stated")
+	near.Rel(t, "midpoints", midpoints, whole, 1e-5, "midpoint rule at half a pixel of 1/40 rad")
+}
+
+func TestNoSolidAngle(t *testing.T) {
+	nan := math.NaN()
+	c := mapCamera(t, projection.Equidistant, 1, 0, 0)
+	for _, e := range [][4]float64{{nan, 0, 1, 1}, {0, nan, 1, 1}, {0, 0, math.Inf(1), 1}, {0, 0, 1, -1e300}} {
+		if w, ok := c.SolidAngle(e[0], e[1], e[2], e[3]); ok || w != 0 {
+			t.Errorf("%v: %v sr", e, w)
+		}
+	}
+	if _, ok := (projection.Camera{}).SolidAngle(0, 0, 1, 1); ok {
+		t.Error("the zero Camera has a solid angle")
+	}
+	if w, ok := distorted(t, shear{0, 0, 0.5}, nil).SolidAngle(0, 0, 3000, 2000); ok {
+		t.Errorf("%v sr where the distortion ends", w)
+	}
+}
+
+// A tile of the plate, for a light on the set that stands for it.
+func ExampleCamera_SolidAngle() {
+	port, err := projection.NewCamera(projection.CameraSpec{
+		Model: projection.Equidistant, FocalX: 2000, FocalY: 2000, Width: 6144, Height: 6144,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	tile, _ := port.SolidAngle(0, 0, 3072, 1536)
+	pixel, _ := port.SolidAngle(0, 3072, 1, 3073)
+	ahead, _ := port.SolidAngle(3072, 3072, 3073, 3073)
+	fmt.Printf("the tile: %.4f sr\na pixel at the edge: %.1f nsr, in the middle: %.1f nsr\n", tile, pixel*1e9, ahead*1e9)
+	// Output:
+	// the tile: 0.8044 sr
+	// a pixel at the edge: 162.7 nsr, in the middle: 250.0 nsr
+}

@@ -1,0 +1,224 @@
+package projection_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// plate is a decentred camera whose pixels are not square, with a limit of each
+// kind.
+func plate(t testing.TB) projection.Camera {
+	return camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1500, FocalY: 1530, Width: 6001, Height: 4003, OffsetX: 41.25, OffsetY: -17.5,
+		Pitch: 4e-6, ImageCircle: 20e-3, MaxAngle: 2, Pose: projection.Pose{Heading: 0.4, Elevation: -0.1, Roll: 0.05}})
+}
+
+// What a picture's pixel shows is the mean of the positions that it is made of:
+// of n × m pixels when binned, of the same rectangle when scaled.
+func TestRasterOperations(t *testing.T) {
+	c := plate(t)
+	dir := func(c projection.Camera, x, y float64) r3.Vec {
+		d, ok := c.Unproject(x, y)
+		if !ok {
+			t.Fatalf("nothing at %v, %v", x, y)
+		}
+		return d
+	}
+	must := func(c projection.Camera, err error) projection.Camera {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	check := func(got projection.Camera, x, y float64, d r3.Vec) {
+		t.Helper()
+		gx, gy, ok := got.Project(d)
+		if !ok {
+			t.Errorf("not imaged")
+		}
+		ref.Near(t, "P-O1", gx, x, "x")
+		ref.Near(t, "P-O1", gy, y, "y")
+	}
+	// Binned 3 × 2, the pixel (700, 900) is made of the columns 2100, 2101, 2102
+	// and the rows 1800, 1801, whose centres have the mean (2101.5, 1801).
+	binned := must(c.Bin(3, 2))
+	check(binned, 700.5, 900.5, dir(c, (2100.5+2101.5+2102.5)/3, (1800.5+1801.5)/2))
+	if w, h := binned.Size(); w != 2000 || h != 2001 {
+		t.Errorf("binned to %d × %d", w, h)
+	}
+	// Halved, the pixel (700, 900) lies between the columns 1400 and 1401.
+	scaled := must(must(c.Crop(0, 0, 6000, 4000)).Scale(3000, 2000))
+	check(scaled, 700.5, 900.5, dir(c, 1401, 1801))
+	// Doubled, the pixels 0 and 1 are the left and the right half of the first.
+	doubled := must(must(c.Crop(1500, 700, 100, 100)).Scale(200, 200))
+	check(doubled, 0.5, 1.5, dir(c, 1500.25, 700.75))
+	// Cropped, the first pixel is that of the window's corner.
+	cropped := must(c.Crop(1500, 700, 100, 200))
+	check(cropped, 0.5, 0.5, dir(c, 1500.5, 700.5))
+	if w, h := cropped.Size(); w != 100 || h != 200 {
+		t.Errorf("cropped to %d × %d", w, h)
+	}
+	// The corners of a scaled raster are corners, and its middle the middle.
+	odd := must(c.Scale(1001, 77))
+	for _, e := range [][4]float64{{1001 * 0.75, 77. / 4, 6001 * 0.75, 4003. / 4}, {1001 / 2., 77 / 2., 6001 / 2., 4003 / 2.}} {
+		check(odd, e[0], e[1], dir(c, e[2], e[3]))
+	}
+	a, b, d := c.FieldOfView()
+	a2, b2, d2 := odd.FieldOfView()
+	near.Abs(t, "fields", float64(a-a2)+float64(b-b2)+float64(d-d2), 0, 1e-14, "roundings")
+}
+
+// Any chain of operations is the product of its maps, and its undoing leads back
+// to where it began.
+func TestChainsOfRasterOperations(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 8))
+	c := plate(t)
+	spots := [][2]float64{{1000.5, 1200.25}, {3000, 2000}, {4712.125, 3001.5}}
+	for range 300 {
+		type step struct {
+			undo func(projection.Camera) (projection.Camera, error)
+		}
+		now, undo := c, []step(nil)
+		at := append([][2]float64(nil), spots...)
+		scale := [2]float64{1, 1}
+		for range 1 + rng.IntN(6) {
+			w, h := now.Size()
+			var next projection.Camera
+			var err error
+			switch rng.IntN(3) {
+			case 0:
+				x, y := rng.IntN(w)-w/2, rng.IntN(h)-h/2
+				w2, h2 := 1+rng.IntN(2*w), 1+rng.IntN(2*h)
+				next, err = now.Crop(x, y, w2, h2)
+				undo = append(undo, step{func(c projection.Camera) (projection.Camera, error) { return c.Crop(-x, -y, w, h) }})
+				for i := range at {
+					at[i] = [2]float64{at[i][0] - float64(x), at[i][1] - float64(y)}
+				}
+			case 1:
+				w2, h2 := 1+rng.IntN(9000), 1+rng.IntN(9000)
+				next, err = now.Scale(w2, h2)
+				undo = append(undo, step{func(c projection.Camera) (projection.Camera, error) { return c.Scale(w, h) }})
+				for i := range at {
+					at[i] = [2]float64{at[i][0] * float64(w2) / float64(w), at[i][1] * float64(h2) / float64(h)}
+				}
+				scale[0] *= float64(w2) / float64(w)
+				scale[1] *= float64(h2) / float64(h)
+			case 2:
+				n, m := 1+rng.IntN(min(5, w)), 1+rng.IntN(min(5, h))
+				next, err = now.Bin(n, m)
+				undo = append(undo, step{func(c projection.Camera) (projection.Camera, error) {
+					c, err := c.Scale(w/n*n, h/m*m)
+					if err != nil {
+						return c, err
+					}
+					return c.Crop(0, 0, w, h)
+				}})
+				for i := range at {
+					at[i] = [2]float64{at[i][0] / float64(n), at[i][1] / float64(m)}
+				}
+				scale[0] /= float64(n)
+				scale[1] /= float64(m)
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			now = next
+		}
+		for i, s := range spots {
+			d, _ := c.Unproject(s[0], s[1])
+			x, y, ok := now.Project(d)
+			if !ok {
+				t.Errorf("%v is no longer imaged", s)
+			}
+			near.Abs(t, "x", x, at[i][0], 1e-9*max(1, scale[0]), "a billionth of a pixel")
+			near.Abs(t, "y", y, at[i][1], 1e-9*max(1, scale[1]), "a billionth of a pixel")
+		}
+		for i := len(undo) - 1; i >= 0; i-- {
+			var err error
+			if now, err = undo[i].undo(now); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if w, h := now.Size(); w != 6001 || h != 4003 {
+			t.Errorf("came back as %d × %d", w, h)
+		}
+		for _, s := range spots {
+			d, _ := c.Unproject(s[0], s[1])
+			x, y, _ := now.Project(d)
+			near.Abs(t, "x back", x, s[0], 1e-9, "a billionth of a pixel")
+			near.Abs(t, "y back", y, s[1], 1e-9, "a billionth of a pixel")
+		}
+		// The lens's limits have not moved either: 2500 px of 4 µm, by geometric
+		// mean, are 2475.4 px across.
+		for _, e := range []struct {
+			off  float64
+			want bool
+		}{{2475, true}, {2476, false}} {
+			if _, ok := now.Unproject(3041.75+e.off, 1984); ok != e.want {
+				t.Errorf("%v px off the axis: %v", e.off, ok)
+			}
+		}
+	}
+}
+
+func TestRasterOperationsRefuse(t *testing.T) {
+	c := plate(t)
+	tiny := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1e-18, FocalY: 1e18, Width: 10, Height: 10})
+	for want, f := range map[string]func() (projection.Camera, error){
+		"camera zero: must come from": func() (projection.Camera, error) { return projection.Camera{}.Bin(1, 1) },
+		"camera zero: must  ":         func() (projection.Camera, error) { return projection.Camera{}.Scale(1, 1) },
+		"camera zero: must":           func() (projection.Camera, error) { return projection.Camera{}.Crop(0, 0, 1, 1) },
+		"left 16777217 px: must be at least -16777216 and at most 16777216 px\nprojection: top": func() (projection.Camera, error) { return c.Crop(1<<24+1, -1<<24-1, 0, 5) },
+		"width 0 px: must be at least 1": func() (projection.Camera, error) { return c.Crop(0, 0, 0, 5) },
+		"height -3 px":                   func() (projection.Camera, error) { return c.Scale(5, -3) },
+		"across 0 px: must be at least 1 and at most 6001 px":              func() (projection.Camera, error) { return c.Bin(0, 1) },
+		"down 4004 px: must be at least 1 and at most 4003 px":             func() (projection.Camera, error) { return c.Bin(1, 4004) },
+		"across -9223372036854775808 px: must be at least 1":               func() (projection.Camera, error) { return c.Bin(math.MinInt, 1) },
+		"focal x 1e-19 px: must be at least 1e-18 px and at most 1e+18 px": func() (projection.Camera, error) { return tiny.Scale(1, 10) },
+	} {
+		got, err := f()
+		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), strings.TrimSpace(want)) || got != (projection.Camera{}) {
+			t.Errorf("got %v, want %q", err, want)
+		}
+	}
+}
+
+// The bow camera's files come as half-size proxies of the middle of the sensor.
+func ExampleCamera_Crop() {
+	bow, err := projection.NewCamera(projection.CameraSpec{
+		Model: projection.Equisolid, FocalX: 2000, FocalY: 2000, Width: 8192, Height: 6144,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	open, err := bow.Crop(1024, 1536, 6144, 3072)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	proxy, err := open.Bin(2, 2)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	beacon := projection.Pose{Heading: 20 * projection.Degree, Elevation: 3 * projection.Degree}.ToStage(r3.Vec{Z: -1})
+	for _, c := range []projection.Camera{bow, open, proxy} {
+		w, h := c.Size()
+		x, y, _ := c.Project(beacon)
+		fmt.Printf("%d × %d: (%.2f, %.2f)\n", w, h, x, y)
+	}
+	// Output:
+	// 8192 × 6144: (4789.87, 2965.68)
+	// 6144 × 3072: (3765.87, 1429.68)
+	// 3072 × 1536: (1882.94, 714.84)
+}

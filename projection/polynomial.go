@@ -1,0 +1,231 @@
+package projection
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/unit"
+)
+
+// OddPolynomialSpec gives the coefficients of odd powers of the field angle in
+// radians, for an image height in focal lengths.
+type OddPolynomialSpec struct {
+	// Coefficients are those of θ, θ³, θ⁵ and so on, 1 to 16 of them: the first
+	// 1e-6 to 1e6, the others within ±1e9.
+	Coefficients []float64
+
+	// MaxAngle is where the measurement of the coefficients ends, 0 to 180°; 0
+	// means that the polynomial itself sets the end.
+	MaxAngle unit.Angle
+}
+
+// OddPolynomial is a Model measured as an odd polynomial in the field angle:
+//
+//	r = c₁θ + c₂θ³ + c₃θ⁵ + …
+//
+// with θ in radians and r in focal lengths. Two notations lead to it, whose
+// numbering differs:
+//
+//	k₁ … k₅ of Kannala and Brandt    Coefficients: k₁, k₂, k₃, k₄, k₅
+//	θ(1 + k₁θ² + k₂θ⁴ + k₃θ⁶ + k₄θ⁸) Coefficients: 1, k₁, k₂, k₃, k₄
+//
+// The first has a free scale: where its r is in millimetres or pixels, the
+// Camera's focal length is 1 mm or 1 px. Coefficients are not unique: a shorter
+// focal length with other coefficients can be the same lens to within what was
+// measured, so compare lenses by MaxAngularDifference.
+//
+// It is immutable and safe for concurrent use. The zero OddPolynomial images
+// nothing.
+//
+// Source: J. Kannala and S. S. Brandt, A generic camera model and calibration
+// method for conventional, wide-angle, and fish-eye lenses, IEEE TPAMI 28
+// (2006), 1335, equation (6), from memory; the second notation is that of the
+// OpenCV 4.6 documentation, fisheye camera model.
+type OddPolynomial struct{ p *oddPolynomial }
+
+type oddPolynomial struct {
+	n        int         // coefficients given
+	c, d     [16]float64 // those of r/θ and of dr/dθ in powers of θ², then 0
+	rMax     float64
+	thetaMax float64
+
+	// start holds cubics for θ on equal steps of u, where r = top·(1 − (1 − u)²):
+	// as a function of u, θ stays smooth where r no longer grows with it.
+	start       [starts][4]float64
+	top, perTop float64
+	small       float64 // an error of the cubics that one step of Newton's makes good
+}
+
+const starts = 128
+
+// NewOddPolynomial checks a spec, all faults together, and returns the model. It
+// ends where the radius first stops growing, at 180°, or at the spec's MaxAngle,
+// whichever comes first; the end is included. No stop is missed, however short.
+func NewOddPolynomial(spec OddPolynomialSpec) (OddPolynomial, error) {
+	v := valid.New("projection", ErrInvalid)
+	n := len(spec.Coefficients)
+	v.Int("number of coefficients", n, "", 1, len(oddPolynomial{}.c))
+	for i, c := range spec.Coefficients {
+		field := fmt.Sprintf("coefficient of θ^%d", 2*i+1)
+		if i == 0 {
+			v.Number(field, c, "", valid.Closed(1e-6, 1e6))
+		} else {
+			v.Number(field, c, "", valid.Closed(-1e9, 1e9))
+		}
+	}
+	v.Angle("largest angle", spec.MaxAngle, valid.Closed[unit.Angle](0, math.Pi))
+	if !v.OK() {
+		return OddPolynomial{}, v.Err()
+	}
+	p := &oddPolynomial{n: n}
+	for i, c := range spec.Coefficients {
+		p.c[i], p.d[i] = c, float64(2*i+1)*c
+	}
+	// The slope is a polynomial in θ².
+	end := min(math.Sqrt(positiveUpTo(p.d[:])), math.Pi)
+	p.top, _ = p.at(end)
+	p.perTop, p.small = 1/p.top, 0x1p-30*end
+	p.fillStarts(end)
+	p.thetaMax, p.rMax = end, p.top
+	if m := float64(spec.MaxAngle); m > 0 && m < end {
+		p.thetaMax = m
+		p.rMax, _ = p.at(m)
+	}
+	return OddPolynomial{p}, nil
+}
+
+// fillStarts lays a cubic through four angles of each step up to the end.
+func (p *oddPolynomial) fillStarts(end float64) {
+	theta := 0.0
+	at := func(i int) float64 { // the angle at u = i/(3·starts), i growing
+		w := 1 - float64(i)/(3*starts)
+		theta = solveGrowing(p.at, p.top*(1-w)*(1+w), theta, end, min(theta+end/(3*starts), end))
+		return theta
+	}
+	for i := range p.start {
+		y0 := theta
+		y1, y2, y3 := at(3*i+1), at(3*i+2), at(3*i+3)
+		p.start[i] = [4]float64{
+			y0,
+			(18*y1 - 11*y0 - 9*y2 + 2*y3) / 2,
+			(18*y0 - 45*y1 + 36*y2 - 9*y3) / 2,
+			(27*y1 - 9*y0 - 27*y2 + 9*y3) / 2,
+		}
+	}
+}
+
+// at is the radius and the slope at any angle.
+func (p *oddPolynomial) at(theta float64) (r, slope float64) {
+	x := theta * theta
+	c, d := &p.c, &p.d
+	for i := p.n - 1; i >= 5; i-- {
+		r = r*x + c[i]
+		slope = slope*x + d[i]
+	}
+	r = ((((r*x+c[4])*x+c[3])*x+c[2])*x+c[1])*x + c[0]
+	slope = ((((slope*x+d[4])*x+d[3])*x+d[2])*x+d[1])*x + d[0]
+	return r * theta, slope
+}
+
+// angle is the inverse of the radius. One step of Newton from the cubic squares
+// its error, so more are taken only where that step tells that the cubic was
+// poor.
+func (p *oddPolynomial) angle(r float64) (theta float64, ok bool) {
+	if !(r >= 0 && r <= p.rMax) {
+		return 0, false
+	}
+	t := r * p.perTop
+	if t > 1 {
+		t = 1
+	}
+	u := starts * t / (1 + math.Sqrt(1-t))
+	i := int(u)
+	if i >= starts {
+		i = starts - 1
+	}
+	s := u - float64(i)
+	c := &p.start[i]
+	theta = c[0] + s*(c[1]+s*(c[2]+s*c[3]))
+	y, slope := p.at(theta)
+	if step := (y - r) / slope; math.Abs(step) <= p.small {
+		theta -= step
+		if theta > p.thetaMax {
+			theta = p.thetaMax
+		}
+		return theta, true
+	}
+	return solveGrowing(p.at, r, 0, p.thetaMax, min(max(theta, 0), p.thetaMax)), true
+}
+
+// MaxAngle is the largest field angle, which is included: that of the spec, or
+// where the radius stops growing, or 180°. It is 0 for the zero OddPolynomial.
+func (m OddPolynomial) MaxAngle() unit.Angle {
+	if m.p == nil {
+		return 0
+	}
+	return unit.Angle(m.p.thetaMax)
+}
+
+// Radius is the image height in focal lengths at the field angle. ok is false
+// outside 0 … MaxAngle and for NaN. The formula and its source stand at
+// OddPolynomial.
+func (m OddPolynomial) Radius(theta unit.Angle) (r float64, ok bool) {
+	if m.p == nil || !(theta >= 0 && float64(theta) <= m.p.thetaMax) {
+		return 0, false
+	}
+	r, _ = m.p.at(float64(theta))
+	return min(r, m.p.rMax), true
+}
+
+// Angle is the field angle at an image height in focal lengths, the inverse of
+// Radius, within 1e-15 rad and a few roundings of the radius over the slope:
+// where a stop of the radius ends the domain, an angle δ short of it comes back
+// only to about 1e-16/δ rad, 2e-8 rad at the stop itself. ok is false for
+// negative heights, those above that of MaxAngle, and NaN.
+func (m OddPolynomial) Angle(r float64) (theta unit.Angle, ok bool) {
+	if m.p == nil {
+		return 0, false
+	}
+	t, ok := m.p.angle(r)
+	return unit.Angle(t), ok
+}
+
+// Slope is dr/dθ at the field angle, per radian:
+//
+//	c₁ + 3c₂θ² + 5c₃θ⁴ + …
+//
+// It has the domain of Radius.
+func (m OddPolynomial) Slope(theta unit.Angle) (slope float64, ok bool) {
+	if m.p == nil || !(theta >= 0 && float64(theta) <= m.p.thetaMax) {
+		return 0, false
+	}
+	_, slope = m.p.at(float64(theta))
+	return max(slope, 0), true
+}
+
+// String is the polynomial in full, like "r = 1·θ − 0.02·θ^3, θ ≤ 93°".
+func (m OddPolynomial) String() string {
+	if m.p == nil {
+		return "r = nothing"
+	}
+	var b strings.Builder
+	b.WriteString("r =")
+	for i, c := range m.p.c[:m.p.n] {
+		sign := " + "
+		switch {
+		case c < 0:
+			sign = " − "
+		case i == 0:
+			sign = " "
+		}
+		fmt.Fprintf(&b, "%s%v·θ", sign, math.Abs(c))
+		if i > 0 {
+			fmt.Fprintf(&b, "^%d", 2*i+1)
+		}
+	}
+	fmt.Fprintf(&b, ", θ ≤ %s", quantity.Angle(m.MaxAngle()))
+	return b.String()
+}

@@ -1,0 +1,113 @@
+package projection
+
+import "math"
+
+// positiveUpTo is how far from 0 the polynomial Σ a[i]·xⁱ is positive without a
+// stop: its first root, of whatever multiplicity, from below and within 2 ulp
+// (beyond x = 1 within 2x ulp), or +Inf where it has none. It is 0 where a[0] is
+// not positive.
+//
+// No root can slip through: an interval counts as positive only where all its
+// Bernstein coefficients are, between which the polynomial lies, and is halved
+// otherwise (G. Farin, Curves and Surfaces for CAGD, the convex hull property
+// and subdivision). What lies beyond 1 is looked at as a polynomial in 1/x.
+func positiveUpTo(a []float64) float64 {
+	for len(a) > 0 && a[len(a)-1] == 0 {
+		a = a[:len(a)-1]
+	}
+	if len(a) == 0 || !(a[0] > 0) {
+		return 0
+	}
+	n := len(a)
+	if z := positiveOn(bernstein(a), 0, 1); z < 1 {
+		return z
+	}
+	reversed := make([]float64, n)
+	for i, v := range a {
+		reversed[n-1-i] = v
+	}
+	b := bernstein(reversed)
+	for i, j := 0, n-1; i < j; i, j = i+1, j-1 {
+		b[i], b[j] = b[j], b[i]
+	}
+	return 1 / (1 - positiveOn(b, 0, 1)) // x = 1/(1 − z)
+}
+
+// bernstein gives the coefficients, on [0, 1], of the polynomial Σ a[i]·xⁱ.
+func bernstein(a []float64) []float64 {
+	b := append([]float64(nil), a...)
+	n := len(a) - 1
+	binomial := 1.0
+	for i := 1; i <= n; i++ {
+		binomial *= float64(n-i+1) / float64(i)
+		b[i] /= binomial
+	}
+	for i := 1; i <= n; i++ {
+		for j := n; j >= i; j-- {
+			b[j] += b[j-1]
+		}
+	}
+	return b
+}
+
+// positiveOn is hi where the polynomial with the Bernstein coefficients b on
+// [lo, hi] is positive throughout, and else how far it is.
+func positiveOn(b []float64, lo, hi float64) float64 {
+	all := true
+	for _, v := range b {
+		all = all && v > 0
+	}
+	if all {
+		return hi
+	}
+	if !(b[0] > 0) || hi-lo <= hi*0x1p-52 {
+		return lo
+	}
+	n := len(b)
+	left, right := make([]float64, n), append([]float64(nil), b...)
+	for i := range n {
+		left[i] = right[0]
+		for j := range n - 1 - i {
+			right[j] = right[j]/2 + right[j+1]/2
+		}
+	}
+	mid := lo + (hi-lo)/2
+	if z := positiveOn(left, lo, mid); z < mid {
+		return z
+	}
+	return positiveOn(right, mid, hi)
+}
+
+// solveGrowing is the x between lo and hi at which f, which grows, has the value
+// y; f gives its slope as well. Newton's steps start at x; where one leaves the
+// bracket, or the steps do not halve, the bracket is halved instead, so it always
+// ends. It is as near as the roundings of f over its slope allow. Outside the
+// values at lo and hi it gives the nearer of them.
+func solveGrowing(f func(x float64) (y, slope float64), y, lo, hi, x float64) float64 {
+	last := hi - lo
+	for range 2000 { // more than halvings of any bracket and Newton's between
+		v, slope := f(x)
+		v -= y
+		switch {
+		case v == 0:
+			return x
+		case v > 0:
+			hi = x
+		default:
+			lo = x
+		}
+		next := x - v/slope
+		step := math.Abs(next - x)
+		if !(next >= lo && next <= hi) || step > last/2 {
+			next = lo + (hi-lo)/2
+			if next == lo || next == hi {
+				return next
+			}
+			step = hi - lo // twice what it moves, so that Newton gets its turn
+		} else if step <= math.Abs(x)*0x1p-30 {
+			return next // the error is the square of that
+		}
+		last, x = step, next
+	}
+	return x
+}

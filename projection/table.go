@@ -1,0 +1,154 @@
+package projection
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/interp"
+	"gonum.org/v1/gonum/unit"
+)
+
+// TablePoint is one measured point of a lens: the image height in focal lengths
+// at a field angle. Which focal length, the measurer may choose, as long as the
+// Camera is given the same.
+type TablePoint struct {
+	Angle  unit.Angle
+	Height float64
+}
+
+// Table is a Model measured at a number of field angles, with a monotone cubic
+// between each two.
+//
+// Between points the curve is as good as the points are dense: halving their
+// distance makes its error at least four times smaller. It passes through
+// every point, its slope is continuous, and it never overshoots.
+//
+// It is immutable and safe for concurrent use. The zero Table images nothing.
+//
+// Source: F. N. Fritsch and J. Butland, A method for constructing local monotone
+// piecewise cubic interpolants, SIAM J. Sci. Stat. Comput. 5 (1984), 300, as
+// implemented by gonum's interp.FritschButland.
+type Table struct{ t *table }
+
+type table struct {
+	angles, heights []float64
+	// cubics holds, for each step, the coefficients of the height above that of
+	// its start in powers of the angle beyond that of its start.
+	cubics [][3]float64
+}
+
+// NewTable checks points, all faults together, and returns the model. It takes
+// at least two besides the origin, which it adds where the first point is not
+// there. Angles, up to 180°, and heights, up to 1e6, must grow from point to
+// point by at least 1e-9 rad and 1e-9. The last point is the largest angle.
+func NewTable(points []TablePoint) (Table, error) {
+	v := valid.New("projection", ErrInvalid)
+	angles, heights := []float64{0}, []float64{0}
+	for i, p := range points {
+		if i == 0 && p == (TablePoint{}) {
+			continue
+		}
+		last := len(angles) - 1
+		angle, height := float64(p.Angle), p.Height
+		if !(angle-angles[last] >= 1e-9 && angle <= math.Pi) {
+			v.Fault(fmt.Sprintf("angle of point %d", i), quantity.Angle(p.Angle), "must be at least 1e-9 rad more than the one before, %s, and at most 180°", quantity.Angle(unit.Angle(angles[last])))
+		}
+		if !(height-heights[last] >= 1e-9 && height <= 1e6) {
+			v.Fault(fmt.Sprintf("height of point %d", i), fmt.Sprint(height), "must be at least 1e-9 more than the one before, %v, and at most 1e6", heights[last])
+		}
+		angles, heights = append(angles, angle), append(heights, height)
+	}
+	n := len(angles)
+	v.Int("number of points besides the origin", n-1, "", 2, math.MaxInt32)
+	if !v.OK() {
+		return Table{}, v.Err()
+	}
+	t := &table{angles: angles, heights: heights, cubics: make([][3]float64, n-1)}
+	// The curve goes on as an odd function on the other side of the axis: so it
+	// has its slope there.
+	var fb interp.FritschButland
+	if err := fb.Fit(append([]float64{-angles[1]}, angles...), append([]float64{-heights[1]}, heights...)); err != nil {
+		v.Fault("points", "", "must be fitted: %v", err)
+		return Table{}, v.Err()
+	}
+	for i := range t.cubics {
+		h := angles[i+1] - angles[i]
+		chord := (heights[i+1] - heights[i]) / h
+		from, to := fb.PredictDerivative(angles[i]), fb.PredictDerivative(angles[i+1])
+		t.cubics[i] = [3]float64{from, (3*chord - 2*from - to) / h, (from + to - 2*chord) / (h * h)}
+	}
+	return Table{t}, nil
+}
+
+// at is the height and the slope d beyond the start of step i.
+func (t *table) at(i int, d float64) (height, slope float64) {
+	c := &t.cubics[i]
+	return d * (c[0] + d*(c[1]+d*c[2])), c[0] + d*(2*c[1]+d*3*c[2])
+}
+
+// stepAt is the step whose two points have x between them.
+func stepAt(points []float64, x float64) int {
+	return max(sort.SearchFloat64s(points[:len(points)-1], x)-1, 0)
+}
+
+// contains reports whether θ is in the domain. NaN is not.
+func (m Table) contains(theta unit.Angle) bool {
+	return m.t != nil && theta >= 0 && theta <= m.MaxAngle()
+}
+
+// MaxAngle is the largest angle of the table, which is included. It is 0 for the
+// zero Table.
+func (m Table) MaxAngle() unit.Angle {
+	if m.t == nil {
+		return 0
+	}
+	return unit.Angle(m.t.angles[len(m.t.angles)-1])
+}
+
+// Radius is the image height in focal lengths at the field angle. At an angle of
+// the table it is the height given. ok is false outside 0 … MaxAngle and for
+// NaN.
+func (m Table) Radius(theta unit.Angle) (r float64, ok bool) {
+	if !m.contains(theta) {
+		return 0, false
+	}
+	i := stepAt(m.t.angles, float64(theta))
+	if float64(theta) == m.t.angles[i+1] {
+		return m.t.heights[i+1], true
+	}
+	r, _ = m.t.at(i, float64(theta)-m.t.angles[i])
+	return min(m.t.heights[i]+r, m.t.heights[i+1]), true
+}
+
+// Angle is the field angle at an image height in focal lengths, the inverse of
+// Radius: of the cubic itself, within 1e-15 rad and a rounding of the height
+// over the slope. ok is false for negative heights, those above the last of the
+// table, and NaN.
+func (m Table) Angle(r float64) (theta unit.Angle, ok bool) {
+	t := m.t
+	if t == nil || !(r >= 0 && r <= t.heights[len(t.heights)-1]) {
+		return 0, false
+	}
+	i := stepAt(t.heights, r)
+	if r == t.heights[i+1] {
+		return unit.Angle(t.angles[i+1]), true
+	}
+	h := t.angles[i+1] - t.angles[i]
+	r -= t.heights[i]
+	d := solveGrowing(func(d float64) (float64, float64) { return t.at(i, d) }, r, 0, h, r/(t.heights[i+1]-t.heights[i])*h)
+	return unit.Angle(min(t.angles[i]+d, t.angles[i+1])), true
+}
+
+// Slope is dr/dθ at the field angle, per radian: the derivative of what Radius
+// gives. It has the domain of Radius.
+func (m Table) Slope(theta unit.Angle) (slope float64, ok bool) {
+	if !m.contains(theta) {
+		return 0, false
+	}
+	i := stepAt(m.t.angles, float64(theta))
+	_, slope = m.t.at(i, float64(theta)-m.t.angles[i])
+	return max(slope, 0), true
+}
