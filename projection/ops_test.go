@@ -47,6 +47,7 @@ func TestRasterOperations(t *testing.T) {
 		}
 		ref.Near(t, "P-O1", gx, x, "x")
 		ref.Near(t, "P-O1", gy, y, "y")
+		near.Abs(t, "back", r3.Norm(r3.Sub(dir(got, x, y), d)), 0, 1e-14, "roundings")
 	}
 	// Binned 3 × 2, the pixel (700, 900) is made of the columns 2100, 2101, 2102
 	// and the rows 1800, 1801, whose centres have the mean (2101.5, 1801).

@@ -43,7 +43,7 @@ type table struct {
 // NewTable checks points, all faults together, and returns the model. It takes
 // at least two besides the origin, which it adds where the first point is not
 // there. Angles, up to 180°, and heights, up to 1e6, must grow from point to
-// point, angles by at least 1e-9 rad. The last point is the largest angle.
+// point by at least 1e-9 rad and 1e-9. The last point is the largest angle.
 func NewTable(points []TablePoint) (Table, error) {
 	v := valid.New("projection", ErrInvalid)
 	angles, heights := []float64{0}, []float64{0}
@@ -56,8 +56,8 @@ func NewTable(points []TablePoint) (Table, error) {
 		if !(angle-angles[last] >= 1e-9 && angle <= math.Pi) {
 			v.Fault(fmt.Sprintf("angle of point %d", i), quantity.Angle(p.Angle), "must be at least 1e-9 rad more than the one before, %s, and at most 180°", quantity.Angle(unit.Angle(angles[last])))
 		}
-		if !(height > heights[last] && height <= 1e6) {
-			v.Fault(fmt.Sprintf("height of point %d", i), fmt.Sprint(height), "must be more than the one before, %v, and at most 1e6", heights[last])
+		if !(height-heights[last] >= 1e-9 && height <= 1e6) {
+			v.Fault(fmt.Sprintf("height of point %d", i), fmt.Sprint(height), "must be at least 1e-9 more than the one before, %v, and at most 1e6", heights[last])
 		}
 		angles, heights = append(angles, angle), append(heights, height)
 	}

@@ -1,0 +1,548 @@
+package projection_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+func oddPolynomial(t testing.TB, limit unit.Angle, c ...float64) projection.OddPolynomial {
+	t.Helper()
+	m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c, MaxAngle: limit})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+func tableOf(points ...float64) ([]projection.TablePoint, func(testing.TB) projection.Table) {
+	var p []projection.TablePoint
+	for i := 0; i+1 < len(points); i += 2 {
+		p = append(p, projection.TablePoint{Angle: unit.Angle(points[i]), Height: points[i+1]})
+	}
+	return p, func(t testing.TB) projection.Table {
+		t.Helper()
+		m, err := projection.NewTable(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return m
+	}
+}
+
+// measuredModels are models of every kind that has an inverse of its own.
+func measuredModels(t testing.TB) map[string]projection.Model {
+	_, lens := tableOf(0, 0, 0.2, 0.199, 0.4, 0.39, 0.7, 0.66, 0.9, 0.81, 1.3, 1.05, 1.8, 1.2)
+	_, steps := tableOf(0.1, 1e-3, 0.5, 2, 0.51, 2.001, 3, 900)
+	return map[string]projection.Model{
+		"measured fisheye": measuredFisheye(t),
+		"one term":         oddPolynomial(t, 0, 1.3),
+		"pixels":           oddPolynomial(t, 1.5, 3000, -120, 7),
+		"calibrated part":  oddPolynomial(t, 0.9, 1, -0.1, 0.02, -0.01, 0.001, -0.0001),
+		"nearly stopping":  oddPolynomial(t, 0, 1, -2./3, 0.2+1e-7), // slope (1 − θ²)² and a little
+		"stops at once":    oddPolynomial(t, 0, 1e-6, -1e9),
+		"steep":            oddPolynomial(t, 0, 1e-3, 0, 0, 0, 0, 50),
+		"sixteen terms":    oddPolynomial(t, 0, 1, -0.01, 1e-3, -1e-4, 1e-5, 1e-6, 0, 1e-7, 0, 0, 0, 0, 0, 0, 0, 1e-9),
+		"table":            lens(t),
+		"table, uneven":    steps(t),
+	}
+}
+
+// There and back at random and at both ends, to what the roundings of the radius
+// allow: 1e-12 rad wherever the slope is not lost.
+func TestMeasuredModelsRoundTrip(t *testing.T) {
+	for name, m := range measuredModels(t) {
+		end := float64(m.MaxAngle())
+		rEnd, ok := m.Radius(m.MaxAngle())
+		if !ok {
+			t.Fatalf("%s: no radius at its end", name)
+		}
+		if back, ok := m.Angle(rEnd); !ok || math.Abs(float64(back)-end) > 1e-7*end {
+			t.Errorf("%s: the end comes back as %v, %v, not %v", name, back, ok, end)
+		}
+		rng := rand.New(rand.NewPCG(3, 3))
+		for i := range 20_000 {
+			theta := end * rng.Float64()
+			switch {
+			case i%4 == 1: // near the axis
+				theta = end * math.Pow(10, -20*rng.Float64())
+			case i%4 == 2: // near the end
+				theta = end * (1 - math.Pow(10, -12*rng.Float64()))
+			}
+			r, ok := m.Radius(unit.Angle(theta))
+			slope, ok2 := m.Slope(unit.Angle(theta))
+			back, ok3 := m.Angle(r)
+			if !ok || !ok2 || !ok3 || !(back >= 0 && back <= m.MaxAngle()) {
+				t.Fatalf("%s at %v: %v, %v, %v: %v", name, theta, ok, ok2, ok3, back)
+			}
+			again, _ := m.Radius(back)
+			near.Abs(t, name+": radius of the angle", again, r, 1e-15*(r+rEnd/4+theta*slope), "roundings of sums of terms, and of the angle")
+			if slope*end > 1e-2*rEnd {
+				near.Abs(t, name+": angle", float64(back), theta, 1e-12*end, "what is asked")
+				near.Abs(t, name+": angle, near the axis", float64(back), theta, 1e-14*(theta+end*1e-3)*max(1, rEnd/(slope*end)), "roundings over the slope")
+			}
+		}
+		for _, theta := range []unit.Angle{-1e-300, m.MaxAngle() * (1 + 1e-15), 4, unit.Angle(math.NaN()), unit.Angle(math.Inf(1)), unit.Angle(math.Inf(-1))} {
+			if r, ok := m.Radius(theta); ok || r != 0 {
+				t.Errorf("%s: radius %v at %v", name, r, theta)
+			}
+			if s, ok := m.Slope(theta); ok || s != 0 {
+				t.Errorf("%s: slope %v at %v", name, s, theta)
+			}
+		}
+		for _, r := range []float64{-1e-300, rEnd * (1 + 1e-15), math.NaN(), math.Inf(1), math.Inf(-1)} {
+			if a, ok := m.Angle(r); ok || a != 0 {
+				t.Errorf("%s: angle %v at %v", name, a, r)
+			}
+		}
+		if r, ok := m.Radius(0); r != 0 || !ok {
+			t.Errorf("%s: radius %v, %v on the axis", name, r, ok)
+		}
+		if a, ok := m.Angle(0); a != 0 || !ok {
+			t.Errorf("%s: angle %v, %v on the axis", name, a, ok)
+		}
+		// Any of them serves a camera.
+		camera(t, projection.CameraSpec{Model: m, FocalX: 100, FocalY: 100, Width: 100, Height: 100})
+	}
+}
+
+// The radius grows throughout, and the slope is its derivative.
+func TestMeasuredModelsGrow(t *testing.T) {
+	for name, m := range measuredModels(t) {
+		end := float64(m.MaxAngle())
+		last, _ := m.Radius(0)
+		rEnd, _ := m.Radius(m.MaxAngle())
+		for i := 1; i <= 5000; i++ {
+			theta := end * float64(i) / 5000
+			r, _ := m.Radius(unit.Angle(theta))
+			if r < last {
+				t.Errorf("%s: %v falls to %v at %v", name, last, r, theta)
+			}
+			last = r
+			h := end * 1e-6
+			if theta+h > end {
+				continue
+			}
+			below, _ := m.Radius(unit.Angle(theta - h))
+			above, _ := m.Radius(unit.Angle(theta + h))
+			slope, _ := m.Slope(unit.Angle(theta))
+			near.Abs(t, name+": slope", slope*end, (above-below)/(2*h)*end, 2e-4*rEnd, "differences, across a point of a table")
+		}
+	}
+}
+
+func TestOddPolynomialEnds(t *testing.T) {
+	for _, e := range []struct {
+		what  string
+		limit unit.Angle
+		c     []float64
+		want  float64
+		tol   float64
+	}{
+		{"straight", 0, []float64{2}, math.Pi, 0},
+		{"θ − θ³/3", 0, []float64{1, -1. / 3}, 1, 1e-15},
+		{"limit before the stop", 0.5, []float64{1, -1. / 3}, 0.5, 0},
+		{"limit after the stop", 2, []float64{1, -1. / 3}, 1, 1e-15},
+		{"stop beyond 180°", 0, []float64{1, -1. / 30.1}, math.Pi, 0},
+		{"slope (1 − θ²)², which touches 0", 0, []float64{1, -2. / 3, 1. / 5}, 1, 1e-7},
+		// The slope is (1 − θ²)² − 1e-12: below 0 over 1e-6 rad, which no grid of
+		// angles would meet.
+		{"a short stop", 0, []float64{1 - 1e-12, -2. / 3, 1. / 5}, 1 - 5e-7, 1e-9},
+		{"trailing zeros", 0, []float64{1, -1. / 3, 0, 0, 0}, 1, 1e-15},
+	} {
+		m := oddPolynomial(t, e.limit, e.c...)
+		near.Abs(t, e.what, float64(m.MaxAngle()), e.want, e.tol, "roundings of a root, a double one to half the digits")
+	}
+	for _, e := range []struct {
+		spec projection.OddPolynomialSpec
+		want string
+	}{
+		{projection.OddPolynomialSpec{}, "projection: number of coefficients 0: must be at least 1 and at most 16"},
+		{projection.OddPolynomialSpec{Coefficients: make([]float64, 17)}, "number of coefficients 17"},
+		{projection.OddPolynomialSpec{Coefficients: []float64{0, 1}}, "coefficient of θ^1 0: must be at least 1e-06"},
+		{projection.OddPolynomialSpec{Coefficients: []float64{-1}}, "coefficient of θ^1 -1"},
+		{projection.OddPolynomialSpec{Coefficients: []float64{1, math.NaN(), math.Inf(1)}, MaxAngle: -1}, "θ^3 NaN: must be at least -1e+09 and at most 1e+09\nprojection: coefficient of θ^5 +Inf: must be at least -1e+09 and at most 1e+09\nprojection: largest angle"},
+		{projection.OddPolynomialSpec{Coefficients: []float64{1}, MaxAngle: 181 * deg}, "largest angle 181°: must be at least 0° and at most 180°"},
+	} {
+		m, err := projection.NewOddPolynomial(e.spec)
+		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), e.want) || m != (projection.OddPolynomial{}) {
+			t.Errorf("%+v: %v, want %q", e.spec, err, e.want)
+		}
+	}
+	// Coefficients are copied.
+	c := []float64{1, -0.1}
+	m := oddPolynomial(t, 0, c...)
+	before, _ := m.Radius(1)
+	c[1] = 5
+	if after, _ := m.Radius(1); after != before {
+		t.Error("the caller's slice changed the lens")
+	}
+	if got, want := oddPolynomial(t, 0.5, 1, -0.25, 0, 0.5).String(), "r = 1·θ − 0.25·θ^3 + 0·θ^5 + 0.5·θ^7, θ ≤ 28.6479°"; got != want {
+		t.Errorf("prints as %q, want %q", got, want)
+	}
+}
+
+func TestZeroModels(t *testing.T) {
+	for _, m := range []projection.Model{projection.OddPolynomial{}, projection.Table{}} {
+		_, ok := m.Radius(0)
+		_, ok2 := m.Angle(0)
+		_, ok3 := m.Slope(0)
+		if ok || ok2 || ok3 || m.MaxAngle() != 0 {
+			t.Errorf("the zero %T images", m)
+		}
+		if _, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: 1, FocalY: 1, Width: 1, Height: 1}); !errors.Is(err, projection.ErrInvalid) {
+			t.Errorf("a camera of the zero %T: %v", m, err)
+		}
+	}
+	var d projection.BrownConrady
+	_, _, ok := d.Distort(0, 0)
+	_, _, ok2 := d.Undistort(0, 0)
+	_, _, _, _, ok3 := d.Jacobian(0, 0)
+	if ok || ok2 || ok3 || d.MaxRadius() != 0 {
+		t.Error("the zero BrownConrady images")
+	}
+	if s := (projection.OddPolynomial{}).String(); s != "r = nothing" {
+		t.Errorf("the zero OddPolynomial prints as %q", s)
+	}
+}
+
+func TestTables(t *testing.T) {
+	// Every point is met exactly, with the origin given or not.
+	points, build := tableOf(0.2, 0.199, 0.4, 0.39, 0.7, 0.66, 0.9, 0.81, 1.3, 1.05)
+	m := build(t)
+	for _, p := range points {
+		r, _ := m.Radius(p.Angle)
+		theta, _ := m.Angle(p.Height)
+		if r != p.Height || theta != p.Angle {
+			t.Errorf("%v: radius %v, angle %v", p, r, theta)
+		}
+	}
+	with, err := projection.NewTable(append([]projection.TablePoint{{}}, points...))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for theta := unit.Angle(0); theta < 1.3; theta += 0.01 {
+		a, _ := m.Radius(theta)
+		b, _ := with.Radius(theta)
+		if a != b {
+			t.Errorf("the origin changes the radius at %v: %v, %v", theta, a, b)
+		}
+	}
+	// Denser tables of a known lens: at least four times nearer by halving.
+	last := math.Inf(1)
+	for n := 8; n <= 128; n *= 2 {
+		var p []projection.TablePoint
+		for i := 1; i <= n; i++ {
+			theta := unit.Angle(1.5 * float64(i) / float64(n))
+			r, _ := projection.Equisolid.Radius(theta)
+			p = append(p, projection.TablePoint{Angle: theta, Height: r})
+		}
+		m, err := projection.NewTable(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		worst := 0.0
+		for theta := unit.Angle(0); theta <= 1.5; theta += 1e-4 {
+			got, _ := m.Radius(theta)
+			want, _ := projection.Equisolid.Radius(theta)
+			worst = max(worst, math.Abs(got-want))
+		}
+		if !(worst < last/4) {
+			t.Errorf("%d points: error %v, after %v", n, worst, last)
+		}
+		last = worst
+	}
+	if last > 1e-7 {
+		t.Errorf("128 points: error %v", last)
+	}
+	for want, p := range map[string][]float64{
+		"number of points besides the origin 0":                     {},
+		"number of points besides the origin 1: must be at least 2": {0, 0, 1, 1},
+		"angle of point 1 11.4592°: must be at least 1e-9 rad more": {0.2, 0.1, 0.2, 0.2, 0.3, 0.3},
+		"angle of point 1 5.7":                                      {0.2, 0.1, 0.1, 0.2, 0.3, 0.3},
+		"height of point 1 0.1":                                     {0.2, 0.1, 0.3, 0.1, 0.4, 0.3},
+		"height of point 2 0.05: must be at least 1e-9 more than the one before, 0.2, and at most 1e6": {0.2, 0.1, 0.3, 0.2, 0.4, 0.05},
+		"height of point 0 NaN":   {0.2, math.NaN(), 0.3, 0.2},
+		"angle of point 0 NaN°":   {math.NaN(), 0.1, 0.3, 0.2},
+		"height of point 1 +Inf":  {0.1, 0.1, 0.3, math.Inf(1)},
+		"angle of point 1 180.0":  {0.1, 0.1, 3.1417, 3},
+		"height of point 0 0: mu": {0.1, 0, 0.2, 1},
+		"angle of point 0 0°: mu": {0, 0.1, 0.2, 1, 0.3, 2},
+	} {
+		points, _ := tableOf(p...)
+		m, err := projection.NewTable(points)
+		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), want) || m != (projection.Table{}) {
+			t.Errorf("%v: %v, want %q", p, err, want)
+		}
+	}
+}
+
+// distortions are real ones, and each kind of term made large.
+var distortions = map[string]projection.BrownConradySpec{
+	"none":       {},
+	"board":      {K1: -0.26637260909660682, K2: -0.038588898922304653, P1: 0.0017831947042852964, P2: -0.00028122100441115472, K3: 0.23839153080878486, MaxRadius: 1},
+	"tutorial":   {K1: -0.41802327176423804, K2: 0.50715244063187526, K3: -0.57843597214487474},
+	"barrel":     {K1: -0.3},
+	"pincushion": {K1: 0.3, K2: 0.1, MaxRadius: 3},
+	"rational":   {K1: 0.9, K2: 0.05, K3: 0.001, K4: 1.2, K5: 0.2, K6: 0.01, MaxRadius: 4},
+	"tangential": {P1: 0.05, P2: -0.03},
+	"prism":      {S1: 0.05, S2: 0.01, S3: -0.04, S4: 0.02},
+	"all":        {K1: -0.1, K2: 0.02, K3: -0.003, K4: 0.05, K5: 0.01, K6: 0.001, P1: 0.01, P2: 0.02, S1: 0.01, S2: -0.002, S3: 0.003, S4: 0.004},
+}
+
+func TestBrownConradyRoundTrip(t *testing.T) {
+	for name, spec := range distortions {
+		d := brownConrady(t, spec)
+		end := min(d.MaxRadius(), 10)
+		rng := rand.New(rand.NewPCG(7, 7))
+		for i := range 10_000 {
+			r := end * math.Sqrt(rng.Float64())
+			switch {
+			case i%4 == 1:
+				r = end * math.Pow(10, -20*rng.Float64())
+			case i%4 == 2:
+				r = end * (1 - math.Pow(10, -16*rng.Float64()))
+			}
+			sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
+			x, y := r*cos, r*sin
+			u, v, ok := d.Distort(x, y)
+			gx, gy, ok2 := d.Undistort(u, v)
+			ux, uy, vx, vy, ok3 := d.Jacobian(x, y)
+			if !ok || !ok2 || !ok3 {
+				t.Fatalf("%s at (%v, %v): %v, %v, %v", name, x, y, ok, ok2, ok3)
+			}
+			gu, gv, ok := d.Distort(gx, gy)
+			if !ok {
+				t.Fatalf("%s: (%v, %v) is outside", name, gx, gy)
+			}
+			near.Abs(t, name+": image of the inverse", math.Hypot(gu-u, gv-v), 0, 1e-12*max(1, math.Hypot(u, v)), "what is promised")
+			// The least stretch is at least that of the symmetric part.
+			least := (ux+vy)/2 - math.Hypot((ux-vy)/2, (uy+vx)/2)
+			if least > 1e-3 {
+				near.Abs(t, name+": inverse", math.Hypot(gx-x, gy-y), 0, 4e-15*(1+math.Hypot(u, v))/least, "roundings over the least stretch")
+			}
+			if !(least > -1e-9*(1+math.Abs(ux)+math.Abs(vy))) {
+				t.Errorf("%s at (%v, %v), radius %v of %v: folds, %v", name, x, y, r, end, least)
+			}
+			const h = 1e-6
+			if r+2*h > end || i%4 == 1 {
+				continue
+			}
+			u1, v1, _ := d.Distort(x+h, y)
+			u0, v0, _ := d.Distort(x-h, y)
+			u3, v3, _ := d.Distort(x, y+h)
+			u2, v2, _ := d.Distort(x, y-h)
+			scale := 1 + math.Abs(ux) + math.Abs(vy)
+			near.Abs(t, name+": ux", ux, (u1-u0)/(2*h), 1e-8*scale, "differences")
+			near.Abs(t, name+": vx", vx, (v1-v0)/(2*h), 1e-8*scale, "differences")
+			near.Abs(t, name+": uy", uy, (u3-u2)/(2*h), 1e-8*scale, "differences")
+			near.Abs(t, name+": vy", vy, (v3-v2)/(2*h), 1e-8*scale, "differences")
+		}
+		// Outside: no answer, and none invented.
+		r := d.MaxRadius() * (1 + 1e-9)
+		if _, _, ok := d.Distort(r, 0); ok {
+			t.Errorf("%s images %v", name, r)
+		}
+		if _, _, _, _, ok := d.Jacobian(0, r); ok {
+			t.Errorf("%s has a derivative at %v", name, r)
+		}
+		for _, p := range [][2]float64{{math.NaN(), 0}, {0, math.NaN()}, {math.Inf(1), 0}, {0, math.Inf(-1)}, {1e200, 1e200}} {
+			if u, v, ok := d.Distort(p[0], p[1]); ok || u != 0 || v != 0 {
+				t.Errorf("%s images %v at %v, %v", name, p, u, v)
+			}
+			if x, y, ok := d.Undistort(p[0], p[1]); ok || x != 0 || y != 0 {
+				t.Errorf("%s undistorts %v to %v, %v", name, p, x, y)
+			}
+		}
+	}
+	// Beyond the fold of a barrel, 2/3 of 1/√0.9 from the axis, there is nothing.
+	d := brownConrady(t, distortions["barrel"])
+	rim := 2. / 3 / math.Sqrt(0.9)
+	for _, k := range []float64{1 + 1e-9, 1.1, 5, 1e10} {
+		if x, y, ok := d.Undistort(rim*k*0.6, rim*k*0.8); ok {
+			t.Errorf("%v times the rim comes from %v, %v", k, x, y)
+		}
+	}
+	if _, _, ok := d.Undistort(rim*0.6*(1-1e-9), rim*0.8*(1-1e-9)); !ok {
+		t.Error("nothing just inside the rim")
+	}
+}
+
+func TestNewBrownConradyRefuses(t *testing.T) {
+	nan := math.NaN()
+	for _, e := range []struct {
+		spec projection.BrownConradySpec
+		want string
+	}{
+		{projection.BrownConradySpec{K1: nan, S4: math.Inf(1)}, "projection: k1 NaN: must be at least -1e+06 and at most 1e+06\nprojection: s4 +Inf"},
+		{projection.BrownConradySpec{P2: 1e7}, "p2 1e+07"},
+		{projection.BrownConradySpec{MaxRadius: -1}, "largest radius -1: must be at least 0 and at most 1e+09"},
+	} {
+		d, err := projection.NewBrownConrady(e.spec)
+		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), e.want) || d != (projection.BrownConrady{}) {
+			t.Errorf("%+v: %v, want %q", e.spec, err, e.want)
+		}
+	}
+}
+
+func TestMaxAngularDifference(t *testing.T) {
+	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 3000, Height: 2000}
+	a := camera(t, spec)
+	// The same lens, turned.
+	turned := spec
+	turned.Pose = projection.Pose{Position: r3.Vec{X: 5}, Heading: 2, Elevation: -0.4, Roll: 1}
+	largest, _, ok := projection.MaxAngularDifference(a, camera(t, turned))
+	if !ok {
+		t.Fatal("nothing compared")
+	}
+	near.Abs(t, "turned", float64(largest), 0, 1e-14, "roundings")
+
+	// Two focal lengths: symmetric about the axis, so no turn helps, and the
+	// corner counts.
+	longer := spec
+	longer.FocalX, longer.FocalY = 1010, 1010
+	longer.Pose.Roll = 0.5
+	corner := math.Hypot(1500, 1000)
+	largest, turn, _ := projection.MaxAngularDifference(a, camera(t, longer))
+	ref.Near(t, "P-D1", float64(largest), corner/1000-corner/1010, "raster")
+	ref.Near(t, "P-D1", float64(turn), 0.5, "raster, turn")
+	// Over a disc: the rim of the smaller.
+	longer.MaxAngle = 50 * deg
+	largest, _, _ = projection.MaxAngularDifference(camera(t, longer), a)
+	rim := float64(50*deg) * 1010
+	ref.Near(t, "P-D1", float64(largest), rim/1000-rim/1010, "disc")
+
+	// A peak on a ring between places: symmetric again, so a search along one
+	// radius finds it.
+	round := spec
+	round.Width, round.MaxAngle = 2000, 0.99
+	bent := round
+	bump := oddPolynomial(t, 0, 1, 0.02, -0.0133)
+	bent.Model = bump
+	peak := 0.0
+	for r := 0.0; r < 0.99; r += 1e-5 {
+		theta, _ := bump.Angle(r)
+		peak = max(peak, math.Abs(float64(theta)-r))
+	}
+	largest, _, _ = projection.MaxAngularDifference(camera(t, round), camera(t, bent))
+	ref.Near(t, "P-D1", float64(largest), peak, "a ring")
+
+	// A principal point that has moved by 4 px is, to first order, a turn of 4/2500
+	// rad; what is left falls with the square of the field.
+	narrow := projection.CameraSpec{Model: projection.Rectilinear, FocalX: 2500, FocalY: 2500, Width: 1000, Height: 800}
+	moved := narrow
+	moved.OffsetX = 4
+	largest, turn, _ = projection.MaxAngularDifference(camera(t, narrow), camera(t, moved))
+	if !(largest < 4./2500/8) {
+		t.Errorf("after a turn %v rad are left of %v", float64(largest), 4./2500)
+	}
+	near.Rel(t, "turn", float64(turn), 4./2500, 0.05, "first order")
+
+	// Coefficients that look unlike: k₁ doubled by another focal length, but the
+	// rays within a tenth of a pixel over the middle of the field.
+	one := spec
+	one.Model, one.MaxAngle = oddPolynomial(t, 0, 1, -0.01), 20*deg
+	two := spec
+	two.Model, two.MaxAngle = oddPolynomial(t, 0, 1, -0.012), 20*deg
+	two.FocalX, two.FocalY = 1000.18, 1000.18
+	largest, _, _ = projection.MaxAngularDifference(camera(t, one), camera(t, two))
+	if !(largest > 0 && largest < 1e-4) {
+		t.Errorf("two calibrations of one lens are %v rad apart", float64(largest))
+	}
+
+	// Either way round.
+	x, _, _ := projection.MaxAngularDifference(camera(t, narrow), camera(t, moved))
+	y, _, _ := projection.MaxAngularDifference(camera(t, moved), camera(t, narrow))
+	near.Rel(t, "either way round", float64(x), float64(y), 0.01, "the bound of the turn")
+
+	other := spec
+	other.Width = 2999
+	beside := spec
+	beside.OffsetX, beside.MaxAngle = 1e6, 1
+	for name, c := range map[string]projection.Camera{"zero": {}, "another size": camera(t, other), "sees nothing of its raster": camera(t, beside)} {
+		l, turn, ok := projection.MaxAngularDifference(a, c)
+		l2, turn2, ok2 := projection.MaxAngularDifference(c, a)
+		if ok || ok2 || l != 0 || l2 != 0 || turn != 0 || turn2 != 0 {
+			t.Errorf("%s: compared", name)
+		}
+	}
+}
+
+func TestMeasuredModelsAllocateNothing(t *testing.T) {
+	models := measuredModels(t)
+	d := brownConrady(t, distortions["all"])
+	if n := testing.AllocsPerRun(100, func() {
+		for _, m := range models {
+			r, _ := m.Radius(m.MaxAngle() / 3)
+			theta, _ := m.Angle(r)
+			slope, _ := m.Slope(theta)
+			sink = slope
+		}
+		u, v, _ := d.Distort(0.3, 0.2)
+		x, _, _ := d.Undistort(u, v)
+		ux, _, _, _, _ := d.Jacobian(u, v)
+		sink = x + ux
+	}); n != 0 {
+		t.Errorf("%v allocations", n)
+	}
+}
+
+func BenchmarkMeasuredModels(b *testing.B) {
+	models := map[string]projection.Model{"equisolid": projection.Equisolid, "odd polynomial": measuredFisheye(b), "table": measuredModels(b)["table"]}
+	for name, m := range models {
+		var thetas [1024]unit.Angle
+		var radii [1024]float64
+		for i := range thetas {
+			thetas[i] = m.MaxAngle() * unit.Angle(i) / 1024
+			radii[i], _ = m.Radius(thetas[i])
+		}
+		b.Run("radius/"+name, func(b *testing.B) {
+			for i := range b.N {
+				r, _ := m.Radius(thetas[i%1024])
+				sink = r
+			}
+			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "directions/s")
+		})
+		b.Run("angle/"+name, func(b *testing.B) {
+			for i := range b.N {
+				theta, _ := m.Angle(radii[i*397%1024])
+				sink = float64(theta)
+			}
+			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "directions/s")
+		})
+	}
+	for _, name := range []string{"board", "rational", "all"} {
+		d := brownConrady(b, distortions[name])
+		var at [1024][4]float64
+		rng := rand.New(rand.NewPCG(1, 1))
+		for i := range at {
+			r := min(d.MaxRadius(), 0.7) * math.Sqrt(rng.Float64())
+			sin, cos := math.Sincos(float64(i))
+			u, v, _ := d.Distort(r*cos, r*sin)
+			at[i] = [4]float64{r * cos, r * sin, u, v}
+		}
+		b.Run("distort/"+name, func(b *testing.B) {
+			for i := range b.N {
+				u, _, _ := d.Distort(at[i%1024][0], at[i%1024][1])
+				sink = u
+			}
+			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "positions/s")
+		})
+		b.Run("undistort/"+name, func(b *testing.B) {
+			for i := range b.N {
+				x, _, _ := d.Undistort(at[i%1024][2], at[i%1024][3])
+				sink = x
+			}
+			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "positions/s")
+		})
+	}
+}
