@@ -25,9 +25,10 @@ import (
 //
 // The turn is that of least squares with the weights of the largest angles raised
 // until no other turn can do better by more than 1 % at 65 × 65 places, which
-// cover the raster, its edges, and the rims of what the cameras see. From the
-// worst place the largest angle is sought uphill: a peak between places that
-// does not reach a neighbour is not seen.
+// cover the raster, its edges, and the rims of what the cameras see; turned is
+// looser, where turns a little apart do as well. From the worst place the largest
+// angle is sought uphill: a peak between places that does not reach a neighbour
+// is not seen.
 //
 // Source: G. Wahba, A least squares estimate of satellite attitude, SIAM Review
 // 7 (1965), 409, solved by P. Davenport's quaternions; the weights after C. L.
@@ -75,7 +76,7 @@ func MaxAngularDifference(a, b Camera) (largest, turned unit.Angle, ok bool) {
 			weights[i] *= e / next
 		}
 	}
-	_ = top
+	best = climb(a, b, turn, d[top], best)
 	return unit.Angle(2 * math.Asin(min(best/2, 1))), unit.Angle(2 * math.Atan2(r3.Norm(r3.Vec{X: turn.Imag, Y: turn.Jmag, Z: turn.Kmag}), math.Abs(turn.Real))), true
 }
 
