@@ -25,6 +25,11 @@
 // steradians. Identifiers are ASCII; θ stands for a field angle and φ for the
 // angle about the axis.
 //
+// A [Distortion] moves the image in its plane, between the Model and the raster.
+// Crop, Scale and Bin make the camera of a part of the raster, of the picture at
+// another size, and of pixels taken together. ProjectAll and UnprojectAll do many
+// directions at once.
+//
 // Project and Unproject say ok where the lens images, be it beside the raster;
 // Margin says how far inside the raster and the image circle a position lies. A
 // camera sees a direction where both hold.
@@ -39,6 +44,8 @@
 //	inverses                          (20-14), (20-18), (22-16), (21-15), (25-15), (24-16)
 //	density        f dr/dθ, f r/sin θ the scale factors h′ and k′ there
 //	Equirect       x ∝ λ, y ∝ −φ      (12-1), (12-2), equidistant cylindrical
+//	Jacobian       of these scales, turned by the angle about the axis
+//	SolidAngle     ∮ (1 − cos θ) dφ   Green's theorem
 //	Coverage       spherical triangles, Van Oosterom and Strackee 1983
 //	PushIn         F, F/cos α, F/cos²α density of a rectilinear view
 //
@@ -53,13 +60,15 @@
 // The closed forms are within 2 ulp in both directions; no direction loses its
 // image at 90° and none is divided by its distance ahead, but for the
 // rectilinear form, which has none at 90°. Camera and Equirect add the rounding
-// of a rotation, some 1e-16 rad, and that of the position. Coverage and Holes
-// state their bound. Seams and PushIn look at a stated number of places.
+// of a rotation, some 1e-16 rad, and that of the position. ProjectAll and
+// UnprojectAll agree with the single calls to within 2e-15. SolidAngle and
+// FieldAlong state their error, Coverage and Holes their bound. Seams and PushIn
+// look at a stated number of places.
 //
 // # What is not modelled
 //
-// Lenses that are not symmetric about their axis, entrance pupils that move with
-// the field angle, lines of a sensor read one after the other, and distances:
+// Lenses that are not symmetric about their axis, but for a Distortion, entrance
+// pupils that move with the field angle, lines of a sensor read one after the other, and distances:
 // positions are ignored, and cameras that stand apart see near things from
 // different sides, which no turning of pictures removes.
 //
