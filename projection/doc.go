@@ -68,9 +68,9 @@
 // # What is not modelled
 //
 // Lenses that are not symmetric about their axis, but for a Distortion, entrance
-// pupils that move with the field angle, lines of a sensor read one after the other, and distances:
-// positions are ignored, and cameras that stand apart see near things from
-// different sides, which no turning of pictures removes.
+// pupils that move with the field angle, lines of a sensor read one after the
+// other, and distances: positions are ignored, and cameras that stand apart see
+// near things from different sides, which no turning of pictures removes.
 //
 // # Caution
 //
