@@ -297,8 +297,12 @@ func (c *camera) undistort(u, v float64) (x, y float64, ok bool) {
 			return 0, 0, false
 		}
 	}
-	return u, v, u*u+v*v <= c.rMax2
+	return u, v, square(u, v) <= c.rMax2
 }
+
+// square is u² + v², not fused, so that it has the same bits wherever it is
+// taken: at a rim the angle is the root of its last digit.
+func square(u, v float64) float64 { return float64(u*u) + float64(v*v) }
 
 // local turns a direction into the camera's frame, here +X right, +Y down, +Z
 // ahead, scaled where its fourth power would overflow or vanish; n is its length.
@@ -384,7 +388,7 @@ func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	if !ok {
 		return r3.Vec{}, false
 	}
-	k, z, ok := c.c.ray(a*a + b*b)
+	k, z, ok := c.c.ray(square(a, b))
 	if !ok {
 		return r3.Vec{}, false
 	}

@@ -14,8 +14,8 @@
 // Directions are vectors in the stage frame: right-handed, +Y up. A camera with
 // no rotation looks along −Z and has +X to its right. Heading is positive to the
 // right seen from above, elevation positive upwards, roll positive clockwise
-// seen from behind the camera; they compose in this order. Only [VisionAxes]
-// knows the frame of computer vision.
+// seen from behind the camera; they compose in this order. Only [VisionAxes] and
+// [Extrinsics] know the frame of computer vision.
 //
 // Raster positions have their origin at the outer corner of the top-left pixel,
 // x to the right, y down. Pixel (i, j) covers [i, i+1) × [j, j+1), so its centre
@@ -25,6 +25,16 @@
 // the optical axis, densities are in pixels per degree of arc, solid angles in
 // steradians. Identifiers are ASCII; θ stands for a field angle and φ for the
 // angle about the axis.
+//
+// A [Distortion] moves the image in its plane, between the Model and the raster.
+// Crop, Scale and Bin make the camera of a part of the raster, of the picture at
+// another size, and of pixels taken together. ProjectAll and UnprojectAll do many
+// directions at once.
+//
+// FilmBack and USDCamera turn apertures and shifts in millimetres, or in tenths of
+// a scene unit, into cameras and back; Frustum is the view through a window from
+// an eye, with its matrices; Equirect, BorderEquirect, Cylindrical and Cube are
+// panoramas; Surround looks up a plate for an eye away from its centre.
 //
 // Project and Unproject say ok where the lens images, be it beside the raster;
 // Margin says how far inside the raster and the image circle a position lies. A
@@ -37,9 +47,19 @@
 //	Equidistant    r = f θ            (25-2), azimuthal equidistant
 //	Equisolid      r = 2f sin(θ/2)    (24-2), Lambert azimuthal equal-area
 //	Orthographic   r = f sin θ        chapter 20, orthographic
+//	OddPolynomial  r = Σ cₖ θ^(2k−1)  Kannala and Brandt 2006, (6), from memory
+//	Table          monotone cubics    Fritsch and Butland 1984, as gonum has them
+//	BrownConrady   g·(x, y) + tangential + prism   Brown 1966, from memory; OpenCV 4.6 documentation
 //	inverses                          (20-14), (20-18), (22-16), (21-15), (25-15), (24-16)
 //	density        f dr/dθ, f r/sin θ the scale factors h′ and k′ there
 //	Equirect       x ∝ λ, y ∝ −φ      (12-1), (12-2), equidistant cylindrical
+//	Cylindrical    x ∝ λ, y ∝ tan φ   chapter 11 there, perspective from the axis
+//	Frustum        l = (vr·va) n/d …  Kooima 2008, Generalized Perspective Projection
+//	Extrinsics     rotation vectors   Rodrigues' formula
+//	Interpolate    constant speed     Shoemake 1985, from memory
+//	MaxAngularDifference              Wahba 1965, from memory
+//	Jacobian       of these scales, turned by the angle about the axis
+//	SolidAngle     ∮ (1 − cos θ) dφ   Green's theorem
 //	Coverage       spherical triangles, Van Oosterom and Strackee 1983
 //	Ball           α = asin(r/d)      tangents from a point to a sphere
 //	Box            outline            edges between a face in front and one behind
@@ -57,19 +77,23 @@
 // The closed forms are within 2 ulp in both directions; no direction loses its
 // image at 90° and none is divided by its distance ahead, but for the
 // rectilinear form, which has none at 90°. Camera and Equirect add the rounding
-// of a rotation, some 1e-16 rad, and that of the position. Coverage and Holes
-// state their bound. Seams, SeamParallax, PushInFrame and Allows look at a stated
-// number of places, and so does Allowed, whose bound holds from there on.
+// of a rotation, some 1e-16 rad, and that of the position. ProjectAll and
+// UnprojectAll agree with the single calls to within 2e-15. OddPolynomial, Table
+// and BrownConrady state theirs. SolidAngle and FieldAlong state their error,
+// Coverage and Holes their bound. Seams, SeamParallax, PushInFrame and Allows look
+// at a stated number of places, and so does Allowed, whose bound holds from there
+// on.
 //
 // # What is not modelled
 //
-// Lenses that are not symmetric about their axis, entrance pupils that move with
-// the field angle, and lines of a sensor read one after the other. Directions are
-// to things far away: a camera's position counts for what occluders hide from it
-// and for parallax alone. Where Seams finds an overlap there is a join without a
-// ghost only beyond the distance that ClearDistance gives. An occluder hides
-// sharply, without the blur of a near edge over the lens's pupil, and whatever it
-// hides is hidden at all distances.
+// Entrance pupils that move with the field angle, and lines of a sensor read one
+// after the other. Arrays take lenses symmetric about their axis only. Directions
+// of cameras are to things far away: a camera's position counts for what occluders
+// hide from it and for parallax alone; for an eye off the centre of a plate there
+// is Surround. Where Seams finds an overlap there is a join without a ghost only
+// beyond the distance that ClearDistance gives. An occluder hides sharply, without
+// the blur of a near edge over the lens's pupil, and whatever it hides is hidden at
+// all distances.
 //
 // # Caution
 //

@@ -101,6 +101,15 @@ func TestFieldAlongAnyLine(t *testing.T) {
 			}
 		}
 	}
+	// Where a distortion stretches the image, MaxAngle ends it farther out: at
+	// 1·(1 + 0.3·1) focal lengths.
+	bent := distorted(t, shear{0.3, 0, 2}, func(s *projection.CameraSpec) { s.MaxAngle = 1 })
+	_, wide, ok := bent.FieldAlong(0, 970, 3000, 970)
+	if !ok {
+		t.Error("no field along a stretched row")
+	}
+	near.Abs(t, "stretched", float64(wide), 2, 1e-12, "roundings")
+
 	// The stated error, without a rim: chords of a ten thousandth of the line.
 	c := sliced(t)["polynomial measured"]
 	_, got, _ := c.FieldAlong(3000, 2000, 6000, 2100)

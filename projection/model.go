@@ -10,7 +10,7 @@ import (
 
 // ErrInvalid is wrapped by every error of this package that reports a wrong
 // input.
-var ErrInvalid = errors.New("projection: invalid input")
+var ErrInvalid = errors.New("projection: invalid value")
 
 // Degree is one degree of arc, which gonum's unit package lacks.
 const Degree unit.Angle = math.Pi / 180

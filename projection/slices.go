@@ -166,7 +166,7 @@ func (c *camera) unprojectBlock(b *block, dirs []r3.Vec, ok []bool, x, y []float
 	for i := range dirs {
 		j := i & (blockSize - 1)
 		u, v := b.x[j], b.y[j]
-		b.n2[j] = u*u + v*v
+		b.n2[j] = square(u, v)
 		ok[i] = ok[i] && b.n2[j] <= rMax2
 	}
 	c.rays(b, len(dirs))

@@ -148,15 +148,15 @@ func TestSlicesAgainstPROJ(t *testing.T) {
 		if c.ProjectAll(x, y, ok, dirs); !ok[0] {
 			t.Errorf("%v: not imaged", e.f)
 		}
-		ref.Near(t, "P-B1", x[0], 1+e.x, e.f, "x")
-		ref.Near(t, "P-B1", y[0], 1-e.y, e.f, "y")
+		ref.Near(t, "P-C-slices", x[0], 1+e.x, e.f, "x")
+		ref.Near(t, "P-C-slices", y[0], 1-e.y, e.f, "y")
 		if c.UnprojectAll(dirs, ok, []float64{1 + e.x}, []float64{1 - e.y}); !ok[0] {
 			t.Errorf("%v: no direction", e.f)
 		}
 		want := toward(30, 20)
-		ref.Near(t, "P-B1", dirs[0].X, want.X, e.f)
-		ref.Near(t, "P-B1", dirs[0].Y, want.Y, e.f)
-		ref.Near(t, "P-B1", dirs[0].Z, want.Z, e.f)
+		ref.Near(t, "P-C-slices", dirs[0].X, want.X, e.f)
+		ref.Near(t, "P-C-slices", dirs[0].Y, want.Y, e.f)
+		ref.Near(t, "P-C-slices", dirs[0].Z, want.Z, e.f)
 	}
 }
 
@@ -220,13 +220,19 @@ func FuzzSlices(f *testing.F) {
 	f.Add(uint8(3), 1000.0, 1.5, 0.1, 0.2, -1.0, 100.0, 50.0)
 	f.Add(uint8(5), 1000.0, 0.0, 1.0, 0.0, 1e-9, 1100.0, 100.0)
 	f.Add(uint8(6), 1000.0, 3.0, 1e-300, math.NaN(), 1.0, math.Inf(1), 0.0)
+	f.Add(uint8(7), 100.0, 0.0, 0.3, 0.2, -1.0, 130.0, 20.0)
 	f.Add(uint8(2), 1e-5, 0.0, 1e-9, 0.0, 1.0, 1e8, 0.0)
 	f.Fuzz(func(t *testing.T, model uint8, focal, limit, dx, dy, dz, px, py float64) {
-		var m projection.Model = projection.Form(model % 7)
-		if model%7 == 6 {
+		var m projection.Model = projection.Form(model % 8)
+		var d projection.Distortion
+		switch model % 8 {
+		case 6:
 			m, _ = projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -0.05, 0.001}})
+		case 7:
+			m = projection.Rectilinear
+			d, _ = projection.NewBrownConrady(projection.BrownConradySpec{K1: -0.3, K2: 0.08, P1: 0.01, P2: -0.02, S1: 0.003})
 		}
-		c, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: focal, FocalY: focal, Width: 200, Height: 100, MaxAngle: unit.Angle(limit)})
+		c, err := projection.NewCamera(projection.CameraSpec{Model: m, Distortion: d, FocalX: focal, FocalY: focal, Width: 200, Height: 100, MaxAngle: unit.Angle(limit)})
 		if err != nil {
 			return
 		}

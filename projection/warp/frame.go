@@ -9,7 +9,7 @@ import (
 )
 
 // ErrInvalid is what every error of this package about its input wraps.
-var ErrInvalid = errors.New("invalid")
+var ErrInvalid = errors.New("warp: invalid value")
 
 // Sample is a type of sample: whole numbers, or linear light in float32.
 type Sample interface{ uint8 | uint16 | float32 }
