@@ -54,10 +54,42 @@ func (m *maker) charts() error {
 		})
 	push.marks = shots
 
+	allowed := overSphere(fmt.Sprintf("How many of the %d shots may look in each direction, corners and all (grey: none)", len(s.Shots)), "shots", 1,
+		func(h, e float64) float64 {
+			n := 0
+			for _, shot := range s.Shots {
+				if s.array.Allows(direction(rad(h), rad(e)), s.frame(shot)) {
+					n++
+				}
+			}
+			if n == 0 {
+				return math.NaN()
+			}
+			return float64(n)
+		})
+	allowed.columns, allowed.rows = 360, 180
+	allowed.marks = shots
+
+	near := overSphere(fmt.Sprintf("Parallax of a thing at %g m between the cameras that see it (grey: fewer than two)", s.Vessel.NearestM),
+		"px, the greatest of all pairs", 5,
+		func(h, e float64) float64 {
+			worst, found := math.NaN(), false
+			for i := range s.cameras {
+				for j := range i {
+					if p, ok := s.array.Parallax(i, j, direction(rad(h), rad(e)), unit.Length(s.Vessel.NearestM)); ok && !(found && p.Pixels < worst) {
+						worst, found = p.Pixels, true
+					}
+				}
+			}
+			return worst
+		})
+	near.marks = axes
+
 	for _, c := range []struct {
 		file  string
 		chart chart
-	}{{"charts/coverage.png", count}, {"charts/density.png", density}, {"charts/push-in-limit.png", push}} {
+	}{{"charts/coverage.png", count}, {"charts/density.png", density}, {"charts/push-in-limit.png", push},
+		{"charts/shots.png", allowed}, {"charts/parallax.png", near}} {
 		if err := m.draw(c.file, c.chart); err != nil {
 			return err
 		}

@@ -173,8 +173,7 @@ func (r *report) pushIn(s *shoot) {
 		} else {
 			r.limit(false, shot.Name+", to the corners", "no view keeps a source pixel", "every delivered frame asks for more in its corners")
 		}
-		frame := projection.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: across}
-		if sr, bound, ok := s.array.Allowed(frame, allowedError); ok {
+		if sr, bound, ok := s.array.Allowed(s.frame(shot), allowedError); ok {
 			r.line(shot.Name+", corners and all, may look in", "%.2f ± %.2f sr, %.0f %% of the sphere", sr, bound, 100*sr/(4*math.Pi))
 		}
 	}
@@ -555,6 +554,11 @@ func (s *shoot) aliases(h hit, focus unit.Length) string {
 		return fmt.Sprintf("harmonic %d aliases to a flat field, contrast %.3g %%", harmonic, 100*m.Contrast)
 	}
 	return fmt.Sprintf("harmonic %d aliases: a ripple every %.1f photosites (%.1f wall px), contrast %.3g %%", harmonic, m.Photosites, m.Pixels, 100*m.Contrast)
+}
+
+// frame is the delivered frame of a shot, wherever it looks.
+func (s *shoot) frame(shot shotSpec) projection.Shot {
+	return projection.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: unit.Angle(shot.AcrossDeg) * deg}
 }
 
 func (shot shotSpec) direction() r3.Vec {
