@@ -6,7 +6,10 @@ import (
 	"image/color"
 	"math"
 	"os"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -63,15 +66,11 @@ func (c chart) save(path string) error {
 	if err != nil {
 		return err
 	}
-	values := make([]float64, c.columns*c.rows)
+	values := c.values()
 	low, high := math.Inf(1), math.Inf(-1)
-	for i := range values {
-		x := c.x.low + (float64(i%c.columns)+0.5)/float64(c.columns)*(c.x.high-c.x.low)
-		y := c.y.high + (float64(i/c.columns)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
-		if v := c.value(x, y); !math.IsNaN(v) {
-			values[i], low, high = v, min(low, v), max(high, v)
-		} else {
-			values[i] = v
+	for _, v := range values {
+		if !math.IsNaN(v) {
+			low, high = min(low, v), max(high, v)
 		}
 	}
 	if low > high { // no answer anywhere
@@ -128,6 +127,28 @@ func (c chart) save(path string) error {
 		return err
 	}
 	return f.Close()
+}
+
+// values are those at the middles of the cells, row by row from the top.
+func (c chart) values() []float64 {
+	values := make([]float64, c.columns*c.rows)
+	var next atomic.Int64
+	var group sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		group.Add(1)
+		go func() {
+			defer group.Done()
+			for j := int(next.Add(1)) - 1; j < c.rows; j = int(next.Add(1)) - 1 {
+				y := c.y.high + (float64(j)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
+				for i := range c.columns {
+					x := c.x.low + (float64(i)+0.5)/float64(c.columns)*(c.x.high-c.x.low)
+					values[j*c.columns+i] = c.value(x, y)
+				}
+			}
+		}()
+	}
+	group.Wait()
+	return values
 }
 
 func colourOf(m palette.ColorMap, v float64) color.Color {

@@ -67,7 +67,7 @@ func (m *maker) charts() error {
 			}
 			return float64(n)
 		})
-	allowed.columns, allowed.rows = 360, 180
+	allowed.columns, allowed.rows = 240, 120
 	allowed.marks = shots
 
 	near := overSphere(fmt.Sprintf("Parallax of a thing at %g m between the cameras that see it (grey: fewer than two)", s.Vessel.NearestM),
