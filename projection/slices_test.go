@@ -55,6 +55,10 @@ func sliced(t testing.TB) map[string]projection.Camera {
 			t.Fatal(err)
 		}
 		add("distortion "+name, projection.Rectilinear, d, 1)
+		if name == "tangential" {
+			m["distortion in an image circle"] = camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 3000, FocalY: 3100, Width: 9000, Height: 7000,
+				OffsetX: 12, OffsetY: -40, Pose: pose, Pitch: 1e-6, ImageCircle: 5e-3, MaxAngle: 0.8})
+		}
 	}
 	return m
 }
