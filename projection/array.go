@@ -8,36 +8,74 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// maxCameras is the largest array.
-const maxCameras = 64
+// The largest array, and the most occluders of either kind.
+const (
+	maxCameras   = 64
+	maxOccluders = 64
+)
 
-// Array is a set of cameras taken to look out from one point: positions are
-// ignored, so what it says holds for things far away against the distances
-// between the cameras. A camera sees a direction that it images on its raster,
-// inside MaxAngle and the image circle, edges included.
+// ArraySpec describes cameras that shoot a plate together, and what of their rig
+// and vehicle stands in their way.
+type ArraySpec struct {
+	Cameras []Camera // 1 to 64, none of them the zero Camera nor one with a Distortion
+	Balls   []Ball   // up to 64
+	Boxes   []Box    // up to 64
+}
+
+// Array is a set of cameras with one stage frame. What it says of directions
+// holds for things far away against the distances between the cameras; how far
+// that must be, Parallax tells.
+//
+// A camera sees a direction that it images on its raster, inside MaxAngle and
+// the image circle, and that no Ball or Box hides from it, edges included. Its
+// index counts in the order of the spec, from 0.
 //
 // An Array is immutable, small to copy, and safe for concurrent use. The zero
 // Array has no camera and sees nothing.
 type Array struct{ regions []region }
 
-// NewArray is the array of 1 to 64 cameras, none of them the zero Camera nor one
-// with a Distortion. Their indices count in the order given, from 0.
-func NewArray(cameras []Camera) (Array, error) {
+// NewArray checks a spec, all faults together, and returns the array.
+func NewArray(spec ArraySpec) (Array, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Int("number of cameras", len(cameras), "", 1, maxCameras)
-	for i, c := range cameras {
+	v.Int("number of cameras", len(spec.Cameras), "", 1, maxCameras)
+	v.Int("number of balls", len(spec.Balls), "", 0, maxOccluders)
+	v.Int("number of boxes", len(spec.Boxes), "", 0, maxOccluders)
+	for i, c := range spec.Cameras {
 		if c.c == nil {
 			v.Fault(fmt.Sprintf("camera %d", i), "zero", "must come from NewCamera or NewView")
 		} else if c.c.distortion != nil {
 			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", c.c.distortion), "must have none: bounds are known for lenses symmetric about their axis; use a Model alone")
 		}
 	}
+	for i, b := range spec.Balls {
+		b.check(v, fmt.Sprintf("ball %d", i))
+	}
+	for i, b := range spec.Boxes {
+		b.check(v, fmt.Sprintf("box %d", i))
+	}
 	if err := v.Err(); err != nil {
 		return Array{}, err
 	}
-	a := Array{regions: make([]region, len(cameras))}
-	for i, c := range cameras {
+	a := Array{regions: make([]region, len(spec.Cameras))}
+	for i, c := range spec.Cameras {
 		a.regions[i] = newRegion(c.c)
+		add := func(s shadow, fault, name string, j int) {
+			if fault != "" {
+				v.Fault(fmt.Sprintf("camera %d", i), fault, "must stand outside %s %d and within 1000 km of it", name, j)
+			}
+			a.regions[i].shadows = append(a.regions[i].shadows, s)
+		}
+		for j, b := range spec.Balls {
+			s, fault := b.shadow(c.c.position)
+			add(s, fault, "ball", j)
+		}
+		for j, b := range spec.Boxes {
+			s, fault := b.shadow(c.c.position)
+			add(s, fault, "box", j)
+		}
+	}
+	if err := v.Err(); err != nil {
+		return Array{}, err
 	}
 	return a, nil
 }
@@ -46,7 +84,15 @@ func NewArray(cameras []Camera) (Array, error) {
 const edgeSlack = 1e-6
 
 // look is the margin of a direction in a camera and its density there; margin
-// is −Inf where the lens does not image it.
+// is −Inf where an occluder hides it or the lens does not image it.
+func (g *region) look(dir r3.Vec) (margin, density float64) {
+	if g.hidden(dir) {
+		return math.Inf(-1), 0
+	}
+	return g.c.look(dir)
+}
+
+// look is that of the camera alone.
 func (c *camera) look(dir r3.Vec) (margin, density float64) {
 	x, y, ok := Camera{c}.Project(dir)
 	if !ok {
@@ -61,7 +107,7 @@ func (c *camera) look(dir r3.Vec) (margin, density float64) {
 func (a Array) Count(dir r3.Vec) int {
 	n := 0
 	for i := range a.regions {
-		if margin, _ := a.regions[i].c.look(dir); margin >= -edgeSlack {
+		if margin, _ := a.regions[i].look(dir); margin >= -edgeSlack {
 			n++
 		}
 	}
@@ -76,7 +122,7 @@ func (a Array) Count(dir r3.Vec) int {
 func (a Array) Best(dir r3.Vec) (camera int, density float64, ok bool) {
 	best := math.Inf(-1) // margin
 	for i := range a.regions {
-		margin, d := a.regions[i].c.look(dir)
+		margin, d := a.regions[i].look(dir)
 		if margin < -edgeSlack {
 			continue
 		}

@@ -15,7 +15,7 @@ import (
 
 func array(t testing.TB, cameras ...projection.Camera) projection.Array {
 	t.Helper()
-	a, err := projection.NewArray(cameras)
+	a, err := projection.NewArray(projection.ArraySpec{Cameras: cameras})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -381,7 +381,7 @@ func TestArrayRefuses(t *testing.T) {
 	for name, cameras := range map[string][]projection.Camera{
 		"none": nil, "zero": {{}}, "too many": make([]projection.Camera, 65), "one zero": append(cube(t), projection.Camera{}),
 	} {
-		if _, err := projection.NewArray(cameras); err == nil {
+		if _, err := projection.NewArray(projection.ArraySpec{Cameras: cameras}); err == nil {
 			t.Errorf("%s: no error", name)
 		}
 	}
@@ -424,17 +424,11 @@ func TestCoverageEnds(t *testing.T) {
 	}
 }
 
-func BenchmarkCoverage(b *testing.B) {
-	var eight []projection.Camera
-	for i := range 8 {
-		eight = append(eight, camera(b, projection.CameraSpec{
-			Model: projection.Equisolid, FocalLength: 8.8e-3, Pitch: 4e-6, Width: 6144, Height: 3240, ImageCircle: 27e-3,
-			Pose: projection.Pose{Heading: 45 * deg * unit.Angle(i), Elevation: 12 * deg, Roll: 3 * deg}}))
-	}
-	a := array(b, eight...)
+func BenchmarkSeams(b *testing.B) {
+	a := array(b, ferry(b)...)
 	for range b.N {
-		if _, ok := a.Coverage(1e-5); !ok {
-			b.Fatal("tolerance not met")
+		if len(a.Seams(0)) == 0 {
+			b.Fatal("no seams")
 		}
 	}
 }

@@ -73,10 +73,10 @@ type Distortion interface {
 	Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool)
 }
 
-// Camera maps directions to raster positions and back. Its position is ignored:
-// directions are those to things far away. It is immutable, small to copy, and
-// safe for concurrent use. The zero Camera has a raster of 0 × 0 px and sees
-// nothing.
+// Camera maps directions to raster positions and back. Directions are those to
+// things far away: its position counts in an Array alone. It is immutable, small
+// to copy, and safe for concurrent use. The zero Camera has a raster of 0 × 0 px
+// and sees nothing.
 //
 // Raster positions have their origin at the outer corner of the top-left pixel,
 // x to the right, y down: pixel (i, j) covers [i, i+1) × [j, j+1). Directions
@@ -88,6 +88,7 @@ type camera struct {
 	model              Model
 	distortion         Distortion
 	right, down, ahead r3.Vec  // the camera's frame, in the stage frame
+	position           r3.Vec  // metres; only an Array asks for it
 	fx, fy             float64 // focal length in px
 	ix, iy             float64 // 1/fx, 1/fy
 	cx, cy             float64 // principal point
@@ -151,7 +152,8 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	c := &camera{
 		model: spec.Model, distortion: spec.Distortion,
 		right: axes.Right, down: r3.Scale(-1, axes.Up), ahead: r3.Scale(-1, axes.Back),
-		fx: fx, fy: fy, ix: 1 / fx, iy: 1 / fy,
+		position: spec.Pose.Position,
+		fx:       fx, fy: fy, ix: 1 / fx, iy: 1 / fy,
 		cx: float64(spec.Width)/2 + spec.OffsetX, cy: float64(spec.Height)/2 + spec.OffsetY,
 		width: spec.Width, height: spec.Height,
 		rMax:  rMax,
@@ -642,12 +644,15 @@ type ViewSpec struct {
 	Pose          Pose
 }
 
+// viewAcross is how much a view may see across.
+var viewAcross = valid.Between[unit.Angle](1e-9, math.Pi)
+
 // NewView is the camera that takes such a view. Its focal length in pixels is
 //
 //	FocalX = FocalY = (Width/2) / tan(Across/2)
 func NewView(spec ViewSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Angle("horizontal field of view", spec.Across, valid.Between[unit.Angle](1e-9, math.Pi))
+	v.Angle("horizontal field of view", spec.Across, viewAcross)
 	focal := float64(spec.Width) / 2 / tan(float64(spec.Across)/2)
 	if !v.OK() || spec.Width < 1 {
 		focal = 1 // the rest is checked all the same

@@ -5,8 +5,9 @@
 // closed forms of it. A [Camera] puts a model in front of a raster and turns it
 // by a [Pose]; [NewView] makes the rectilinear camera of a delivered frame. An
 // [Equirect] is the panorama of the whole sphere. An [Array] is a set of cameras
-// that look out from one point: what they cover, what they miss, where they
-// meet, and how far their plate can be pushed into.
+// on one rig, with what of the rig and its vehicle stands in their way: what they
+// cover, what they miss, where they meet and by how much they disagree there about
+// near things, how far their plate can be pushed into, and where a [Shot] can look.
 //
 // # Conventions
 //
@@ -47,6 +48,9 @@
 //	Jacobian       of these scales, turned by the angle about the axis
 //	SolidAngle     ∮ (1 − cos θ) dφ   Green's theorem
 //	Coverage       spherical triangles, Van Oosterom and Strackee 1983
+//	Ball           α = asin(r/d)      tangents from a point to a sphere
+//	Box            outline            edges between a face in front and one behind
+//	Parallax       2hD sin ψ/(D² − h²) the angle of two ways to one point
 //	PushIn         F, F/cos α, F/cos²α density of a rectilinear view
 //
 // Snyder 1987 is J. P. Snyder, Map Projections: A Working Manual, USGS
@@ -62,15 +66,20 @@
 // rectilinear form, which has none at 90°. Camera and Equirect add the rounding
 // of a rotation, some 1e-16 rad, and that of the position. ProjectAll and
 // UnprojectAll agree with the single calls to within 2e-15. SolidAngle and
-// FieldAlong state their error, Coverage and Holes their bound. Seams and PushIn
-// look at a stated number of places.
+// FieldAlong state their error, Coverage and Holes their bound. Seams,
+// SeamParallax, PushInFrame and Allows look at a stated number of places, and so
+// does Allowed, whose bound holds from there on.
 //
 // # What is not modelled
 //
-// Lenses that are not symmetric about their axis, but for a Distortion, entrance
-// pupils that move with the field angle, lines of a sensor read one after the
-// other, and distances: positions are ignored, and cameras that stand apart see
-// near things from different sides, which no turning of pictures removes.
+// Lenses that are not symmetric about their axis, but for a Distortion (which an
+// Array does not take), entrance pupils that move with the field angle, and lines
+// of a sensor read one after the other. Directions are
+// to things far away: a camera's position counts for what occluders hide from it
+// and for parallax alone. Where Seams finds an overlap there is a join without a
+// ghost only beyond the distance that ClearDistance gives. An occluder hides
+// sharply, without the blur of a near edge over the lens's pupil, and whatever it
+// hides is hidden at all distances.
 //
 // # Caution
 //

@@ -89,7 +89,7 @@ func ferryRig() (projection.Array, error) {
 		}
 		rig = append(rig, c)
 	}
-	return projection.NewArray(rig)
+	return projection.NewArray(projection.ArraySpec{Cameras: rig})
 }
 
 func ExampleArray_Coverage() {
@@ -153,6 +153,96 @@ func ExampleArray_PushIn() {
 	// Output:
 	// 1920 × 1080: 69.8 px/° ahead, 27.0° across with a full centre, 29.3° with full corners
 	// 3840 × 2160: 69.8 px/° ahead, 51.3° across with a full centre, never with full corners
+}
+
+// The ferry's rig, 0.32 m from one entrance pupil to the next. A mast stands aft
+// of it, and the roof of the wheelhouse lies below.
+func ferryRoof() (projection.Array, error) {
+	spec := projection.ArraySpec{
+		Boxes: []projection.Box{
+			{Pose: projection.Pose{Position: r3.Vec{Y: 4.9, Z: 1}}, Width: 3.2, Height: 0.2, Depth: 4},
+			{Pose: projection.Pose{Position: r3.Vec{Y: 8, Z: 2.5}}, Width: 0.2, Height: 6, Depth: 0.2},
+		},
+	}
+	for i := range 6 {
+		pose := projection.Pose{Heading: 60 * unit.Angle(i) * projection.Degree, Elevation: 12 * projection.Degree}
+		pose.Position = r3.Add(r3.Vec{Y: 6}, projection.Pose{Heading: pose.Heading}.ToStage(r3.Vec{Z: -0.32}))
+		c, err := projection.NewCamera(projection.CameraSpec{
+			Model:       projection.Equidistant,
+			FocalLength: 12 * unit.Milli * unit.Metre,
+			Pitch:       3 * unit.Micro * unit.Metre,
+			Width:       8192, Height: 6144,
+			Pose: pose,
+		})
+		if err != nil {
+			return projection.Array{}, err
+		}
+		spec.Cameras = append(spec.Cameras, c)
+	}
+	return projection.NewArray(spec)
+}
+
+// How far a quay must be for the plates to join without a ghost.
+func ExampleArray_ClearDistance() {
+	rig, err := ferryRoof()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	seam := rig.Seams(0)[0]
+	at, _ := rig.SeamParallax(seam, 25)
+	fmt.Printf("cameras %d and %d at 25 m: %.1f arc-minutes, %.1f px\n", seam.A, seam.B, 60*float64(at.Angle/projection.Degree), at.Pixels)
+	for _, limit := range []float64{1, 4} {
+		d, _ := rig.ClearDistance(seam, projection.Parallax{Pixels: limit})
+		fmt.Printf("within %.0f px from %.0f m on\n", limit, float64(d))
+	}
+	// Output:
+	// cameras 0 and 1 at 25 m: 44.0 arc-minutes, 55.3 px
+	// within 1 px from 1382 m on
+	// within 4 px from 345 m on
+}
+
+// What the roof and the mast take from the plate.
+func ExampleNewArray() {
+	rig, err := ferryRoof()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, what := range []struct {
+		name string
+		dir  r3.Vec
+	}{
+		{"bow", r3.Vec{Z: -1}},
+		{"mast", r3.Vec{Z: 1}},
+		{"beside the mast", r3.Vec{X: 0.06, Z: 1}},
+		{"roof", r3.Vec{X: 0.3, Y: -0.5, Z: 1}},
+	} {
+		fmt.Printf("%s: seen by %d\n", what.name, rig.Count(what.dir))
+	}
+	// Output:
+	// bow: seen by 1
+	// mast: seen by 0
+	// beside the mast: seen by 2
+	// roof: seen by 0
+}
+
+// Where a tight shot of the shore can look: aft the mast is in the way.
+func ExampleArray_Allows() {
+	rig, err := ferryRoof()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	tight := projection.Shot{Width: 1920, Height: 1080, Across: 30 * projection.Degree}
+	for _, heading := range []unit.Angle{0, 40, 180} {
+		dir := projection.Pose{Heading: heading * projection.Degree, Elevation: 5 * projection.Degree}.ToStage(r3.Vec{Z: -1})
+		fmt.Printf("%.0f°: %v\n", float64(heading), rig.Allows(dir, tight))
+	}
+	// Output:
+	// 0°: true
+	// 40°: true
+	// 180°: false
 }
 
 // A look-up in the assembled panorama: the lighthouse is 40° to starboard and

@@ -2,7 +2,6 @@ package projection
 
 import (
 	"cmp"
-	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -27,8 +26,9 @@ const holeGrain = 0.004
 // Holes are the regions that no camera sees, largest first; their solid angles
 // together are within the tolerance in sr, as in Coverage, where ok is true.
 // Regions that come nearer to each other than about a degree may be reported as
-// one, and those smaller than their share of the tolerance not at all. For the zero Array, which sees nothing, and for a tolerance that is not
-// positive, ok is false.
+// one, and those smaller than their share of the tolerance not at all. For the
+// zero Array, which sees nothing, and for a tolerance that is not positive, ok is
+// false.
 func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 	if len(a.regions) == 0 || !(tolerance > 0) {
 		return nil, false
@@ -73,7 +73,7 @@ func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 			h.Centre = unitVec(m)
 		}
 		for _, v := range p.corner {
-			h.Radius = max(h.Radius, unit.Angle(math.Atan2(r3.Norm(r3.Cross(h.Centre, v)), r3.Dot(h.Centre, v))))
+			h.Radius = max(h.Radius, unit.Angle(between(h.Centre, v)))
 		}
 	}
 	slices.SortStableFunc(holes, func(a, b Hole) int { return cmp.Compare(b.SolidAngle, a.SolidAngle) })

@@ -244,7 +244,7 @@ func TestSolidAnglesAddUp(t *testing.T) {
 			}
 		}
 		near.Rel(t, name, sum, whole, 2e-11, "stated")
-		if a, err := projection.NewArray([]projection.Camera{c}); err == nil {
+		if a, err := projection.NewArray(projection.ArraySpec{Cameras: []projection.Camera{c}}); err == nil {
 			cov, _ := a.Coverage(1e-4)
 			near.Abs(t, name+": coverage", whole, cov.AtLeast[0], cov.Error, "its bound")
 		}

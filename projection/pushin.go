@@ -3,7 +3,7 @@ package projection
 import (
 	"math"
 
-	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -19,10 +19,6 @@ type PushIn struct {
 	// least one source pixel per delivered pixel at the frame's centre.
 	Across unit.Angle
 }
-
-// pushInSteps is the number of steps across and down at which a delivered frame
-// is held against the plate.
-const pushInSteps = 16
 
 // PushIn is how far the plate can be pushed into at a direction: dir in the
 // stage frame, of any length; the delivered frame a rectilinear view of width
@@ -51,6 +47,24 @@ func across(width int, focal float64) unit.Angle {
 	return unit.Angle(2 * math.Atan2(float64(width)/2, focal))
 }
 
+// EquivalentFocalLength is the focal length at which a lens in front of a format
+// of a width sees so much across, rectilinearly:
+//
+//	width / (2 tan(across/2))
+//
+// For the Across of a PushIn or that of PushInFrame it is the longest that the
+// plate has pixels for. width is 1 µm to 10 m, across more than 0 and less than
+// 180°.
+func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, error) {
+	v := valid.New("projection", ErrInvalid)
+	v.Length("format width", width, valid.Closed[unit.Length](1e-6, 10))
+	v.Angle("horizontal field of view", across, viewAcross)
+	if err := v.Err(); err != nil {
+		return 0, err
+	}
+	return width / 2 / unit.Length(tan(float64(across)/2)), nil
+}
+
 // PushInFrame is the narrowest horizontal field of view of a level rectilinear
 // frame of width × height px, 1 to 16777216 each, around a direction, that has
 // at least one source pixel per delivered pixel all over, corners included.
@@ -58,10 +72,11 @@ func across(width int, focal float64) unit.Angle {
 // Off its axis by α a view of focal length F px has F/cos α px per radian across
 // the radius and F/cos²α along it. The answer is the view of the greatest F for
 // which the plate's density, the smaller of the two, is at least F/cos²α, to
-// 1e-6, at each of 17 × 17 points of the frame, edges and corners included. It
-// may not exist (ok is false): a wider view asks for less at its centre but for
-// more, at first, in its corners, and a frame of which a point is not seen by
-// any camera has none either. It takes a thousand times as long as PushIn.
+// 1e-6, at its centre and at each of 64 × 64 points of the frame, edges and
+// corners included. It may not exist (ok is false): a wider view asks for less at
+// its centre but for more, at first, in its corners, and a frame of which a point
+// is not seen by any camera has none either. It takes some hundred times as long
+// as PushIn.
 func (a Array) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle, ok bool) {
 	if height < 1 || height > maxSide {
 		return 0, false
@@ -70,32 +85,13 @@ func (a Array) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle,
 	if !ok {
 		return 0, false
 	}
-	w, h := float64(width), float64(height)
+	q := newFrame(a, dir, width, height)
 	focal := p.Density / float64(Degree)
-	back := r3.Scale(-1/maxAbs(dir), dir)
-	heading, elevation, _ := orient.Axes{Back: back, Right: r3.Vec{X: 1}}.Angles()
-	axes := orient.FromAngles(heading, elevation, 0)
-	// allowed is the greatest focal length that the points of the view of focal
-	// length f allow. It grows with f, whose frame then shrinks; so going from f
-	// to what it allows, from the greatest f there is, ends at the greatest that
-	// allows itself.
-	allowed := func(f float64) float64 {
-		least := math.Inf(1)
-		for i := range pushInSteps + 1 {
-			for j := range pushInSteps + 1 {
-				x := w * (float64(i)/pushInSteps - 0.5)
-				y := h * (float64(j)/pushInSteps - 0.5)
-				_, d, seen := a.Best(axes.ToStage(r3.Vec{X: x, Y: y, Z: -f}))
-				if !seen {
-					return 0
-				}
-				least = min(least, d/float64(Degree)*(f*f/(f*f+x*x+y*y)))
-			}
-		}
-		return least
-	}
+	// What the points of the view of focal length f allow grows with f, whose frame
+	// then shrinks; so going from f to what it allows, from the greatest f there is,
+	// ends at the greatest that allows itself.
 	for f := focal; ; {
-		next := min(f, allowed(f))
+		next := min(f, q.allowed(f, 0, math.Inf(1)))
 		if next < focal/1e3 {
 			return 0, false
 		}
@@ -104,6 +100,12 @@ func (a Array) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle,
 		}
 		f = next
 	}
+}
+
+// directionOf is a direction of any length, at length 1.
+func directionOf(dir r3.Vec) r3.Vec {
+	m := maxAbs(dir) // whose inverse may overflow
+	return unitVec(r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m})
 }
 
 func maxAbs(v r3.Vec) float64 { return max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)) }

@@ -2,6 +2,7 @@ package projection
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -25,6 +26,9 @@ type region struct {
 	edge   [4]r3.Vec // rectilinear: inward unit normals of the raster's edges, which are great circles
 	side   [4]float64
 	bends  []float64 // bend at steps of bendStep
+	fine   []float64 // of a model of the caller's own: its density at steps of bendStep
+
+	shadows []shadow // what occluders hide of it
 }
 
 func newRegion(c *camera) region {
@@ -50,6 +54,9 @@ func newRegion(c *camera) region {
 	if c.form != Rectilinear {
 		g.bends = c.bends()
 	}
+	if c.form == 0 {
+		g.fine = c.fineness()
+	}
 	return g
 }
 
@@ -64,9 +71,19 @@ func (c *camera) toStage(v r3.Vec) r3.Vec {
 // cut stands for a limit inside a small cap of directions: the limit runs
 // within e rad of the great circle with the inward unit normal n.
 type cut struct {
-	n      r3.Vec
-	e      float64
-	camera int
+	n    r3.Vec
+	e    float64
+	body int // whose limit it is, of those of a triangle
+	of   int // the camera of that body
+}
+
+// rounding, rad, is what the place of a cut may be off.
+const rounding = 2e-15
+
+// with is a cut of the same body.
+func (c cut) with(n r3.Vec, e float64) cut {
+	c.n, c.e = n, e
+	return c
 }
 
 // judge says of a cap, around the unit vector p with the angular radius rho,
@@ -78,7 +95,7 @@ type cut struct {
 // The image position is a function on the sphere whose gradient at p is known
 // and whose second derivative is bounded over the cap, by bend: with the
 // remainder of Taylor's formula both the decision and the cut's error hold.
-func (g *region) judge(p r3.Vec, rho float64, open uint8, camera int, cuts []cut) (seen bool, left uint8, rough bool, _ []cut) {
+func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (seen bool, left uint8, rough bool, _ []cut) {
 	c := g.c
 	v := r3.Vec{X: r3.Dot(c.right, p), Y: r3.Dot(c.down, p), Z: r3.Dot(c.ahead, p)}
 	s := math.Sqrt(v.X*v.X + v.Y*v.Y)
@@ -91,24 +108,9 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, camera int, cuts []cut
 		cos, sin = v.X/s, v.Y/s
 	}
 	if open&rimCircle != 0 {
-		switch d := c.thetaMax - theta; {
-		case d < -rho:
+		seen, left, rough, cuts = judgeCircle(c.ahead, c.thetaMax, p, theta, rho, rimCircle, mark, cuts)
+		if !seen {
 			return false, 0, false, cuts
-		case d <= rho:
-			left |= rimCircle
-			// At the angle Δ about the axis from the point of the circle nearest to
-			// p, the circle has left its tangent great circle by
-			// sin θ cos θ (1 − cos Δ); the cap bounds cos Δ.
-			// The cut lies halfway.
-			cosMax := math.Cos(c.thetaMax)
-			off := math.Abs(cosMax) * (math.Cos(d) - math.Cos(rho)) / s
-			if !(off < rho) || rho > 0.3 {
-				rough = true
-				break
-			}
-			sinCut, cosCut := math.Sincos(c.thetaMax - math.Copysign(off/2, cosMax))
-			n := c.toStage(r3.Vec{X: -cosCut * cos, Y: -cosCut * sin, Z: sinCut})
-			cuts = append(cuts, cut{n, 0.51*off + 1e-15, camera})
 		}
 	}
 	edges := open &^ rimCircle
@@ -116,29 +118,18 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, camera int, cuts []cut
 		return true, left, rough, cuts
 	}
 	if c.form == Rectilinear {
-		sinRho := math.Sin(min(rho, math.Pi/2))
-		for i, n := range g.edge {
-			if edges&(1<<i) == 0 {
-				continue
-			}
-			switch d := r3.Dot(n, p); {
-			case d < -sinRho:
-				return false, 0, false, cuts
-			case d <= sinRho:
-				left |= 1 << i
-				cuts = append(cuts, cut{n, 1e-15, camera})
-			}
-		}
-		return true, left, rough, cuts
+		seen, crossed, cuts := judgeEdges(g.edge[:], p, rho, edges, mark, cuts)
+		return seen, left | crossed, rough, cuts
 	}
 
+	sinT, cosT := s, v.Z
 	if theta > g.reach {
 		// Nothing is seen out there, and the model may end: judge from the nearest
 		// point within reach.
 		rho += theta - g.reach
 		theta = g.reach
+		sinT, cosT = math.Sincos(theta)
 	}
-	sinT, cosT := math.Sincos(theta)
 	r, slope, ok := c.radial(theta, cosT)
 	m := g.bend(min(theta+rho, c.thetaMax+0.1*rho))
 	if !ok || !(m < 1e6) {
@@ -180,11 +171,55 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, camera int, cuts []cut
 					Y: sign*(dr*cosT*sin+dt*cos) + d*sinT*sin,
 					Z: -sign*dr*sinT + d*cosT,
 				})
-				cuts = append(cuts, cut{unitVec(n), e + 1e-15, camera})
+				cuts = append(cuts, mark.with(unitVec(n), e+rounding))
 			}
 		}
 	}
 	return true, left, rough, cuts
+}
+
+// judgeCircle judges of a cap, around p with the angular radius rho, its place in
+// a circle, p being theta from its axis. left is the bit given, or 0.
+func judgeCircle(axis r3.Vec, radius float64, p r3.Vec, theta, rho float64, bit uint8, mark cut, cuts []cut) (inside bool, left uint8, rough bool, _ []cut) {
+	d := radius - theta
+	switch {
+	case d < -rho:
+		return false, 0, false, cuts
+	case d > rho:
+		return true, 0, false, cuts
+	}
+	// At the angle Δ about the axis from the point of the circle nearest to p, the
+	// circle has left its tangent great circle by sin θ cos θ (1 − cos Δ); the cap
+	// bounds cos Δ. The cut lies halfway.
+	sin, cos := math.Sincos(theta)
+	cosMax := math.Cos(radius)
+	off := math.Abs(cosMax) * (math.Cos(d) - math.Cos(rho)) / sin
+	if !(off < rho) || rho > 0.3 {
+		return true, bit, true, cuts
+	}
+	sinCut, cosCut := math.Sincos(radius - math.Copysign(off/2, cosMax))
+	outward := r3.Scale(1/sin, r3.Sub(p, r3.Scale(cos, axis)))
+	n := unitVec(r3.Sub(r3.Scale(sinCut, axis), r3.Scale(cosCut, outward)))
+	return true, bit, false, append(cuts, mark.with(n, 0.51*off+rounding))
+}
+
+// judgeEdges does so of great circles, given by their inward unit normals, those
+// of open.
+func judgeEdges(normals []r3.Vec, p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (inside bool, left uint8, _ []cut) {
+	sinRho := math.Sin(min(rho, math.Pi/2))
+	for i, n := range normals {
+		if open&(1<<i) == 0 {
+			continue
+		}
+		switch d := r3.Dot(n, p); {
+		case d < -sinRho:
+			return false, 0, cuts
+		case d <= sinRho:
+			left |= 1 << i
+			cuts = append(cuts, mark.with(n, rounding))
+		}
+	}
+	return true, left, cuts
 }
 
 // radial is Radius and Slope of the model, for the closed forms without more
@@ -272,4 +307,60 @@ func (c *camera) hessian(theta float64) float64 {
 	b := (slope*sin - r*cos) / (sin * sin)
 	d := (slope*sin*cos - r) / (sin * sin)
 	return math.Abs(a+d)/2 + max(math.Abs(a-d)/2, math.Abs(b))
+}
+
+// density bounds from below what the camera samples all over a cap, the smaller of
+// radial and tangential, in px/rad; it is 0 unless the camera surely sees all of
+// the cap. A model of the caller's own is taken to be smooth over bendStep. cuts
+// is room to work in.
+func (g *region) density(p r3.Vec, rho float64, cuts []cut) float64 {
+	seen, open, _, _ := g.judge(p, rho, g.limits, cut{}, cuts)
+	if !seen || open != 0 {
+		return 0
+	}
+	for i := range g.shadows {
+		s := &g.shadows[i]
+		if hidden, _, _, _ := s.judge(p, rho, s.limits(), cut{}, cuts); hidden {
+			return 0
+		}
+	}
+	theta := between(g.c.ahead, p)
+	low, high := max(0, theta-rho), min(theta+rho, g.c.thetaMax)
+	least := 1.0
+	switch g.c.form {
+	case Rectilinear:
+		least = 1 / math.Cos(low)
+	case Stereographic:
+		h := math.Cos(low / 2)
+		least = 1 / (h * h)
+	case Equidistant:
+	case Equisolid:
+		least = math.Cos(high / 2)
+	case Orthographic:
+		least = max(0, math.Cos(high))
+	default:
+		to := min(int(high/bendStep)+2, len(g.fine))
+		least = (1 - 1e-4) * slices.Min(g.fine[min(int(low/bendStep), to-1):to])
+	}
+	return least * min(g.c.fx, g.c.fy)
+}
+
+// fineness is the smaller of the densities along and across the radius, in focal
+// lengths per rad, at steps of bendStep and at the end.
+func (c *camera) fineness() (table []float64) {
+	for i := 0; ; i++ {
+		theta := min(float64(i)*bendStep, c.thetaMax)
+		r, slope, ok := c.radial(theta, math.Cos(theta))
+		least := slope
+		if sin := math.Sin(theta); sin > 0 {
+			least = min(least, r/sin)
+		}
+		if !ok || !(least >= 0) {
+			least = 0
+		}
+		table = append(table, least)
+		if theta == c.thetaMax {
+			return table
+		}
+	}
 }

@@ -79,7 +79,7 @@ func TestJudgeIsConservative(t *testing.T) {
 			}
 			p = unitVec(r3.Add(q, r3.Scale(rho*rng.Float64(), sphere())))
 		}
-		seen, left, rough, cuts := g.judge(p, rho, g.limits, 0, nil)
+		seen, left, rough, cuts := g.judge(p, rho, g.limits, cut{}, nil)
 		if seen && left != 0 && rough {
 			continue
 		}

@@ -12,7 +12,8 @@ import (
 // Seam is a range of headings, at one elevation, over which two cameras of an
 // array both see.
 type Seam struct {
-	A, B int // cameras, A < B
+	A, B      int // cameras, A < B
+	Elevation unit.Angle
 	// From and To are the ends of the range; To is greater, and beyond 180°
 	// where the range leads across the stage's back. A range all around is from
 	// −180° to 180°.
@@ -32,8 +33,9 @@ const (
 )
 
 // Seams are the overlaps of every two cameras at an elevation in the stage
-// frame, by A, then B, then From. Overlaps narrower than 0.1° of heading may be
-// missed; the ends are those of the margins, to rounding. The length of an
+// frame, by A, then B, then From; from elevation to elevation their Middle traces
+// the line at which two plates join. Overlaps narrower than 0.1° of heading may be
+// missed, and so may gaps that an occluder leaves; the ends are those of the margins, to rounding. The length of an
 // overlap on the sphere is its range of headings times the cosine of the
 // elevation. For an elevation beyond ±90° or NaN there are none.
 func (a Array) Seams(elevation unit.Angle) []Seam {
@@ -49,28 +51,32 @@ func (a Array) Seams(elevation unit.Angle) []Seam {
 	for i := range margins {
 		margins[i] = make([]float64, seamSteps+1)
 		for j := range margins[i] {
-			margins[i][j], _ = a.regions[i].c.look(at(heading(j)))
+			margins[i][j], _ = a.regions[i].look(at(heading(j)))
 		}
 	}
 	var seams []Seam
 	for i := range a.regions {
 		for j := i + 1; j < len(a.regions); j++ {
 			both := func(k int) bool { return min(margins[i][k%seamSteps], margins[j][k%seamSteps]) >= 0 }
-			margin := func(h float64) (x, y float64) {
+			inside := func(h float64) bool {
 				d := at(h)
-				x, _ = a.regions[i].c.look(d)
-				y, _ = a.regions[j].c.look(d)
-				return x, y
+				x, _ := a.regions[i].look(d)
+				y, _ := a.regions[j].look(d)
+				return min(x, y) >= 0
 			}
-			inside := func(h float64) bool { x, y := margin(h); return min(x, y) >= 0 }
-			difference := func(h float64) float64 { x, y := margin(h); return x - y }
+			difference := func(h float64) float64 { // without occluders, which break it
+				d := at(h)
+				x, _ := a.regions[i].c.look(d)
+				y, _ := a.regions[j].c.look(d)
+				return x - y
+			}
 			shared := -1.0
 			add := func(from, to float64) {
 				if shared < 0 {
 					c, _ := Array{[]region{a.regions[i], a.regions[j]}}.Coverage(seamShared)
 					shared = c.AtLeast[1]
 				}
-				seams = append(seams, Seam{A: i, B: j, From: unit.Angle(from), To: unit.Angle(to),
+				seams = append(seams, Seam{A: i, B: j, Elevation: elevation, From: unit.Angle(from), To: unit.Angle(to),
 					Middle: unit.Angle(middle(difference, from, to)), Shared: shared})
 			}
 			start := 0 // the first heading from which to look is one outside

@@ -152,15 +152,15 @@ func TestSlicesAgainstPROJ(t *testing.T) {
 		if c.ProjectAll(x, y, ok, dirs); !ok[0] {
 			t.Errorf("%v: not imaged", e.f)
 		}
-		ref.Near(t, "P-B1", x[0], 1+e.x, e.f, "x")
-		ref.Near(t, "P-B1", y[0], 1-e.y, e.f, "y")
+		ref.Near(t, "P-SL1", x[0], 1+e.x, e.f, "x")
+		ref.Near(t, "P-SL1", y[0], 1-e.y, e.f, "y")
 		if c.UnprojectAll(dirs, ok, []float64{1 + e.x}, []float64{1 - e.y}); !ok[0] {
 			t.Errorf("%v: no direction", e.f)
 		}
 		want := toward(30, 20)
-		ref.Near(t, "P-B1", dirs[0].X, want.X, e.f)
-		ref.Near(t, "P-B1", dirs[0].Y, want.Y, e.f)
-		ref.Near(t, "P-B1", dirs[0].Z, want.Z, e.f)
+		ref.Near(t, "P-SL1", dirs[0].X, want.X, e.f)
+		ref.Near(t, "P-SL1", dirs[0].Y, want.Y, e.f)
+		ref.Near(t, "P-SL1", dirs[0].Z, want.Z, e.f)
 	}
 }
 

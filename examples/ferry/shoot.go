@@ -91,7 +91,7 @@ func newShoot(s scenario) (shoot, error) {
 		out.cameras = append(out.cameras, newCamera(&g, field, p.Format, p.Lens, c))
 	}
 	if len(g.faults) == 0 {
-		out.array = take[projection.Array](&g, "plates.cameras")(projection.NewArray(out.cameras))
+		out.array = take[projection.Array](&g, "plates.cameras")(projection.NewArray(projection.ArraySpec{Cameras: out.cameras}))
 	}
 	for i, w := range s.Walls {
 		out.walls = append(out.walls, take[wall.Wall](&g, fmt.Sprintf("walls[%d]", i))(wall.New(wall.Spec{

@@ -1,0 +1,198 @@
+package projection
+
+import (
+	"math"
+
+	"example.com/platewright/internal/orient"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// Shot is a level rectilinear frame with square pixels, as it is to be delivered,
+// wherever it looks.
+type Shot struct {
+	Width, Height int        // px, 1 to 16777216 a side
+	Across        unit.Angle // horizontal field of view, more than 0 and less than 180°
+}
+
+func (s Shot) valid() bool {
+	return min(s.Width, s.Height) >= 1 && max(s.Width, s.Height) <= maxSide && viewAcross.Contains(float64(s.Across))
+}
+
+// Allows reports whether a shot can look in a direction: whether all over its
+// frame, corners included, there is a camera that sees the plate there with at
+// least one source pixel per delivered pixel, by the measure and at the points of
+// PushInFrame. dir is in the stage frame, of any length. Where it is zero or not
+// finite, and for a Shot outside its ranges, it is false.
+//
+// Most frames take microseconds: parts of which a bound already shows that they
+// are seen finely enough are not looked at point by point.
+func (a Array) Allows(dir r3.Vec, shot Shot) bool {
+	if m := maxAbs(dir); !shot.valid() || !(m > 0 && m <= math.MaxFloat64) {
+		return false
+	}
+	return newFrame(a, dir, shot.Width, shot.Height).allows(shot.Across)
+}
+
+// allows is Allows of a frame seen so much across; 2e-6 is what PushInFrame leaves.
+func (q *frame) allows(across unit.Angle) bool {
+	f := q.width / 2 / tan(float64(across)/2)
+	least := f * (1 - 2e-6)
+	return q.allowed(f, least, least) >= least
+}
+
+// frame is a level view held against a plate.
+type frame struct {
+	regions       []region
+	axes          orient.Axes
+	width, height float64 // px
+
+	focal float64             // px
+	floor float64             // to give up below
+	least float64             // least of the focal lengths that the points looked at allow
+	at    [maxCameras]float64 // what each camera allows the point last looked at
+	cuts  [8]cut
+}
+
+func newFrame(a Array, dir r3.Vec, width, height int) *frame {
+	back := r3.Scale(-1, directionOf(dir))
+	heading, elevation, _ := orient.Axes{Back: back, Right: r3.Vec{X: 1}}.Angles()
+	return &frame{regions: a.regions, axes: orient.FromAngles(heading, elevation, 0), width: float64(width), height: float64(height)}
+}
+
+// frameDepth is how often a quarter of a frame is divided.
+const frameDepth = 5
+
+// allowed is the least of start and of the focal lengths, in px, that the points of
+// the frame allow, it having one itself; below floor it is not the least, but below.
+func (q *frame) allowed(focal, floor, start float64) float64 {
+	q.focal, q.floor, q.least = focal, floor, start
+	w, h := q.width/2, q.height/2
+	if q.look(0, 0) && q.visit(0, 0, w, h, 0) && q.visit(0, 0, -w, h, 0) && q.visit(0, 0, w, -h, 0) {
+		q.visit(0, 0, -w, -h, 0)
+	}
+	return q.least
+}
+
+// look takes in a point of the frame, in px from its centre, which allows what the
+// camera does that allows most. It is false below the floor and where none sees it.
+func (q *frame) look(x, y float64) bool {
+	best := 0.0
+	dir := q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})
+	scale := q.falloff(x, y) / float64(Degree)
+	for i := range q.regions {
+		q.at[i] = 0
+		if margin, d := q.regions[i].look(dir); margin >= -edgeSlack {
+			q.at[i] = d * scale
+			best = max(best, q.at[i])
+		}
+	}
+	q.least = min(q.least, best)
+	return q.least > 0 && q.least >= q.floor
+}
+
+// falloff is cos²α at a point of the frame.
+func (q *frame) falloff(x, y float64) float64 {
+	f := q.focal * q.focal
+	return f / (f + x*x + y*y)
+}
+
+// visit takes in the part of the frame between (x0, y0) and (x1, y1), the second
+// the farther from the centre: that corner and, unless a bound shows that none of
+// it allows less than what is known, its quarters. It reports whether to go on.
+func (q *frame) visit(x0, y0, x1, y1 float64, depth int) bool {
+	if !q.look(x1, y1) {
+		return false
+	}
+	if depth == frameDepth {
+		return true
+	}
+	at := func(x, y float64) r3.Vec { return unitVec(q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})) }
+	x, y := (x0+x1)/2, (y0+y1)/2
+	// A cap that holds the corners holds all between them.
+	p, rho := at(x, y), 0.0
+	for _, v := range [4]r3.Vec{at(x0, y0), at(x0, y1), at(x1, y0), at(x1, y1)} {
+		rho = max(rho, between(p, v))
+	}
+	if rho < math.Pi/2 {
+		enough, scale := q.least*(1-1e-9), q.falloff(x1, y1)
+		for i := range q.regions {
+			if q.at[i] >= enough && q.regions[i].density(p, rho, q.cuts[:0])*scale >= enough {
+				return true
+			}
+		}
+	}
+	return q.visit(x, y, x1, y1, depth+1) && q.visit(x0, y, x, y1, depth+1) && q.visit(x, y0, x1, y, depth+1) && q.visit(x0, y0, x, y, depth+1)
+}
+
+// The depth of the triangles with which Allowed begins, 1.4° a side, and of the
+// smallest, 0.02°.
+const (
+	shotGrain = 6
+	shotDepth = 12
+)
+
+// Allowed is the solid angle, in sr, of the directions that a shot can look in, as
+// Allows says, and a bound of its error; ok reports whether that is within the
+// tolerance, in sr: 0.05 takes a second or so, and a half of it twice the time.
+//
+// The sphere is divided into triangles of 1.4°, and those again of which two
+// corners differ, or that touch such a one, down to 0.02°. Of the last of them half
+// is counted, and half makes the bound, which therefore holds as far as no region,
+// gap or bay of the allowed directions slips through between the corners of
+// triangles of 1.4°. For a Shot outside its ranges, for the zero Array, and for a
+// tolerance that is not positive, ok is false.
+func (a Array) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, ok bool) {
+	if len(a.regions) == 0 || !shot.valid() || !(tolerance > 0) {
+		return 0, 0, false
+	}
+	known := map[r3.Vec]bool{}
+	allows := func(p r3.Vec) bool {
+		is, ok := known[p]
+		if !ok {
+			is = a.Allows(p, shot)
+			known[p] = is
+		}
+		return is
+	}
+	active := octants[:]
+	for depth := 1; ; depth++ {
+		next := make([][3]r3.Vec, 0, 4*len(active))
+		for _, t := range active {
+			// A sum does not depend on its order, so a corner is the same from
+			// either side.
+			ab, bc, ca := unitVec(r3.Add(t[0], t[1])), unitVec(r3.Add(t[1], t[2])), unitVec(r3.Add(t[2], t[0]))
+			next = append(next, [3]r3.Vec{t[0], ab, ca}, [3]r3.Vec{ab, t[1], bc}, [3]r3.Vec{ca, bc, t[2]}, [3]r3.Vec{bc, ca, ab})
+		}
+		active = next
+		if depth < shotGrain {
+			continue
+		}
+		mixed := 0.0
+		edge := map[r3.Vec]bool{} // corners of what is mixed
+		for _, t := range active {
+			if x := allows(t[0]); x != allows(t[1]) || x != allows(t[2]) {
+				mixed += triangle(t[0], t[1], t[2])
+				edge[t[0]], edge[t[1]], edge[t[2]] = true, true, true
+			}
+		}
+		bound = mixed / 2
+		last := bound <= tolerance || depth == shotDepth
+		divide := active[:0]
+		for _, t := range active {
+			x, y, z := allows(t[0]), allows(t[1]), allows(t[2])
+			switch {
+			case !last && (edge[t[0]] || edge[t[1]] || edge[t[2]]):
+				divide = append(divide, t)
+			case x != y || x != z:
+				solidAngle += triangle(t[0], t[1], t[2]) / 2
+			case x:
+				solidAngle += triangle(t[0], t[1], t[2])
+			}
+		}
+		if last {
+			return solidAngle, bound, bound <= tolerance
+		}
+		active = divide
+	}
+}

@@ -1,0 +1,244 @@
+package projection_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+func TestEquivalentFocalLength(t *testing.T) {
+	for _, e := range []struct {
+		width  unit.Length
+		across unit.Angle
+		want   unit.Length
+	}{
+		{36e-3, 90 * deg, 18e-3},
+		{36e-3, unit.Angle(2 * math.Asin(3.0/5)), 24e-3}, // of a triangle of 3, 4, 5
+		{24e-3, 60 * deg, 20.7846096908265e-3},
+	} {
+		got, err := projection.EquivalentFocalLength(e.width, e.across)
+		if err != nil {
+			t.Error(err)
+		}
+		ref.Near(t, "P-P2", got, e.want, e)
+	}
+	// The plate's density is what the focal length and the pitch of a camera that
+	// takes the frame itself would give.
+	a := array(t, round(t, projection.Equidistant, 4000, 100*deg, 0))
+	p, _ := a.PushIn(r3.Vec{Z: -1}, 1920)
+	got, err := projection.EquivalentFocalLength(1920*5e-6, p.Across)
+	near.Rel(t, "4000 pixels of 5 µm", got, 20e-3, 1e-13, "roundings")
+	if err != nil {
+		t.Error(err)
+	}
+	for _, e := range []struct {
+		width  unit.Length
+		across unit.Angle
+	}{{0, 1}, {-1, 1}, {unit.Length(math.NaN()), 1}, {36e-3, 0}, {36e-3, math.Pi}, {36e-3, unit.Angle(math.NaN())}, {11, -1}} {
+		if f, err := projection.EquivalentFocalLength(e.width, e.across); !errors.Is(err, projection.ErrInvalid) || f != 0 {
+			t.Errorf("%v: got %v, %v", e, f, err)
+		}
+	}
+}
+
+// A frame of a few pixels is allowed as far as the plate is fine enough, and
+// where that is within the camera's sight, or as far as that.
+func TestAllowedOfCaps(t *testing.T) {
+	for _, e := range []struct {
+		form  projection.Form
+		limit unit.Angle // of sight
+		ratio float64    // of the shot's focal length to the camera's
+		cap   unit.Angle // in which it is allowed
+	}{
+		{projection.Equidistant, 70 * deg, 0.9, 70 * deg},
+		{projection.Equidistant, 70 * deg, 1.01, 0},
+		{projection.Equisolid, 150 * deg, math.Cos(math.Pi / 6), 60 * deg}, // cos(θ/2)
+		{projection.Equisolid, 40 * deg, math.Cos(math.Pi / 6), 40 * deg},
+		{projection.Orthographic, 90 * deg, 0.5, 60 * deg},    // cos θ
+		{projection.Stereographic, 110 * deg, 1, 110 * deg},   // 1/cos²(θ/2)
+		{projection.Rectilinear, 60 * deg, 0.999, 60 * deg},   // 1/cos θ
+		{projection.Rectilinear, 60 * deg, 1.0001, -60 * deg}, // finer off the axis
+	} {
+		const focal = 1e4
+		a := array(t, round(t, e.form, focal, e.limit, 50*deg))
+		shot := projection.Shot{Width: 2, Height: 2, Across: unit.Angle(2 * math.Atan(1/(e.ratio*focal)))}
+		solid, bound, ok := a.Allowed(shot, 0.1)
+		if !ok {
+			t.Errorf("%v: tolerance not met: %v", e, bound)
+		}
+		s := math.Sin(math.Abs(float64(e.cap)) / 2)
+		want := 4 * math.Pi * s * s
+		if e.cap < 0 { // but for the middle, where cos θ ≥ 1/1.0001
+			want -= 2 * math.Pi * (1 - 1/e.ratio)
+		}
+		ref.Near(t, "P-Q1", solid, want, e)
+		if end := math.Abs(float64(e.cap / deg)); end > 0 {
+			ref.Equal(t, "P-Q2", a.Allows(toward(50+end-0.1, 0), shot), true, e)
+			ref.Equal(t, "P-Q2", a.Allows(toward(50-end-0.1, 0), shot), false, e)
+		}
+		ref.Equal(t, "P-Q2", a.Allows(toward(50, 0), shot), e.cap > 0, e)
+		near.Abs(t, fmt.Sprint(e, " within the bound"), solid, want, bound+1e-3, "the bound reported, and the frame's own size")
+	}
+}
+
+// Allows is what looking at every point of the grid gives, over the seams, holes
+// and rims of several rigs, and for a model of the caller's own.
+func TestAllowsAgainstTheGrid(t *testing.T) {
+	rng := rand.New(rand.NewPCG(21, 22))
+	var own []projection.Camera
+	for i := range 5 {
+		own = append(own, camera(t, projection.CameraSpec{Model: kannalaBrandt{1, -0.03, 0.004, -0.002, 0}, FocalX: 3000, FocalY: 3100, Width: 7000, Height: 6000, MaxAngle: 85 * deg,
+			Pose: projection.Pose{Heading: 72 * deg * unit.Angle(i), Roll: 0.1}}))
+	}
+	var mixed []projection.Camera
+	for f := projection.Rectilinear; f <= projection.Orthographic; f++ {
+		mixed = append(mixed, round(t, f, 3000, 50*deg, 60*deg*unit.Angle(f)))
+	}
+	yes, no, close := 0, 0, 0
+	for _, a := range []projection.Array{arrayOf(t, wheelhouse(t)), array(t, own...), array(t, mixed...), array(t, cube(t)...)} {
+		for range 80 {
+			shot := projection.Shot{Width: 200 + rng.IntN(1500), Height: 100 + rng.IntN(1000), Across: unit.Angle(10+90*rng.Float64()) * deg}
+			dir := r3.Vec{X: rng.NormFloat64(), Y: 0.4 * rng.NormFloat64(), Z: rng.NormFloat64()}
+			heading, elevation := math.Atan2(dir.X, -dir.Z), math.Atan2(dir.Y, math.Hypot(dir.X, dir.Z))
+			pose := projection.Pose{Heading: unit.Angle(heading), Elevation: unit.Angle(elevation)}
+			w, h := float64(shot.Width), float64(shot.Height)
+			f := w / 2 / math.Tan(float64(shot.Across)/2)
+			least := math.Inf(1) // delivered pixels per source pixel, upside down
+			look := func(x, y float64) {
+				d := 0.0
+				if _, best, ok := a.Best(pose.ToStage(r3.Vec{X: x, Y: y, Z: -f})); ok {
+					d = best * 180 / math.Pi
+				}
+				least = min(least, d*f/(f*f+x*x+y*y))
+			}
+			look(0, 0)
+			for i := -32.0; i <= 32; i++ {
+				for j := -32.0; j <= 32; j++ {
+					if i != 0 && j != 0 && least >= 0.9 {
+						look(w*i/64, h*j/64)
+					}
+				}
+			}
+			got := a.Allows(dir, shot)
+			switch {
+			case math.Abs(least-1) < 1e-5:
+				close++
+			case got != (least > 1):
+				t.Errorf("%+v at %v: allowed %v; the least is %v source pixels", shot, dir, got, least)
+			}
+			if got {
+				yes++
+			} else {
+				no++
+			}
+		}
+	}
+	if yes < 40 || no < 40 || close > 5 {
+		t.Errorf("%d allowed, %d not, %d too near to tell: the test has lost its grip", yes, no, close)
+	}
+}
+
+// What PushInFrame gives is allowed; a little narrower is not.
+func TestAllowsWhatPushInFrameGives(t *testing.T) {
+	spec := wheelhouse(t)
+	a := arrayOf(t, spec)
+	found := 0
+	for heading := -180.0; heading < 180; heading += 15 {
+		dir := toward(heading, 12)
+		across, ok := a.PushInFrame(dir, 1280, 720)
+		if !ok {
+			continue
+		}
+		found++
+		shot := projection.Shot{Width: 1280, Height: 720, Across: across}
+		if !a.Allows(dir, shot) {
+			t.Errorf("at %v° what PushInFrame gives, %v, is not allowed", heading, across)
+		}
+		if shot.Across *= 0.9999; a.Allows(dir, shot) {
+			t.Errorf("at %v° narrower than PushInFrame gives, %v, is allowed", heading, shot.Across)
+		}
+	}
+	if found < 12 {
+		t.Errorf("a frame at %d headings", found)
+	}
+	// A lamp within the frame, though its corners are free, and one too small for
+	// the grid beside it.
+	dir := toward(0, 12)
+	across, ok := a.PushInFrame(dir, 1280, 720)
+	if !ok {
+		t.Fatal("no frame ahead")
+	}
+	shot := projection.Shot{Width: 1280, Height: 720, Across: across * 1.05}
+	if !a.Allows(dir, shot) {
+		t.Fatal("not even a wider frame is allowed")
+	}
+	spec.Balls = append(spec.Balls, projection.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, toward(4, 14))), Radius: 0.5})
+	if arrayOf(t, spec).Allows(dir, shot) {
+		t.Error("the lamp is in the frame")
+	}
+}
+
+func TestShotRefuses(t *testing.T) {
+	a := array(t, cube(t)...)
+	nan := math.NaN()
+	good := projection.Shot{Width: 100, Height: 100, Across: 40 * deg}
+	if !a.Allows(r3.Vec{Y: 1e-300}, good) || !a.Allows(r3.Vec{Y: -1e300}, good) {
+		t.Error("the shot is not allowed up and down")
+	}
+	for _, s := range []projection.Shot{{}, {100, 0, 1}, {0, 100, 1}, {1<<24 + 1, 1, 1}, {100, 100, 0}, {100, 100, math.Pi}, {100, 100, unit.Angle(nan)}, {100, 100, -1}} {
+		_, _, ok := a.Allowed(s, 1)
+		if ok || a.Allows(r3.Vec{X: 1}, s) {
+			t.Errorf("%+v is allowed", s)
+		}
+	}
+	for _, d := range []r3.Vec{{}, {X: nan}, {Y: math.Inf(1)}} {
+		if a.Allows(d, good) {
+			t.Errorf("%v is allowed", d)
+		}
+	}
+	for _, tolerance := range []float64{0, -1, nan} {
+		if _, _, ok := a.Allowed(good, tolerance); ok {
+			t.Errorf("tolerance %v", tolerance)
+		}
+	}
+	var zero projection.Array
+	_, _, ok := zero.Allowed(good, 1)
+	if ok || zero.Allows(r3.Vec{X: 1}, good) {
+		t.Error("the zero Array allows")
+	}
+}
+
+// A map of 5° steps: what a picture of 720 × 360 directions takes is a hundred
+// times that.
+func BenchmarkAllows(b *testing.B) {
+	a := arrayOf(b, wheelhouse(b))
+	for _, s := range []projection.Shot{{1920, 1080, 35 * deg}, {1920, 1080, 60 * deg}, {3840, 2160, 70 * deg}} {
+		b.Run(fmt.Sprintf("%dx%d/%.0f°", s.Width, s.Height, float64(s.Across/deg)), func(b *testing.B) {
+			n := 0
+			for range b.N {
+				for h := -180.0; h < 180; h += 5 {
+					for e := -90.0; e < 90; e += 5 {
+						a.Allows(toward(h, e), s)
+						n++
+					}
+				}
+			}
+			b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "directions/s")
+		})
+	}
+}
+
+func BenchmarkPushInFrame(b *testing.B) {
+	a := arrayOf(b, wheelhouse(b))
+	for range b.N {
+		a.PushInFrame(toward(15, 20), 1920, 1080)
+	}
+}
