@@ -17,7 +17,7 @@ const (
 // ArraySpec describes cameras that shoot a plate together, and what of their rig
 // and vehicle stands in their way.
 type ArraySpec struct {
-	Cameras []Camera // 1 to 64, none of them the zero Camera
+	Cameras []Camera // 1 to 64, none of them the zero Camera nor one with a Distortion
 	Balls   []Ball   // up to 64
 	Boxes   []Box    // up to 64
 }

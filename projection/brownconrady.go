@@ -64,7 +64,7 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 	} {
 		v.Number(f.name, f.value, "", valid.Closed(-1e6, 1e6))
 	}
-	v.Number("largest radius", spec.MaxRadius, "", valid.Closed(0, farthest))
+	v.Number("largest radius", spec.MaxRadius, "", valid.Closed(0, farthestOut))
 	if !v.OK() {
 		return BrownConrady{}, v.Err()
 	}
@@ -72,7 +72,7 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 	d.radial = spec.P1 == 0 && spec.P2 == 0 && spec.S1 == 0 && spec.S2 == 0 && spec.S3 == 0 && spec.S4 == 0
 	d.prism = spec.S1 != 0 || spec.S2 != 0 || spec.S3 != 0 || spec.S4 != 0
 	d.rational = spec.K4 != 0 || spec.K5 != 0 || spec.K6 != 0
-	d.max = min(d.oneToOne(), farthest)
+	d.max = min(d.oneToOne(), farthestOut)
 	if spec.MaxRadius > 0 {
 		d.max = min(d.max, spec.MaxRadius)
 	}
@@ -80,9 +80,9 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 	return BrownConrady{d}, nil
 }
 
-// farthest, in focal lengths, is the end of distortions that have none of their
+// farthestOut, in focal lengths, is the end of distortions that have none of their
 // own: 1e-9 rad short of 90°.
-const farthest = 1e9
+const farthestOut = 1e9
 
 // pole is how small the denominator may become: images grow without bound where
 // it vanishes.

@@ -74,9 +74,9 @@ type Distortion interface {
 }
 
 // Camera maps directions to raster positions and back. Directions are those to
-// things far away: its position counts in an Array alone. It is immutable, small to copy, and
-// safe for concurrent use. The zero Camera has a raster of 0 × 0 px and sees
-// nothing.
+// things far away: its position counts in an Array alone. It is immutable, small
+// to copy, and safe for concurrent use. The zero Camera has a raster of 0 × 0 px
+// and sees nothing.
 //
 // Raster positions have their origin at the outer corner of the top-left pixel,
 // x to the right, y down: pixel (i, j) covers [i, i+1) × [j, j+1). Directions

@@ -65,7 +65,7 @@ func (a Array) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
 	if length > 0 {
 		s.sin = min(1, r3.Norm(r3.Cross(r3.Scale(1/length, line), directionOf(dir))))
 	}
-	return s, s.half <= farthest
+	return s, s.half <= remotest
 }
 
 func (s sight) parallax(distance float64) Parallax {

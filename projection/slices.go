@@ -144,9 +144,7 @@ func (c *camera) perSides(b *block, count int) {
 	default:
 		t := c.tables()
 		if t == nil {
-			for i := range k {
-				k[i] = math.NaN()
-			}
+			leaveOpen(k)
 			return
 		}
 		t.out.over(k, z, n2)
@@ -178,7 +176,7 @@ func (c *camera) unprojectBlock(b *block, dirs []r3.Vec, ok []bool, x, y []float
 			continue
 		}
 		k, z := b.k[j], b.z[j]
-		if k != k {
+		if math.IsNaN(k) {
 			dirs[i], ok[i] = Camera{c}.Unproject(x[i], y[i])
 			continue
 		}
@@ -199,14 +197,12 @@ func (c *camera) undistorts(b *block, ok []bool) {
 	if brown, is := c.distortion.(BrownConrady); is {
 		brown.d.undistorts(b, len(ok))
 	} else {
-		for i := range ok {
-			b.k[i&(blockSize-1)] = math.NaN()
-		}
+		leaveOpen(b.k[:len(ok)])
 	}
 	for i := range ok {
 		j := i & (blockSize - 1)
 		u, v := b.x[j], b.y[j]
-		if x, y := b.k[j], b.z[j]; x == x && u*u+v*v <= c.uMax2 {
+		if x, y := b.k[j], b.z[j]; !math.IsNaN(x) && u*u+v*v <= c.uMax2 {
 			b.x[j], b.y[j] = x, y
 		} else {
 			b.x[j], b.y[j], ok[i] = c.undistort(u, v)
@@ -242,12 +238,17 @@ func (c *camera) rays(b *block, count int) {
 	default:
 		t := c.tables()
 		if t == nil {
-			for i := range k {
-				k[i] = math.NaN()
-			}
+			leaveOpen(k)
 			return
 		}
 		t.in.over(k, z, r2)
+	}
+}
+
+// leaveOpen leaves answers to the single calls.
+func leaveOpen(k []float64) {
+	for i := range k {
+		k[i] = math.NaN()
 	}
 }
 
@@ -356,7 +357,7 @@ func (t *tables) fill(c *camera) {
 			return k
 		}, 1e-15)
 		t.in.cell[i].z = fit(func(h float64) float64 { _, z, _ := c.ray(r(h) * r(h)); return z }, 1e-15)
-		if z := t.in.cell[i].z[0]; z != z {
+		if math.IsNaN(t.in.cell[i].z[0]) {
 			t.in.cell[i].k = t.in.cell[i].z
 		}
 	}
