@@ -95,7 +95,7 @@ func TestMainJob(t *testing.T) {
 	sizes := map[string]image.Point{
 		"walls/bow-wall/a.png": {800, 300}, "walls/bow-wall/b.png": {800, 300},
 		"walls/ceiling/a.png": {240, 160}, "walls/ceiling/b.png": {240, 160},
-		"push-in.png": {256, 135}, "sphere.png": {340, 170},
+		"push-in.png": {256, 135}, "sphere.png": {256, 128},
 		"charts/coverage.png": {}, "charts/density.png": {}, "charts/push-in-limit.png": {}, "charts/shots.png": {}, "charts/parallax.png": {}, "charts/alias-a.png": {}, "charts/alias-b.png": {},
 	}
 	for name, want := range sizes {

@@ -176,7 +176,7 @@ func (m *maker) pushIn() error {
 
 // panorama lays all plates over the whole sphere.
 func (m *maker) panorama() error {
-	height := max(2, m.shoot.Plates.Format.Columns/6)
+	height := max(2, m.shoot.Plates.Format.Columns/8)
 	sphere, err := projection.NewEquirect(2*height, height, projection.Pose{})
 	if err != nil {
 		return err
@@ -216,17 +216,17 @@ func (m *maker) blend(target warp.Target, what string) (frame warp.Frame[uint16]
 	return frame, coverage, err
 }
 
-// patch is the side, in photosites, of the squares that shade fills at once
-// where the scene is smooth.
-const patch = 4
+// Where the scene is smooth it is evaluated at the corners of squares of so many
+// photosites only, and interpolated between them. Workers take strips of rows.
+const (
+	patch     = 4
+	stripRows = 16 * patch
+)
 
-// shade fills a plate from the scene, strips of rows shared among workers.
-// Where the scene is smooth it is evaluated at the corners of squares only and
-// interpolated between them.
+// shade fills a plate from the scene.
 func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, progress func(done, total int)) error {
 	w, h := target.Size()
-	gain := m.plateGain()
-	strips := (h + patch - 1) / patch
+	strips := (h + stripRows - 1) / stripRows
 	var next, done atomic.Int64
 	var lock sync.Mutex
 	var group sync.WaitGroup
@@ -234,8 +234,10 @@ func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, progress func(
 		group.Add(1)
 		go func() {
 			defer group.Done()
+			s := shader{dst: dst, target: target, scene: m.scene, gain: 65535 * m.plateGain(), width: w}
+			s.top, s.bottom = make([]corner, w/patch+1), make([]corner, w/patch+1)
 			for i := int(next.Add(1)) - 1; i < strips && m.ctx.Err() == nil; i = int(next.Add(1)) - 1 {
-				m.shadeStrip(dst, target, w, i*patch, min((i+1)*patch, h), gain*65535)
+				s.strip(i*stripRows, min((i+1)*stripRows, h))
 				lock.Lock()
 				progress(int(done.Add(1)), strips)
 				lock.Unlock()
@@ -246,57 +248,81 @@ func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, progress func(
 	return m.ctx.Err()
 }
 
+// shader is what one worker of shade needs.
+type shader struct {
+	dst         warp.Frame[uint16]
+	target      warp.Target
+	scene       scene
+	gain        float64
+	width       int
+	top, bottom []corner // of the squares of a row
+}
+
 // corner is the scene at a pixel's centre.
 type corner struct {
 	colour rgb
 	smooth bool // seen, and smooth around here
 }
 
-func (m *maker) shadeStrip(dst warp.Frame[uint16], target warp.Target, w, y0, y1 int, gain float64) {
-	at := func(x, y int) (rgb, bool, bool) {
-		d, ok := target.Unproject(float64(x)+0.5, float64(y)+0.5)
-		if !ok {
-			return rgb{}, false, false
-		}
-		c := m.scene.radiance(d)
-		for k := range c {
-			c[k] *= gain
-		}
-		return c, true, m.scene.smooth(d)
+// at is the scene at the centre of a pixel, scaled to samples.
+func (s *shader) at(x, y int) corner {
+	d, ok := s.target.Unproject(float64(x)+0.5, float64(y)+0.5)
+	if !ok {
+		return corner{}
 	}
-	column := func(x int) (c [2]corner) {
-		for i := range c {
-			c[i].colour, _, c[i].smooth = at(x, y0+i*patch)
-		}
-		return c
+	c := corner{s.scene.radiance(d), s.scene.smooth(d)}
+	for k := range c.colour {
+		c.colour[k] *= s.gain
 	}
-	left := column(0)
-	for x0 := 0; x0 < w; x0 += patch {
-		right := column(x0 + patch)
-		if x0+patch <= w && left[0].smooth && left[1].smooth && right[0].smooth && right[1].smooth {
-			for y := y0; y < y1; y++ {
-				v := float64(y-y0) / patch
-				row := dst.Row(y)[3*x0 : 3*(x0+patch) : 3*(x0+patch)]
-				for k := range 3 {
-					a := left[0].colour[k] + (left[1].colour[k]-left[0].colour[k])*v
-					b := right[0].colour[k] + (right[1].colour[k]-right[0].colour[k])*v
-					for i := range patch {
-						row[3*i+k] = code(a + (b-a)*(float64(i)/patch))
-					}
-				}
-			}
-		} else {
-			for y := y0; y < y1; y++ {
-				row := dst.Row(y)
-				for x := x0; x < min(x0+patch, w); x++ {
-					c, _, _ := at(x, y)
-					for k, v := range c {
-						row[3*x+k] = code(v)
-					}
-				}
+	return c
+}
+
+func (s *shader) strip(y0, y1 int) {
+	corners := func(row []corner, y int) {
+		for i := range row {
+			row[i] = s.at(i*patch, y)
+		}
+	}
+	corners(s.bottom, y0)
+	for y := y0; y < y1; y += patch {
+		s.top, s.bottom = s.bottom, s.top
+		corners(s.bottom, y+patch)
+		end := min(y+patch, y1)
+		for i := range len(s.top) - 1 {
+			if s.top[i].smooth && s.top[i+1].smooth && s.bottom[i].smooth && s.bottom[i+1].smooth {
+				s.between(i, y, end)
+			} else {
+				s.each(i*patch, (i+1)*patch, y, end)
 			}
 		}
-		left = right
+		s.each((len(s.top)-1)*patch, s.width, y, end)
+	}
+}
+
+// between fills a square from its corners.
+func (s *shader) between(i, y0, y1 int) {
+	for y := y0; y < y1; y++ {
+		v := float64(y-y0) / patch
+		row := s.dst.Row(y)[3*patch*i : 3*patch*(i+1) : 3*patch*(i+1)]
+		for k := range 3 {
+			a := s.top[i].colour[k] + (s.bottom[i].colour[k]-s.top[i].colour[k])*v
+			step := (s.top[i+1].colour[k] + (s.bottom[i+1].colour[k]-s.top[i+1].colour[k])*v - a) / patch
+			for j := range patch {
+				row[3*j+k] = code(a + step*float64(j))
+			}
+		}
+	}
+}
+
+// each fills pixel by pixel.
+func (s *shader) each(x0, x1, y0, y1 int) {
+	for y := y0; y < y1; y++ {
+		row := s.dst.Row(y)
+		for x := x0; x < x1; x++ {
+			for k, v := range s.at(x, y).colour {
+				row[3*x+k] = code(v)
+			}
+		}
 	}
 }
 

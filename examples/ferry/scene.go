@@ -44,7 +44,7 @@ const (
 	blocks     = 450
 	blockWidth = 2 * math.Pi / blocks
 	shoreTop   = 0.075  // no building reaches higher
-	lightsLow  = -0.06  // no light mirrored in the water reaches lower
+	lightsLow  = -0.05  // no light mirrored in the water reaches lower
 	deckTop    = -0.82  // the boat's own roof reaches up to here
 	edge       = 0.0009 // softness of edges, 0.05°
 	reach      = 3.5    // of a light, in standard deviations
@@ -122,7 +122,7 @@ func (h *harbour) radiance(d r3.Vec) rgb {
 // smooth leaves out the band along the horizon and the edge and planks of the
 // roof.
 func (h *harbour) smooth(d r3.Vec) bool {
-	return d.Y > shoreTop+0.01 || d.Y < lightsLow-0.05 && d.Y > deckTop+0.01
+	return d.Y > shoreTop+0.002 || d.Y < lightsLow-0.002 && d.Y > deckTop+0.01
 }
 
 func (h *harbour) sky(d r3.Vec) rgb {
