@@ -52,6 +52,10 @@ func (e Equirect) Size() (width, height int) { return e.width, e.height }
 // WrapX reports whether the left and the right edge of the raster meet: true.
 func (e Equirect) WrapX() bool { return true }
 
+// WrapY reports whether the top and the bottom row are poles, beyond which the
+// rows go on half a turn away: true.
+func (e Equirect) WrapY() bool { return true }
+
 // Project is the raster position of a direction: dir in the stage frame, of any
 // length but 0, x in [0, Width), y in [0, Height]. Up and down, which fill a
 // row, are given at the middle of it. ok is false for a dir that is zero or not

@@ -404,7 +404,7 @@ func TestPanoramaAxes(t *testing.T) {
 		}
 		ref.Near(t, "P-E1", r3.Norm(r3.Sub(d, m.dir)), 0, m.mark, "direction")
 	}
-	ref.Equal(t, "P-E3", e.WrapX(), true)
+	ref.Equal(t, "P-E3", e.WrapX() && e.WrapY(), true)
 	x, y, _ := e.Project(toward(2, 1))
 	const equator = 2 * math.Pi * 6400000
 	ref.Near(t, "P-E2", (x-w/2)*equator/w, 223402.144255274)

@@ -221,8 +221,10 @@ func (m *Map) marginAt(x, y float64) float64 {
 			return d
 		}
 		return math.Inf(-1)
-	case m.wrap:
+	case m.poles:
 		return math.Inf(1)
+	case m.wrap:
+		return min(y, float64(m.srcHeight)-y)
 	}
 	return min(x, float64(m.srcWidth)-x, y, float64(m.srcHeight)-y)
 }

@@ -24,6 +24,7 @@ type plane struct {
 	breaksX    []float64
 	hostile    func(x, y float64) (float64, float64, bool)
 	wrap       bool
+	noPoles    bool // of what wraps
 }
 
 func flat(w, h int) *plane { return &plane{w: w, h: h, xx: 1, yy: 1} }
@@ -34,6 +35,7 @@ func (p *plane) Unproject(x, y float64) (r3.Vec, bool) {
 }
 func (p *plane) Breaks() (xs, ys []float64) { return p.breaksX, nil }
 func (p *plane) WrapX() bool                { return p.wrap }
+func (p *plane) WrapY() bool                { return p.wrap && !p.noPoles }
 
 // Project has no inverse of the affine part: it serves sources made by flat.
 func (p *plane) Project(d r3.Vec) (x, y float64, ok bool) {
@@ -109,6 +111,7 @@ type panorama struct{ w, h, shift int }
 
 func (p panorama) Size() (int, int) { return p.w, p.h }
 func (p panorama) WrapX() bool      { return true }
+func (p panorama) WrapY() bool      { return true }
 func (p panorama) Project(d r3.Vec) (x, y float64, ok bool) {
 	heading := math.Atan2(d.X, -d.Z)
 	elevation := math.Atan2(d.Y, math.Hypot(d.X, d.Z))

@@ -64,25 +64,26 @@ func snap(x float64) (whole, fraction int) {
 
 // sampler reads one source.
 type sampler[T Sample] struct {
-	levels []level[T] // level 0 is the frame
-	ch     int
-	wrap   bool
+	levels      []level[T] // level 0 is the frame
+	ch          int
+	wrap, poles bool
 }
 
 // address finds texel (x, y) of a level: its place, and whether there is one.
-// Where the source wraps there always is. Elsewhere the place is the nearest.
+// Where the source has poles there always is. Elsewhere the place is the nearest.
 func (s *sampler[T]) address(l *level[T], x, y int) (offset int, inside bool) {
 	if s.wrap {
-		if y < 0 {
+		if s.poles && y < 0 {
 			y, x = -1-y, x+l.w/2
-		} else if y >= l.h {
+		} else if s.poles && y >= l.h {
 			y, x = 2*l.h-1-y, x+l.w/2
 		}
 		x %= l.w
 		if x < 0 {
 			x += l.w
 		}
-		return min(max(y, 0), l.h-1)*l.stride + x*s.ch, true
+		cy := min(max(y, 0), l.h-1)
+		return cy*l.stride + x*s.ch, s.poles || cy == y
 	}
 	cx, cy := min(max(x, 0), l.w-1), min(max(y, 0), l.h-1)
 	return cy*l.stride + cx*s.ch, cx == x && cy == y
@@ -123,7 +124,7 @@ func (s *sampler[T]) point(x, y float64, out []float32) float32 {
 			out[k] = lerp(top, bottom, v)
 		}
 	}
-	if s.wrap || ina && ind {
+	if ina && ind {
 		return 1
 	}
 	cover := [2][2]float32{{unit(ina), unit(inb)}, {unit(inc), unit(ind)}}

@@ -34,7 +34,7 @@ type Map struct {
 
 	width, height       int // target
 	srcWidth, srcHeight int
-	wrap                bool
+	wrap, poles         bool
 
 	colEdges, rowEdges []int   // cells span [edge[i], edge[i+1])
 	colOf, rowOf       []int32 // cell of a target column, of a row
@@ -125,12 +125,15 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 	if w, ok := source.(wrapper); ok {
 		m.wrap = w.WrapX()
 	}
+	if p, ok := source.(poler); ok {
+		m.poles = m.wrap && p.WrapY()
+	}
 	c.Int("target width", m.width, "px", 1, maxSide)
 	c.Int("target height", m.height, "px", 1, maxSide)
 	c.Int("source width", m.srcWidth, "px", 1, maxSide)
 	c.Int("source height", m.srcHeight, "px", 1, maxSide)
-	if m.wrap && m.srcWidth%2 != 0 {
-		c.Fault("source width", fmt.Sprintf("%d px", m.srcWidth), "must be even where the edges meet")
+	if m.poles && m.srcWidth%2 != 0 {
+		c.Fault("source width", fmt.Sprintf("%d px", m.srcWidth), "must be even where there are poles")
 	}
 	if !c.OK() {
 		return nil, c.Err()

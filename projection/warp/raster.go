@@ -29,11 +29,13 @@ type Target interface {
 // A source may also have methods
 //
 //	WrapX() bool
+//	WrapY() bool
 //	Margin(x, y float64) float64
 //
-// WrapX says that the left and right edges meet, as in a full panorama; the
-// rows beyond the top and the bottom are then those before them, half a turn
-// away, and the width must be even. Margin is the distance in pixels from a
+// WrapX says that the left and right edges meet, as in a panorama all around.
+// WrapY, of a source that wraps in x, says that the top and the bottom are poles,
+// as in a panorama of the whole sphere: the rows beyond them are those before
+// them, half a turn away; the width must then be even. Margin is the distance in pixels from a
 // position to the nearest limit of what the source sees, negative outside; it
 // governs where Blend puts its seams and how it feathers. It must not change by
 // more than twice the way. Without it the edges of the raster are the limits.
@@ -47,5 +49,7 @@ type breaker interface {
 }
 
 type wrapper interface{ WrapX() bool }
+
+type poler interface{ WrapY() bool }
 
 type marginer interface{ Margin(x, y float64) float64 }

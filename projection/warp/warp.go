@@ -136,7 +136,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		if l.gain == 0 {
 			l.gain = 1
 		}
-		l.ch, l.wrap = in.Frame.ch, in.Map.wrap
+		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
 		if err := j.build(ctx, &l.sampler, in.Frame, in.Map.maxLevel, opts.Workers); err != nil {
 			return err
 		}
