@@ -48,6 +48,9 @@ type mark struct {
 	label   int // the point of the outline that the name stands at
 }
 
+// chartColumns is how finely charts are computed; tests lower it.
+var chartColumns = 720
+
 var (
 	noAnswer = color.Gray{0xb0}
 	ink      = color.RGBA{0xff, 0xff, 0xff, 0xff}
@@ -257,7 +260,7 @@ func overSphere(title, quantity string, step float64, value func(heading, elevat
 		title: title, quantity: quantity,
 		x:       axis{"heading from the bow, degrees to the right", -180, 180, 30},
 		y:       axis{"elevation, degrees", -90, 90, 15},
-		columns: 720, rows: 360,
+		columns: chartColumns, rows: chartColumns / 2,
 		value: value, step: step,
 	}
 }

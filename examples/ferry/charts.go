@@ -67,7 +67,7 @@ func (m *maker) charts() error {
 			}
 			return float64(n)
 		})
-	allowed.columns, allowed.rows = 240, 120
+	allowed.columns, allowed.rows = chartColumns/3, chartColumns/6
 	allowed.marks = shots
 
 	near := overSphere(fmt.Sprintf("Parallax of a thing at %g m between the cameras that see it (grey: fewer than two)", s.Vessel.NearestM),
@@ -118,7 +118,7 @@ func (m *maker) aliasChart(position int) chart {
 		quantity: fmt.Sprintf("contrast of the strongest alias along a row of the wall, harmonics 1 to %d, %%", harmonics),
 		x:        axis{"photosite column", 0, float64(w), 500},
 		y:        axis{"photosite row, down", float64(h), 0, 500},
-		columns:  384, rows: max(1, 384*h/w),
+		columns:  chartColumns / 2, rows: max(1, chartColumns/2*h/w),
 		value: func(x, y float64) float64 {
 			hit, ok := s.hitAt(position, x, y)
 			if !ok {

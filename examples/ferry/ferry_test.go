@@ -16,6 +16,11 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
+func TestMain(m *testing.M) {
+	chartColumns = 60
+	os.Exit(m.Run())
+}
+
 // smaller is the demo scenario with every raster reduced, so that a test can
 // make all of it.
 func smaller(t *testing.T) map[string]any {
