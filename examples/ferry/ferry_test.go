@@ -39,13 +39,13 @@ func smaller(t *testing.T) map[string]any {
 		}
 	}
 	plates := doc["plates"].(map[string]any)
-	reduce(plates["format"], 12, "columns", "rows")
-	reduce(plates, 12, "feather_px")
-	reduce(doc["delivery"], 8, "columns", "rows")
+	reduce(plates["format"], 24, "columns", "rows")
+	reduce(plates, 24, "feather_px")
+	doc["delivery"] = map[string]any{"columns": 128., "rows": 72.}
 	for _, w := range doc["walls"].([]any) {
-		reduce(w, 12.5, "panel_columns", "panel_rows")
+		reduce(w, 25, "panel_columns", "panel_rows")
 	}
-	reduce(doc["stage_camera"].(map[string]any)["format"], 12, "columns", "rows")
+	reduce(doc["stage_camera"].(map[string]any)["format"], 24, "columns", "rows")
 	return doc
 }
 
@@ -98,9 +98,9 @@ func TestMainJob(t *testing.T) {
 		}
 	}
 	sizes := map[string]image.Point{
-		"walls/bow-wall/a.png": {800, 300}, "walls/bow-wall/b.png": {800, 300},
-		"walls/ceiling/a.png": {240, 160}, "walls/ceiling/b.png": {240, 160},
-		"push-in.png": {256, 135}, "sphere.png": {256, 128},
+		"walls/bow-wall/a.png": {400, 150}, "walls/bow-wall/b.png": {400, 150},
+		"walls/ceiling/a.png": {120, 80}, "walls/ceiling/b.png": {120, 80},
+		"push-in.png": {128, 72}, "sphere.png": {128, 64},
 		"charts/coverage.png": {}, "charts/density.png": {}, "charts/push-in-limit.png": {}, "charts/shots.png": {}, "charts/parallax.png": {}, "charts/alias-a.png": {}, "charts/alias-b.png": {},
 	}
 	for name, want := range sizes {
@@ -127,8 +127,8 @@ func TestMainJob(t *testing.T) {
 }
 
 // A scene that changes slowly comes through plates, maps and blends almost
-// unchanged. Half a pixel of a plate is 1.5 mrad here, over which this scene
-// changes by some 6e-4 of full scale, or −64 dB: half a pixel anywhere on the
+// unchanged. Half a pixel of a plate is 3 mrad here, over which this scene
+// changes by some 1.2e-3 of full scale, or −58 dB: half a pixel anywhere on the
 // way, a wrong sign or a swapped axis would show.
 func TestFramesShowTheScene(t *testing.T) {
 	j := prepared(t, "-scenario", writeScenario(t, smaller(t)))
