@@ -142,13 +142,13 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 	if b, ok := target.(breaker); ok {
 		xs, ys = b.Breaks()
 	}
-	m.colEdges, m.colOf = divide(m.width, xs)
-	m.rowEdges, m.rowOf = divide(m.height, ys)
+	m.colEdges, m.rowEdges = divide(m.width, xs), divide(m.height, ys)
 	rows, cols := len(m.rowEdges)-1, len(m.colEdges)-1
 	if int64(rows)*int64(cols) > maxCells {
 		c.Fault("target", fmt.Sprintf("%d × %d px", m.width, m.height), "must be at most %d cells of %d × %d px", maxCells, cellSide, cellSide)
 		return nil, c.Err()
 	}
+	m.colOf, m.rowOf = cellOf(m.colEdges), cellOf(m.rowEdges)
 	m.cells = make([]cell, rows*cols)
 	m.exact = make([][]float32, rows)
 
@@ -173,7 +173,7 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 
 // divide cuts n pixels into cells, none of which holds a break. A pixel lies
 // on the side of a break on which its centre does.
-func divide(n int, breaks []float64) (edges []int, of []int32) {
+func divide(n int, breaks []float64) (edges []int) {
 	cuts := []int{0, n}
 	for _, b := range breaks {
 		if b > 0 && b < float64(n) {
@@ -186,17 +186,21 @@ func divide(n int, breaks []float64) (edges []int, of []int32) {
 		// Cells of like size, so that none is a sliver.
 		side := end - cuts[i]
 		for k, count := 0, (side+cellSide-1)/cellSide; k < count; k++ {
-			edges = append(edges, cuts[i]+k*side/count)
+			edges = append(edges, cuts[i]+int(int64(k)*int64(side)/int64(count)))
 		}
 	}
-	edges = append(edges, n)
-	of = make([]int32, n)
+	return append(edges, n)
+}
+
+// cellOf is the cell of each pixel between the edges.
+func cellOf(edges []int) []int32 {
+	of := make([]int32, edges[len(edges)-1])
 	for i := range edges[1:] {
 		for x := edges[i]; x < edges[i+1]; x++ {
 			of[x] = int32(i)
 		}
 	}
-	return edges, of
+	return of
 }
 
 // seen counts which of the points looked at in a cell see the source.
