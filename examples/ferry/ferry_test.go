@@ -133,14 +133,14 @@ func TestMainJob(t *testing.T) {
 func TestFramesShowTheScene(t *testing.T) {
 	j := prepared(t, "-scenario", writeScenario(t, smaller(t)))
 	j.scene = slopes{}
-	m, err := j.makeFrames(context.Background(), t.TempDir(), new(bytes.Buffer))
-	if err != nil {
+	m := newMaker(t.Context(), j, t.TempDir(), new(bytes.Buffer))
+	if err := m.frames(); err != nil {
 		t.Fatal(err)
 	}
-	if len(m.checks) != 5 {
-		t.Fatalf("%d checks, want 5", len(m.checks))
+	if len(m.made.checks) != 5 {
+		t.Fatalf("%d checks, want 5", len(m.made.checks))
 	}
-	for _, c := range m.checks {
+	for _, c := range m.made.checks {
 		t.Logf("%s: %.1f dB", c.what, c.off.belowScale())
 		if got := c.off.belowScale(); !(got >= 80) {
 			t.Errorf("%s: error %.1f dB below full scale, want 80", c.what, got)
@@ -181,22 +181,24 @@ func prepared(t *testing.T, args ...string) *job {
 // A real scene goes round: sphere to plates, plates to files, files to sphere.
 func TestRealSphereGoesRound(t *testing.T) {
 	scenario := writeScenario(t, smaller(t))
-	first, second := t.TempDir(), filepath.Join(t.TempDir(), "second")
+	first, second := t.TempDir(), t.TempDir()
 	j := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png")
 	j.keepPlates, j.gain = true, 3
-	m, err := j.makeFrames(context.Background(), first, new(bytes.Buffer))
-	if err != nil {
+	m := newMaker(t.Context(), j, first, new(bytes.Buffer))
+	if err := m.frames(); err != nil {
 		t.Fatal(err)
 	}
-	for _, c := range m.checks {
+	for _, c := range m.made.checks {
 		t.Logf("%s: %.1f dB", c.what, c.off.belowSignal())
 		if got := c.off.belowSignal(); !(got >= c.want) {
 			t.Errorf("%s: error %.1f dB below the signal, want %g", c.what, got, c.want)
 		}
 	}
 
-	if status, _, stderr := ferry("-scenario", scenario, "-plates", filepath.Join(first, "plates"), "-sphere", "../../testdata/waterfront.png", "-gain", "3", "-out", second); status != 0 {
-		t.Fatalf("status %d: %s", status, stderr)
+	again := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png", "-plates", filepath.Join(first, "plates"))
+	again.gain = 3
+	if err := newMaker(t.Context(), again, second, new(bytes.Buffer)).frames(); err != nil {
+		t.Fatal(err)
 	}
 	for _, name := range []string{"walls/bow-wall/a.png", "push-in.png", "sphere.png", "sphere-seen-anew.png"} {
 		a, err1 := os.ReadFile(filepath.Join(first, name))

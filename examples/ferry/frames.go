@@ -58,17 +58,20 @@ type maker struct {
 	said     string // what progress was last printed of
 }
 
-// makeFrames gets the plates and makes all pictures from them.
-func (j *job) makeFrames(ctx context.Context, folder string, stderr io.Writer) (made, error) {
-	m := &maker{job: j, ctx: ctx, folder: folder, stderr: stderr, writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
+func newMaker(ctx context.Context, j *job, folder string, stderr io.Writer) *maker {
+	return &maker{job: j, ctx: ctx, folder: folder, stderr: stderr, writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
+}
+
+// frames gets the plates and makes all frames from them.
+func (m *maker) frames() error {
 	var err error
-	for _, step := range []func() error{m.getPlates, m.wallFrames, m.pushIn, m.panorama, m.charts} {
+	for _, step := range []func() error{m.getPlates, m.wallFrames, m.pushIn, m.panorama} {
 		if err = step(); err != nil {
 			break
 		}
 	}
 	m.writing.Wait()
-	return m.made, errors.Join(err, m.writeErr)
+	return errors.Join(err, m.writeErr)
 }
 
 // getPlates reads the plates, or makes them from the sphere or the procedural

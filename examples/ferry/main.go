@@ -181,13 +181,16 @@ func (j *job) produce(ctx context.Context, stdout, stderr io.Writer) (err error)
 	}()
 	// What is printed is also kept; a wrong plate must not leave half a report.
 	var text bytes.Buffer
-	frames, err := j.makeFrames(ctx, folder, stderr)
-	if err != nil {
+	m := newMaker(ctx, j, folder, stderr)
+	if err := m.frames(); err != nil {
+		return err
+	}
+	if err := m.charts(); err != nil {
 		return err
 	}
 	r := &report{out: &text}
 	r.all(&j.shoot)
-	r.frames(frames)
+	r.frames(m.made)
 	r.summary()
 	if err := os.WriteFile(filepath.Join(folder, "report.txt"), text.Bytes(), 0o666); err != nil {
 		return err
@@ -198,7 +201,7 @@ func (j *job) produce(ctx context.Context, stdout, stderr io.Writer) (err error)
 	if err := os.Rename(folder, j.out); err != nil {
 		return err
 	}
-	fmt.Fprintf(&text, "\nThe report and %d pictures are in %s\n", len(frames.pictures), j.out)
+	fmt.Fprintf(&text, "\nThe report and %d pictures are in %s\n", len(m.made.pictures), j.out)
 	_, err = stdout.Write(text.Bytes())
 	return err
 }
