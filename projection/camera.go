@@ -108,8 +108,8 @@ type camera struct {
 // NewCamera checks a spec, all faults together, and returns the camera.
 //
 // A Model other than a Form is sampled and refused unless its radius grows from
-// 0 throughout the angles used. A Distortion is refused unless it leaves the
-// origin where it is, without mirroring.
+// 0, to 1e100 at most, throughout the angles used. A Distortion is refused
+// unless it leaves the origin where it is, without mirroring.
 func NewCamera(spec CameraSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Int("width", spec.Width, "px", 1, maxSide)
@@ -186,6 +186,10 @@ const antipode = 0x1p-100
 // modelSamples is how many angles of a Model are tried.
 const modelSamples = 1024
 
+// highest is the largest image height, in focal lengths: its square is finite,
+// and beyond it nothing is.
+const highest = 1e100
+
 // checkModel reports what is wrong with a model or with the limit set to it,
 // and returns the largest image height.
 func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
@@ -212,8 +216,8 @@ func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
 			r, ok = m.Radius(theta)
 		}
 		slope, okSlope := m.Slope(theta)
-		if !ok || !okSlope || !(r > last && r <= math.MaxFloat64) || (i == 0 && r != 0) || math.IsNaN(slope) {
-			v.Fault("model", fmt.Sprintf("%T with radius %v at %s", m, r, quantity.Angle(theta)), "must have a radius that grows from 0 throughout its angles")
+		if !ok || !okSlope || !(r > last && r <= highest) || (i == 0 && r != 0) || math.IsNaN(slope) {
+			v.Fault("model", fmt.Sprintf("%T with radius %v at %s", m, r, quantity.Angle(theta)), "must have a radius that grows from 0 throughout its angles, to 1e100 at most")
 			return 0
 		}
 		last = r
@@ -265,8 +269,9 @@ func (c Camera) Size() (width, height int) {
 // and the focal lengths.
 //
 // ok is false where the lens forms no image: beyond MaxAngle, the image circle
-// or the domain of the Distortion, opposite to the optical axis to within 1e-15 rad (the image of that
-// direction is a whole circle), and for a dir that is zero or not finite.
+// or the domain of the Distortion, opposite to the optical axis to within
+// 1e-15 rad (the image of that direction is a whole circle), and for a dir that
+// is zero or not finite.
 //
 // The position may lie outside the raster, so that what straddles an edge can be
 // followed. What is on the raster, Margin tells. Unproject is the inverse.
