@@ -43,7 +43,11 @@ func (s shear) Undistort(u, v float64) (x, y float64, ok bool) {
 		du, dv := u-(x*f+s.p*(r2+2*x*x)), v-(y*f+2*s.p*x*y)
 		ux, uy, vx, vy, _ := s.Jacobian(x, y)
 		det := ux*vy - uy*vx
-		x, y = x+(vy*du-uy*dv)/det, y+(ux*dv-vx*du)/det
+		dx, dy := (vy*du-uy*dv)/det, (ux*dv-vx*du)/det
+		x, y = x+dx, y+dy
+		if math.Abs(dx)+math.Abs(dy) <= 1e-16*(math.Abs(x)+math.Abs(y)) {
+			break
+		}
 	}
 	if r := math.Hypot(x, y); r > s.reach && r < s.reach*(1+1e-14) {
 		x, y = x*(s.reach/r), y*(s.reach/r)
