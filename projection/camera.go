@@ -186,8 +186,7 @@ const antipode = 0x1p-100
 // modelSamples is how many angles of a Model are tried.
 const modelSamples = 1024
 
-// highest is the largest image height, in focal lengths: its square is finite,
-// and beyond it nothing is.
+// highest is the largest image height, in focal lengths: its square is finite.
 const highest = 1e100
 
 // checkModel reports what is wrong with a model or with the limit set to it,
