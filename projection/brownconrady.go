@@ -144,9 +144,10 @@ func polySlope(a []float64) []float64 {
 
 // MaxRadius is the radius of the domain, an image height before the distortion
 // in focal lengths: that of the spec, or the largest at which no two points can
-// share an image and the denominator is at least 1e-3, or 1e9. Where there are only radial terms it is the radius at
-// which the image height stops growing; with the others it is on the safe side of
-// that. It is 0 for the zero BrownConrady.
+// share an image and the denominator is at least 1e-3, or 1e9. Where there are
+// only radial terms it is the radius at which the image height stops growing;
+// with the others it is on the safe side of that. It is 0 for the zero
+// BrownConrady.
 func (b BrownConrady) MaxRadius() float64 {
 	if b.d == nil {
 		return 0

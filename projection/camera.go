@@ -67,6 +67,10 @@ type CameraSpec struct {
 //
 // whose determinant is positive. Each gives ok = false outside the domain and
 // for NaN. A Distortion must be safe for concurrent use.
+//
+// A Distortion whose domain is a disc may tell its radius by a method MaxRadius,
+// as BrownConrady does; above 0, it limits what a Camera sees like its MaxAngle.
+// Any other end of a domain is no limit to which Margin tells the distance.
 type Distortion interface {
 	Distort(x, y float64) (u, v float64, ok bool)
 	Undistort(u, v float64) (x, y float64, ok bool)
@@ -104,8 +108,8 @@ type camera struct {
 // NewCamera checks a spec, all faults together, and returns the camera.
 //
 // A Model other than a Form is sampled and refused unless its radius grows from
-// 0 throughout the angles used. A Distortion is refused unless it leaves the
-// origin where it is, without mirroring.
+// 0, to 1e100 at most, throughout the angles used. A Distortion is refused
+// unless it leaves the origin where it is, without mirroring.
 func NewCamera(spec CameraSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Int("width", spec.Width, "px", 1, maxSide)
@@ -136,7 +140,7 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	v.Length("image circle", spec.ImageCircle, valid.Closed(0, unit.Length(10)))
 
 	rMax := checkModel(v, spec.Model, spec.MaxAngle)
-	checkDistortion(v, spec.Distortion)
+	rMax = min(rMax, checkDistortion(v, spec.Distortion))
 	if !v.OK() {
 		return Camera{}, v.Err()
 	}
@@ -182,6 +186,9 @@ const antipode = 0x1p-100
 // modelSamples is how many angles of a Model are tried.
 const modelSamples = 1024
 
+// highest is the largest image height, in focal lengths: its square is finite.
+const highest = 1e100
+
 // checkModel reports what is wrong with a model or with the limit set to it,
 // and returns the largest image height.
 func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
@@ -208,8 +215,8 @@ func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
 			r, ok = m.Radius(theta)
 		}
 		slope, okSlope := m.Slope(theta)
-		if !ok || !okSlope || !(r > last && r <= math.MaxFloat64) || (i == 0 && r != 0) || math.IsNaN(slope) {
-			v.Fault("model", fmt.Sprintf("%T with radius %v at %s", m, r, quantity.Angle(theta)), "must have a radius that grows from 0 throughout its angles")
+		if !ok || !okSlope || !(r > last && r <= highest) || (i == 0 && r != 0) || math.IsNaN(slope) {
+			v.Fault("model", fmt.Sprintf("%T with radius %v at %s", m, r, quantity.Angle(theta)), "must have a radius that grows from 0 throughout its angles, to 1e100 at most")
 			return 0
 		}
 		last = r
@@ -217,10 +224,12 @@ func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
 	return last
 }
 
-// checkDistortion reports what is wrong with a distortion at the origin.
-func checkDistortion(v *valid.Checker, d Distortion) {
+// checkDistortion reports what is wrong with a distortion at the origin, and
+// returns the radius of its domain where it tells one.
+func checkDistortion(v *valid.Checker, d Distortion) (rMax float64) {
+	rMax = math.Inf(1)
 	if d == nil {
-		return
+		return rMax
 	}
 	name := fmt.Sprintf("%T", d)
 	if x, y, ok := d.Distort(0, 0); !ok || x != 0 || y != 0 {
@@ -233,6 +242,12 @@ func checkDistortion(v *valid.Checker, d Distortion) {
 	if det := ux*vy - uy*vx; !ok || !(det > 0 && det <= math.MaxFloat64) {
 		v.Fault("distortion", name, "must have a derivative with a positive determinant at (0, 0), not %v", det)
 	}
+	if disc, ok := d.(interface{ MaxRadius() float64 }); ok {
+		if rMax = disc.MaxRadius(); !(rMax > 0) {
+			v.Fault("distortion", name, "must have a largest radius above 0, not %v", rMax)
+		}
+	}
+	return rMax
 }
 
 // Size is the raster's size in pixels.
@@ -253,8 +268,9 @@ func (c Camera) Size() (width, height int) {
 // and the focal lengths.
 //
 // ok is false where the lens forms no image: beyond MaxAngle, the image circle
-// or the domain of the Distortion, opposite to the optical axis to within 1e-15 rad (the image of that
-// direction is a whole circle), and for a dir that is zero or not finite.
+// or the domain of the Distortion, opposite to the optical axis to within
+// 1e-15 rad (the image of that direction is a whole circle), and for a dir that
+// is zero or not finite.
 //
 // The position may lie outside the raster, so that what straddles an edge can be
 // followed. What is on the raster, Margin tells. Unproject is the inverse.
@@ -435,13 +451,14 @@ func (c *camera) turn(r float64) (k, z float64, ok bool) {
 }
 
 // Margin is how far, in px, (x, y) lies inside the limit nearest to it of what
-// the camera sees: an edge of the raster, the image circle, or the circle of
-// MaxAngle. It is negative outside, and then at least the distance to the limit
-// most exceeded. Where FocalX and FocalY differ, the distance to a circle (an
-// ellipse on the raster) is at least that given, and more by at most their
-// ratio. Where there is a Distortion, the distance to the limit of MaxAngle is
-// as on the tangent there. For a position that the Distortion does not reach, for
-// x or y not a number and for the zero Camera it is −Inf.
+// the camera sees: an edge of the raster, the image circle, the circle of
+// MaxAngle, or that of the Distortion's MaxRadius. It is negative outside, and
+// then at least the distance to the limit most exceeded. Where FocalX and FocalY
+// differ, the distance to a circle (an ellipse on the raster) is at least that
+// given, and more by at most their ratio. A Distortion bends the last two
+// circles, and the distance to what comes of them is that of the nearest point,
+// by search. For a position that the Distortion does not reach, for x or y not a
+// number and for the zero Camera it is −Inf.
 func (c Camera) Margin(x, y float64) float64 {
 	if c.c == nil || math.IsNaN(x) || math.IsNaN(y) {
 		return math.Inf(-1)
@@ -453,22 +470,49 @@ func (c Camera) Margin(x, y float64) float64 {
 		return min(edge, (c.c.rMax-math.Hypot(u, v))*f)
 	}
 	a, b, ok := c.c.distortion.Undistort(u, v)
-	ux, uy, vx, vy, ok2 := c.c.distortion.Jacobian(a, b)
-	r := math.Hypot(a, b)
-	if !ok || !ok2 || !(r <= math.MaxFloat64) {
+	if sum := a + b; !ok || sum-sum != 0 { // NaN or infinite
 		return math.Inf(-1)
 	}
-	// A step outwards before the distortion is this much longer, and moves the
-	// image by det/across, square to the limit.
-	rim := c.c.rMax - r
-	if r > 0 {
-		across := math.Hypot(uy*a-ux*b, vy*a-vx*b) / r
-		rim *= (ux*vy - uy*vx) / across
-	}
-	if math.IsNaN(rim) {
-		return math.Inf(-1)
+	rim := c.c.fromRim(u, v)
+	if !(square(a, b) <= c.c.rMax2) {
+		rim = -rim
 	}
 	return min(edge, rim*f, (c.c.uMax-math.Hypot(u, v))*f)
+}
+
+// rimSamples is how many points of a bent rim are tried before the search.
+const rimSamples = 64
+
+// fromRim is the distance, in focal lengths, of an image position from the
+// nearest image of a point at the largest radius: +Inf where the distortion ends
+// before that.
+func (c *camera) fromRim(u, v float64) float64 {
+	distance := func(phi float64) float64 {
+		sin, cos := math.Sincos(phi)
+		p, q, ok := c.distortion.Distort(c.rMax*cos, c.rMax*sin)
+		if d := math.Hypot(p-u, q-v); ok && !math.IsNaN(d) {
+			return d
+		}
+		return math.Inf(1)
+	}
+	const step = 2 * math.Pi / rimSamples
+	at, least := 0.0, math.Inf(1)
+	for i := range rimSamples {
+		if d := distance(step * float64(i)); d < least {
+			at, least = step*float64(i), d
+		}
+	}
+	// Whichever is least, the nearest is within the golden part of what was left:
+	// the error is of its square.
+	const golden = 0.6180339887498949
+	for half := step; half > 1e-9; half *= golden {
+		for _, phi := range [2]float64{at - half*(1-golden), at + half*(1-golden)} {
+			if d := distance(phi); d < least {
+				at, least = phi, d
+			}
+		}
+	}
+	return least
 }
 
 // FieldOfView is the angle seen across and down the raster, along the row and

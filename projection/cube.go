@@ -92,8 +92,10 @@ func (c Cube) Face(face int) (camera Camera, ok bool) {
 // Project is the raster position of a direction: dir in the stage frame, of any
 // length but 0. Where it lies on an edge or a corner of the cube it is given on
 // one of the faces that meet there, and within it: x is less than that of the
-// next face by a rounding at least. ok is false for a dir that is zero or not
-// finite. Unproject is the inverse.
+// next face by a rounding at least. What stands in the strip next to a face is
+// not what is next to it in the world: a picture is read there within the face
+// alone, as by its Face. ok is false for a dir that is zero or not finite.
+// Unproject is the inverse.
 func (c Cube) Project(dir r3.Vec) (x, y float64, ok bool) {
 	dir, ok = handy(dir)
 	if !ok || c.edge == 0 {

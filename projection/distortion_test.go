@@ -43,7 +43,11 @@ func (s shear) Undistort(u, v float64) (x, y float64, ok bool) {
 		du, dv := u-(x*f+s.p*(r2+2*x*x)), v-(y*f+2*s.p*x*y)
 		ux, uy, vx, vy, _ := s.Jacobian(x, y)
 		det := ux*vy - uy*vx
-		x, y = x+(vy*du-uy*dv)/det, y+(ux*dv-vx*du)/det
+		dx, dy := (vy*du-uy*dv)/det, (ux*dv-vx*du)/det
+		x, y = x+dx, y+dy
+		if math.Abs(dx)+math.Abs(dy) <= 1e-16*(math.Abs(x)+math.Abs(y)) {
+			break
+		}
 	}
 	if r := math.Hypot(x, y); r > s.reach && r < s.reach*(1+1e-14) {
 		x, y = x*(s.reach/r), y*(s.reach/r)
@@ -151,6 +155,53 @@ func TestDistortionLimits(t *testing.T) {
 	r, _, _ := d.Undistort(0.48, 0)
 	near.Abs(t, "across a narrow raster", across, unit.Angle(r-l), 1e-14, "roundings; both lie on the axis of symmetry")
 }
+
+// Where the coefficients end the domain the margin falls to 0, no faster than the
+// way goes, and nothing is seen beyond.
+func TestMarginAtTheEndOfADistortion(t *testing.T) {
+	const fold = 0.7027283689263065 // (2/3)·√(1/0.9): where r (1 − 0.3 r²) stops growing
+	for name, d := range map[string]projection.BrownConradySpec{
+		"fold":       {K1: -0.3},
+		"stated end": {K1: -0.2, K2: 0.03, MaxRadius: 0.6},
+		"tangential": {K1: -0.3, P1: 0.002, P2: -0.003},
+	} {
+		c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: brownConrady(t, d), FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
+		for _, way := range []float64{0, 0.5, 2, 4} {
+			sin, cos := math.Sincos(way)
+			const step = 0.5
+			last, seen := c.Margin(1000, 1000), 0
+			for s := step; s < 1200; s += step {
+				m := c.Margin(1000+s*cos, 1000+s*sin)
+				if m < 0 {
+					if _, ok := c.Unproject(1000+s*cos, 1000+s*sin); ok || !(last < (1+1e-9)*step) {
+						t.Errorf("%s: margin from %v to %v at %v px, seen %v", name, last, m, s, ok)
+					}
+					break
+				}
+				if !(math.Abs(last-m) <= (1+1e-9)*step) {
+					t.Errorf("%s: margin from %v to %v at %v px", name, last, m, s)
+				}
+				last, seen = m, seen+1
+			}
+			if seen < 1000 {
+				t.Errorf("%s: %d steps seen", name, seen)
+			}
+		}
+		if name == "fold" {
+			for _, out := range []float64{0, 0.3, 0.6, 0.7, 0.7027, 0.702728} {
+				near.Abs(t, "the margin before a fold", c.Margin(1000, 1000+1000*out), min(1000*(1-out), 1000*(fold-out)), 1e-8, "what a root of roundings leaves")
+			}
+		}
+	}
+	_, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, Distortion: short{shear{reach: 1}}, FocalX: 1, FocalY: 1, Width: 1, Height: 1})
+	if err == nil || !strings.Contains(err.Error(), "largest radius above 0, not NaN") {
+		t.Errorf("got %v", err)
+	}
+}
+
+type short struct{ shear }
+
+func (short) MaxRadius() float64 { return math.NaN() }
 
 type odd struct{ zero, det float64 }
 

@@ -19,7 +19,8 @@
 //
 // Raster positions have their origin at the outer corner of the top-left pixel,
 // x to the right, y down. Pixel (i, j) covers [i, i+1) × [j, j+1), so its centre
-// is (i+½, j+½), and the centre of a raster is (Width/2, Height/2).
+// is (i+½, j+½), and the centre of a raster is (Width/2, Height/2). A [Counting]
+// turns positions that others count otherwise into these and back.
 //
 // Image heights of a Model are in focal lengths, field angles are measured from
 // the optical axis, densities are in pixels per degree of arc, solid angles in

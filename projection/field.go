@@ -7,9 +7,9 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// fieldSteps is the number of chords by which the turn along a line is added
-// up.
-const fieldSteps = 512
+// fieldSteps is the number of parts of a line that are looked at before any is
+// halved.
+const fieldSteps = 64
 
 // FieldAlong is the field of view along a straight line of the raster from
 // (x0, y0) to (x1, y1) px: a row is (0, y) to (Width, y), a column likewise, a
@@ -51,28 +51,75 @@ func (c Camera) FieldAlong(x0, y0, x1, y1 float64) (between, turned unit.Angle, 
 		to = boundary(inside, to, mid)
 	}
 	first, _ := ray(from)
-	at, even := first, first
-	var all, pairs float64
-	for i := 1; i <= fieldSteps; i++ {
-		// Denser towards the ends, where a rim may make the angle grow as a root.
-		t := to
-		if i < fieldSteps {
-			sin := math.Sin(math.Pi / 2 * float64(i) / fieldSteps)
-			t = from + (to-from)*sin*sin
-		}
-		next, ok := ray(t)
-		if !ok {
-			return 0, 0, false
-		}
-		all += arc(at, next)
-		if i%2 == 0 {
-			pairs += arc(even, next)
-			even = next
-		}
-		at = next
+	last, _ := ray(to)
+	p := path{ray: ray, ok: true, left: mostParts}
+	ends := []float64{from, to}
+	if foot := c.c.foot(x0, y0, x1, y1); foot > from && foot < to {
+		ends = []float64{from, foot, to} // where it may turn most in no time
 	}
-	// Chords fall short by the square of their length.
-	return unit.Angle(arc(first, at)), unit.Angle(all + (all-pairs)/3), true
+	sum := 0.0
+	for i := 1; i < len(ends); i++ {
+		p.from, p.to = ends[i-1], ends[i]
+		a, at := 0.0, p.at(0)
+		for k := 1; k <= fieldSteps; k++ {
+			b := math.Pi / 2 * float64(k) / fieldSteps
+			m, next := p.at((a+b)/2), p.at(b)
+			sum += p.turned(a, b, at, m, next)
+			a, at = b, next
+		}
+	}
+	if !p.ok {
+		return 0, 0, false
+	}
+	return unit.Angle(arc(first, last)), unit.Angle(sum), true
+}
+
+// path is what a ray does along a part of a line, by an angle of 0 to π/2 that
+// is denser towards the ends, where a rim may make the ray turn as a root.
+type path struct {
+	ray      func(t float64) (r3.Vec, bool)
+	from, to float64
+	ok       bool
+	left     int // parts to halve
+}
+
+// mostParts is many times what lines on smooth models take.
+const mostParts = 1 << 16
+
+func (p *path) at(a float64) r3.Vec {
+	sin, cos := math.Sincos(a)
+	t := p.from + (p.to-p.from)*sin*sin
+	if a > math.Pi/4 {
+		t = p.to - (p.to-p.from)*cos*cos
+	}
+	d, ok := p.ray(min(max(t, p.from), p.to))
+	p.ok = p.ok && ok
+	return d
+}
+
+// turned is the turn between a and b from the rays there and halfway: chords fall
+// short by the square of their length, and what is left by its fourth power. It
+// halves parts until both say the same, or the turn is so small that the roundings
+// near a rim would be followed.
+func (p *path) turned(a, b float64, from, middle, to r3.Vec) float64 {
+	m := (a + b) / 2
+	left, right := p.at((a+m)/2), p.at((m+b)/2)
+	one, two := arc(from, to), arc(from, middle)+arc(middle, to)
+	four := arc(from, left) + arc(left, middle) + arc(middle, right) + arc(right, to)
+	coarse, fine := two+(two-one)/3, four+(four-two)/3
+	p.left--
+	if !(math.Abs(fine-coarse) > 1e-12) || four < 1e-5 || p.left <= 0 || !p.ok {
+		return fine + (fine-coarse)/15
+	}
+	return p.turned(a, m, from, left, middle) + p.turned(m, b, middle, right, to)
+}
+
+// foot is the part of a line's length at which it comes nearest to the axis.
+func (c *camera) foot(x0, y0, x1, y1 float64) float64 {
+	px, py := (x0-c.cx)/c.fx, (y0-c.cy)/c.fy
+	dx, dy := (x1-x0)/c.fx, (y1-y0)/c.fy
+	d := math.Hypot(dx, dy)
+	return -(px*(dx/d) + py*(dy/d)) / d
 }
 
 // clip is the part of a line on the raster and, where no distortion bends it, in
@@ -98,7 +145,7 @@ func (c *camera) clip(x0, y0, x1, y1 float64) (from, to float64) {
 	px, py := (x0-c.cx)/c.fx, (y0-c.cy)/c.fy
 	dx, dy := (x1-x0)/c.fx, (y1-y0)/c.fy
 	if d := math.Hypot(dx, dy); d > 0 {
-		along := -(px*(dx/d) + py*(dy/d)) / d
+		along := c.foot(x0, y0, x1, y1)
 		off := px*(dy/d) - py*(dx/d)
 		half := math.Sqrt((limit-off)*(limit+off)) / d // NaN where the line misses the circle
 		if !(half >= 0) {

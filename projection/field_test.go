@@ -41,6 +41,25 @@ func TestFieldAlong(t *testing.T) {
 		ref.Near(t, "P-V4", between, unit.Angle(math.Pi-2*beta), beta)
 		ref.Near(t, "P-V4", turned, unit.Angle(math.Pi*math.Cos(beta)), beta)
 	}
+	// Stereographic: scale 1/(1 + r²/4), so that along a line at the distance d
+	// from the axis the turn is ∫ dx/(1 + (x² + d²)/4), however far it leads.
+	for _, ends := range []float64{1, 45, 1e4, 1e8, 1e10} {
+		c = camera(t, projection.CameraSpec{Model: projection.Stereographic, FocalX: 1e6 / ends, FocalY: 1e6 / ends, Width: 2e6, Height: 2e6})
+		for _, d := range []float64{0, 1e-3, 0.5, 1, 3, 40} {
+			if d >= ends {
+				continue
+			}
+			y := 1e6 * (1 + d/ends)
+			_, turned = along(c, 0, y, 2e6, y)
+			d := (y - 1e6) * ends / 1e6 // as rounded
+			root := math.Sqrt(1 + d*d/4)
+			ref.Near(t, "P-V5", turned, unit.Angle(4/root*math.Atan(ends/2/root)), ends, d)
+			_, turned = along(c, 0, y, 1e6, y)
+			ref.Near(t, "P-V5", turned, unit.Angle(2/root*math.Atan(ends/2/root)), ends, d, "half")
+			_, turned = along(c, 0, y, 1.37e6, y)
+			ref.Near(t, "P-V5", turned, unit.Angle(2/root*(math.Atan(ends/2/root)+math.Atan(0.37*ends/2/root))), ends, d, "uneven")
+		}
+	}
 	// Equidistant through the axis: 220° seen, whose ends are 140° apart.
 	c = camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 500, Height: 300, MaxAngle: 110 * deg})
 	between, turned = along(c, 0, 150, 500, 150)

@@ -1,8 +1,8 @@
 package projection
 
 import (
+	"errors"
 	"fmt"
-	"math"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -91,7 +91,9 @@ func (b FilmBack) Gate(width, height int, fit Fit) (FilmBack, error) {
 // for each side has its own. FilmBackOf is the inverse but for Focus.
 func (b FilmBack) CameraSpec(width, height int, fit Fit, pose Pose) (CameraSpec, error) {
 	g, err := b.Gate(width, height, fit)
-	if err != nil {
+	v := valid.New("projection", ErrInvalid)
+	pose.check(v)
+	if err := errors.Join(err, v.Err()); err != nil {
 		return CameraSpec{}, err
 	}
 	pitchX, pitchY := g.Width/unit.Length(width), g.Height/unit.Length(height)
@@ -140,8 +142,7 @@ func FilmBackOf(spec CameraSpec) (FilmBack, error) {
 func (b FilmBack) Frustum(near, far unit.Length, pose Pose) (Frustum, error) {
 	v := valid.New("projection", ErrInvalid)
 	b.check(v)
-	v.Length("near", near, valid.Between(0, unit.Length(math.Inf(1))))
-	v.Length("far", far, valid.Above(near, unit.Length(math.Inf(1))))
+	checkDepths(v, near, far)
 	pose.check(v)
 	k := near / b.FocalLength
 	f := Frustum{

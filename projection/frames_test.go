@@ -234,13 +234,30 @@ func TestFilmBackRoundTrips(t *testing.T) {
 	}
 }
 
+// A rotation vector of many turns is that of what is left of them, to the error
+// stated.
+func TestRowsOfManyTurns(t *testing.T) {
+	for _, turns := range []float64{1, 100, 1e5} {
+		axis := r3.Unit(r3.Vec{X: 1, Y: -2, Z: 0.5})
+		long := turns*2*math.Pi + 1
+		want := projection.Extrinsics{Rotation: axis}.Rows()
+		for i, row := range (projection.Extrinsics{Rotation: r3.Scale(long, axis)}).Rows() {
+			for j, got := range row {
+				near.Abs(t, "element", got, want[i][j], 1e-15*(1+long), "stated")
+			}
+		}
+	}
+}
+
 func TestFilmBackRefuses(t *testing.T) {
 	b := projection.FilmBack{FocalLength: 35 * mm, Width: 36 * mm, Height: 24 * mm}
 	_, err := b.Gate(1920, 1080, 0)
 	refuses(t, err, "fit")
-	_, err = b.CameraSpec(0, 1<<25, 6, projection.Pose{})
-	refuses(t, err, "fit", "raster width", "raster height")
 	nan := unit.Length(math.NaN())
+	_, err = b.CameraSpec(0, 1<<25, 6, projection.Pose{Elevation: unit.Angle(nan)})
+	refuses(t, err, "fit", "raster width", "raster height", "pose elevation")
+	_, err = b.CameraSpec(1920, 1080, projection.FitWidth, projection.Pose{Position: r3.Vec{Y: math.Inf(1)}})
+	refuses(t, err, "pose position y")
 	bad := projection.FilmBack{FocalLength: nan, ShiftRight: nan, ShiftUp: unit.Length(math.Inf(1)), Focus: -1}
 	_, err = bad.USD(math.NaN())
 	refuses(t, err, "focal length", "width", "height", "shift right", "shift up", "focus", "meters per unit")
@@ -248,6 +265,15 @@ func TestFilmBackRefuses(t *testing.T) {
 	refuses(t, err, "focal length", "width", "meters per unit")
 	_, err = bad.Frustum(1, 1, projection.Pose{Roll: unit.Angle(math.NaN())})
 	refuses(t, err, "focal length", "far", "pose roll")
+	for _, near := range []unit.Length{nan, unit.Length(math.Inf(1)), 0} {
+		_, err = b.Frustum(near, 1, projection.Pose{}) // far is sound, as far as it can be told
+		refuses(t, err, "near")
+		if strings.Contains(err.Error(), "projection: far") {
+			t.Errorf("near %v: %v", near, err)
+		}
+		_, err = projection.NewFrustum(wall, r3.Vec{Y: 2, Z: 6}, near, -1)
+		refuses(t, err, "near", "far -1 m: must be more than 0")
+	}
 	b.ShiftUp = 1e9
 	b.Height = 1e-9
 	_, err = b.Frustum(1, 2, projection.Pose{})

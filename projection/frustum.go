@@ -52,8 +52,7 @@ func NewFrustum(w Window, eye r3.Vec, near, far unit.Length) (Frustum, error) {
 	checkVec(v, "lower right corner", w.LowerRight, "m")
 	checkVec(v, "upper left corner", w.UpperLeft, "m")
 	checkVec(v, "eye", eye, "m")
-	v.Length("near", near, valid.Between(0, unit.Length(math.Inf(1))))
-	v.Length("far", far, valid.Above(near, unit.Length(math.Inf(1))))
+	checkDepths(v, near, far)
 	if !v.OK() {
 		return Frustum{}, v.Err()
 	}
@@ -92,6 +91,17 @@ func NewFrustum(w Window, eye r3.Vec, near, far unit.Length) (Frustum, error) {
 		return Frustum{}, v.Err()
 	}
 	return f, nil
+}
+
+// checkDepths checks near, and far against it where it is sound.
+func checkDepths(v *valid.Checker, near, far unit.Length) {
+	infinity := unit.Length(math.Inf(1))
+	depth := valid.Between(0, infinity)
+	v.Length("near", near, depth)
+	if !depth.Contains(float64(near)) {
+		near = 0
+	}
+	v.Length("far", far, valid.Above(near, infinity))
 }
 
 func (f Frustum) sound() bool {

@@ -2,6 +2,8 @@ package projection
 
 import (
 	"math"
+	"slices"
+	"sort"
 
 	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -87,8 +89,9 @@ func (j Jacobian) Angles(dx, dy float64) (right, up unit.Angle, ok bool) {
 //
 // What lies beyond MaxAngle or the image circle counts nothing. Where there is a
 // Distortion, ok is false for a rectangle of which a point on the edge is not
-// imaged; it is false as well for corners that are not finite, those that lie
-// more than 1e9 px from the raster, and for the zero Camera.
+// imaged. It is false as well where a Model or Distortion is too rough for the
+// error stated, for corners that are not finite, those that lie more than 1e9 px
+// from the raster, and for the zero Camera.
 func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 	if c.c == nil || !(max(math.Abs(x0), math.Abs(y0), math.Abs(x1), math.Abs(y1)) <= 1e9) {
 		return 0, false
@@ -97,6 +100,9 @@ func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 		return 0, true
 	}
 	l := loop{c: c.c, ok: true, left: mostHalvings}
+	if m, pieced := c.c.model.(interface{ knots() []float64 }); pieced {
+		l.knots = m.knots()
+	}
 	corner := [4][2]float64{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}
 	for i := range corner {
 		corner[i][0] = (corner[i][0] - c.c.cx) / c.c.fx
@@ -115,24 +121,30 @@ func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 		q := corner[(i+1)%4]
 		sr += l.edge(p, q)
 	}
-	if !l.ok || sr-sr != 0 {
+	if sr = math.Abs(sr); !l.ok || !(l.open <= 1e-11*sr+1e-15) {
 		return 0, false
 	}
-	return math.Abs(sr), true
+	return sr, true
 }
 
 // loop integrates around a rectangle.
 type loop struct {
 	c     *camera
-	level float64 // taken off 1 − cos θ
+	level float64   // taken off 1 − cos θ
+	knots []float64 // image heights at which the model's curvature jumps
 	ok    bool
-	left  int // halvings
+	left  int     // halvings
+	open  float64 // sum of the differences at which halving ended too early
 }
 
-// mostHalvings is many times what smooth functions take. Near a stop of a
+// mostHalvings is many times what smooth functions take, and halvingsAKnot what
+// a knot does under a Distortion, where it lies anywhere. Near a stop of a
 // model's radius, where its angle is known but to the root of a rounding, there
 // is no end.
-const mostHalvings = 4096
+const (
+	mostHalvings  = 4096
+	halvingsAKnot = 64
+)
 
 // height is 1 − cos θ at the square of an image height, no more than that at the
 // limit, and its ratio to the square.
@@ -174,34 +186,45 @@ func (l *loop) edge(p, q [2]float64) float64 {
 		turn /= r2
 		return (h - l.level) * turn, (h + l.level) * math.Abs(turn)
 	}
-	// The limit's circle, which bends what is integrated, divides the edge.
+	// The limit's circle and those of the knots, which bend what is integrated,
+	// divide the edge.
 	at := []float64{0, 1}
 	if l.c.distortion == nil {
 		d2 := dx*dx + dy*dy
 		along := -(p[0]*dx + p[1]*dy) / d2
 		off := (p[0]*dy - p[1]*dx) / math.Sqrt(d2)
-		if half2 := (l.c.rMax - off) * (l.c.rMax + off) / d2; half2 > 0 {
-			half := math.Sqrt(half2)
-			at = at[:1]
-			for _, t := range []float64{along - half, along + half} {
-				if t > 0 && t < 1 {
-					at = append(at, t)
-				}
-			}
-			at = append(at, 1)
-		}
-		// So does the foot of the axis, near which it turns fastest.
-		if along > 0 && along < 1 {
-			at = append(at, along)
-			for i := len(at) - 1; i > 0 && at[i] < at[i-1]; i-- {
-				at[i], at[i-1] = at[i-1], at[i]
+		divide := func(t float64) {
+			if t > 0 && t < 1 {
+				at = append(at, t)
 			}
 		}
+		circle := func(r float64) {
+			if half2 := (r - off) * (r + off) / d2; half2 > 0 {
+				half := math.Sqrt(half2)
+				divide(along - half)
+				divide(along + half)
+			}
+		}
+		circle(l.c.rMax)
+		divide(along) // the foot of the axis, near which it turns fastest
+		far := min(l.c.rMax, max(math.Hypot(p[0], p[1]), math.Hypot(q[0], q[1])))
+		for i := sort.SearchFloat64s(l.knots, math.Abs(off)); i < len(l.knots) && l.knots[i] < far; i++ {
+			circle(l.knots[i])
+		}
+		slices.Sort(at)
+		l.left += len(at)
+	} else {
+		l.left += halvingsAKnot * len(l.knots)
+	}
+	parts := make([]integral, len(at)-1)
+	tolerance := 0.0
+	for i := range parts {
+		parts[i] = gauss(f, at[i], at[i+1])
+		tolerance += 1e-14*parts[i].abs + 1e-15*parts[i].size
 	}
 	sum := 0.0
-	for i := 1; i < len(at); i++ {
-		whole := gauss(f, at[i-1], at[i])
-		sum += l.integrate(f, at[i-1], at[i], whole, 1e-14*whole.abs+1e-15*whole.size, 40)
+	for i, part := range parts {
+		sum += l.integrate(f, at[i], at[i+1], part, tolerance/float64(len(parts)), 40)
 	}
 	return sum
 }
@@ -215,7 +238,12 @@ func (l *loop) integrate(f func(float64) (value, size float64), a, b float64, wh
 	m := (a + b) / 2
 	left, right := gauss(f, a, m), gauss(f, m, b)
 	l.left--
-	if sum := left.value + right.value; depth == 0 || l.left <= 0 || !(math.Abs(sum-whole.value) > tolerance) {
+	sum := left.value + right.value
+	switch d := math.Abs(sum - whole.value); {
+	case d <= tolerance:
+		return sum
+	case depth == 0 || l.left <= 0:
+		l.open += d
 		return sum
 	}
 	return l.integrate(f, a, m, left, tolerance, depth-1) + l.integrate(f, m, b, right, tolerance, depth-1)

@@ -20,6 +20,10 @@ import (
 //	R = Ry(−Heading) · Rx(Elevation) · Rz(−Roll)
 //
 // A Pose serves as well for a body that carries cameras: see Compose.
+//
+// It is a spec that nothing has checked: every constructor that takes one refuses
+// what is not finite, and methods of a Pose that is not give NaN where they have
+// no ok.
 type Pose struct {
 	Position                 r3.Vec // metres
 	Heading, Elevation, Roll unit.Angle

@@ -290,6 +290,38 @@ func TestBehindTheCamera(t *testing.T) {
 	}
 }
 
+// steep is a Model of a user's own with the radius slope·θ up to 1 rad.
+type steep float64
+
+func (s steep) MaxAngle() unit.Angle { return 1 }
+func (s steep) Radius(a unit.Angle) (float64, bool) {
+	return float64(s) * float64(a), a >= 0 && a <= 1
+}
+func (s steep) Angle(r float64) (unit.Angle, bool) {
+	return unit.Angle(r / float64(s)), r >= 0 && r <= float64(s)
+}
+func (s steep) Slope(a unit.Angle) (float64, bool) { return float64(s), a >= 0 && a <= 1 }
+
+// The square of an image height must be a number.
+func TestSteepModels(t *testing.T) {
+	spec := projection.CameraSpec{Model: steep(1e100), FocalX: 1, FocalY: 1, Width: 10, Height: 10}
+	c := camera(t, spec)
+	for _, p := range [][2]float64{{math.Inf(1), 0}, {0, math.Inf(-1)}, {math.NaN(), 0}, {1e200, 1e200}} {
+		if d, ok := c.Unproject(p[0], p[1]); ok || d != (r3.Vec{}) {
+			t.Errorf("%v is in the direction %v", p, d)
+		}
+	}
+	d, ok := c.Unproject(5+0.5e100, 5)
+	if !ok {
+		t.Fatal("no direction within")
+	}
+	near.Abs(t, "half way", math.Asin(d.X), 0.5, 1e-15, "roundings")
+	spec.Model = steep(1e200)
+	if _, err := projection.NewCamera(spec); !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), "1e100 at most") {
+		t.Errorf("got %v", err)
+	}
+}
+
 func TestNoAnswerForNoDirection(t *testing.T) {
 	inf, nan := math.Inf(1), math.NaN()
 	e, err := projection.NewEquirect(100, 50, projection.Pose{})

@@ -69,7 +69,7 @@ func TestSlicesAgree(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 8))
 	inf, nan := math.Inf(1), math.NaN()
 	dirs := []r3.Vec{{}, {X: nan}, {Y: inf}, {Z: -inf}, {Z: nan, X: 1}, {Z: 1e-320}, {X: 1e300, Y: 1e-300}, {Z: -1}, {Z: 1}, {X: 1}, {Y: 1}}
-	for range 6000 {
+	for range 2000 {
 		d := r3.Scale(math.Pow(10, 4*rng.Float64()-2), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 		dirs = append(dirs, d)
 	}
@@ -103,12 +103,12 @@ func TestSlicesAgree(t *testing.T) {
 				t.Errorf("%s: no image at %v, %v", name, x[i], y[i])
 			}
 		}
-		if imaged < 800 {
+		if imaged < 500 {
 			t.Errorf("%s: only %d imaged", name, imaged)
 		}
 
 		px, py := []float64{nan, 5, inf, -inf, 4512, 1e300}, []float64{5, nan, 5, 5, 3460, 1e300}
-		for range 5000 {
+		for range 2000 {
 			px, py = append(px, 4512+25000*(rng.Float64()-0.5)), append(py, 3460+25000*(rng.Float64()-0.5))
 		}
 		for i := range x {
@@ -278,24 +278,14 @@ func ExampleCamera_ProjectAll() {
 }
 
 func BenchmarkProjectAll(b *testing.B) {
-	for name, m := range benchMappers(b) {
-		c, ok := m.(slicer)
-		if !ok {
-			continue
-		}
-		const n = 4096
-		dirs, x, y, good := slicesOf(c, n)
-		b.Run(name, func(b *testing.B) {
-			b.ReportAllocs()
-			for range b.N {
-				c.ProjectAll(x, y, good, dirs)
-			}
-			b.ReportMetric(n*float64(b.N)/b.Elapsed().Seconds()/1e6, "Mdirections/s")
-		})
-	}
+	benchSlices(b, func(c slicer, dirs []r3.Vec, x, y []float64, ok []bool) { c.ProjectAll(x, y, ok, dirs) })
 }
 
 func BenchmarkUnprojectAll(b *testing.B) {
+	benchSlices(b, func(c slicer, dirs []r3.Vec, x, y []float64, ok []bool) { c.UnprojectAll(dirs, ok, x, y) })
+}
+
+func benchSlices(b *testing.B, f func(c slicer, dirs []r3.Vec, x, y []float64, ok []bool)) {
 	for name, m := range benchMappers(b) {
 		c, ok := m.(slicer)
 		if !ok {
@@ -306,7 +296,7 @@ func BenchmarkUnprojectAll(b *testing.B) {
 		b.Run(name, func(b *testing.B) {
 			b.ReportAllocs()
 			for range b.N {
-				c.UnprojectAll(dirs, good, x, y)
+				f(c, dirs, x, y, good)
 			}
 			b.ReportMetric(n*float64(b.N)/b.Elapsed().Seconds()/1e6, "Mdirections/s")
 		})
