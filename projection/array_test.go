@@ -432,3 +432,44 @@ func BenchmarkSeams(b *testing.B) {
 		}
 	}
 }
+
+// The image of a lens without MaxAngle ends in a rim that is one direction, behind
+// the camera. Where the raster cuts the rim, the limits meet there.
+func TestCoverageToTheRim(t *testing.T) {
+	for _, spec := range []projection.CameraSpec{
+		{Model: projection.Equisolid, FocalLength: 8e-3, Pitch: 6e-6, Width: 6000, Height: 4000},
+		{Model: projection.Equidistant, FocalLength: 5e-3, Pitch: 6e-6, Width: 6000, Height: 4000},
+		{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 5000, Height: 3960}, // 99 % of its height
+		{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4100, Height: 3999},
+		{Model: projection.Equisolid, FocalX: 1000, FocalY: 1200, Width: 1000, Height: 1000, OffsetX: -1700, OffsetY: 300},
+	} {
+		spec.Pose = projection.Pose{Heading: 0.7, Elevation: 0.3, Roll: 0.1}
+		cam := camera(t, spec)
+		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
+		if !ok {
+			t.Fatal("no solid angle")
+		}
+		a := array(t, cam)
+		for _, tolerance := range []float64{1e-3, 1e-5} {
+			c, ok := a.Coverage(tolerance)
+			if !ok || !(c.Error <= tolerance) {
+				t.Errorf("%+v: %v sr is not met: %v", spec, tolerance, c)
+			}
+			near.Abs(t, fmt.Sprintf("%+v", spec), c.AtLeast[0], want, c.Error+1e-10, "the bound reported, and the integral's error")
+		}
+		holes, ok := a.Holes(1e-5)
+		sum := 0.0
+		for _, h := range holes {
+			sum += h.SolidAngle
+		}
+		if !ok {
+			t.Errorf("%+v: the tolerance of holes is not met", spec)
+		}
+		near.Abs(t, fmt.Sprintf("holes of %+v", spec), sum, 4*math.Pi-want, 1e-5, "the tolerance stated")
+	}
+	// A raster that the rim does not reach.
+	cov, ok := array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})).Coverage(1e-5)
+	if !ok || cov.AtLeast[0] != 0 {
+		t.Errorf("a blind camera sees %v, %v", cov, ok)
+	}
+}

@@ -200,7 +200,10 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		w.split(w.arena, 0, at, whole)
 		return
 	}
-	if depth == maxDepth || w.nodes >= w.most {
+	// A triangle narrower than the error allowed a cut is as good as a strip. So
+	// the division ends at a point that is rough at every scale, like the one
+	// opposite to the axis, which a lens may image as a circle.
+	if rho <= w.finest || depth == maxDepth || w.nodes >= w.most {
 		area := triangle(t[0], t[1], t[2])
 		w.err += area
 		w.area[whole] += area

@@ -44,6 +44,9 @@ func newRegion(c *camera) region {
 		if s < c.rMax {
 			g.limits |= 1 << i
 		}
+		if s < -c.rMax {
+			g.reach = math.Inf(-1) // the raster lies outside the image
+		}
 	}
 	if c.form == Rectilinear {
 		for i, l := range [4]r3.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
@@ -132,7 +135,7 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 	}
 	r, slope, ok := c.radial(theta, cosT)
 	m := g.bend(min(theta+rho, c.thetaMax+0.1*rho))
-	if !ok || !(m < 1e6) {
+	if !ok || !(m <= math.MaxFloat64) {
 		return true, left | edges, true, cuts
 	}
 	across := slope
