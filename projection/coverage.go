@@ -27,8 +27,9 @@ type Coverage struct {
 // surely inside or outside what each camera sees, or until the limits that pass
 // through it are so near to great circles that what they divide can be added up
 // exactly. The strips between limits and great circles, and the triangles given
-// up, make the bound. For a model of the caller's own it holds as far as the
-// model is smooth over a fifth of a degree.
+// up, make the bound. A Model of the caller's own (not a Form, an OddPolynomial or a
+// Table, whose derivatives are bounded exactly) is asked every 0.09°: for it the
+// bound holds as far as r″ runs straight between, to a twentieth of it.
 //
 // Spherical triangles: A. van Oosterom and J. Strackee, The Solid Angle of a
 // Plane Triangle, IEEE Trans. Biomed. Eng. BME-30 (1983), 125.

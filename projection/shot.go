@@ -26,7 +26,9 @@ func (s Shot) valid() bool {
 // finite, and for a Shot outside its ranges, it is false.
 //
 // Most frames take microseconds: parts of which a bound already shows that they
-// are seen finely enough are not looked at point by point.
+// are seen finely enough are not looked at point by point. For a Model of the
+// caller's own that bound comes from samples, as in Coverage, and takes it that the
+// slope falls below those at 0.09° by no more than 1e-4 of it.
 func (a Array) Allows(dir r3.Vec, shot Shot) bool {
 	if m := maxAbs(dir); !shot.valid() || !(m > 0 && m <= math.MaxFloat64) {
 		return false

@@ -152,3 +152,23 @@ func (m Table) Slope(theta unit.Angle) (slope float64, ok bool) {
 	_, slope = m.t.at(i, float64(theta)-m.t.angles[i])
 	return max(slope, 0), true
 }
+
+// bounds are exact: between two points the slope is quadratic and its derivative
+// linear.
+func (m Table) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
+	t := m.t
+	slope, bendLow, bendHigh = math.Inf(1), math.Inf(1), math.Inf(-1)
+	for i := stepAt(t.angles, lo); i < len(t.cubics) && t.angles[i] <= hi; i++ {
+		from, to := max(0, lo-t.angles[i]), min(hi, t.angles[i+1])-t.angles[i]
+		c := &t.cubics[i]
+		for _, d := range [3]float64{from, to, min(max(-c[1]/(3*c[2]), from), to)} {
+			if d-d != 0 {
+				continue // a parabola has no extreme
+			}
+			_, s := t.at(i, d)
+			a := 2*c[1] + 6*c[2]*d
+			slope, bendLow, bendHigh = min(slope, s), min(bendLow, a), max(bendHigh, a)
+		}
+	}
+	return max(slope, 0), bendLow, bendHigh
+}
