@@ -183,6 +183,38 @@ func TestHolesOfACube(t *testing.T) {
 	}
 }
 
+// A hole that is all but small parts of the sphere reaches to opposite its centre,
+// unless one of them is there: then to the limit of that.
+func TestRadiusOfLargeHoles(t *testing.T) {
+	for _, roll := range []unit.Angle{0, 7 * deg, 31 * deg} {
+		small := func(heading, elevation unit.Angle) projection.Camera {
+			c, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 800, Across: 10 * deg, Pose: projection.Pose{Heading: heading, Elevation: elevation, Roll: roll}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return c
+		}
+		for _, e := range []struct {
+			name   string
+			middle r3.Vec // of what is seen
+			of     projection.Array
+			want   unit.Angle
+		}{
+			{"60° apart", r3.Unit(r3.Add(toward(20, 10), toward(80, 10))), array(t, small(20*deg, 10*deg), small(80*deg, 10*deg)), 180 * deg},
+			{"one above the other", toward(-50, 35), array(t, small(-50*deg, 5*deg), small(-50*deg, 65*deg)), 180 * deg},
+			{"one alone", toward(33, -40), array(t, small(33*deg, -40*deg)), 180*deg - unit.Angle(math.Atan(0.8*math.Tan(float64(5*deg))))},
+			{"a cap", toward(77, 0), array(t, round(t, projection.Equisolid, 1000, 30*deg, 77*deg)), 150 * deg},
+		} {
+			holes, ok := e.of.Holes(1e-4)
+			if !ok || len(holes) != 1 {
+				t.Fatalf("%s: %v, %v", e.name, holes, ok)
+			}
+			near.Abs(t, e.name+", centre", r3.Norm(r3.Sub(holes[0].Centre, r3.Scale(-1, e.middle))), 0, 5e-3, "the tolerance over the moment of a small part, 0.024 sr")
+			near.Abs(t, e.name, float64(holes[0].Radius), float64(e.want), float64(0.3*deg), "the doc comment")
+		}
+	}
+}
+
 // Holes and coverage are found by different walks: together they are the sphere.
 func TestHolesCompleteTheSphere(t *testing.T) {
 	a := array(t, ferry(t)...)
