@@ -131,6 +131,65 @@ func ferry(t testing.TB) []projection.Camera {
 	return rig
 }
 
+// Coverage agrees, within its bound, with the integral around the raster, for cameras
+// of all kinds.
+func TestCoverageAgainstSolidAngle(t *testing.T) {
+	rng := rand.New(rand.NewPCG(31, 32))
+	between := func(low, high float64) float64 { return low + (high-low)*rng.Float64() }
+	model := func(k int) projection.Model {
+		switch {
+		case k < 5:
+			return projection.Rectilinear + projection.Form(k)
+		case k == 5:
+			m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, between(-0.2, 0.1), between(-0.05, 0.05), between(-0.005, 0.01)}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return m
+		}
+		n, end := 5+rng.IntN(12), between(0.5, math.Pi)
+		points := make([]projection.TablePoint, n)
+		for i := range points {
+			theta := end * float64(i+1) / float64(n)
+			points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: 2.2*math.Sin(theta/2.2) + between(-0.01, 0.01)*end/float64(n)}
+		}
+		m, err := projection.NewTable(points)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return m
+	}
+	blind, met := 0, 0
+	for k := range 140 {
+		f := between(300, 3000)
+		spec := projection.CameraSpec{Model: model(k % 7), FocalX: f, FocalY: f * between(0.7, 1.4), Pitch: 5e-6,
+			Width: 200 + rng.IntN(6000), Height: 200 + rng.IntN(6000), OffsetX: between(-1500, 1500), OffsetY: between(-1500, 1500),
+			Pose: projection.Pose{Heading: unit.Angle(between(-3, 3)), Elevation: unit.Angle(between(-1.5, 1.5)), Roll: unit.Angle(between(-3, 3))}}
+		if rng.IntN(2) == 0 {
+			spec.ImageCircle = unit.Length(5e-6 * f * between(0.5, 4))
+		}
+		if rng.IntN(3) == 0 {
+			spec.MaxAngle = spec.Model.MaxAngle() * unit.Angle(between(0.1, 0.99))
+		}
+		cam := camera(t, spec)
+		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
+		if !ok {
+			t.Fatalf("%+v: no solid angle", spec)
+		}
+		c, ok := array(t, cam).Coverage(3e-4)
+		if ok {
+			met++
+		}
+		if want == 0 {
+			blind++
+		}
+		near.Abs(t, fmt.Sprintf("%d: %+v", k, spec), c.AtLeast[0], want, c.Error+1e-10, "the bound reported, and the integral's")
+	}
+	if met < 138 || blind > 20 {
+		t.Errorf("%d within the tolerance, %d blind: the test has lost its grip", met, blind)
+	}
+}
+
 // Coverage agrees with counting at random directions.
 func TestCoverageAgainstCounting(t *testing.T) {
 	a := array(t, ferry(t)...)

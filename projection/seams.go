@@ -23,8 +23,8 @@ type Seam struct {
 	// one camera has the greater margin throughout, it is the middle itself.
 	Middle unit.Angle
 	// Shared is the solid angle that both see, over all elevations, in sr, and
-	// SharedError the bound of its error: 1e-3 sr, or more where the work of Coverage
-	// has been cut short. They are the same for all seams of a pair.
+	// SharedError bounds its error: at most 1e-3 sr, unless the work of Coverage has
+	// been cut short. They are the same for all seams of a pair.
 	Shared, SharedError float64
 }
 
