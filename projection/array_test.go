@@ -81,7 +81,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 			}
 			// 2 sin²(α/2) is 1 − cos α without cancellation.
 			s := math.Sin(float64(alpha*deg) / 2)
-			seenBy("P-W2", array(t, round(t, f, 100, alpha*deg, 33*deg)), 1e-6, 1, 4*math.Pi*s*s, f, alpha)
+			seenBy("P-W2", array(t, round(t, f, 100, alpha*deg, 33*deg)), 1e-5, 1, 4*math.Pi*s*s, f, alpha)
 		}
 	}
 	for _, e := range []struct{ alpha, beta float64 }{{50, 60}, {90, 30}, {110, 45}, {100, 160}, {70, 139}} {
@@ -103,14 +103,14 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 		c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 1400, Height: 1000, OffsetX: 50, OffsetY: 20,
 			Pose: projection.Pose{Heading: 2, Elevation: 0.3}})
 		sum := 0.0
-		for x := 1.0; x < 1400; x += 2 {
-			for y := 1.0; y < 1000; y += 2 {
+		for x := 2.0; x < 1400; x += 4 {
+			for y := 2.0; y < 1000; y += 4 {
 				d, ok := c.Unproject(x, y)
 				if !ok {
 					t.Fatal("a corner is not imaged")
 				}
 				density, _ := c.Density(d)
-				sum += 4 * float64(deg*deg) / (density.Radial * density.Tangential)
+				sum += 16 * float64(deg*deg) / (density.Radial * density.Tangential)
 			}
 		}
 		seenBy("P-W5", array(t, c), 1e-6, 1, sum, m)
@@ -498,23 +498,16 @@ func TestArrayRefuses(t *testing.T) {
 	}
 }
 
-// A tolerance that cannot be met ends all the same, with a bound that holds.
-func TestCoverageEnds(t *testing.T) {
-	if testing.Short() {
-		t.Skip("a few seconds")
+// A tolerance below the rounding is not met, with a bound that holds.
+func TestCoverageBelowRounding(t *testing.T) {
+	c, ok := array(t, cube(t)[0]).Coverage(1e-300)
+	if ok || !(c.Error < 1e-12) {
+		t.Errorf("got %v, %v", c, ok)
 	}
-	a := array(t, round(t, projection.Equisolid, 1000, 60*deg, 0))
-	holes, ok := a.Holes(1e-12)
-	if ok || len(holes) != 1 || math.Abs(holes[0].SolidAngle-3*math.Pi) > 1e-4 {
+	near.Abs(t, "a face", c.AtLeast[0], 2*math.Pi/3, c.Error, "the bound reported")
+	holes, ok := array(t, cube(t)[0]).Holes(1e-300)
+	if ok || len(holes) != 1 {
 		t.Errorf("holes %v, %v", holes, ok)
-	}
-	c, ok := a.Coverage(1e-12)
-	if ok {
-		t.Error("1e-12 sr was reached")
-	}
-	near.Abs(t, "cap", c.AtLeast[0], math.Pi, c.Error, "the bound reported")
-	if !(c.Error < 1e-7) {
-		t.Errorf("bound %v", c.Error)
 	}
 }
 

@@ -19,9 +19,9 @@ type Coverage struct {
 // Coverage measures what the array sees to a tolerance in sr: 1e-5 is 1 part in
 // a million of the sphere, a tolerance to begin with. Eight cameras take some 0.4 s
 // of one core for it. The work grows with the length of the limits and as the root
-// of 1/tolerance. ok reports whether Error is within it; where it is
-// not, the work has been cut short, and Error holds all the same. For the zero
-// Array and for a tolerance that is not positive, ok is false.
+// of 1/tolerance. ok reports whether Error is within it; where it is not, the work
+// has been cut short or roundings are more, and Error holds all the same. For the
+// zero Array and for a tolerance that is not positive, ok is false.
 //
 // The sphere is divided into triangles, and those again, until a triangle lies
 // surely inside or outside what each camera sees, or until the limits that pass
@@ -61,10 +61,11 @@ func (a Array) walk(tolerance float64, start func(e float64) *walker) *walker {
 		if best == nil || w.err < best.err {
 			best = w
 		}
-		if w.err <= tolerance || w.nodes >= w.most {
+		finer := max(e*max(0.8*tolerance/w.err, 1e-6), 2*rounding)
+		if w.err <= tolerance || w.nodes >= w.most || finer >= e {
 			break
 		}
-		e *= max(0.8*tolerance/w.err, 1e-6)
+		e = finer
 	}
 	return best
 }

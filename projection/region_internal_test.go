@@ -202,3 +202,40 @@ func TestBend(t *testing.T) {
 		}
 	}
 }
+
+// Work that is cut short leaves a bound that holds.
+func TestWalkCutShort(t *testing.T) {
+	c, err := NewCamera(CameraSpec{Model: Equisolid, FocalX: 1000, FocalY: 1000, Width: 1 << 12, Height: 1 << 12, MaxAngle: 60 * Degree, Pose: Pose{Heading: 1}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := NewArray(ArraySpec{Cameras: []Camera{c}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, most := range []int{10, 100, 1000, 20000} {
+		for _, keep := range []bool{false, true} {
+			w := a.walk(1e-12, func(e float64) *walker {
+				return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: most, keep: keep}
+			})
+			// Each triangle on the way down has three more to be visited.
+			if w.nodes > most+8+3*maxDepth || !(w.err > 1e-12) {
+				t.Errorf("%d triangles of %d, an error of %v", w.nodes, most, w.err)
+			}
+			// Kept are the pieces not seen; of a triangle given up there are none.
+			got := w.area[0]
+			if keep {
+				got = 0
+				for _, p := range w.pieces {
+					got += p.area
+				}
+			}
+			if off := math.Abs(got - 3*math.Pi); off > w.err {
+				t.Errorf("after %d triangles %v sr are not seen, off by %v with a bound of %v", w.nodes, got, off, w.err)
+			}
+			if most == 20000 && !(w.err < 1e-3) {
+				t.Errorf("20000 triangles leave an error of %v", w.err)
+			}
+		}
+	}
+}

@@ -54,10 +54,12 @@ func NewTable(points []TablePoint) (Table, error) {
 		last := len(angles) - 1
 		angle, height := float64(p.Angle), p.Height
 		if !(angle-angles[last] >= 1e-9 && angle <= math.Pi) {
-			v.Fault(fmt.Sprintf("angle of point %d", i), quantity.Angle(p.Angle), "must be at least 1e-9 rad more than the one before, %s, and at most 180°", quantity.Angle(unit.Angle(angles[last])))
+			v.Fault(fmt.Sprintf("angle of point %d", i), quantity.Angle(p.Angle),
+				"must be at least 1e-9 rad more than the one before, %s, and at most 180°", quantity.Angle(unit.Angle(angles[last])))
 		}
 		if !(height-heights[last] >= 1e-9 && height <= 1e6) {
-			v.Fault(fmt.Sprintf("height of point %d", i), fmt.Sprint(height), "must be at least 1e-9 more than the one before, %v, and at most 1e6", heights[last])
+			v.Fault(fmt.Sprintf("height of point %d", i), fmt.Sprint(height),
+				"must be at least 1e-9 more than the one before, %v, and at most 1e6", heights[last])
 		}
 		angles, heights = append(angles, angle), append(heights, height)
 	}
