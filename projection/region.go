@@ -325,6 +325,7 @@ type law interface {
 type sampled struct{ Model }
 
 func (m sampled) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
+	lo = max(0, min(lo, hi-bendStep)) // the last step may be too short for differences
 	h := (hi - lo) / 2
 	s0, ok0 := m.Slope(unit.Angle(lo))
 	s1, ok1 := m.Slope(unit.Angle(lo + h))

@@ -239,3 +239,25 @@ func TestWalkCutShort(t *testing.T) {
 		}
 	}
 }
+
+// A last step of next to no length does not spoil the bounds of samples.
+func TestBendOfAShortStep(t *testing.T) {
+	ends := []float64{1e-9, 0.4 * bendStep}
+	for k := 10.0; k < 600; k += 10 {
+		ends = append(ends, k*bendStep, k*bendStep*(1+4e-16), k*bendStep*(1+1e-15))
+	}
+	for _, end := range ends {
+		c, err := NewCamera(CameraSpec{Model: cubic{}, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, MaxAngle: unit.Angle(end)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		g := newRegion(c.c)
+		// Of r = θ − θ³/30, r″ is −θ/5; with the other terms the norm stays below 1.3 θ.
+		if got := g.bend(end); !(got > 0.1*end && got < 1.3*max(end, bendStep)) {
+			t.Errorf("a model that ends at %v: bound %v", end, got)
+		}
+		if got := g.fine[len(g.fine)-1]; !(got > 0.9*(1-end*end/10)) {
+			t.Errorf("a model that ends at %v: density %v", end, got)
+		}
+	}
+}
