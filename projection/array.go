@@ -46,7 +46,8 @@ func NewArray(spec ArraySpec) (Array, error) {
 		if c.c == nil {
 			v.Fault(fmt.Sprintf("camera %d", i), "zero", "must come from NewCamera or NewView")
 		} else if c.c.distortion != nil {
-			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", c.c.distortion), "must have none: bounds are known for lenses symmetric about their axis; use a Model alone")
+			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", c.c.distortion),
+				"must have none: bounds are known for lenses symmetric about their axis; use a Model alone")
 		}
 	}
 	for i, b := range spec.Balls {
@@ -117,10 +118,9 @@ func (a Array) Count(dir r3.Vec) int {
 }
 
 // Best is the camera that samples a direction most finely: its index and its
-// density in px per degree, Density's Least. Of cameras
-// that are equal to 1e-9 it is the one with the greatest Margin, then the first.
-// ok is false where no camera sees dir, and for a dir that is zero or not
-// finite.
+// density in px per degree, Density's Least. Of cameras that are equal to 1e-9 it
+// is the one with the greatest Margin, then the first. ok is false where no camera
+// sees dir, and for a dir that is zero or not finite.
 func (a Array) Best(dir r3.Vec) (camera int, density float64, ok bool) {
 	best := math.Inf(-1) // margin
 	for i := range a.regions {

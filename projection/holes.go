@@ -2,6 +2,7 @@ package projection
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -55,12 +56,8 @@ func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 			holes = append(holes, Hole{})
 			moments = append(moments, r3.Vec{})
 		}
-		sum := r3.Vec{}
-		for _, v := range p.corner {
-			sum = r3.Add(sum, v)
-		}
 		holes[i].SolidAngle += p.area
-		moments[i] = r3.Add(moments[i], r3.Scale(p.area, unitVec(sum)))
+		moments[i] = r3.Add(moments[i], moment(p.corner))
 	}
 	for _, p := range pieces {
 		i := index[group.find(p.node)]
@@ -72,12 +69,48 @@ func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 			}
 			h.Centre = unitVec(m)
 		}
+		// Where the point opposite to the centre is not in the hole, the farthest of
+		// the hole is on its limits, where pieces are small: a corner is near.
+		if holds(p.corner, r3.Scale(-1, h.Centre)) {
+			h.Radius = math.Pi
+		}
 		for _, v := range p.corner {
 			h.Radius = max(h.Radius, unit.Angle(between(h.Centre, v)))
 		}
 	}
 	slices.SortStableFunc(holes, func(a, b Hole) int { return cmp.Compare(b.SolidAngle, a.SolidAngle) })
 	return holes, w.err <= tolerance
+}
+
+// moment is the integral of the direction over a spherical polygon: half the sum,
+// over its edges, of their lengths times their inward normals.
+func moment(polygon []r3.Vec) (m r3.Vec) {
+	last := polygon[len(polygon)-1]
+	for _, c := range polygon {
+		n := r3.Cross(last, c)
+		if sin := norm(n); sin > 0 {
+			m = r3.Add(m, r3.Scale(math.Atan2(sin, r3.Dot(last, c))/(2*sin), n))
+		}
+		last = c
+	}
+	return m
+}
+
+// holds reports whether a convex spherical polygon, less than a hemisphere and
+// counted anticlockwise, holds a point, edges included.
+func holds(polygon []r3.Vec, v r3.Vec) bool {
+	const slack = 1e-15
+	last := polygon[len(polygon)-1]
+	wide := 0.0
+	for _, c := range polygon {
+		if r3.Dot(v, r3.Cross(last, c)) < -slack {
+			return false
+		}
+		wide = max(wide, between(polygon[0], c))
+		last = c
+	}
+	// A sliver's edges do not tell how far it reaches.
+	return between(polygon[0], v) <= wide+slack
 }
 
 // groups is a forest in which connected nodes have one root.

@@ -13,8 +13,9 @@ import (
 // of pictures removes it.
 type Parallax struct {
 	Angle unit.Angle // between the directions in which the two see the thing
-	// Pixels is Angle in pixels of the camera that samples finer there: at the
-	// greatest of the densities, radial and tangential, of the two.
+	// Pixels is Angle in pixels of the camera that samples finer there, along the way
+	// across its raster in which it is finest: at the greatest singular value of the
+	// Jacobians of the two. In no direction do they disagree by more.
 	Pixels float64
 }
 
@@ -56,8 +57,10 @@ func (a Array) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
 		if margin, _ := g.look(dir); !(margin >= -edgeSlack) {
 			return sight{}, false
 		}
-		d, _ := Camera{g.c}.Density(dir)
-		s.density = max(s.density, d.Radial/float64(Degree), d.Tangential/float64(Degree))
+		v, n, _ := g.c.local(dir)
+		p, _ := g.c.polar(v, n)
+		most, _ := singular(p.xr, p.xt, p.yr, p.yt)
+		s.density = max(s.density, most)
 	}
 	line := r3.Sub(a.regions[j].c.position, a.regions[i].c.position)
 	length := r3.Norm(line)
@@ -114,9 +117,9 @@ func (a Array) SeamParallax(s Seam, distance unit.Length) (worst Parallax, ok bo
 //
 //	D = h (sin ψ / tan L + √(sin²ψ / tan²L + 1))
 //
-// It is 0 for two cameras at one point and for a limit that nothing exceeds. ok is false as in SeamParallax, and where
-// no limit is given or one is negative, not finite or so small that the distance
-// overflows.
+// It is 0 for two cameras at one point and for a limit that nothing exceeds. ok is
+// false as in SeamParallax, and where no limit is given or one is negative, not
+// finite or so small that the distance overflows.
 func (a Array) ClearDistance(s Seam, limit Parallax) (distance unit.Length, ok bool) {
 	if !(limit.Angle >= 0 && limit.Pixels >= 0 && limit.Angle < math.MaxFloat64 && limit.Pixels < math.MaxFloat64) || limit == (Parallax{}) {
 		return 0, false

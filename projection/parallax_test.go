@@ -1,6 +1,7 @@
 package projection_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -74,6 +75,34 @@ func TestParallaxAgainstVectors(t *testing.T) {
 		h := r3.Norm(r3.Cross(r3.Sub(q, p), dir))
 		near.Rel(t, "far away", float64(far.Angle)*1e6, h, 1e-10, "the square of 1e-6 times the cameras' distance")
 		near.Rel(t, "twice as far", float64(far.Angle), 2*parallaxAt(t, a, dir, 2e6), 1e-10, "the same")
+	}
+}
+
+// However two cameras with oblong pixels stand about each other, their images of a
+// thing are no more than Pixels apart on either's raster; and in the worst case they
+// are.
+func TestParallaxPixelsAgainstProject(t *testing.T) {
+	dir := r3.Unit(toward(35, 30))
+	across := r3.Unit(r3.Cross(dir, r3.Vec{Y: 1}))
+	up := r3.Cross(across, dir)
+	for _, focal := range [][2]float64{{4000, 4000}, {3000, 4000}, {4000, 2000}} {
+		worst, pixels := 0.0, 0.0
+		const n = 180
+		for k := range n {
+			sin, cos := math.Sincos(math.Pi * float64(k) / n)
+			half := r3.Scale(1e-3, r3.Add(r3.Scale(cos, across), r3.Scale(sin, up)))
+			spec := projection.CameraSpec{Model: projection.Stereographic, FocalX: focal[0], FocalY: focal[1], Width: 20000, Height: 20000, Pose: projection.Pose{Position: half}}
+			a := camera(t, spec)
+			spec.Pose.Position = r3.Scale(-1, half)
+			p, ok := array(t, a, camera(t, spec)).Parallax(0, 1, dir, 1)
+			x0, y0, ok0 := a.Project(r3.Sub(dir, half))
+			x1, y1, ok1 := a.Project(r3.Add(dir, half))
+			if !ok || !ok0 || !ok1 {
+				t.Fatal("not seen")
+			}
+			worst, pixels = max(worst, math.Hypot(x1-x0, y1-y0)), p.Pixels
+		}
+		near.Rel(t, fmt.Sprint("worst of focal lengths ", focal), worst, pixels, 3e-4, "steps of 1°, of a cosine, and the square of 2e-3 rad")
 	}
 }
 

@@ -229,3 +229,18 @@ func (m OddPolynomial) String() string {
 	fmt.Fprintf(&b, ", θ ≤ %s", quantity.Angle(m.MaxAngle()))
 	return b.String()
 }
+
+// bounds are those of the Bernstein coefficients, between which a polynomial
+// lies: of the slope as one in θ², and of
+//
+//	r″ = θ·(2·3c₂ + 4·5c₃θ² + …)
+func (m OddPolynomial) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
+	d := m.p.d[:m.p.n]
+	slope, _ = polynomialRange(d, lo*lo, hi*hi)
+	bend := make([]float64, max(1, len(d)-1))
+	for i := 1; i < len(d); i++ {
+		bend[i-1] = 2 * float64(i) * d[i]
+	}
+	low, high := polynomialRange(bend, lo*lo, hi*hi)
+	return max(slope, 0), min(low*lo, low*hi), max(high*lo, high*hi)
+}

@@ -1,6 +1,9 @@
 package projection
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // positiveUpTo is how far from 0 the polynomial Σ a[i]·xⁱ is positive without a
 // stop: its first root, of whatever multiplicity, from below and within 2 ulp
@@ -48,6 +51,30 @@ func bernstein(a []float64) []float64 {
 		}
 	}
 	return b
+}
+
+// polynomialRange bounds the polynomial Σ a[i]·xⁱ, in 0 ≤ lo ≤ x ≤ hi, with room
+// for rounding.
+func polynomialRange(a []float64, lo, hi float64) (low, high float64) {
+	n := len(a)
+	shifted := append([]float64(nil), a...) // in powers of (x − lo)/(hi − lo)
+	size := 0.0
+	for i := n - 1; i >= 0; i-- {
+		size = size*hi + math.Abs(a[i])
+	}
+	for i := range n {
+		for j := n - 2; j >= i; j-- {
+			shifted[j] += lo * shifted[j+1]
+		}
+	}
+	scale := 1.0
+	for i := range shifted {
+		shifted[i] *= scale
+		scale *= hi - lo
+	}
+	b := bernstein(shifted)
+	spare := size * 0x1p-46
+	return slices.Min(b) - spare, slices.Max(b) + spare
 }
 
 // positiveOn is hi where the polynomial with the Bernstein coefficients b on

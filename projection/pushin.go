@@ -72,11 +72,11 @@ func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, e
 // Off its axis by α a view of focal length F px has F/cos α px per radian across
 // the radius and F/cos²α along it. The answer is the view of the greatest F for
 // which the plate's density, the smaller of the two, is at least F/cos²α, to
-// 1e-6, at its centre and at each of 64 × 64 points of the frame, edges and
-// corners included. It may not exist (ok is false): a wider view asks for less at
+// 1e-6, at each of 65 × 65 evenly spaced points of the frame, edges, corners and
+// centre included. It may not exist (ok is false): a wider view asks for less at
 // its centre but for more, at first, in its corners, and a frame of which a point
 // is not seen by any camera has none either. It takes some hundred times as long
-// as PushIn.
+// as PushIn. Of a Model of the caller's own it takes what Allows does.
 func (a Array) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle, ok bool) {
 	if height < 1 || height > maxSide {
 		return 0, false

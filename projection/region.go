@@ -25,8 +25,11 @@ type region struct {
 	reach  float64   // no direction is seen farther from the axis, rad
 	edge   [4]r3.Vec // rectilinear: inward unit normals of the raster's edges, which are great circles
 	side   [4]float64
-	bends  []float64 // bend at steps of bendStep
-	fine   []float64 // of a model of the caller's own: its density at steps of bendStep
+	bends  []float64 // bend at steps of bendStep, to the end or 3 rad
+
+	// Of a model that is not a closed form:
+	fine []float64  // the least density in each step of bendStep
+	aq   [2]float64 // the greatest |r″| and |q|, see steps
 
 	shadows []shadow // what occluders hide of it
 }
@@ -44,6 +47,9 @@ func newRegion(c *camera) region {
 		if s < c.rMax {
 			g.limits |= 1 << i
 		}
+		if s < -c.rMax {
+			g.reach = math.Inf(-1) // the raster lies outside the image
+		}
 	}
 	if c.form == Rectilinear {
 		for i, l := range [4]r3.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
@@ -51,11 +57,12 @@ func newRegion(c *camera) region {
 			g.edge[i] = unitVec(c.toStage(l))
 		}
 	}
-	if c.form != Rectilinear {
+	switch c.form {
+	case Rectilinear:
+	case 0:
+		g.steps()
+	default:
 		g.bends = c.bends()
-	}
-	if c.form == 0 {
-		g.fine = c.fineness()
 	}
 	return g
 }
@@ -132,7 +139,7 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 	}
 	r, slope, ok := c.radial(theta, cosT)
 	m := g.bend(min(theta+rho, c.thetaMax+0.1*rho))
-	if !ok || !(m < 1e6) {
+	if !ok || !(m <= math.MaxFloat64) {
 		return true, left | edges, true, cuts
 	}
 	across := slope
@@ -247,7 +254,7 @@ const (
 //
 //	| a cos φ  −b sin φ |    a = r″
 //	| −b sin φ  c cos φ |    b = (r′ sin θ − r cos θ)/sin²θ
-//	                         c = (r′ sin θ cos θ − r)/sin²θ
+//	                         c = b cos θ − r
 //
 // whose norm is at most |a + c|/2 + max(|a − c|/2, |b|) for every φ. For the
 // closed forms that grows with θ.
@@ -255,64 +262,150 @@ func (g *region) bend(theta float64) float64 {
 	if i := int(math.Ceil(theta / bendStep)); i < len(g.bends) {
 		return g.bends[i]
 	}
-	return g.c.hessian(theta)
+	if g.c.form != 0 {
+		return g.c.hessian(theta)
+	}
+	last := g.bends[len(g.bends)-1]
+	if g.c.thetaMax <= farthestBend {
+		return last
+	}
+	half := math.Cos(min(theta, g.c.thetaMax) / 2)
+	a, b := g.aq[0], g.aq[1]/(2*half*half)
+	c := b + g.c.rMax
+	return max(last, a, c, (a+c)/2+b)
 }
 
-// bends is the running maximum of the bound, of a model of the caller's own with
-// a twentieth to spare: it holds if the model is smooth over a step. Near its
-// end, which may be steep, a closed form is asked directly.
+// farthestBend ends the table of bends: behind the camera they grow beyond all
+// bounds, and are computed where they are asked for.
+const farthestBend = 3
+
+// bends is the bound of a closed form.
 func (c *camera) bends() []float64 {
-	end, spare := min(float64(c.model.MaxAngle()), 3), 1.0
-	if c.form == 0 {
-		end, spare = c.thetaMax, 1.05
-	}
 	table := []float64{0}
-	for i := 1; float64(i)*bendStep <= end; i++ {
-		b := spare * c.hessian(float64(i)*bendStep)
-		if !(b >= 0) {
-			b = math.Inf(1)
-		}
-		table = append(table, max(b, table[i-1]))
+	for i := 1; float64(i)*bendStep <= min(float64(c.form.MaxAngle()), farthestBend); i++ {
+		table = append(table, c.hessian(float64(i)*bendStep))
 	}
 	return table
 }
 
-// hessian is the bound at one angle; beyond the end of a model that at its end.
+// hessian is the bound of a closed form at one angle; beyond its end that there.
 func (c *camera) hessian(theta float64) float64 {
 	theta = max(theta, 0.01) // below, differences cancel
-	if c.form == 0 {
-		theta = min(theta, c.thetaMax)
-	} else if theta = min(theta, float64(c.form.MaxAngle())); theta > math.Pi-1e-9 {
+	if theta = min(theta, float64(c.form.MaxAngle())); theta > math.Pi-1e-9 {
 		return math.Inf(1)
 	}
 	sin, cos := math.Sincos(theta)
 	r, slope, ok := c.radial(theta, cos)
+	if !ok {
+		return math.Inf(1)
+	}
 	a := 0.0
 	switch c.form {
 	case Stereographic: // sec²(θ/2) tan(θ/2)
 		a = slope * r / 2
-	case Equidistant:
 	case Equisolid: // −sin(θ/2)/2
 		a = -r / 4
 	case Orthographic:
 		a = -r
-	default:
-		h := min(bendStep, theta)
-		before, ok2 := c.model.Slope(unit.Angle(theta - h))
-		a, ok = (slope-before)/h, ok && ok2
-	}
-	if !ok {
-		return math.Inf(1)
 	}
 	b := (slope*sin - r*cos) / (sin * sin)
-	d := (slope*sin*cos - r) / (sin * sin)
+	d := b*cos - r
 	return math.Abs(a+d)/2 + max(math.Abs(a-d)/2, math.Abs(b))
+}
+
+// A law is a model that bounds its derivatives between two angles of its domain:
+// the slope from below, r″ from both sides.
+type law interface {
+	bounds(lo, hi float64) (slope, bendLow, bendHigh float64)
+}
+
+// sampled is the law of a model of the caller's own, which is asked at three
+// angles: r″ is taken to be straight between lo and hi but for a twentieth, and
+// the slope not to fall below what it is at the three by more than 1e-4 of it.
+type sampled struct{ Model }
+
+func (m sampled) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
+	lo = max(0, min(lo, hi-bendStep)) // the last step may be too short for differences
+	h := (hi - lo) / 2
+	s0, ok0 := m.Slope(unit.Angle(lo))
+	s1, ok1 := m.Slope(unit.Angle(lo + h))
+	s2, ok2 := m.Slope(unit.Angle(hi))
+	if !ok2 { // MaxAngle may be excluded
+		s2, ok2 = m.Slope(unit.Angle(math.Nextafter(hi, 0)))
+	}
+	a, b := (s1-s0)/h, (s2-s1)/h
+	a, b = a-(b-a)/2, b+(b-a)/2
+	spare := max(math.Abs(a), math.Abs(b)) / 20
+	if !(ok0 && ok1 && ok2 && spare <= math.MaxFloat64) {
+		return 0, math.Inf(-1), math.Inf(1)
+	}
+	return (1 - 1e-4) * min(s0, s1, s2), min(a, b) - spare, max(a, b) + spare
+}
+
+// steps bounds bend and density in steps of bendStep, given bounds of r′ and r″.
+// Of the terms of the Hessian
+//
+//	b = q/(1 + cos θ)    q = (r′ sin θ − r cos θ)/(1 − cos θ)
+//
+// where q is the mean of r″ + r over the cap up to θ, for the derivative of its
+// numerator is sin θ (r″ + r): so q moves from its value at the start of a step
+// towards what r″ + r is within, by no more than the share of the cap's growth.
+// And b is the derivative of r/sin θ, the density across the radius.
+func (g *region) steps() {
+	c := g.c
+	m, ok := c.model.(law)
+	if !ok {
+		m = sampled{c.model}
+	}
+	const spare = 1e-9 // rounding is less
+	g.bends = []float64{0}
+	for i := 0; i == 0 || float64(i)*bendStep < c.thetaMax; i++ {
+		lo, hi := float64(i)*bendStep, min(float64(i+1)*bendStep, c.thetaMax)
+		r0, slope, ok := c.radial(lo, math.Cos(lo))
+		r1, okEnd := c.model.Radius(unit.Angle(hi))
+		if !okEnd {
+			r1 = c.rMax
+		}
+		least, a0, a1 := m.bounds(lo, hi)
+
+		sin, cos := math.Sincos(lo)
+		sin0, cos0 := math.Sincos(lo / 2)
+		sin1, cos1 := math.Sincos(hi / 2)
+		q, across, share := a0+r0, slope, 1.0
+		if lo > 0 {
+			q, across = (slope*sin-r0*cos)/(2*sin0*sin0), r0/sin
+			share = (sin1 - sin0) * (sin1 + sin0) / (sin1 * sin1)
+		}
+		q0, q1 := min(q, q+share*(a0+r0-q)), max(q, q+share*(a1+r1-q))
+		// Over 1 + cos θ, which falls.
+		d0, d1 := 2*cos0*cos0, 2*cos1*cos1
+		b0, b1 := min(q0/d0, q0/d1), max(q1/d0, q1/d1)
+		cosEnd := math.Cos(hi)
+		c0 := min(b0*cos, b0*cosEnd, b1*cos, b1*cosEnd) - r1
+		c1 := max(b0*cos, b0*cosEnd, b1*cos, b1*cosEnd) - r0
+
+		a := max(math.Abs(a0), math.Abs(a1))
+		bound := (1 + spare) * max(a, math.Abs(c0), math.Abs(c1),
+			max(math.Abs(a0+c0), math.Abs(a1+c1))/2+max(math.Abs(b0), math.Abs(b1)))
+		if !ok || !(bound >= 0) {
+			bound = math.Inf(1)
+		}
+		if hi <= farthestBend {
+			g.bends = append(g.bends, max(bound, g.bends[i]))
+		}
+		g.aq[0], g.aq[1] = max(g.aq[0], a), max(g.aq[1], math.Abs(q0), math.Abs(q1))
+
+		fine := (1 - spare) * min(least, across, across+(hi-lo)*b0)
+		if !ok || !(fine >= 0) {
+			fine = 0
+		}
+		g.fine = append(g.fine, fine)
+	}
 }
 
 // density bounds from below what the camera samples all over a cap, the smaller of
 // radial and tangential, in px/rad; it is 0 unless the camera surely sees all of
-// the cap. A model of the caller's own is taken to be smooth over bendStep. cuts
-// is room to work in.
+// the cap. cuts is room to work in.
 func (g *region) density(p r3.Vec, rho float64, cuts []cut) float64 {
 	seen, open, _, _ := g.judge(p, rho, g.limits, cut{}, cuts)
 	if !seen || open != 0 {
@@ -339,28 +432,8 @@ func (g *region) density(p r3.Vec, rho float64, cuts []cut) float64 {
 	case Orthographic:
 		least = max(0, math.Cos(high))
 	default:
-		to := min(int(high/bendStep)+2, len(g.fine))
-		least = (1 - 1e-4) * slices.Min(g.fine[min(int(low/bendStep), to-1):to])
+		to := min(int(high/bendStep)+1, len(g.fine))
+		least = slices.Min(g.fine[min(int(low/bendStep), to-1):to])
 	}
 	return least * min(g.c.fx, g.c.fy)
-}
-
-// fineness is the smaller of the densities along and across the radius, in focal
-// lengths per rad, at steps of bendStep and at the end.
-func (c *camera) fineness() (table []float64) {
-	for i := 0; ; i++ {
-		theta := min(float64(i)*bendStep, c.thetaMax)
-		r, slope, ok := c.radial(theta, math.Cos(theta))
-		least := slope
-		if sin := math.Sin(theta); sin > 0 {
-			least = min(least, r/sin)
-		}
-		if !ok || !(least >= 0) {
-			least = 0
-		}
-		table = append(table, least)
-		if theta == c.thetaMax {
-			return table
-		}
-	}
 }

@@ -22,9 +22,10 @@ type Seam struct {
 	// both the same: the nearest such heading to the middle of the range. Where
 	// one camera has the greater margin throughout, it is the middle itself.
 	Middle unit.Angle
-	// Shared is the solid angle that both see, over all elevations, in sr, within
-	// 1e-3 sr. It is the same for all seams of a pair.
-	Shared float64
+	// Shared is the solid angle that both see, over all elevations, in sr, and
+	// SharedError bounds its error: at most 1e-3 sr, unless the work of Coverage has
+	// been cut short. They are the same for all seams of a pair.
+	Shared, SharedError float64
 }
 
 const (
@@ -35,9 +36,10 @@ const (
 // Seams are the overlaps of every two cameras at an elevation in the stage
 // frame, by A, then B, then From; from elevation to elevation their Middle traces
 // the line at which two plates join. Overlaps narrower than 0.1° of heading may be
-// missed, and so may gaps that an occluder leaves; the ends are those of the margins, to rounding. The length of an
-// overlap on the sphere is its range of headings times the cosine of the
-// elevation. For an elevation beyond ±90° or NaN there are none.
+// missed, and so may gaps that an occluder leaves; the ends are those of the
+// margins, to rounding. The length of an overlap on the sphere is its range of
+// headings times the cosine of the elevation. For an elevation beyond ±90° or NaN
+// there are none.
 func (a Array) Seams(elevation unit.Angle) []Seam {
 	if !(elevation >= -math.Pi/2 && elevation <= math.Pi/2) {
 		return nil
@@ -70,14 +72,14 @@ func (a Array) Seams(elevation unit.Angle) []Seam {
 				y, _ := a.regions[j].c.look(d)
 				return x - y
 			}
-			shared := -1.0
+			var shared Coverage
 			add := func(from, to float64) {
-				if shared < 0 {
-					c, _ := Array{[]region{a.regions[i], a.regions[j]}}.Coverage(seamShared)
-					shared = c.AtLeast[1]
+				if shared.AtLeast == nil {
+					// Where it is not within the tolerance its bound holds all the same.
+					shared, _ = Array{[]region{a.regions[i], a.regions[j]}}.Coverage(seamShared)
 				}
 				seams = append(seams, Seam{A: i, B: j, Elevation: elevation, From: unit.Angle(from), To: unit.Angle(to),
-					Middle: unit.Angle(middle(difference, from, to)), Shared: shared})
+					Middle: unit.Angle(middle(difference, from, to)), Shared: shared.AtLeast[1], SharedError: shared.Error})
 			}
 			start := 0 // the first heading from which to look is one outside
 			for start < seamSteps && both(start) {

@@ -122,7 +122,7 @@ func TestAllowsAgainstTheGrid(t *testing.T) {
 			look(0, 0)
 			for i := -32.0; i <= 32; i++ {
 				for j := -32.0; j <= 32; j++ {
-					if i != 0 && j != 0 && least >= 0.9 {
+					if least >= 0.9 {
 						look(w*i/64, h*j/64)
 					}
 				}
@@ -183,6 +183,18 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	spec.Balls = append(spec.Balls, projection.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, toward(4, 14))), Radius: 0.5})
 	if arrayOf(t, spec).Allows(dir, shot) {
 		t.Error("the lamp is in the frame")
+	}
+	// One smaller than the grid's steps, at a point of its middle row, column or
+	// neither.
+	spec = wheelhouse(t)
+	pose := projection.Pose{Elevation: 12 * deg}
+	step := 2 * math.Tan(float64(shot.Across)/2) / 64
+	for _, at := range [][2]float64{{0, 0}, {9, 0}, {-9, 0}, {0, 7}, {0, -7}, {11, -5}} {
+		to := r3.Unit(pose.ToStage(r3.Vec{X: at[0] * step, Y: at[1] * step, Z: -1}))
+		spec.Balls = []projection.Ball{{Centre: r3.Scale(1e5, to), Radius: unit.Length(0.3 * 1e5 * step)}}
+		if arrayOf(t, spec).Allows(dir, shot) {
+			t.Errorf("the lamp at %v is in the frame", at)
+		}
 	}
 }
 

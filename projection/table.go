@@ -54,10 +54,12 @@ func NewTable(points []TablePoint) (Table, error) {
 		last := len(angles) - 1
 		angle, height := float64(p.Angle), p.Height
 		if !(angle-angles[last] >= 1e-9 && angle <= math.Pi) {
-			v.Fault(fmt.Sprintf("angle of point %d", i), quantity.Angle(p.Angle), "must be at least 1e-9 rad more than the one before, %s, and at most 180°", quantity.Angle(unit.Angle(angles[last])))
+			v.Fault(fmt.Sprintf("angle of point %d", i), quantity.Angle(p.Angle),
+				"must be at least 1e-9 rad more than the one before, %s, and at most 180°", quantity.Angle(unit.Angle(angles[last])))
 		}
 		if !(height-heights[last] >= 1e-9 && height <= 1e6) {
-			v.Fault(fmt.Sprintf("height of point %d", i), fmt.Sprint(height), "must be at least 1e-9 more than the one before, %v, and at most 1e6", heights[last])
+			v.Fault(fmt.Sprintf("height of point %d", i), fmt.Sprint(height),
+				"must be at least 1e-9 more than the one before, %v, and at most 1e6", heights[last])
 		}
 		angles, heights = append(angles, angle), append(heights, height)
 	}
@@ -151,4 +153,24 @@ func (m Table) Slope(theta unit.Angle) (slope float64, ok bool) {
 	i := stepAt(m.t.angles, float64(theta))
 	_, slope = m.t.at(i, float64(theta)-m.t.angles[i])
 	return max(slope, 0), true
+}
+
+// bounds are exact: between two points the slope is quadratic and its derivative
+// linear.
+func (m Table) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
+	t := m.t
+	slope, bendLow, bendHigh = math.Inf(1), math.Inf(1), math.Inf(-1)
+	for i := stepAt(t.angles, lo); i < len(t.cubics) && t.angles[i] <= hi; i++ {
+		from, to := max(0, lo-t.angles[i]), min(hi, t.angles[i+1])-t.angles[i]
+		c := &t.cubics[i]
+		for _, d := range [3]float64{from, to, min(max(-c[1]/(3*c[2]), from), to)} {
+			if d-d != 0 {
+				continue // a parabola has no extreme
+			}
+			_, s := t.at(i, d)
+			a := 2*c[1] + 6*c[2]*d
+			slope, bendLow, bendHigh = min(slope, s), min(bendLow, a), max(bendHigh, a)
+		}
+	}
+	return max(slope, 0), bendLow, bendHigh
 }
