@@ -190,6 +190,41 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 	}
 }
 
+// The bound holds for a table so dense and noisy that its curve turns from point to
+// point; the sum is ∮ (1 − cos θ) dφ by the midpoint rule.
+func TestCoverageOfANoisyTable(t *testing.T) {
+	rng := rand.New(rand.NewPCG(41, 42))
+	points := make([]projection.TablePoint, 900)
+	for i := range points {
+		theta := float64(i+1) * math.Pi / 1800
+		points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: 2*math.Sin(theta/2) + 1e-4*rng.NormFloat64()}
+	}
+	m, err := projection.NewTable(points)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cam := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 1500})
+	c, ok := array(t, cam).Coverage(1e-3)
+	if !ok {
+		t.Errorf("the tolerance is not met: %v", c)
+	}
+	sum := 0.0
+	for _, side := range [2][2]float64{{1, 0.75}, {0.75, 1}} { // twice each
+		const n = 100_000
+		d, step := side[0], 2*side[1]/n
+		for i := range n {
+			u := (float64(i)+0.5)*step - side[1]
+			theta, ok := m.Angle(math.Hypot(d, u))
+			if !ok {
+				t.Fatal("a corner is not imaged")
+			}
+			s := math.Sin(float64(theta) / 2)
+			sum += 2 * 2 * s * s * d / (d*d + u*u) * step
+		}
+	}
+	near.Abs(t, "solid angle", c.AtLeast[0], sum, c.Error+1e-7, "the bound reported, and the sum's steps of 2e-5")
+}
+
 // Coverage agrees with counting at random directions.
 func TestCoverageAgainstCounting(t *testing.T) {
 	a := array(t, ferry(t)...)
