@@ -605,7 +605,10 @@ func where(d r3.Vec) string {
 	case elevation > 89:
 		return "straight up"
 	default:
-		return fmt.Sprintf("heading %.0f°, elevation %.0f°", -wrap(-heading), elevation)
+		if heading = math.Round(heading); heading == -180 {
+			heading = 180
+		}
+		return fmt.Sprintf("heading %.0f°, elevation %.0f°", heading, elevation)
 	}
 }
 
