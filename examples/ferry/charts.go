@@ -67,7 +67,7 @@ func (m *maker) charts() error {
 			}
 			return float64(n)
 		})
-	allowed.columns, allowed.rows = chartColumns/3, chartColumns/6
+	allowed.columns, allowed.rows = chartColumns/4, chartColumns/8
 	allowed.marks = shots
 
 	near := overSphere(fmt.Sprintf("Parallax of a thing at %g m between the cameras that see it (grey: fewer than two)", s.Vessel.NearestM),

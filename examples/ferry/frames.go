@@ -220,7 +220,9 @@ func (m *maker) blend(target warp.Target, what string) (frame warp.Frame[uint16]
 }
 
 // Where the scene is smooth it is evaluated at the corners of squares of so many
-// photosites only, and interpolated between them. Workers take strips of rows.
+// photosites only, and interpolated between them; squares with all corners
+// outside the image circle stay black, for the circle cannot reach a photosite's
+// centre within. Workers take strips of rows.
 const (
 	patch     = 4
 	stripRows = 16 * patch
@@ -263,19 +265,20 @@ type shader struct {
 
 // corner is the scene at a pixel's centre.
 type corner struct {
-	colour rgb
-	smooth bool // seen, and smooth around here
+	colour       rgb
+	seen, smooth bool
 }
 
-// at is the scene at the centre of a pixel, scaled to samples.
+// at is the scene at the centre of a pixel, scaled to samples and within their
+// range.
 func (s *shader) at(x, y int) corner {
 	d, ok := s.target.Unproject(float64(x)+0.5, float64(y)+0.5)
 	if !ok {
 		return corner{}
 	}
-	c := corner{s.scene.radiance(d), s.scene.smooth(d)}
+	c := corner{s.scene.radiance(d), true, s.scene.smooth(d)}
 	for k := range c.colour {
-		c.colour[k] *= s.gain
+		c.colour[k] = min(max(c.colour[k]*s.gain, 0), 65535)
 	}
 	return c
 }
@@ -292,9 +295,11 @@ func (s *shader) strip(y0, y1 int) {
 		corners(s.bottom, y+patch)
 		end := min(y+patch, y1)
 		for i := range len(s.top) - 1 {
-			if s.top[i].smooth && s.top[i+1].smooth && s.bottom[i].smooth && s.bottom[i+1].smooth {
+			a, b, c, d := &s.top[i], &s.top[i+1], &s.bottom[i], &s.bottom[i+1]
+			switch {
+			case a.smooth && b.smooth && c.smooth && d.smooth:
 				s.between(i, y, end)
-			} else {
+			case a.seen || b.seen || c.seen || d.seen:
 				s.each(i*patch, (i+1)*patch, y, end)
 			}
 		}
@@ -311,7 +316,7 @@ func (s *shader) between(i, y0, y1 int) {
 			a := s.top[i].colour[k] + (s.bottom[i].colour[k]-s.top[i].colour[k])*v
 			step := (s.top[i+1].colour[k] + (s.bottom[i+1].colour[k]-s.top[i+1].colour[k])*v - a) / patch
 			for j := range patch {
-				row[3*j+k] = code(a + step*float64(j))
+				row[3*j+k] = uint16(a + step*float64(j) + 0.5)
 			}
 		}
 	}
@@ -322,9 +327,9 @@ func (s *shader) each(x0, x1, y0, y1 int) {
 	for y := y0; y < y1; y++ {
 		row := s.dst.Row(y)
 		for x := x0; x < x1; x++ {
-			for k, v := range s.at(x, y).colour {
-				row[3*x+k] = code(v)
-			}
+			c := s.at(x, y).colour
+			p := row[3*x : 3*x+3 : 3*x+3]
+			p[0], p[1], p[2] = uint16(c[0]+0.5), uint16(c[1]+0.5), uint16(c[2]+0.5)
 		}
 	}
 }

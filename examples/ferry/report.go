@@ -31,7 +31,7 @@ const (
 	meterK       = 12.5 // reflected-light meter constant, cd s/m²
 	meterC       = 250  // incident-light meter constant of a flat receptor, lx s
 	coverError   = 1e-4 // sr
-	allowedError = 0.05 // sr
+	allowedError = 0.1  // sr
 )
 
 func (r *report) question(q string) { fmt.Fprintf(r.out, "\n%s\n", q) }
