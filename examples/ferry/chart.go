@@ -1,15 +1,13 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"image"
 	"image/color"
 	"math"
 	"os"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -58,7 +56,7 @@ var (
 )
 
 // save draws the chart into a PNG file.
-func (c chart) save(path string) error {
+func (c chart) save(ctx context.Context, path string) error {
 	colours, err := moreland.NewLuminance([]color.Color{
 		color.RGBA{0x06, 0x0c, 0x30, 0xff}, // night blue
 		color.RGBA{0x20, 0x58, 0x8a, 0xff},
@@ -69,7 +67,10 @@ func (c chart) save(path string) error {
 	if err != nil {
 		return err
 	}
-	values := c.values()
+	values := c.values(ctx)
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, v := range values {
 		if !math.IsNaN(v) {
@@ -133,24 +134,15 @@ func (c chart) save(path string) error {
 }
 
 // values are those at the middles of the cells, row by row from the top.
-func (c chart) values() []float64 {
+func (c chart) values(ctx context.Context) []float64 {
 	values := make([]float64, c.columns*c.rows)
-	var next atomic.Int64
-	var group sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		group.Add(1)
-		go func() {
-			defer group.Done()
-			for j := int(next.Add(1)) - 1; j < c.rows; j = int(next.Add(1)) - 1 {
-				y := c.y.high + (float64(j)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
-				for i := range c.columns {
-					x := c.x.low + (float64(i)+0.5)/float64(c.columns)*(c.x.high-c.x.low)
-					values[j*c.columns+i] = c.value(x, y)
-				}
-			}
-		}()
-	}
-	group.Wait()
+	parallel(ctx, c.rows, func(j int) {
+		y := c.y.high + (float64(j)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
+		for i := range c.columns {
+			x := c.x.low + (float64(i)+0.5)/float64(c.columns)*(c.x.high-c.x.low)
+			values[j*c.columns+i] = c.value(x, y)
+		}
+	})
 	return values
 }
 

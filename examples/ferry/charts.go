@@ -143,7 +143,7 @@ func (m *maker) draw(file string, c chart) error {
 	if err != nil {
 		return err
 	}
-	return c.save(path)
+	return c.save(m.ctx, path)
 }
 
 // sidePoints is the number of points along one side of an outline, which goes

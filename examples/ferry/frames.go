@@ -232,28 +232,39 @@ const (
 func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, progress func(done, total int)) error {
 	w, h := target.Size()
 	strips := (h + stripRows - 1) / stripRows
-	var next, done atomic.Int64
+	gain := 65535 * m.plateGain()
+	var done int
 	var lock sync.Mutex
+	parallel(m.ctx, strips, func(i int) {
+		s := shader{dst: dst, target: target, scene: m.scene, gain: gain, width: w}
+		s.top, s.bottom = make([]corner, w/patch+1), make([]corner, w/patch+1)
+		s.strip(i*stripRows, min((i+1)*stripRows, h))
+		lock.Lock()
+		defer lock.Unlock()
+		done++
+		progress(done, strips)
+	})
+	return m.ctx.Err()
+}
+
+// parallel does pieces 0 to n−1 of some work on all cores, none more once the
+// context has ended.
+func parallel(ctx context.Context, n int, work func(i int)) {
+	var next atomic.Int64
 	var group sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {
 		group.Add(1)
 		go func() {
 			defer group.Done()
-			s := shader{dst: dst, target: target, scene: m.scene, gain: 65535 * m.plateGain(), width: w}
-			s.top, s.bottom = make([]corner, w/patch+1), make([]corner, w/patch+1)
-			for i := int(next.Add(1)) - 1; i < strips && m.ctx.Err() == nil; i = int(next.Add(1)) - 1 {
-				s.strip(i*stripRows, min((i+1)*stripRows, h))
-				lock.Lock()
-				progress(int(done.Add(1)), strips)
-				lock.Unlock()
+			for i := int(next.Add(1)) - 1; i < n && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
+				work(i)
 			}
 		}()
 	}
 	group.Wait()
-	return m.ctx.Err()
 }
 
-// shader is what one worker of shade needs.
+// shader is what a strip of shade needs.
 type shader struct {
 	dst         warp.Frame[uint16]
 	target      warp.Target

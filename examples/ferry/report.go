@@ -96,8 +96,10 @@ func (r *report) coverage(s *shoot) {
 			r.line(fmt.Sprintf("seen by at least %d", k+1), "%.4f sr ± %.0e, %.2f %% of the sphere", sr, c.Error, 100*sr/sphere)
 		}
 	}
-	if open, ok := s.open.Coverage(coverError); ok && len(s.Plates.Boxes)+len(s.Plates.Balls) > 0 {
-		r.line("hidden from all by the vessel's own parts", "%.4f sr", open.AtLeast[0]-c.AtLeast[0])
+	if len(s.Plates.Boxes)+len(s.Plates.Balls) > 0 {
+		if open, ok := s.open.Coverage(coverError); ok {
+			r.line("hidden from all by the vessel's own parts", "%.4f sr", open.AtLeast[0]-c.AtLeast[0])
+		}
 	}
 	holes, _ := s.array.Holes(coverError)
 	for i, h := range holes {

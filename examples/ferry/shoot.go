@@ -144,7 +144,7 @@ func newShoot(s scenario) (shoot, error) {
 func saturationSpeed(p sensor.Photosite, f formatSpec) (float64, error) {
 	const lumensPerWatt = 683
 	perLuxSecond, err := sensor.Photons(1./lumensPerWatt, eye,
-		unit.Length(f.WidthMm)*mm/unit.Length(f.Columns), unit.Length(f.HeightMm)*mm/unit.Length(f.Rows), 1)
+		f.pitch(), unit.Length(f.HeightMm)*mm/unit.Length(f.Rows), 1)
 	if err != nil {
 		return 0, err
 	}
@@ -171,7 +171,7 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 		}))
 	}
 	if len(g.faults) == 0 {
-		r.sharp = unit.Length(l.SharpPhotosites) * unit.Length(f.WidthMm) * mm / unit.Length(f.Columns)
+		r.sharp = unit.Length(l.SharpPhotosites) * f.pitch()
 		if _, ok := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp); !ok {
 			g.note(field+".lens", errors.New("focus_m must be beyond the focal length, and sharp_photosites less than the width of the aperture"))
 		}
@@ -186,7 +186,7 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 func newCamera(g *gather, field string, f formatSpec, l lensSpec, at placeSpec) projection.Camera {
 	return take[projection.Camera](g, field)(projection.NewCamera(projection.CameraSpec{
 		Model: l.Projection, FocalLength: unit.Length(l.FocalLengthMm) * mm,
-		Pitch: unit.Length(f.WidthMm) * mm / unit.Length(f.Columns),
+		Pitch: f.pitch(),
 		Width: f.Columns, Height: f.Rows,
 		ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		Pose:        pose(at.position(), at.HeadingDeg, at.ElevationDeg, at.RollDeg),
@@ -198,6 +198,11 @@ func pose(position r3.Vec, headingDeg, elevationDeg, rollDeg float64) projection
 		Position: position,
 		Heading:  unit.Angle(headingDeg) * deg, Elevation: unit.Angle(elevationDeg) * deg, Roll: unit.Angle(rollDeg) * deg,
 	}
+}
+
+// pitch is from photosite to photosite along a row.
+func (f formatSpec) pitch() unit.Length {
+	return unit.Length(f.WidthMm) * mm / unit.Length(f.Columns)
 }
 
 func raster(f formatSpec) sensor.Raster { return sensor.Raster{Columns: f.Columns, Rows: f.Rows} }

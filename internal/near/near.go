@@ -11,7 +11,7 @@ import (
 // agrees with nothing.
 func Abs[T ~float64](t testing.TB, what string, got, want, tol T, why string) {
 	t.Helper()
-	if d := Distance(got, want); !(d <= float64(tol)) {
+	if d := distance(got, want); !(d <= float64(tol)) {
 		t.Errorf("%s: got %.17g, want %.17g: off by %.3g, allowed %.3g (%s)",
 			what, float64(got), float64(want), d, float64(tol), why)
 	}
@@ -20,7 +20,7 @@ func Abs[T ~float64](t testing.TB, what string, got, want, tol T, why string) {
 // Rel fails the test unless |got − want| ≤ tol·|want|.
 func Rel[T ~float64](t testing.TB, what string, got, want T, tol float64, why string) {
 	t.Helper()
-	if d := Distance(got, want); !(d <= tol*math.Abs(float64(want))) && d != 0 {
+	if d := distance(got, want); !(d <= tol*math.Abs(float64(want))) && d != 0 {
 		t.Errorf("%s: got %.17g, want %.17g: off by %.3g of it, allowed %.3g (%s)",
 			what, float64(got), float64(want), d/math.Abs(float64(want)), tol, why)
 	}
@@ -44,8 +44,8 @@ func NaN[T ~float64](t testing.TB, what string, got T) {
 	}
 }
 
-// Distance is |got − want|, 0 for equal infinities, NaN where either is NaN.
-func Distance[T ~float64](got, want T) float64 {
+// distance is |got − want|, 0 for equal infinities, NaN where either is NaN.
+func distance[T ~float64](got, want T) float64 {
 	if got == want {
 		return 0
 	}
