@@ -1,0 +1,15 @@
+//go:build !purego
+
+#include "textflag.h"
+#include "funcdata.h"
+
+#define BILINEAR ·bilinear16
+#define WINDOW ·window16
+#define MEAN ·mean16
+#define SIZE 2
+#define LOAD8(address, y) \
+	VPMOVZXWD address, y \
+	VCVTDQ2PS y, y
+#define DROP(weights, y)
+
+#include "kernels_amd64.h"

@@ -1,0 +1,15 @@
+//go:build !purego
+
+#include "textflag.h"
+#include "funcdata.h"
+
+#define BILINEAR ·bilinear8
+#define WINDOW ·window8
+#define MEAN ·mean8
+#define SIZE 1
+#define LOAD8(address, y) \
+	VPMOVZXBD address, y \
+	VCVTDQ2PS y, y
+#define DROP(weights, y)
+
+#include "kernels_amd64.h"

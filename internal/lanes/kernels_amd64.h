@@ -1,0 +1,365 @@
+// The loops for one type of sample. What includes this file defines
+//
+//	BILINEAR, WINDOW, MEAN    the names
+//	SIZE                      bytes of a sample
+//	LOAD8(address, y)         eight samples as float32
+//	DROP(weights, y)          float32 only: where a weight is 0, the sample is
+
+// func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int)
+TEXT BILINEAR(SB), NOSPLIT, $0-64
+	MOVQ out+0(FP), DI
+	MOVQ pix+8(FP), SI
+	MOVQ at+16(FP), R8
+	MOVQ u+24(FP), R9
+	MOVQ v+32(FP), R10
+	MOVQ n+40(FP), CX
+	MOVQ stride+48(FP), R11
+	MOVQ ch+56(FP), R12
+	VMOVQ R12, X15
+	VPBROADCASTD X15, Y15
+	VPADDD ·iota(SB), Y15, Y15 // the lane of the next texel
+	SHLQ $2, R12
+	ADDQ SI, R11 // the row below
+bilinearPixel:
+	MOVQ (R8), AX
+	TESTQ AX, AX
+	JLT bilinearNext
+	LOAD8((SI)(AX*SIZE), Y0)
+	LOAD8((R11)(AX*SIZE), Y1)
+	VBROADCASTSS (R10), Y2
+	VSUBPS Y0, Y1, Y1
+	VMULPS Y2, Y1, Y1
+	VADDPS Y1, Y0, Y0
+	VPERMPS Y0, Y15, Y1
+	VBROADCASTSS (R9), X2
+	VSUBPS X0, X1, X1
+	VMULPS X2, X1, X1
+	VADDPS X1, X0, X0
+	VMOVUPS X0, (DI)
+bilinearNext:
+	ADDQ $8, R8
+	ADDQ $4, R9
+	ADDQ $4, R10
+	ADDQ R12, DI
+	DECQ CX
+	JNZ bilinearPixel
+	VZEROUPPER
+	RET
+
+// func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
+TEXT WINDOW(SB), NOSPLIT, $32-80
+	MOVQ out+0(FP), DI
+	MOVQ pix+8(FP), SI
+	MOVQ at+16(FP), R8
+	MOVQ u+24(FP), R9
+	MOVQ v+32(FP), R10
+	MOVQ stride+48(FP), R11
+	MOVQ ch+56(FP), R12
+	MOVQ p+72(FP), R13
+	SHLQ $2, R12
+	MOVQ 272(R13), R14
+	IMULQ $SIZE, R14 // from a vector to the next
+	VMOVDQU 0(R13), Y13
+	VMOVDQU 32(R13), Y14
+	VMOVDQU 64(R13), Y15
+	VMOVDQU 128(R13), Y12
+	VBROADCASTSS ·half(SB), Y11
+windowPixel:
+	MOVQ (R8), AX
+	TESTQ AX, AX
+	JLT windowNext
+	LEAQ (SI)(AX*SIZE), AX
+	// The weights: along the row in Y0, down on the stack.
+	MOVQ k+64(FP), DX
+	MOVQ 8(DX), BX
+	ADDQ $16, DX
+	VBROADCASTSS (R9), Y2
+	VBROADCASTSS (R10), Y3
+	VSUBPS Y11, Y2, Y2
+	VSUBPS Y11, Y3, Y3
+	VMOVUPS (DX), Y0
+	VMOVAPS Y0, Y1
+windowPower:
+	ADDQ $32, DX
+	VMOVUPS (DX), Y4
+	VMULPS Y2, Y0, Y0
+	VMULPS Y3, Y1, Y1
+	VADDPS Y4, Y0, Y0
+	VADDPS Y4, Y1, Y1
+	DECQ BX
+	JNZ windowPower
+	VMOVUPS Y1, down-32(SP)
+	LEAQ down-32(SP), DX
+	MOVQ k+64(FP), BX
+	MOVQ (BX), BX
+	DECQ BX
+	VBROADCASTSS (DX), Y4
+	CMPQ 256(R13), $2
+	JLT windowOne
+	JEQ windowTwo
+
+	LOAD8((AX), Y5)
+	LOAD8((AX)(R14*1), Y6)
+	LOAD8((AX)(R14*2), Y7)
+	VMULPS Y4, Y5, Y5
+	VMULPS Y4, Y6, Y6
+	VMULPS Y4, Y7, Y7
+windowThreeRow:
+	ADDQ R11, AX
+	ADDQ $4, DX
+	VBROADCASTSS (DX), Y4
+	LOAD8((AX), Y8)
+	LOAD8((AX)(R14*1), Y9)
+	LOAD8((AX)(R14*2), Y10)
+	VMULPS Y4, Y8, Y8
+	VMULPS Y4, Y9, Y9
+	VMULPS Y4, Y10, Y10
+	VADDPS Y8, Y5, Y5
+	VADDPS Y9, Y6, Y6
+	VADDPS Y10, Y7, Y7
+	DECQ BX
+	JNZ windowThreeRow
+	VPERMPS Y0, Y13, Y8
+	VPERMPS Y0, Y14, Y9
+	VPERMPS Y0, Y15, Y10
+	VMULPS Y8, Y5, Y5
+	VMULPS Y9, Y6, Y6
+	VMULPS Y10, Y7, Y7
+	VANDPS Y12, Y7, Y7
+	VADDPS Y6, Y5, Y5
+	VADDPS Y7, Y5, Y5
+	JMP windowFold
+
+windowTwo:
+	LOAD8((AX), Y5)
+	LOAD8((AX)(R14*1), Y6)
+	VMULPS Y4, Y5, Y5
+	VMULPS Y4, Y6, Y6
+windowTwoRow:
+	ADDQ R11, AX
+	ADDQ $4, DX
+	VBROADCASTSS (DX), Y4
+	LOAD8((AX), Y8)
+	LOAD8((AX)(R14*1), Y9)
+	VMULPS Y4, Y8, Y8
+	VMULPS Y4, Y9, Y9
+	VADDPS Y8, Y5, Y5
+	VADDPS Y9, Y6, Y6
+	DECQ BX
+	JNZ windowTwoRow
+	VPERMPS Y0, Y13, Y8
+	VPERMPS Y0, Y14, Y9
+	VMULPS Y8, Y5, Y5
+	VMULPS Y9, Y6, Y6
+	VANDPS Y12, Y6, Y6
+	VADDPS Y6, Y5, Y5
+	JMP windowFold
+
+windowOne:
+	LOAD8((AX), Y5)
+	VMULPS Y4, Y5, Y5
+windowOneRow:
+	ADDQ R11, AX
+	ADDQ $4, DX
+	VBROADCASTSS (DX), Y4
+	LOAD8((AX), Y8)
+	VMULPS Y4, Y8, Y8
+	VADDPS Y8, Y5, Y5
+	DECQ BX
+	JNZ windowOneRow
+	VPERMPS Y0, Y13, Y8
+	VMULPS Y8, Y5, Y5
+	VANDPS Y12, Y5, Y5
+
+windowFold:
+	LEAQ 160(R13), DX
+	MOVQ 264(R13), BX
+windowFolding:
+	VMOVDQU (DX), Y8
+	VPERMPS Y5, Y8, Y8
+	VADDPS Y8, Y5, Y5
+	ADDQ $32, DX
+	DECQ BX
+	JNZ windowFolding
+	VMOVUPS X5, (DI)
+windowNext:
+	ADDQ $8, R8
+	ADDQ $4, R9
+	ADDQ $4, R10
+	ADDQ R12, DI
+	DECQ n+40(FP)
+	JNZ windowPixel
+	VZEROUPPER
+	RET
+
+// TEXELS adds the m-th vector of eight weights to a sum.
+#define TEXELS(m, lanes, sum) \
+	VPERMPS Y2, lanes, Y3      \
+	LOAD8((AX), Y4)            \
+	DROP(Y3, Y4)               \
+	VMULPS Y3, Y4, Y4          \
+	VADDPS Y4, sum, sum        \
+	ADDQ R14, AX               \
+	SUBQ R10, BX
+
+// func(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *plan)
+//
+// The frame holds, of all pixels and eight rows at a time, a row in each lane:
+// what a row leaves of 1; the distance of its first texel from its middle; the
+// place of that texel, in bytes.
+TEXT MEAN(SB), 0, $1536-96
+	NO_LOCAL_POINTERS
+	MOVQ e+8(FP), R8
+	MOVQ p+88(FP), R13
+	MOVQ fx+32(FP), SI
+	MOVQ fy+40(FP), DI
+	MOVQ y+48(FP), R9
+	MOVQ n+56(FP), CX
+	LEAQ heads-1536(SP), R11
+	MOVQ ch+72(FP), AX
+	IMULQ $SIZE, AX // bytes a texel
+	VMOVQ AX, X15
+	VPBROADCASTD X15, Y15
+	VBROADCASTSS 4(R8), Y14
+	VBROADCASTSS 12(R8), Y13
+	VBROADCASTSS (R8), Y12
+	VBROADCASTSS ·one(SB), Y11
+	VPBROADCASTD ·blockRows(SB), Y10
+meanHead:
+	VPBROADCASTD (R9), Y0
+	VPADDD ·iota(SB), Y0, Y0
+	VBROADCASTSS (SI), Y8
+	VBROADCASTSS (DI), Y9
+	MOVQ rows+80(FP), DX
+meanBlock:
+	VCVTDQ2PS Y0, Y1
+	VSUBPS Y9, Y1, Y1 // dy
+	VMULPS Y1, Y14, Y2
+	VADDPS Y2, Y8, Y2 // the middle of the row
+	VMULPS Y1, Y1, Y1
+	VMULPS Y13, Y1, Y1
+	VSUBPS Y1, Y11, Y1
+	VMOVUPS Y1, (R11)
+	VSUBPS Y12, Y2, Y3
+	VROUNDPS $10, Y3, Y3 // the first texel
+	VSUBPS Y2, Y3, Y2
+	VMOVUPS Y2, 32(R11)
+	VCVTTPS2DQ Y3, Y3
+	VPMULLD Y15, Y3, Y3
+	VMOVDQU Y3, 64(R11)
+	ADDQ $96, R11
+	VPADDD Y10, Y0, Y0
+	SUBQ $8, DX
+	JGT meanBlock
+	ADDQ $4, SI
+	ADDQ $4, DI
+	ADDQ $4, R9
+	DECQ CX
+	JNZ meanHead
+
+	MOVQ 24(R8), R12 // coefficients
+	MOVQ stride+64(FP), R9
+	MOVQ 280(R13), R10 // texels a vector
+	MOVQ 272(R13), R14
+	IMULQ $SIZE, R14 // bytes a vector
+	VBROADCASTSS 8(R8), Y11
+	VMOVDQU 0(R13), Y12
+	VMOVDQU 32(R13), Y13
+	VMOVDQU 64(R13), Y14
+	VMOVDQU 96(R13), Y15
+	VXORPS Y9, Y9, Y9
+	LEAQ heads-1536(SP), R11
+	MOVQ out+0(FP), DI
+meanPixel:
+	MOVQ y+48(FP), DX
+	MOVLQSX (DX), SI
+	ADDQ $4, y+48(FP)
+	IMULQ R9, SI
+	MOVQ at+24(FP), DX
+	MOVQ (DX), AX
+	ADDQ $8, at+24(FP)
+	IMULQ $SIZE, AX
+	ADDQ AX, SI
+	ADDQ pix+16(FP), SI
+	VXORPS Y5, Y5, Y5 // of the weights
+	VXORPS Y6, Y6, Y6 // of the samples, by turns
+	VXORPS Y7, Y7, Y7
+	MOVQ rows+80(FP), CX
+	MOVQ $8, DX
+meanRow:
+	MOVLQSX 64(R11), AX
+	ADDQ SI, AX
+	MOVQ 16(R8), BX
+	VBROADCASTSS 32(R11), Y0
+	VBROADCASTSS (R11), Y10
+	VADDPS ·steps(SB), Y0, Y0 // distances from the middle
+meanEight:
+	VMULPS Y0, Y0, Y1
+	VMULPS Y11, Y1, Y1
+	VSUBPS Y1, Y10, Y1
+	VMAXPS Y9, Y1, Y1
+	VMULPS Y1, Y1, Y2
+	VMULPS 32(R12), Y1, Y3
+	VMULPS 96(R12), Y1, Y4
+	VMULPS (R12), Y2, Y8
+	VADDPS 64(R12), Y3, Y3
+	VADDPS 128(R12), Y4, Y4
+	VADDPS Y8, Y3, Y3
+	VMULPS Y2, Y3, Y3
+	VADDPS Y3, Y4, Y4
+	VMULPS Y4, Y2, Y2
+	VADDPS Y2, Y5, Y5
+	TEXELS(0, Y12, Y6)
+	JLE meanNext
+	CMPQ R10, $8
+	JEQ meanMore
+	TEXELS(1, Y13, Y7)
+	JLE meanNext
+	CMPQ R10, $4
+	JEQ meanMore
+	TEXELS(2, Y14, Y6)
+	JLE meanNext
+	TEXELS(3, Y15, Y7)
+	JLE meanNext
+meanMore:
+	VADDPS ·eights(SB), Y0, Y0
+	JMP meanEight
+meanNext:
+	ADDQ R9, SI
+	ADDQ $4, R11
+	DECQ DX
+	JNZ meanSame
+	ADDQ $64, R11
+	MOVQ $8, DX
+meanSame:
+	DECQ CX
+	JNZ meanRow
+	CMPQ DX, $8
+	JEQ meanFolds
+	LEAQ 64(R11)(DX*4), R11 // the next pixel's block
+meanFolds:
+	VEXTRACTF128 $1, Y5, X0
+	VADDPS X0, X5, X5
+	VPERMILPS $0x0e, X5, X0
+	VADDPS X0, X5, X5
+	VPERMILPS $0x01, X5, X0
+	VADDSS X0, X5, X5
+	VBROADCASTSS X5, X5
+	VADDPS Y7, Y6, Y6
+	LEAQ 160(R13), DX
+	MOVQ 264(R13), BX
+meanFold:
+	VMOVDQU (DX), Y0
+	VPERMPS Y6, Y0, Y0
+	VADDPS Y0, Y6, Y6
+	ADDQ $32, DX
+	DECQ BX
+	JNZ meanFold
+	VDIVPS X5, X6, X6
+	VMOVUPS X6, (DI)
+	MOVQ ch+72(FP), AX
+	LEAQ (DI)(AX*4), DI
+	DECQ n+56(FP)
+	JNZ meanPixel
+	VZEROUPPER
+	RET

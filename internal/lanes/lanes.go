@@ -1,0 +1,379 @@
+// Package lanes holds the inner loops of resampling: from runs of samples to
+// float32 values. On amd64 with AVX2 they are assembly, eight float32 lanes
+// wide; elsewhere, and with the build tag purego, they are Go. Both give the
+// same bits: sums are taken in the same order, and nothing is fused.
+//
+// The loops trust their callers: what a function says of its arguments is not
+// checked again.
+package lanes
+
+import "math"
+
+// Sample is a type of sample.
+type Sample interface{ uint8 | uint16 | float32 }
+
+// Width is the number of lanes. Loops read whole vectors of Width samples, and
+// so past the last texel of a run: see Bilinear, Window and Ellipse.
+const Width = 8
+
+// Raster is samples with their channels interleaved, 1 to 4 of them.
+type Raster[T Sample] struct {
+	Pix      []T
+	Stride   int // samples from one row to the next
+	Channels int
+}
+
+// Bilinear interpolates n = len(at) pixels between four texels each:
+//
+//	out = r(0) + u·(r(1) − r(0)),   r(i) = p(i, 0) + v·(p(i, 1) − p(i, 0))
+//
+// with p(0, 0) at sample at[i] of the raster; pixels with at[i] < 0 are passed
+// over, and what stood there is lost. It reads Width samples of both rows from there on. out holds n·Channels
+// + 3 values, the last three of which lose what they held.
+func Bilinear[T Sample](out []float32, r Raster[T], at []int, u, v []float32) {
+	if len(at) == 0 {
+		return
+	}
+	if accelerated {
+		bilinearFast(out, r, at, u, v)
+		return
+	}
+	bilinearPlain(out, r, at, u, v)
+}
+
+func bilinearPlain[T Sample](out []float32, r Raster[T], at []int, u, v []float32) {
+	ch := r.Channels
+	u, v = u[:len(at)], v[:len(at)]
+	for i, o := range at {
+		if o < 0 {
+			continue
+		}
+		p, q := r.Pix[o:o+2*ch], r.Pix[o+r.Stride:o+r.Stride+2*ch]
+		for c := range ch {
+			a := Lerp(float32(p[c]), float32(q[c]), v[i])
+			b := Lerp(float32(p[c+ch]), float32(q[c+ch]), v[i])
+			out[i*ch+c] = Lerp(a, b, u[i])
+		}
+	}
+}
+
+// Lerp is a at t = 0 and, where a = b, everywhere. The conversion keeps
+// compilers from fusing.
+func Lerp(a, b, t float32) float32 { return a + float32(t*(b-a)) }
+
+// MaxTaps is the most taps a kernel has along an axis.
+const MaxTaps = Width
+
+// Kernel is a separable filter whose weights are polynomials in the distance f
+// from the tap before the position, less ½:
+//
+//	w[k] = Σ coefficients[j][k]·(f − ½)^(d−j),   d = len(coefficients) − 1
+type Kernel struct {
+	taps, degree int
+	coefficients [maxDegree + 1][Width]float32 // 0 beyond the taps
+	plans        [5]plan                       // by channels
+}
+
+const maxDegree = 10
+
+// plan is how the vectors of a row of taps are laid out. A vector holds whole
+// texels: 2 of three or four channels, 4 of two, 8 of one. The assembly knows
+// the places of the fields.
+type plan struct {
+	expand  [4][Width]int32 // lane of the weight that each lane of a vector takes
+	last    [Width]uint32   // lanes of the last vector that belong to taps
+	fold    [3][Width]int32 // lane that is added to each lane to sum the texels
+	vectors int64
+	folds   int64
+	step    int64 // samples from a vector to the next
+	texels  int64 // whole texels in a vector
+}
+
+// NewKernel makes a kernel of taps by taps from rows of taps coefficients, the
+// highest power first: at most 11 rows, and MaxTaps taps, of which three
+// vectors hold those of four channels: 6.
+func NewKernel(taps int, coefficients [][]float32) *Kernel {
+	k := &Kernel{taps: taps, degree: len(coefficients) - 1}
+	for j, row := range coefficients {
+		copy(k.coefficients[j][:taps], row)
+	}
+	for ch := 1; ch <= 4; ch++ {
+		p, per := &k.plans[ch], texels(ch)
+		vectors := (taps + per - 1) / per
+		p.vectors, p.step, p.texels = int64(vectors), int64(per*ch), int64(per)
+		for l := range Width {
+			for m := range p.expand {
+				p.expand[m][l] = int32(min(m*per+l/ch, Width-1))
+			}
+			if (vectors-1)*per+l/ch < taps {
+				p.last[l] = 1<<32 - 1
+			}
+		}
+		for half := per / 2; half > 0; half /= 2 {
+			for l := range Width {
+				p.fold[p.folds][l] = int32((l + half*ch) % Width)
+			}
+			p.folds++
+		}
+	}
+	return k
+}
+
+func texels(ch int) int { return [5]int{1, 8, 4, 2, 2}[ch] }
+
+// Taps is the number of taps along an axis.
+func (k *Kernel) Taps() int { return k.taps }
+
+// Weights are those of all taps.
+func (k *Kernel) Weights(f float32) (w [Width]float32) {
+	f -= 0.5
+	w = k.coefficients[0]
+	for j := range k.degree {
+		for i := range w {
+			w[i] = float32(w[i]*f) + k.coefficients[j+1][i]
+		}
+	}
+	return w
+}
+
+// Reach is the number of samples that a row of taps is read over: those of the
+// taps and some behind them.
+func (k *Kernel) Reach(ch int) int {
+	p := &k.plans[ch]
+	return int((p.vectors-1)*p.step) + Width
+}
+
+// Window filters n = len(at) pixels over a square of taps each, the first of
+// which is at sample at[i] of the raster; pixels with at[i] < 0 are left out.
+// It reads Reach samples of each row of taps. out is as for Bilinear. Samples
+// that are not a tap's do not count, whatever they are.
+func Window[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32) {
+	if len(at) == 0 {
+		return
+	}
+	if accelerated {
+		windowFast(out, r, k, at, u, v)
+		return
+	}
+	windowPlain(out, r, k, at, u, v)
+}
+
+func windowPlain[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32) {
+	ch, p := r.Channels, &k.plans[r.Channels]
+	u, v = u[:len(at)], v[:len(at)]
+	row, step := k.taps*ch, int(p.step)
+	for i, o := range at {
+		if o < 0 {
+			continue
+		}
+		wx, wy := k.Weights(u[i]), k.Weights(v[i])
+		// Columns first, then along the row.
+		var column [MaxTaps * 4]float32
+		for j := range k.taps {
+			w, samples := wy[j], r.Pix[o+j*r.Stride:o+j*r.Stride+row]
+			if j == 0 {
+				for s, sample := range samples {
+					column[s] = float32(w * float32(sample))
+				}
+				continue
+			}
+			for s, sample := range samples {
+				column[s] += float32(w * float32(sample))
+			}
+		}
+		// The vectors are added, then the texels of the sum.
+		var sum [Width]float32
+		for m := range int(p.vectors) {
+			for l := range step {
+				product := float32(0)
+				if s := m*step + l; s < row {
+					product = float32(wx[s/ch] * column[s])
+				}
+				if m == 0 {
+					sum[l] = product
+				} else {
+					sum[l] += product
+				}
+			}
+		}
+		fold(&sum, texels(ch), ch)
+		copy(out[i*ch:(i+1)*ch], sum[:ch])
+	}
+}
+
+// Ellipse is a filter that falls from a centre to 0 on an ellipse:
+//
+//	weight = s²·(c₀ + s·(c₁ + s·(c₂ + s·(c₃ + s·c₄)))),   s = 1 − (dy/h)² − ((dx − shear·dy)/g)²
+//
+// with s cut at 0, and (dx, dy) texels from the centre. The assembly knows the
+// places of the fields.
+type Ellipse struct {
+	g, shear     float32
+	perG2, perH2 float32
+	run          int64 // texels looked at in a row
+	coefficients *Bell
+}
+
+// Bell is the coefficients of an ellipse, c₄ first, each in all lanes.
+type Bell [5][Width]float32
+
+// NewBell spreads coefficients over the lanes.
+func NewBell(c0, c1, c2, c3, c4 float32) *Bell {
+	var b Bell
+	for i, c := range [...]float32{c4, c3, c2, c1, c0} {
+		for l := range Width {
+			b[i][l] = c
+		}
+	}
+	return &b
+}
+
+// NewEllipse is the ellipse of the half-widths g along the row through the
+// centre and h down, and a shear: texels to the right for each one down.
+func NewEllipse(g, h, shear float32, b *Bell) Ellipse {
+	return Ellipse{g: g, shear: shear, perG2: 1 / float32(g*g), perH2: 1 / float32(h*h), run: int64(2*g) + 1, coefficients: b}
+}
+
+// MaxRows is the most rows of an ellipse that Mean takes.
+const MaxRows = 128
+
+// Mean is the weighted means of the texels within an ellipse around n = len(at)
+// centres, NaN where none has weight. A centre is (fx[i], fy[i]) texels, 0 to 1,
+// from the middle of the texel at sample at[i]. It looks at so many rows, from
+// the y[i]-th below that texel on: in each at 2g + 1 texels or one less, rounded
+// up to whole vectors, from the first that is no farther than g from the
+// ellipse's middle there. out is as for Bilinear.
+func Mean[T Sample](out []float32, r Raster[T], e *Ellipse, at []int, fx, fy []float32, y []int32, rows int) {
+	if len(at) == 0 {
+		return
+	}
+	if accelerated {
+		meanFast(out, r, e, at, fx, fy, y, rows)
+		return
+	}
+	for i := range at {
+		meanPlain(out[i*r.Channels:(i+1)*r.Channels], r, e, at[i], fx[i], fy[i], int(y[i]), rows)
+	}
+}
+
+// Row is what the ellipse has of the row of texels y down from that of the
+// texel before its centre: its first texel, counted from that one, the number
+// of them, and the distance of the first from the middle of the row. top is
+// for Weight.
+func (e *Ellipse) Row(fx, fy float32, y int) (first, count int, d, top float32) {
+	dy := float32(y) - fy
+	top = 1 - float32(float32(dy*dy)*e.perH2)
+	middle := fx + float32(e.shear*dy)
+	edge := float32(math.Ceil(float64(middle - e.g)))
+	return int(edge), int(e.run), edge - middle, top
+}
+
+// Weight is that of a texel d from the middle of a row.
+func (e *Ellipse) Weight(d, top float32) float32 {
+	s := max(top-float32(float32(d*d)*e.perG2), 0)
+	c := e.coefficients
+	s2 := float32(s * s)
+	high := float32(s*c[1][0]) + c[2][0] + float32(s2*c[0][0])
+	low := float32(s*c[3][0]) + c[4][0]
+	return float32(s2 * (low + float32(high*s2)))
+}
+
+func meanPlain[T Sample](out []float32, r Raster[T], e *Ellipse, at int, fx, fy float32, y0, rows int) {
+	ch, per := r.Channels, texels(r.Channels)
+	var weights [Width]float32
+	var sums [2][Width]float32 // of vectors by turns
+	for y := y0; y < y0+rows; y++ {
+		first, count, start, top := e.Row(fx, fy, y)
+		var d [Width]float32
+		for l := range d {
+			d[l] = start + float32(l)
+		}
+		for ; count > 0; count -= Width {
+			var w [Width]float32
+			for l := range w {
+				w[l] = e.Weight(d[l], top)
+				weights[l] += w[l]
+				d[l] += Width
+			}
+			for m := range Width / per {
+				if m*per >= count {
+					break
+				}
+				sum := &sums[m%2]
+				for l := range per * ch {
+					weight := w[m*per+l/ch]
+					if weight == 0 {
+						continue
+					}
+					sum[l] += float32(weight * float32(r.Pix[at+y*r.Stride+(first+m*per)*ch+l]))
+				}
+			}
+			first += Width
+		}
+	}
+	for half := Width / 2; half > 0; half /= 2 {
+		for l := range half {
+			weights[l] += weights[l+half]
+		}
+	}
+	sum := &sums[0]
+	for l := range sum {
+		sum[l] += sums[1][l]
+	}
+	fold(sum, per, ch)
+	for c := range ch {
+		out[c] = sum[c] / weights[0]
+	}
+}
+
+// fold adds the texels of a vector.
+func fold(sum *[Width]float32, texels, ch int) {
+	for half := texels / 2; half > 0; half /= 2 {
+		for l := range half * ch {
+			sum[l] += sum[l+half*ch]
+		}
+	}
+}
+
+// Round writes whole numbers, the nearest within the range of T, halves up;
+// NaN becomes 0. float32 is copied.
+func Round[T Sample](out []T, values []float32) {
+	n := 0
+	if accelerated {
+		n = roundFast(out, values)
+	}
+	roundPlain(out[n:], values[n:])
+}
+
+func roundPlain[T Sample](out []T, values []float32) {
+	out = out[:len(values)]
+	limit, whole := Limit[T]()
+	if !whole {
+		for i, v := range values {
+			out[i] = T(v)
+		}
+		return
+	}
+	for i, v := range values {
+		switch {
+		case v >= 0 && v <= limit:
+			out[i] = T(int32(v + 0.5))
+		case v > limit:
+			out[i] = T(limit)
+		default:
+			out[i] = 0
+		}
+	}
+}
+
+// Limit is the largest whole number that T holds, if it holds whole numbers.
+func Limit[T Sample]() (limit float32, whole bool) {
+	var zero T
+	switch any(zero).(type) {
+	case uint8:
+		return 255, true
+	case uint16:
+		return 65535, true
+	}
+	return 0, false
+}

@@ -1,0 +1,121 @@
+//go:build !purego
+
+package lanes
+
+import "unsafe"
+
+// accelerated says whether the assembly runs here: AVX2, and an operating
+// system that saves its registers. Tests turn it off.
+var accelerated = avx2()
+
+func avx2() bool {
+	if top, _, _, _ := cpuid(0, 0); top < 7 {
+		return false
+	}
+	_, _, c, _ := cpuid(1, 0)
+	const osxsave, avx = 1 << 27, 1 << 28
+	if c&osxsave == 0 || c&avx == 0 || xgetbv()&6 != 6 {
+		return false
+	}
+	_, b, _, _ := cpuid(7, 0)
+	return b&(1<<5) != 0
+}
+
+func cpuid(leaf, sub uint32) (a, b, c, d uint32)
+func xgetbv() uint32
+
+// The assembly, one of each for a type of sample. Strides and steps are bytes.
+//
+//go:noescape
+func bilinear8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int)
+
+//go:noescape
+func bilinear16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int)
+
+//go:noescape
+func bilinear32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int)
+
+//go:noescape
+func window8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
+
+//go:noescape
+func window16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
+
+//go:noescape
+func window32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
+
+//go:noescape
+func mean8(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *plan)
+
+//go:noescape
+func mean16(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *plan)
+
+//go:noescape
+func mean32(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *plan)
+
+//go:noescape
+func round8(out *uint8, values *float32, n int)
+
+//go:noescape
+func round16(out *uint16, values *float32, n int)
+
+func bilinearFast[T Sample](out []float32, r Raster[T], at []int, u, v []float32) {
+	pix, stride := unsafe.Pointer(unsafe.SliceData(r.Pix)), r.Stride*int(unsafe.Sizeof(r.Pix[0]))
+	switch unsafe.Sizeof(r.Pix[0]) {
+	case 1:
+		bilinear8(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels)
+	case 2:
+		bilinear16(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels)
+	case 4:
+		bilinear32(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels)
+	}
+}
+
+func windowFast[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32) {
+	pix, stride, p := unsafe.Pointer(unsafe.SliceData(r.Pix)), r.Stride*int(unsafe.Sizeof(r.Pix[0])), &k.plans[r.Channels]
+	switch unsafe.Sizeof(r.Pix[0]) {
+	case 1:
+		window8(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels, k, p)
+	case 2:
+		window16(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels, k, p)
+	case 4:
+		window32(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels, k, p)
+	}
+}
+
+func meanFast[T Sample](out []float32, r Raster[T], e *Ellipse, at []int, fx, fy []float32, y []int32, rows int) {
+	pix, stride, p := unsafe.Pointer(unsafe.SliceData(r.Pix)), r.Stride*int(unsafe.Sizeof(r.Pix[0])), &layouts[r.Channels]
+	// As many pixels at a time as the frame of the assembly has room for.
+	for most := 16 / ((rows + 7) / 8); len(at) > 0; {
+		n := min(most, len(at))
+		switch unsafe.Sizeof(r.Pix[0]) {
+		case 1:
+			mean8(&out[0], e, pix, &at[0], &fx[0], &fy[0], &y[0], n, stride, r.Channels, rows, p)
+		case 2:
+			mean16(&out[0], e, pix, &at[0], &fx[0], &fy[0], &y[0], n, stride, r.Channels, rows, p)
+		case 4:
+			mean32(&out[0], e, pix, &at[0], &fx[0], &fy[0], &y[0], n, stride, r.Channels, rows, p)
+		}
+		out, at, fx, fy, y = out[n*r.Channels:], at[n:], fx[n:], fy[n:], y[n:]
+	}
+}
+
+// layouts are plans of no taps in particular.
+var layouts = NewKernel(1, nil).plans
+
+// roundFast does as many values as fill whole vectors, and says how many.
+func roundFast[T Sample](out []T, values []float32) int {
+	n := len(values) &^ (Width - 1)
+	if n == 0 {
+		return 0
+	}
+	switch p := unsafe.Pointer(&out[:n][0]); unsafe.Sizeof(out[0]) {
+	case 1:
+		round8((*uint8)(p), &values[0], n)
+	case 2:
+		round16((*uint16)(p), &values[0], n)
+	default:
+		copy(any(out).([]float32), values[:n])
+	}
+	return n
+}

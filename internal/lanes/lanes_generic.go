@@ -1,0 +1,13 @@
+//go:build !amd64 || purego
+
+package lanes
+
+const accelerated = false
+
+func bilinearFast[T Sample]([]float32, Raster[T], []int, []float32, []float32) {}
+
+func windowFast[T Sample]([]float32, Raster[T], *Kernel, []int, []float32, []float32) {}
+
+func meanFast[T Sample]([]float32, Raster[T], *Ellipse, []int, []float32, []float32, []int32, int) {}
+
+func roundFast[T Sample]([]T, []float32) int { return 0 }

@@ -1,0 +1,342 @@
+package lanes
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// raster is w by h texels without order, with something at the end that no
+// result may depend on.
+func raster[T Sample](rng *rand.Rand, w, h, ch int) Raster[T] {
+	r := Raster[T]{Pix: make([]T, h*(w*ch+3)+3*Width*ch), Stride: w*ch + 3, Channels: ch}
+	limit, whole := Limit[T]()
+	for i := range r.Pix {
+		if whole {
+			r.Pix[i] = T(rng.Float32() * limit)
+		} else {
+			r.Pix[i] = T(rng.Float32()*2 - 0.5)
+		}
+	}
+	return r
+}
+
+// cubic has the weights of Catmull and Rom.
+var cubic = NewKernel(4, [][]float32{{-0.5, 1.5, -1.5, 0.5}, {0.25, -0.25, -0.25, 0.25}, {0.125, -1.375, 1.375, -0.125}, {-0.0625, 0.5625, 0.5625, -0.0625}})
+
+// wide has weights of no meaning, on six taps.
+var wide = NewKernel(6, [][]float32{{0.1, -0.2, 0.3, -0.4, 0.5, 0.6}, {-0.03, 0.2, 0.1, -0.5, 0.2, 0.1}, {0.05, 0.2, 0.3, 0.1, 0.2, 0.15}})
+
+// bell is a positive filter.
+var bell = NewBell(1, -0.5, 2.5, -1.25, 0.25)
+
+// batch is a run of pixels over a raster of 40 by 30.
+func batch(rng *rand.Rand, stride, ch, n int) (at []int, u, v []float32) {
+	for range n {
+		o := rng.IntN(20)*stride + rng.IntN(30)*ch
+		if rng.IntN(8) == 0 {
+			o = -1
+		}
+		at, u, v = append(at, o), append(u, rng.Float32()), append(v, rng.Float32())
+	}
+	return at, u, v
+}
+
+// bothWays runs f with the assembly and without, and compares all bits.
+func bothWays(t *testing.T, what string, f func() []float32) []float32 {
+	t.Helper()
+	saved := setAccelerated(true)
+	fast := f()
+	setAccelerated(false)
+	plain := f()
+	setAccelerated(saved)
+	for i := range plain {
+		if math.Float32bits(fast[i]) != math.Float32bits(plain[i]) && !(fast[i] != fast[i] && plain[i] != plain[i]) {
+			t.Fatalf("%s: value %d is %v from assembly, %v from Go", what, i, fast[i], plain[i])
+		}
+	}
+	return plain
+}
+
+// dropSkipped clears what the loops pass over.
+func dropSkipped(out []float32, at []int, ch int) []float32 {
+	for i, o := range at {
+		if o < 0 {
+			clear(out[i*ch : (i+1)*ch])
+		}
+	}
+	return out[:len(at)*ch]
+}
+
+func near(t *testing.T, what string, got float32, want, tolerance float64) {
+	t.Helper()
+	if !(math.Abs(float64(got)-want) <= tolerance) {
+		t.Fatalf("%s: %v, want %v ± %v", what, got, want, tolerance)
+	}
+}
+
+func each(t *testing.T, f func(t *testing.T, rng *rand.Rand, ch int, kind int)) {
+	for kind, name := range []string{"uint8", "uint16", "float32"} {
+		for ch := 1; ch <= 4; ch++ {
+			t.Run(fmt.Sprintf("%s×%d", name, ch), func(t *testing.T) { f(t, rand.New(rand.NewPCG(1, uint64(ch))), ch, kind) })
+		}
+	}
+}
+
+func TestBilinear(t *testing.T) {
+	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
+		switch kind {
+		case 0:
+			bilinearCase[uint8](t, rng, ch, 255)
+		case 1:
+			bilinearCase[uint16](t, rng, ch, 65535)
+		case 2:
+			bilinearCase[float32](t, rng, ch, 1)
+		}
+	})
+}
+
+func bilinearCase[T Sample](t *testing.T, rng *rand.Rand, ch int, scale float64) {
+	r := raster[T](rng, 40, 30, ch)
+	for n := range 70 {
+		at, u, v := batch(rng, r.Stride, ch, n)
+		got := bothWays(t, "bilinear", func() []float32 {
+			out := make([]float32, n*ch+3)
+			Bilinear(out, r, at, u, v)
+			return dropSkipped(out, at, ch)
+		})
+		for i, o := range at {
+			for c := range ch {
+				want := 0.0
+				if o >= 0 {
+					for j, wy := range []float64{1 - float64(v[i]), float64(v[i])} {
+						for k, wx := range []float64{1 - float64(u[i]), float64(u[i])} {
+							want += wy * wx * float64(r.Pix[o+j*r.Stride+k*ch+c])
+						}
+					}
+				}
+				near(t, "bilinear", got[i*ch+c], want, 5e-7*scale)
+			}
+		}
+	}
+}
+
+func TestWindow(t *testing.T) {
+	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
+		for _, k := range []*Kernel{cubic, wide} {
+			switch kind {
+			case 0:
+				windowCase[uint8](t, rng, k, ch, 255)
+			case 1:
+				windowCase[uint16](t, rng, k, ch, 65535)
+			case 2:
+				windowCase[float32](t, rng, k, ch, 1)
+			}
+		}
+	})
+}
+
+func windowCase[T Sample](t *testing.T, rng *rand.Rand, k *Kernel, ch int, scale float64) {
+	r := raster[T](rng, 40, 30, ch)
+	for n := range 40 {
+		at, u, v := batch(rng, r.Stride, ch, n)
+		run := func() []float32 {
+			out := make([]float32, n*ch+3)
+			Window(out, r, k, at, u, v)
+			return dropSkipped(out, at, ch)
+		}
+		got := bothWays(t, "window", run)
+		for i, o := range at {
+			wx, wy := polynomials(k, u[i]), polynomials(k, v[i])
+			for c := range ch {
+				want := 0.0
+				if o >= 0 {
+					for j := range k.taps {
+						for m := range k.taps {
+							want += wy[j] * wx[m] * float64(r.Pix[o+j*r.Stride+m*ch+c])
+						}
+					}
+				}
+				near(t, "window", got[i*ch+c], want, 3e-6*scale)
+			}
+		}
+	}
+}
+
+// polynomials are the weights of a kernel by powers, in float64.
+func polynomials(k *Kernel, f float32) (w [Width]float64) {
+	for j := range k.degree + 1 {
+		for i := range w {
+			w[i] += float64(k.coefficients[j][i]) * math.Pow(float64(f)-0.5, float64(k.degree-j))
+		}
+	}
+	return w
+}
+
+func TestMean(t *testing.T) {
+	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
+		switch kind {
+		case 0:
+			meanCase[uint8](t, rng, ch, 255)
+		case 1:
+			meanCase[uint16](t, rng, ch, 65535)
+		case 2:
+			meanCase[float32](t, rng, ch, 1)
+		}
+	})
+}
+
+func meanCase[T Sample](t *testing.T, rng *rand.Rand, ch int, scale float64) {
+	r := raster[T](rng, 120, 100, ch)
+	for n := range 30 {
+		g, h, shear := 0.8+rng.Float32()*9, 0.8+rng.Float32()*9, rng.Float32()*3-1.5
+		e := NewEllipse(g, h, shear, bell)
+		rows := int(2*h) + 1
+		var at []int
+		var fx, fy []float32
+		var y []int32
+		for i := range n {
+			at = append(at, (40+i%10)*r.Stride+(50+i)*ch)
+			fx, fy = append(fx, rng.Float32()), append(fy, rng.Float32())
+			y = append(y, int32(math.Ceil(float64(fy[i]-h))))
+		}
+		got := bothWays(t, "mean", func() []float32 {
+			out := make([]float32, n*ch+3)
+			Mean(out, r, &e, at, fx, fy, y, rows)
+			return out[:n*ch]
+		})
+		for i := range n {
+			for k := range ch {
+				sum, weight := 0.0, 0.0
+				for y := -25; y <= 25; y++ {
+					for x := -30; x <= 30; x++ {
+						dy := float64(y) - float64(fy[i])
+						dx := float64(x) - float64(fx[i]) - float64(shear)*dy
+						s := 1 - dx*dx/float64(g*g) - dy*dy/float64(h*h)
+						if s <= 0 {
+							continue
+						}
+						w := s * s * (1 + s*(-0.5+s*(2.5+s*(-1.25+s*0.25))))
+						weight += w
+						sum += w * float64(r.Pix[at[i]+y*r.Stride+x*ch+k])
+					}
+				}
+				near(t, "mean", got[i*ch+k], sum/weight, 3e-6*scale)
+			}
+		}
+	}
+}
+
+// TestStrangers: samples without weight do not count, whatever they are.
+func TestStrangers(t *testing.T) {
+	nan := float32(math.NaN())
+	for ch := 1; ch <= 4; ch++ {
+		for _, k := range []*Kernel{cubic, wide} {
+			r := Raster[float32]{Pix: make([]float32, 40*40*ch), Stride: 40 * ch, Channels: ch}
+			for i := range r.Pix {
+				r.Pix[i] = nan
+			}
+			at := 20*r.Stride + 20*ch
+			for y := range k.taps {
+				for x := range k.taps * ch {
+					r.Pix[at+y*r.Stride+x] = 1
+				}
+			}
+			for i, v := range bothWays(t, "window", func() []float32 {
+				out := make([]float32, ch+3)
+				Window(out, r, k, []int{at}, []float32{0.3}, []float32{0.6})
+				return out[:ch]
+			}) {
+				if v != v {
+					t.Errorf("%d channels, %d taps: channel %d is NaN", ch, k.taps, i)
+				}
+			}
+		}
+		r := Raster[float32]{Pix: make([]float32, 40*40*ch), Stride: 40 * ch, Channels: ch}
+		e := NewEllipse(3, 2, 0.5, bell)
+		at := 20*r.Stride + 20*ch
+		for y := -19; y < 19; y++ {
+			for x := -19; x < 19; x++ {
+				dx := (float64(x) - 0.5 - 0.5*(float64(y)-0.5)) / 3
+				dy := (float64(y) - 0.5) / 2
+				if dx*dx+dy*dy > 1 {
+					for c := range ch {
+						r.Pix[at+y*r.Stride+x*ch+c] = nan
+					}
+				}
+			}
+		}
+		for i, v := range bothWays(t, "mean", func() []float32 {
+			out := make([]float32, ch+3)
+			Mean(out, r, &e, []int{at}, []float32{0.5}, []float32{0.5}, []int32{-1}, 4)
+			return out[:ch]
+		}) {
+			if v != 0 {
+				t.Errorf("%d channels: mean %d is %v", ch, i, v)
+			}
+		}
+	}
+}
+
+func TestRound(t *testing.T) {
+	values := []float32{0, -0.1, 0.49999, 0.5, 1.5, 254.5, 254.4, 255.5, 256, 65534.5, 65535.4, 65535.5, 65536, 1e30, -1e30,
+		float32(math.NaN()), float32(math.Inf(1)), float32(math.Inf(-1)), 3, 2.5, 100.25}
+	rng := rand.New(rand.NewPCG(5, 6))
+	for range 500 {
+		values = append(values, rng.Float32()*70000-1000)
+	}
+	nearest := func(v float32, limit float64) float64 {
+		if v != v {
+			return 0
+		}
+		return math.Floor(math.Min(math.Max(float64(v), 0), limit) + 0.5)
+	}
+	for _, n := range []int{0, 1, 7, 8, 9, 16, 21, len(values)} {
+		bothWays(t, "round", func() []float32 {
+			a, b := make([]uint8, n), make([]uint16, n)
+			Round(a, values[:n])
+			Round(b, values[:n])
+			var all []float32
+			for i, v := range values[:n] {
+				near(t, fmt.Sprintf("%v as uint8", v), float32(a[i]), nearest(v, 255), 0)
+				near(t, fmt.Sprintf("%v as uint16", v), float32(b[i]), nearest(v, 65535), 0)
+				all = append(all, float32(a[i]), float32(b[i]))
+			}
+			return all
+		})
+	}
+}
+
+func BenchmarkKernels(b *testing.B) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	r := raster[uint16](rng, 40, 30, 3)
+	at, u, v := batch(rng, r.Stride, 3, 256)
+	out := make([]float32, 256*3+3)
+	e, e2 := NewEllipse(2.6, 2.6, 0, bell), NewEllipse(3.5, 3.5, 0, bell)
+	m := 15*r.Stride + 60
+	mid, low := []int{m, m + 6, m + r.Stride, m - r.Stride}, []int32{-2, -2, -3, -2}
+	for name, f := range map[string]func(){
+		"bilinear": func() { Bilinear(out, r, at, u, v) },
+		"window4":  func() { Window(out, r, cubic, at, u, v) },
+		"window6":  func() { Window(out, r, wide, at, u, v) },
+		"mean2.6": func() {
+			for i := 0; i < 256; i += 4 {
+				Mean(out[3*i:], r, &e, mid, u[i:i+4], v[i:i+4], low, 6)
+			}
+		},
+		"mean3.5": func() {
+			for i := 0; i < 256; i += 4 {
+				Mean(out[3*i:], r, &e2, mid, u[i:i+4], v[i:i+4], low, 8)
+			}
+		},
+		"round": func() { Round(make([]uint16, 768), out[:768]) },
+	} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				f()
+			}
+			b.ReportMetric(256*float64(b.N)/1e6/b.Elapsed().Seconds(), "Mpx/s")
+		})
+	}
+}
