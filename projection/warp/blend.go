@@ -74,6 +74,7 @@ func (j *job[T]) mix(y, x0, x1 int, s *scratch) {
 			}
 		}
 		sum, cover := s.sum[(x-x0)*ch:(end-x0)*ch], s.best[x-x0:end-x0]
+		clear(sum) // of what sampling spilled
 		switch count {
 		case 0:
 		case 1:

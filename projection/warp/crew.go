@@ -24,15 +24,20 @@ type crew struct {
 
 // scratch is what one worker needs for one row of a tile.
 type scratch struct {
-	xs, ys   [tileWidth]float64 // source positions, NaN where there is none
-	jac      [tileWidth]Jacobian
-	offset   [tileWidth]int // see place
-	u, v     [tileWidth]float32
-	val, sum [4 * tileWidth]float32
+	xs, ys [tileWidth]float64 // source positions, NaN where there is none
+	jac    [tileWidth]Jacobian
+	at     [tileWidth]int // see level.place
+	u, v   [tileWidth]float32
+	// What the loops of sampling fill has room for the values they spill.
+	val, sum [4*tileWidth + 4]float32
 	cov      [tileWidth]float32
 	best     [tileWidth]float32
+	mean     [4*shared + 4]float32
+	part     [shared]float32
 
 	standings []standing // of each layer of a blend
+	coarse    coarse
+	patch     []float32 // see sampler.patch
 }
 
 var scratches = sync.Pool{New: func() any { return new(scratch) }}

@@ -1,50 +1,79 @@
 package warp
 
-import "math"
+import (
+	"math"
 
-// The filter is a tent. Its half-width is one source pixel where the map
-// magnifies or keeps size, which is bilinear interpolation, and grows with the
-// footprint of the target pixel where the map minifies: along each axis of the
-// ellipse that a target pixel covers in the source, by widen of that scale.
-
-const (
-	// plainScale is how much the map may minify before the tent widens.
-	plainScale = 1 + 1.0/16
-	// fullScale is where the tent has its full breadth.
-	fullScale = 1.5
-	// breadth is the half-width of the tent for a scale of 1: chosen for
-	// little aliasing rather than most sharpness.
-	breadth = 1.25
-	// finest is the half-width, in texels of a level, that the tent has at
-	// least where it reads a level above the source.
-	finest = 3
-	// longest is the number of texels read across a footprint and down it
-	// before every second, third ... is passed over.
-	longest = 96
-	// topLevel bounds the pyramid: 2²⁴ px become one.
-	topLevel = 24
+	"example.com/platewright/internal/lanes"
 )
 
-// widen is the half-width of the tent along an axis of the given scale, in
-// source pixels: 1 up to plainScale, breadth times the scale from fullScale on,
-// linear between.
-func widen(scale float64) float64 {
-	switch {
-	case !(scale > plainScale):
-		return 1
-	case scale < fullScale:
-		return 1 + (scale-plainScale)*(breadth*fullScale-1)/(fullScale-plainScale)
-	}
-	return breadth * scale
-}
+// Filter is how pixels of a source are weighed around a position, where the map
+// magnifies or keeps size. Where it minifies, see Options.PointSample.
+type Filter uint8
 
-// levelFor is the highest level at which a tent of the given half-width (in
-// source pixels) is still finest texels wide or wider.
-func levelFor(halfWidth float64) int {
-	if !(halfWidth >= 2*finest) {
-		return 0
+// The filters. With t the distance in source pixels, along each axis:
+const (
+	Bilinear   Filter = iota // 1 − |t| over 2 pixels: soft, never beyond the range of the samples
+	Nearest                  // the pixel that holds the position: for masks and labels
+	CatmullRom               // cubic over 4 pixels, B = 0, C = ½: sharp, rings a little
+	Mitchell                 // cubic over 4 pixels, B = C = ⅓: between the two, does not copy at 1 : 1
+	Lanczos3                 // sinc(t)·sinc(t/3) over 6 pixels, made up to a sum of 1: sharpest, rings most
+	filters                  // the number of them
+)
+
+// Edge is what the filter takes for pixels beyond the edges of a source. Where
+// a source wraps there are none.
+type Edge uint8
+
+const (
+	Mask     Edge = iota // nothing: the weight of the others is made up to 1
+	Clamp                // the nearest pixel of the source
+	Constant             // Options.Fill, which also stands where nothing is seen
+	edges                // the number of them
+)
+
+// The weights of the cubics, from D. P. Mitchell and A. N. Netravali,
+// Reconstruction Filters in Computer Graphics, SIGGRAPH (1988), eq. 8, by powers
+// of the distance from the middle between the two inner taps.
+var (
+	catmullRom = lanes.NewKernel(4, [][]float32{
+		{-0.5, 1.5, -1.5, 0.5},
+		{0.25, -0.25, -0.25, 0.25},
+		{0.125, -1.375, 1.375, -0.125},
+		{-0.0625, 0.5625, 0.5625, -0.0625},
+	})
+	mitchell = lanes.NewKernel(4, [][]float32{
+		{-7. / 18, 7. / 6, -7. / 6, 7. / 18},
+		{0.25, -0.25, -0.25, 0.25},
+		{1. / 24, -9. / 8, 9. / 8, -1. / 24},
+		{-5. / 144, 77. / 144, 77. / 144, -5. / 144},
+	})
+	// lanczos3 is sinc(t)·sinc(t/3), over the sum of its six taps, fitted in the
+	// Chebyshev sense: within 2e-7 of it, rounding to float32 included.
+	lanczos3 = lanes.NewKernel(6, [][]float32{
+		{-0.049854566, 0.123686252, -0.241400303, 0.241400303, -0.123686252, 0.049854566},
+		{-0.0233906081, -0.0354274009, 0.058818009, 0.058818009, -0.0354274009, -0.0233906081},
+		{0.110070438, -0.260760416, 0.517886494, -0.517886494, 0.260760416, -0.110070438},
+		{0.0780691184, 0.02841519, -0.106484308, -0.106484308, 0.02841519, 0.0780691184},
+		{-0.241507861, 0.524813207, -0.908498938, 0.908498938, -0.524813207, 0.241507861},
+		{-0.0568575127, -0.114024761, 0.170882274, 0.170882274, -0.114024761, -0.0568575127},
+		{0.309972724, -0.841472328, 1.5452081, -1.5452081, 0.841472328, -0.309972724},
+		{-0.0881257336, 0.570761727, -0.482635994, -0.482635994, 0.570761727, -0.0881257336},
+		{-0.0639240766, 0.181158561, -1.33666998, 1.33666998, -0.181158561, 0.0639240766},
+		{0.0244565457, -0.135869523, 0.611412977, 0.611412977, -0.135869523, 0.0244565457},
+	})
+)
+
+// kernel is that of a filter; Bilinear and Nearest have none.
+func (f Filter) kernel() *lanes.Kernel {
+	switch f {
+	case CatmullRom:
+		return catmullRom
+	case Mitchell:
+		return mitchell
+	case Lanczos3:
+		return lanczos3
 	}
-	return min(math.Ilogb(halfWidth/finest), topLevel)
+	return nil
 }
 
 // Positions are rounded to 2⁻²⁰ px: 2⁻²¹ px of error, and in exchange the
@@ -67,6 +96,11 @@ type sampler[T Sample] struct {
 	levels      []level[T] // level 0 is the frame
 	ch          int
 	wrap, poles bool
+	filter      Filter
+	kernel      *lanes.Kernel // nil: by filter
+	bell        bell
+	edge        Edge
+	fill        [4]float32
 }
 
 // address finds texel (x, y) of a level: its place, and whether there is one.
@@ -83,258 +117,243 @@ func (s *sampler[T]) address(l *level[T], x, y int) (offset int, inside bool) {
 			x += l.w
 		}
 		cy := min(max(y, 0), l.h-1)
-		return cy*l.stride + x*s.ch, s.poles || cy == y
+		return cy*l.Stride + x*s.ch, s.poles || cy == y
 	}
 	cx, cy := min(max(x, 0), l.w-1), min(max(y, 0), l.h-1)
-	return cy*l.stride + cx*s.ch, cx == x && cy == y
+	return cy*l.Stride + cx*s.ch, cx == x && cy == y
 }
 
-// lerp is a at t = 0 and, where a = b, everywhere. The conversion keeps
-// compilers from fusing, so that every path through this package has one result.
-func lerp(a, b, t float32) float32 { return a + float32(t*(b-a)) }
-
-// point is bilinear interpolation anywhere in the source, its edges included,
-// and gives the share of the weight that fell on texels. It must compute as
-// the loops of bilinear do.
-func (s *sampler[T]) point(x, y float64, out []float32) float32 {
-	l := &s.levels[0]
-	ix, fx := snap(x - 0.5)
-	iy, fy := snap(y - 0.5)
-	// A texel without weight is not read: it may not exist, or be NaN.
-	jx, jy := ix+1, iy+1
-	if fx == 0 {
-		jx = ix
-	}
-	if fy == 0 {
-		jy = iy
-	}
-	a, ina := s.address(l, ix, iy)
-	b, inb := s.address(l, jx, iy)
-	c, inc := s.address(l, ix, jy)
-	d, ind := s.address(l, jx, jy)
-	u, v := float32(fx)*(1.0/snapOne), float32(fy)*(1.0/snapOne)
-	if fx|fy == 0 {
-		for k := range out {
-			out[k] = float32(l.pix[a+k])
-		}
-	} else {
-		for k := range out {
-			top := lerp(float32(l.pix[a+k]), float32(l.pix[b+k]), u)
-			bottom := lerp(float32(l.pix[c+k]), float32(l.pix[d+k]), u)
-			out[k] = lerp(top, bottom, v)
-		}
-	}
-	if ina && ind {
-		return 1
-	}
-	cover := [2][2]float32{{unit(ina), unit(inb)}, {unit(inc), unit(ind)}}
-	return lerp(lerp(cover[0][0], cover[0][1], u), lerp(cover[1][0], cover[1][1], u), v)
-}
-
-func unit(in bool) float32 {
-	if in {
-		return 1
-	}
-	return 0
-}
-
-// tent is the filter of one target pixel. With J the Jacobian, C is J·Jᵀ with
-// its eigenvalues, the squared scales, widened, and
-//
-//	w(dx, dy) = tent(dy/h) · tent((dx − k·dy)/g),   h² = Cyy,  k = Cxy/Cyy,  g²·h² = det C
-//
-// a tent over a sheared rectangle with the second moments of the ellipse: the
-// triangular root of C, so that each row of texels is one run. It is bilinear
-// where C is the unit matrix. The zero value is bilinear.
-type tent struct {
-	g, h, k    float64 // texels of the level
-	perG, perH float64
-	level      int
-}
-
-// tent makes the filter for a Jacobian. It reads the level at which the
-// shorter axis is finest texels or more, with C made smaller by the spread that
-// averaging to that level has already given.
-func (s *sampler[T]) tent(j *Jacobian) (t tent) {
-	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
-	mean, half := (cxx+cyy)/2, (cxx-cyy)/2
-	root := math.Sqrt(half*half + cxy*cxy)
-	major, minor := mean+root, max(mean-root, 0) // squared
-	if !(major > plainScale*plainScale) {
-		return tent{}
-	}
-	if minor < fullScale*fullScale {
-		g1, g2 := widen(math.Sqrt(major)), widen(math.Sqrt(minor))
-		stretch := 0.0
-		if root > 1e-9*mean {
-			stretch = (g1*g1 - g2*g2) / (2 * root)
-		}
-		cxx, cxy, cyy = g2*g2+stretch*(cxx-minor), stretch*cxy, g2*g2+stretch*(cyy-minor)
-	} else {
-		cxx, cxy, cyy = breadth*breadth*cxx, breadth*breadth*cxy, breadth*breadth*cyy
-		t.level = min(levelFor(breadth*math.Sqrt(minor)), len(s.levels)-1)
-	}
-	if t.level > 0 {
-		// A tent of half-width g has the variance g²/6, b texels in a box
-		// (b² − 1)/12.
-		spread := (math.Ldexp(1, 2*t.level) - 1) / 2
-		cxx, cyy = cxx-spread, cyy-spread
-	}
-	l := &s.levels[t.level]
-	cxx, cxy, cyy = cxx*l.scaleX*l.scaleX, cxy*l.scaleX*l.scaleY, cyy*l.scaleY*l.scaleY
-	t.k = cxy / cyy
-	// Rounding must not make the tent narrower than the texels.
-	t.g, t.h = math.Sqrt(max(cxx-t.k*cxy, 1)), math.Sqrt(cyy)
-	t.perG, t.perH = 1/t.g, 1/t.h
-	return t
-}
-
-// footprint filters around a source position, and gives the share of the
-// weight that fell on texels.
-func (s *sampler[T]) footprint(x, y float64, t *tent, out []float32) float32 {
-	if t.perG == 0 {
-		return s.point(x, y, out)
-	}
-	l := &s.levels[t.level]
-	wx, fx := snap(x)
-	wy, fy := snap(y)
-	cx := (float64(wx)+float64(fx)*(1.0/snapOne))*l.scaleX - 0.5
-	cy := (float64(wy)+float64(fy)*(1.0/snapOne))*l.scaleY - 0.5
-	y0, y1 := int(math.Ceil(cy-t.h)), int(math.Floor(cy+t.h))
-	stepX, stepY := 1+int(2*t.g)/longest, 1+(y1-y0)/longest
-	reach := t.g + math.Abs(t.k)*t.h
-	inside := stepX == 1 && cx-reach >= 0 && cx+reach <= float64(l.w-1) && y0 >= 0 && y1 < l.h
-
-	var sum [4]float64
-	var weight, missed float64
-	for ty := y0; ty <= y1; ty += stepY {
-		dy := float64(ty) - cy
-		wy := 1 - math.Abs(dy)*t.perH
-		if !(wy > 0) {
-			continue
-		}
-		c := cx + t.k*dy
-		x0, x1 := int(math.Ceil(c-t.g)), int(math.Floor(c+t.g))
-		if inside {
-			row := l.pix[ty*l.stride:]
-			weight += wy * gather(row[x0*s.ch:(x1+1)*s.ch], s.ch, float64(x0)-c, t.perG, wy, &sum)
-			continue
-		}
-		for tx := x0; tx <= x1; tx += stepX {
-			w := wy * (1 - math.Abs(float64(tx)-c)*t.perG)
-			o, in := s.address(l, tx, ty)
-			if !in {
-				missed += w
-				continue
-			}
-			weight += w
-			for i, v := range l.pix[o : o+s.ch] {
-				sum[i&3] += w * float64(v)
-			}
-		}
-	}
-	if !(weight > 0) {
-		return s.point(x, y, out)
-	}
-	inv := 1 / weight
-	for i := range out {
-		out[i] = float32(sum[i&3] * inv)
-	}
-	if inside {
-		return 1
-	}
-	return float32(weight / (weight + missed))
-}
-
-// gather adds a row of texels under a tent to sum, and gives the weight of the
-// row; d is the distance of the first from the peak.
-func gather[T Sample](p []T, ch int, d, perX, wy float64, sum *[4]float64) (weight float64) {
-	switch ch {
-	case 3:
-		var a, b, c float64
-		for ; len(p) >= 3; p = p[3:] {
-			w := 1 - math.Abs(d)*perX
-			weight += w
-			a += w * float64(p[0])
-			b += w * float64(p[1])
-			c += w * float64(p[2])
-			d++
-		}
-		sum[0], sum[1], sum[2] = sum[0]+wy*a, sum[1]+wy*b, sum[2]+wy*c
-	case 4:
-		var a, b, c, e float64
-		for ; len(p) >= 4; p = p[4:] {
-			w := 1 - math.Abs(d)*perX
-			weight += w
-			a += w * float64(p[0])
-			b += w * float64(p[1])
-			c += w * float64(p[2])
-			e += w * float64(p[3])
-			d++
-		}
-		sum[0], sum[1], sum[2], sum[3] = sum[0]+wy*a, sum[1]+wy*b, sum[2]+wy*c, sum[3]+wy*e
+// plain samples the positions [i, end) in s by the filter alone, pixel after
+// pixel from vals[0] on, and gives their coverage. NaN stands for no position.
+func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
+	at, u, v := s.at[i:end], s.u[i:end], s.v[i:end]
+	source := &l.levels[0]
+	switch {
+	case l.filter == Nearest:
+		l.nearest(s.xs[i:end], s.ys[i:end], vals, cov)
+		return
+	case l.kernel != nil:
+		source.place(s.xs[i:end], s.ys[i:end], at, u, v, l.kernel.Taps(), l.kernel.Reach(l.ch))
+		lanes.Window(vals, source.Raster, l.kernel, at, u, v)
 	default:
-		for ; len(p) >= ch; p = p[ch:] {
-			w := 1 - math.Abs(d)*perX
-			weight += w
-			for i, v := range p[:ch] {
-				sum[i&3] += wy * w * float64(v)
-			}
-			d++
-		}
+		source.place(s.xs[i:end], s.ys[i:end], at, u, v, 2, lanes.Width)
+		lanes.Bilinear(vals, source.Raster, at, u, v)
 	}
-	return weight
-}
-
-// bilinear samples the n positions in s into vals, pixel after pixel, and
-// their coverage. NaN stands for no position: pixel and coverage become 0.
-func (s *sampler[T]) bilinear(n int, r *scratch, vals, cov []float32) {
-	l := &s.levels[0]
-	place(r, n, l.w, l.h, l.stride, s.ch)
-	switch s.ch {
-	case 1:
-		bilinear1(l.pix, l.stride, n, r, vals, cov)
-	case 2:
-		bilinear2(l.pix, l.stride, n, r, vals, cov)
-	case 3:
-		bilinear3(l.pix, l.stride, n, r, vals, cov)
-	case 4:
-		bilinear4(l.pix, l.stride, n, r, vals, cov)
-	}
-	for i, o := range r.offset[:n] {
+	for k, o := range at {
 		if o < 0 {
-			cov[i] = s.edge(r.xs[i], r.ys[i], vals[i*s.ch:(i+1)*s.ch])
+			cov[k] = l.single(s.xs[i+k], s.ys[i+k], s, vals[k*l.ch:(k+1)*l.ch])
+		} else {
+			cov[k] = 1
 		}
 	}
 }
 
-// place finds the four texels around each position: the place of the upper
-// left one and the weights of the others; or −1 where they are not all inside,
-// where there is no position, and on rows and columns of texel centres.
-func place(r *scratch, n, w, h, stride, ch int) {
-	xs, ys, offset := r.xs[:n], r.ys[:n], r.offset[:n]
-	us, vs := r.u[:n], r.v[:n]
+// place finds the square of taps around each position: the place of the first,
+// and how far behind the tap before it the position is; or −1 where the taps, or
+// the reach of a row of them, are not all inside, where there is no position,
+// and on rows and columns of texel centres.
+func (l *level[T]) place(xs, ys []float64, at []int, us, vs []float32, taps, reach int) {
+	xs, ys, us, vs = xs[:len(at)], ys[:len(at)], us[:len(at)], vs[:len(at)]
+	columns, rows := max(l.w-taps+1, 0), max(l.h-taps+1, 0)
+	last := len(l.Pix) - (taps-1)*l.Stride - reach
+	before := float64(taps/2) - 0.5
 	for i, x := range xs {
 		y := ys[i]
-		offset[i] = -1
+		at[i] = -1
 		if !(x > -1 && y > -1) { // NaN fails
 			continue
 		}
-		ix, fx := snap(x - 0.5)
-		iy, fy := snap(y - 0.5)
-		if uint(ix) >= uint(w-1) || uint(iy) >= uint(h-1) || fx == 0 || fy == 0 {
+		ix, fx := snap(x - before)
+		iy, fy := snap(y - before)
+		o := iy*l.Stride + ix*l.Channels
+		if uint(ix) >= uint(columns) || uint(iy) >= uint(rows) || fx == 0 || fy == 0 || o > last {
 			continue
 		}
-		offset[i] = iy*stride + ix*ch
+		at[i] = o
 		us[i], vs[i] = float32(fx)*(1.0/snapOne), float32(fy)*(1.0/snapOne)
 	}
 }
 
-// edge does the pixels that the loops of bilinear leave.
-func (s *sampler[T]) edge(x, y float64, out []float32) float32 {
+func (s *sampler[T]) nearest(xs, ys []float64, vals, cov []float32) {
+	l := &s.levels[0]
+	for i, x := range xs {
+		out := vals[i*s.ch : (i+1)*s.ch]
+		if x != x {
+			cov[i] = 0
+			s.empty(out)
+			continue
+		}
+		ix, _ := snap(x)
+		iy, _ := snap(ys[i])
+		// The far edge belongs to the last pixel.
+		o, _ := s.address(l, min(ix, l.w-1), min(iy, l.h-1))
+		for k, v := range l.Pix[o : o+s.ch] {
+			out[k] = float32(v)
+		}
+		cov[i] = 1
+	}
+}
+
+// empty is what stands where nothing is seen.
+func (s *sampler[T]) empty(out []float32) {
+	for k := range out {
+		out[k] = s.fill[k%s.ch]
+	}
+}
+
+// single is the filter anywhere in the source, its edges included, and gives
+// the share of the weight that fell on texels.
+func (s *sampler[T]) single(x, y float64, r *scratch, out []float32) float32 {
+	l := &s.levels[0]
 	if x != x || y != y {
-		clear(out)
+		s.empty(out)
 		return 0
 	}
-	return s.point(x, y, out)
+	ix, fx := snap(x - 0.5)
+	iy, fy := snap(y - 0.5)
+	if fx|fy == 0 && s.filter != Mitchell {
+		if o, in := s.address(l, ix, iy); in {
+			for k, v := range l.Pix[o : o+s.ch] {
+				out[k] = float32(v)
+			}
+			return 1
+		}
+	}
+	u, v := float32(fx)*(1.0/snapOne), float32(fy)*(1.0/snapOne)
+	if s.kernel == nil {
+		return s.four(ix, iy, u, v, out)
+	}
+	taps := s.kernel.Taps()
+	ix, iy = ix-taps/2+1, iy-taps/2+1
+	if fx != 0 && fy != 0 && s.whole(l, ix, iy, taps, taps) {
+		p := s.patch(l, ix, iy, taps, taps, r)
+		at := [...]int{0}
+		var spill [4 + 3]float32
+		lanes.Window(spill[:s.ch], p, s.kernel, at[:], []float32{u}, []float32{v})
+		copy(out, spill[:])
+		return 1
+	}
+	wx, wy := s.kernel.Weights(u), s.kernel.Weights(v)
+	if s.filter != Mitchell {
+		exact(&wx, u, taps)
+		exact(&wy, v, taps)
+	}
+	a := around[T]{s: s, l: l}
+	for j := range taps {
+		for i := range taps {
+			a.add(ix+i, iy+j, float64(wx[i]*wy[j]))
+		}
+	}
+	return a.mean(out)
+}
+
+// whole says whether all texels of a rectangle exist.
+func (s *sampler[T]) whole(l *level[T], x, y, w, h int) bool {
+	return s.poles || y >= 0 && y+h <= l.h && (s.wrap || x >= 0 && x+w <= l.w)
+}
+
+// patch copies a rectangle that may lie across a seam or a pole, so that what
+// is read there is computed as elsewhere. Behind each row there is room for
+// what the loops read past it.
+func (s *sampler[T]) patch(l *level[T], x, y, w, h int, r *scratch) lanes.Raster[float32] {
+	p := lanes.Raster[float32]{Stride: w*s.ch + 4*lanes.Width, Channels: s.ch}
+	r.patch = extend(r.patch, h*p.Stride)
+	p.Pix = r.patch
+	for j := range h {
+		row := p.Pix[j*p.Stride:]
+		for i := range w {
+			o, _ := s.address(l, x+i, y+j)
+			for k, v := range l.Pix[o : o+s.ch] {
+				row[i*s.ch+k] = float32(v)
+			}
+		}
+	}
+	return p
+}
+
+// exact makes the weights at a texel's centre what they should be there: those
+// of the others are 0, so that what they hold, perhaps NaN, does not count.
+func exact(w *[lanes.Width]float32, f float32, taps int) {
+	if f == 0 {
+		*w = [lanes.Width]float32{}
+		w[taps/2-1] = 1
+	}
+}
+
+// four is bilinear interpolation between texel (x, y) and the next. It must
+// compute as lanes.Bilinear does. A texel without weight is not read: it may
+// not exist, or be NaN.
+func (s *sampler[T]) four(x, y int, u, v float32, out []float32) float32 {
+	l := &s.levels[0]
+	x1, y1 := x+1, y+1
+	if u == 0 {
+		x1 = x
+	}
+	if v == 0 {
+		y1 = y
+	}
+	var at [4]int
+	var in [4]float32
+	for i := range at {
+		o, inside := s.address(l, [...]int{x, x1}[i%2], [...]int{y, y1}[i/2])
+		at[i] = o
+		if inside {
+			in[i] = 1
+		}
+	}
+	for k := range out {
+		var p [4]float32
+		for i := range p {
+			if p[i] = float32(l.Pix[at[i]+k]); in[i] == 0 && s.edge == Constant {
+				p[i] = s.fill[k]
+			}
+		}
+		out[k] = lanes.Lerp(lanes.Lerp(p[0], p[2], v), lanes.Lerp(p[1], p[3], v), u)
+	}
+	if s.edge == Clamp {
+		return 1
+	}
+	return lanes.Lerp(lanes.Lerp(in[0], in[2], v), lanes.Lerp(in[1], in[3], v), u)
+}
+
+// around sums texels by weight, one after another, wherever they are.
+type around[T Sample] struct {
+	s              *sampler[T]
+	l              *level[T]
+	sum            [4]float64
+	weight, missed float64
+}
+
+func (a *around[T]) add(x, y int, w float64) {
+	if w == 0 {
+		return
+	}
+	o, inside := a.s.address(a.l, x, y)
+	switch {
+	case inside || a.s.edge == Clamp:
+		a.weight += w
+		for k, v := range a.l.Pix[o : o+a.s.ch] {
+			a.sum[k&3] += float64(w * float64(v))
+		}
+	default:
+		a.missed += w
+		if a.s.edge == Constant {
+			for k := range a.s.ch {
+				a.sum[k&3] += float64(w * float64(a.s.fill[k&3]))
+			}
+		}
+	}
+}
+
+// mean gives the mean, and the share of the weight that fell on texels.
+func (a *around[T]) mean(out []float32) float32 {
+	total := a.weight + a.missed
+	by := a.weight
+	if a.s.edge == Constant {
+		by = total
+	}
+	for k := range out {
+		out[k] = float32(a.sum[k&3] / by)
+	}
+	return float32(min(max(a.weight/total, 0), 1))
 }

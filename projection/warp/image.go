@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/color"
 
+	"example.com/platewright/internal/lanes"
 	"example.com/platewright/internal/valid"
 )
 
@@ -50,7 +51,7 @@ func FromImage[T Sample](img image.Image) (Frame[T], error) {
 			ch, top = 3, 0xff
 		}
 	}
-	limit, isWhole := whole[T]()
+	limit, isWhole := lanes.Limit[T]()
 	switch {
 	case ch == 0:
 		c.Fault("picture", fmt.Sprintf("%T", img), "must be Gray, Gray16, RGBA, RGBA64, NRGBA, NRGBA64 or YCbCr")
@@ -148,7 +149,7 @@ func ToImage[T Sample](f Frame[T]) (image.Image, error) {
 		return nil, c.Err()
 	}
 	box := image.Rect(0, 0, f.width, f.height)
-	limit, isWhole := whole[T]()
+	limit, isWhole := lanes.Limit[T]()
 	deep := limit != 0xff
 	factor := float32(1)
 	if !isWhole {
@@ -183,7 +184,7 @@ func ToImage[T Sample](f Frame[T]) (image.Image, error) {
 			for k, v := range row[:f.ch] {
 				values[k] = float32(v) * factor
 			}
-			round(samples, values, float32(top))
+			lanes.Round(samples, values)
 			n := 1
 			if f.ch > 1 {
 				n = 4

@@ -489,7 +489,7 @@ func (t *tally) scale(j Jacobian, c *cell) {
 	t.smallest = min(t.smallest, minor)
 	t.large = max(t.large, major)
 	c.minify = c.minify || major > plainScale
-	t.level = max(t.level, levelFor(widen(minor)))
+	t.level = max(t.level, max(soft.levelFor(major, minor), sharp.levelFor(major, minor)))
 }
 
 func (b *builder) sum() {

@@ -1,26 +1,34 @@
 package warp
 
-import "math"
+import (
+	"math"
 
-// level is a source, or a source averaged down. Level n has about 2⁻ⁿ times
-// the sides of the source, and each of its texels is the mean over an equal
-// share of it: the sides need not be powers of two, and where the source wraps
-// the width of every level is even, so that half a turn is whole texels.
+	"example.com/platewright/internal/lanes"
+)
+
+// level is a source, or a source made coarser. Level n has about 2⁻ⁿ times the
+// sides of the source, and each of its texels covers an equal share of it: the
+// sides need not be powers of two, and where the source wraps the width of
+// every level is even, so that half a turn is whole texels.
 type level[T Sample] struct {
-	pix           []T
-	w, h, stride  int
+	lanes.Raster[T]
+	w, h          int
 	scaleX        float64 // texels a source pixel
 	scaleY        float64
 	columns, rows []share // what a texel gathers of the level below
 }
 
-// share is the run of texels below that one texel covers: begin whole ones,
-// the first and the last of which count by weight.
+// share is what a texel gathers along an axis of the level below: a tent as
+// wide as two texels, over the texels that it covers. From twice as many texels
+// that is 1, 3, 3, 1 eighths, which take out most of what the coarser level
+// cannot hold.
 type share struct {
-	first, n    int
-	head, inner float64
-	tail        float64
+	first  int
+	weight [shareTaps]float32 // the sum is 1
 }
+
+// shareTaps is how many texels a tent of up to 4 texels touches at most.
+const shareTaps = 6
 
 // nextSide is the side of the level above.
 func nextSide(n int, even bool) int {
@@ -39,93 +47,132 @@ func shares(into []share, n, parts int) []share {
 	into = into[:parts]
 	size := float64(n) / float64(parts)
 	for i := range into {
-		// In whole numbers: part i covers [i·n/parts, (i+1)·n/parts).
-		n, parts := int64(n), int64(parts)
-		a, b := int64(i)*n, int64(i+1)*n
-		first, last := a/parts, (b-1)/parts
-		s := share{first: int(first), n: int(last-first) + 1, inner: 1 / size}
-		s.head = (1 - float64(a-first*parts)/float64(parts)) / size
-		s.tail = float64(b-last*parts) / float64(parts) / size
-		if s.n == 1 {
-			s.head, s.tail = 1, 0
+		middle := (float64(i) + 0.5) * size
+		s := share{first: int(math.Floor(middle - size + 1e-9))}
+		// The integral of the tent up to a distance t from its middle.
+		upTo := func(t float64) float64 {
+			t = min(max(t/size, -1), 1)
+			return 0.5 + t - math.Copysign(t*t/2, t)
+		}
+		for k := range s.weight {
+			t := float64(s.first+k) - middle
+			s.weight[k] = float32(upTo(t+1) - upTo(t))
 		}
 		into[i] = s
 	}
 	return into
 }
 
-// weight of the k-th texel of a share.
-func (s *share) weight(k int) float64 {
-	switch k {
-	case 0:
-		return s.head
-	case s.n - 1:
-		return s.tail
-	}
-	return s.inner
-}
-
 // shape makes l the level above below, reusing what it holds.
-func (l *level[T]) shape(below *level[T], ch int, wrap bool) {
+func (l *level[T]) shape(below *level[T], wrap bool) {
 	l.w, l.h = nextSide(below.w, wrap), nextSide(below.h, false)
-	l.stride = l.w * ch
+	l.Channels = below.Channels
+	l.Stride = l.w * l.Channels
 	l.scaleX = below.scaleX * float64(l.w) / float64(below.w)
 	l.scaleY = below.scaleY * float64(l.h) / float64(below.h)
-	if n := l.h * l.stride; cap(l.pix) < n {
-		l.pix = make([]T, n)
+	if n := l.h * l.Stride; cap(l.Pix) < n {
+		l.Pix = make([]T, n)
 	} else {
-		l.pix = l.pix[:n]
+		l.Pix = l.Pix[:n]
 	}
 	l.columns = shares(l.columns, below.w, l.w)
 	l.rows = shares(l.rows, below.h, l.h)
 }
 
-// average fills row y of l. Whole numbers are rounded to the nearest, halves
-// to the even, so that level upon level stays without bias.
-func (l *level[T]) average(below *level[T], y, ch int, whole bool) {
-	out := l.pix[y*l.stride : (y+1)*l.stride]
+// coarsen fills row y of level n from the level below. Beyond the edges of a
+// source that does not wrap its texels are repeated.
+func (s *sampler[T]) coarsen(n, y int, lines *coarse) {
+	l, below := &s.levels[n], &s.levels[n-1]
+	out := l.Pix[y*l.Stride : (y+1)*l.Stride]
 	r := &l.rows[y]
-	if below.w == 2*l.w && below.h == 2*l.h {
-		o := 2 * y * below.stride
-		halve(out, below.pix[o:o+2*l.stride], below.pix[o+below.stride:o+below.stride+2*l.stride], ch, whole)
+	// Down first, into one line with room on both sides for the texels beyond.
+	const room = shareTaps
+	width := below.w * s.ch
+	line := lines.line(width + 2*room*s.ch)
+	middle := line[room*s.ch : room*s.ch+width]
+	used := 0
+	for k, w := range r.weight {
+		if w == 0 {
+			continue
+		}
+		row := r.first + k
+		if s.poles && (row < 0 || row >= below.h) {
+			// Half a turn away: two halves of a row of its own.
+			o, _ := s.address(below, 0, row)
+			half := width / 2
+			begin := o - o%below.Stride
+			pix := below.Pix[begin : begin+width]
+			gather(middle[:half], pix[half:], w, used == 0)
+			gather(middle[half:], pix[:half], w, used == 0)
+		} else {
+			begin := min(max(row, 0), below.h-1) * below.Stride
+			gather(middle, below.Pix[begin:begin+width], w, used == 0)
+		}
+		used++
+	}
+	for k := range room * s.ch {
+		texel, c := k/s.ch, k%s.ch
+		before, after := 0, below.w-1
+		if s.wrap {
+			before, after = ((texel-room)%below.w+below.w)%below.w, texel%below.w
+		}
+		line[k] = middle[before*s.ch+c]
+		line[room*s.ch+width+k] = middle[after*s.ch+c]
+	}
+	limit, whole := lanes.Limit[T]()
+	values := lines.value(len(out))
+	across(values, line, l.columns, room, s.ch)
+	if whole && limit > 0 {
+		lanes.Round(out, values)
 		return
 	}
-	for x := range l.columns {
-		c := &l.columns[x]
+	for i, v := range values {
+		out[i] = T(v)
+	}
+}
+
+// gather adds a weighted row of texels to a line, or begins it.
+func gather[T Sample](line []float32, pix []T, w float32, begin bool) {
+	pix = pix[:len(line)]
+	if begin {
+		for i, p := range pix {
+			line[i] = float32(w * float32(p))
+		}
+		return
+	}
+	for i, p := range pix {
+		line[i] += float32(w * float32(p))
+	}
+}
+
+// across weighs the texels of a line, which begins room texels before the first.
+func across(out, line []float32, columns []share, room, ch int) {
+	for x := range columns {
+		c := &columns[x]
 		for k := range ch {
-			sum := 0.0
-			for j := range r.n {
-				o := (r.first+j)*below.stride + c.first*ch + k
-				line := 0.0
-				for i := range c.n {
-					line += c.weight(i) * float64(below.pix[o+i*ch])
-				}
-				sum += r.weight(j) * line
+			o := (c.first+room)*ch + k
+			sum := float32(c.weight[0]*line[o]) + float32(c.weight[1]*line[o+ch])
+			sum += float32(c.weight[2]*line[o+2*ch]) + float32(c.weight[3]*line[o+3*ch])
+			if c.weight[4] != 0 {
+				sum += float32(c.weight[4] * line[o+4*ch])
 			}
-			if whole {
-				sum = math.RoundToEven(sum)
+			if c.weight[5] != 0 {
+				sum += float32(c.weight[5] * line[o+5*ch])
 			}
-			out[x*ch+k] = T(sum)
+			out[x*ch+k] = sum
 		}
 	}
 }
 
-// halve writes the means of two by two texels of the rows p and q.
-func halve[T Sample](out, p, q []T, ch int, whole bool) {
-	if !whole {
-		for len(out) >= ch {
-			for k := range ch {
-				out[k] = T(0.25 * (float64(p[k]) + float64(p[k+ch]) + float64(q[k]) + float64(q[k+ch])))
-			}
-			out, p, q = out[ch:], p[2*ch:], q[2*ch:]
-		}
-		return
-	}
-	for len(out) >= ch {
-		for k := range ch {
-			sum := uint32(p[k]) + uint32(p[k+ch]) + uint32(q[k]) + uint32(q[k+ch])
-			out[k] = T((sum + 1 + sum>>2&1) >> 2)
-		}
-		out, p, q = out[ch:], p[2*ch:], q[2*ch:]
-	}
+// coarse is room for a row of a level in the making.
+type coarse struct{ lines, values []float32 }
+
+func (c *coarse) line(n int) []float32 {
+	c.lines = extend(c.lines, n)
+	return c.lines
+}
+
+func (c *coarse) value(n int) []float32 {
+	c.values = extend(c.values, n)
+	return c.values
 }

@@ -3,38 +3,63 @@ package warp
 import (
 	"math"
 	"testing"
+
+	"example.com/platewright/internal/lanes"
 )
 
-// TestLevelsAreMeansOverEqualShares compares levels of odd and even sides with
-// means by brute force: each texel cut into as many parts as there are texels
-// in the level above, and the other way round.
-func TestLevelsAreMeansOverEqualShares(t *testing.T) {
+// TestLevelsAreTents compares levels of odd and even sides with tents over the
+// level below, summed in small steps.
+func TestLevelsAreTents(t *testing.T) {
+	const ch, steps = 2, 4000
 	for _, tc := range []struct {
-		w, h int
-		wrap bool
-	}{{8, 6, false}, {7, 5, false}, {10, 3, true}, {6, 1, true}, {1, 9, false}, {2, 2, true}} {
-		below := &level[float32]{w: tc.w, h: tc.h, stride: 2*tc.w + 3, scaleX: 1, scaleY: 1}
-		below.pix = make([]float32, below.stride*tc.h)
-		for i := range below.pix {
-			below.pix[i] = float32((i * i * 37) % 251)
+		w, h        int
+		wrap, poles bool
+	}{{8, 6, false, false}, {7, 5, false, false}, {10, 3, true, false}, {10, 3, true, true}, {16, 8, true, true}, {6, 1, true, true}, {1, 9, false, false}, {2, 2, true, true}} {
+		s := sampler[float32]{levels: make([]level[float32], 2), ch: ch, wrap: tc.wrap, poles: tc.poles}
+		below, l := &s.levels[0], &s.levels[1]
+		*below = level[float32]{Raster: lanes.Raster[float32]{Stride: ch*tc.w + 3, Channels: ch}, w: tc.w, h: tc.h, scaleX: 1, scaleY: 1}
+		below.Pix = make([]float32, below.Stride*tc.h)
+		for i := range below.Pix {
+			below.Pix[i] = float32((i * i * 37) % 251)
 		}
-		var l level[float32]
-		l.shape(below, 2, tc.wrap)
+		l.shape(below, tc.wrap)
 		if tc.wrap && l.w%2 != 0 {
 			t.Errorf("%+v: a level of %d columns", tc, l.w)
 		}
+		at := func(x, y, c int) float64 {
+			if tc.poles && y < 0 {
+				y, x = -1-y, x+tc.w/2
+			}
+			if tc.poles && y >= tc.h {
+				y, x = 2*tc.h-1-y, x+tc.w/2
+			}
+			if tc.wrap {
+				x = (x + 8*tc.w) % tc.w
+			}
+			x, y = min(max(x, 0), tc.w-1), min(max(y, 0), tc.h-1)
+			return float64(below.Pix[y*below.Stride+x*ch+c])
+		}
+		// weights of the texels below along an axis
+		tent := func(i, parts, n int) map[int]float64 {
+			size := float64(n) / float64(parts)
+			w := map[int]float64{}
+			for k := range steps {
+				d := (float64(k)+0.5)/steps*2 - 1
+				w[int(math.Floor((float64(i)+0.5+d)*size))] += (1 - math.Abs(d)) * 2 / steps
+			}
+			return w
+		}
 		for y := range l.h {
-			l.average(below, y, 2, false)
+			s.coarsen(1, y, &coarse{})
 			for x := range l.w {
-				for c := range 2 {
-					sum, count := 0.0, 0
-					for sy := y * tc.h; sy < (y+1)*tc.h; sy++ {
-						for sx := x * tc.w; sx < (x+1)*tc.w; sx++ {
-							sum += float64(below.pix[sy/l.h*below.stride+sx/l.w*2+c])
-							count++
+				for c := range ch {
+					want := 0.0
+					for sy, wy := range tent(y, l.h, tc.h) {
+						for sx, wx := range tent(x, l.w, tc.w) {
+							want += wy * wx * at(sx, sy, c)
 						}
 					}
-					if got, want := float64(l.pix[y*l.stride+2*x+c]), sum/float64(count); math.Abs(got-want) > 1e-4 {
+					if got := float64(l.Pix[y*l.Stride+ch*x+c]); math.Abs(got-want) > 0.3 {
 						t.Errorf("%+v: texel (%d, %d)[%d] is %v, want %v", tc, x, y, c, got, want)
 					}
 				}
@@ -43,15 +68,21 @@ func TestLevelsAreMeansOverEqualShares(t *testing.T) {
 	}
 }
 
-func TestHalvesGoToTheEven(t *testing.T) {
-	// Two of four is a half: 0.5, 1.5, 2.5, 3.5 become 0, 2, 2, 4.
-	p, q := []uint8{1, 1, 3, 3, 5, 5, 7, 7}, []uint8{0, 0, 0, 0, 0, 0, 0, 0}
-	out := make([]uint8, 4)
-	halve(out, p, q, 1, true)
-	for i, want := range []uint8{0, 2, 2, 4} {
-		if out[i] != want {
-			t.Errorf("got %v, want 0 2 2 4", out)
-			break
+// TestHalving has the weights 1, 3, 3, 1 along both axes.
+func TestHalving(t *testing.T) {
+	s := sampler[uint16]{levels: make([]level[uint16], 2), ch: 1}
+	s.levels[0] = level[uint16]{Raster: lanes.Raster[uint16]{Pix: make([]uint16, 64), Stride: 8, Channels: 1}, w: 8, h: 8, scaleX: 1, scaleY: 1}
+	s.levels[0].Pix[3*8+4] = 6400
+	s.levels[1].shape(&s.levels[0], false)
+	for y := range 4 {
+		s.coarsen(1, y, &coarse{})
+	}
+	// Texel (4, 3) is the second of the four of column 2, the last of column 1;
+	// the third of row 1, the first of row 2.
+	got := s.levels[1].Pix
+	for i, want := range map[int]uint16{5: 300, 6: 900, 9: 100, 10: 300, 0: 0, 15: 0, 7: 0, 4: 0} {
+		if got[i] != want {
+			t.Errorf("texel %d is %d, want %d of %v", i, got[i], want, got)
 		}
 	}
 }

@@ -3,9 +3,9 @@ package warp
 import (
 	"context"
 	"fmt"
-	"math"
 	"sync"
 
+	"example.com/platewright/internal/lanes"
 	"example.com/platewright/internal/valid"
 )
 
@@ -17,6 +17,15 @@ const (
 
 // Options govern Warp and Blend. The zero value is the default.
 type Options struct {
+	Filter Filter
+	// PointSample leaves the filter as it is where the map minifies: detail
+	// finer than the target's pixels then folds into false patterns. It is for
+	// sources without such detail.
+	PointSample bool
+	// Edge is for pixels beyond the edges of the source. In Blend Constant is
+	// as Mask, but that Fill stands where no layer has weight.
+	Edge Edge
+	Fill [4]float32 // of each channel, in samples; only with Constant
 	// Coverage, where it is not the zero frame, has the size of the target and
 	// one channel, and receives the share of the filter's weight that fell on
 	// pixels of the source: 1 inside, less within half a pixel (or half a
@@ -30,13 +39,14 @@ type Options struct {
 // Warp fills dst with what its pixels see of src, through a map from the size
 // of dst to the size of src.
 //
-// Where the map magnifies, or minifies by less than 1/16, it interpolates
-// bilinearly between pixel centres. Where it minifies more, it filters with a
-// tent as wide as the footprint of the target pixel, from the source or from
-// averages of it, so that detail finer than the target can hold is taken out
-// instead of folding into false patterns. At the edges of the source the
-// weight of the pixels that exist is made up to 1; Options.Coverage tells how
-// much there was. A target pixel that sees nothing becomes 0 in all channels.
+// Where the map magnifies or keeps size, Options.Filter weighs the pixels of the
+// source around a position. Where it minifies by more than 1/4, all filters but
+// Nearest give way to a bell over the footprint of the target pixel (see the
+// package comment), from the source or from coarser levels of it, so that detail
+// finer than the target can hold is taken out instead of folding into false
+// patterns; between 1/32 and 1/4 the one goes over into the other. At the edges
+// of the source Options.Edge says what counts. A target pixel that sees nothing
+// becomes 0 in all channels, or Fill.
 //
 // Samples are taken to be proportional to light, and an alpha channel to be
 // premultiplied; means of anything else are not means of light. Whole numbers
@@ -59,6 +69,7 @@ type job[T Sample] struct {
 	one      [1]Layer[T]
 	dst      Frame[T]
 	coverage Frame[float32]
+	fill     [4]float32
 	layers   []layer[T]
 	blend    bool
 	tilesX   int
@@ -74,6 +85,7 @@ type layer[T Sample] struct {
 	sampler[T]
 	m             *Map
 	gain, feather float64
+	pointwise     bool
 }
 
 var pools [3]sync.Pool
@@ -112,23 +124,14 @@ func (j *job[T]) release() {
 	poolOf[T]().Put(j)
 }
 
-// whole says whether T holds whole numbers, and what their largest is.
-func whole[T Sample]() (limit float32, whole bool) {
-	var zero T
-	switch any(zero).(type) {
-	case uint8:
-		return math.MaxUint8, true
-	case uint16:
-		return math.MaxUint16, true
-	}
-	return 0, false
-}
-
 func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts Options, blend bool) error {
 	if err := check(ctx, dst, layers, opts, blend); err != nil {
 		return err
 	}
-	j.dst, j.coverage, j.blend = dst, opts.Coverage, blend
+	j.dst, j.coverage, j.blend, j.fill = dst, opts.Coverage, blend, [4]float32{}
+	if opts.Edge == Constant {
+		j.fill = opts.Fill
+	}
 	j.layers = extend(j.layers, len(layers))
 	for i := range layers {
 		l, in := &j.layers[i], &layers[i]
@@ -137,7 +140,20 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 			l.gain = 1
 		}
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
-		if err := j.build(ctx, &l.sampler, in.Frame, in.Map.maxLevel, opts.Workers); err != nil {
+		l.filter, l.kernel, l.edge, l.fill = opts.Filter, opts.Filter.kernel(), opts.Edge, j.fill
+		if blend && l.edge == Constant {
+			l.edge = Mask
+		}
+		l.bell = sharp
+		if l.filter == Bilinear {
+			l.bell = soft
+		}
+		l.pointwise = opts.PointSample || l.filter == Nearest
+		top := in.Map.maxLevel
+		if l.pointwise {
+			top = 0
+		}
+		if err := j.build(ctx, &l.sampler, in.Frame, top, opts.Workers); err != nil {
 			return err
 		}
 	}
@@ -152,6 +168,8 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	if dst.pix == nil {
 		c.Fault("target frame", "without pixels", "must be made by NewFrame")
 	}
+	c.Int("Filter", int(opts.Filter), "", 0, int(filters)-1)
+	c.Int("Edge", int(opts.Edge), "", 0, int(edges)-1)
 	if f := opts.Coverage; f.pix != nil && (f.width != dst.width || f.height != dst.height || f.ch != 1) {
 		c.Fault("Coverage", fmt.Sprintf("%d × %d px, %d channels", f.width, f.height, f.ch), "must be %d × %d px, 1 channel", dst.width, dst.height)
 	}
@@ -200,11 +218,11 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, workers int) error {
 	all := extend(s.levels, top+1)
 	s.levels = all[:1]
-	s.levels[0] = level[T]{pix: f.pix, w: f.width, h: f.height, stride: f.st, scaleX: 1, scaleY: 1}
+	s.levels[0] = level[T]{Raster: lanes.Raster[T]{Pix: f.pix, Stride: f.st, Channels: f.ch}, w: f.width, h: f.height, scaleX: 1, scaleY: 1}
 	j.building = s
 	for n := 1; n <= top; n++ {
 		s.levels = all[:n+1]
-		s.levels[n].shape(&s.levels[n-1], s.ch, s.wrap)
+		s.levels[n].shape(&s.levels[n-1], s.wrap)
 		j.level = n
 		bands := (s.levels[n].h + tileHeight - 1) / tileHeight
 		if err := j.crew.run(ctx, workers, bands, nil, j.averageFn); err != nil {
@@ -224,12 +242,10 @@ func extend[E any](s []E, n int) []E {
 }
 
 // average does a band of rows of the level being built.
-func (j *job[T]) average(band int, _ *scratch) {
-	s := j.building
-	l, below := &s.levels[j.level], &s.levels[j.level-1]
-	_, whole := whole[T]()
+func (j *job[T]) average(band int, s *scratch) {
+	l := &j.building.levels[j.level]
 	for y := band * tileHeight; y < min((band+1)*tileHeight, l.h); y++ {
-		l.average(below, y, s.ch, whole)
+		j.building.coarsen(j.level, y, &s.coarse)
 	}
 }
 
@@ -237,7 +253,6 @@ func (j *job[T]) average(band int, _ *scratch) {
 func (j *job[T]) tile(i int, s *scratch) {
 	x0, y0 := i%j.tilesX*tileWidth, i/j.tilesX*tileHeight
 	x1, y1 := min(x0+tileWidth, j.dst.width), min(y0+tileHeight, j.dst.height)
-	limit, whole := whole[T]()
 	n, ch := x1-x0, j.dst.ch
 	for y := y0; y < y1; y++ {
 		out := j.dst.Row(y)[x0*ch : x1*ch]
@@ -248,30 +263,9 @@ func (j *job[T]) tile(i int, s *scratch) {
 		} else {
 			j.layers[0].row(y, x0, x1, s)
 		}
-		if whole {
-			round(out, values, limit)
-		} else {
-			for i, v := range values {
-				out[i] = T(v)
-			}
-		}
+		lanes.Round(out, values)
 		if j.coverage.pix != nil {
 			copy(j.coverage.Row(y)[x0:x1], cover)
-		}
-	}
-}
-
-// round writes whole numbers, the nearest within [0, limit]; NaN becomes 0.
-func round[T Sample](out []T, values []float32, limit float32) {
-	out = out[:len(values)]
-	for i, v := range values {
-		switch {
-		case v >= 0 && v <= limit:
-			out[i] = T(int32(v + 0.5))
-		case v > limit:
-			out[i] = T(limit)
-		default:
-			out[i] = 0
 		}
 	}
 }
@@ -287,7 +281,7 @@ func (l *layer[T]) row(y, x0, x1 int, s *scratch) {
 		if m.positions(row, col, y, x, end, s) {
 			l.sample(row, col, y, x, end, s, vals, cov)
 		} else {
-			clear(vals)
+			l.empty(vals)
 			clear(cov)
 		}
 		x = end
@@ -295,39 +289,51 @@ func (l *layer[T]) row(y, x0, x1 int, s *scratch) {
 }
 
 // sample reads the source at the positions in s of the target pixels [x0, x1),
-// of one cell, and gives their coverage. Where a position is NaN both are 0.
+// of one cell, and gives their coverage, 0 where a position is NaN. The three
+// values behind vals lose what they held.
 func (l *layer[T]) sample(row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
-	if c := l.m.cell(row, col); c.minify {
+	if c := l.m.cell(row, col); c.minify && !l.pointwise {
 		l.filtered(c, row, col, y, x0, x1, s, vals, cov)
 	} else {
-		l.bilinear(x1-x0, s, vals, cov)
+		l.plain(0, x1-x0, s, vals, cov)
 	}
 }
 
-// filtered samples pixels each with its own footprint. In interpolated cells,
-// which are smooth, the pixels from one multiple of 4 to the next share a tent.
+// filtered samples pixels with their footprints. In interpolated cells, which
+// are smooth, those from one multiple of shared to the next have one in common.
 func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
 	if c.kind == stored {
 		l.m.storedJacobians(c, row, col, y, x0, x1, s)
 	}
 	cx, cy, hx, hy := l.m.frame(row, col)
 	v := (float64(y) + 0.5 - cy) / hy
-	var t tent
-	for i := range x1 - x0 {
+	for i, end := 0, 0; i < x1-x0; i = end {
 		x := x0 + i
-		switch {
-		case c.kind == stored:
-			t = l.tent(&s.jac[i])
-		case i == 0 || x%4 == 0:
-			j := c.jacobian((float64(x-x%4)+2-cx)/hx, v, 1/hx, 1/hy)
-			t = l.tent(&j)
-		}
-		out := vals[i*l.ch : (i+1)*l.ch]
-		if s.xs[i] != s.xs[i] {
-			clear(out)
-			cov[i] = 0
+		var f shape
+		if c.kind == stored {
+			end = i + 1
+			f = l.shape(&s.jac[i])
 		} else {
-			cov[i] = l.footprint(s.xs[i], s.ys[i], &t, out)
+			middle := float64(x-x%shared) + shared/2
+			end = min(i+shared-x%shared, x1-x0)
+			j := c.jacobian((middle-cx)/hx, v, 1/hx, 1/hy)
+			f = l.shape(&j)
+		}
+		out, cover := vals[i*l.ch:end*l.ch], cov[i:end]
+		switch f.share {
+		case 0:
+			l.plain(i, end, s, out, cover)
+		case 1:
+			l.footprints(i, end, &f, s, out, cover)
+		default:
+			l.plain(i, end, s, out, cover)
+			l.footprints(i, end, &f, s, s.mean[:len(out)], s.part[:len(cover)])
+			for k, m := range s.mean[:len(out)] {
+				out[k] = lanes.Lerp(out[k], m, f.share)
+			}
+			for k, m := range s.part[:len(cover)] {
+				cover[k] = lanes.Lerp(cover[k], m, f.share)
+			}
 		}
 	}
 }

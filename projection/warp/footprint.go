@@ -1,0 +1,189 @@
+package warp
+
+import (
+	"math"
+
+	"example.com/platewright/internal/lanes"
+)
+
+// Where the map minifies, the filter is a bell over the ellipse that a target
+// pixel covers in the source (after Heckbert 1989, 3.3, and Greene and Heckbert
+// 1986). With C = J·Jᵀ, its eigenvalues, the squared scales, raised to narrowest²
+// at least,
+//
+//	weight(d) = bell(1 − dᵀ·C⁻¹·d/R²)
+//
+// Between the scales plainScale and fullScale of its longer axis the result
+// goes over from plain interpolation to this.
+const (
+	plainScale = 1 + 1.0/32
+	fullScale  = 1 + 1.0/4
+	// narrowest is the scale of the shorter axis, in texels, at which the bell
+	// still interpolates well.
+	narrowest = 0.75
+	// topLevel bounds the pyramid: 2²⁴ px become one.
+	topLevel = 24
+	// shared is the number of neighbours that share a footprint, where the map
+	// is smooth.
+	shared = 8
+)
+
+// bell is a filter by the radius R, in target pixels, where it ends: polynomials
+// in s = 1 − r²/R² whose transforms, Bessel functions, were fitted by least
+// squares to pass what is below the target's Nyquist frequency and to stop what
+// is above: 30 dB of its energy from a scale of 1.25 on, 36 dB from 2 on.
+type bell struct {
+	radius float64
+	shape  *lanes.Bell
+	// finest is the scale of the shorter axis, in texels of a level, from which
+	// on that level is read and not the one below.
+	finest float64
+	// variance is that along an axis, in target pixels squared, by which the
+	// blur of the levels is made up for; 0: it is not.
+	variance float64
+}
+
+var (
+	// soft has no negative weights: results are within the range of the
+	// samples. It passes half of the Nyquist frequency at −4.7 dB.
+	soft = bell{radius: 1.79, shape: softShape, finest: 1.25, variance: 0.4212}
+	// sharp passes it at −2.2 dB, and overshoots a step by 3.9 %.
+	sharp = bell{radius: 2.55, shape: sharpShape, finest: 2}
+
+	softShape  = lanes.NewBell(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
+	sharpShape = lanes.NewBell(-3.89221506, 18.9399033, -36.7884226, 33.6231184, -10.882384)
+)
+
+// shape is the footprint of one or several neighbouring target pixels.
+type shape struct {
+	lanes.Ellipse
+	level int
+	h     float64 // half its height, texels
+	reach float64 // half its width, texels
+	rows  int
+	share float32 // of the footprint in the result, the rest is plain
+}
+
+// levelFor is the level to read at the given scales.
+func (b *bell) levelFor(major, minor float64) int {
+	level := 0
+	if minor >= 2*b.finest {
+		level = math.Ilogb(minor / b.finest)
+	}
+	// The loops take so many rows; what is longer is read more coarsely.
+	for ; level < topLevel && b.radius*major >= math.Ldexp(lanes.MaxRows/2-1, level); level++ {
+	}
+	return min(level, topLevel)
+}
+
+// shape makes the footprint for a Jacobian.
+func (s *sampler[T]) shape(j *Jacobian) (f shape) {
+	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
+	mean, half := (cxx+cyy)/2, (cxx-cyy)/2
+	root := math.Sqrt(half*half + cxy*cxy)
+	major, minor := math.Sqrt(mean+root), math.Sqrt(max(mean-root, 0))
+	if !(major > plainScale) {
+		return shape{}
+	}
+	f.share = float32(min((major-plainScale)/(fullScale-plainScale), 1))
+	b := &s.bell
+	f.level = min(b.levelFor(major, minor), len(s.levels)-1)
+	l := &s.levels[f.level]
+	if least := narrowest / min(l.scaleX, l.scaleY); minor < least {
+		// Stretch the shorter axis alone.
+		wide := max(major, least)
+		stretch := 0.0
+		if root > 1e-9*mean {
+			stretch = (wide*wide - least*least) / (2 * root)
+		}
+		low := mean - root
+		cxx, cxy, cyy = least*least+stretch*(cxx-low), stretch*cxy, least*least+stretch*(cyy-low)
+	} else if f.level > 0 && b.variance > 0 {
+		// Each level spreads by the variance of 1, 3, 3, 1 eighths, ¾ texel².
+		spread := min((math.Ldexp(1, 2*f.level)-1)/4/b.variance, minor*minor-least*least)
+		cxx, cyy = cxx-spread, cyy-spread
+	}
+	r2 := b.radius * b.radius
+	cxx, cxy, cyy = r2*cxx*l.scaleX*l.scaleX, r2*cxy*l.scaleX*l.scaleY, r2*cyy*l.scaleY*l.scaleY
+	k := cxy / cyy
+	g, h := math.Sqrt(max(cxx-k*cxy, 0.25)), math.Sqrt(cyy)
+	f.Ellipse = lanes.NewEllipse(float32(g), float32(h), float32(k), b.shape)
+	f.h, f.reach = h, g+math.Abs(k)*h
+	f.rows = int(2*h) + 1
+	return f
+}
+
+// footprints filters the positions [i, end) in s, which share a footprint, into
+// vals from the first on, and gives their coverage.
+func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []float32) {
+	l := &s.levels[f.level]
+	var at [shared]int
+	var fx, fy [shared]float32
+	var y [shared]int32
+	n := end - i
+	inside := f.rows <= lanes.MaxRows
+	for k := range n {
+		wx, ux := snap(r.xs[i+k])
+		wy, uy := snap(r.ys[i+k])
+		cx := (float64(wx)+float64(ux)*(1.0/snapOne))*l.scaleX - 0.5
+		cy := (float64(wy)+float64(uy)*(1.0/snapOne))*l.scaleY - 0.5
+		// The loops read whole vectors, and a row more than the ellipse has.
+		if !(cx-f.reach >= 0 && cy-f.h >= 0 && cx+f.reach < float64(l.w-lanes.Width-1) && cy+f.h < float64(l.h-2)) {
+			inside = false
+			break
+		}
+		ix, iy := int(cx), int(cy)
+		at[k] = iy*l.Stride + ix*s.ch
+		fx[k], fy[k] = float32(cx-float64(ix)), float32(cy-float64(iy))
+		y[k] = int32(math.Ceil(float64(fy[k]) - f.h))
+	}
+	if inside {
+		lanes.Mean(vals, l.Raster, &f.Ellipse, at[:n], fx[:n], fy[:n], y[:n], f.rows)
+		for k := range cov[:n] {
+			cov[k] = 1
+		}
+		return
+	}
+	for k := range n {
+		out := vals[k*s.ch : (k+1)*s.ch]
+		if x := r.xs[i+k]; x != x {
+			s.empty(out)
+			cov[k] = 0
+		} else {
+			cov[k] = s.footprint(x, r.ys[i+k], f, r, out)
+		}
+	}
+}
+
+// footprint filters around a position anywhere in the source, its edges
+// included, and gives the share of the weight that fell on texels.
+func (s *sampler[T]) footprint(x, y float64, f *shape, r *scratch, out []float32) float32 {
+	l := &s.levels[f.level]
+	wx, ux := snap(x)
+	wy, uy := snap(y)
+	cx := (float64(wx)+float64(ux)*(1.0/snapOne))*l.scaleX - 0.5
+	cy := (float64(wy)+float64(uy)*(1.0/snapOne))*l.scaleY - 0.5
+	ix, iy := int(math.Floor(cx)), int(math.Floor(cy))
+	fx, fy := float32(cx-float64(ix)), float32(cy-float64(iy))
+	top := int(math.Ceil(float64(fy) - f.h))
+	left, right := int(math.Floor(-f.reach)), int(math.Ceil(f.reach))+2+lanes.Width
+	if f.rows <= lanes.MaxRows && s.whole(l, ix+left, iy+top, right-left, f.rows) {
+		p := s.patch(l, ix+left, iy+top, right-left, f.rows, r)
+		at := [...]int{-top*p.Stride - left*p.Channels}
+		var spill [4 + 3]float32
+		lanes.Mean(spill[:s.ch], p, &f.Ellipse, at[:], []float32{fx}, []float32{fy}, []int32{int32(top)}, f.rows)
+		copy(out, spill[:])
+		return 1
+	}
+	a := around[T]{s: s, l: l}
+	for row := top; float64(row) <= float64(fy)+f.h; row++ {
+		first, count, d, top := f.Row(fx, fy, row)
+		for t := range count {
+			a.add(ix+first+t, iy+row, float64(f.Weight(d+float32(t), top)))
+		}
+	}
+	if !(a.weight > 0) {
+		return s.single(x, y, r, out)
+	}
+	return a.mean(out)
+}
