@@ -1,8 +1,6 @@
 package warp
 
 import (
-	"math"
-
 	"example.com/platewright/internal/lanes"
 )
 
@@ -76,21 +74,6 @@ func (f Filter) kernel() *lanes.Kernel {
 	return nil
 }
 
-// Positions are rounded to 2⁻²⁰ px: 2⁻²¹ px of error, and in exchange the
-// rounding errors of a map are gone, so that a map onto itself copies bits.
-// Adding snapper leaves the position in the low bits of a float64.
-const (
-	snapBits = 20
-	snapOne  = 1 << snapBits
-	snapper  = 3 << (51 - snapBits)
-)
-
-// snap splits a position, |x| < 2³⁰, into whole pixels and 2⁻²⁰ths.
-func snap(x float64) (whole, fraction int) {
-	bits := int64(math.Float64bits(x+snapper)&(1<<52-1)) - 1<<51
-	return int(bits >> snapBits), int(bits & (snapOne - 1))
-}
-
 // sampler reads one source.
 type sampler[T Sample] struct {
 	levels      []level[T] // level 0 is the frame
@@ -133,10 +116,12 @@ func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
 		l.nearest(s.xs[i:end], s.ys[i:end], vals, cov)
 		return
 	case l.kernel != nil:
-		source.place(s.xs[i:end], s.ys[i:end], at, u, v, l.kernel.Taps(), l.kernel.Reach(l.ch))
+		g := lanes.NewGrid(source.Raster, source.w, source.h, l.kernel.Taps(), l.kernel.Reach(l.ch))
+		lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
 		lanes.Window(vals, source.Raster, l.kernel, at, u, v)
 	default:
-		source.place(s.xs[i:end], s.ys[i:end], at, u, v, 2, lanes.Width)
+		g := lanes.NewGrid(source.Raster, source.w, source.h, 2, lanes.Width)
+		lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
 		lanes.Bilinear(vals, source.Raster, at, u, v)
 	}
 	for k, o := range at {
@@ -145,32 +130,6 @@ func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
 		} else {
 			cov[k] = 1
 		}
-	}
-}
-
-// place finds the square of taps around each position: the place of the first,
-// and how far behind the tap before it the position is; or −1 where the taps, or
-// the reach of a row of them, are not all inside, where there is no position,
-// and on rows and columns of texel centres.
-func (l *level[T]) place(xs, ys []float64, at []int, us, vs []float32, taps, reach int) {
-	xs, ys, us, vs = xs[:len(at)], ys[:len(at)], us[:len(at)], vs[:len(at)]
-	columns, rows := max(l.w-taps+1, 0), max(l.h-taps+1, 0)
-	last := len(l.Pix) - (taps-1)*l.Stride - reach
-	before := float64(taps/2) - 0.5
-	for i, x := range xs {
-		y := ys[i]
-		at[i] = -1
-		if !(x > -1 && y > -1) { // NaN fails
-			continue
-		}
-		ix, fx := snap(x - before)
-		iy, fy := snap(y - before)
-		o := iy*l.Stride + ix*l.Channels
-		if uint(ix) >= uint(columns) || uint(iy) >= uint(rows) || fx == 0 || fy == 0 || o > last {
-			continue
-		}
-		at[i] = o
-		us[i], vs[i] = float32(fx)*(1.0/snapOne), float32(fy)*(1.0/snapOne)
 	}
 }
 
@@ -183,8 +142,8 @@ func (s *sampler[T]) nearest(xs, ys []float64, vals, cov []float32) {
 			s.empty(out)
 			continue
 		}
-		ix, _ := snap(x)
-		iy, _ := snap(ys[i])
+		ix, _ := lanes.Snap(x)
+		iy, _ := lanes.Snap(ys[i])
 		// The far edge belongs to the last pixel.
 		o, _ := s.address(l, min(ix, l.w-1), min(iy, l.h-1))
 		for k, v := range l.Pix[o : o+s.ch] {
@@ -209,9 +168,9 @@ func (s *sampler[T]) single(x, y float64, r *scratch, out []float32) float32 {
 		s.empty(out)
 		return 0
 	}
-	ix, fx := snap(x - 0.5)
-	iy, fy := snap(y - 0.5)
-	if fx|fy == 0 && s.filter != Mitchell {
+	ix, u := lanes.Snap(x - 0.5)
+	iy, v := lanes.Snap(y - 0.5)
+	if u == 0 && v == 0 && s.filter != Mitchell {
 		if o, in := s.address(l, ix, iy); in {
 			for k, v := range l.Pix[o : o+s.ch] {
 				out[k] = float32(v)
@@ -219,13 +178,12 @@ func (s *sampler[T]) single(x, y float64, r *scratch, out []float32) float32 {
 			return 1
 		}
 	}
-	u, v := float32(fx)*(1.0/snapOne), float32(fy)*(1.0/snapOne)
 	if s.kernel == nil {
 		return s.four(ix, iy, u, v, out)
 	}
 	taps := s.kernel.Taps()
 	ix, iy = ix-taps/2+1, iy-taps/2+1
-	if fx != 0 && fy != 0 && s.whole(l, ix, iy, taps, taps) {
+	if u != 0 && v != 0 && s.whole(l, ix, iy, taps, taps) {
 		p := s.patch(l, ix, iy, taps, taps, r)
 		at := [...]int{0}
 		var spill [4 + 3]float32

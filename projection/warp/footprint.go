@@ -123,10 +123,10 @@ func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []fl
 	n := end - i
 	inside := f.rows <= lanes.MaxRows
 	for k := range n {
-		wx, ux := snap(r.xs[i+k])
-		wy, uy := snap(r.ys[i+k])
-		cx := (float64(wx)+float64(ux)*(1.0/snapOne))*l.scaleX - 0.5
-		cy := (float64(wy)+float64(uy)*(1.0/snapOne))*l.scaleY - 0.5
+		wx, ux := lanes.Snap(r.xs[i+k])
+		wy, uy := lanes.Snap(r.ys[i+k])
+		cx := (float64(wx)+float64(ux))*l.scaleX - 0.5
+		cy := (float64(wy)+float64(uy))*l.scaleY - 0.5
 		// The loops read whole vectors, and a row more than the ellipse has.
 		if !(cx-f.reach >= 0 && cy-f.h >= 0 && cx+f.reach < float64(l.w-lanes.Width-1) && cy+f.h < float64(l.h-2)) {
 			inside = false
@@ -159,10 +159,10 @@ func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []fl
 // included, and gives the share of the weight that fell on texels.
 func (s *sampler[T]) footprint(x, y float64, f *shape, r *scratch, out []float32) float32 {
 	l := &s.levels[f.level]
-	wx, ux := snap(x)
-	wy, uy := snap(y)
-	cx := (float64(wx)+float64(ux)*(1.0/snapOne))*l.scaleX - 0.5
-	cy := (float64(wy)+float64(uy)*(1.0/snapOne))*l.scaleY - 0.5
+	wx, ux := lanes.Snap(x)
+	wy, uy := lanes.Snap(y)
+	cx := (float64(wx)+float64(ux))*l.scaleX - 0.5
+	cy := (float64(wy)+float64(uy))*l.scaleY - 0.5
 	ix, iy := int(math.Floor(cx)), int(math.Floor(cy))
 	fx, fy := float32(cx-float64(ix)), float32(cy-float64(iy))
 	top := int(math.Ceil(float64(fy) - f.h))

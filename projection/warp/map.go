@@ -7,6 +7,7 @@ import (
 	"slices"
 	"unsafe"
 
+	"example.com/platewright/internal/lanes"
 	"example.com/platewright/internal/valid"
 )
 
@@ -657,12 +658,10 @@ func (m *Map) interpolatedRow(c *cell, row, col, y, x0, x1 int, s *scratch) {
 	a0, a1, a2 := along(&c.x, v)
 	b0, b1, b2 := along(&c.y, v)
 	xs, ys := s.xs[:x1-x0], s.ys[:x1-x0]
-	for i := range xs {
-		u := (u0 + float64(i)) * inv
-		xs[i] = a0 + u*(a1+u*a2)
-		ys[i] = b0 + u*(b1+u*b2)
-	}
 	w, h := float64(m.srcWidth), float64(m.srcHeight)
+	if lanes.Positions(xs, ys, &lanes.Quadratic{a0, a1, a2}, &lanes.Quadratic{b0, b1, b2}, u0, inv, w, h) {
+		return
+	}
 	for i, x := range xs {
 		if !(x >= 0 && x < w && ys[i] >= 0 && ys[i] <= h) {
 			xs[i], ys[i] = m.confine(x, ys[i])
