@@ -121,18 +121,18 @@ func roundFast[T Sample](out []T, values []float32) int {
 }
 
 //go:noescape
-func place4(at *int, us, vs *float32, xs, ys *float64, n int, grid *Grid)
+func place4(at *int, us, vs *float32, xs, ys *float64, n int, grid *Grid) (outside int)
 
 //go:noescape
 func positions4(xs, ys *float64, n int, x, y *Quadratic, from, step, w, h float64) (outside int)
 
 // placeFast does as many positions as fill whole vectors, and says how many.
-func placeFast(at []int, us, vs []float32, xs, ys []float64, g *Grid) int {
-	n := len(at) &^ 3
-	if n > 0 {
-		place4(&at[0], &us[:n][0], &vs[:n][0], &xs[:n][0], &ys[:n][0], n, g)
+func placeFast(at []int, us, vs []float32, xs, ys []float64, g *Grid) (n int, all bool) {
+	n = len(at) &^ 3
+	if n == 0 {
+		return 0, true
 	}
-	return n
+	return n, place4(&at[0], &us[:n][0], &vs[:n][0], &xs[:n][0], &ys[:n][0], n, g) == 0
 }
 
 func positionsFast(xs, ys []float64, x, y *Quadratic, from, step, w, h float64) (n int, within bool) {

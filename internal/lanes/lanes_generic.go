@@ -12,7 +12,9 @@ func meanFast[T Sample]([]float32, Raster[T], *Ellipse, []int, []float32, []floa
 
 func roundFast[T Sample]([]T, []float32) int { return 0 }
 
-func placeFast([]int, []float32, []float32, []float64, []float64, *Grid) int { return 0 }
+func placeFast([]int, []float32, []float32, []float64, []float64, *Grid) (n int, all bool) {
+	return 0, true
+}
 
 func positionsFast(_, _ []float64, _, _ *Quadratic, _, _, _, _ float64) (n int, within bool) {
 	return 0, true

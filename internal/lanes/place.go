@@ -41,21 +41,25 @@ func NewGrid[T Sample](r Raster[T], w, h, taps, reach int) Grid {
 // Place finds the square of taps around each of n = len(at) positions: the
 // place of the first, and how far behind the tap before it the position is. at
 // is −1 where the taps, or what is read of them, are not all inside, where the
-// position is NaN, and on rows and columns of texel centres.
-func Place(at []int, us, vs []float32, xs, ys []float64, g *Grid) {
+// position is NaN, and on rows and columns of texel centres; all says that none
+// is.
+func Place(at []int, us, vs []float32, xs, ys []float64, g *Grid) (all bool) {
 	n := 0
+	all = true
 	if accelerated {
-		n = placeFast(at, us, vs, xs, ys, g)
+		n, all = placeFast(at, us, vs, xs, ys, g)
 	}
-	placePlain(at[n:], us[n:], vs[n:], xs[n:], ys[n:], g)
+	return placePlain(at[n:], us[n:], vs[n:], xs[n:], ys[n:], g) && all
 }
 
-func placePlain(at []int, us, vs []float32, xs, ys []float64, g *Grid) {
+func placePlain(at []int, us, vs []float32, xs, ys []float64, g *Grid) (all bool) {
+	all = true
 	us, vs, xs, ys = us[:len(at)], vs[:len(at)], xs[:len(at)], ys[:len(at)]
 	for i := range at {
 		at[i] = -1
 		x, y := xs[i]-g.before, ys[i]-g.before
 		if !(x >= 0 && x < g.columns && y >= 0 && y < g.rows) { // NaN fails
+			all = false
 			continue
 		}
 		ix, fx := Snap(x)
@@ -63,10 +67,12 @@ func placePlain(at []int, us, vs []float32, xs, ys []float64, g *Grid) {
 		o := int64(iy)*g.stride + int64(ix)*g.channels
 		// The last step of rounding may reach the next column or row.
 		if fx == 0 || fy == 0 || o > g.last {
+			all = false
 			continue
 		}
 		at[i], us[i], vs[i] = int(o), fx, fy
 	}
+	return all
 }
 
 // Quadratic is a₀ + u·(a₁ + u·a₂).

@@ -12,8 +12,8 @@ GLOBL ·counts(SB), RODATA|NOPTR, $32
 DATA ·four+0(SB)/8, $4.0
 GLOBL ·four(SB), RODATA|NOPTR, $8
 
-// func place4(at *int, us, vs *float32, xs, ys *float64, n int, grid *Grid)
-TEXT ·place4(SB), NOSPLIT, $0-56
+// func place4(at *int, us, vs *float32, xs, ys *float64, n int, grid *Grid) (outside int)
+TEXT ·place4(SB), NOSPLIT, $0-64
 	MOVQ at+0(FP), DI
 	MOVQ us+8(FP), R8
 	MOVQ vs+16(FP), R9
@@ -29,6 +29,7 @@ TEXT ·place4(SB), NOSPLIT, $0-56
 	VPBROADCASTQ 40(DX), Y10 // last
 	VBROADCASTSD ·snap(SB), Y9
 	VXORPD Y8, Y8, Y8
+	VXORPD Y7, Y7, Y7 // the sign of any that is not inside
 place:
 	VMOVUPD (R10), Y0
 	VMOVUPD (R11), Y1
@@ -71,6 +72,7 @@ place:
 	VPCMPEQQ Y4, Y4, Y4
 	VPXOR Y4, Y2, Y2
 	VPOR Y2, Y3, Y3
+	VPOR Y3, Y7, Y7
 	VMOVDQU Y3, (DI)
 	ADDQ $32, DI
 	ADDQ $16, R8
@@ -79,6 +81,8 @@ place:
 	ADDQ $32, R11
 	SUBQ $4, CX
 	JGT place
+	VMOVMSKPD Y7, AX
+	MOVQ AX, outside+56(FP)
 	VZEROUPPER
 	RET
 

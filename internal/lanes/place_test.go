@@ -3,6 +3,7 @@ package lanes
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -39,6 +40,12 @@ func TestPlace(t *testing.T) {
 				}
 				at, us, vs := make([]int, len(xs)), make([]float32, len(xs)), make([]float32, len(xs))
 				bothWays(t, "place", func() []float32 {
+					for n := range 9 {
+						all := Place(at[:n], us, vs, xs, ys, &g)
+						if none := slices.Contains(at[:n], -1); all == none {
+							t.Fatalf("of %d all is %v", n, all)
+						}
+					}
 					Place(at, us, vs, xs, ys, &g)
 					var all []float32
 					for i, o := range at {

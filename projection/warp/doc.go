@@ -20,50 +20,70 @@
 //
 // Samples are proportional to light. Filtering anything else, as gamma-encoded
 // or logarithmic samples, or an alpha that is not premultiplied, gives other
-// means than light does. Whole numbers are rounded to the nearest and saturate.
+// means than light does. Whole numbers are rounded to the nearest and saturate;
+// float32 may go below 0 and above the largest sample, with all filters but
+// Bilinear and Nearest.
 // A frame has one to four channels, all treated alike.
 //
 // # Formulas
 //
 //	map             (sx, sy) = project(unproject(x, y)), biquadratic in cells of 32 px
 //	scales          singular values of ∂(sx, sy)/∂(x, y)          Golub and Van Loan 2013, 2.4
-//	bilinear        tent(dx)·tent(dy), tent(t) = max(0, 1 − |t|)
-//	minifying       tent over the footprint C = J·Jᵀ, see below   after Heckbert 1989, 3.3
-//	levels          means over equal shares of the level below    after Williams 1983
+//	bilinear        k(t) = max(0, 1 − |t|)
+//	cubics          k(t) of B and C                               Mitchell and Netravali 1988, eq. 8
+//	Lanczos         k(t) = sinc(t)·sinc(t/3), |t| < 3, over the sum of the taps
+//	separable       Σ k(dx)·k(dy)·sample
+//	footprint       Σ bell(1 − dᵀ·C⁻¹·d/R²)·sample / Σ bell, C = J·Jᵀ   after Heckbert 1989, 3.3
+//	levels          tents as wide as two texels, halving          after Williams 1983
 //	smoothstep      s(t) = t²·(3 − 2t), t within [0, 1]           OpenGL Shading Language 4.60, 8.3
 //	weight          w = coverage·s(m/F)·s(1 + (m − max m)/F)      margins m, feather F
 //	blend           Σ w·gain·sample / Σ w
 //
+// with t, dx, dy, d in source pixels from the position, and
+//
+//	bell(s) = s²·(c₀ + s·(c₁ + s·(c₂ + s·(c₃ + s·c₄))))
+//	          R      c₀           c₁           c₂            c₃           c₄
+//	soft      1.79   2.64880873   −6.43828178  7.86433822    −3.07486517  0
+//	sharp     2.55   −3.89221506  18.9399033   −36.7884226   33.6231184   −10.882384
+//
 // P. S. Heckbert, Fundamentals of Texture Mapping and Image Warping, UC
 // Berkeley UCB/CSD 89/516 (1989); L. Williams, Pyramidal Parametrics, SIGGRAPH
-// (1983). Both from memory; the tent and its levels are our own choice.
+// (1983); D. P. Mitchell and A. N. Netravali, Reconstruction Filters in Computer
+// Graphics, SIGGRAPH (1988). From memory. The bells are our own: fitted by least
+// squares to pass what is below the target's Nyquist frequency and to stop what
+// is above.
 //
 // # Precision
 //
 // A position of the map is within the tolerance (1/64 px by default) of the
 // exact one at the points checked; between them it has been seen to miss by
 // half as much again at most. Positions are rounded to 2⁻²⁰ px, so that a map
-// of a raster onto itself copies every bit. The result does not depend on the
-// number of workers. Bilinear samples are computed alike on all architectures;
-// maps, and filters where the map minifies, may differ there in the last place.
+// of a raster onto itself copies every bit, with all filters but Mitchell. The result does not depend on the
+// number of workers, and samples are computed alike with and without assembly
+// (the build tag purego leaves it out); maps may differ between architectures
+// in the last place. Weights are exact to 2e-7, sums are in float32: 1e-6 of the
+// largest sample or better.
 //
 // # Where the map minifies
 //
-// Up to a scale of 1 + 1/16 source pixels a target pixel the filter is
-// bilinear. From 1.5 on it is a tent of half-width 1.25 footprints: it takes
-// 30 dB or more of the energy from 3/4 of the target's sampling frequency on
-// (at scales of 2 and more), 22 to 29 dB on the whole from its Nyquist
-// frequency on, and 3 dB at half of that. Averaged levels of the source serve
-// where the shorter axis of the tent is 6 source pixels or more; only those
-// that a map needs are made, once for each call. A footprint longer than 96
-// texels of its level, as beside a pole or at grazing sight, is sampled at
-// every second, third … of them. Next to a pole, where a straight footprint in
-// the raster is an arc in the view, a pixel may be off by a fifth of a pixel.
+// Up to a scale of 1 + 1/32 source pixels a target pixel the filter is the one
+// asked for. From 1 + 1/4 on it is a bell over the ellipse that the pixel covers
+// in the source, between them a mixture of both. With Bilinear the bell is the
+// soft one, which stays within the range of the samples and passes half of the
+// target's Nyquist frequency at −4.7 dB; with the others the sharp one, which
+// passes it at −2.2 dB and overshoots a step by 3.9 %. Both take 30 dB or more
+// of the energy above the target's Nyquist frequency from a scale of 1.25 on,
+// and 35 dB from 2 on.
+//
+// Coarser levels of the source serve where the shorter axis of the ellipse is
+// 2.5 source pixels or more (soft) or 4 (sharp); only those that a map needs are
+// made, once for each call. Along the shorter axis the bell is never narrower
+// than 3/4 of a texel's. Next to a pole, where a straight footprint in the
+// raster is an arc in the view, a pixel may be off by a fifth of a pixel.
 //
 // # What is not here
 //
-// No sharper filters than the tent (bicubic, windowed sinc), no maps from
-// files, no colour: transfer functions and primaries are the caller's. A seam
+// No colour primaries. A seam
 // lies where margins are equal, whatever the picture shows there. Cameras whose
 // entrance pupils differ see what is near in different directions: at the seam
 // it breaks, and within the feather it shows twice; no resampling removes that.

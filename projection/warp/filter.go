@@ -111,27 +111,37 @@ func (s *sampler[T]) address(l *level[T], x, y int) (offset int, inside bool) {
 func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
 	at, u, v := s.at[i:end], s.u[i:end], s.v[i:end]
 	source := &l.levels[0]
+	var all bool
 	switch {
 	case l.filter == Nearest:
 		l.nearest(s.xs[i:end], s.ys[i:end], vals, cov)
 		return
 	case l.kernel != nil:
 		g := lanes.NewGrid(source.Raster, source.w, source.h, l.kernel.Taps(), l.kernel.Reach(l.ch))
-		lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
+		all = lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
 		lanes.Window(vals, source.Raster, l.kernel, at, u, v)
 	default:
 		g := lanes.NewGrid(source.Raster, source.w, source.h, 2, lanes.Width)
-		lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
+		all = lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
 		lanes.Bilinear(vals, source.Raster, at, u, v)
+	}
+	copy(cov, ones[:])
+	if all {
+		return
 	}
 	for k, o := range at {
 		if o < 0 {
 			cov[k] = l.single(s.xs[i+k], s.ys[i+k], s, vals[k*l.ch:(k+1)*l.ch])
-		} else {
-			cov[k] = 1
 		}
 	}
 }
+
+var ones = func() (all [tileWidth]float32) {
+	for i := range all {
+		all[i] = 1
+	}
+	return all
+}()
 
 func (s *sampler[T]) nearest(xs, ys []float64, vals, cov []float32) {
 	l := &s.levels[0]

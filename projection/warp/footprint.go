@@ -139,9 +139,7 @@ func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []fl
 	}
 	if inside {
 		lanes.Mean(vals, l.Raster, &f.Ellipse, at[:n], fx[:n], fy[:n], y[:n], f.rows)
-		for k := range cov[:n] {
-			cov[k] = 1
-		}
+		copy(cov[:n], ones[:])
 		return
 	}
 	for k := range n {

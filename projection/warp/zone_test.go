@@ -26,9 +26,9 @@ func zonePlate(t testing.TB, n int) warp.Frame[float32] {
 // energy of rings at f cycles a source pixel is to be kept where f·scale is
 // small and taken out above the target's Nyquist frequency, f·scale = ½.
 func TestZonePlate(t *testing.T) {
-	const n = 1024
+	const n = 640
 	src := zonePlate(t, n)
-	for _, filter := range []warp.Filter{warp.Bilinear, warp.CatmullRom, warp.Mitchell, warp.Lanczos3} {
+	for _, filter := range []warp.Filter{warp.Bilinear, warp.Lanczos3} {
 		// decibels kept at half of the Nyquist frequency
 		kept := -3.0
 		if filter == warp.Bilinear {
