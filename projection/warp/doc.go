@@ -58,11 +58,11 @@
 // A position of the map is within the tolerance (1/64 px by default) of the
 // exact one at the points checked; between them it has been seen to miss by
 // half as much again at most. Positions are rounded to 2⁻²⁰ px, so that a map
-// of a raster onto itself copies every bit, with all filters but Mitchell. The result does not depend on the
-// number of workers, and samples are computed alike with and without assembly
-// (the build tag purego leaves it out); maps may differ between architectures
-// in the last place. Weights are exact to 2e-7, sums are in float32: 1e-6 of the
-// largest sample or better.
+// of a raster onto itself copies every bit, with all filters but Mitchell. The
+// result does not depend on the number of workers, and samples are computed
+// alike with and without assembly (the build tag purego leaves it out); maps may
+// differ between architectures in the last place. Weights are exact to 2e-7,
+// sums are in float32: 1e-6 of the largest sample or better.
 //
 // # Where the map minifies
 //
