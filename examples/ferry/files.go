@@ -233,5 +233,5 @@ func (p *panoramaSource) onto(ctx context.Context, plate warp.Frame[uint16], cam
 	if err != nil {
 		return err
 	}
-	return warp.Warp(ctx, plate, p.frame, m, warp.Options{Progress: progress})
+	return warp.Warp(ctx, plate, p.frame, m, warp.Options{Filter: warp.CatmullRom, Progress: progress})
 }

@@ -33,7 +33,7 @@ type check struct {
 
 // How far the error is to lie below the signal, in dB. The procedural scene has
 // edges three photosites wide, which resampling softens. A sphere seen anew is
-// softer than the original: a pixel of it is a tent in the plates, and is
+// softer than the original: it has been filtered into the plates, and is
 // filtered once more; in means of pixels most of that is gone.
 const (
 	wantFrame  = 30
@@ -215,7 +215,7 @@ func (m *maker) blend(target warp.Target, what string) (frame warp.Frame[uint16]
 	if len(layers) == 0 {
 		return frame, coverage, nil // no camera sees any of it: black, coverage 0
 	}
-	err = warp.Blend(m.ctx, frame, layers, warp.Options{Coverage: coverage, Progress: progress})
+	err = warp.Blend(m.ctx, frame, layers, warp.Options{Filter: warp.CatmullRom, Coverage: coverage, Progress: progress})
 	return frame, coverage, err
 }
 
