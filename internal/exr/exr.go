@@ -3,8 +3,8 @@
 // compression or ZIP or ZIPS. It writes float channels and reads those of half
 // and uint as well.
 //
-// Rows stream: neither side holds more than one chunk, which is one row, or 16
-// rows with ZIP. Colour is no concern of this package.
+// Rows stream: a reader holds one chunk, which is one row, or 16 rows with ZIP,
+// and a writer one for each processor. Colour is no concern of this package.
 //
 // Source: Academy Software Foundation, OpenEXR File Layout (version 2), from
 // memory; what it does to bytes before zlib (ZIP) after the same. Checked

@@ -10,8 +10,10 @@ import (
 	"io"
 	"maps"
 	"math"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // Encode writes a file of float channels, from the top row down. row fills the
@@ -19,7 +21,7 @@ import (
 // header.
 //
 // Where the rows stand comes before them in the file. So that nothing but a
-// chunk is held, compressed rows are asked for and packed twice: row must give
+// chunk a processor is held, compressed rows are asked for and packed twice: row must give
 // the same both times. Without compression each is asked for once.
 func Encode(w io.Writer, h Header, row func(y int, samples [][]float32) error) error {
 	rowBytes, err := h.check()
@@ -36,40 +38,39 @@ func Encode(w io.Writer, h Header, row func(y int, samples [][]float32) error) e
 		return err
 	}
 	p := newPacker(&h, rowBytes, row)
-	n := h.chunks()
-	sizes := make([]int, n)
+	sizes := make([]int, h.chunks())
 	for i := range sizes {
 		sizes[i] = int(rowBytes) * h.chunkRows(i)
-		if h.Compression != None {
-			packed, err := p.pack(i)
-			if err != nil {
-				return err
-			}
+	}
+	if h.Compression != None {
+		if err := p.each(func(i int, packed []byte) error {
 			sizes[i] = len(packed)
+			return nil
+		}); err != nil {
+			return err
 		}
 	}
 
 	out := bufio.NewWriterSize(w, 1<<16)
 	// A bufio.Writer keeps the first error; Flush tells it.
 	out.Write(head)
-	offset := uint64(len(head)) + 8*uint64(n)
+	offset := uint64(len(head)) + 8*uint64(len(sizes))
 	for _, size := range sizes {
 		out.Write(binary.LittleEndian.AppendUint64(nil, offset))
 		offset += 8 + uint64(size)
 	}
-	for i, size := range sizes {
-		packed, err := p.pack(i)
-		if err != nil {
-			return err
-		}
-		if len(packed) != size {
+	if err := p.each(func(i int, packed []byte) error {
+		if len(packed) != sizes[i] {
 			return errors.New("exr: rows that differ when asked for again")
 		}
 		prefix := binary.LittleEndian.AppendUint32(nil, uint32(h.Data.MinY+int32(i*h.Compression.rows())))
-		out.Write(binary.LittleEndian.AppendUint32(prefix, uint32(size)))
+		out.Write(binary.LittleEndian.AppendUint32(prefix, uint32(len(packed))))
 		if _, err := out.Write(packed); err != nil {
 			return fmt.Errorf("exr: %w", err)
 		}
+		return nil
+	}); err != nil {
+		return err
 	}
 	if err := out.Flush(); err != nil {
 		return fmt.Errorf("exr: %w", err)
@@ -135,62 +136,109 @@ func (h *Header) bytes() ([]byte, error) {
 	return append(le.AppendUint32(head, flags), out...), nil
 }
 
-// packer makes chunks of rows.
+// packer makes chunks of rows, several at a time.
 type packer struct {
 	*Header
-	row      func(y int, samples [][]float32) error
-	samples  [][]float32
+	row     func(y int, samples [][]float32) error
+	samples [][]float32
+	chunks  []chunk
+}
+
+type chunk struct {
 	raw, mix []byte
 	zipped   bytes.Buffer
 	zip      *zlib.Writer
 }
 
 func newPacker(h *Header, rowBytes int64, row func(y int, samples [][]float32) error) *packer {
-	_, height := h.Data.Size()
 	p := &packer{Header: h, row: row, samples: make([][]float32, len(h.Channels))}
 	width := int(rowBytes) / 4 / len(h.Channels)
 	for i := range p.samples {
 		p.samples[i] = make([]float32, width)
 	}
-	size := int(rowBytes * min(int64(h.Compression.rows()), height))
-	p.raw = make([]byte, 0, size)
+	at := 1
 	if h.Compression != None {
-		p.mix = make([]byte, size)
-		// Smooth floats shrink little more with more effort.
-		p.zip, _ = zlib.NewWriterLevel(nil, zlib.BestSpeed)
+		at = min(runtime.GOMAXPROCS(0), h.chunks())
+	}
+	p.chunks = make([]chunk, at)
+	for i := range p.chunks {
+		c := &p.chunks[i]
+		c.raw = make([]byte, 0, int(rowBytes)*h.chunkRows(0))
+		if h.Compression != None {
+			c.mix = make([]byte, cap(c.raw))
+			// Smooth floats shrink little more with more effort.
+			c.zip, _ = zlib.NewWriterLevel(nil, zlib.BestSpeed)
+		}
 	}
 	return p
 }
 
-// pack gives the bytes of a chunk, until the next call.
-func (p *packer) pack(chunk int) ([]byte, error) {
-	p.raw = p.raw[:0]
-	first := int(p.Data.MinY) + chunk*p.Compression.rows()
-	for k := range p.chunkRows(chunk) {
-		if err := p.row(first+k, p.samples); err != nil {
-			return nil, err
+// each hands over the bytes of all chunks in order. Rows are asked for one
+// after another; their packing is shared out.
+func (p *packer) each(use func(i int, packed []byte) error) error {
+	for first, n := 0, p.Header.chunks(); first < n; first += len(p.chunks) {
+		batch := p.chunks[:min(len(p.chunks), n-first)]
+		var wg sync.WaitGroup
+		err := func() error {
+			defer wg.Wait()
+			for i := range batch {
+				c := &batch[i]
+				if err := p.fill(c, first+i); err != nil {
+					return err
+				}
+				if c.zip != nil {
+					wg.Add(1)
+					go func() {
+						defer wg.Done()
+						c.pack()
+					}()
+				}
+			}
+			return nil
+		}()
+		if err != nil {
+			return err
 		}
-		for _, channel := range p.samples {
-			for _, v := range channel {
-				p.raw = binary.LittleEndian.AppendUint32(p.raw, math.Float32bits(v))
+		for i := range batch {
+			if err := use(first+i, batch[i].bytes()); err != nil {
+				return err
 			}
 		}
 	}
-	if p.Compression == None {
-		return p.raw, nil
+	return nil
+}
+
+// fill asks for the rows of a chunk.
+func (p *packer) fill(c *chunk, i int) error {
+	c.raw = c.raw[:0]
+	first := int(p.Data.MinY) + i*p.Compression.rows()
+	for k := range p.chunkRows(i) {
+		if err := p.row(first+k, p.samples); err != nil {
+			return err
+		}
+		for _, channel := range p.samples {
+			for _, v := range channel {
+				c.raw = binary.LittleEndian.AppendUint32(c.raw, math.Float32bits(v))
+			}
+		}
 	}
-	mix := p.mix[:len(p.raw)]
-	part(mix, p.raw)
-	p.zipped.Reset()
-	p.zip.Reset(&p.zipped)
-	if _, err := p.zip.Write(mix); err != nil {
-		return nil, err
+	return nil
+}
+
+// pack compresses a chunk. Writing to memory does not fail.
+func (c *chunk) pack() {
+	mix := c.mix[:len(c.raw)]
+	part(mix, c.raw)
+	c.zipped.Reset()
+	c.zip.Reset(&c.zipped)
+	c.zip.Write(mix)
+	c.zip.Close()
+}
+
+// bytes is a chunk as it is written: what does not shrink stays as it is.
+func (c *chunk) bytes() []byte {
+	if c.zip == nil || c.zipped.Len() >= len(c.raw) {
+		return c.raw
 	}
-	if err := p.zip.Close(); err != nil {
-		return nil, err
-	}
-	if p.zipped.Len() >= len(p.raw) {
-		return p.raw, nil // what does not shrink is written as it is
-	}
-	return p.zipped.Bytes(), nil
+	return c.zipped.Bytes()
 }

@@ -67,8 +67,8 @@ type cell struct {
 
 // MapReport says how well a map was made.
 type MapReport struct {
-	LargestError  float64 // source px, at the points checked inside interpolated cells
-	ExactShare    float64 // share of the target's pixels evaluated one by one
+	LargestError  float64 // source px, at the points checked inside interpolated cells; all pixels where positions were given
+	ExactShare    float64 // share of the target's pixels whose positions are stored one by one
 	SeenShare     float64 // share of the target's pixels that see the source
 	SmallestScale float64 // source px a target px along the minor axis, smallest found
 	LargestScale  float64 // the same along the major axis, largest found
@@ -152,18 +152,11 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 		return m.inside(sx, sy)
 	}
 	rows := len(b.rowEdges) - 1
-	// The two passes over the cells are halves of one piece of progress.
-	half := func(before int) func(done, total int) {
-		if opts.Progress == nil {
-			return nil
-		}
-		return func(done, total int) { opts.Progress(before+done, 2*total) }
-	}
 	var crew crew
-	if err := crew.run(ctx, opts.Workers, rows, half(0), b.fitRow); err != nil {
+	if err := crew.run(ctx, opts.Workers, rows, half(opts.Progress, 0, rows), b.fitRow); err != nil {
 		return nil, err
 	}
-	if err := crew.run(ctx, opts.Workers, rows, half(rows), b.settleRow); err != nil {
+	if err := crew.run(ctx, opts.Workers, rows, half(opts.Progress, rows, rows), b.settleRow); err != nil {
 		return nil, err
 	}
 	b.sum()
@@ -500,6 +493,7 @@ func (b *builder) settleRow(row int, s *scratch) {
 			b.measure(row, col, c, t)
 		}
 	}
+	b.exact[row] = slices.Clone(b.exact[row]) // without room to grow
 }
 
 // edgeNear says whether a neighbour of a cell sees more or less than it.
@@ -568,11 +562,12 @@ func (b *builder) store(row, col int, c *cell, t *tally, position func(x, y int)
 			b.exact[row] = append(b.exact[row], float32(dx), float32(dy))
 		}
 	}
-	t.exact += b.area(row, col)
 	if count == 0 {
 		c.kind = unseen
 		b.exact[row] = b.exact[row][:c.offset]
+		return
 	}
+	t.exact += b.area(row, col)
 	t.seen += count
 }
 
@@ -619,7 +614,6 @@ func (b *builder) sum() {
 		total.smallest = min(total.smallest, t.smallest)
 		total.large = max(total.large, t.large)
 		total.level = max(total.level, t.level)
-		b.exact[row] = slices.Clip(b.exact[row])
 		bytes += 4*len(b.exact[row]) + int(unsafe.Sizeof(b.exact[row]))
 	}
 	if math.IsInf(total.smallest, 1) {
