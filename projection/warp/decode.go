@@ -5,7 +5,6 @@ import (
 	"bytes"
 	"context"
 	"encoding/binary"
-	"errors"
 	"fmt"
 	"image"
 	"image/png"
@@ -64,11 +63,10 @@ func DecodeMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeO
 	if opts.MaxPixels == 0 {
 		opts.MaxPixels = 1 << 27
 	}
-	d := &decoder{ctx: ctx, in: bufio.NewReaderSize(r, 1<<16), source: source, opts: opts}
+	watched := &watched{Reader: r}
+	d := &decoder{ctx: ctx, in: bufio.NewReaderSize(watched, 1<<16), source: source, opts: opts}
 	first, err := d.in.Peek(4)
 	switch {
-	case len(first) < 4 && err != nil && !errors.Is(err, io.EOF):
-		return nil, fmt.Errorf("warp: %w", err)
 	case bytes.Equal(first, []byte{0x76, 0x2f, 0x31, 0x01}):
 		err = d.exr()
 	case bytes.Equal(first, []byte("\x89PNG")):
@@ -78,11 +76,28 @@ func DecodeMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeO
 	default:
 		err = d.fault("no OpenEXR, PFM with three channels or PNG")
 	}
-	if err != nil {
+	switch {
+	case watched.err != nil:
+		return nil, fmt.Errorf("warp: %w", watched.err)
+	case err != nil:
 		return nil, err
 	}
 	d.settle()
 	return d.finishKnown(ctx, opts.MapOptions)
+}
+
+// watched remembers the error of a reader: not every decoder passes it on.
+type watched struct {
+	io.Reader
+	err error
+}
+
+func (w *watched) Read(p []byte) (n int, err error) {
+	n, err = w.Reader.Read(p)
+	if err != nil && err != io.EOF {
+		w.err = err
+	}
+	return n, err
 }
 
 // decoder gathers the rows of a file into rows of cells.
@@ -140,7 +155,7 @@ func (d *decoder) add(y int) error {
 	w, h := float64(d.srcWidth), float64(d.srcHeight)
 	band := d.band[2*d.width*(y-d.rowEdges[row]):]
 	for i, x := range d.xs {
-		if d.mask[i] < 1 {
+		if !(d.mask[i] >= 1) { // NaN
 			continue
 		}
 		sx, sy := w*float64(x), h*float64(d.ys[i])
@@ -170,20 +185,12 @@ func (d *decoder) settle() {
 	d.row = -1
 }
 
-// outside makes an error of package exr one of this package.
-func (d *decoder) outside(err error) error {
-	if errors.Is(err, exr.ErrFormat) {
-		return d.fault("%v", err)
-	}
-	return fmt.Errorf("warp: %w", err)
-}
-
 func (d *decoder) exr() error {
 	// A map has few channels; others may stand beside.
 	const channels = 16
 	r, err := exr.NewReader(d.in, channels*min(int64(d.opts.MaxPixels), 1<<48))
 	if err != nil {
-		return d.outside(err)
+		return d.fault("%v", err)
 	}
 	h := r.Header()
 	find := func(name string) int {
@@ -212,7 +219,7 @@ func (d *decoder) exr() error {
 			return nil
 		}
 		if err != nil {
-			return d.outside(err)
+			return d.fault("%v", err)
 		}
 		if y < int(h.Display.MinY) || y > int(h.Display.MaxY) || left > right {
 			continue
@@ -259,7 +266,7 @@ func (d *decoder) pfm() error {
 	b := make([]byte, 12*width)
 	for y := height - 1; y >= 0; y-- {
 		if _, err := io.ReadFull(d.in, b); err != nil {
-			return d.short(err)
+			return d.fault("cut short")
 		}
 		for i := range d.xs {
 			d.xs[i] = math.Float32frombits(order.Uint32(b[12*i:]))
@@ -280,7 +287,7 @@ func (d *decoder) word() (string, error) {
 		b, err := d.in.ReadByte()
 		switch {
 		case err != nil:
-			return "", d.short(err)
+			return "", d.fault("cut short")
 		case b == ' ' || b == '\t' || b == '\r' || b == '\n':
 			return string(word), nil
 		case len(word) == 32:
@@ -290,19 +297,12 @@ func (d *decoder) word() (string, error) {
 	}
 }
 
-func (d *decoder) short(err error) error {
-	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
-		return d.fault("cut short")
-	}
-	return fmt.Errorf("warp: %w", err)
-}
-
 func (d *decoder) png() error {
 	// The header stands at the beginning, always of one length: W3C, Portable
 	// Network Graphics, 2nd ed. (2003), 11.2.2, from memory.
-	head, err := d.in.Peek(26)
+	head, _ := d.in.Peek(26)
 	if len(head) < 26 {
-		return d.short(err)
+		return d.fault("cut short")
 	}
 	const rgb, rgba = 2, 6
 	if depth, kind := head[24], head[25]; string(head[12:16]) != "IHDR" || depth != 16 || kind != rgb && kind != rgba {
@@ -314,12 +314,7 @@ func (d *decoder) png() error {
 	}
 	img, err := png.Decode(d.in)
 	if err != nil {
-		var format png.FormatError
-		var unknown png.UnsupportedError
-		if errors.As(err, &format) || errors.As(err, &unknown) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
-			return d.fault("%v", err)
-		}
-		return fmt.Errorf("warp: %w", err)
+		return d.fault("%v", err)
 	}
 	var pix []uint8
 	var stride int

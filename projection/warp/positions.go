@@ -152,14 +152,14 @@ func (b *builder) fitKnown(row, col int, c *cell, f *fitting, position func(x, y
 	if b.wrap && f.turns(b.Map, nx, ny) {
 		return 0, false
 	}
-	c.x, c.y = leastSquares(f.x[:nx*ny], nx, ny), leastSquares(f.y[:nx*ny], nx, ny)
 	across, down := newGrid(nx), newGrid(ny)
+	c.x, c.y = leastSquares(f.x[:nx*ny], across, down), leastSquares(f.y[:nx*ny], across, down)
 	for y := range ny {
-		v := down.at(y)
+		v := down.u[y]
 		a0, a1, a2 := along(&c.x, v)
 		b0, b1, b2 := along(&c.y, v)
 		for x := range nx {
-			u := across.at(x)
+			u := across.u[x]
 			ex := a0 + u*(a1+u*a2) - f.x[y*nx+x]
 			ey := b0 + u*(b1+u*b2) - f.y[y*nx+x]
 			worst = max(worst, ex*ex+ey*ey)
@@ -194,54 +194,57 @@ func (f *fitting) turns(m *Map, nx, ny int) bool {
 	return math.Abs(sum) > 1
 }
 
-// grid is n points evenly from u = −1 to 1; one point is at 0.
+// grid is n points evenly from u = −1 to 1; one point is at 0. They have the
+// weights of Chebyshev's polynomials, which make the largest miss of a fit, at
+// the ends, nearly as small as it can be.
 type grid struct {
-	n            int
-	middle, half float64
-	u2, u4       float64 // sums of u², u⁴
+	n          int
+	u, w       [cellSide]float64
+	w0, w2, w4 float64 // sums of w, wu², wu⁴
 }
 
-func newGrid(n int) (g grid) {
-	g = grid{n: n, middle: float64(n-1) / 2, half: max(float64(n-1)/2, 0.5)}
+func newGrid(n int) *grid {
+	g := &grid{n: n}
+	half := max(float64(n-1)/2, 0.5)
 	for k := range n {
-		u := g.at(k)
-		g.u2 += u * u
-		g.u4 += u * u * u * u
+		u := (float64(k) - float64(n-1)/2) / half
+		t := (float64(2*k+1) - float64(n)) / float64(n)
+		w := 1 / math.Sqrt(1-t*t)
+		g.u[k], g.w[k] = u, w
+		g.w0, g.w2, g.w4 = g.w0+w, g.w2+w*u*u, g.w4+w*u*u*u*u
 	}
 	return g
 }
 
-func (g *grid) at(k int) float64 { return (float64(k) - g.middle) / g.half }
-
 // fit is the parabola of least squares through values at the points of a grid,
-// of which it needs the sums Σf, Σuf, Σu²f: a line through two, a constant
+// of which it needs the sums Σwf, Σwuf, Σwu²f: a line through two, a constant
 // through one.
 func (g *grid) fit(f0, f1, f2 float64) (a0, a1, a2 float64) {
-	n := float64(g.n)
 	if g.n > 1 {
-		a1 = f1 / g.u2
+		a1 = f1 / g.w2
 	}
 	if g.n > 2 {
-		a2 = (n*f2 - g.u2*f0) / (n*g.u4 - g.u2*g.u2)
+		a2 = (g.w0*f2 - g.w2*f0) / (g.w0*g.w4 - g.w2*g.w2)
 	}
-	return (f0 - a2*g.u2) / n, a1, a2
+	return (f0 - a2*g.w2) / g.w0, a1, a2
 }
 
-// leastSquares is the biquadratic nearest to nx × ny values, first along the
+// leastSquares is the biquadratic nearest to values at two grids, first along the
 // rows and then down the columns of what came of them.
-func leastSquares(values []float64, nx, ny int) (p [9]float64) {
-	across, down := newGrid(nx), newGrid(ny)
+func leastSquares(values []float64, across, down *grid) (p [9]float64) {
 	var sums [3][3]float64 // of the i-th coefficients of the rows, times vʲ
-	for y := range ny {
+	for y := range down.n {
 		var f0, f1, f2 float64
-		for x, f := range values[y*nx : (y+1)*nx] {
-			u := across.at(x)
+		for x, f := range values[y*across.n : (y+1)*across.n] {
+			u := across.u[x]
+			f *= across.w[x]
 			f0, f1, f2 = f0+f, f1+u*f, f2+u*u*f
 		}
 		var a [3]float64
 		a[0], a[1], a[2] = across.fit(f0, f1, f2)
-		v := down.at(y)
+		v := down.u[y]
 		for i, a := range a {
+			a *= down.w[y]
 			sums[i][0], sums[i][1], sums[i][2] = sums[i][0]+a, sums[i][1]+v*a, sums[i][2]+v*v*a
 		}
 	}
