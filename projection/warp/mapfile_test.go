@@ -171,7 +171,10 @@ func TestMapFilesOfOthers(t *testing.T) {
 			if up {
 				opts.Origin = warp.OriginBottomLeft
 			}
-			m := decoded(t, file, spec, opts)
+			m, err := warp.DecodeMap(t.Context(), bytes.NewReader(file), spec, opts)
+			if err != nil {
+				t.Fatal(err)
+			}
 			for j := range 37 {
 				for i := range 20 {
 					x, y, ok := m.At(float64(i)+0.5, float64(j)+0.5)
@@ -237,7 +240,11 @@ func TestIdentityMapFile(t *testing.T) {
 			ref.Within(t, "WARP-FILE-IDENTITY", math.Max(math.Abs(x-wx), math.Abs(y-wy)), tolerance, format, i, j)
 		}
 		for _, f := range []warp.MapFormat{warp.MapEXR, warp.MapEXRPlain} {
-			r, err := exr.NewReader(bytes.NewReader(encoded(t, m, warp.EncodeOptions{Format: f, Origin: origin})), 1e6)
+			var file bytes.Buffer
+			if err := warp.EncodeMap(t.Context(), &file, m, warp.EncodeOptions{Format: f, Origin: origin}); err != nil {
+				t.Fatal(err)
+			}
+			r, err := exr.NewReader(&file, 1e6)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -376,7 +383,10 @@ func TestPositionsSnyder(t *testing.T) {
 	camera := newFisheye(18850, 360*degree, -100*degree, 40*degree)
 	camera.focal = 3000
 	p := positionsOf[float64](cornered{panorama{720, 360, 0}}, camera)
-	m := fromPositions(t, p, specOf(camera), warp.MapOptions{})
+	m, err := warp.NewMapFromPositions(t.Context(), p, specOf(camera), warp.MapOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
 	x, y, ok := m.At((100.0/360+0.5)*720+0.5, (0.5+20.0/180)*360+0.5)
 	if !ok {
 		t.Fatal("not seen")
