@@ -167,34 +167,32 @@ func (h *Header) chunkRows(chunk int) int {
 // and makes each the difference from the one before it, plus 128.
 func part(out, in []byte) {
 	half := (len(in) + 1) / 2
-	for i, v := range in {
-		if i%2 == 0 {
-			out[i/2] = v
-		} else {
-			out[half+i/2] = v
-		}
+	first, second := out[:half], out[half:]
+	for i := range second {
+		first[i], second[i] = in[2*i], in[2*i+1]
 	}
-	last := byte(0)
-	for i, v := range out {
-		if i > 0 {
-			out[i] = v - last + 128
-		}
-		last = v
+	if len(second) < half {
+		first[half-1] = in[len(in)-1]
+	}
+	for i := len(out) - 1; i > 0; i-- {
+		out[i] += 128 - out[i-1]
 	}
 }
 
 // join is the inverse of part. It writes over in.
 func join(out, in []byte) {
-	for i := 1; i < len(in); i++ {
-		in[i] += in[i-1] - 128
+	last := byte(128)
+	for i, v := range in {
+		last += v - 128
+		in[i] = last
 	}
 	half := (len(in) + 1) / 2
-	for i := range out {
-		if i%2 == 0 {
-			out[i] = in[i/2]
-		} else {
-			out[i] = in[half+i/2]
-		}
+	first, second := in[:half], in[half:]
+	for i, v := range second {
+		out[2*i], out[2*i+1] = first[i], v
+	}
+	if len(second) < half {
+		out[len(out)-1] = first[half-1]
 	}
 }
 

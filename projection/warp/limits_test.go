@@ -89,7 +89,7 @@ func TestMapsAtAnEdgeAreSmall(t *testing.T) {
 		target warp.Target
 		source warp.Source
 	}{
-		"view past a circle's edge": {newView(12288, 6480, 100*degree, 60*degree, 0, 0), newFisheye(8000, 180*degree, 0, 0)},
+		"view past a circle's edge": {newView(12288, 6480, 100*degree, 50*degree, 20*degree, 10*degree), newFisheye(8000, 180*degree, 0, 0)},
 		"circle within the raster":  {cameraOn{newFisheye(6480, 180*degree, 0, 0), 12288}, newFisheye(8000, 180*degree, 0, 0)},
 	} {
 		r := newMap(t, tc.target, tc.source).Report()

@@ -794,3 +794,76 @@ func FuzzDecodeMap(f *testing.F) {
 		}
 	})
 }
+
+func ExampleEncodeMap() {
+	ctx := context.Background()
+	m, err := warp.NewMap(ctx, forwardWall{}, bowCamera{}, warp.MapOptions{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	var file bytes.Buffer
+	if err := warp.EncodeMap(ctx, &file, m, warp.EncodeOptions{Format: warp.MapEXR}); err != nil {
+		fmt.Println(err)
+		return
+	}
+	// The plate comes back at half the size: positions in the file are shares
+	// of its sides.
+	half, err := warp.DecodeMap(ctx, &file, warp.SourceSpec{Width: 400, Height: 400}, warp.DecodeOptions{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	x, y, ok := half.At(200, 50)
+	fmt.Printf("the wall's right end shows (%.1f, %.1f), %v\n", x, y, ok)
+	// Output: the wall's right end shows (281.9, 200.0), true
+}
+
+func ExampleNewMapFromPositions() {
+	// Two pixels of a wall: one looks at the plate's pixel (10, 20), whose
+	// centre is half a pixel further, the other sees nothing.
+	m, err := warp.NewMapFromPositions(context.Background(), warp.Positions[float32]{
+		Width: 2, Height: 1,
+		X: []float32{10.5, float32(math.NaN())},
+		Y: []float32{20.5, 0},
+	}, warp.SourceSpec{Width: 800, Height: 800}, warp.MapOptions{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Println(m.At(0.5, 0.5))
+	fmt.Println(m.At(1.5, 0.5))
+	// Output:
+	// 10.5 20.5 true
+	// 0 0 false
+}
+
+func BenchmarkMapFiles(b *testing.B) {
+	const w, h = 2048, 1080
+	m := newMap(b, newView(w, h, 100*degree, 0, 0, 0), newFisheye(8000, 180*degree, 0, 0))
+	for _, f := range formats {
+		file := encoded(b, m, warp.EncodeOptions{Format: f})
+		b.Run(fmt.Sprintf("encode/format=%d", f), func(b *testing.B) {
+			for b.Loop() {
+				if err := warp.EncodeMap(b.Context(), io.Discard, m, warp.EncodeOptions{Format: f}); err != nil {
+					b.Fatal(err)
+				}
+			}
+			megapixels(b, w, h)
+		})
+		b.Run(fmt.Sprintf("decode/format=%d", f), func(b *testing.B) {
+			for b.Loop() {
+				decoded(b, file, warp.SourceSpec{Width: 8000, Height: 8000}, warp.DecodeOptions{})
+			}
+			megapixels(b, w, h)
+		})
+	}
+}
+
+func BenchmarkNewMapFromPositions(b *testing.B) {
+	p := positionsOf[float32](newView(2048, 1080, 100*degree, 0, 0, 0), newFisheye(8000, 180*degree, 0, 0))
+	for b.Loop() {
+		fromPositions(b, p, warp.SourceSpec{Width: 8000, Height: 8000}, warp.MapOptions{Workers: 1})
+	}
+	megapixels(b, 2048, 1080)
+}
