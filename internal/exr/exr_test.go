@@ -387,6 +387,7 @@ func TestRefusesWhatIsWrong(t *testing.T) {
 		"offset of 2⁶³":       {poke(table+4, 1<<31), "byte"},
 		"offset before":       {poke(table, 3), "damaged"},
 		"offsets alike":       {poke(table+8, uint32(table+16)), "damaged"},
+		"offsets overlap":     {poke(table+8, uint32(table+16+20)), "within"},
 		"offset after":        {poke(table+8, 1<<30), "cut short"},
 		"table of zeros":      {append(append(slices.Clone(good[:table]), make([]byte, 16)...), good[table+16:]...), "damaged"},
 		"row of a chunk":      {poke(table+16, 6), "row"},

@@ -120,7 +120,11 @@ func (d *Reader) Next() (y int, samples [][]float32, err error) {
 
 // nextChunk reads the chunk that stands next in the file.
 func (d *Reader) nextChunk() error {
-	if err := d.skip(d.offsets[d.read] - d.at); err != nil {
+	gap := d.offsets[d.read] - d.at
+	if gap < 0 {
+		return fault("chunk %d at byte %d, within the one before it: the file is damaged", d.read, d.offsets[d.read])
+	}
+	if err := d.skip(gap); err != nil {
 		return err
 	}
 	var prefix [8]byte

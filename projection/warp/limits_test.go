@@ -60,21 +60,30 @@ func TestOpeningsOfElevenPixelsAreFound(t *testing.T) {
 }
 
 // TestCubeAsSource: the faces of a cube stand side by side in its strip, and
-// no cell may be interpolated from one into another, not even where the corner
-// of a third reaches between two nodes.
+// no cell may be interpolated from one into another, not even where another
+// reaches into it between two nodes.
 func TestCubeAsSource(t *testing.T) {
 	cube, err := projection.NewCube(512, projection.Pose{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	rng := rand.New(rand.NewPCG(5, 6))
-	for range 40 {
+	for k := range 60 {
 		heading, elevation := unit.Angle(2*math.Pi*rng.Float64()), unit.Angle(3*rng.Float64()-1.5)
-		target := newView(230, 170, 70*degree, heading, elevation, unit.Angle(rng.Float64()))
-		m := newMap(t, target, cube)
-		worst, _ := worstError(t, m, target, cube, false)
-		if worst > 1.5/64 {
-			t.Errorf("%v, %v: error %g", heading, elevation, worst)
+		var target warp.Target = newView(130, 70, 70*degree, heading, elevation, unit.Angle(rng.Float64()))
+		if k%2 == 0 {
+			// Edges of the cube are bent here, and bulge into cells.
+			target = cameraAsTarget{newFisheye(100+rng.IntN(200), 240*degree, heading, elevation)}
+		}
+		// With a wide tolerance few cells are stored for their own sake.
+		for _, tol := range []float64{1.0 / 64, 30} {
+			m, err := warp.NewMap(t.Context(), target, cube, warp.MapOptions{Tolerance: tol})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if worst, _ := worstError(t, m, target, cube, false); worst > 2*tol {
+				t.Errorf("%T towards %.3f, %.3f: error %g, tolerance %g", target, float64(heading), float64(elevation), worst, tol)
+			}
 		}
 	}
 	// Within one face all is interpolated but for what is near its edges.
