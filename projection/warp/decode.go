@@ -41,9 +41,9 @@ type DecodeOptions struct {
 // seen where alpha, if any, is full. In all, NaN is unseen, and so are
 // positions outside the source.
 //
-// Tolerance is met against what the file holds. A PNG's steps are larger than
-// the default tolerance from a source of 1024 px on: such a map is stored pixel
-// by pixel, at 8 bytes, unless the tolerance is raised to two steps or so.
+// The tolerance is met against what the file holds. A PNG's rounding exceeds the
+// default tolerance from a source of 2048 px on: such a map is stored pixel by
+// pixel, at 8 bytes each, unless the tolerance is raised to width/65535 or so.
 //
 // What a header promises is checked against MaxPixels before memory is taken
 // for it. It returns the context's error when cancelled.
@@ -65,8 +65,8 @@ func DecodeMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeO
 	}
 	watched := &watched{Reader: r}
 	d := &decoder{ctx: ctx, in: bufio.NewReaderSize(watched, 1<<16), source: source, opts: opts}
-	first, err := d.in.Peek(4)
-	switch {
+	var err error
+	switch first, _ := d.in.Peek(4); {
 	case bytes.Equal(first, []byte{0x76, 0x2f, 0x31, 0x01}):
 		err = d.exr()
 	case bytes.Equal(first, []byte("\x89PNG")):
@@ -109,7 +109,8 @@ type decoder struct {
 	*builder
 
 	band   []float64 // x and y by turns of the pixels of a row of cells
-	row    int       // which; −1: none yet
+	row    int       // which; −1: none
+	done   int       // rows of cells that are settled
 	xs, ys []float32 // of one row of pixels, as the file has them
 	mask   []float32 // less than 1: unseen
 }
@@ -180,7 +181,8 @@ func (d *decoder) settle() {
 		return d.band[i], d.band[i+1], d.band[i] == d.band[i]
 	})
 	if d.opts.Progress != nil {
-		d.opts.Progress(d.row+1, 2*len(d.tally))
+		d.done++
+		d.opts.Progress(d.done, 2*len(d.tally))
 	}
 	d.row = -1
 }
