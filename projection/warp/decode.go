@@ -77,7 +77,7 @@ func DecodeMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeO
 		err = d.fault("no OpenEXR, PFM with three channels or PNG")
 	}
 	switch {
-	case watched.err != nil:
+	case err != nil && watched.err != nil:
 		return nil, fmt.Errorf("warp: %w", watched.err)
 	case err != nil:
 		return nil, err

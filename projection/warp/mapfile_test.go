@@ -709,12 +709,13 @@ func TestPositionsRefuse(t *testing.T) {
 		p warp.Positions[float64]
 		s warp.SourceSpec
 	}{
-		"nothing":    {warp.Positions[float64]{}, ok},
-		"short":      {warp.Positions[float64]{Width: 2, Height: 2, X: four[:3], Y: four}, ok},
-		"long":       {warp.Positions[float64]{Width: 1, Height: 2, X: four, Y: four}, ok},
-		"overflow":   {warp.Positions[float64]{Width: math.MaxInt, Height: math.MaxInt, X: four, Y: four}, ok},
-		"source":     {warp.Positions[float64]{Width: 2, Height: 2, X: four, Y: four}, warp.SourceSpec{}},
-		"large both": {warp.Positions[float64]{Width: 1 << 24, Height: 1 << 24, X: four, Y: four}, ok},
+		"nothing":     {warp.Positions[float64]{}, ok},
+		"short":       {warp.Positions[float64]{Width: 2, Height: 2, X: four[:3], Y: four}, ok},
+		"long":        {warp.Positions[float64]{Width: 1, Height: 2, X: four, Y: four}, ok},
+		"overflow":    {warp.Positions[float64]{Width: math.MaxInt, Height: math.MaxInt, X: four, Y: four}, ok},
+		"source":      {warp.Positions[float64]{Width: 2, Height: 2, X: four, Y: four}, warp.SourceSpec{}},
+		"vast, empty": {warp.Positions[float64]{Width: 1 << 24, Height: 1 << 10, X: four, Y: four}, ok},
+		"large both":  {warp.Positions[float64]{Width: 1 << 24, Height: 1 << 24, X: four, Y: four}, ok},
 	} {
 		if m, err := warp.NewMapFromPositions(t.Context(), tc.p, tc.s, warp.MapOptions{}); m != nil || !errors.Is(err, warp.ErrInvalid) {
 			t.Errorf("%s: %v", name, err)

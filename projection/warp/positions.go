@@ -10,7 +10,8 @@ import (
 )
 
 // SourceSpec is what is to be known of a source whose positions are given
-// rather than computed. See Source for its methods of the same names.
+// rather than computed. See Source for its methods of the same names; Margin
+// must be safe for concurrent use.
 type SourceSpec struct {
 	Width, Height int                        // px
 	WrapX         bool                       // the left and right edges meet
@@ -33,7 +34,7 @@ type Positions[T float32 | float64] struct {
 
 // NewMapFromPositions makes a map of positions that come from elsewhere, and
 // copies what it needs of them. A cell of 32 × 32 pixels is interpolated by the
-// biquadratic of least squares where that misses none of its pixels by more
+// biquadratic of weighted least squares where that misses none of its pixels by more
 // than the tolerance, and stored pixel by pixel elsewhere, so that edges, jumps
 // and poles stay where they are. Across the seam of a source that wraps
 // positions are unwrapped first.
@@ -47,18 +48,17 @@ type Positions[T float32 | float64] struct {
 func NewMapFromPositions[T float32 | float64](ctx context.Context, p Positions[T], source SourceSpec, opts MapOptions) (*Map, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
-	b := newBuilder(c, p.Width, p.Height, nil, nil, source, opts)
-	if b != nil {
-		n := int64(p.Width) * int64(p.Height)
-		for _, s := range []struct {
-			name string
-			n    int
-		}{{"X", len(p.X)}, {"Y", len(p.Y)}} {
-			if int64(s.n) != n {
-				c.Fault(s.name, fmt.Sprintf("%d positions", s.n), "must be %d × %d", p.Width, p.Height)
-			}
+	width, height := p.Width, p.Height
+	for _, s := range []struct {
+		name string
+		n    int
+	}{{"X", len(p.X)}, {"Y", len(p.Y)}} {
+		if int64(s.n) != int64(p.Width)*int64(p.Height) {
+			c.Fault(s.name, fmt.Sprintf("%d positions", s.n), "must be %d × %d", p.Width, p.Height)
+			width, height = 1, 1 // take no memory for what is not there
 		}
 	}
+	b := newBuilder(c, width, height, nil, nil, source, opts)
 	if !c.OK() {
 		return nil, c.Err()
 	}
