@@ -11,12 +11,19 @@
 // same two methods. NewMap joins one of each; a map serves any number of
 // frames, and any goroutines at once.
 //
+// EncodeMap writes a map as a file, for other programs or another day, and
+// DecodeMap reads one; NewMapFromPositions takes positions that come from
+// elsewhere. The map of a target from its source and the one with the roles
+// changed are each other's inverse, to within their tolerances.
+//
 // # Conventions
 //
 // The origin of a raster is the outer corner of its top left pixel, x to the
 // right and y down; pixel (i, j) covers [i, i+1) × [j, j+1) and has its centre
 // at (i+½, j+½). Other places put the origin at the centre of the first pixel;
-// add ½ to what comes from there.
+// add ½ to what comes from there. Files of maps hold positions over the sides of
+// the source, (i+½)/width for pixel i, down from the top left corner or, if so
+// chosen, up from the bottom left one.
 //
 // Samples are proportional to light. Filtering anything else, as gamma-encoded
 // or logarithmic samples, or an alpha that is not premultiplied, gives other
@@ -28,6 +35,7 @@
 // # Formulas
 //
 //	map             (sx, sy) = project(unproject(x, y)), biquadratic in cells of 32 px
+//	map in a file   (sx/width, sy/height), or (sx/width, 1 − sy/height)
 //	scales          singular values of ∂(sx, sy)/∂(x, y)          Golub and Van Loan 2013, 2.4
 //	bilinear        k(t) = max(0, 1 − |t|)
 //	cubics          k(t) of B and C                               Mitchell and Netravali 1988, eq. 8
@@ -57,12 +65,15 @@
 //
 // A position of the map is within the tolerance (1/64 px by default) of the
 // exact one at the points checked; between them it has been seen to miss by
-// half as much again at most. Positions are rounded to 2⁻²⁰ px, so that a map
-// of a raster onto itself copies every bit, with all filters but Mitchell. The
-// result does not depend on the number of workers, and samples are computed
-// alike with and without assembly (the build tag purego leaves it out); maps may
-// differ between architectures in the last place. Weights are exact to 2e-7,
-// sums are in float32: 1e-6 of the largest sample or better.
+// half as much again at most. Where positions are given, every pixel is checked.
+// float32 in a file moves a position by up to 2⁻²⁵ of the source's side
+// (0.0015 px at 49152 px), 16 bits by up to 1/131070 of it. Positions are
+// rounded to 2⁻²⁰ px, so that a map of a raster onto itself copies every bit,
+// with all filters but Mitchell. The result does not depend on the number of
+// workers, and samples are computed alike with and without assembly (the build
+// tag purego leaves it out); maps may differ between architectures in the last
+// place. Weights are exact to 2e-7, sums are in float32: 1e-6 of the largest
+// sample or better.
 //
 // # Where the map minifies
 //
@@ -87,6 +98,7 @@
 // lies where margins are equal, whatever the picture shows there. Cameras whose
 // entrance pupils differ see what is near in different directions: at the seam
 // it breaks, and within the feather it shows twice; no resampling removes that.
+// Files of maps keep no margins and no size of the source.
 // Rays that bend off the straight line within a source pixel, as rolling
 // readout bends them, belong to the Source.
 //

@@ -29,8 +29,9 @@ type MapOptions struct {
 // Map holds the source position of every target pixel. It is immutable and
 // safe for concurrent use.
 type Map struct {
-	target Target
-	source Source
+	// locate finds the source position of a target position where cells do
+	// not hold it: from the target and the source, or between pixels.
+	locate func(x, y float64) (sx, sy float64, ok bool)
 	margin marginer // nil: the edges of the raster
 
 	width, height       int // target
@@ -67,8 +68,8 @@ type cell struct {
 
 // MapReport says how well a map was made.
 type MapReport struct {
-	LargestError  float64 // source px, at the points checked inside interpolated cells
-	ExactShare    float64 // share of the target's pixels evaluated one by one
+	LargestError  float64 // source px, at the points checked inside interpolated cells; all pixels where positions were given
+	ExactShare    float64 // share of the target's pixels whose positions are stored one by one
 	SeenShare     float64 // share of the target's pixels that see the source
 	SmallestScale float64 // source px a target px along the minor axis, smallest found
 	LargestScale  float64 // the same along the major axis, largest found
@@ -94,10 +95,16 @@ func (m *Map) Report() MapReport {
 // panorama is evaluated pixel by pixel instead, and so are the cells next to an
 // edge when the edge reaches into them. Cells end at the breaks of the target.
 // Across the seam of a panorama positions are unwrapped before interpolation.
-//
 // Positions evaluated one by one are stored as float32 offsets within their
-// cell. What a source sees through a hole smaller than a cell (16 px between
-// nodes) can go unnoticed.
+// cell.
+//
+// Where a source tells its Margin, no limit of it is missed inside what it sees:
+// a cell is interpolated only if the margin at its centre is more than twice its
+// reach, or if every one of its pixels has been asked. Where it tells its joints
+// (Breaks), cells that may come near one are evaluated pixel by pixel. A source
+// that tells neither, and one of which the nodes of a cell see nothing, is
+// looked at in points 8 px apart: an opening or a hole 11 px across is found, a
+// smaller one may go unnoticed.
 //
 // The cost is about 13 evaluations for 1024 pixels, and 0.15 byte a pixel,
 // where the map is smooth; 8 bytes a pixel in exact cells.
@@ -112,64 +119,95 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 	if source == nil {
 		c.Fault("source", "nil", "must be given")
 	}
+	if !c.OK() {
+		return nil, c.Err()
+	}
+	var spec SourceSpec
+	spec.Width, spec.Height = source.Size()
+	if w, ok := source.(wrapper); ok {
+		spec.WrapX = w.WrapX()
+	}
+	if p, ok := source.(poler); ok {
+		spec.WrapY = p.WrapY()
+	}
+	if m, ok := source.(marginer); ok {
+		spec.Margin = m.Margin
+	}
+	width, height := target.Size()
+	var xs, ys []float64
+	if b, ok := target.(breaker); ok {
+		xs, ys = b.Breaks()
+	}
+	b := newBuilder(c, width, height, xs, ys, spec, opts)
+	if !c.OK() {
+		return nil, c.Err()
+	}
+	if j, ok := source.(breaker); ok {
+		b.jointsX, b.jointsY = j.Breaks()
+		b.jointed = len(b.jointsX)+len(b.jointsY) > 0
+	}
+	m := b.Map
+	m.locate = func(x, y float64) (sx, sy float64, ok bool) {
+		dir, ok := target.Unproject(x, y)
+		if !ok {
+			return 0, 0, false
+		}
+		sx, sy, ok = source.Project(dir)
+		if !ok {
+			return 0, 0, false
+		}
+		return m.inside(sx, sy)
+	}
+	rows := len(b.rowEdges) - 1
+	var crew crew
+	if err := crew.run(ctx, opts.Workers, rows, half(opts.Progress, 0, rows), b.fitRow); err != nil {
+		return nil, err
+	}
+	if err := crew.run(ctx, opts.Workers, rows, half(opts.Progress, rows, rows), b.settleRow); err != nil {
+		return nil, err
+	}
+	b.sum()
+	return m, nil
+}
+
+// newBuilder begins a map of nothing, or tells c what is wrong.
+func newBuilder(c *valid.Checker, width, height int, breaksX, breaksY []float64, source SourceSpec, opts MapOptions) *builder {
 	if opts.Tolerance == 0 {
 		opts.Tolerance = 1.0 / 64
 	}
 	c.Number("Tolerance", opts.Tolerance, "px", valid.Closed[float64](1e-9, 1e6))
-	if !c.OK() {
-		return nil, c.Err()
+	c.Int("target width", width, "px", 1, maxSide)
+	c.Int("target height", height, "px", 1, maxSide)
+	m := &Map{
+		width: width, height: height,
+		srcWidth: source.Width, srcHeight: source.Height,
+		wrap: source.WrapX, poles: source.WrapX && source.WrapY,
 	}
-	m := &Map{target: target, source: source}
-	m.width, m.height = target.Size()
-	m.srcWidth, m.srcHeight = source.Size()
-	m.margin, _ = source.(marginer)
-	if w, ok := source.(wrapper); ok {
-		m.wrap = w.WrapX()
+	if source.Margin != nil {
+		m.margin = marginFunc(source.Margin)
 	}
-	if p, ok := source.(poler); ok {
-		m.poles = m.wrap && p.WrapY()
-	}
-	c.Int("target width", m.width, "px", 1, maxSide)
-	c.Int("target height", m.height, "px", 1, maxSide)
 	c.Int("source width", m.srcWidth, "px", 1, maxSide)
 	c.Int("source height", m.srcHeight, "px", 1, maxSide)
 	if m.poles && m.srcWidth%2 != 0 {
 		c.Fault("source width", fmt.Sprintf("%d px", m.srcWidth), "must be even where there are poles")
 	}
 	if !c.OK() {
-		return nil, c.Err()
+		return nil
 	}
-	var xs, ys []float64
-	if b, ok := target.(breaker); ok {
-		xs, ys = b.Breaks()
-	}
-	m.colEdges, m.rowEdges = divide(m.width, xs), divide(m.height, ys)
+	m.colEdges, m.rowEdges = divide(m.width, breaksX), divide(m.height, breaksY)
 	rows, cols := len(m.rowEdges)-1, len(m.colEdges)-1
 	if int64(rows)*int64(cols) > maxCells {
 		c.Fault("target", fmt.Sprintf("%d × %d px", m.width, m.height), "must be at most %d cells of %d × %d px", maxCells, cellSide, cellSide)
-		return nil, c.Err()
+		return nil
 	}
 	m.colOf, m.rowOf = cellOf(m.colEdges), cellOf(m.rowEdges)
 	m.cells = make([]cell, rows*cols)
 	m.exact = make([][]float32, rows)
-
-	b := builder{Map: m, tolerance: opts.Tolerance, seen: make([]seen, rows*cols), tally: make([]tally, rows)}
-	// The two passes over the cells are halves of one piece of progress.
-	half := func(before int) func(done, total int) {
-		if opts.Progress == nil {
-			return nil
-		}
-		return func(done, total int) { opts.Progress(before+done, 2*total) }
+	b := &builder{Map: m, tolerance: opts.Tolerance, seen: make([]seen, rows*cols), tally: make([]tally, rows)}
+	for row := range b.tally {
+		b.tally[row].smallest = math.Inf(1)
 	}
-	var crew crew
-	if err := crew.run(ctx, opts.Workers, rows, half(0), b.fitRow); err != nil {
-		return nil, err
-	}
-	if err := crew.run(ctx, opts.Workers, rows, half(rows), b.settleRow); err != nil {
-		return nil, err
-	}
-	b.sum()
-	return m, nil
+	return b
 }
 
 // divide cuts n pixels into cells, none of which holds a break. A pixel lies
@@ -223,21 +261,19 @@ type tally struct {
 
 type builder struct {
 	*Map
-	tolerance float64
-	seen      []seen
-	tally     []tally
+	tolerance        float64
+	seen             []seen
+	tally            []tally
+	jointed          bool // the source has joints
+	jointsX, jointsY []float64
 }
 
-// locate evaluates the map at a target position, without interpolation.
-func (m *Map) locate(x, y float64) (sx, sy float64, ok bool) {
-	dir, ok := m.target.Unproject(x, y)
-	if !ok {
-		return 0, 0, false
-	}
-	sx, sy, ok = m.source.Project(dir)
+// inside brings a position that a source gives into its raster, or says that
+// it is not there.
+func (m *Map) inside(sx, sy float64) (x, y float64, ok bool) {
 	w, h := float64(m.srcWidth), float64(m.srcHeight)
 	// Written so that NaN fails.
-	if !ok || !(sy >= 0 && sy <= h) || !(math.Abs(sx) <= 1<<40) {
+	if !(sy >= 0 && sy <= h) || !(math.Abs(sx) <= 1<<40) {
 		return 0, 0, false
 	}
 	if m.wrap {
@@ -281,16 +317,15 @@ func (m *Map) frame(row, col int) (cx, cy, hx, hy float64) {
 func (b *builder) fitRow(row int, _ *scratch) {
 	cols := len(b.colEdges) - 1
 	t := &b.tally[row]
-	t.smallest = math.Inf(1)
 	for col := range cols {
 		i := row*cols + col
 		b.seen[i] = b.fit(row, col, &b.cells[i], t)
 	}
 }
 
-// fit evaluates thirteen points of a cell. Where all see the source and the
-// polynomials fit, the cell is interpolated; where some do, it is left to be
-// stored.
+// fit evaluates thirteen points of a cell. Where all see the source, the
+// polynomials fit and nothing between the points is amiss, the cell is
+// interpolated; where some do, it is left to be stored.
 func (b *builder) fit(row, col int, c *cell, t *tally) seen {
 	cx, cy, hx, hy := b.frame(row, col)
 	var px, py [9]float64
@@ -310,17 +345,19 @@ func (b *builder) fit(row, col int, c *cell, t *tally) seen {
 		}
 		check[k].x, check[k].y = x, y
 	}
+	c.kind = stored
 	switch count {
 	case 0:
+		if b.between(row, col) > 0 {
+			return some
+		}
 		c.kind = unseen
 		return none
 	case 13:
 	default:
-		c.kind = stored
 		return some
 	}
 
-	c.kind = stored
 	// Around a pole the steps from node to node add up to a whole turn.
 	turn := 0.0
 	ring := [9]int{0, 1, 2, 5, 8, 7, 6, 3, 0}
@@ -346,10 +383,75 @@ func (b *builder) fit(row, col int, c *cell, t *tally) seen {
 	if !(worst <= b.tolerance) {
 		return all
 	}
+	switch room := b.room(b.confine(px[0], py[0])); {
+	case room >= 2*reach(&px, &py):
+	case b.jointed:
+		return all
+	case b.margin != nil:
+		if !b.every(row, col) {
+			return some
+		}
+	case b.between(row, col) < 12:
+		return some
+	}
 	c.kind = interpolated
 	c.x, c.y = px, py
 	t.err = max(t.err, worst)
 	return all
+}
+
+// room is a way from a source position on which no limit and no joint of the
+// source is met, but for the factor 2 that margins may be off by. It is NaN
+// where the source does not tell.
+func (b *builder) room(x, y float64) float64 {
+	if b.margin == nil && !b.poles && !b.jointed {
+		return math.NaN()
+	}
+	room := b.marginAt(x, y)
+	for _, j := range b.jointsX {
+		if d := math.Abs(b.apart(x, j)); d < room {
+			room = d
+		}
+	}
+	for _, j := range b.jointsY {
+		if d := math.Abs(y - j); d < room {
+			room = d
+		}
+	}
+	return room
+}
+
+// reach bounds the way from the centre of a cell to its other positions.
+func reach(px, py *[9]float64) float64 {
+	var x, y float64
+	for k := 1; k < 9; k++ {
+		x, y = x+math.Abs(px[k]), y+math.Abs(py[k])
+	}
+	return math.Hypot(x, y)
+}
+
+// between counts those that see the source of the twelve points that, with the
+// thirteen of fit, make a grid of five by five.
+func (b *builder) between(row, col int) (count int) {
+	cx, cy, hx, hy := b.frame(row, col)
+	for k := 1; k < 25; k += 2 {
+		if _, _, ok := b.locate(cx+(float64(k%5)/2-1)*hx, cy+(float64(k/5)/2-1)*hy); ok {
+			count++
+		}
+	}
+	return count
+}
+
+// every says whether all pixels of a cell see the source.
+func (b *builder) every(row, col int) bool {
+	for y := b.rowEdges[row]; y < b.rowEdges[row+1]; y++ {
+		for x := b.colEdges[col]; x < b.colEdges[col+1]; x++ {
+			if _, _, ok := b.locate(float64(x)+0.5, float64(y)+0.5); !ok {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // quadratic turns the values at u, v = −1, 0, 1 into coefficients.
@@ -387,16 +489,18 @@ func (b *builder) settleRow(row int, s *scratch) {
 		if c.kind != stored && b.edgeNear(row, col) && !b.uniform(row, col, c.kind != unseen) {
 			c.kind = stored
 		}
-		area := (b.colEdges[col+1] - b.colEdges[col]) * (b.rowEdges[row+1] - b.rowEdges[row])
 		switch c.kind {
 		case stored:
-			t.exact += area
-			b.store(row, col, c, t, s)
+			b.store(row, col, c, t, func(x, y int) (sx, sy float64, ok bool) {
+				return b.locate(float64(x)+0.5, float64(y)+0.5)
+			})
+			b.measureStored(row, col, c, t, s)
 		case interpolated:
-			t.seen += area
+			t.seen += b.area(row, col)
 			b.measure(row, col, c, t)
 		}
 	}
+	b.exact[row] = slices.Clone(b.exact[row]) // without room to grow
 }
 
 // edgeNear says whether a neighbour of a cell sees more or less than it.
@@ -434,19 +538,24 @@ func (b *builder) uniform(row, col int, want bool) bool {
 	return true
 }
 
-// store evaluates every pixel of a cell. The positions are kept as offsets
-// from the first one that is seen, which stands in the cell's polynomials, as
-// does the largest distance from it.
-func (b *builder) store(row, col int, c *cell, t *tally, s *scratch) {
+func (m *Map) area(row, col int) int {
+	return (m.colEdges[col+1] - m.colEdges[col]) * (m.rowEdges[row+1] - m.rowEdges[row])
+}
+
+// store keeps the position of every pixel of a cell, as the offset from the
+// first one that is seen, which stands in the cell's polynomials, as does the
+// largest distance from it.
+func (b *builder) store(row, col int, c *cell, t *tally, position func(x, y int) (sx, sy float64, ok bool)) {
 	x0, x1 := b.colEdges[col], b.colEdges[col+1]
 	y0, y1 := b.rowEdges[row], b.rowEdges[row+1]
 	nan := float32(math.NaN())
+	c.kind = stored
 	c.offset = len(b.exact[row])
 	c.x, c.y = [9]float64{}, [9]float64{}
 	count := 0
 	for y := y0; y < y1; y++ {
 		for x := x0; x < x1; x++ {
-			sx, sy, ok := b.locate(float64(x)+0.5, float64(y)+0.5)
+			sx, sy, ok := position(x, y)
 			if !ok {
 				b.exact[row] = append(b.exact[row], nan, nan)
 				continue
@@ -465,8 +574,17 @@ func (b *builder) store(row, col int, c *cell, t *tally, s *scratch) {
 		b.exact[row] = b.exact[row][:c.offset]
 		return
 	}
+	t.exact += b.area(row, col)
 	t.seen += count
-	for y := y0; y < y1; y++ {
+}
+
+// measureStored notes the scales at the pixels of a stored cell.
+func (b *builder) measureStored(row, col int, c *cell, t *tally, s *scratch) {
+	if c.kind != stored {
+		return
+	}
+	x0, x1 := b.colEdges[col], b.colEdges[col+1]
+	for y := b.rowEdges[row]; y < b.rowEdges[row+1]; y++ {
 		b.storedRow(c, row, col, y, x0, x1, s)
 		b.storedJacobians(c, row, col, y, x0, x1, s)
 		for i := range x1 - x0 {
@@ -503,7 +621,6 @@ func (b *builder) sum() {
 		total.smallest = min(total.smallest, t.smallest)
 		total.large = max(total.large, t.large)
 		total.level = max(total.level, t.level)
-		b.exact[row] = slices.Clip(b.exact[row])
 		bytes += 4*len(b.exact[row]) + int(unsafe.Sizeof(b.exact[row]))
 	}
 	if math.IsInf(total.smallest, 1) {

@@ -16,7 +16,9 @@ const maxSide = 1 << 24
 //	Breaks() (xs, ys []float64)
 //
 // with the raster positions at which its surface bends or jumps. No
-// interpolation crosses them.
+// interpolation crosses them. Where Unproject has no direction is found by
+// looking at points no more than 16 px apart: an opening or a hole between them
+// goes unnoticed.
 type Target interface {
 	Size() (width, height int)
 	Unproject(x, y float64) (dir r3.Vec, ok bool)
@@ -31,14 +33,25 @@ type Target interface {
 //	WrapX() bool
 //	WrapY() bool
 //	Margin(x, y float64) float64
+//	Breaks() (xs, ys []float64)
 //
 // WrapX says that the left and right edges meet, as in a panorama all around.
 // WrapY, of a source that wraps in x, says that the top and the bottom are poles,
 // as in a panorama of the whole sphere: the rows beyond them are those before
-// them, half a turn away; the width must then be even. Margin is the distance in pixels from a
-// position to the nearest limit of what the source sees, negative outside; it
-// governs where Blend puts its seams and how it feathers. It must not change by
-// more than twice the way. Without it the edges of the raster are the limits.
+// them, half a turn away; the width must then be even. Unless it has a Margin,
+// such a source is taken to see all around.
+//
+// Margin is the distance in pixels from a position to the nearest limit of what
+// the source sees, holes in its view included, negative outside. It governs
+// where Blend puts its seams and how it feathers, and tells NewMap where no
+// limit needs to be looked for. It must not change by more than twice the way.
+// Without it the edges of the raster are the limits.
+//
+// Breaks are the raster positions of joints: at which pixels that are side by
+// side do not look side by side, as between the faces of a cube in one strip.
+// The edges of the raster are then joints too. No interpolation of the map
+// crosses them. The filters of Warp and Blend do: within half a pixel of a
+// joint, or half a footprint, they mix what stands on either side.
 type Source interface {
 	Size() (width, height int)
 	Project(dir r3.Vec) (x, y float64, ok bool)

@@ -1,0 +1,558 @@
+package exr_test
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"reflect"
+	"runtime"
+	"slices"
+	"strings"
+	"testing"
+
+	"example.com/platewright/internal/exr"
+	"example.com/platewright/internal/ref"
+)
+
+var le = binary.LittleEndian
+
+// handmade is a file written out by hand after the File Layout document: two
+// channels of 3 × 2 px at (-1, 5), without compression.
+func handmade() []byte {
+	return handmadeAs(0, [][]float32{{1, 2, 3}, {0.5, 0.25, -4}, {10, 20, 30}, {5, 6, 7}}, false)
+}
+
+func handmadeAs(order byte, rows [][]float32, swapped bool) []byte {
+	f := []byte{0x76, 0x2f, 0x31, 0x01, 2, 0, 0, 0}
+	f = append(f, "channels\x00chlist\x00\x29\x00\x00\x00"...)
+	f = append(f, "up\x00\x02\x00\x00\x00\x00\x00\x00\x00\x01\x00\x00\x00\x01\x00\x00\x00"...)
+	f = append(f, "x\x00\x02\x00\x00\x00\x00\x00\x00\x00\x01\x00\x00\x00\x01\x00\x00\x00"...)
+	f = append(f, 0)
+	f[8+9+7] = 19 + 18 + 1
+	f = append(f, "compression\x00compression\x00\x01\x00\x00\x00\x00"...)
+	f = append(f, "dataWindow\x00box2i\x00\x10\x00\x00\x00"...)
+	f = append(f, "\xff\xff\xff\xff\x05\x00\x00\x00\x01\x00\x00\x00\x06\x00\x00\x00"...)
+	f = append(f, "displayWindow\x00box2i\x00\x10\x00\x00\x00"...)
+	f = append(f, "\x00\x00\x00\x00\x00\x00\x00\x00\x09\x00\x00\x00\x07\x00\x00\x00"...)
+	f = append(f, "lineOrder\x00lineOrder\x00\x01\x00\x00\x00"...)
+	f = append(f, order)
+	f = append(f, "note\x00string\x00\x04\x00\x00\x00quay"...)
+	f = append(f, "pixelAspectRatio\x00float\x00\x04\x00\x00\x00\x00\x00\x80\x3f"...)
+	f = append(f, "screenWindowCenter\x00v2f\x00\x08\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00"...)
+	f = append(f, "screenWindowWidth\x00float\x00\x04\x00\x00\x00\x00\x00\x80\x3f"...)
+	f = append(f, 0)
+	// Two chunks of 8 + 24 bytes.
+	first := uint64(len(f) + 16)
+	offsets := [2]uint64{first, first + 32}
+	if swapped {
+		offsets[0], offsets[1] = offsets[1], offsets[0]
+	}
+	f = le.AppendUint64(f, offsets[0])
+	f = le.AppendUint64(f, offsets[1])
+	for k := range 2 {
+		y := 5 + k
+		if order == 1 {
+			y = 6 - k
+		}
+		f = le.AppendUint32(f, uint32(y))
+		f = le.AppendUint32(f, 24)
+		for c := range 2 {
+			for _, v := range rows[2*(y-5)+c] {
+				f = le.AppendUint32(f, math.Float32bits(v))
+			}
+		}
+	}
+	return f
+}
+
+var handHeader = exr.Header{
+	Channels: []exr.Channel{{Name: "up", Type: exr.Float}, {Name: "x", Type: exr.Float}},
+	Data:     exr.Box{MinX: -1, MinY: 5, MaxX: 1, MaxY: 6}, Display: exr.Box{MaxX: 9, MaxY: 7},
+	Text: map[string]string{"note": "quay"},
+}
+
+// row is a copy of what Next gives.
+type row struct {
+	Y       int
+	Samples [][]float32
+}
+
+func readAll(r io.Reader, limit int64) (h exr.Header, rows []row, err error) {
+	d, err := exr.NewReader(r, limit)
+	if err != nil {
+		return h, nil, err
+	}
+	for {
+		y, samples, err := d.Next()
+		if err == io.EOF {
+			return d.Header(), rows, nil
+		}
+		if err != nil {
+			return d.Header(), rows, err
+		}
+		r := row{Y: y}
+		for _, s := range samples {
+			r.Samples = append(r.Samples, slices.Clone(s))
+		}
+		rows = append(rows, r)
+	}
+}
+
+func TestReadsAFileMadeByHand(t *testing.T) {
+	up := []row{{5, [][]float32{{1, 2, 3}, {0.5, 0.25, -4}}}, {6, [][]float32{{10, 20, 30}, {5, 6, 7}}}}
+	down := []row{up[1], up[0]}
+	samples := [][]float32{{1, 2, 3}, {0.5, 0.25, -4}, {10, 20, 30}, {5, 6, 7}}
+	for name, tc := range map[string]struct {
+		file []byte
+		want []row
+	}{
+		"increasing":                         {handmade(), up},
+		"decreasing, table by row":           {handmadeAs(1, samples, true), down},
+		"decreasing, table by place in file": {handmadeAs(1, samples, false), down},
+	} {
+		h, rows, err := readAll(bytes.NewReader(tc.file), 100)
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		if !reflect.DeepEqual(h, handHeader) {
+			t.Errorf("got %+v, want %+v", h, handHeader)
+		}
+		if !reflect.DeepEqual(rows, tc.want) {
+			t.Errorf("got %+v, want %+v", rows, tc.want)
+		}
+	}
+}
+
+func TestWritesTheFileMadeByHand(t *testing.T) {
+	var out bytes.Buffer
+	err := exr.Encode(&out, handHeader, func(y int, s [][]float32) error {
+		if y == 5 {
+			copy(s[0], []float32{1, 2, 3})
+			copy(s[1], []float32{0.5, 0.25, -4})
+		} else {
+			copy(s[0], []float32{10, 20, 30})
+			copy(s[1], []float32{5, 6, 7})
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The order of attributes is free.
+	got, want := out.Bytes(), handmade()
+	if len(got) != len(want) || !bytes.Equal(got[len(got)-80:], want[len(want)-80:]) {
+		t.Errorf("got\n%q, want\n%q", got, want)
+	}
+}
+
+// wave is a smooth value that no other pixel has.
+func wave(x, y, c int) float32 {
+	return float32(math.Sin(float64(x)/9+float64(c))+float64(y)/7) * float32(c+1)
+}
+
+func TestRoundTrip(t *testing.T) {
+	for _, compression := range []exr.Compression{exr.None, exr.ZIPS, exr.ZIP} {
+		for _, size := range [][2]int32{{1, 1}, {1, 16}, {33, 17}, {200, 50}, {3, 1}} {
+			h := exr.Header{
+				Channels:    []exr.Channel{{Name: "A", Type: exr.Float}, {Name: "G", Type: exr.Float}, {Name: strings.Repeat("R", 40), Type: exr.Float}},
+				Compression: compression,
+				Data:        exr.Box{MinX: -7, MinY: -20, MaxX: -8 + size[0], MaxY: -21 + size[1]},
+				Display:     exr.Box{MinX: 4, MinY: 4, MaxX: 4, MaxY: 9},
+			}
+			var out bytes.Buffer
+			special := []float32{float32(math.Inf(1)), math.MaxFloat32, math.SmallestNonzeroFloat32, float32(math.Copysign(0, -1))}
+			value := func(x, y, c int) float32 {
+				if k := x + y; y == 0 && k < len(special) {
+					return special[k]
+				}
+				return wave(x, y, c)
+			}
+			err := exr.Encode(&out, h, func(y int, s [][]float32) error {
+				for c := range s {
+					for x := range s[c] {
+						s[c][x] = value(x, y+20, c)
+					}
+				}
+				return nil
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			got, rows, err := readAll(&out, 1e6)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !reflect.DeepEqual(got, h) {
+				t.Errorf("got %+v, want %+v", got, h)
+			}
+			if len(rows) != int(size[1]) {
+				t.Fatalf("%d rows, want %d", len(rows), size[1])
+			}
+			for i, r := range rows {
+				if r.Y != i-20 {
+					t.Fatalf("row %d is %d", i, r.Y)
+				}
+				for c := range r.Samples {
+					for x, v := range r.Samples[c] {
+						if want := value(x, i, c); math.Float32bits(v) != math.Float32bits(want) {
+							t.Fatalf("(%d, %d)[%d] is %v, want %v", x, i, c, v, want)
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestReadsWhatOthersWrite reads files of OpenCV and FFmpeg: see the generator
+// for what is in them.
+func TestReadsWhatOthersWrite(t *testing.T) {
+	root, err := ref.ModuleRoot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]struct {
+		compression exr.Compression
+		kind        exr.Type
+		channels    string
+		tolerance   float64 // relative
+	}{
+		"map-cv.exr":        {exr.ZIP, exr.Float, "BGR", 0},
+		"map-ffmpeg.exr":    {exr.ZIP, exr.Float, "ABGR", 0},
+		"map-half.exr":      {exr.ZIP, exr.Half, "BGR", 1.0 / 2048},
+		"map-zips-half.exr": {exr.ZIPS, exr.Half, "ABGR", 1.0 / 1024}, // it cuts
+	} {
+		f, err := os.Open(filepath.Join(root, "testdata", "projection", name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		h, rows, err := readAll(f, 1e4)
+		f.Close()
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		channels := ""
+		for _, c := range h.Channels {
+			channels += c.Name
+			if c.Type != want.kind {
+				t.Errorf("%s: channel %s is of type %d", name, c.Name, c.Type)
+			}
+		}
+		box := exr.Box{MaxX: 19, MaxY: 36}
+		if h.Compression != want.compression || channels != want.channels || h.Data != box || h.Display != box || len(rows) != 37 {
+			t.Fatalf("%s: %+v, %d rows", name, h, len(rows))
+		}
+		for j, r := range rows {
+			for i := range 20 {
+				for c, s := range r.Samples {
+					var v float64
+					switch channels[c] {
+					case 'A':
+						v = 1
+					case 'R':
+						v = (3 + 4.25*float64(i) + 0.5*float64(j)) / 128
+					case 'G':
+						v = (2 + 0.75*float64(i) + 5*float64(j)) / 256
+					}
+					if channels[0] == 'A' && (i == 19 && j == 36 || i == 0 && j == 3) {
+						v = 0
+					}
+					if got := float64(s[i]); !(math.Abs(got-v) <= want.tolerance*v) || r.Y != j {
+						t.Fatalf("%s: %c at (%d, %d) is %v, want %v", name, channels[c], i, r.Y, got, v)
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestHalf reads every special kind of binary16: IEEE 754-2008, 3.6.
+func TestHalf(t *testing.T) {
+	var f []byte
+	f = append(f, handmade()...)
+	// Make both channels half: types, sizes, and the rows.
+	for _, at := range [][]byte{[]byte("up\x00\x02"), []byte("x\x00\x02")} {
+		i := bytes.Index(f, at)
+		f[i+len(at)-1] = 1
+	}
+	f = f[:len(f)-16-64]
+	first := uint64(len(f) + 16)
+	f = le.AppendUint64(f, first)
+	f = le.AppendUint64(f, first+20)
+	bits := []uint16{0x3c00, 0xc000, 0x7bff, 0x0400, 0x03ff, 0x0001, 0x8000, 0x7c00, 0xfc00, 0x3555, 0x0000, 0x7e00}
+	want := []float64{1, -2, 65504, math.Ldexp(1, -14), math.Ldexp(1023, -24), math.Ldexp(1, -24), math.Copysign(0, -1), math.Inf(1), math.Inf(-1), 0.333251953125, 0, math.NaN()}
+	for k := range 2 {
+		f = le.AppendUint32(f, uint32(5+k))
+		f = le.AppendUint32(f, 12)
+		for _, b := range bits[6*k : 6*k+6] {
+			f = le.AppendUint16(f, b)
+		}
+	}
+	_, rows, err := readAll(bytes.NewReader(f), 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, w := range want {
+		got := float64(rows[k/6].Samples[k%6/3][k%3])
+		if got != w && !(got != got && w != w) || math.Signbit(got) != math.Signbit(w) {
+			t.Errorf("%04x is %v, want %v", bits[k], got, w)
+		}
+	}
+}
+
+func TestUint(t *testing.T) {
+	f := handmade()
+	i := bytes.Index(f, []byte("x\x00\x02\x00"))
+	f[i+2] = 0
+	le.PutUint32(f[len(f)-12:], 4000000000)
+	_, rows, err := readAll(bytes.NewReader(f), 100)
+	if err != nil || rows[1].Samples[1][0] != 4e9 || rows[1].Samples[0][0] != 10 {
+		t.Errorf("got %v, %v", rows, err)
+	}
+}
+
+// changed is the file made by hand with one piece of it replaced by another.
+func changed(t testing.TB, old, new string) []byte {
+	t.Helper()
+	f := handmade()
+	if !bytes.Contains(f, []byte(old)) {
+		t.Fatalf("%q does not occur", old)
+	}
+	return bytes.Replace(f, []byte(old), []byte(new), 1)
+}
+
+// packed is a file of 40 × 20 px with ZIP, and the place of its first chunk.
+func packed(t testing.TB) (file []byte, first int) {
+	t.Helper()
+	var out bytes.Buffer
+	h := exr.Header{Channels: []exr.Channel{{Name: "Y", Type: exr.Float}}, Compression: exr.ZIP, Data: exr.Box{MaxX: 39, MaxY: 19}, Display: exr.Box{MaxX: 39, MaxY: 19}}
+	if err := exr.Encode(&out, h, func(int, [][]float32) error { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	file = out.Bytes()
+	// Both chunks are all zero: find the first by the table before it.
+	for i := 8; i+8 < len(file); i++ {
+		if le.Uint64(file[i:]) == uint64(i+16) {
+			return file, i + 16
+		}
+	}
+	t.Fatal("no table found")
+	return nil, 0
+}
+
+func TestRefusesWhatIsWrong(t *testing.T) {
+	good := handmade()
+	table := len(good) - 64 - 16
+	poke := func(at int, v uint32) []byte {
+		f := slices.Clone(good)
+		le.PutUint32(f[at:], v)
+		return f
+	}
+	zipped, first := packed(t)
+	zipPoke := func(at int, v uint32) []byte {
+		f := slices.Clone(zipped)
+		le.PutUint32(f[at:], v)
+		return f
+	}
+	window := "\xff\xff\xff\xff\x05\x00\x00\x00\x01\x00\x00\x00\x06\x00\x00\x00"
+	for name, tc := range map[string]struct {
+		file []byte
+		say  string
+	}{
+		"nothing":             {nil, "cut short"},
+		"other magic":         {append([]byte("P6"), good[2:]...), "no OpenEXR"},
+		"version 1":           {poke(4, 1), "version 1"},
+		"tiles":               {poke(4, 2|1<<9), "tiles"},
+		"deep":                {poke(4, 2|1<<11), "deep"},
+		"parts":               {poke(4, 2|1<<12), "parts"},
+		"PIZ":                 {changed(t, "compression\x00\x01\x00\x00\x00\x00", "compression\x00\x01\x00\x00\x00\x04"), "PIZ"},
+		"unknown compression": {changed(t, "compression\x00\x01\x00\x00\x00\x00", "compression\x00\x01\x00\x00\x00\x63"), "99"},
+		"random order":        {changed(t, "lineOrder\x00\x01\x00\x00\x00\x00", "lineOrder\x00\x01\x00\x00\x00\x02"), "line order"},
+		"inverted window":     {changed(t, window, "\x09\x00\x00\x00"+window[4:]), "window"},
+		"vast window":         {changed(t, window, "\x00\x00\x00\x80"+window[4:8]+"\xff\xff\xff\x7f"+window[12:]), "window"},
+		"beyond the limit":    {changed(t, window, window[:8]+"\x60\x00\x00\x00"+window[12:]), "at most 100 samples"},
+		"display too large":   {changed(t, "\x09\x00\x00\x00\x07", "\xff\x00\x00\x00\x07"), "display"},
+		"no data window":      {changed(t, "dataWindow", "lataWindow"), "dataWindow"},
+		"twice":               {changed(t, "note\x00string\x00\x04\x00\x00\x00quay", "lineOrder\x00lineOrder\x00\x01\x00\x00\x00\x00"), "twice"},
+		"subsampled":          {changed(t, "x\x00\x02\x00\x00\x00\x00\x00\x00\x00\x01", "x\x00\x02\x00\x00\x00\x00\x00\x00\x00\x02"), "every 2"},
+		"type of channel":     {changed(t, "x\x00\x02\x00\x00\x00", "x\x00\x02\x01\x00\x00"), "type"},
+		"order of channels":   {changed(t, "x\x00\x02\x00\x00\x00", "a\x00\x02\x00\x00\x00"), "order"},
+		"long attribute":      {changed(t, "string\x00\x04\x00\x00\x00", "string\x00\xff\xff\xff\x7f"), "too large"},
+		"negative attribute":  {changed(t, "string\x00\x04\x00\x00\x00", "string\x00\xff\xff\xff\xff"), "too large"},
+		"offset of 2⁶³":       {poke(table+4, 1<<31), "byte"},
+		"offset before":       {poke(table, 3), "damaged"},
+		"offsets alike":       {poke(table+8, uint32(table+16)), "damaged"},
+		"offsets overlap":     {poke(table+8, uint32(table+16+20)), "within"},
+		"offset after":        {poke(table+8, 1<<30), "cut short"},
+		"table of zeros":      {append(append(slices.Clone(good[:table]), make([]byte, 16)...), good[table+16:]...), "damaged"},
+		"row of a chunk":      {poke(table+16, 6), "row"},
+		"size of a chunk":     {poke(table+20, 20), "24"},
+		"large chunk":         {poke(table+20, 1<<30), "24"},
+		"negative chunk":      {poke(table+20, 1<<31), "24"},
+		"damaged zlib":        {zipPoke(first+8, 0), "zlib"},
+		"damaged checksum":    {zipPoke(first+8+int(le.Uint32(zipped[first+4:]))-4, 7), "zlib"},
+		"short zlib":          {zipPoke(first, 0)[:first+12], "cut short"},
+		// Rows of less width than what is packed.
+		"unpacks to more": {bytes.ReplaceAll(zipped, []byte("\x27\x00\x00\x00\x13"), []byte("\x20\x00\x00\x00\x13")), "unpacks"},
+		"unpacks to less": {bytes.ReplaceAll(zipped, []byte("\x27\x00\x00\x00\x13"), []byte("\x2f\x00\x00\x00\x13")), "unpacks"},
+	} {
+		limit := int64(100)
+		if len(tc.file) > 0 && bytes.HasPrefix(tc.file, zipped[:60]) {
+			limit = 2000
+		}
+		_, _, err := readAll(bytes.NewReader(tc.file), limit)
+		if !errors.Is(err, exr.ErrFormat) || !strings.Contains(err.Error(), tc.say) {
+			t.Errorf("%s: got %v, want %q", name, err, tc.say)
+		}
+	}
+	for n := range good {
+		if _, _, err := readAll(bytes.NewReader(good[:n]), 100); !errors.Is(err, exr.ErrFormat) {
+			t.Errorf("cut to %d bytes: got %v", n, err)
+		}
+	}
+}
+
+// A header that promises a large raster takes no memory for it.
+func TestPromisesTakeNoMemory(t *testing.T) {
+	f := changed(t, "\xff\xff\xff\xff\x05\x00\x00\x00\x01\x00\x00\x00\x06\x00\x00\x00", "\x00\x00\x00\x00\x00\x00\x00\x00\xff\xff\x3f\x00\xff\x0f\x00\x00")
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	if _, _, err := readAll(bytes.NewReader(f), 1<<40); !errors.Is(err, exr.ErrFormat) {
+		t.Fatal(err)
+	}
+	runtime.ReadMemStats(&after)
+	allocated := after.TotalAlloc - before.TotalAlloc
+	if allocated > 1<<20 {
+		t.Errorf("%d bytes taken", allocated)
+	}
+}
+
+var errBroken = errors.New("broken")
+
+type broken struct{ left int }
+
+func (b *broken) Write(p []byte) (int, error) {
+	if b.left -= len(p); b.left < 0 {
+		return 0, errBroken
+	}
+	return len(p), nil
+}
+
+func TestEncodeRefuses(t *testing.T) {
+	ok := func(int, [][]float32) error { return nil }
+	spoil := func(f func(h *exr.Header)) exr.Header {
+		h := handHeader
+		h.Channels = slices.Clone(h.Channels)
+		f(&h)
+		return h
+	}
+	for name, h := range map[string]exr.Header{
+		"no channels":  spoil(func(h *exr.Header) { h.Channels = nil }),
+		"half":         spoil(func(h *exr.Header) { h.Channels[0].Type = exr.Half }),
+		"order":        spoil(func(h *exr.Header) { h.Channels[0].Name = "z" }),
+		"empty name":   spoil(func(h *exr.Header) { h.Channels[0].Name = "" }),
+		"zero in name": spoil(func(h *exr.Header) { h.Channels[0].Name = "a\x00" }),
+		"PIZ":          spoil(func(h *exr.Header) { h.Compression = 4 }),
+		"empty window": spoil(func(h *exr.Header) { h.Data.MaxX = -2 }),
+		"long text":    spoil(func(h *exr.Header) { h.Text = map[string]string{"a": strings.Repeat("x", 1<<17)} }),
+		"empty text":   spoil(func(h *exr.Header) { h.Text = map[string]string{"": "x"} }),
+	} {
+		if err := exr.Encode(io.Discard, h, ok); !errors.Is(err, exr.ErrFormat) {
+			t.Errorf("%s: got %v", name, err)
+		}
+	}
+	for _, c := range []exr.Compression{exr.None, exr.ZIP} {
+		h := handHeader
+		h.Compression = c
+		if err := exr.Encode(&broken{100}, h, ok); !errors.Is(err, errBroken) {
+			t.Errorf("got %v", err)
+		}
+		if err := exr.Encode(io.Discard, h, func(int, [][]float32) error { return errBroken }); !errors.Is(err, errBroken) {
+			t.Errorf("got %v", err)
+		}
+	}
+	// Rows that are not the same the second time.
+	h := exr.Header{Channels: handHeader.Channels, Compression: exr.ZIP, Data: exr.Box{MaxX: 99, MaxY: 99}, Display: exr.Box{MaxX: 99, MaxY: 99}}
+	calls := 0
+	err := exr.Encode(io.Discard, h, func(_ int, s [][]float32) error {
+		calls++
+		s[0][0] = float32(math.Sin(float64(calls)))
+		for i := range s[1] {
+			s[1][i] = float32(i * (calls / 100))
+		}
+		return nil
+	})
+	if err == nil || errors.Is(err, exr.ErrFormat) {
+		t.Errorf("got %v", err)
+	}
+}
+
+func FuzzReader(f *testing.F) {
+	f.Add(handmade())
+	zipped, _ := packed(f)
+	f.Add(zipped)
+	root, _ := ref.ModuleRoot()
+	files, _ := filepath.Glob(filepath.Join(root, "testdata", "projection", "*.exr"))
+	for _, name := range files {
+		b, err := os.ReadFile(name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(b)
+	}
+	f.Fuzz(func(t *testing.T, file []byte) {
+		const limit = 1 << 16
+		h, rows, err := readAll(bytes.NewReader(file), limit)
+		if err != nil {
+			if !errors.Is(err, exr.ErrFormat) {
+				t.Fatal(err)
+			}
+			return
+		}
+		w, height := h.Data.Size()
+		if len(rows) != int(height) || w*height*int64(len(h.Channels)) > limit {
+			t.Fatalf("%+v: %d rows", h, len(rows))
+		}
+		// What was read is written, and read again.
+		for i := range h.Channels {
+			h.Channels[i].Type = exr.Float
+		}
+		byRow := map[int][][]float32{}
+		for _, r := range rows {
+			byRow[r.Y] = r.Samples
+		}
+		var out bytes.Buffer
+		if err := exr.Encode(&out, h, func(y int, s [][]float32) error {
+			for c := range s {
+				copy(s[c], byRow[y][c])
+			}
+			return nil
+		}); err != nil {
+			if strings.ContainsRune(fmt.Sprint(h.Channels), 0) {
+				return
+			}
+			t.Fatal(err)
+		}
+		again, rows2, err := readAll(&out, limit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(again, h) {
+			t.Fatalf("got %+v, want %+v", again, h)
+		}
+		for _, r := range rows2 {
+			for c := range r.Samples {
+				for x, v := range r.Samples[c] {
+					if math.Float32bits(v) != math.Float32bits(byRow[r.Y][c][x]) {
+						t.Fatalf("(%d, %d)[%d]: %v became %v", x, r.Y, c, byRow[r.Y][c][x], v)
+					}
+				}
+			}
+		}
+	})
+}
