@@ -32,7 +32,8 @@ type scratch struct {
 	cov      [tileWidth]float32
 	best     [tileWidth]float32
 
-	standings []standing // of each layer of a blend
+	ranks  []rank // of each layer of a blend
+	joined []int  // the layers that may have weight in a run
 }
 
 var scratches = sync.Pool{New: func() any { return new(scratch) }}

@@ -72,8 +72,10 @@ type job[T Sample] struct {
 // layer is a Layer made ready.
 type layer[T Sample] struct {
 	sampler[T]
-	m             *Map
-	gain, feather float64
+	m        *Map
+	gain     [4]float32
+	feather  float64
+	standing *Standing // nil: the margin
 }
 
 var pools [3]sync.Pool
@@ -103,7 +105,7 @@ func (j *job[T]) release() {
 	j.one[0] = Layer[T]{}
 	j.dst, j.coverage = Frame[T]{}, Frame[float32]{}
 	for i := range j.layers {
-		j.layers[i].m = nil
+		j.layers[i].m, j.layers[i].standing = nil, nil
 		if len(j.layers[i].levels) > 0 {
 			j.layers[i].levels[0] = level[T]{}
 		}
@@ -132,10 +134,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	j.layers = extend(j.layers, len(layers))
 	for i := range layers {
 		l, in := &j.layers[i], &layers[i]
-		l.m, l.gain, l.feather = in.Map, in.Gain, in.Feather
-		if l.gain == 0 {
-			l.gain = 1
-		}
+		l.m, l.feather, l.standing, l.gain = in.Map, in.Feather, in.Standing, gains(in.Gain)
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
 		if err := j.build(ctx, &l.sampler, in.Frame, in.Map.maxLevel, opts.Workers); err != nil {
 			return err
@@ -186,11 +185,19 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 			}
 		}
 		// Names are made only where something is wrong: they allocate.
-		if r := valid.Closed[float64](0, 1e6); blend && !r.Contains(l.Gain) {
-			c.Number(name("Gain"), l.Gain, "", r)
+		for k, g := range l.Gain {
+			if r := valid.Closed[float64](0, maxGain); blend && !r.Contains(g) {
+				c.Number(name(fmt.Sprintf("Gain of channel %d", k)), g, "", r)
+			}
 		}
 		if r := valid.Closed[float64](0, maxSide); blend && !r.Contains(l.Feather) {
 			c.Number(name("Feather"), l.Feather, "px", r)
+		}
+		switch s := l.Standing; {
+		case (s == nil) != (layers[0].Standing == nil):
+			c.Fault(name("Standing"), "of some layers only", "must be given for all or for none")
+		case s != nil && (s.width != dst.width || s.height != dst.height):
+			c.Fault(name("Standing"), fmt.Sprintf("%d × %d px", s.width, s.height), "must be as the target, %d × %d px", dst.width, dst.height)
 		}
 	}
 	return c.Err()
