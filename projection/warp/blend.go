@@ -43,9 +43,9 @@ type Layer[T Sample] struct {
 // others only as far as their margins come within their feather of that.
 //
 // Where layers have a Standing p, a seam lies where the standings are equal,
-// and a layer gives way to a higher one as far as that has come up:
+// and a layer gives way to a higher one as far as that has come up itself:
 //
-//	seamᵢ = min over j of 1 − s(mⱼ/Fⱼ)·(1 − s(1 + (pᵢ − pⱼ)/Fᵢ))
+//	seamᵢ = min over j of 1 − min(1, aⱼ/aᵢ)·(1 − s(1 + (pᵢ − pⱼ)/Fᵢ)),   a = s(m/F)
 //
 // Either way nothing jumps across a limit or a seam, as long as the feathers
 // are not 0. Where a single layer sees, it is shown in full up to its limits.
@@ -247,7 +247,10 @@ func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []floa
 
 // seam is what the other layers leave of layer k at pixel i of a run.
 func (j *job[T]) seam(k, i int, s *scratch) float64 {
-	l, own := &j.layers[k], s.ranks[k].standing[i]
+	l, own, fade := &j.layers[k], s.ranks[k].standing[i], s.ranks[k].fade[i]
+	if fade == 0 {
+		return 0
+	}
 	left := 1.0
 	for _, o := range s.joined {
 		p := &s.ranks[o]
@@ -262,7 +265,7 @@ func (j *job[T]) seam(k, i int, s *scratch) float64 {
 			beside = smoothstep(1 + (own-other)/l.feather)
 		}
 		if l.standing != nil {
-			beside = 1 - p.fade[i]*(1-beside)
+			beside = 1 - min(1, p.fade[i]/fade)*(1-beside)
 		}
 		left = min(left, beside)
 	}
