@@ -15,7 +15,7 @@ type SeamOptions struct {
 	Pitch int
 
 	// Length is what a step of the seam from node to node costs beside the
-	// difference there, in mean differences; 0: 1/16. More makes seams straighter.
+	// difference there, in mean differences E; 0: 1/16. More makes seams straighter.
 	Length float64
 
 	// Cost, where it is not nil, is asked instead of the pictures: what a seam
@@ -34,9 +34,11 @@ type SeamOptions struct {
 // On a grid over the target, the cost of a seam is the sum, over the steps
 // between neighbouring nodes that it cuts, of
 //
-//	E(p) + E(q) + length,   E = Σ over channels of (gainₐ·a − gain_b·b)²
+//	E(p) + E(q) + length·(1 + off),   E = Σ over channels of (gainₐ·a − gain_b·b)²
 //
-// where E is the mean over 4 × 4 points around the node. The seam of least cost
+// where E is the mean over 4 × 4 points around the node, and off, the mean of
+// |mₐ − m_b|/(mₐ + m_b) at p and q, draws the seam to where the margins are
+// equal if nothing else does. The seam of least cost
 // is a minimum cut. Layers are added one by one, each against all before it: of
 // two the cut is the best there is, of more each is the best given the earlier
 // ones. A seam keeps away from the limits of either layer by its feather;
@@ -135,6 +137,7 @@ type seamFinder[T Sample] struct {
 // claim is what a node is to the layers before and to the new one.
 type claim struct {
 	cost  float64 // of a seam; NaN where not both see
+	off   float64 // how far from where their margins are equal, 0 to 1
 	stays bool    // with what it has
 	goes  bool    // to the new layer; neither: contested
 	void  bool    // nobody sees it
@@ -184,6 +187,9 @@ func (f *seamFinder[T]) claim(label, k, col, row int) claim {
 	ax, ay, _ := a.m.At(x, y)
 	marginA, marginB := a.m.marginAt(ax, ay), b.m.marginAt(bx, by)
 	var c claim
+	if off := math.Abs(marginA-marginB) / (marginA + marginB); off <= 1 { // else a margin is 0, or infinite
+		c.off = off
+	}
 	if !(marginA >= a.feather && marginB >= b.feather) {
 		c.goes = marginB > marginA
 		c.stays = !c.goes
@@ -267,7 +273,6 @@ func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
 		}
 		return int32(math.Round(cost / mean * meanCost))
 	}
-	step := max(1, int32(math.Round(length*meanCost)))
 	for n, i := range g.nodes {
 		here := claims[i].cost
 		for d, o := range neighbours(i, nx, ny, wrap) {
@@ -275,11 +280,12 @@ func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
 			if o < 0 || o == i || claims[o].void {
 				continue
 			}
-			there := claims[o].cost
+			there, off := claims[o].cost, claims[o].off
 			if there != there {
-				there = here
+				there, off = here, claims[i].off
 			}
-			room := whole(here) + whole(there) + step
+			step := math.Round(length * (1 + (claims[i].off+off)/2) * meanCost)
+			room := whole(here) + whole(there) + max(int32(step), 1)
 			switch {
 			case claims[o].stays:
 				g.excess[n] += int64(room)

@@ -87,8 +87,8 @@ func (s *Sequence[T]) check(ctx context.Context) error {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
 	c.Int("Count", s.Count, "", 1, math.MaxInt32)
-	if s.First > math.MaxInt-math.MaxInt32 {
-		c.Fault("First", fmt.Sprint(s.First), "must be at most %d", math.MaxInt-math.MaxInt32)
+	if s.First > math.MaxInt-max(s.Count, 0) {
+		c.Fault("First", fmt.Sprint(s.First), "must leave room for %d frames", s.Count)
 	}
 	c.Int("Channels", s.Channels, "", 1, 4)
 	c.Int("Depth", s.Depth, "", 0, 64)

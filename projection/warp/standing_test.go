@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"math"
+	"slices"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
 )
@@ -24,7 +26,10 @@ func TestStandingIsBilinear(t *testing.T) {
 	const w, h = 103, 47
 	for _, pitch := range []int{1, 8, 16, 200} {
 		f := func(x, y float64) float64 { return 3*x - 2*y + 7 }
-		s := newStanding(t, flat(w, h), pitch, f)
+		s, err := warp.NewStanding(t.Context(), warp.StandingSpec{Width: w, Height: h, Pitch: pitch, At: f})
+		if err != nil {
+			t.Fatal(err)
+		}
 		for _, p := range [][2]float64{{0, 0}, {w, 0}, {0, h}, {w, h}, {50.25, 20.5}, {102.999, 46.999}} {
 			got, ok := s.At(p[0], p[1])
 			ref.Near(t, "WARP-STANDING", got, f(p[0], p[1]), pitch, p)
@@ -326,6 +331,62 @@ func TestGainByChannel(t *testing.T) {
 		for i, got := range dst.Row(4) {
 			if got != tc.want[i%4] {
 				t.Errorf("%d layers, sample %d: %v, want %v", len(tc.layers), i, got, tc.want[i%4])
+			}
+		}
+	}
+}
+
+// TestStandingsAndCrews: blending by standings gives the same bits for any
+// number of workers, and allocates nothing.
+func TestStandingsAndCrews(t *testing.T) {
+	layers := ring(t, 5)
+	standings := mustFindSeams(t, layers, warp.SeamOptions{Pitch: 16})
+	for i := range layers {
+		layers[i].Standing = standings[i]
+	}
+	one, many := newFrame[float32](t, 512, 256, 1), newFrame[float32](t, 512, 256, 1)
+	blend := func(dst warp.Frame[float32], workers int) {
+		if err := warp.Blend(t.Context(), dst, layers, warp.Options{Workers: workers}); err != nil {
+			t.Error(err)
+		}
+	}
+	blend(one, 1)
+	blend(many, 0)
+	for y := range 256 {
+		if !slices.Equal(one.Row(y), many.Row(y)) {
+			t.Fatalf("row %d differs", y)
+		}
+	}
+	if near.RaceDetector {
+		t.Skip("pools drop memory at random under the race detector")
+	}
+	if n := testing.AllocsPerRun(4, func() { blend(one, 0) }); n > 0 {
+		t.Errorf("%v allocations a frame", n)
+	}
+}
+
+// TestEqualLayersComeOutExactly, and one layer alone, wherever they stand.
+func TestEqualLayersComeOutExactly(t *testing.T) {
+	target := flat(100, 60)
+	target.x0, target.y0 = 0.3, 0.4
+	src := newFrame[float32](t, 101, 61, 1)
+	paint(src, func(x, y, _ int) float64 { return float64((x*37+y*91)%101) / 7 })
+	m := newMap(t, target, flat(101, 61))
+	want, got := newFrame[float32](t, 100, 60, 1), newFrame[float32](t, 100, 60, 1)
+	if err := warp.Warp(t.Context(), want, src, m, warp.Options{}); err != nil {
+		t.Fatal(err)
+	}
+	layer := func(f func(x, y float64) float64) warp.Layer[float32] {
+		return warp.Layer[float32]{Frame: src, Map: m, Feather: 9, Standing: newStanding(t, target, 10, f)}
+	}
+	across, back := layer(func(x, _ float64) float64 { return x - 50 }), layer(func(x, _ float64) float64 { return 50 - x })
+	for _, layers := range [][]warp.Layer[float32]{{across}, {across, back}, {back, across, across}} {
+		if err := warp.Blend(t.Context(), got, layers, warp.Options{}); err != nil {
+			t.Fatal(err)
+		}
+		for y := range 60 {
+			if !slices.Equal(got.Row(y), want.Row(y)) {
+				t.Fatalf("%d layers: row %d differs from the source", len(layers), y)
 			}
 		}
 	}

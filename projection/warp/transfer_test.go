@@ -7,6 +7,7 @@ import (
 	"math"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
 )
@@ -21,22 +22,22 @@ func newTransfer[T warp.Coded](t testing.TB, spec warp.TransferSpec) warp.Transf
 }
 
 // codes are those of some amounts of light.
-func codes[T warp.Coded](t testing.TB, spec warp.TransferSpec, light ...float32) []T {
+func codes[T warp.Coded](t testing.TB, encode func(context.Context, warp.Frame[T], warp.Frame[float32]) error, light ...float32) []T {
 	t.Helper()
 	src, dst := newFrame[float32](t, len(light), 1, 1), newFrame[T](t, len(light), 1, 1)
 	copy(src.Row(0), light)
-	if err := newTransfer[T](t, spec).Encode(t.Context(), dst, src); err != nil {
+	if err := encode(t.Context(), dst, src); err != nil {
 		t.Fatal(err)
 	}
 	return dst.Row(0)
 }
 
 // lights are those of some codes.
-func lights[T warp.Coded](t testing.TB, spec warp.TransferSpec, codes ...T) []float32 {
+func lights[T warp.Coded](t testing.TB, linearize func(context.Context, warp.Frame[float32], warp.Frame[T]) error, codes ...T) []float32 {
 	t.Helper()
 	src, dst := newFrame[T](t, len(codes), 1, 1), newFrame[float32](t, len(codes), 1, 1)
 	copy(src.Row(0), codes)
-	if err := newTransfer[T](t, spec).Linearize(t.Context(), dst, src); err != nil {
+	if err := linearize(t.Context(), dst, src); err != nil {
 		t.Fatal(err)
 	}
 	return dst.Row(0)
@@ -67,7 +68,8 @@ func TestTransferAnchors(t *testing.T) {
 		{"WARP-POWER", warp.TransferSpec{Curve: warp.Power, Gamma: 2}, 0.25, 0.5},
 		{"WARP-POWER", warp.TransferSpec{}, 0.25, 0.25},
 	} {
-		code := codes[uint16](t, tc.spec, float32(tc.light))[0]
+		tr := newTransfer[uint16](t, tc.spec)
+		code := codes(t, tr.Encode, float32(tc.light))[0]
 		ref.Near(t, tc.id, float64(code)/65535, tc.signal, tc.spec.Curve, tc.light)
 		// Back: the light is that of the digits printed, three or four.
 		digit := 5e-5
@@ -75,7 +77,7 @@ func TestTransferAnchors(t *testing.T) {
 			digit = 5e-4
 		}
 		at, off := uint16(math.Round(tc.signal*65535)), uint16(math.Ceil(digit*65535))
-		near := lights(t, tc.spec, at-min(at, off), at+min(off, 65535-at))
+		near := lights(t, tr.Linearize, at-min(at, off), at+min(off, 65535-at))
 		if l := float32(tc.light); l < near[0] || l > near[1] {
 			t.Errorf("%v: %v is not in %v", tc.spec.Curve, l, near)
 		}
@@ -87,17 +89,18 @@ func TestTransferAnchors(t *testing.T) {
 func TestNarrowRange(t *testing.T) {
 	for _, curve := range []warp.Curve{warp.BT709, warp.BT1886, warp.SRGB, warp.PQ, warp.HLG, warp.Power} {
 		spec := warp.TransferSpec{Curve: curve, Narrow: true}
-		got := codes[uint8](t, spec, 0, 1)
+		small := newTransfer[uint8](t, spec)
+		got := codes(t, small.Encode, 0, 1)
 		ref.Equal(t, "WARP-NARROW", got[0], 16, curve)
 		ref.Equal(t, "WARP-NARROW", got[1], 235, curve)
-		deep := codes[uint16](t, spec, 0, 1)
+		deep := codes(t, newTransfer[uint16](t, spec).Encode, 0, 1)
 		ref.Equal(t, "WARP-NARROW", deep[0], 64<<6, curve)
 		ref.Equal(t, "WARP-NARROW", deep[1], 940<<6, curve)
-		full := codes[uint8](t, warp.TransferSpec{Curve: curve}, 0, 1, -1, 2)
+		full := codes(t, newTransfer[uint8](t, warp.TransferSpec{Curve: curve}).Encode, 0, 1, -1, 2)
 		if full[0] != 0 || full[1] != 255 || full[2] != 0 || full[3] != 255 {
 			t.Errorf("%v: %v", curve, full)
 		}
-		below := lights[uint8](t, spec, 15, 16, 17, 234, 235, 255)
+		below := lights(t, small.Linearize, 15, 16, 17, 234, 235, 255)
 		if below[0] != -below[2] || below[0] >= 0 || below[1] != 0 || below[4] != 1 || !(below[5] > 1 && below[5] < 4) {
 			t.Errorf("%v: %v", curve, below)
 		}
@@ -153,7 +156,8 @@ func TestEveryCodeComesBack(t *testing.T) {
 		for i := range 256 {
 			small = append(small, uint8(i))
 		}
-		for i, got := range codes[uint8](t, spec, lights(t, spec, small...)...) {
+		eight := newTransfer[uint8](t, spec)
+		for i, got := range codes(t, eight.Encode, lights(t, eight.Linearize, small...)...) {
 			if int(got) != i {
 				t.Fatalf("%+v: code %d of 8 bits comes back as %d", spec, i, got)
 			}
@@ -197,7 +201,7 @@ func TestEncodeIsWithinHalfACode(t *testing.T) {
 	for curve, f := range forward {
 		for _, narrow := range []bool{false, true} {
 			spec := warp.TransferSpec{Curve: curve, Narrow: narrow}
-			deep, small := codes[uint16](t, spec, light...), codes[uint8](t, spec, light...)
+			deep, small := codes(t, newTransfer[uint16](t, spec).Encode, light...), codes(t, newTransfer[uint8](t, spec).Encode, light...)
 			worst := 0.0
 			for i, l := range light {
 				d, s := f(float64(l))*65535, f(float64(l))*255
@@ -214,7 +218,7 @@ func TestEncodeIsWithinHalfACode(t *testing.T) {
 func TestEncodeOddLight(t *testing.T) {
 	inf, nan := float32(math.Inf(1)), float32(math.NaN())
 	for _, spec := range specs() {
-		got := codes[uint16](t, spec, nan, inf, -inf, math.MaxFloat32, -math.MaxFloat32, math.SmallestNonzeroFloat32, float32(math.Copysign(0, -1)))
+		got := codes(t, newTransfer[uint16](t, spec).Encode, nan, inf, -inf, math.MaxFloat32, -math.MaxFloat32, math.SmallestNonzeroFloat32, float32(math.Copysign(0, -1)))
 		zero := uint16(0)
 		if spec.Narrow {
 			zero = 4096
@@ -293,6 +297,48 @@ func TestTransferSaysWhatIsWrong(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
+}
+
+func TestTransferAllocatesNothing(t *testing.T) {
+	if near.RaceDetector {
+		t.Skip("pools drop memory at random under the race detector")
+	}
+	tr := newTransfer[uint16](t, warp.TransferSpec{Curve: warp.HLG})
+	src, light := allCodes(t), newFrame[float32](t, 256, 256, 1)
+	if n := testing.AllocsPerRun(4, func() {
+		if tr.Linearize(t.Context(), light, src) != nil || tr.Encode(t.Context(), src, light) != nil {
+			t.Error("failed")
+		}
+	}); n > 0 {
+		t.Errorf("%v allocations a frame", n)
+	}
+}
+
+// FuzzEncode checks that more light is never a lower code, and that no light is
+// nearer to another code than half of the way.
+func FuzzEncode(f *testing.F) {
+	f.Add(uint8(1), true, 1.0, float32(0.5), float32(0.25))
+	f.Add(uint8(4), false, 0.0, float32(1e-12), float32(9e-13))
+	f.Add(uint8(0), true, 5.0, float32(-1e-3), float32(math.Inf(1)))
+	f.Add(uint8(0), false, 0.2, float32(1e-40), float32(math.NaN()))
+	f.Fuzz(func(t *testing.T, curve uint8, narrow bool, gamma float64, a, b float32) {
+		spec := warp.TransferSpec{Curve: warp.Curve(curve), Gamma: gamma, Narrow: narrow}
+		tr, err := warp.NewTransfer[uint16](spec)
+		if err != nil {
+			return
+		}
+		got := codes(t, tr.Encode, a, b)
+		if a <= b && got[0] > got[1] {
+			t.Errorf("%v is code %d, %v is %d", a, got[0], b, got[1])
+		}
+		for i, v := range []float32{a, b} {
+			c := got[i]
+			near := lights(t, tr.Linearize, c-min(c, 1), c, c+min(1, 65535-c))
+			if v == v && (c > 0 && v <= near[0] || c < 65535 && v >= near[2]) {
+				t.Errorf("%v is code %d, of %v", v, c, near)
+			}
+		}
+	})
 }
 
 func BenchmarkTransfer(b *testing.B) {
