@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -387,6 +388,62 @@ func TestEqualLayersComeOutExactly(t *testing.T) {
 		for y := range 60 {
 			if !slices.Equal(got.Row(y), want.Row(y)) {
 				t.Fatalf("%d layers: row %d differs from the source", len(layers), y)
+			}
+		}
+	}
+}
+
+// TestDistancesAgainstEachNode compares with the nearest node of a kind, looked
+// for one by one, on a flat target and on one whose edges meet.
+func TestDistancesAgainstEachNode(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	const w, h, nx = 120, 56, 12 // steps of 10 and 9 1/3 px
+	for _, wrap := range []bool{false, true} {
+		for range 10 {
+			columns := nx + 1
+			if wrap {
+				columns = nx
+			}
+			var labels [7][nx + 1]int
+			for y := range labels {
+				for x := range columns {
+					labels[y][x] = max(rng.IntN(30)-27, -1) // few are of a layer
+				}
+			}
+			standings, err := warp.NewStandings(t.Context(), warp.LabelSpec{Width: w, Height: h, Pitch: 10, Layers: 3, WrapX: wrap,
+				At: func(x, y float64) int { return labels[int(y/h*6+0.5)][int(x/10+0.5)] }})
+			if err != nil {
+				t.Fatal(err)
+			}
+			const stepY = h / 6.0
+			for k, s := range standings {
+				for y := range 7 {
+					for x := range columns {
+						own, other := float64(1<<24), float64(1<<24)
+						for v := range 7 {
+							for u := range columns {
+								dx := math.Abs(float64(u - x))
+								if wrap {
+									dx = min(dx, nx-dx)
+								}
+								d := math.Hypot(10*dx, stepY*float64(v-y))
+								switch {
+								case labels[v][u] == k:
+									own = min(own, d)
+								case labels[v][u] >= 0:
+									other = min(other, d)
+								}
+							}
+						}
+						want := other - own
+						want = math.Copysign(max(math.Abs(want)-stepY/2, 0), want)
+						got, _ := s.At(float64(10*x), stepY*float64(y))
+						if math.Abs(want) > 1<<23 {
+							got, want = math.Copysign(1, got), math.Copysign(1, want)
+						}
+						ref.Near(t, "WARP-DISTANCE", got, want, wrap, k, x, y)
+					}
+				}
 			}
 		}
 	}
