@@ -172,10 +172,11 @@ func TestSeamFollowsAChannel(t *testing.T) {
 func TestSeamGoesRoundWhatDiffers(t *testing.T) {
 	const w, h = 400, 240
 	target := flat(w, h)
-	a, b := even(t, target, flat(300, h), 0.5, 10), even(t, target, &offset{flat(300, h), 100}, 0.25, 10)
+	target.y0 = 230 // far from the limits above and below
+	a, b := even(t, target, flat(300, 700), 0.5, 10), even(t, target, &offset{flat(300, 700), 100}, 0.25, 10)
 	b.Gain[0] = 2 // the same light, once the gain has made up for it
 	paint(b.Frame, func(x, y, _ int) float64 {
-		if x+100 > 170 && x+100 < 230 && y < 140 {
+		if x+100 > 170 && x+100 < 230 && y < 230+140 {
 			return 0.5 // a passer-by in one of them; without the gain there is none
 		}
 		return 0.25

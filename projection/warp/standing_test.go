@@ -202,7 +202,7 @@ func TestStandingsAgainstTheObvious(t *testing.T) {
 	for i, c := range cameras {
 		l := even(t, target, c, float32(i+1), 0)
 		l.Standing = newStanding(t, target, 10, func(x, y float64) float64 {
-			return 60*math.Sin(x*2*math.Pi/400*float64(i+1)) + 20*math.Cos(y/30+float64(i))
+			return 60*math.Sin(x*2*math.Pi/400*float64(i+1)) + 90*math.Cos(y/9+float64(2*i))
 		})
 		layers = append(layers, l)
 	}
