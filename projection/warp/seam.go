@@ -20,8 +20,10 @@ type SeamOptions struct {
 
 	// Cost, where it is not nil, is asked instead of the pictures: what a seam
 	// between layers a < b costs at a target position that both see, 0 or more.
-	// What is NaN, or more than a thousand times the mean, counts as that. It
-	// must be safe for concurrent use.
+	// NaN, and what is more than 1024 times the mean, count as so much; negative
+	// costs as 0. It must be safe for concurrent use. Parallax in pixels, for the
+	// distance at which the scene is, makes a seam that hides it; frames are then
+	// not needed.
 	Cost func(a, b int, x, y float64) float64
 
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
@@ -38,11 +40,11 @@ type SeamOptions struct {
 //
 // where E is the mean over 4 × 4 points around the node, and off, the mean of
 // |mₐ − m_b|/(mₐ + m_b) at p and q, draws the seam to where the margins are
-// equal if nothing else does. The seam of least cost
-// is a minimum cut. Layers are added one by one, each against all before it: of
-// two the cut is the best there is, of more each is the best given the earlier
-// ones. A seam keeps away from the limits of either layer by its feather;
-// where the two overlap by less it lies where margins are equal.
+// equal if nothing else does. The seam of least cost is a minimum cut. Layers are
+// added one by one, each against all before it: of two the cut is the best there
+// is, of more each is the best given the earlier ones. A seam keeps away from the
+// limits of either layer by its feather; where the two overlap by less it lies
+// where margins are equal.
 //
 // The standings are distances from the seams in target pixels, positive where
 // the layer is shown, so that there the feather is a width in target pixels.
