@@ -5,32 +5,56 @@ import (
 	"math"
 )
 
+// maxGain is the largest gain of a layer.
+const maxGain = 1e6
+
 // Layer is one source of a blend.
 type Layer[T Sample] struct {
-	Frame   Frame[T]
-	Map     *Map    // onto the target that all layers share
-	Gain    float64 // multiplies the samples; 0: 1
-	Feather float64 // width over which the layer fades, at its limits and at seams, source px
+	Frame Frame[T]
+	Map   *Map // onto the target that all layers share
+
+	// Gain multiplies the samples, one factor a channel; 0: 1. It evens out
+	// exposure and white balance between cameras.
+	Gain [4]float64
+
+	// Feather is the width over which the layer fades: at its limits in source
+	// px, at seams in the unit of what places them, which are source px for
+	// margins and the unit of the Standing else.
+	Feather float64
+
+	// Standing, where it is not nil, places the seams instead of the margin:
+	// the layer that stands highest is shown. All layers have one, or none has.
+	Standing *Standing
 }
 
 // Blend fills dst with a weighted mean of what its pixels see of several
-// sources, each filtered as Warp does. The seam between two of them lies where
-// their margins are equal:
+// sources, each filtered as Warp does:
 //
 //	dst = Σ wᵢ·gainᵢ·srcᵢ / Σ wᵢ
-//	wᵢ = coverageᵢ · s(mᵢ/Fᵢ) · s(1 + (mᵢ − max m)/Fᵢ),   s(t) = t²(3 − 2t),  t within [0, 1]
+//	wᵢ = coverageᵢ · s(mᵢ/Fᵢ) · seamᵢ,   s(t) = t²(3 − 2t),  t within [0, 1]
 //
-// with the margins m from the sources (see Source), their maximum over the
-// layers that see the pixel, and the feathers F, in source pixels. So each
-// pixel shows the layer that sees it farthest from its limits, and others only
-// as far as their margins come within their feather of that; across a limit or
-// a seam nothing jumps. Where a single layer sees, it is shown in full up to
-// its limits. A layer with a feather of 0 has weight only where its margin is
-// the largest, of equal ones the first.
+// with the margins m from the sources (see Source) and the feathers F, in
+// source pixels. A seam between two layers lies where their margins are equal,
+// and of the layers j that see the pixel
 //
-// A source without limits, as a full panorama, has infinite margins: it hides
-// every layer that has limits, and shares with its like, in equal parts, or,
-// with feathers of 0, leaves all to the first.
+//	seamᵢ = min over j of s(1 + (mᵢ − mⱼ)/Fᵢ)
+//
+// So each pixel shows the layer that sees it farthest from its limits, and
+// others only as far as their margins come within their feather of that.
+//
+// Where layers have a Standing p, a seam lies where the standings are equal,
+// and a layer gives way to a higher one as far as that has come up itself:
+//
+//	seamᵢ = min over j of 1 − min(1, aⱼ/aᵢ)·(1 − s(1 + (pᵢ − pⱼ)/Fᵢ)),   a = s(m/F)
+//
+// Either way nothing jumps across a limit or a seam, as long as the feathers
+// are not 0. Where a single layer sees, it is shown in full up to its limits.
+// A layer with a feather of 0 gives way at once to what stands higher, and to
+// an earlier layer that stands as high.
+//
+// A source without limits, as a full panorama, has infinite margins: without
+// standings it hides every layer that has limits, and shares with its like, in
+// equal parts, or, with feathers of 0, leaves all to the first.
 //
 // A layer is sampled only where it has weight. Several target-sized frames are
 // never held: the layers stream through by tiles, and may differ in size.
@@ -41,11 +65,38 @@ func Blend[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	return j.run(ctx, dst, layers, opts, true)
 }
 
-// standing is what a run of target pixels, of one cell, has of a layer.
-type standing struct {
+// gains are the factors of a layer's channels.
+func gains(spec [4]float64) (g [4]float32) {
+	for k, v := range spec {
+		g[k] = float32(v)
+		if v == 0 {
+			g[k] = 1
+		}
+	}
+	return g
+}
+
+// amplify multiplies pixels by the gains of their channels.
+func (l *layer[T]) amplify(pixels []float32) {
+	if l.gain == [4]float32{1, 1, 1, 1} {
+		return
+	}
+	for ; len(pixels) >= l.ch; pixels = pixels[l.ch:] {
+		for k := range pixels[:l.ch] {
+			pixels[k] *= l.gain[k&3]
+		}
+	}
+}
+
+// rank is what a run of target pixels, of one cell, has of a layer: how it
+// stands against the others, by its margin or its Standing.
+type rank struct {
 	row, col  int
-	low, high float64           // bounds of the margin over the run
-	margin    [cellSide]float64 // NaN where the layer does not see
+	low, high float64 // bounds of the standing over the run; high NaN: nothing is seen
+	full      bool    // nothing of it fades at a limit, nor is any pixel unseen
+
+	standing [cellSide]float64
+	fade     [cellSide]float64 // at the limits of the source; 0 where it does not see
 }
 
 // mix fills s.sum with the weighted mean of all layers, and s.best with the
@@ -54,21 +105,26 @@ func (j *job[T]) mix(y, x0, x1 int, s *scratch) {
 	n, ch := x1-x0, j.dst.ch
 	clear(s.sum[:n*ch])
 	clear(s.best[:n])
-	s.standings = extend(s.standings, len(j.layers))
+	s.ranks = extend(s.ranks, len(j.layers))
 	for x := x0; x < x1; {
 		end := x1
-		best := math.Inf(-1) // some layer has this margin or more all along
 		for k := range j.layers {
-			m, st := j.layers[k].m, &s.standings[k]
-			// Maps of one target have the same cells.
-			st.row, st.col = int(m.rowOf[y]), int(m.colOf[x])
-			end = min(end, m.colEdges[st.col+1])
-			st.low, st.high = m.bounds(st.row, st.col, y)
-			best = max(best, st.low)
+			// Maps of one target have the same cells, but for those that broke it
+			// up otherwise.
+			m := j.layers[k].m
+			end = min(end, m.colEdges[m.colOf[x]+1])
+		}
+		best := math.Inf(-1) // some layer stands so high all along, and in full
+		for k := range j.layers {
+			p := &s.ranks[k]
+			j.layers[k].bound(p, y, x, end)
+			if p.full {
+				best = max(best, p.low)
+			}
 		}
 		only, count := 0, 0
 		for k := range j.layers {
-			if j.layers[k].reaches(&s.standings[k], best) {
+			if j.layers[k].reaches(&s.ranks[k], best) {
 				only = k
 				count++
 			}
@@ -78,14 +134,10 @@ func (j *job[T]) mix(y, x0, x1 int, s *scratch) {
 		switch count {
 		case 0:
 		case 1:
-			l, st := &j.layers[only], &s.standings[only]
-			l.m.positions(st.row, st.col, y, x, end, s)
-			l.sample(st.row, st.col, y, x, end, s, sum, cover)
-			if l.gain != 1 {
-				for i := range sum {
-					sum[i] *= float32(l.gain)
-				}
-			}
+			l, p := &j.layers[only], &s.ranks[only]
+			l.m.positions(p.row, p.col, y, x, end, s)
+			l.sample(p.row, p.col, y, x, end, s, sum, cover)
+			l.amplify(sum)
 		default:
 			j.join(best, y, x, end, s, sum, cover)
 		}
@@ -93,10 +145,24 @@ func (j *job[T]) mix(y, x0, x1 int, s *scratch) {
 	}
 }
 
-// reaches says whether a layer may have weight where another has the margin
-// best or more.
-func (l *layer[T]) reaches(st *standing, best float64) bool {
-	return st.high >= best-l.feather // −∞, NaN: see bounds
+// bound finds how a layer stands over the pixels [x0, x1) of a row, without a
+// look at each.
+func (l *layer[T]) bound(p *rank, y, x0, x1 int) {
+	p.row, p.col = int(l.m.rowOf[y]), int(l.m.colOf[x0])
+	p.low, p.high = l.m.bounds(p.row, p.col, y)
+	p.full = true // by margin, low says it all
+	if l.standing != nil {
+		p.full = p.low >= l.feather && !math.IsInf(p.low, -1)
+		if p.high == p.high {
+			p.low, p.high = l.standing.bounds(y, x0, x1)
+		}
+	}
+}
+
+// reaches says whether a layer may have weight where another, in full, stands
+// as high as best or higher.
+func (l *layer[T]) reaches(p *rank, best float64) bool {
+	return p.high >= best-l.feather // −∞, NaN: see bounds
 }
 
 // bounds limits the margin over the part of a row of a target that lies in a
@@ -124,53 +190,47 @@ func (m *Map) bounds(row, col, y int) (low, high float64) {
 // layer alone, or equal layers, come out exactly.
 func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []float32) {
 	n, ch := x1-x0, j.dst.ch
-	var largest [cellSide]float64
-	var first [cellSide]int // the first layer with the largest margin
-	for i := range n {
-		largest[i], first[i] = math.Inf(-1), -1
-	}
+	s.joined = s.joined[:0]
 	for k := range j.layers {
-		l, st := &j.layers[k], &s.standings[k]
-		if !l.reaches(st, best) {
+		l, p := &j.layers[k], &s.ranks[k]
+		if !l.reaches(p, best) {
 			continue
 		}
-		l.m.positions(st.row, st.col, y, x0, x1, s)
+		s.joined = append(s.joined, k)
+		l.m.positions(p.row, p.col, y, x0, x1, s)
 		for i := range n {
 			if s.xs[i] != s.xs[i] {
-				st.margin[i] = math.NaN()
+				p.fade[i] = 0
 				continue
 			}
 			margin := l.m.marginAt(s.xs[i], s.ys[i])
-			st.margin[i] = margin
-			if margin > largest[i] || first[i] < 0 {
-				largest[i], first[i] = margin, k
+			p.standing[i], p.fade[i] = margin, fade(margin, l.feather)
+			if l.standing != nil {
+				p.standing[i] = l.standing.at(float64(x0+i)+0.5, float64(y)+0.5)
 			}
 		}
 	}
 	var total [cellSide]float32
-	for k := range j.layers {
-		l, st := &j.layers[k], &s.standings[k]
-		if !l.reaches(st, best) {
-			continue
-		}
+	for _, k := range s.joined {
+		l, p := &j.layers[k], &s.ranks[k]
 		var weights [cellSide]float32
 		any := false
 		for i := range n {
-			weights[i] = float32(weight(st.margin[i], largest[i], l.feather, first[i] == k))
+			weights[i] = float32(p.fade[i] * j.seam(k, i, s))
 			any = any || weights[i] > 0
 		}
 		if !any {
 			continue
 		}
-		l.m.positions(st.row, st.col, y, x0, x1, s)
+		l.m.positions(p.row, p.col, y, x0, x1, s)
 		for i, w := range weights[:n] {
 			if w == 0 { // not to be sampled
 				s.xs[i] = math.NaN()
 			}
 		}
 		vals, cov := s.val[:n*ch], s.cov[:n]
-		l.sample(st.row, st.col, y, x0, x1, s, vals, cov)
-		gain := float32(l.gain)
+		l.sample(p.row, p.col, y, x0, x1, s, vals, cov)
+		l.amplify(vals)
 		for i, w := range weights[:n] {
 			w *= cov[i]
 			if w == 0 {
@@ -180,31 +240,49 @@ func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []floa
 			share := w / total[i]
 			cover[i] = max(cover[i], cov[i])
 			for c := i * ch; c < (i+1)*ch; c++ {
-				sum[c] += float32(share * (float32(gain*vals[c]) - sum[c]))
+				sum[c] += float32(share * (vals[c] - sum[c]))
 			}
 		}
 	}
+}
+
+// seam is what the other layers leave of layer k at pixel i of a run.
+func (j *job[T]) seam(k, i int, s *scratch) float64 {
+	l, own, fade := &j.layers[k], s.ranks[k].standing[i], s.ranks[k].fade[i]
+	if fade == 0 {
+		return 0
+	}
+	left := 1.0
+	for _, o := range s.joined {
+		p := &s.ranks[o]
+		if o == k || p.fade[i] == 0 {
+			continue
+		}
+		other, beside := p.standing[i], 0.0
+		switch {
+		case own > other, own == other && (l.feather > 0 || k < o): // both may be infinite
+			continue
+		case l.feather > 0:
+			beside = smoothstep(1 + (own-other)/l.feather)
+		}
+		if l.standing != nil {
+			beside = 1 - min(1, p.fade[i]/fade)*(1-beside)
+		}
+		left = min(left, beside)
+	}
+	return left
 }
 
 // faintest is the fade of a pixel that is seen, yet lies on the limit: where
 // no other layer sees, it still counts.
 const faintest = 1.0 / (1 << 20)
 
-// weight is that of a layer at a pixel, but for its coverage.
-func weight(margin, largest, feather float64, first bool) float64 {
-	switch {
-	case margin != margin:
-		return 0
-	case first && feather == 0:
+// fade is how much of a layer there is at a margin from its limits.
+func fade(margin, feather float64) float64 {
+	if feather == 0 {
 		return 1
-	case feather == 0:
-		return 0
 	}
-	seam := 1.0
-	if margin < largest { // else both may be infinite
-		seam = smoothstep(1 + (margin-largest)/feather)
-	}
-	return max(smoothstep(margin/feather), faintest) * seam
+	return max(smoothstep(margin/feather), faintest)
 }
 
 // smoothstep goes from 0 at t = 0 to 1 at t = 1, level at both.

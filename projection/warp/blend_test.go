@@ -136,7 +136,7 @@ func TestBlendAgainstTheObvious(t *testing.T) {
 			over = broken // its cells are others
 		}
 		layers = append(layers, even(t, over, c, float32(i+1), 0))
-		layers[i].Gain = float64(1 + i%2)
+		layers[i].Gain[0] = float64(1 + i%2)
 	}
 	for _, feathers := range [][4]float64{{20, 20, 20, 20}, {10, 70, 5, 300}, {0, 0, 0, 0}, {0, 15, 0, 30}, {500, 500, 500, 500}} {
 		for i, f := range feathers {
@@ -179,10 +179,10 @@ func TestBlendAgainstTheObvious(t *testing.T) {
 					case f > 0:
 						w = glsl(m/f) * glsl(1+(m-largest)/f)
 					}
-					sum += w * float64(i+1) * layers[i].Gain
+					sum += w * float64(i+1) * layers[i].Gain[0]
 					total += w
 				}
-				if total == sum/(float64(first+1)*layers[first].Gain) {
+				if total == sum/(float64(first+1)*layers[first].Gain[0]) {
 					alone++
 				}
 				// Stored positions are float32: some 1e-5 px, which counts most

@@ -35,9 +35,10 @@ type scratch struct {
 	mean     [4*shared + 4]float32
 	part     [shared]float32
 
-	standings []standing // of each layer of a blend
-	coarse    coarse
-	patch     []float32 // see sampler.patch
+	coarse coarse
+	patch  []float32 // see sampler.patch
+	ranks  []rank    // of each layer of a blend
+	joined []int     // the layers that may have weight in a run
 }
 
 var scratches = sync.Pool{New: func() any { return new(scratch) }}

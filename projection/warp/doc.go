@@ -9,7 +9,8 @@
 // is what is to be filled: its pixels look in directions. Cameras, panoramas
 // and wall views of the other packages are such, and so is anything with the
 // same two methods. NewMap joins one of each; a map serves any number of
-// frames, and any goroutines at once.
+// frames, and any goroutines at once. RunSequence takes one frame after the
+// other through all of it, from the caller's reader to the caller's writer.
 //
 // EncodeMap writes a map as a file, for other programs or another day, and
 // DecodeMap reads one; NewMapFromPositions takes positions that come from
@@ -27,10 +28,11 @@
 //
 // Samples are proportional to light. Filtering anything else, as gamma-encoded
 // or logarithmic samples, or an alpha that is not premultiplied, gives other
-// means than light does. Whole numbers are rounded to the nearest and saturate;
-// float32 may go below 0 and above the largest sample, with all filters but
-// Bilinear and Nearest.
-// A frame has one to four channels, all treated alike.
+// means than light does; a Transfer makes them linear, and codes them again.
+// Whole numbers are rounded to the nearest and saturate; float32 may go below 0
+// and above the largest sample, with all filters but Bilinear and Nearest. A
+// frame has one to four channels, all treated alike; channels in planes of their
+// own are a frame each (NewPlanes).
 //
 // # Formulas
 //
@@ -46,6 +48,13 @@
 //	smoothstep      s(t) = t²·(3 − 2t), t within [0, 1]           OpenGL Shading Language 4.60, 8.3
 //	weight          w = coverage·s(m/F)·s(1 + (m − max m)/F)      margins m, feather F
 //	blend           Σ w·gain·sample / Σ w
+//	seam            minimum cut, E = Σ (gain·a − gain·b)²         after Kwatra et al. 2003, 3
+//	density         octave·log₂ √|det J|                          a standing, see Density
+//	sRGB            ((c + 0.055)/1.055)^2.4, c/12.92 near black   IEC 61966-2-1
+//	BT.709 camera   α·l^0.45 − (α − 1), 4.5·l near black          BT.709-6, 1.2; BT.2020-2
+//	BT.1886         c^2.4, of a display with a black of 0         BT.1886, Annex 1
+//	PQ              ((c^(1/m₂) − c₁)/(c₂ − c₃·c^(1/m₂)))^(1/m₁)   ST 2084, 5
+//	HLG camera      √(3·l), a·ln(12·l − b) + c from 1/12 on       ARIB STD-B67
 //
 // with t, dx, dy, d in source pixels from the position, and
 //
@@ -57,9 +66,10 @@
 // P. S. Heckbert, Fundamentals of Texture Mapping and Image Warping, UC
 // Berkeley UCB/CSD 89/516 (1989); L. Williams, Pyramidal Parametrics, SIGGRAPH
 // (1983); D. P. Mitchell and A. N. Netravali, Reconstruction Filters in Computer
-// Graphics, SIGGRAPH (1988). From memory. The bells are our own: fitted by least
-// squares to pass what is below the target's Nyquist frequency and to stop what
-// is above.
+// Graphics, SIGGRAPH (1988); V. Kwatra et al., Graphcut Textures, SIGGRAPH
+// (2003). All from memory, as are the curves. The bells are our own: fitted by
+// least squares to pass what is below the target's Nyquist frequency and to stop
+// what is above.
 //
 // # Precision
 //
@@ -73,7 +83,8 @@
 // workers, and samples are computed alike with and without assembly (the build
 // tag purego leaves it out); maps may differ between architectures in the last
 // place. Weights are exact to 2e-7, sums are in float32: 1e-6 of the largest
-// sample or better.
+// sample or better. A code comes back from its light exactly, and light is coded
+// to the nearest.
 //
 // # Where the map minifies
 //
@@ -94,11 +105,13 @@
 //
 // # What is not here
 //
-// No colour primaries. A seam
-// lies where margins are equal, whatever the picture shows there. Cameras whose
-// entrance pupils differ see what is near in different directions: at the seam
-// it breaks, and within the feather it shows twice; no resampling removes that.
-// Files of maps keep no margins and no size of the source.
+// No colour but the transfer functions: primaries, and the look of a display (as
+// the system gamma of HLG), are the caller's. Cameras whose entrance pupils
+// differ see what is near in different directions: at the seam it breaks, and
+// within the feather it shows twice; no resampling removes that. FindSeams leads
+// seams where it shows least, but moves nothing. Files of maps keep no margins
+// and no size of the source. Filters mix what lies on either side of a joint on
+// the raster of a source, as of a cube.
 // Rays that bend off the straight line within a source pixel, as rolling
 // readout bends them, belong to the Source.
 //

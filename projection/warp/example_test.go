@@ -103,7 +103,7 @@ func ExampleBlend() {
 	// Two takes of one plate, the second a stop darker and brought up to it.
 	err = warp.Blend(ctx, wall, []warp.Layer[float32]{
 		{Frame: frame(0.5), Map: m, Feather: 40},
-		{Frame: frame(0.25), Map: m, Feather: 40, Gain: 2},
+		{Frame: frame(0.25), Map: m, Feather: 40, Gain: [4]float64{2}},
 	}, warp.Options{})
 	fmt.Println(wall.Row(50)[100], err)
 	// Output: 0.5 <nil>

@@ -113,6 +113,31 @@ func TestEdges(t *testing.T) {
 	}
 }
 
+// TestBlendFills puts the constant where no layer has weight, and nowhere else.
+func TestBlendFills(t *testing.T) {
+	src := newFrame[uint16](t, 20, 20, 3)
+	paint(src, func(_, _, c int) float64 { return float64(1000 + c) })
+	left, right := flat(40, 20), flat(40, 20)
+	left.x0, right.x0 = -4.25, -21.5
+	dst, cov := newFrame[uint16](t, 40, 20, 3), newFrame[float32](t, 40, 20, 1)
+	layers := []warp.Layer[uint16]{
+		{Frame: src, Map: newMap(t, left, flat(20, 20))},
+		{Frame: src, Map: newMap(t, right, flat(20, 20)), Feather: 3},
+	}
+	if err := warp.Blend(t.Context(), dst, layers, warp.Options{Edge: warp.Constant, Fill: [4]float32{7, 8, 9}, Coverage: cov}); err != nil {
+		t.Fatal(err)
+	}
+	for x, c := range cov.Row(10) {
+		want := [3]uint16{1000, 1001, 1002}
+		if x < 4 {
+			want = [3]uint16{7, 8, 9}
+		}
+		if got := [3]uint16(dst.Row(10)[3*x:]); got != want || (c == 0) != (x < 4) {
+			t.Errorf("column %d is %v with coverage %v, want %v", x, got, c, want)
+		}
+	}
+}
+
 // TestHighlights: a step from 1 to 10000 rings with the sharp filters, saturates
 // in whole numbers, and stays between the two with Bilinear at all scales.
 func TestHighlights(t *testing.T) {

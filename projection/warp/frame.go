@@ -18,6 +18,9 @@ type Sample interface{ uint8 | uint16 | float32 }
 // file's header must not take all memory.
 const maxAllocated = 1 << 33
 
+// maxPlanes is the most planes of one slice.
+const maxPlanes = 64
+
 // FrameSpec describes a raster of samples, channels interleaved.
 type FrameSpec[T Sample] struct {
 	Width, Height int // px, at most 2²⁴
@@ -74,6 +77,78 @@ func (f Frame[T]) Size() (width, height int) { return f.width, f.height }
 
 // Channels is the number of samples of a pixel.
 func (f Frame[T]) Channels() int { return f.ch }
+
+// PlanesSpec describes a raster whose channels are kept apart: a picture of one
+// channel for each, in one slice.
+type PlanesSpec[T Sample] struct {
+	Width, Height int // px, of every plane, at most 2²⁴
+	Planes        int // 1 to 64
+	Pix           []T // nil: allocated, all zero
+	Stride        int // samples from one row of a plane to the next; 0: Width
+
+	// PlaneStride is the samples from one plane to the next; 0: Stride × Height.
+	// Less than a plane is meant for rows that take turns, the first of each
+	// plane and then the second: Stride is then that of all planes.
+	PlaneStride int
+}
+
+// NewPlanes checks a spec and gives a frame of one channel for each plane, over
+// the caller's samples, which are not copied. The slice must hold every row of
+// every plane in full, and no two may share samples.
+//
+// Warp and Blend take one plane after the other, through the same map. Planes
+// of other sizes, as of colour differences on a coarser raster, are specs of
+// their own, and need maps of their own, of a source scaled as they are.
+func NewPlanes[T Sample](spec PlanesSpec[T]) ([]Frame[T], error) {
+	c := valid.New("warp", ErrInvalid)
+	c.Int("Width", spec.Width, "px", 1, maxSide)
+	c.Int("Height", spec.Height, "px", 1, maxSide)
+	c.Int("Planes", spec.Planes, "", 1, maxPlanes)
+	if !c.OK() {
+		return nil, c.Err()
+	}
+	st, apart := int64(spec.Stride), int64(spec.PlaneStride)
+	if st == 0 {
+		st = int64(spec.Width)
+	}
+	c.Number("Stride", float64(st), "", valid.Closed[float64](float64(spec.Width), math.MaxInt32))
+	if !c.OK() {
+		return nil, c.Err()
+	}
+	plane := st*int64(spec.Height-1) + int64(spec.Width)
+	others := int64(spec.Planes - 1)
+	if apart == 0 {
+		apart = st * int64(spec.Height)
+	}
+	inTurn := apart >= int64(spec.Width) && apart <= st && apart*others+int64(spec.Width) <= st
+	switch {
+	case others == 0:
+		apart = 0
+	case apart > maxAllocated || apart < plane && !inTurn:
+		c.Fault("PlaneStride", fmt.Sprint(apart), "must be at least %d and at most %d, or that of rows in turn", plane, int64(maxAllocated))
+		return nil, c.Err()
+	}
+	need := apart*others + plane
+	pix := spec.Pix
+	switch {
+	case pix != nil && int64(len(pix)) < need:
+		c.Fault("Pix", fmt.Sprintf("%d samples", len(pix)), "must be at least %d", need)
+	case pix == nil && need > min(maxAllocated, math.MaxInt):
+		c.Fault("Pix", "nil", "must be given for more than %d samples", int64(maxAllocated))
+	}
+	if !c.OK() {
+		return nil, c.Err()
+	}
+	if pix == nil {
+		pix = make([]T, need)
+	}
+	frames := make([]Frame[T], spec.Planes)
+	for k := range frames {
+		from := apart * int64(k)
+		frames[k] = Frame[T]{pix: pix[from : from+plane : from+plane], width: spec.Width, height: spec.Height, ch: 1, st: int(st)}
+	}
+	return frames, nil
+}
 
 // Row is the samples of a row, a window on the frame's own slice: pixel x
 // begins at x times Channels. Outside the frame it is nil.

@@ -35,6 +35,7 @@ type Map struct {
 	margin marginer // nil: the edges of the raster
 
 	width, height       int // target
+	targetWraps         bool
 	srcWidth, srcHeight int
 	wrap, poles         bool
 
@@ -147,6 +148,9 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 		b.jointed = len(b.jointsX)+len(b.jointsY) > 0
 	}
 	m := b.Map
+	if w, ok := target.(wrapper); ok {
+		m.targetWraps = w.WrapX()
+	}
 	m.locate = func(x, y float64) (sx, sy float64, ok bool) {
 		dir, ok := target.Unproject(x, y)
 		if !ok {

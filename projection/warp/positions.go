@@ -152,7 +152,7 @@ func (b *builder) fitKnown(row, col int, c *cell, f *fitting, position func(x, y
 	if b.wrap && f.turns(b.Map, nx, ny) {
 		return 0, false
 	}
-	across, down := newGrid(nx), newGrid(ny)
+	across, down := newStations(nx), newStations(ny)
 	c.x, c.y = leastSquares(f.x[:nx*ny], across, down), leastSquares(f.y[:nx*ny], across, down)
 	for y := range ny {
 		v := down.u[y]
@@ -194,17 +194,17 @@ func (f *fitting) turns(m *Map, nx, ny int) bool {
 	return math.Abs(sum) > 1
 }
 
-// grid is n points evenly from u = −1 to 1; one point is at 0. They have the
+// stations are n points evenly from u = −1 to 1; one point is at 0. They have the
 // weights of Chebyshev's polynomials, which make the largest miss of a fit, at
 // the ends, nearly as small as it can be.
-type grid struct {
+type stations struct {
 	n          int
 	u, w       [cellSide]float64
 	w0, w2, w4 float64 // sums of w, wu², wu⁴
 }
 
-func newGrid(n int) *grid {
-	g := &grid{n: n}
+func newStations(n int) *stations {
+	g := &stations{n: n}
 	half := max(float64(n-1)/2, 0.5)
 	for k := range n {
 		u := (float64(k) - float64(n-1)/2) / half
@@ -216,10 +216,10 @@ func newGrid(n int) *grid {
 	return g
 }
 
-// fit is the parabola of least squares through values at the points of a grid,
+// fit is the parabola of least squares through values at the points,
 // of which it needs the sums Σwf, Σwuf, Σwu²f: a line through two, a constant
 // through one.
-func (g *grid) fit(f0, f1, f2 float64) (a0, a1, a2 float64) {
+func (g *stations) fit(f0, f1, f2 float64) (a0, a1, a2 float64) {
 	if g.n > 1 {
 		a1 = f1 / g.w2
 	}
@@ -231,7 +231,7 @@ func (g *grid) fit(f0, f1, f2 float64) (a0, a1, a2 float64) {
 
 // leastSquares is the biquadratic nearest to values at two grids, first along the
 // rows and then down the columns of what came of them.
-func leastSquares(values []float64, across, down *grid) (p [9]float64) {
+func leastSquares(values []float64, across, down *stations) (p [9]float64) {
 	var sums [3][3]float64 // of the i-th coefficients of the rows, times vʲ
 	for y := range down.n {
 		var f0, f1, f2 float64

@@ -18,6 +18,11 @@ type level[T Sample] struct {
 	columns, rows []share // what a texel gathers of the level below
 }
 
+// level is the frame itself.
+func (f Frame[T]) level() level[T] {
+	return level[T]{Raster: lanes.Raster[T]{Pix: f.pix, Stride: f.st, Channels: f.ch}, w: f.width, h: f.height, scaleX: 1, scaleY: 1}
+}
+
 // share is what a texel gathers along an axis of the level below: a tent as
 // wide as two texels, over the texels that it covers. From twice as many texels
 // that is 1, 3, 3, 1 eighths, which take out most of what the coarser level

@@ -83,9 +83,11 @@ type job[T Sample] struct {
 // layer is a Layer made ready.
 type layer[T Sample] struct {
 	sampler[T]
-	m             *Map
-	gain, feather float64
-	pointwise     bool
+	m         *Map
+	pointwise bool
+	gain      [4]float32
+	feather   float64
+	standing  *Standing // nil: the margin
 }
 
 var pools [3]sync.Pool
@@ -115,7 +117,7 @@ func (j *job[T]) release() {
 	j.one[0] = Layer[T]{}
 	j.dst, j.coverage = Frame[T]{}, Frame[float32]{}
 	for i := range j.layers {
-		j.layers[i].m = nil
+		j.layers[i].m, j.layers[i].standing = nil, nil
 		if len(j.layers[i].levels) > 0 {
 			j.layers[i].levels[0] = level[T]{}
 		}
@@ -135,10 +137,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	j.layers = extend(j.layers, len(layers))
 	for i := range layers {
 		l, in := &j.layers[i], &layers[i]
-		l.m, l.gain, l.feather = in.Map, in.Gain, in.Feather
-		if l.gain == 0 {
-			l.gain = 1
-		}
+		l.m, l.feather, l.standing, l.gain = in.Map, in.Feather, in.Standing, gains(in.Gain)
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
 		l.filter, l.kernel, l.edge, l.fill = opts.Filter, opts.Filter.kernel(), opts.Edge, j.fill
 		if blend && l.edge == Constant {
@@ -204,11 +203,19 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 			}
 		}
 		// Names are made only where something is wrong: they allocate.
-		if r := valid.Closed[float64](0, 1e6); blend && !r.Contains(l.Gain) {
-			c.Number(name("Gain"), l.Gain, "", r)
+		for k, g := range l.Gain {
+			if r := valid.Closed[float64](0, maxGain); blend && !r.Contains(g) {
+				c.Number(name(fmt.Sprintf("Gain of channel %d", k)), g, "", r)
+			}
 		}
 		if r := valid.Closed[float64](0, maxSide); blend && !r.Contains(l.Feather) {
 			c.Number(name("Feather"), l.Feather, "px", r)
+		}
+		switch s := l.Standing; {
+		case (s == nil) != (layers[0].Standing == nil):
+			c.Fault(name("Standing"), "of some layers only", "must be given for all or for none")
+		case s != nil && (s.width != dst.width || s.height != dst.height):
+			c.Fault(name("Standing"), fmt.Sprintf("%d × %d px", s.width, s.height), "must be as the target, %d × %d px", dst.width, dst.height)
 		}
 	}
 	return c.Err()
@@ -218,7 +225,7 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, workers int) error {
 	all := extend(s.levels, top+1)
 	s.levels = all[:1]
-	s.levels[0] = level[T]{Raster: lanes.Raster[T]{Pix: f.pix, Stride: f.st, Channels: f.ch}, w: f.width, h: f.height, scaleX: 1, scaleY: 1}
+	s.levels[0] = f.level()
 	j.building = s
 	for n := 1; n <= top; n++ {
 		s.levels = all[:n+1]
@@ -260,12 +267,25 @@ func (j *job[T]) tile(i int, s *scratch) {
 		if j.blend {
 			j.mix(y, x0, x1, s)
 			values, cover = s.sum[:n*ch], s.best[:n]
+			if j.fill != [4]float32{} {
+				j.fillEmpty(values, cover)
+			}
 		} else {
 			j.layers[0].row(y, x0, x1, s)
 		}
 		lanes.Round(out, values)
 		if j.coverage.pix != nil {
 			copy(j.coverage.Row(y)[x0:x1], cover)
+		}
+	}
+}
+
+// fillEmpty puts Options.Fill where no layer has weight.
+func (j *job[T]) fillEmpty(values, cover []float32) {
+	ch := j.dst.ch
+	for i, c := range cover {
+		if c == 0 {
+			copy(values[i*ch:(i+1)*ch], j.fill[:])
 		}
 	}
 }

@@ -428,7 +428,7 @@ func TestRoundingSaturates(t *testing.T) {
 	copy(src.Row(0), []uint8{200, 3})
 	m := newMap(t, flat(2, 1), flat(2, 1))
 	for gain, want := range map[float64][]uint8{2: {255, 6}, 0.5: {100, 2}, 1e6: {255, 255}, 0.1: {20, 0}} {
-		if err := warp.Blend(t.Context(), dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: gain}}, warp.Options{}); err != nil {
+		if err := warp.Blend(t.Context(), dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: [4]float64{gain}}}, warp.Options{}); err != nil {
 			t.Fatal(err)
 		}
 		if !slices.Equal(dst.Row(0), want) {
@@ -480,7 +480,7 @@ func TestAnyNumberOfWorkersGivesTheSameBits(t *testing.T) {
 	other := newMap(t, panorama{600, 300, 0}, newFisheye(1700, 180*degree, 100*degree, 10*degree)) // reads levels
 	large := newFrame[float32](t, 1700, 1700, 3)
 	random(large, 4)
-	layers := []warp.Layer[float32]{{Frame: src, Map: m, Feather: 60}, {Frame: large, Map: other, Feather: 200, Gain: 1.1}}
+	layers := []warp.Layer[float32]{{Frame: src, Map: m, Feather: 60}, {Frame: large, Map: other, Feather: 200, Gain: [4]float64{1.1, 1.2, 0.9}}}
 	var first, firstBlend warp.Frame[float32]
 	for _, workers := range []int{1, 2, 7, 0} {
 		n, err := warp.NewMap(t.Context(), panorama{600, 300, 0}, newFisheye(450, 190*degree, 10*degree, 0), warp.MapOptions{Workers: workers})
@@ -577,7 +577,7 @@ func TestWarpRefuses(t *testing.T) {
 		"onto itself": func() error { return warp.Warp(ctx, big, big, same, warp.Options{}) },
 		"no layers":   func() error { return warp.Blend[uint8](ctx, dst, nil, warp.Options{}) },
 		"gain": func() error {
-			return warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: -1}}, warp.Options{})
+			return warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: [4]float64{-1}}}, warp.Options{})
 		},
 		"NaN feather": func() error {
 			return warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m, Feather: math.NaN()}}, warp.Options{})
@@ -587,8 +587,8 @@ func TestWarpRefuses(t *testing.T) {
 			t.Errorf("%s: got %v, want ErrInvalid", name, err)
 		}
 	}
-	err := warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m}, {Frame: src, Map: m, Gain: math.Inf(1), Feather: -2}}, warp.Options{})
-	const want = "warp: layer 1: Gain +Inf: must be at least 0 and at most 1e+06\nwarp: layer 1: Feather -2 px: must be at least 0 px and at most 1.67772e+07 px"
+	err := warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m}, {Frame: src, Map: m, Gain: [4]float64{0, math.Inf(1)}, Feather: -2}}, warp.Options{})
+	const want = "warp: layer 1: Gain of channel 1 +Inf: must be at least 0 and at most 1e+06\nwarp: layer 1: Feather -2 px: must be at least 0 px and at most 1.67772e+07 px"
 	if err == nil || err.Error() != want {
 		t.Errorf("got  %v\nwant %v", err, want)
 	}

@@ -1,0 +1,116 @@
+package warp_test
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"example.com/platewright/projection/warp"
+)
+
+// The luma plane of a wheelhouse plate and its two colour differences, half as
+// large, each go through a map of their own size.
+func ExampleNewPlanes() {
+	ctx := context.Background()
+	luma, _ := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 800, Height: 800, Planes: 1})
+	chroma, _ := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 400, Height: 400, Planes: 2})
+	wallLuma, _ := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 200, Height: 100, Planes: 1})
+	wallChroma, err := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 100, Height: 50, Planes: 2})
+	full, _ := warp.NewMap(ctx, newView(200, 100, 50*degree, 0, 0, 0), newFisheye(800, 180*degree, 0, 0), warp.MapOptions{})
+	half, _ := warp.NewMap(ctx, newView(100, 50, 50*degree, 0, 0, 0), newFisheye(400, 180*degree, 0, 0), warp.MapOptions{})
+	_ = warp.Warp(ctx, wallLuma[0], luma[0], full, warp.Options{})
+	for i := range chroma {
+		_ = warp.Warp(ctx, wallChroma[i], chroma[i], half, warp.Options{})
+	}
+	fmt.Println(len(wallChroma), err)
+	// Output: 2 <nil>
+}
+
+// Two cameras on the ferry overlap by 100 px. A mooring post near them stands in
+// different places, 146 to 158 px and 150 to 162 px: the seam runs where both
+// show it, and not across one of its edges.
+func ExampleFindSeams() {
+	ctx := context.Background()
+	target := flat(300, 100)
+	target.y0 = 300
+	left, _ := warp.NewMap(ctx, target, flat(200, 700), warp.MapOptions{})
+	right, _ := warp.NewMap(ctx, target, &offset{flat(200, 700), 100}, warp.MapOptions{})
+	layers := []warp.Layer[float32]{{Map: left, Feather: 10}, {Map: right, Feather: 10}}
+	for i, post := range []float64{146, 50} {
+		w, h := 200, 700
+		f, _ := warp.NewFrame(warp.FrameSpec[float32]{Width: w, Height: h, Channels: 1})
+		paint(f, func(x, _, _ int) float64 {
+			if float64(x) >= post && float64(x) < post+12 {
+				return 0.1
+			}
+			return 0.5
+		})
+		layers[i].Frame = f
+	}
+	standings, err := warp.FindSeams(ctx, layers, warp.SeamOptions{Pitch: 4})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for x := 140.0; x <= 170; x += 6 {
+		p, _ := standings[0].At(x, 50)
+		fmt.Printf("%.0f px: %+.0f px\n", x, p)
+	}
+	// Output:
+	// 140 px: +14 px
+	// 146 px: +8 px
+	// 152 px: +2 px
+	// 158 px: -4 px
+	// 164 px: -10 px
+	// 170 px: -16 px
+}
+
+// A close-up of the far shore within a wide plate stands an octave higher for
+// each doubling of its pixels, an octave being worth 64 px here.
+func ExampleDensity() {
+	ctx := context.Background()
+	target := flat(400, 400)
+	near, _ := warp.NewMap(ctx, target, scaled{flat(800, 800), 4, 100}, warp.MapOptions{})
+	standing, err := warp.NewStanding(ctx, warp.StandingSpec{Width: 400, Height: 400, Pitch: 16, At: warp.Density(near, 64)})
+	p, _ := standing.At(200, 200)
+	fmt.Println(math.Round(p), err)
+	// Output: 128 <nil>
+}
+
+// A take of the ferry's crossing: frames 1001 to 1004 through one map.
+func ExampleRunSequence() {
+	m, _ := warp.NewMap(context.Background(), newView(200, 100, 50*degree, 0, 0, 0), newFisheye(800, 180*degree, 0, 0), warp.MapOptions{})
+	err := warp.RunSequence(context.Background(), warp.Sequence[uint8]{
+		First: 1001, Count: 4, Channels: 1,
+		Layers: []warp.Layer[uint8]{{Map: m}},
+		Read: func(_ context.Context, n int, into []warp.Frame[uint8]) error {
+			paint(into[0], func(_, _, _ int) float64 { return float64(n - 1000) }) // from a file
+			return nil
+		},
+		Write: func(_ context.Context, n int, frame warp.Frame[uint8], _ warp.Frame[float32]) error {
+			fmt.Println(n, frame.Row(50)[100]) // to a file
+			return nil
+		},
+	})
+	fmt.Println(err)
+	// Output:
+	// 1001 1
+	// 1002 2
+	// 1003 3
+	// 1004 4
+	// <nil>
+}
+
+// The mean of black and white is half of the light, not half of the code.
+func ExampleNewTransfer() {
+	ctx := context.Background()
+	srgb, _ := warp.NewTransfer[uint8](warp.TransferSpec{Curve: warp.SRGB})
+	coded, _ := warp.NewFrame(warp.FrameSpec[uint8]{Width: 2, Height: 1, Channels: 1, Pix: []uint8{0, 255}})
+	light, _ := warp.NewFrame(warp.FrameSpec[float32]{Width: 2, Height: 1, Channels: 1})
+	_ = srgb.Linearize(ctx, light, coded)
+	mean := (light.Row(0)[0] + light.Row(0)[1]) / 2
+	light.Row(0)[0] = mean
+	err := srgb.Encode(ctx, coded, light)
+	fmt.Println(mean, coded.Row(0)[0], err)
+	// Output: 0.5 188 <nil>
+}

@@ -1,0 +1,302 @@
+package warp
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"example.com/platewright/internal/lanes"
+	"example.com/platewright/internal/valid"
+)
+
+// SeamOptions govern FindSeams. The zero value is the default.
+type SeamOptions struct {
+	// Pitch is the distance of the nodes of the grid on which seams run, target
+	// px; 0: 16. It is made smaller until it divides the side.
+	Pitch int
+
+	// Length is what a step of the seam from node to node costs beside the
+	// difference there, in mean differences E; 0: 1/16. More makes seams straighter.
+	Length float64
+
+	// Cost, where it is not nil, is asked instead of the pictures: what a seam
+	// between layers a < b costs at a target position that both see, 0 or more.
+	// NaN, and what is more than 1024 times the mean, count as so much; negative
+	// costs as 0. It must be safe for concurrent use. Parallax in pixels, for the
+	// distance at which the scene is, makes a seam that hides it; frames are then
+	// not needed.
+	Cost func(a, b int, x, y float64) float64
+
+	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
+	Progress func(done, total int) // called after each layer
+}
+
+// FindSeams finds where layers of a blend can meet with the least to be seen,
+// and gives each a Standing that makes Blend put its seams there.
+//
+// On a grid over the target, the cost of a seam is the sum, over the steps
+// between neighbouring nodes that it cuts, of
+//
+//	E(p) + E(q) + length·(1 + off),   E = Σ over channels of (gainₐ·a − gain_b·b)²
+//
+// where E is the mean over 4 × 4 points around the node, and off, the mean of
+// |mₐ − m_b|/(mₐ + m_b) at p and q, draws the seam to where the margins are
+// equal if nothing else does. The seam of least cost is a minimum cut. Layers are
+// added one by one, each against all before it: of two the cut is the best there
+// is, of more each is the best given the earlier ones. A seam keeps away from the
+// limits of either layer by its feather; where the two overlap by less it lies
+// where margins are equal.
+//
+// The standings are distances from the seams in target pixels, positive where
+// the layer is shown, so that there the feather is a width in target pixels.
+// They hold for all frames of a sequence in which nothing near the seams moves.
+// Where the target has a method WrapX that says so, seams run across its left
+// and right edges. Around a pole of a panorama, pixels are counted, not angles.
+//
+// The pictures are sampled without filter: sources much finer than the target
+// seem to differ by more than Blend shows. The time grows faster than the number
+// of nodes: a target of 16384 × 8192 px has half a million of them by default,
+// which took seconds; a pitch of half as much took ten times as long. The result
+// does not depend on the number of workers. Cancelled, it returns the context's
+// error.
+//
+// Sources: A. A. Efros and W. T. Freeman, Image Quilting for Texture Synthesis
+// and Transfer, SIGGRAPH (2001), 2.2, for the cost; V. Kwatra et al., Graphcut
+// Textures, SIGGRAPH (2003), 3, for the cut; Y. Boykov and V. Kolmogorov, IEEE
+// Trans. PAMI 26 (2004), 1124, for how it is found.
+func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) ([]*Standing, error) {
+	if opts.Pitch == 0 {
+		opts.Pitch = 16
+	}
+	if opts.Length == 0 {
+		opts.Length = 1.0 / 16
+	}
+	if err := checkSeams(ctx, layers, opts); err != nil {
+		return nil, err
+	}
+	f := seamFinder[T]{opts: opts, layers: make([]layer[T], len(layers))}
+	m := layers[0].Map
+	f.territory = newTerritory(m.width, m.height, opts.Pitch, m.targetWraps)
+	for i, in := range layers {
+		l := &f.layers[i]
+		l.m, l.feather, l.gain = in.Map, in.Feather, gains(in.Gain)
+		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
+		l.levels = []level[T]{in.Frame.level()}
+	}
+	for k := range f.layers {
+		if err := f.add(ctx, k); err != nil {
+			return nil, err
+		}
+		if opts.Progress != nil {
+			opts.Progress(k+1, len(layers))
+		}
+	}
+	return f.standings(ctx, len(layers), opts.Workers)
+}
+
+func checkSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) error {
+	c := valid.New("warp", ErrInvalid)
+	checkContext(c, ctx)
+	c.Int("Pitch", opts.Pitch, "px", 1, maxSide)
+	c.Number("Length", opts.Length, "", valid.Above[float64](0, 100))
+	c.Int("number of layers", len(layers), "", 1, maxSeamLayers)
+	for i, l := range layers {
+		name := func(s string) string { return fmt.Sprintf("layer %d: %s", i, s) }
+		for k, g := range l.Gain {
+			c.Number(name(fmt.Sprintf("Gain of channel %d", k)), g, "", valid.Closed[float64](0, maxGain))
+		}
+		c.Number(name("Feather"), l.Feather, "px", valid.Closed[float64](0, maxSide))
+		if l.Map == nil || l.Map.width == 0 {
+			c.Fault(name("map"), "none", "must be made by NewMap")
+			continue
+		}
+		if first := layers[0].Map; first != nil && (l.Map.width != first.width || l.Map.height != first.height) {
+			c.Fault(name("map"), fmt.Sprintf("%d × %d px", l.Map.width, l.Map.height), "must be as the first, %d × %d px", first.width, first.height)
+		}
+		switch f := l.Frame; {
+		case opts.Cost != nil:
+		case f.pix == nil:
+			c.Fault(name("source frame"), "without pixels", "must be made by NewFrame")
+		case f.width != l.Map.srcWidth || f.height != l.Map.srcHeight:
+			c.Fault(name("source frame"), fmt.Sprintf("%d × %d px", f.width, f.height), "must be as the map's, %d × %d px", l.Map.srcWidth, l.Map.srcHeight)
+		case f.ch != layers[0].Frame.ch:
+			c.Fault(name("source frame"), fmt.Sprintf("%d channels", f.ch), "must be as the first's, %d", layers[0].Frame.ch)
+		}
+	}
+	if c.OK() {
+		checkNodes(c, layers[0].Map.width, layers[0].Map.height, opts.Pitch)
+	}
+	return c.Err()
+}
+
+// seamFinder divides a target among layers.
+type seamFinder[T Sample] struct {
+	territory
+	opts   SeamOptions
+	layers []layer[T]
+}
+
+// claim is what a node is to the layers before and to the new one.
+type claim struct {
+	cost  float64 // of a seam; NaN where not both see
+	off   float64 // how far from where their margins are equal, 0 to 1
+	stays bool    // with what it has
+	goes  bool    // to the new layer; neither: contested
+	void  bool    // nobody sees it
+}
+
+// add gives layer k its part of the target.
+func (f *seamFinder[T]) add(ctx context.Context, k int) error {
+	claims := make([]claim, len(f.labels))
+	var crew crew
+	err := crew.run(ctx, f.opts.Workers, f.ny, nil, func(row int, _ *scratch) {
+		for col := range f.columns {
+			i := row*f.columns + col
+			claims[i] = f.claim(int(f.labels[i]), k, col, row)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	g := newFlow(claims, f.columns, f.ny, f.wrap, f.opts.Length)
+	if err := g.solve(ctx); err != nil {
+		return err
+	}
+	leads := g.leads()
+	for n, i := range g.nodes {
+		claims[i].goes = leads[n]
+	}
+	for i, c := range claims {
+		if c.goes {
+			f.labels[i] = int16(k)
+		}
+	}
+	return nil
+}
+
+// claim says who may have a node that label has so far, and layer k sees or not.
+func (f *seamFinder[T]) claim(label, k, col, row int) claim {
+	x, y := f.grid.node(col, row)
+	b := &f.layers[k]
+	bx, by, ok := b.m.At(x, y)
+	switch {
+	case !ok:
+		return claim{cost: math.NaN(), stays: true, void: label < 0}
+	case label < 0:
+		return claim{cost: math.NaN(), goes: true}
+	}
+	a := &f.layers[label]
+	ax, ay, _ := a.m.At(x, y)
+	marginA, marginB := a.m.marginAt(ax, ay), b.m.marginAt(bx, by)
+	var c claim
+	if off := math.Abs(marginA-marginB) / (marginA + marginB); off <= 1 { // else a margin is 0, or infinite
+		c.off = off
+	}
+	if !(marginA >= a.feather && marginB >= b.feather) {
+		c.goes = marginB > marginA
+		c.stays = !c.goes
+	}
+	if f.opts.Cost != nil {
+		c.cost = f.opts.Cost(label, k, x, y)
+	} else {
+		c.cost = f.difference(a, b, x, y)
+	}
+	if !(c.cost <= math.MaxFloat64) { // NaN stands for what is not both's
+		c.cost = math.MaxFloat64
+	}
+	c.cost = max(c.cost, 0)
+	return c
+}
+
+// difference is the mean squared difference of two layers around a node, in
+// full scales of whole samples.
+func (f *seamFinder[T]) difference(a, b *layer[T], x, y float64) float64 {
+	limit, whole := lanes.Limit[T]()
+	if !whole {
+		limit = 1
+	}
+	scale := 1 / float64(limit)
+	var p, q [4]float32
+	sum, count := 0.0, 0
+	for n := range 16 {
+		tx := x + (float64(n%4)-1.5)/4/f.grid.perX
+		ty := y + (float64(n/4)-1.5)/4/f.grid.perY
+		if f.wrap {
+			tx = wrapTo(tx, float64(f.grid.width))
+		}
+		ax, ay, inA := a.m.At(tx, ty)
+		bx, by, inB := b.m.At(tx, ty)
+		if !inA || !inB {
+			continue
+		}
+		a.single(ax, ay, nil, p[:a.ch])
+		b.single(bx, by, nil, q[:b.ch])
+		for c := range p[:a.ch] {
+			d := (float64(a.gain[c])*float64(p[c]) - float64(b.gain[c])*float64(q[c])) * scale
+			sum += float64(d * d)
+		}
+		count++
+	}
+	return sum / float64(count) // none: NaN
+}
+
+// What a mean cost is in whole numbers, and the largest cost.
+const (
+	meanCost = 1 << 16
+	maxCost  = 1 << 26
+)
+
+// newFlow makes the network. Costs become whole numbers, so that sums are exact
+// and the cut the same in any order.
+func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
+	g := &flow{}
+	index := make([]int32, len(claims))
+	mean, count := 0.0, 0.0
+	for i, c := range claims {
+		index[i] = -1
+		if c.stays || c.goes {
+			continue
+		}
+		index[i] = int32(len(g.nodes))
+		g.nodes = append(g.nodes, i)
+		if c.cost < math.MaxFloat64 {
+			count++
+			mean += (c.cost - mean) / count
+		}
+	}
+	n := len(g.nodes)
+	g.beside, g.room, g.excess = make([][4]int32, n), make([][4]int32, n), make([]int64, n)
+	whole := func(cost float64) int32 {
+		switch {
+		case cost == 0:
+			return 0
+		case !(cost < mean*(maxCost/meanCost)):
+			return maxCost
+		}
+		return int32(math.Round(cost / mean * meanCost))
+	}
+	for n, i := range g.nodes {
+		here := claims[i].cost
+		for d, o := range neighbours(i, nx, ny, wrap) {
+			g.beside[n][d] = -1
+			if o < 0 || o == i || claims[o].void {
+				continue
+			}
+			there, off := claims[o].cost, claims[o].off
+			if there != there {
+				there, off = here, claims[i].off
+			}
+			step := math.Round(length * (1 + (claims[i].off+off)/2) * meanCost)
+			room := whole(here) + whole(there) + max(int32(step), 1)
+			switch {
+			case claims[o].stays:
+				g.excess[n] += int64(room)
+			case claims[o].goes:
+				g.excess[n] -= int64(room)
+			default:
+				g.beside[n][d], g.room[n][d] = index[o], room
+			}
+		}
+	}
+	return g
+}

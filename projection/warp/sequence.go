@@ -1,0 +1,297 @@
+package warp
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"sync"
+
+	"example.com/platewright/internal/valid"
+)
+
+// Sequence is a run of frames to be blended alike.
+type Sequence[T Sample] struct {
+	First, Count int // frames First to First + Count − 1
+
+	// Layers are as for Blend, but without frames: those are made here.
+	Layers   []Layer[T]
+	Channels int  // of all frames, 1 to 4
+	Coverage bool // whether Write is given it
+
+	// Depth is the number of sets of source frames, and of target frames, that
+	// are held in memory; 0: 2, which is enough to read a frame while the one
+	// before is blended and the one before that is written. 1 lets no reading
+	// overlap blending. More evens out reading and writing of uneven speed.
+	Depth int
+
+	// Read fills one frame a layer, of the size of the layer's source, with
+	// frame n of the sequence. The frames hold what an earlier one left in them.
+	// It is called in order, one call at a time, from another goroutine than
+	// Write.
+	Read func(ctx context.Context, n int, into []Frame[T]) error
+
+	// Write takes the blend of frame n, and its coverage, or the zero frame.
+	// Both are valid until it returns. It is called in order, one call at a time.
+	Write func(ctx context.Context, n int, frame Frame[T], coverage Frame[float32]) error
+
+	// Options are those of each Blend. Coverage must be the zero frame; Progress
+	// counts frames written, and is called from the goroutine of Write.
+	Options Options
+}
+
+// RunSequence reads, blends and writes the frames of a sequence, with reading,
+// blending and writing of neighbouring frames at the same time. In steady state
+// it allocates nothing. A layer alone is blended as Warp does it, but for its
+// gain.
+//
+// The first error ends everything: the context that Read and Write have been
+// given is cancelled, and once they have returned, so does RunSequence, with
+// the number of the frame and the error of Read or Write wrapped. Frames before
+// may then have been read, and not written. A panic in Read, Write or Progress
+// goes on in the goroutine that called RunSequence, once the others have ended;
+// so none outlives the call. Cancelled from outside it returns the context's
+// error.
+func RunSequence[T Sample](ctx context.Context, s Sequence[T]) error {
+	if err := s.check(ctx); err != nil {
+		return err
+	}
+	if s.Depth == 0 {
+		s.Depth = 2
+	}
+	within, cancel := context.WithCancel(ctx)
+	defer cancel()
+	r := &runner[T]{
+		Sequence: s, ctx: within, cancel: cancel,
+		empty: make(chan *plates[T], s.Depth), read: make(chan *plates[T], s.Depth),
+		blank: make(chan *blended[T], s.Depth), full: make(chan *blended[T], s.Depth),
+	}
+	if err := r.fill(); err != nil {
+		return err
+	}
+	r.stages.Add(3)
+	go r.stage("read", r.reading)
+	go r.stage("write", r.writing)
+	r.stage("blend", r.blending)
+	r.stages.Wait()
+	switch {
+	case r.panicked:
+		panic(r.cause)
+	case r.err != nil && ctx.Err() != nil && errors.Is(r.err, ctx.Err()):
+		return ctx.Err()
+	}
+	return r.err
+}
+
+func (s *Sequence[T]) check(ctx context.Context) error {
+	c := valid.New("warp", ErrInvalid)
+	checkContext(c, ctx)
+	c.Int("Count", s.Count, "", 1, math.MaxInt32)
+	if s.First > math.MaxInt-max(s.Count, 0) {
+		c.Fault("First", fmt.Sprint(s.First), "must leave room for %d frames", s.Count)
+	}
+	c.Int("Channels", s.Channels, "", 1, 4)
+	c.Int("Depth", s.Depth, "", 0, 64)
+	if s.Read == nil {
+		c.Fault("Read", "nil", "must be given")
+	}
+	if s.Write == nil {
+		c.Fault("Write", "nil", "must be given")
+	}
+	if s.Options.Coverage.pix != nil {
+		c.Fault("Coverage", "given", "must be the zero frame: it is made here")
+	}
+	if len(s.Layers) == 0 {
+		c.Fault("layers", "none", "must be at least one")
+	}
+	for i, l := range s.Layers {
+		if l.Map == nil || l.Map.width == 0 {
+			c.Fault(fmt.Sprintf("layer %d: map", i), "none", "must be made by NewMap")
+		}
+		if l.Frame.pix != nil {
+			c.Fault(fmt.Sprintf("layer %d: source frame", i), "given", "must be the zero frame: it is made here")
+		}
+	}
+	return c.Err()
+}
+
+// plates are the source frames of frame n of a sequence.
+type plates[T Sample] struct {
+	n      int
+	frames []Frame[T] // what the caller sees, who may spoil the slice
+	layers []Layer[T]
+}
+
+// blended is the target of frame n.
+type blended[T Sample] struct {
+	n        int
+	frame    Frame[T]
+	coverage Frame[float32]
+}
+
+// runner is one call of RunSequence. Its sets go round between the stages.
+type runner[T Sample] struct {
+	Sequence[T]
+	ctx    context.Context
+	cancel func()
+
+	empty, read chan *plates[T]
+	blank, full chan *blended[T]
+	stages      sync.WaitGroup
+
+	mu       sync.Mutex // guards what follows
+	err      error      // the first
+	panicked bool
+	cause    any
+}
+
+// fill makes the frames, of which Blend checks the rest with the first of them.
+func (r *runner[T]) fill() error {
+	m := r.Layers[0].Map
+	for range r.Depth {
+		p := &plates[T]{layers: append([]Layer[T](nil), r.Layers...), frames: make([]Frame[T], len(r.Layers))}
+		for i := range p.layers {
+			l := &p.layers[i]
+			f, err := NewFrame(FrameSpec[T]{Width: l.Map.srcWidth, Height: l.Map.srcHeight, Channels: r.Channels})
+			if err != nil {
+				return err
+			}
+			l.Frame = f
+		}
+		r.empty <- p
+		b := &blended[T]{}
+		var err error
+		if b.frame, err = NewFrame(FrameSpec[T]{Width: m.width, Height: m.height, Channels: r.Channels}); err != nil {
+			return err
+		}
+		if r.Coverage {
+			if b.coverage, err = NewFrame(FrameSpec[float32]{Width: m.width, Height: m.height, Channels: 1}); err != nil {
+				return err
+			}
+		}
+		r.blank <- b
+		opts := r.Options
+		opts.Coverage = b.coverage
+		if err := check(r.ctx, b.frame, p.layers, opts, true); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// fail notes the first error and stops all.
+func (r *runner[T]) fail(n int, what string, err error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.err == nil && !r.panicked {
+		r.err = fmt.Errorf("warp: frame %d: %s: %w", n, what, err)
+	}
+	r.cancel()
+}
+
+// stage runs work that calls the caller's functions. Where one of them panics,
+// or ends its goroutine, that is noted.
+func (r *runner[T]) stage(what string, work func()) {
+	defer r.stages.Done()
+	returned := false
+	defer func() {
+		if returned {
+			return
+		}
+		cause := recover()
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		switch {
+		case cause != nil && !r.panicked:
+			r.panicked, r.cause = true, cause
+		case cause == nil && r.err == nil:
+			r.err = fmt.Errorf("warp: %s ended its goroutine", what)
+		}
+		r.cancel()
+	}()
+	work()
+	returned = true
+}
+
+func (r *runner[T]) reading() {
+	defer close(r.read)
+	for k := range r.Count {
+		p, ok := take(r.ctx, r.empty)
+		if !ok {
+			return
+		}
+		p.n = r.First + k
+		for i := range p.frames {
+			p.frames[i] = p.layers[i].Frame
+		}
+		if err := r.Read(r.ctx, p.n, p.frames); err != nil {
+			r.fail(p.n, "read", err)
+			return
+		}
+		r.read <- p // has room for all there are
+	}
+}
+
+func (r *runner[T]) blending() {
+	defer close(r.full)
+	for {
+		p, ok := take(r.ctx, r.read)
+		if !ok {
+			return
+		}
+		b, ok := take(r.ctx, r.blank)
+		if !ok {
+			return
+		}
+		b.n = p.n
+		opts := r.Options
+		opts.Coverage, opts.Progress = b.coverage, nil
+		if err := Blend(r.ctx, b.frame, p.layers, opts); err != nil {
+			r.fail(p.n, "blend", err)
+			return
+		}
+		r.empty <- p
+		r.full <- b
+	}
+}
+
+func (r *runner[T]) writing() {
+	for done := 1; ; done++ {
+		b, ok := take(r.ctx, r.full)
+		if !ok {
+			break
+		}
+		if err := r.Write(r.ctx, b.n, b.frame, b.coverage); err != nil {
+			r.fail(b.n, "write", err)
+			return
+		}
+		if r.Options.Progress != nil {
+			r.Options.Progress(done, r.Count)
+		}
+		if done == r.Count {
+			return
+		}
+		r.blank <- b
+	}
+	if r.ctx.Err() != nil {
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		if r.err == nil {
+			r.err = r.ctx.Err()
+		}
+	}
+}
+
+// take receives, unless the context is cancelled; ok is false then, and at the
+// end.
+func take[E any](ctx context.Context, from <-chan E) (e E, ok bool) {
+	if ctx.Err() != nil {
+		return e, false
+	}
+	select {
+	case e, ok = <-from:
+		return e, ok
+	case <-ctx.Done():
+		return e, false
+	}
+}
