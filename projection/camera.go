@@ -102,6 +102,7 @@ type camera struct {
 	uMax               float64 // after it, where there is one
 	uMax2              float64
 	thetaMax           float64 // the field angle there
+	rimWithin          float64 // less than the least image height on the bent rim, where there is a distortion
 	table              *tables
 }
 
@@ -173,6 +174,9 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 		return Camera{}, v.Err()
 	}
 	c.thetaMax = float64(theta)
+	if c.distortion != nil {
+		c.rimWithin = c.findRim()
+	}
 	return Camera{c}, nil
 }
 
@@ -466,8 +470,12 @@ func (c Camera) Margin(x, y float64) float64 {
 	edge := min(x, float64(c.c.width)-x, y, float64(c.c.height)-y)
 	u, v := (x-c.c.cx)/c.c.fx, (y-c.c.cy)/c.c.fy
 	f := min(c.c.fx, c.c.fy)
+	r := math.Sqrt(square(u, v)) // blends ask this of every pixel
 	if c.c.distortion == nil {
-		return min(edge, (c.c.rMax-math.Hypot(u, v))*f)
+		return min(edge, (c.c.rMax-r)*f)
+	}
+	if near := min(edge, (c.c.uMax-r)*f); near <= (c.c.rimWithin-r)*f {
+		return near // the rim is farther
 	}
 	a, b, ok := c.c.distortion.Undistort(u, v)
 	if sum := a + b; !ok || sum-sum != 0 { // NaN or infinite
@@ -477,11 +485,27 @@ func (c Camera) Margin(x, y float64) float64 {
 	if !(square(a, b) <= c.c.rMax2) {
 		rim = -rim
 	}
-	return min(edge, rim*f, (c.c.uMax-math.Hypot(u, v))*f)
+	return min(edge, rim*f, (c.c.uMax-r)*f)
 }
 
 // rimSamples is how many points of a bent rim are tried before the search.
 const rimSamples = 64
+
+// findRim is the least image height of points on the bent rim, less a twentieth
+// for what lies between those tried; −Inf where the distortion does not reach.
+func (c *camera) findRim() float64 {
+	least := math.Inf(1)
+	for i := range rimSamples {
+		sin, cos := math.Sincos(2 * math.Pi / rimSamples * float64(i))
+		u, v, ok := c.distortion.Distort(c.rMax*cos, c.rMax*sin)
+		if d := math.Hypot(u, v); ok && d == d {
+			least = min(least, d)
+		} else {
+			return math.Inf(-1)
+		}
+	}
+	return 0.95 * least
+}
 
 // fromRim is the distance, in focal lengths, of an image position from the
 // nearest image of a point at the largest radius: +Inf where the distortion ends
