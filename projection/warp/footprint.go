@@ -59,7 +59,7 @@ type shape struct {
 	lanes.Ellipse
 	level int
 	h     float64 // half its height, texels
-	reach float64 // half its width, texels
+	reach float64 // half the width of what the loops take, texels
 	rows  int
 	share float32 // of the footprint in the result, the rest is plain
 }
@@ -108,7 +108,8 @@ func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 	k := cxy / cyy
 	g, h := math.Sqrt(max(cxx-k*cxy, 0.25)), math.Sqrt(cyy)
 	f.Ellipse = lanes.NewEllipse(float32(g), float32(h), float32(k), b.shape)
-	f.h, f.reach = h, g+math.Abs(k)*h
+	// The loops take a row that may lie up to one below the ellipse, and round.
+	f.h, f.reach = h, g+math.Abs(k)*(h+1)+1
 	f.rows = int(2*h) + 1
 	return f
 }
@@ -127,8 +128,8 @@ func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []fl
 		wy, uy := lanes.Snap(r.ys[i+k])
 		cx := (float64(wx)+float64(ux))*l.scaleX - 0.5
 		cy := (float64(wy)+float64(uy))*l.scaleY - 0.5
-		// The loops read whole vectors, and a row more than the ellipse has.
-		if !(cx-f.reach >= 0 && cy-f.h >= 0 && cx+f.reach < float64(l.w-lanes.Width-1) && cy+f.h < float64(l.h-2)) {
+		// The loops read whole vectors, also of the row below the ellipse.
+		if !(cx-f.reach >= 0 && cy-f.h >= 1 && cx+f.reach < float64(l.w-lanes.Width-1) && cy+f.h < float64(l.h-2)) {
 			inside = false
 			break
 		}
