@@ -100,8 +100,9 @@
 // Coarser levels of the source serve where the shorter axis of the ellipse is
 // 2.5 source pixels or more (soft) or 4 (sharp); only those that a map needs are
 // made, once for each call. Along the shorter axis the bell is never narrower
-// than 3/4 of a texel's. Next to a pole, where a straight footprint in the
-// raster is an arc in the view, a pixel may be off by a fifth of a pixel.
+// than 3/4 of a texel's. Within 16 pixels of a pole of a panorama, where a
+// straight footprint in the view is an arc in the raster, it is laid out in the
+// plane of the azimuthal equidistant projection about the pole.
 //
 // # What is not here
 //

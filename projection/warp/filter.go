@@ -189,7 +189,7 @@ func (s *sampler[T]) single(x, y float64, r *scratch, out []float32) float32 {
 		}
 	}
 	if s.kernel == nil {
-		return s.four(ix, iy, u, v, out)
+		return s.four(l, ix, iy, u, v, out)
 	}
 	taps := s.kernel.Taps()
 	ix, iy = ix-taps/2+1, iy-taps/2+1
@@ -248,11 +248,10 @@ func exact(w *[lanes.Width]float32, f float32, taps int) {
 	}
 }
 
-// four is bilinear interpolation between texel (x, y) and the next. It must
+// four is bilinear interpolation between texel (x, y) of a level and the next. It must
 // compute as lanes.Bilinear does. A texel without weight is not read: it may
 // not exist, or be NaN.
-func (s *sampler[T]) four(x, y int, u, v float32, out []float32) float32 {
-	l := &s.levels[0]
+func (s *sampler[T]) four(l *level[T], x, y int, u, v float32, out []float32) float32 {
 	x1, y1 := x+1, y+1
 	if u == 0 {
 		x1 = x

@@ -330,9 +330,18 @@ func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, 
 	for i, end := 0, 0; i < x1-x0; i = end {
 		x := x0 + i
 		var f shape
+		var p pole
+		var polar bool
 		if c.kind == stored {
 			end = i + 1
-			f = l.shape(&s.jac[i])
+			j := s.jac[i]
+			if l.poles {
+				var above Jacobian
+				if p, above, polar = l.m.polar(x, y, s.xs[i], s.ys[i]); polar {
+					j = above
+				}
+			}
+			f = l.shape(&j)
 		} else {
 			middle := float64(x-x%shared) + shared/2
 			end = min(i+shared-x%shared, x1-x0)
@@ -340,18 +349,27 @@ func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, 
 			f = l.shape(&j)
 		}
 		out, cover := vals[i*l.ch:end*l.ch], cov[i:end]
-		switch f.share {
-		case 0:
+		if f.share < 1 {
 			l.plain(i, end, s, out, cover)
-		case 1:
-			l.footprints(i, end, &f, s, out, cover)
-		default:
-			l.plain(i, end, s, out, cover)
-			l.footprints(i, end, &f, s, s.mean[:len(out)], s.part[:len(cover)])
-			for k, m := range s.mean[:len(out)] {
+			if f.share == 0 {
+				continue
+			}
+		}
+		mean, part := s.mean[:len(out)], s.part[:len(cover)]
+		if f.share == 1 {
+			mean, part = out, cover
+		}
+		if polar {
+			l.above(p, &f, mean)
+			part[0] = 1
+		} else {
+			l.footprints(i, end, &f, s, mean, part)
+		}
+		if f.share < 1 {
+			for k, m := range mean {
 				out[k] = lanes.Lerp(out[k], m, f.share)
 			}
-			for k, m := range s.part[:len(cover)] {
+			for k, m := range part {
 				cover[k] = lanes.Lerp(cover[k], m, f.share)
 			}
 		}
