@@ -52,7 +52,7 @@ func runFFmpeg(ffmpeg string, args ...string) (time.Duration, error) {
 // perFrame is the user time of a frame: the slope between one and several, so
 // that reading the source and making tables, which come once, do not count.
 func perFrame(rounds int, run func(frames int) (time.Duration, error)) (seconds float64, err error) {
-	const several = 7
+	const several = 6
 	few, many := math.Inf(1), math.Inf(1)
 	for range rounds {
 		for n, best := range map[int]*float64{1: &few, several: &many} {

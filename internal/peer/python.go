@@ -51,7 +51,7 @@ func (p *peerProcess) ask(words ...any) (float64, error) {
 	}
 	line, err := p.out.ReadString('\n')
 	if err != nil {
-		return 0, fmt.Errorf("Python, asked for %v: %w", words, err)
+		return 0, fmt.Errorf("asked the Python process for %v: %w", words, err)
 	}
 	return strconv.ParseFloat(strings.TrimSpace(line), 64)
 }

@@ -312,17 +312,17 @@ func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
 		if c.filter == warp.Nearest {
 			continue
 		}
-		if best, err = turns(b.rounds, ours(warp.Options{Filter: c.filter, Workers: 1})); err != nil {
+		if best, err = turns(max(b.rounds/2, 1), ours(warp.Options{Filter: c.filter, Workers: 1})); err != nil {
 			return err
 		}
 		b.line(name+", footprints", mpx, best, "no peer has them")
 		if kind == "uint16" && c.filter != warp.Lanczos3 {
 			for _, point := range []bool{true, false} {
-				one, err := turns(b.rounds, ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 1}))
+				one, err := turns(max(b.rounds/2, 1), ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 1}))
 				if err != nil {
 					return err
 				}
-				two, err := turns(b.rounds, ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 2}))
+				two, err := turns(max(b.rounds/2, 1), ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 2}))
 				if err != nil {
 					return err
 				}
@@ -490,40 +490,43 @@ func (b *bench) blends(shrink int) error {
 	if _, err := b.py.ask("layers", len(layers), side, channels, w, strips*rows, strips); err != nil {
 		return err
 	}
-	rounds := max(b.rounds/2, 1)
-	for _, weigh := range []int{0, 1} {
-		best, err := turns(rounds, func() error {
-			return warp.Blend(context.Background(), dst, layers, warp.Options{Workers: 1})
-		}, func() (float64, error) { return b.py.ask("blend", weigh) })
-		if err != nil {
-			return err
+	blend := func(workers int) func() error {
+		return func() error {
+			return warp.Blend(context.Background(), dst, layers, warp.Options{Workers: workers})
 		}
-		best.theirs /= part
-		if weigh == 0 {
-			b.line(name+", four remaps", mpx, best, fmt.Sprintf("theirs without weights; 1 row in %.0f stands for all", 1/part))
-			continue
-		}
-		if _, err := b.py.ask("write_joined"); err != nil {
-			return err
-		}
-		theirs := make([]uint8, n*channels)
-		if err := read(filepath.Join(b.folder, "out"), theirs); err != nil {
-			return err
-		}
-		var d deviation
-		for i := range strips * rows {
-			for k, v := range dst.Row(rowOf(i)) {
-				d.add(math.Abs(float64(v) - float64(theirs[i*w*channels+k])))
-			}
-		}
-		b.line(name+", remaps, weights", mpx, best, d.String()+" codes; maps and weights given")
 	}
-	best, err := turns(rounds, func() error {
-		return warp.Blend(context.Background(), dst, layers, warp.Options{Workers: 2})
+	remapped := math.Inf(1)
+	rounds := max(b.rounds/2, 1)
+	best, err := turns(rounds, blend(1), func() (float64, error) {
+		took, err := b.py.ask("blend", 0)
+		remapped = min(remapped, took)
+		if err != nil {
+			return 0, err
+		}
+		return b.py.ask("blend", 1)
 	})
 	if err != nil {
 		return err
 	}
-	b.line(name+", two workers", mpx, best, "")
+	if _, err := b.py.ask("write_joined"); err != nil {
+		return err
+	}
+	theirs := make([]uint8, n*channels)
+	if err := read(filepath.Join(b.folder, "out"), theirs); err != nil {
+		return err
+	}
+	var d deviation
+	for i := range strips * rows {
+		for k, v := range dst.Row(rowOf(i)) {
+			d.add(math.Abs(float64(v) - float64(theirs[i*w*channels+k])))
+		}
+	}
+	b.line(name+", four remaps", mpx, pair{best.ours, remapped / part}, fmt.Sprintf("theirs without weights; 1 row in %.0f stands for all", 1/part))
+	b.line(name+", remaps, weights", mpx, pair{best.ours, best.theirs / part}, d.String()+" codes; maps and weights given")
+	two, err := turns(rounds, blend(2))
+	if err != nil {
+		return err
+	}
+	b.line(name+", two workers", mpx, two, fmt.Sprintf("%.2f times one", best.ours/two.ours))
 	return nil
 }
