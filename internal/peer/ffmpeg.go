@@ -151,7 +151,7 @@ func timeFFmpeg[T warp.Sample](b *bench, kind string, src, dst warp.Frame[T], pi
 		if err != nil {
 			return err
 		}
-		best.theirs, err = perFrame(max(b.rounds/2, 1), func(frames int) (time.Duration, error) {
+		best.theirs, err = perFrame((b.rounds+1)/2, func(frames int) (time.Duration, error) {
 			return runFFmpeg(b.ffmpeg, arguments(c.theirs, frames, "-f", "null", "-")...)
 		})
 		if err != nil {

@@ -24,7 +24,7 @@ func main() {
 	what := flag.String("what", "slices", "slices, warp or quality")
 	python := flag.String("python", "/usr/bin/python3", "a Python that has cv2")
 	ffmpeg := flag.String("ffmpeg", "ffmpeg", "FFmpeg")
-	rounds := flag.Int("rounds", 0, "turns of each side; 0: 200 of slices, 4 of warps")
+	rounds := flag.Int("rounds", 0, "turns of each side; 0: 200 of slices, 3 of warps")
 	cases := flag.String("cases", "", "of warp and quality, only the lines that match this expression")
 	shrink := flag.Int("shrink", 1, "of warp, divide the sides of all rasters by this")
 	flag.Parse()
@@ -45,7 +45,7 @@ func run(what, python, ffmpeg string, rounds int, cases string, shrink int) erro
 	}
 	defer os.RemoveAll(folder)
 	if rounds <= 0 {
-		rounds = 4
+		rounds = 3
 		if what == "slices" {
 			rounds = 200
 		}

@@ -312,17 +312,17 @@ func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
 		if c.filter == warp.Nearest {
 			continue
 		}
-		if best, err = turns(max(b.rounds/2, 1), ours(warp.Options{Filter: c.filter, Workers: 1})); err != nil {
+		if best, err = turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, Workers: 1})); err != nil {
 			return err
 		}
 		b.line(name+", footprints", mpx, best, "no peer has them")
 		if kind == "uint16" && c.filter != warp.Lanczos3 {
 			for _, point := range []bool{true, false} {
-				one, err := turns(max(b.rounds/2, 1), ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 1}))
+				one, err := turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 1}))
 				if err != nil {
 					return err
 				}
-				two, err := turns(max(b.rounds/2, 1), ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 2}))
+				two, err := turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 2}))
 				if err != nil {
 					return err
 				}
@@ -496,7 +496,7 @@ func (b *bench) blends(shrink int) error {
 		}
 	}
 	remapped := math.Inf(1)
-	rounds := max(b.rounds/2, 1)
+	rounds := (b.rounds+1)/2
 	best, err := turns(rounds, blend(1), func() (float64, error) {
 		took, err := b.py.ask("blend", 0)
 		remapped = min(remapped, took)
