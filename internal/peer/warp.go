@@ -496,7 +496,7 @@ func (b *bench) blends(shrink int) error {
 		}
 	}
 	remapped := math.Inf(1)
-	rounds := (b.rounds+1)/2
+	rounds := (b.rounds + 1) / 2
 	best, err := turns(rounds, blend(1), func() (float64, error) {
 		took, err := b.py.ask("blend", 0)
 		remapped = min(remapped, took)
