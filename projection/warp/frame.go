@@ -68,6 +68,7 @@ func NewFrame[T Sample](spec FrameSpec[T]) (Frame[T], error) {
 	}
 	if pix == nil {
 		pix = make([]T, need)
+		inLargePages(pix)
 	}
 	return Frame[T]{pix: pix[:need:need], width: spec.Width, height: spec.Height, ch: spec.Channels, st: st}, nil
 }
@@ -141,6 +142,7 @@ func NewPlanes[T Sample](spec PlanesSpec[T]) ([]Frame[T], error) {
 	}
 	if pix == nil {
 		pix = make([]T, need)
+		inLargePages(pix)
 	}
 	frames := make([]Frame[T], spec.Planes)
 	for k := range frames {

@@ -1,0 +1,5 @@
+//go:build !linux
+
+package warp
+
+func inLargePages[T Sample]([]T) {}
