@@ -462,7 +462,7 @@ func (c *camera) turn(r float64) (k, z float64, ok bool) {
 // given, and more by at most their ratio. A Distortion bends the last two
 // circles, and the distance to what comes of them is that of the nearest point,
 // by search. For a position that the Distortion does not reach, for x or y not a
-// number and for the zero Camera it is −Inf.
+// number or too large to be squared, and for the zero Camera it is −Inf.
 func (c Camera) Margin(x, y float64) float64 {
 	if c.c == nil || math.IsNaN(x) || math.IsNaN(y) {
 		return math.Inf(-1)
@@ -471,10 +471,13 @@ func (c Camera) Margin(x, y float64) float64 {
 	u, v := (x-c.c.cx)/c.c.fx, (y-c.c.cy)/c.c.fy
 	f := min(c.c.fx, c.c.fy)
 	r := math.Sqrt(square(u, v)) // blends ask this of every pixel
+	if r > math.MaxFloat64 {
+		return math.Inf(-1)
+	}
 	if c.c.distortion == nil {
 		return min(edge, (c.c.rMax-r)*f)
 	}
-	if near := min(edge, (c.c.uMax-r)*f); near <= (c.c.rimWithin-r)*f {
+	if near := min(edge, (c.c.uMax-r)*f); r < c.c.rimWithin && near <= (c.c.rimWithin-r)*f {
 		return near // the rim is farther
 	}
 	a, b, ok := c.c.distortion.Undistort(u, v)
@@ -491,20 +494,24 @@ func (c Camera) Margin(x, y float64) float64 {
 // rimSamples is how many points of a bent rim are tried before the search.
 const rimSamples = 64
 
-// findRim is the least image height of points on the bent rim, less a twentieth
-// for what lies between those tried; −Inf where the distortion does not reach.
+// findRim is the least image height of points tried on the bent rim, less the
+// longest way from one to the next for what lies between them; −Inf where the
+// distortion does not reach.
 func (c *camera) findRim() float64 {
-	least := math.Inf(1)
-	for i := range rimSamples {
+	least, longest := math.Inf(1), 0.0
+	var lastU, lastV float64
+	for i := range rimSamples + 1 {
 		sin, cos := math.Sincos(2 * math.Pi / rimSamples * float64(i))
 		u, v, ok := c.distortion.Distort(c.rMax*cos, c.rMax*sin)
-		if d := math.Hypot(u, v); ok && d == d {
-			least = min(least, d)
-		} else {
+		if sum := u + v; !ok || sum-sum != 0 { // NaN or infinite
 			return math.Inf(-1)
 		}
+		if i > 0 {
+			longest = max(longest, math.Hypot(u-lastU, v-lastV))
+		}
+		least, lastU, lastV = min(least, math.Hypot(u, v)), u, v
 	}
-	return 0.95 * least
+	return least - longest
 }
 
 // fromRim is the distance, in focal lengths, of an image position from the

@@ -199,6 +199,65 @@ func TestMarginAtTheEndOfADistortion(t *testing.T) {
 	}
 }
 
+// Beyond the end of the distortion there is no margin, however far an edge of
+// the raster is passed on the way there.
+func TestMarginBeyondADistortion(t *testing.T) {
+	d := brownConrady(t, projection.BrownConradySpec{K1: -0.3})
+	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 3000, FocalY: 3000, Width: 2000, Height: 2000})
+	const fold = 3000 * 0.7027283689263065 // see TestMarginAtTheEndOfADistortion
+	for x, want := range map[float64]float64{
+		-500: -500, 1000 - fold + 1: -(fold - 1001),
+		1000 - fold - 1: math.Inf(-1), -3000: math.Inf(-1), -1e6: math.Inf(-1), math.Inf(1): math.Inf(-1),
+	} {
+		if m := c.Margin(x, 1000); m != want && !(math.Abs(m-want) <= 1e-9) {
+			t.Errorf("margin at %v: got %v, want %v", x, m, want)
+		}
+	}
+}
+
+// Nothing is lost in a square that overflows.
+func TestMarginFarAway(t *testing.T) {
+	for _, d := range []projection.Distortion{nil, squeeze{0.5, 0}} {
+		c := camera(t, projection.CameraSpec{Model: projection.Equidistant, Distortion: d, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
+		for _, far := range []float64{1e100, 1e200, math.MaxFloat64, math.Inf(1)} {
+			if m := c.Margin(-far, far); !(m <= -far) {
+				t.Errorf("%T: margin %v at %v px", d, m, far)
+			}
+		}
+	}
+}
+
+// squeeze shortens the way along a line at an angle of phi to the right.
+type squeeze struct{ by, phi float64 }
+
+func (s squeeze) Distort(x, y float64) (u, v float64, ok bool) {
+	sin, cos := math.Sincos(s.phi)
+	way := (s.by - 1) * (cos*x + sin*y)
+	return x + way*cos, y + way*sin, true
+}
+
+func (s squeeze) Undistort(u, v float64) (x, y float64, ok bool) {
+	return squeeze{1 / s.by, s.phi}.Distort(u, v)
+}
+
+func (s squeeze) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	ux, vx, _ = s.Distort(1, 0)
+	uy, vy, _ = s.Distort(0, 1)
+	return ux, uy, vx, vy, true
+}
+
+// The nearest point of a narrow rim lies between any that are tried: from the
+// centre of an ellipse it is the end of the short axis.
+func TestMarginOfANarrowRim(t *testing.T) {
+	for _, by := range []float64{0.01, 0.05, 0.1, 0.3, 0.5, 0.9} {
+		for side := by * 1000; side < by*4000; side += 5 {
+			c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, math.Pi / 64}, FocalX: 1000, FocalY: 1000, Width: int(side), Height: int(side)})
+			half := float64(int(side)) / 2
+			near.Abs(t, "margin", c.Margin(half, half), min(half, 1000*by), 1e-9, "the search's last step, squared")
+		}
+	}
+}
+
 type short struct{ shear }
 
 func (short) MaxRadius() float64 { return math.NaN() }

@@ -143,8 +143,8 @@ func (h *Header) check() (rowBytes int64, err error) {
 	}
 	w, _ := h.Data.Size()
 	rowBytes *= w
-	if rowBytes*int64(h.Compression.rows()) > math.MaxInt32 {
-		return 0, fault("rows of %d bytes: a chunk must be at most %d", rowBytes, math.MaxInt32)
+	if n := h.Compression.rows(); rowBytes*int64(n) > math.MaxInt32 {
+		return 0, fault("chunks of %d rows of %d bytes: must be at most %d bytes", n, rowBytes, math.MaxInt32)
 	}
 	return rowBytes, nil
 }

@@ -45,7 +45,8 @@ var scratches = sync.Pool{New: func() any { return new(scratch) }}
 
 // run does work(0) to work(total-1), each once, and returns when all are done
 // or, once the context is cancelled, when those begun are; the error is then
-// the context's. No goroutine outlives it.
+// the context's. No goroutine outlives it, also where the caller's functions
+// panic in this one.
 func (c *crew) run(ctx context.Context, workers, total int, progress func(done, total int), work func(i int, s *scratch)) error {
 	if workers <= 0 || workers > runtime.GOMAXPROCS(0) {
 		workers = runtime.GOMAXPROCS(0)
@@ -62,15 +63,21 @@ func (c *crew) run(ctx context.Context, workers, total int, progress func(done, 
 		go c.loop()
 	}
 	if workers > 0 {
-		c.loop()
+		c.lead()
 	}
-	c.wg.Wait()
 	done := c.done
 	c.ctx, c.work, c.progress = nil, nil, nil
 	if done < total {
 		return ctx.Err()
 	}
 	return nil
+}
+
+// lead works along, and waits for the others.
+func (c *crew) lead() {
+	defer c.wg.Wait()
+	defer c.next.Store(int64(c.total)) // nothing is begun after a panic
+	c.loop()
 }
 
 func (c *crew) take() {

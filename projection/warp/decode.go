@@ -63,7 +63,7 @@ func DecodeMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeO
 	if opts.MaxPixels == 0 {
 		opts.MaxPixels = 1 << 27
 	}
-	watched := &watched{Reader: r}
+	watched := &watched{Reader: r, ctx: ctx}
 	d := &decoder{ctx: ctx, in: bufio.NewReaderSize(watched, 1<<16), source: source, opts: opts}
 	var err error
 	switch first, _ := d.in.Peek(4); {
@@ -77,6 +77,8 @@ func DecodeMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeO
 		err = d.fault("no OpenEXR, PFM with three channels or PNG")
 	}
 	switch {
+	case err != nil && ctx.Err() != nil:
+		return nil, ctx.Err()
 	case err != nil && watched.err != nil:
 		return nil, fmt.Errorf("warp: %w", watched.err)
 	case err != nil:
@@ -86,13 +88,18 @@ func DecodeMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeO
 	return d.finishKnown(ctx, opts.MapOptions)
 }
 
-// watched remembers the error of a reader: not every decoder passes it on.
+// watched ends when the context does, and remembers the error of a reader: not
+// every decoder passes it on.
 type watched struct {
 	io.Reader
+	ctx context.Context
 	err error
 }
 
 func (w *watched) Read(p []byte) (n int, err error) {
+	if err := w.ctx.Err(); err != nil {
+		return 0, err
+	}
 	n, err = w.Reader.Read(p)
 	if err != nil && err != io.EOF {
 		w.err = err

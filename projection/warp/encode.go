@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
@@ -26,9 +27,10 @@ const (
 	// MapEXR is OpenEXR: scan lines of 32-bit floats, ZIP, in channels R, G,
 	// B and A. A is 1 where the source is seen; elsewhere all are 0. Rounding
 	// moves a position by 2⁻²⁵ of the source's side at most: 0.0015 px at
-	// 49152 px.
+	// 49152 px. The target is at most 8388607 px wide.
 	MapEXR MapFormat = iota + 1
-	// MapEXRPlain is the same without compression: larger and sooner written.
+	// MapEXRPlain is the same without compression: larger and sooner written,
+	// and as wide as a map may be.
 	MapEXRPlain
 	// MapPFM is a portable float map of three channels, the lowest row first,
 	// little-endian. The third is 1 where the source is seen; elsewhere all
@@ -161,7 +163,7 @@ func (e *encoder) exr(w io.Writer) error {
 		h.Compression = exr.ZIP
 		e.total *= 2
 	}
-	return exr.Encode(w, h, func(y int, samples [][]float32) error {
+	err := exr.Encode(w, h, func(y int, samples [][]float32) error {
 		if err := e.row(y); err != nil {
 			return err
 		}
@@ -170,6 +172,12 @@ func (e *encoder) exr(w io.Writer) error {
 		copy(samples[3], e.xs)
 		return nil
 	})
+	if errors.Is(err, exr.ErrFormat) {
+		c := valid.New("warp", ErrInvalid)
+		c.Fault("map", fmt.Sprintf("%d px wide", e.m.width), "does not fit into the file: %v", err)
+		return c.Err()
+	}
+	return err
 }
 
 func (e *encoder) pfm(w io.Writer) error {
@@ -199,7 +207,7 @@ func (e *encoder) pfm(w io.Writer) error {
 func (e *encoder) png(w io.Writer) error {
 	p := &picture{encoder: e, y: -1}
 	quick := png.Encoder{CompressionLevel: png.BestSpeed}
-	err := quick.Encode(w, p)
+	err := quick.Encode(unlessFailed{w, p}, p)
 	if p.err != nil {
 		return p.err
 	}
@@ -207,6 +215,20 @@ func (e *encoder) png(w io.Writer) error {
 		return fmt.Errorf("warp: %w", err)
 	}
 	return nil
+}
+
+// unlessFailed stops the encoder where a picture has failed, which has no other
+// way to tell it.
+type unlessFailed struct {
+	io.Writer
+	p *picture
+}
+
+func (w unlessFailed) Write(b []byte) (int, error) {
+	if w.p.err != nil {
+		return 0, w.p.err
+	}
+	return w.Writer.Write(b)
 }
 
 // picture is a map as a picture that is asked for row after row.

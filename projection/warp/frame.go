@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"unsafe"
 
 	"example.com/platewright/internal/valid"
 )
@@ -17,6 +18,11 @@ type Sample interface{ uint8 | uint16 | float32 }
 // maxAllocated is the most samples that NewFrame allocates: a wrong size in a
 // file's header must not take all memory.
 const maxAllocated = 1 << 33
+
+// allocatable is that, or what the memory that an int can count holds.
+func allocatable[T Sample]() int64 {
+	return min(maxAllocated, math.MaxInt/int64(unsafe.Sizeof(*new(T))))
+}
 
 // maxPlanes is the most planes of one slice.
 const maxPlanes = 64
@@ -60,8 +66,8 @@ func NewFrame[T Sample](spec FrameSpec[T]) (Frame[T], error) {
 	switch {
 	case pix != nil && int64(len(pix)) < need:
 		c.Fault("Pix", fmt.Sprintf("%d samples", len(pix)), "must be at least %d", need)
-	case pix == nil && need > min(maxAllocated, math.MaxInt):
-		c.Fault("Pix", "nil", "must be given for more than %d samples", int64(maxAllocated))
+	case pix == nil && need > allocatable[T]():
+		c.Fault("Pix", "nil", "must be given for more than %d samples", allocatable[T]())
 	}
 	if !c.OK() {
 		return Frame[T]{}, c.Err()
@@ -134,8 +140,8 @@ func NewPlanes[T Sample](spec PlanesSpec[T]) ([]Frame[T], error) {
 	switch {
 	case pix != nil && int64(len(pix)) < need:
 		c.Fault("Pix", fmt.Sprintf("%d samples", len(pix)), "must be at least %d", need)
-	case pix == nil && need > min(maxAllocated, math.MaxInt):
-		c.Fault("Pix", "nil", "must be given for more than %d samples", int64(maxAllocated))
+	case pix == nil && need > allocatable[T]():
+		c.Fault("Pix", "nil", "must be given for more than %d samples", allocatable[T]())
 	}
 	if !c.OK() {
 		return nil, c.Err()

@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"math"
 	"slices"
+	"strconv"
 	"testing"
 
 	"example.com/platewright/internal/ref"
@@ -46,6 +47,16 @@ func TestFrameSpecsThatAreRefused(t *testing.T) {
 	} {
 		if _, err := warp.NewFrame(spec); !errors.Is(err, warp.ErrInvalid) {
 			t.Errorf("%s: got %v, want ErrInvalid", name, err)
+		}
+	}
+	// As many bytes as there are addresses of 32 bits: where an int has no more,
+	// that is refused, elsewhere not asked for.
+	if strconv.IntSize == 32 {
+		if _, err := warp.NewFrame(warp.FrameSpec[float32]{Width: 1 << 15, Height: 1 << 15, Channels: 1}); !errors.Is(err, warp.ErrInvalid) {
+			t.Errorf("got %v, want ErrInvalid", err)
+		}
+		if _, err := warp.NewPlanes(warp.PlanesSpec[float32]{Width: 1 << 15, Height: 1 << 14, Planes: 2}); !errors.Is(err, warp.ErrInvalid) {
+			t.Errorf("got %v, want ErrInvalid", err)
 		}
 	}
 	var zero warp.Frame[float32]
@@ -108,18 +119,77 @@ func TestFromImageAgreesWithAt(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		light, err := warp.FromImage[float32](img)
+		if err != nil {
+			t.Fatal(err)
+		}
 		ch := f.Channels()
 		for y := box.Min.Y; y < box.Max.Y; y++ {
 			for x := box.Min.X; x < box.Max.X; x++ {
 				r, g, b, a := img.At(x, y).RGBA()
+				off := 1.0 // what is premultiplied is rounded here, and cut there
+				if img == image.Image(ycc) {
+					off = 255 // colours are rounded to 8 bits
+				}
 				for k, want := range []uint32{r, g, b, a}[:ch] {
-					// 8 bits are premultiplied and rounded before they are
-					// widened, and the library converts YCbCr in 16 bits.
-					if got := f.Row(y - box.Min.Y)[(x-box.Min.X)*ch+k]; math.Abs(float64(got)-float64(want)) > 255 {
+					at := (x-box.Min.X)*ch + k
+					if got := f.Row(y - box.Min.Y)[at]; math.Abs(float64(got)-float64(want)) > off {
 						t.Fatalf("%T (%d, %d)[%d]: got %#x, want %#x", img, x, y, k, got, want)
+					}
+					if got := float64(light.Row(y - box.Min.Y)[at]) * 0xffff; math.Abs(got-float64(want)) > off {
+						t.Fatalf("%T (%d, %d)[%d] in light: got %v, want %#x", img, x, y, k, got, want)
 					}
 				}
 			}
+		}
+	}
+}
+
+// TestFromImageOfPart takes parts of pictures, whose slices end with the last
+// pixel, and pictures whose slices end before it.
+func TestFromImageOfPart(t *testing.T) {
+	box := image.Rect(-3, 5, 6, 12)
+	part := image.Rect(1, 8, 6, 12)
+	type picture interface {
+		image.Image
+		SubImage(image.Rectangle) image.Image
+	}
+	pictures := []picture{image.NewGray(box), image.NewGray16(box), image.NewRGBA(box), image.NewNRGBA(box), image.NewRGBA64(box), image.NewNRGBA64(box)}
+	for ratio := image.YCbCrSubsampleRatio444; ratio <= image.YCbCrSubsampleRatio410; ratio++ {
+		pictures = append(pictures, image.NewYCbCr(box, ratio))
+	}
+	for _, img := range pictures {
+		for y := part.Min.Y; y < part.Max.Y; y++ {
+			r := image.Rect(part.Min.X, y, part.Max.X, part.Max.Y)
+			if _, err := warp.FromImage[uint16](img.SubImage(r)); err != nil {
+				t.Errorf("%T, %v: %v", img, r, err)
+			}
+		}
+		if p, ok := img.(*image.YCbCr); ok {
+			for _, short := range []image.YCbCr{
+				{Y: p.Y[1:], Cb: p.Cb, Cr: p.Cr, YStride: p.YStride, CStride: p.CStride},
+				{Y: p.Y, Cb: p.Cb[1:], Cr: p.Cr, YStride: p.YStride, CStride: p.CStride},
+				{Y: p.Y, Cb: p.Cb, Cr: p.Cr[1:], YStride: p.YStride, CStride: p.CStride},
+				{Y: p.Y, Cb: p.Cb, Cr: p.Cr, YStride: -p.YStride, CStride: p.CStride},
+				{Y: p.Y, Cb: p.Cb, Cr: p.Cr, YStride: p.YStride, CStride: math.MaxInt},
+			} {
+				short.Rect, short.SubsampleRatio = box, p.SubsampleRatio
+				if _, err := warp.FromImage[uint16](&short); !errors.Is(err, warp.ErrInvalid) {
+					t.Errorf("%v: got %v, want ErrInvalid", p.SubsampleRatio, err)
+				}
+			}
+		}
+	}
+	pix := make([]uint8, 9*7*8)
+	for _, img := range []image.Image{
+		&image.Gray{Pix: pix[:9*7-1], Stride: 9, Rect: box}, &image.Gray16{Pix: pix[:9*7*2-1], Stride: 9 * 2, Rect: box},
+		&image.RGBA{Pix: pix[:9*7*4-1], Stride: 9 * 4, Rect: box}, &image.NRGBA{Pix: pix[:9*7*4-1], Stride: 9 * 4, Rect: box},
+		&image.RGBA64{Pix: pix[:9*7*8-1], Stride: 9 * 8, Rect: box}, &image.NRGBA64{Pix: pix[:9*7*8-1], Stride: 9 * 8, Rect: box},
+		&image.Gray{Rect: box}, &image.Gray{Pix: pix, Stride: -1, Rect: box}, &image.Gray{Pix: pix, Stride: math.MaxInt, Rect: box},
+		&image.RGBA64{Rect: image.Rect(math.MinInt, math.MinInt, math.MaxInt, math.MaxInt)}, &image.YCbCr{Rect: image.Rect(0, 0, math.MaxInt, math.MaxInt)},
+	} {
+		if _, err := warp.FromImage[uint16](img); !errors.Is(err, warp.ErrInvalid) {
+			t.Errorf("%T: got %v, want ErrInvalid", img, err)
 		}
 	}
 }

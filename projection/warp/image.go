@@ -20,7 +20,7 @@ import (
 // needs no copy: its Pix and Stride fit a FrameSpec.
 func FromImage[T Sample](img image.Image) (Frame[T], error) {
 	c := valid.New("warp", ErrInvalid)
-	ch, top := 0, 0
+	ch, top, straight := 0, 0, false
 	switch p := img.(type) {
 	case *image.Gray:
 		if p != nil {
@@ -36,7 +36,7 @@ func FromImage[T Sample](img image.Image) (Frame[T], error) {
 		}
 	case *image.NRGBA:
 		if p != nil {
-			ch, top = 4, 0xff
+			ch, top, straight = 4, 0xff, true
 		}
 	case *image.RGBA64:
 		if p != nil {
@@ -44,7 +44,7 @@ func FromImage[T Sample](img image.Image) (Frame[T], error) {
 		}
 	case *image.NRGBA64:
 		if p != nil {
-			ch, top = 4, 0xffff
+			ch, top, straight = 4, 0xffff, true
 		}
 	case *image.YCbCr:
 		if p != nil {
@@ -62,6 +62,10 @@ func FromImage[T Sample](img image.Image) (Frame[T], error) {
 		return Frame[T]{}, c.Err()
 	}
 	box := img.Bounds()
+	if w, h := box.Dx(), box.Dy(); w > 0 && h > 0 && !holds(img, w, h) {
+		c.Fault("picture", "cut short", "must have samples for %d × %d px", w, h)
+		return Frame[T]{}, c.Err()
+	}
 	f, err := NewFrame(FrameSpec[T]{Width: box.Dx(), Height: box.Dy(), Channels: ch})
 	if err != nil {
 		return f, err
@@ -70,19 +74,58 @@ func FromImage[T Sample](img image.Image) (Frame[T], error) {
 	for y := range f.height {
 		readRow(line, img, y+box.Min.Y)
 		row := f.Row(y)
-		switch {
-		case !isWhole:
+		if !isWhole {
 			for i, v := range line {
 				row[i] = T(float32(v) / float32(top))
 			}
-		default:
-			factor := uint32(limit) / uint32(top)
-			for i, v := range line {
-				row[i] = T(v * factor)
+			for i := 3; straight && i < len(row); i += 4 {
+				row[i-3], row[i-2], row[i-1] = row[i-3]*row[i], row[i-2]*row[i], row[i-1]*row[i]
 			}
+			continue
+		}
+		for i := range line {
+			line[i] *= uint32(limit) / uint32(top)
+		}
+		if straight {
+			premultiply(line, uint32(limit))
+		}
+		for i, v := range line {
+			row[i] = T(v)
 		}
 	}
 	return f, nil
+}
+
+// holds says whether a picture has the samples that its size calls for: they
+// are open to whoever made it.
+func holds(img image.Image, width, height int) bool {
+	enough := func(pix []uint8, stride, cols, rows int) bool {
+		n := len(pix) - cols // to the last row
+		return n >= 0 && (rows == 1 || stride >= 0 && stride <= n/(rows-1))
+	}
+	switch p := img.(type) {
+	case *image.Gray:
+		return enough(p.Pix, p.Stride, width, height)
+	case *image.Gray16:
+		return enough(p.Pix, p.Stride, 2*width, height)
+	case *image.RGBA:
+		return enough(p.Pix, p.Stride, 4*width, height)
+	case *image.NRGBA:
+		return enough(p.Pix, p.Stride, 4*width, height)
+	case *image.RGBA64:
+		return enough(p.Pix, p.Stride, 8*width, height)
+	case *image.NRGBA64:
+		return enough(p.Pix, p.Stride, 8*width, height)
+	case *image.YCbCr:
+		// The last column and row of its colours, by strides of 0 and 1.
+		colours := image.YCbCr{Rect: p.Rect, SubsampleRatio: p.SubsampleRatio}
+		col := colours.COffset(p.Rect.Max.X-1, p.Rect.Max.Y-1)
+		colours.CStride = 1
+		row := colours.COffset(p.Rect.Max.X-1, p.Rect.Max.Y-1) - col
+		return enough(p.Y, p.YStride, width, height) &&
+			enough(p.Cb, p.CStride, col+1, row+1) && enough(p.Cr, p.CStride, col+1, row+1)
+	}
+	return false
 }
 
 // readRow reads one row of a picture of one of the types that FromImage takes.
@@ -95,14 +138,12 @@ func readRow(line []uint32, img image.Image, y int) {
 		narrow(line, p.Pix[p.PixOffset(x0, y):])
 	case *image.NRGBA:
 		narrow(line, p.Pix[p.PixOffset(x0, y):])
-		premultiply(line, 0xff)
 	case *image.Gray16:
 		broad(line, p.Pix[p.PixOffset(x0, y):])
 	case *image.RGBA64:
 		broad(line, p.Pix[p.PixOffset(x0, y):])
 	case *image.NRGBA64:
 		broad(line, p.Pix[p.PixOffset(x0, y):])
-		premultiply(line, 0xffff)
 	case *image.YCbCr:
 		for i := 0; i < len(line); i += 3 {
 			yo, co := p.YOffset(x0+i/3, y), p.COffset(x0+i/3, y)

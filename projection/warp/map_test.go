@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"runtime"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -374,4 +375,38 @@ func TestWorkersRunAtOnce(t *testing.T) {
 		return x, y, true
 	}
 	newMap(t, flat(100, 100), source)
+}
+
+// TestPanicsWaitForTheOthers lets a source panic in the goroutine that called
+// while another works: no call may come when the panic has.
+func TestPanicsWaitForTheOthers(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(4))
+	goroutine := func() string {
+		b := make([]byte, 64)
+		name, _, _ := strings.Cut(string(b[:runtime.Stack(b, false)]), "[")
+		return name
+	}
+	caller := goroutine()
+	var within atomic.Int32
+	begun := make(chan struct{})
+	var once sync.Once
+	source := flat(100, 2000)
+	source.hostile = func(x, y float64) (float64, float64, bool) {
+		if goroutine() == caller {
+			<-begun
+			panic("a source")
+		}
+		within.Add(1)
+		defer within.Add(-1)
+		once.Do(func() { close(begun) })
+		time.Sleep(time.Millisecond)
+		return x, y, true
+	}
+	defer func() {
+		if r, n := recover(), within.Load(); r != "a source" || n != 0 {
+			t.Errorf("recovered %v with %d calls under way", r, n)
+		}
+	}()
+	warp.NewMap(t.Context(), flat(100, 2000), source, warp.MapOptions{Workers: 2})
+	t.Error("no panic")
 }

@@ -11,6 +11,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
@@ -640,6 +641,69 @@ func TestMapFilesRefuse(t *testing.T) {
 				t.Errorf("format %d, disk broken after %d bytes: got %v", format, n, err)
 			}
 		}
+	}
+}
+
+// counted notes what goes through it once a context has ended.
+type counted struct {
+	bytes.Buffer
+	ctx  context.Context
+	late int
+	stop func() // called when half is read
+	half int
+}
+
+func (c *counted) Read(p []byte) (int, error) {
+	if c.ctx.Err() != nil {
+		c.late++
+	}
+	n, err := c.Buffer.Read(p[:min(len(p), 1<<12)])
+	if c.Len() <= c.half {
+		c.stop()
+	}
+	return n, err
+}
+
+// Cancelled halfway, a decoder asks for no more, and an encoder leaves no file
+// that looks whole.
+func TestMapFilesStopWhenCancelled(t *testing.T) {
+	const w, h = 100, 300
+	rng := rand.New(rand.NewPCG(8, 8))
+	p := warp.Positions[float64]{Width: w, Height: h, X: make([]float64, w*h), Y: make([]float64, w*h)}
+	for i := range p.X {
+		p.X[i], p.Y[i] = 4000*rng.Float64(), 4000*rng.Float64()
+	}
+	source := warp.SourceSpec{Width: 4000, Height: 4000}
+	m, err := warp.NewMapFromPositions(t.Context(), p, source, warp.MapOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, format := range formats {
+		whole := encoded(t, m, warp.EncodeOptions{Format: format})
+		ctx, cancel := context.WithCancel(t.Context())
+		in := &counted{ctx: ctx, stop: cancel, half: len(whole) / 2}
+		in.Write(whole)
+		if _, err := warp.DecodeMap(ctx, in, source, warp.DecodeOptions{}); err != context.Canceled || in.late > 0 {
+			t.Errorf("format %d: got %v after %d more reads", format, err, in.late)
+		}
+		ctx, cancel = context.WithCancel(t.Context())
+		var out bytes.Buffer
+		err := warp.EncodeMap(ctx, &out, m, warp.EncodeOptions{Format: format, Progress: func(done, total int) {
+			if done == total*3/4 {
+				cancel()
+			}
+		}})
+		if err != context.Canceled || out.Len() >= len(whole) || bytes.Contains(out.Bytes(), []byte("IEND")) {
+			t.Errorf("format %d: got %v and %d of %d bytes", format, err, out.Len(), len(whole))
+		}
+	}
+}
+
+// Sixteen rows of a wider map are more than a chunk holds.
+func TestMapsTooWideForZIP(t *testing.T) {
+	m := newMap(t, flat(1<<23, 1), flat(1<<23, 1))
+	if err := warp.EncodeMap(t.Context(), io.Discard, m, warp.EncodeOptions{Format: warp.MapEXR}); !errors.Is(err, warp.ErrInvalid) {
+		t.Errorf("got %v, want ErrInvalid", err)
 	}
 }
 

@@ -39,10 +39,12 @@ type Positions[T float32 | float64] struct {
 // and poles stay where they are. Across the seam of a source that wraps
 // positions are unwrapped first.
 //
-// At gives the positions at the centres of pixels, within the tolerance, and
-// between them interpolates, in stored cells bilinearly. Where a step from one
-// pixel to the next is more than 1 px longer than twice that on the other side,
-// it is taken for a jump, and the pixel's own side goes on up to its edge.
+// At gives the positions at the centres of pixels, within the tolerance, in
+// stored cells to 2⁻²⁴ of the way to them from the first that is seen in the
+// cell. Between them it interpolates, in stored cells bilinearly. Where a step
+// from one pixel to the next is more than 1 px longer than twice that on the
+// other side, it is taken for a jump, and the pixel's own side goes on up to its
+// edge.
 //
 // It returns the context's error when cancelled.
 func NewMapFromPositions[T float32 | float64](ctx context.Context, p Positions[T], source SourceSpec, opts MapOptions) (*Map, error) {

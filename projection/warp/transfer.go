@@ -56,7 +56,7 @@ func (c Curve) String() string {
 // TransferSpec says how samples are coded.
 type TransferSpec struct {
 	Curve Curve
-	Gamma float64 // exponent of Power; 0: 1
+	Gamma float64 // exponent of Power, 0.2 to 5; 0: 1
 
 	// Narrow says that black and white are the codes 16·2ⁿ⁻⁸ and 235·2ⁿ⁻⁸ of n
 	// bits, as in BT.709-6, 3, and BT.2100-2, Table 9: 16 and 235 of uint8, 4096
