@@ -20,7 +20,7 @@ const (
 	// Power is linear = signal^Gamma.
 	Power Curve = iota
 
-	// SRGB is IEC 61966-2-1 (1999), 4.2: linear = signal/12.92 up to a signal of
+	// SRGB is IEC 61966-2-1 (1999): linear = signal/12.92 up to a signal of
 	// 0.04045, ((signal + 0.055)/1.055)^2.4 from there.
 	SRGB
 
