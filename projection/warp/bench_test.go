@@ -82,3 +82,27 @@ func BenchmarkBlend(b *testing.B) {
 	}
 	megapixels(b, 4096, 2048)
 }
+
+// BenchmarkView looks into a plate of full size, on one worker, by the filters
+// alone: what is compared with general-purpose libraries.
+func BenchmarkView(b *testing.B) {
+	benchmarkView[uint8](b)
+	benchmarkView[uint16](b)
+	benchmarkView[float32](b)
+}
+
+func benchmarkView[T warp.Sample](b *testing.B) {
+	source := newFisheye(12288, 180*degree, 0, 0)
+	source.h = 6480
+	m := newMap(b, newView(3840, 2160, 90*degree, 0, 0, 0), source)
+	src, dst := newFrame[T](b, source.w, source.h, 3), newFrame[T](b, 3840, 2160, 3)
+	paint(src, func(x, y, c int) float64 { return float64((x*7 + y*13 + c*5) & 255) })
+	for filter, name := range []string{"bilinear", "nearest", "Catmull-Rom", "Mitchell", "Lanczos"} {
+		b.Run(fmt.Sprintf("%T/%s", *new(T), name), func(b *testing.B) {
+			for b.Loop() {
+				mustWarp(b, dst, src, m, warp.Options{Filter: warp.Filter(filter), PointSample: true, Workers: 1})
+			}
+			megapixels(b, 3840, 2160)
+		})
+	}
+}
