@@ -21,6 +21,8 @@ const (
 	// narrowest is the scale of the shorter axis, in texels, at which the bell
 	// still interpolates well.
 	narrowest = 0.75
+	// longest is the most that half an ellipse may measure, in texels.
+	longest = lanes.MaxRows/2 - 1
 	// topLevel bounds the pyramid: 2²⁴ px become one.
 	topLevel = 24
 	// shared is the number of neighbours that share a footprint, where the map
@@ -71,7 +73,7 @@ func (b *bell) levelFor(major, minor float64) int {
 		level = math.Ilogb(minor / b.finest)
 	}
 	// The loops take so many rows; what is longer is read more coarsely.
-	for ; level < topLevel && b.radius*major >= math.Ldexp(lanes.MaxRows/2-1, level); level++ {
+	for ; level < topLevel && b.radius*major >= math.Ldexp(longest, level); level++ {
 	}
 	return min(level, topLevel)
 }
@@ -105,6 +107,14 @@ func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 	}
 	r2 := b.radius * b.radius
 	cxx, cxy, cyy = r2*cxx*l.scaleX*l.scaleX, r2*cxy*l.scaleX*l.scaleY, r2*cyy*l.scaleY*l.scaleY
+	// Where a side of the level is down to a texel, the ellipse may be longer that
+	// way than the loops take: all of it but a middle part is beyond the source.
+	if cxx > longest*longest {
+		cxx, cxy = longest*longest, cxy*longest/math.Sqrt(cxx)
+	}
+	if cyy > longest*longest {
+		cyy, cxy = longest*longest, cxy*longest/math.Sqrt(cyy)
+	}
 	k := cxy / cyy
 	g, h := math.Sqrt(max(cxx-k*cxy, 0.25)), math.Sqrt(cyy)
 	f.Ellipse = lanes.NewEllipse(float32(g), float32(h), float32(k), b.shape)
@@ -121,7 +131,7 @@ func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []fl
 	var fx, fy [shared]float32
 	var y [shared]int32
 	n := end - i
-	inside := f.rows <= lanes.MaxRows
+	inside := true
 	for k := range n {
 		wx, ux := lanes.Snap(r.xs[i+k])
 		wy, uy := lanes.Snap(r.ys[i+k])
@@ -165,7 +175,7 @@ func (s *sampler[T]) footprint(x, y float64, f *shape, r *scratch, out []float32
 	fx, fy := float32(cx-float64(ix)), float32(cy-float64(iy))
 	top := int(math.Ceil(float64(fy) - f.h))
 	left, right := int(math.Floor(-f.reach)), int(math.Ceil(f.reach))+2+lanes.Width
-	if f.rows <= lanes.MaxRows && s.whole(l, ix+left, iy+top, right-left, f.rows) {
+	if s.whole(l, ix+left, iy+top, right-left, f.rows) {
 		p := s.patch(l, ix+left, iy+top, right-left, f.rows, r)
 		at := [...]int{-top*p.Stride - left*p.Channels}
 		var spill [4 + 3]float32
