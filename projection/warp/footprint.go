@@ -33,7 +33,7 @@ const (
 // bell is a filter by the radius R, in target pixels, where it ends: polynomials
 // in s = 1 − r²/R² whose transforms, Bessel functions, were fitted by least
 // squares to pass what is below the target's Nyquist frequency and to stop what
-// is above: 30 dB of its energy from a scale of 1.25 on, 36 dB from 2 on.
+// is above: 30 dB of its energy from a scale of 1.25 on, 35 dB from 2 on.
 type bell struct {
 	radius float64
 	shape  *lanes.Bell
@@ -47,9 +47,9 @@ type bell struct {
 
 var (
 	// soft has no negative weights: results are within the range of the
-	// samples. It passes half of the Nyquist frequency at −4.7 dB.
+	// samples. It passes half of the Nyquist frequency at −4.8 dB.
 	soft = bell{radius: 1.79, shape: softShape, finest: 1.25, variance: 0.4212}
-	// sharp passes it at −2.2 dB, and overshoots a step by 3.9 %.
+	// sharp passes it at −2.3 dB, and overshoots a step by 3.9 %.
 	sharp = bell{radius: 2.55, shape: sharpShape, finest: 2}
 
 	softShape  = lanes.NewBell(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
