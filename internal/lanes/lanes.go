@@ -13,7 +13,7 @@ import "math"
 type Sample interface{ uint8 | uint16 | float32 }
 
 // Width is the number of lanes. Loops read whole vectors of Width samples, and
-// so past the last texel of a run: see Bilinear, Window and Ellipse.
+// so past the last texel of a run: see Bilinear, Window and Mean.
 const Width = 8
 
 // Raster is samples with their channels interleaved, 1 to 4 of them.
@@ -28,8 +28,9 @@ type Raster[T Sample] struct {
 //	out = r(0) + u·(r(1) − r(0)),   r(i) = p(i, 0) + v·(p(i, 1) − p(i, 0))
 //
 // with p(0, 0) at sample at[i] of the raster; pixels with at[i] < 0 are passed
-// over, and what stood there is lost. It reads Width samples of both rows from there on. out holds n·Channels
-// + 3 values, the last three of which lose what they held.
+// over, and what stood there is lost. It reads Width samples of both rows from
+// there on. out holds n·Channels + 3 values, the last three of which lose what
+// they held.
 func Bilinear[T Sample](out []float32, r Raster[T], at []int, u, v []float32) {
 	if len(at) == 0 {
 		return

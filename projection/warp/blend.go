@@ -152,7 +152,7 @@ func (l *layer[T]) bound(p *rank, y, x0, x1 int) {
 	p.low, p.high = l.m.bounds(p.row, p.col, y)
 	p.full = true // by margin, low says it all
 	if l.standing != nil {
-		p.full = p.low >= l.feather && !math.IsInf(p.low, -1)
+		p.full = p.low >= l.feather
 		if p.high == p.high {
 			p.low, p.high = l.standing.bounds(y, x0, x1)
 		}

@@ -26,7 +26,7 @@ type crew struct {
 type scratch struct {
 	xs, ys [tileWidth]float64 // source positions, NaN where there is none
 	jac    [tileWidth]Jacobian
-	at     [tileWidth]int // see level.place
+	at     [tileWidth]int // see lanes.Place
 	u, v   [tileWidth]float32
 	// What the loops of sampling fill has room for the values they spill.
 	val, sum [4*tileWidth + 4]float32

@@ -92,17 +92,20 @@
 // asked for. From 1 + 1/4 on it is a bell over the ellipse that the pixel covers
 // in the source, between them a mixture of both. With Bilinear the bell is the
 // soft one, which stays within the range of the samples and passes half of the
-// target's Nyquist frequency at −4.7 dB; with the others the sharp one, which
-// passes it at −2.2 dB and overshoots a step by 3.9 %. Both take 30 dB or more
+// target's Nyquist frequency at −4.8 dB; with the others the sharp one, which
+// passes it at −2.3 dB and overshoots a step by 3.9 %. Both take 30 dB or more
 // of the energy above the target's Nyquist frequency from a scale of 1.25 on,
 // and 35 dB from 2 on.
 //
 // Coarser levels of the source serve where the shorter axis of the ellipse is
-// 2.5 source pixels or more (soft) or 4 (sharp); only those that a map needs are
-// made, once for each call. Along the shorter axis the bell is never narrower
-// than 3/4 of a texel's. Within 16 pixels of a pole of a panorama, where a
-// straight footprint in the view is an arc in the raster, it is laid out in the
-// plane of the azimuthal equidistant projection about the pole.
+// 2.5 source pixels or more (soft) or 4 (sharp), and where the longer is more
+// than about 35 (soft) or 25 (sharp); only those that a map needs are made, once
+// for each call. Along the shorter axis the bell is never narrower than 3/4 of a
+// texel's. A source of a few pixels' width or height does not get coarser that
+// way, and what a target pixel takes in of it ends after 126 texels. Within 16
+// pixels of a pole of a panorama, where a straight footprint in the view is an
+// arc in the raster, it is laid out in the plane of the azimuthal equidistant
+// projection about the pole.
 //
 // # What is not here
 //

@@ -222,10 +222,11 @@ func (s *sampler[T]) whole(l *level[T], x, y, w, h int) bool {
 
 // patch copies a rectangle that may lie across a seam or a pole, so that what
 // is read there is computed as elsewhere. Behind each row there is room for
-// what the loops read past it.
+// what the loops read past it, and behind the last a row more: there a slanting
+// footprint ends farther to the side than the rectangle.
 func (s *sampler[T]) patch(l *level[T], x, y, w, h int, r *scratch) lanes.Raster[float32] {
 	p := lanes.Raster[float32]{Stride: w*s.ch + 4*lanes.Width, Channels: s.ch}
-	r.patch = extend(r.patch, h*p.Stride)
+	r.patch = extend(r.patch, (h+1)*p.Stride)
 	p.Pix = r.patch
 	for j := range h {
 		row := p.Pix[j*p.Stride:]

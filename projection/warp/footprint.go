@@ -21,6 +21,8 @@ const (
 	// narrowest is the scale of the shorter axis, in texels, at which the bell
 	// still interpolates well.
 	narrowest = 0.75
+	// longest is the most that half an ellipse may measure, in texels.
+	longest = lanes.MaxRows/2 - 1
 	// topLevel bounds the pyramid: 2²⁴ px become one.
 	topLevel = 24
 	// shared is the number of neighbours that share a footprint, where the map
@@ -31,7 +33,7 @@ const (
 // bell is a filter by the radius R, in target pixels, where it ends: polynomials
 // in s = 1 − r²/R² whose transforms, Bessel functions, were fitted by least
 // squares to pass what is below the target's Nyquist frequency and to stop what
-// is above: 30 dB of its energy from a scale of 1.25 on, 36 dB from 2 on.
+// is above: 30 dB of its energy from a scale of 1.25 on, 35 dB from 2 on.
 type bell struct {
 	radius float64
 	shape  *lanes.Bell
@@ -45,9 +47,9 @@ type bell struct {
 
 var (
 	// soft has no negative weights: results are within the range of the
-	// samples. It passes half of the Nyquist frequency at −4.7 dB.
+	// samples. It passes half of the Nyquist frequency at −4.8 dB.
 	soft = bell{radius: 1.79, shape: softShape, finest: 1.25, variance: 0.4212}
-	// sharp passes it at −2.2 dB, and overshoots a step by 3.9 %.
+	// sharp passes it at −2.3 dB, and overshoots a step by 3.9 %.
 	sharp = bell{radius: 2.55, shape: sharpShape, finest: 2}
 
 	softShape  = lanes.NewBell(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
@@ -71,7 +73,7 @@ func (b *bell) levelFor(major, minor float64) int {
 		level = math.Ilogb(minor / b.finest)
 	}
 	// The loops take so many rows; what is longer is read more coarsely.
-	for ; level < topLevel && b.radius*major >= math.Ldexp(lanes.MaxRows/2-1, level); level++ {
+	for ; level < topLevel && b.radius*major >= math.Ldexp(longest, level); level++ {
 	}
 	return min(level, topLevel)
 }
@@ -105,6 +107,14 @@ func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 	}
 	r2 := b.radius * b.radius
 	cxx, cxy, cyy = r2*cxx*l.scaleX*l.scaleX, r2*cxy*l.scaleX*l.scaleY, r2*cyy*l.scaleY*l.scaleY
+	// Where a side of the level is down to a texel, the ellipse may be longer that
+	// way than the loops take: all of it but a middle part is beyond the source.
+	if cxx > longest*longest {
+		cxx, cxy = longest*longest, cxy*longest/math.Sqrt(cxx)
+	}
+	if cyy > longest*longest {
+		cyy, cxy = longest*longest, cxy*longest/math.Sqrt(cyy)
+	}
 	k := cxy / cyy
 	g, h := math.Sqrt(max(cxx-k*cxy, 0.25)), math.Sqrt(cyy)
 	f.Ellipse = lanes.NewEllipse(float32(g), float32(h), float32(k), b.shape)
@@ -122,7 +132,7 @@ func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []fl
 	var fx, fy [shared]float32
 	var y [shared]int32
 	n := end - i
-	inside := f.rows <= lanes.MaxRows
+	inside := true
 	for k := range n {
 		wx, ux := lanes.Snap(r.xs[i+k])
 		wy, uy := lanes.Snap(r.ys[i+k])
@@ -166,7 +176,7 @@ func (s *sampler[T]) footprint(x, y float64, f *shape, r *scratch, out []float32
 	fx, fy := float32(cx-float64(ix)), float32(cy-float64(iy))
 	top := int(math.Ceil(float64(fy) - f.h))
 	left, right := int(math.Floor(-f.reach)), int(math.Ceil(f.reach))+2+lanes.Width
-	if f.rows <= lanes.MaxRows && s.whole(l, ix+left, iy+top, right-left, f.rows) {
+	if s.whole(l, ix+left, iy+top, right-left, f.rows) {
 		p := s.patch(l, ix+left, iy+top, right-left, f.rows, r)
 		at := [...]int{-top*p.Stride - left*p.Channels}
 		var spill [4 + 3]float32

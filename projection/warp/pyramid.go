@@ -124,16 +124,9 @@ func (s *sampler[T]) coarsen(n, y int, lines *coarse) {
 		line[k] = middle[before*s.ch+c]
 		line[room*s.ch+width+k] = middle[after*s.ch+c]
 	}
-	limit, whole := lanes.Limit[T]()
 	values := lines.value(len(out))
 	across(values, line, l.columns, room, s.ch)
-	if whole && limit > 0 {
-		lanes.Round(out, values)
-		return
-	}
-	for i, v := range values {
-		out[i] = T(v)
-	}
+	lanes.Round(out, values)
 }
 
 // gather adds a weighted row of texels to a line, or begins it.

@@ -189,7 +189,7 @@ func (f *seamFinder[T]) claim(label, k, col, row int) claim {
 	ax, ay, _ := a.m.At(x, y)
 	marginA, marginB := a.m.marginAt(ax, ay), b.m.marginAt(bx, by)
 	var c claim
-	if off := math.Abs(marginA-marginB) / (marginA + marginB); off <= 1 { // else a margin is 0, or infinite
+	if off := math.Abs(marginA-marginB) / (marginA + marginB); off >= 0 && off <= 1 { // else a margin is 0 or less, or infinite
 		c.off = off
 	}
 	if !(marginA >= a.feather && marginB >= b.feather) {

@@ -1,0 +1,137 @@
+package warp
+
+import (
+	"math"
+	"runtime/debug"
+	"syscall"
+	"testing"
+	"unsafe"
+
+	"example.com/platewright/internal/lanes"
+)
+
+// guarded is n samples between two pages that must not be touched: next to the
+// first of them, or to the last.
+func guarded[T Sample](t *testing.T, n int, atEnd bool) []T {
+	t.Helper()
+	page := syscall.Getpagesize()
+	size := n * int(unsafe.Sizeof(*new(T)))
+	room := (size + page - 1) / page * page
+	all, err := syscall.Mmap(-1, 0, room+2*page, syscall.PROT_READ|syscall.PROT_WRITE, syscall.MAP_ANON|syscall.MAP_PRIVATE)
+	if err != nil {
+		t.Skip(err)
+	}
+	t.Cleanup(func() { syscall.Munmap(all) })
+	for _, guard := range [][]byte{all[:page], all[page+room:]} {
+		if err := syscall.Mprotect(guard, syscall.PROT_NONE); err != nil {
+			t.Skip(err)
+		}
+	}
+	from := page
+	if atEnd {
+		from += room - size
+	}
+	return unsafe.Slice((*T)(unsafe.Pointer(&all[from])), n)
+}
+
+// faults says whether f touches memory that it must not.
+func faults(f func()) (fault any) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() { fault = recover() }()
+	f()
+	return nil
+}
+
+// affine is a map without a lens: it multiplies, turns, and multiplies again.
+func affine(t *testing.T, w, h, srcW, srcH int, wrap bool, major, minor, angle, turn float64) *Map {
+	t.Helper()
+	s, c := math.Sincos(angle)
+	p, q := math.Sincos(turn)
+	j := Jacobian{XX: major*c*q + minor*s*p, XY: major*c*p - minor*s*q, YX: major*s*q - minor*c*p, YY: major*s*p + minor*c*q}
+	positions := Positions[float64]{Width: w, Height: h}
+	for y := range h {
+		for x := range w {
+			dx, dy := float64(x)+0.5-float64(w)/2, float64(y)+0.5-float64(h)/2
+			positions.X = append(positions.X, float64(srcW)/2+j.XX*dx+j.XY*dy)
+			positions.Y = append(positions.Y, float64(srcH)/2+j.YX*dx+j.YY*dy)
+		}
+	}
+	m, err := NewMapFromPositions(t.Context(), positions, SourceSpec{Width: srcW, Height: srcH, WrapX: wrap, WrapY: wrap}, MapOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// TestReadsStayInside: whole vectors are read, but none outside a source.
+func TestReadsStayInside(t *testing.T) {
+	insideCase[uint8](t)
+	insideCase[uint16](t)
+	insideCase[float32](t)
+}
+
+func insideCase[T Sample](t *testing.T) {
+	for i, tc := range []struct {
+		srcW, srcH                int
+		wrap                      bool
+		major, minor, angle, turn float64
+	}{
+		{61, 47, false, 1, 1, 0.3, 0.1},
+		{60, 40, true, 0.7, 0.7, 1, 0},
+		{150, 110, false, 2.2, 2.2, 0.2, 0.5},
+		{150, 110, true, 6.3, 5.9, 0.2, 0.5},
+		{900, 70, false, 21, 0.8, 0.03, 0},
+		{900, 70, true, 30, 0.7, 0.025, 1},
+		{70, 900, false, 21, 0.8, 1.55, 0},
+		{9, 5, false, 0.2, 0.2, 0, 0.1},
+		{1, 1, false, 0.1, 0.1, 0, 0},
+	} {
+		m := affine(t, 24, 19, tc.srcW, tc.srcH, tc.wrap, tc.major, tc.minor, tc.angle, tc.turn)
+		for ch := 1; ch <= 4; ch++ {
+			for _, atEnd := range []bool{false, true} {
+				src, err := NewFrame(FrameSpec[T]{Width: tc.srcW, Height: tc.srcH, Channels: ch, Pix: guarded[T](t, tc.srcW*tc.srcH*ch, atEnd)})
+				if err != nil {
+					t.Fatal(err)
+				}
+				dst, err := NewFrame(FrameSpec[T]{Width: 24, Height: 19, Channels: ch})
+				if err != nil {
+					t.Fatal(err)
+				}
+				for filter := range filters {
+					if fault := faults(func() {
+						err = Warp(t.Context(), dst, src, m, Options{Filter: filter, Workers: 1})
+					}); fault != nil || err != nil {
+						t.Fatalf("case %d, %d channels, filter %d: %v %v", i, ch, filter, fault, err)
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestPatchHoldsWhatIsRead: of a long and slanting footprint across a seam, the
+// loops look at a row more than the ellipse has, and there farther to the side.
+func TestPatchHoldsWhatIsRead(t *testing.T) {
+	for ch := 1; ch <= 4; ch++ {
+		const side = 256
+		s := sampler[float32]{ch: ch, wrap: true, poles: true, bell: soft}
+		s.levels = []level[float32]{{Raster: lanes.Raster[float32]{Pix: make([]float32, side*side*ch), Stride: side * ch, Channels: ch}, w: side, h: side, scaleX: 1, scaleY: 1}}
+		r := new(scratch)
+		var out [4]float32
+		// Whether the row falls beyond the ellipse depends on its height and on
+		// where its middle is.
+		for slant := 0.018; slant < 0.024; slant += 0.0002 {
+			p, q := math.Sincos(slant)
+			f := s.shape(&Jacobian{XX: 35 * q, XY: -0.75 * p, YX: 35 * p, YY: 0.75 * q})
+			for y := 0.5; y < 1.5; y += 1. / 16 {
+				s.footprint(0.5, y, &f, r, out[:ch])
+				guard := guarded[float32](t, len(r.patch), true)
+				r.patch = guard[:0:len(guard)]
+				if fault := faults(func() { s.footprint(0.5, y, &f, r, out[:ch]) }); fault != nil {
+					t.Fatalf("%d channels, slant %v, at %v: %v", ch, slant, y, fault)
+				}
+				r.patch = nil
+			}
+		}
+	}
+}
