@@ -135,7 +135,7 @@ func (j *job[T]) mix(y, x0, x1 int, s *scratch) {
 		case 0:
 		case 1:
 			l, p := &j.layers[only], &s.ranks[only]
-			l.m.positions(p.row, p.col, y, x, end, s)
+			l.m.positions(p.row, p.col, y, x, s.xs[:end-x], s.ys[:end-x])
 			l.sample(p.row, p.col, y, x, end, s, sum, cover)
 			l.amplify(sum)
 		default:
@@ -197,7 +197,7 @@ func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []floa
 			continue
 		}
 		s.joined = append(s.joined, k)
-		l.m.positions(p.row, p.col, y, x0, x1, s)
+		l.m.positions(p.row, p.col, y, x0, s.xs[:n], s.ys[:n])
 		for i := range n {
 			if s.xs[i] != s.xs[i] {
 				p.fade[i] = 0
@@ -222,7 +222,7 @@ func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []floa
 		if !any {
 			continue
 		}
-		l.m.positions(p.row, p.col, y, x0, x1, s)
+		l.m.positions(p.row, p.col, y, x0, s.xs[:n], s.ys[:n])
 		for i, w := range weights[:n] {
 			if w == 0 { // not to be sampled
 				s.xs[i] = math.NaN()

@@ -131,7 +131,7 @@ func (e *encoder) row(y int) error {
 	row := int(m.rowOf[y])
 	for col, x0 := range m.colEdges[:len(m.colEdges)-1] {
 		x1 := m.colEdges[col+1]
-		if !m.positions(row, col, y, x0, x1, s) {
+		if !m.positions(row, col, y, x0, s.xs[:x1-x0], s.ys[:x1-x0]) {
 			continue
 		}
 		for i := range x1 - x0 {

@@ -589,7 +589,7 @@ func (b *builder) measureStored(row, col int, c *cell, t *tally, s *scratch) {
 	}
 	x0, x1 := b.colEdges[col], b.colEdges[col+1]
 	for y := b.rowEdges[row]; y < b.rowEdges[row+1]; y++ {
-		b.storedRow(c, row, col, y, x0, x1, s)
+		b.storedRow(c, row, col, y, x0, s.xs[:x1-x0], s.ys[:x1-x0])
 		b.storedJacobians(c, row, col, y, x0, x1, s)
 		for i := range x1 - x0 {
 			if s.xs[i] == s.xs[i] && s.jac[i] != (Jacobian{}) {
@@ -765,12 +765,12 @@ func (m *Map) cell(row, col int) *cell { return &m.cells[row*(len(m.colEdges)-1)
 
 // positions writes the source positions of the target pixels [x0, x1) of row
 // y, all of one cell, and says whether there are any.
-func (m *Map) positions(row, col, y, x0, x1 int, s *scratch) bool {
+func (m *Map) positions(row, col, y, x0 int, xs, ys []float64) bool {
 	switch c := m.cell(row, col); c.kind {
 	case interpolated:
-		m.interpolatedRow(c, row, col, y, x0, x1, s)
+		m.interpolatedRow(c, row, col, y, x0, xs, ys)
 	case stored:
-		m.storedRow(c, row, col, y, x0, x1, s)
+		m.storedRow(c, row, col, y, x0, xs, ys)
 	default:
 		return false
 	}
@@ -778,14 +778,13 @@ func (m *Map) positions(row, col, y, x0, x1 int, s *scratch) bool {
 }
 
 // interpolatedRow writes the source positions of the pixels [x0, x1) of row y.
-func (m *Map) interpolatedRow(c *cell, row, col, y, x0, x1 int, s *scratch) {
+func (m *Map) interpolatedRow(c *cell, row, col, y, x0 int, xs, ys []float64) {
 	cx, cy, hx, hy := m.frame(row, col)
 	inv := 1 / hx
 	v := (float64(y) + 0.5 - cy) / hy
 	u0 := float64(x0) + 0.5 - cx
 	a0, a1, a2 := along(&c.x, v)
 	b0, b1, b2 := along(&c.y, v)
-	xs, ys := s.xs[:x1-x0], s.ys[:x1-x0]
 	w, h := float64(m.srcWidth), float64(m.srcHeight)
 	if lanes.Positions(xs, ys, &lanes.Quadratic{a0, a1, a2}, &lanes.Quadratic{b0, b1, b2}, u0, inv, w, h) {
 		return
@@ -799,15 +798,15 @@ func (m *Map) interpolatedRow(c *cell, row, col, y, x0, x1 int, s *scratch) {
 
 // storedRow writes the positions of the pixels [x0, x1) of row y, NaN where
 // nothing is seen.
-func (m *Map) storedRow(c *cell, row, col, y, x0, x1 int, s *scratch) {
+func (m *Map) storedRow(c *cell, row, col, y, x0 int, xs, ys []float64) {
 	p := m.storedAt(c, row, col, x0, y)
 	w := float64(m.srcWidth)
-	for i := range x1 - x0 {
+	for i := range xs {
 		x, y := c.x[0]+float64(p[2*i]), c.y[0]+float64(p[2*i+1])
 		if m.wrap {
 			x = wrapTo(x, w)
 		}
-		s.xs[i], s.ys[i] = x, y
+		xs[i], ys[i] = x, y
 	}
 }
 

@@ -290,32 +290,51 @@ func (j *job[T]) fillEmpty(values, cover []float32) {
 	}
 }
 
-// row samples the target pixels [x0, x1) of a row into s.val and s.cov.
+// row samples the target pixels [x0, x1) of a row into s.val and s.cov. Cells
+// without footprints are sampled together: the source is fetched ahead.
 func (l *layer[T]) row(y, x0, x1 int, s *scratch) {
 	m := l.m
 	row := int(m.rowOf[y])
+	begin := 0 // of what has positions and waits for sampling
+	sample := func(end int) {
+		if begin < end {
+			l.plain(begin, end, s, s.val[begin*l.ch:end*l.ch], s.cov[begin:end])
+		}
+	}
 	for x := x0; x < x1; {
 		col := int(m.colOf[x])
 		end, from := min(m.colEdges[col+1], x1), x-x0
-		vals, cov := s.val[from*l.ch:(end-x0)*l.ch], s.cov[from:end-x0]
-		if m.positions(row, col, y, x, end, s) {
-			l.sample(row, col, y, x, end, s, vals, cov)
-		} else {
-			l.empty(vals)
-			clear(cov)
+		c := m.cell(row, col)
+		switch {
+		case c.kind == unseen:
+			sample(from)
+			l.empty(s.val[from*l.ch : (end-x0)*l.ch])
+			clear(s.cov[from : end-x0])
+			begin = end - x0
+		case l.plainly(c):
+			m.positions(row, col, y, x, s.xs[from:end-x0], s.ys[from:end-x0])
+		default:
+			sample(from)
+			m.positions(row, col, y, x, s.xs[:end-x], s.ys[:end-x])
+			l.filtered(c, row, col, y, x, end, s, s.val[from*l.ch:(end-x0)*l.ch], s.cov[from:end-x0])
+			begin = end - x0
 		}
 		x = end
 	}
+	sample(x1 - x0)
 }
+
+// plainly says whether a cell has no footprints.
+func (l *layer[T]) plainly(c *cell) bool { return l.pointwise || !c.minify }
 
 // sample reads the source at the positions in s of the target pixels [x0, x1),
 // of one cell, and gives their coverage, 0 where a position is NaN. The three
 // values behind vals lose what they held.
 func (l *layer[T]) sample(row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
-	if c := l.m.cell(row, col); c.minify && !l.pointwise {
-		l.filtered(c, row, col, y, x0, x1, s, vals, cov)
-	} else {
+	if c := l.m.cell(row, col); l.plainly(c) {
 		l.plain(0, x1-x0, s, vals, cov)
+	} else {
+		l.filtered(c, row, col, y, x0, x1, s, vals, cov)
 	}
 }
 
