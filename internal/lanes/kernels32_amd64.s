@@ -9,6 +9,8 @@
 #define SIZE 4
 #define LOAD8(address, y) \
 	VMOVUPS address, y
+#define WEIGH(address, w, y) \
+	VMULPS address, w, y
 #define DROP(weights, y) \
 	VXORPS Y1, Y1, Y1 \
 	VCMPPS $4, Y1, weights, Y1 \

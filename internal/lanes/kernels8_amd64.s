@@ -10,6 +10,9 @@
 #define LOAD8(address, y) \
 	VPMOVZXBD address, y \
 	VCVTDQ2PS y, y
+#define WEIGH(address, w, y) \
+	LOAD8(address, y) \
+	VMULPS w, y, y
 #define DROP(weights, y)
 
 #include "kernels_amd64.h"

@@ -3,6 +3,7 @@
 //	BILINEAR, WINDOW, MEAN    the names
 //	SIZE                      bytes of a sample
 //	LOAD8(address, y)         eight samples as float32
+//	WEIGH(address, w, y)      the same, times w
 //	DROP(weights, y)          float32 only: where a weight is 0, the sample is
 
 // func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int)
@@ -98,22 +99,16 @@ windowPower:
 	JLT windowOne
 	JEQ windowTwo
 
-	LOAD8((AX), Y5)
-	LOAD8((AX)(R14*1), Y6)
-	LOAD8((AX)(R14*2), Y7)
-	VMULPS Y4, Y5, Y5
-	VMULPS Y4, Y6, Y6
-	VMULPS Y4, Y7, Y7
+	WEIGH((AX), Y4, Y5)
+	WEIGH((AX)(R14*1), Y4, Y6)
+	WEIGH((AX)(R14*2), Y4, Y7)
 windowThreeRow:
 	ADDQ R11, AX
 	ADDQ $4, DX
 	VBROADCASTSS (DX), Y4
-	LOAD8((AX), Y8)
-	LOAD8((AX)(R14*1), Y9)
-	LOAD8((AX)(R14*2), Y10)
-	VMULPS Y4, Y8, Y8
-	VMULPS Y4, Y9, Y9
-	VMULPS Y4, Y10, Y10
+	WEIGH((AX), Y4, Y8)
+	WEIGH((AX)(R14*1), Y4, Y9)
+	WEIGH((AX)(R14*2), Y4, Y10)
 	VADDPS Y8, Y5, Y5
 	VADDPS Y9, Y6, Y6
 	VADDPS Y10, Y7, Y7
@@ -131,18 +126,14 @@ windowThreeRow:
 	JMP windowFold
 
 windowTwo:
-	LOAD8((AX), Y5)
-	LOAD8((AX)(R14*1), Y6)
-	VMULPS Y4, Y5, Y5
-	VMULPS Y4, Y6, Y6
+	WEIGH((AX), Y4, Y5)
+	WEIGH((AX)(R14*1), Y4, Y6)
 windowTwoRow:
 	ADDQ R11, AX
 	ADDQ $4, DX
 	VBROADCASTSS (DX), Y4
-	LOAD8((AX), Y8)
-	LOAD8((AX)(R14*1), Y9)
-	VMULPS Y4, Y8, Y8
-	VMULPS Y4, Y9, Y9
+	WEIGH((AX), Y4, Y8)
+	WEIGH((AX)(R14*1), Y4, Y9)
 	VADDPS Y8, Y5, Y5
 	VADDPS Y9, Y6, Y6
 	DECQ BX
@@ -156,14 +147,12 @@ windowTwoRow:
 	JMP windowFold
 
 windowOne:
-	LOAD8((AX), Y5)
-	VMULPS Y4, Y5, Y5
+	WEIGH((AX), Y4, Y5)
 windowOneRow:
 	ADDQ R11, AX
 	ADDQ $4, DX
 	VBROADCASTSS (DX), Y4
-	LOAD8((AX), Y8)
-	VMULPS Y4, Y8, Y8
+	WEIGH((AX), Y4, Y8)
 	VADDPS Y8, Y5, Y5
 	DECQ BX
 	JNZ windowOneRow
