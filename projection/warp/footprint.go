@@ -49,12 +49,31 @@ var (
 	// soft has no negative weights: results are within the range of the
 	// samples. It passes half of the Nyquist frequency at −4.8 dB.
 	soft = bell{radius: 1.79, shape: softShape, finest: 1.25, variance: 0.4212}
-	// sharp passes it at −2.3 dB, and overshoots a step by 3.9 %.
-	sharp = bell{radius: 2.55, shape: sharpShape, finest: 2}
+	// firm passes it at −1.6 dB, and overshoots a step by 5.3 %.
+	firm = bell{radius: 2.6, shape: firmShape, finest: 2}
+	// sharp passes it at −0.2 dB, and overshoots a step by 7.7 %.
+	sharp = bell{radius: 3.57, shape: sharpShape, finest: 2}
 
 	softShape  = lanes.NewBell(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
-	sharpShape = lanes.NewBell(-3.89221506, 18.9399033, -36.7884226, 33.6231184, -10.882384)
+	firmShape  = lanes.NewBell(-3.87826122, 18.4377027, -35.6668047, 32.5429785, -10.4356153)
+	sharpShape = lanes.NewBell(2.42091496, -13.7252565, 29.7779434, -32.9273931, 15.4537912)
 )
+
+// bell is that of a filter which has footprints.
+func (f Filter) bell() bell {
+	switch f {
+	case Bilinear:
+		return soft
+	case Lanczos3:
+		return sharp
+	}
+	return firm
+}
+
+// deepest is the highest level that any filter reads at the given scales.
+func deepest(major, minor float64) int {
+	return max(soft.levelFor(major, minor), firm.levelFor(major, minor), sharp.levelFor(major, minor))
+}
 
 // shape is the footprint of one or several neighbouring target pixels.
 type shape struct {

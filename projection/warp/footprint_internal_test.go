@@ -12,7 +12,7 @@ import (
 func TestFootprintsAreBounded(t *testing.T) {
 	for _, side := range [][2]int{{1 << 20, 1}, {1, 1 << 20}, {1 << 20, 3}, {1 << 10, 1 << 10}} {
 		for _, wrap := range []bool{false, true} {
-			for _, bell := range []bell{soft, sharp} {
+			for _, bell := range []bell{soft, firm, sharp} {
 				s := sampler[uint8]{ch: 1, wrap: wrap, bell: bell}
 				s.levels = []level[uint8]{{w: side[0], h: side[1], scaleX: 1, scaleY: 1}}
 				for n := range topLevel {

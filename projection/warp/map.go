@@ -638,7 +638,7 @@ func (b *builder) sum() {
 		total.smallest = 0
 	}
 	area := float64(b.width) * float64(b.height)
-	b.maxLevel = max(soft.levelFor(total.large, total.minor), sharp.levelFor(total.large, total.minor))
+	b.maxLevel = deepest(total.large, total.minor)
 	b.report = MapReport{
 		LargestError:  total.err,
 		ExactShare:    float64(total.exact) / area,

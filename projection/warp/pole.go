@@ -57,6 +57,19 @@ func (m *Map) polar(x, y int, sx, sy float64) (p pole, j Jacobian, near bool) {
 	return p, j, distance < polarReach*major
 }
 
+// sixteen is cubic interpolation between texel (x, y) of a level and the next,
+// anywhere in a source with poles.
+func (s *sampler[T]) sixteen(l *level[T], x, y int, u, v float32, out []float32) {
+	wx, wy := catmullRom.Weights(u), catmullRom.Weights(v)
+	a := around[T]{s: s, l: l}
+	for j, w := range wy[:4] {
+		for i, v := range wx[:4] {
+			a.add(x-1+i, y-1+j, float64(v*w))
+		}
+	}
+	a.mean(out)
+}
+
 // above filters around a position from above: over the points of a lattice in
 // the plane, each interpolated between the texels around it.
 func (s *sampler[T]) above(p pole, f *shape, out []float32) {
@@ -86,7 +99,11 @@ func (s *sampler[T]) above(p pole, f *shape, out []float32) {
 			tx, u := lanes.Snap(angle*columns - 0.5)
 			ty, v := lanes.Snap(distance - 0.5)
 			var texel [4]float32
-			s.four(l, tx, ty, u, v, texel[:s.ch])
+			if s.filter == Bilinear {
+				s.four(l, tx, ty, u, v, texel[:s.ch])
+			} else {
+				s.sixteen(l, tx, ty, u, v, texel[:s.ch])
+			}
 			for k, value := range texel {
 				sum[k] += float64(w * float64(value))
 			}

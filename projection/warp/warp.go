@@ -139,13 +139,10 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		l, in := &j.layers[i], &layers[i]
 		l.m, l.feather, l.standing, l.gain = in.Map, in.Feather, in.Standing, gains(in.Gain)
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
-		l.filter, l.kernel, l.edge, l.fill = opts.Filter, opts.Filter.kernel(), opts.Edge, j.fill
+		l.filter, l.kernel, l.bell = opts.Filter, opts.Filter.kernel(), opts.Filter.bell()
+		l.edge, l.fill = opts.Edge, j.fill
 		if blend && l.edge == Constant {
 			l.edge = Mask
-		}
-		l.bell = sharp
-		if l.filter == Bilinear {
-			l.bell = soft
 		}
 		l.pointwise = opts.PointSample || l.filter == Nearest
 		top := in.Map.maxLevel

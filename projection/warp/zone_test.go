@@ -28,12 +28,9 @@ func zonePlate(t testing.TB, n int) warp.Frame[float32] {
 func TestZonePlate(t *testing.T) {
 	const n = 1024
 	src := zonePlate(t, n)
-	for _, filter := range []warp.Filter{warp.Bilinear, warp.Lanczos3} {
+	for _, filter := range []warp.Filter{warp.Bilinear, warp.CatmullRom, warp.Lanczos3} {
 		// decibels kept at half of the Nyquist frequency
-		kept := -3.0
-		if filter == warp.Bilinear {
-			kept = -5.1
-		}
+		kept := map[warp.Filter]float64{warp.Bilinear: -5.1, warp.CatmullRom: -2.4, warp.Lanczos3: -1}[filter]
 		for _, tc := range []struct{ scale, angle float64 }{
 			{1.25, 0}, {1.25, 0.6}, {1.5, 0.2}, {2, 0}, {2, 0.4}, {2.49, 1}, {2.7, 0.8}, {3, 0.4}, {3.9, 0}, {4, 0}, {4, 0.4}, {4.9, 0}, {5, 1.1}, {7.9, 0.3}, {8, 0.4},
 		} {
