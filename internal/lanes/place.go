@@ -35,10 +35,11 @@ type Grid struct {
 }
 
 // NewGrid is for a raster of w by h texels in r, and squares of taps a side
-// whose rows are read over reach samples.
+// whose rows are read over reach samples. One tap is the texel that holds the
+// position.
 func NewGrid[T Sample](r Raster[T], w, h, taps, reach int) Grid {
 	return Grid{
-		before:  float64(taps/2) - 0.5,
+		before:  max(float64(taps/2)-0.5, 0),
 		columns: float64(w - taps + 1), rows: float64(h - taps + 1),
 		stride: int64(r.Stride), channels: int64(r.Channels),
 		last:    int64(len(r.Pix) - (taps-1)*r.Stride - reach),

@@ -24,7 +24,7 @@ func TestSnap(t *testing.T) {
 func TestPlace(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
 	for _, ch := range []int{1, 3} {
-		for _, taps := range []int{2, 4, 6} {
+		for _, taps := range []int{1, 2, 4, 6} {
 			for _, size := range [][2]int{{40, 30}, {5, 50}, {6, 6}, {1, 1}} {
 				w, h := size[0], size[1]
 				r := raster[uint8](rng, w, h, ch)
@@ -57,9 +57,12 @@ func TestPlace(t *testing.T) {
 				})
 				for i, x := range xs {
 					// The middle of the tap before the position, by rounding in whole steps.
-					sx, sy := math.Round((x-0.5)*snapOne)/snapOne, math.Round((ys[i]-0.5)*snapOne)/snapOne
+					half, first := 0.5, taps/2-1
+					if taps == 1 {
+						half, first = 0, 0
+					}
+					sx, sy := math.Round((x-half)*snapOne)/snapOne, math.Round((ys[i]-half)*snapOne)/snapOne
 					ix, iy := math.Floor(sx), math.Floor(sy)
-					first := taps/2 - 1
 					left, top := int(ix)-first, int(iy)-first
 					o := top*r.Stride + left*ch
 					want := o

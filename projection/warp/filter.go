@@ -114,8 +114,9 @@ func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
 	var all bool
 	switch {
 	case l.filter == Nearest:
-		l.nearest(s.xs[i:end], s.ys[i:end], vals, cov)
-		return
+		g := lanes.NewGrid(source.Raster, source.w, source.h, 1, l.ch)
+		all = lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
+		source.nearest(at, vals)
 	case l.kernel != nil:
 		g := lanes.NewGrid(source.Raster, source.w, source.h, l.kernel.Taps(), l.kernel.Reach(l.ch))
 		all = lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
@@ -143,23 +144,23 @@ var ones = func() (all [tileWidth]float32) {
 	return all
 }()
 
-func (s *sampler[T]) nearest(xs, ys []float64, vals, cov []float32) {
-	l := &s.levels[0]
-	for i, x := range xs {
-		out := vals[i*s.ch : (i+1)*s.ch]
-		if x != x {
-			cov[i] = 0
-			s.empty(out)
+// nearest copies the texels that hold the positions.
+func (l *level[T]) nearest(at []int, vals []float32) {
+	ch := l.Channels
+	vals = vals[:len(at)*ch]
+	for i, o := range at {
+		if o < 0 {
 			continue
 		}
-		ix, _ := lanes.Snap(x)
-		iy, _ := lanes.Snap(ys[i])
-		// The far edge belongs to the last pixel.
-		o, _ := s.address(l, min(ix, l.w-1), min(iy, l.h-1))
-		for k, v := range l.Pix[o : o+s.ch] {
-			out[k] = float32(v)
+		p, out := l.Pix[o:o+ch], vals[i*ch:(i+1)*ch]
+		switch ch {
+		case 3:
+			out[0], out[1], out[2] = float32(p[0]), float32(p[1]), float32(p[2])
+		default:
+			for k, v := range p {
+				out[k] = float32(v)
+			}
 		}
-		cov[i] = 1
 	}
 }
 
@@ -177,6 +178,16 @@ func (s *sampler[T]) single(x, y float64, r *scratch, out []float32) float32 {
 	if x != x || y != y {
 		s.empty(out)
 		return 0
+	}
+	if s.filter == Nearest {
+		ix, _ := lanes.Snap(x)
+		iy, _ := lanes.Snap(y)
+		// The far edge belongs to the last pixel.
+		o, _ := s.address(l, min(ix, l.w-1), min(iy, l.h-1))
+		for k, v := range l.Pix[o : o+s.ch] {
+			out[k] = float32(v)
+		}
+		return 1
 	}
 	ix, u := lanes.Snap(x - 0.5)
 	iy, v := lanes.Snap(y - 0.5)
