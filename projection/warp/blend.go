@@ -94,6 +94,8 @@ type rank struct {
 	row, col  int
 	low, high float64 // bounds of the standing over the run; high NaN: nothing is seen
 	full      bool    // nothing of it fades at a limit, nor is any pixel unseen
+	margin    [3]float64
+	smooth    bool // the margin is margin[0] + u·(margin[1] + u·margin[2]), and all of the run is seen
 
 	standing [cellSide]float64
 	fade     [cellSide]float64 // at the limits of the source; 0 where it does not see
@@ -149,7 +151,12 @@ func (j *job[T]) mix(y, x0, x1 int, s *scratch) {
 // look at each.
 func (l *layer[T]) bound(p *rank, y, x0, x1 int) {
 	p.row, p.col = int(l.m.rowOf[y]), int(l.m.colOf[x0])
-	p.low, p.high = l.m.bounds(p.row, p.col, y)
+	if p.margin, p.smooth = l.m.smoothMargin(p.row, p.col, y); p.smooth {
+		way := math.Abs(p.margin[1]) + math.Abs(p.margin[2]) + 1
+		p.low, p.high = p.margin[0]-way, p.margin[0]+way
+	} else {
+		p.low, p.high = l.m.bounds(p.row, p.col, y)
+	}
 	p.full = true // by margin, low says it all
 	if l.standing != nil {
 		p.full = p.low >= l.feather
@@ -197,51 +204,71 @@ func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []floa
 			continue
 		}
 		s.joined = append(s.joined, k)
-		l.m.positions(p.row, p.col, y, x0, s.xs[:n], s.ys[:n])
-		for i := range n {
-			if s.xs[i] != s.xs[i] {
-				p.fade[i] = 0
-				continue
-			}
-			margin := l.m.marginAt(s.xs[i], s.ys[i])
-			p.standing[i], p.fade[i] = margin, fade(margin, l.feather)
-			if l.standing != nil {
-				p.standing[i] = l.standing.at(float64(x0+i)+0.5, float64(y)+0.5)
-			}
-		}
+		l.rank(p, y, x0, n, s)
 	}
 	var total [cellSide]float32
 	for _, k := range s.joined {
 		l, p := &j.layers[k], &s.ranks[k]
 		var weights [cellSide]float32
-		any := false
+		first, end := n, 0 // of the pixels with weight
 		for i := range n {
-			weights[i] = float32(p.fade[i] * j.seam(k, i, s))
-			any = any || weights[i] > 0
+			if weights[i] = float32(p.fade[i] * j.seam(k, i, s)); weights[i] > 0 {
+				first, end = min(first, i), i+1
+			}
 		}
-		if !any {
+		if first >= end {
 			continue
 		}
-		l.m.positions(p.row, p.col, y, x0, s.xs[:n], s.ys[:n])
-		for i, w := range weights[:n] {
+		l.m.positions(p.row, p.col, y, x0+first, s.xs[:end-first], s.ys[:end-first])
+		for i, w := range weights[first:end] {
 			if w == 0 { // not to be sampled
 				s.xs[i] = math.NaN()
 			}
 		}
-		vals, cov := s.val[:n*ch], s.cov[:n]
-		l.sample(p.row, p.col, y, x0, x1, s, vals, cov)
+		vals, cov := s.val[:(end-first)*ch], s.cov[:end-first]
+		l.sample(p.row, p.col, y, x0+first, x0+end, s, vals, cov)
 		l.amplify(vals)
-		for i, w := range weights[:n] {
+		for i, w := range weights[first:end] {
 			w *= cov[i]
 			if w == 0 {
 				continue
 			}
-			total[i] += w
-			share := w / total[i]
-			cover[i] = max(cover[i], cov[i])
-			for c := i * ch; c < (i+1)*ch; c++ {
-				sum[c] += float32(share * (vals[c] - sum[c]))
+			into := first + i
+			total[into] += w
+			share := w / total[into]
+			cover[into] = max(cover[into], cov[i])
+			mean := sum[into*ch : (into+1)*ch]
+			for c, v := range vals[i*ch : (i+1)*ch] {
+				mean[c] += float32(share * (v - mean[c]))
 			}
+		}
+	}
+}
+
+// rank finds how a layer stands at each of n pixels from x0 on, and how much of
+// it there is.
+func (l *layer[T]) rank(p *rank, y, x0, n int, s *scratch) {
+	if p.smooth {
+		cx, _, hx, _ := l.m.frame(p.row, p.col)
+		for i := range n {
+			u := (float64(x0+i) + 0.5 - cx) / hx
+			margin := p.margin[0] + u*(p.margin[1]+u*p.margin[2])
+			p.standing[i], p.fade[i] = margin, fade(margin, l.feather)
+		}
+	} else {
+		l.m.positions(p.row, p.col, y, x0, s.xs[:n], s.ys[:n])
+		for i := range n {
+			if s.xs[i] != s.xs[i] {
+				p.standing[i], p.fade[i] = 0, 0
+				continue
+			}
+			margin := l.m.marginAt(s.xs[i], s.ys[i])
+			p.standing[i], p.fade[i] = margin, fade(margin, l.feather)
+		}
+	}
+	if l.standing != nil {
+		for i := range n {
+			p.standing[i] = l.standing.at(float64(x0+i)+0.5, float64(y)+0.5)
 		}
 	}
 }
@@ -279,7 +306,7 @@ const faintest = 1.0 / (1 << 20)
 
 // fade is how much of a layer there is at a margin from its limits.
 func fade(margin, feather float64) float64 {
-	if feather == 0 {
+	if feather == 0 || margin >= feather {
 		return 1
 	}
 	return max(smoothstep(margin/feather), faintest)

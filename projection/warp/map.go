@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync/atomic"
 	"unsafe"
 
 	"example.com/platewright/internal/lanes"
@@ -31,8 +32,9 @@ type MapOptions struct {
 type Map struct {
 	// locate finds the source position of a target position where cells do
 	// not hold it: from the target and the source, or between pixels.
-	locate func(x, y float64) (sx, sy float64, ok bool)
-	margin marginer // nil: the edges of the raster
+	locate  func(x, y float64) (sx, sy float64, ok bool)
+	margin  marginer // nil: the edges of the raster
+	margins atomic.Pointer[[]margins]
 
 	width, height       int // target
 	targetWraps         bool

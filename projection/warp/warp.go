@@ -144,6 +144,11 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		if blend && l.edge == Constant {
 			l.edge = Mask
 		}
+		if blend {
+			if err := l.m.fitMargins(ctx, opts.Workers); err != nil {
+				return err
+			}
+		}
 		l.pointwise = opts.PointSample || l.filter == Nearest
 		top := in.Map.maxLevel
 		if l.pointwise {
