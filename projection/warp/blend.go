@@ -206,13 +206,39 @@ func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []floa
 		s.joined = append(s.joined, k)
 		l.rank(p, y, x0, n, s)
 	}
+	// Where margins place the seams, the highest alone decides.
+	var highest [cellSide]float64
+	var leader [cellSide]int // the first with the highest
+	for i := range n {
+		leader[i] = -1
+	}
+	for _, k := range s.joined {
+		p := &s.ranks[k]
+		for i := range n {
+			if p.fade[i] > 0 && (leader[i] < 0 || p.standing[i] > highest[i]) {
+				highest[i], leader[i] = p.standing[i], k
+			}
+		}
+	}
 	var total [cellSide]float32
 	for _, k := range s.joined {
 		l, p := &j.layers[k], &s.ranks[k]
 		var weights [cellSide]float32
 		first, end := n, 0 // of the pixels with weight
 		for i := range n {
-			if weights[i] = float32(p.fade[i] * j.seam(k, i, s)); weights[i] > 0 {
+			seam := 0.0
+			switch {
+			case p.fade[i] == 0:
+			case l.standing != nil:
+				seam = j.seam(k, i, s)
+			case p.standing[i] < highest[i]:
+				if l.feather > 0 {
+					seam = smoothstep(1 + (p.standing[i]-highest[i])/l.feather)
+				}
+			case l.feather > 0 || leader[i] == k:
+				seam = 1
+			}
+			if weights[i] = float32(p.fade[i] * seam); weights[i] > 0 {
 				first, end = min(first, i), i+1
 			}
 		}
@@ -273,12 +299,10 @@ func (l *layer[T]) rank(p *rank, y, x0, n int, s *scratch) {
 	}
 }
 
-// seam is what the other layers leave of layer k at pixel i of a run.
+// seam is what the other layers leave of layer k at pixel i of a run, where
+// standings place the seams.
 func (j *job[T]) seam(k, i int, s *scratch) float64 {
 	l, own, fade := &j.layers[k], s.ranks[k].standing[i], s.ranks[k].fade[i]
-	if fade == 0 {
-		return 0
-	}
 	left := 1.0
 	for _, o := range s.joined {
 		p := &s.ranks[o]
@@ -292,10 +316,7 @@ func (j *job[T]) seam(k, i int, s *scratch) float64 {
 		case l.feather > 0:
 			beside = smoothstep(1 + (own-other)/l.feather)
 		}
-		if l.standing != nil {
-			beside = 1 - min(1, p.fade[i]/fade)*(1-beside)
-		}
-		left = min(left, beside)
+		left = min(left, 1-min(1, p.fade[i]/fade)*(1-beside))
 	}
 	return left
 }
