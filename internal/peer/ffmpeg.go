@@ -146,7 +146,7 @@ func timeFFmpeg[T warp.Sample](b *bench, kind string, src, dst warp.Frame[T], pi
 			continue
 		}
 		best, err := turns(b.rounds, func() error {
-			return warp.Warp(context.Background(), dst, src, b.toView, warp.Options{Filter: c.filter, PointSample: true, Workers: 1})
+			return warp.Warp(context.Background(), dst, src, b.toView, warp.Options{Filter: c.filter, Minify: warp.PointSample, Workers: 1})
 		})
 		if err != nil {
 			return err

@@ -293,7 +293,7 @@ func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
 		ask := func(maps string) func() (float64, error) {
 			return func() (float64, error) { return b.py.ask("remap", c.theirs, maps) }
 		}
-		run := ours(warp.Options{Filter: c.filter, PointSample: true, Workers: 1})
+		run := ours(warp.Options{Filter: c.filter, Minify: warp.PointSample, Workers: 1})
 		best, err := turns(b.rounds, run, ask("fixed"), ask("maps"))
 		if err != nil {
 			return err
@@ -317,18 +317,22 @@ func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
 		}
 		b.line(name+", footprints", mpx, best, "no peer has them")
 		if kind == "uint16" && c.filter != warp.Lanczos3 {
-			for _, point := range []bool{true, false} {
-				one, err := turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 1}))
+			for _, how := range []warp.Minify{warp.PointSample, warp.AntiAlias, warp.PixelMean} {
+				one, err := turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, Minify: how, Workers: 1}))
 				if err != nil {
 					return err
 				}
-				two, err := turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, PointSample: point, Workers: 2}))
+				two, err := turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, Minify: how, Workers: 2}))
 				if err != nil {
 					return err
 				}
 				what := ", two workers"
-				if !point {
+				switch how {
+				case warp.AntiAlias:
 					what = ", footprints, two workers"
+				case warp.PixelMean:
+					b.line(name+", pixel means", mpx, one, "no peer has them")
+					what = ", pixel means, two workers"
 				}
 				b.line(name+what, mpx, two, fmt.Sprintf("%.2f times one", one.ours/two.ours))
 			}
@@ -340,7 +344,7 @@ func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
 			if err != nil {
 				return err
 			}
-			return warp.Warp(context.Background(), dst, src, m, warp.Options{PointSample: true, Workers: 1})
+			return warp.Warp(context.Background(), dst, src, m, warp.Options{Minify: warp.PointSample, Workers: 1})
 		}, func() (float64, error) { return b.py.ask("build_and_remap", "linear") })
 		if err != nil {
 			return err

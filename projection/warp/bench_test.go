@@ -100,7 +100,7 @@ func benchmarkView[T warp.Sample](b *testing.B) {
 	for filter, name := range []string{"bilinear", "nearest", "Catmull-Rom", "Mitchell", "Lanczos"} {
 		b.Run(fmt.Sprintf("%T/%s", *new(T), name), func(b *testing.B) {
 			for b.Loop() {
-				mustWarp(b, dst, src, m, warp.Options{Filter: warp.Filter(filter), PointSample: true, Workers: 1})
+				mustWarp(b, dst, src, m, warp.Options{Filter: warp.Filter(filter), Minify: warp.PointSample, Workers: 1})
 			}
 			megapixels(b, 3840, 2160)
 		})

@@ -5,7 +5,7 @@ import (
 )
 
 // Filter is how pixels of a source are weighed around a position, where the map
-// magnifies or keeps size. Where it minifies, see Options.PointSample.
+// magnifies or keeps size. Where it minifies, see Minify.
 type Filter uint8
 
 // The filters. With t the distance in source pixels, along each axis:
@@ -27,6 +27,24 @@ const (
 	Clamp                // the nearest pixel of the source
 	Constant             // Options.Fill, which also stands where nothing is seen
 	edges                // the number of them
+)
+
+// Minify is what becomes, where the map minifies, of detail finer than the pixels
+// of the target. It goes over from Filter to this as the scale grows.
+type Minify uint8
+
+const (
+	// AntiAlias takes out what the target cannot hold, 30 dB and more of it, by a
+	// bell wider than a pixel: for what moves.
+	AntiAlias Minify = iota
+	// PixelMean takes the mean over each pixel of the target, as a camera does
+	// whose photosites fill the raster: the nearest to the scene and the fastest,
+	// at the price of some false patterns.
+	PixelMean
+	// PointSample leaves the filter as it is: for sources without such detail.
+	// Nearest always does.
+	PointSample
+	minifies // the number of them
 )
 
 // The weights of the cubics, from D. P. Mitchell and A. N. Netravali,

@@ -11,7 +11,7 @@ import (
 func TestOptionsOutOfRange(t *testing.T) {
 	m := newMap(t, flat(8, 8), flat(8, 8))
 	src, dst := newFrame[uint8](t, 8, 8, 1), newFrame[uint8](t, 8, 8, 1)
-	for _, opts := range []warp.Options{{Filter: 5}, {Filter: 255}, {Edge: 3}} {
+	for _, opts := range []warp.Options{{Filter: 5}, {Filter: 255}, {Edge: 3}, {Minify: 3}} {
 		if err := warp.Warp(t.Context(), dst, src, m, opts); !errors.Is(err, warp.ErrInvalid) {
 			t.Errorf("%+v: %v", opts, err)
 		}
@@ -57,8 +57,9 @@ func TestPointSample(t *testing.T) {
 	src, dst := newFrame[float32](t, 300, 300, 1), newFrame[float32](t, 60, 60, 1)
 	paint(src, func(x, _, _ int) float64 { return float64(x % 3 / 2) })
 	for _, filter := range []warp.Filter{warp.Bilinear, warp.CatmullRom, warp.Mitchell, warp.Lanczos3} {
-		for _, point := range []bool{false, true} {
-			mustWarp(t, dst, src, m, warp.Options{Filter: filter, PointSample: point})
+		for _, how := range []warp.Minify{warp.AntiAlias, warp.PointSample} {
+			point := how == warp.PointSample
+			mustWarp(t, dst, src, m, warp.Options{Filter: filter, Minify: how})
 			low, high := float32(1), float32(0)
 			for _, v := range dst.Row(30)[10:50] {
 				low, high = min(low, v), max(high, v)

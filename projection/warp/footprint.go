@@ -13,14 +13,10 @@ import (
 //
 //	weight(d) = bell(1 − dᵀ·C⁻¹·d/R²)
 //
-// Between the scales plainScale and fullScale of its longer axis the result
-// goes over from plain interpolation to this.
+// From the scale plainScale of its longer axis on the result goes over from
+// plain interpolation to this.
 const (
 	plainScale = 1 + 1.0/32
-	fullScale  = 1 + 1.0/4
-	// narrowest is the scale of the shorter axis, in texels, at which the bell
-	// still interpolates well.
-	narrowest = 0.75
 	// longest is the most that half an ellipse may measure, in texels.
 	longest = lanes.MaxRows/2 - 1
 	// topLevel bounds the pyramid: 2²⁴ px become one.
@@ -37,34 +33,49 @@ const (
 type bell struct {
 	radius float64
 	shape  *lanes.Bell
+	// full is the scale of the longer axis from which on the result is the bell's.
+	full float64
+	// narrowest is the scale of the shorter axis, in texels, at which the bell
+	// still interpolates well.
+	narrowest float64
 	// finest is the scale of the shorter axis, in texels of a level, from which
 	// on that level is read and not the one below.
 	finest float64
 	// variance is that along an axis, in target pixels squared, by which the
-	// blur of the levels is made up for; 0: it is not.
-	variance float64
+	// blur of the levels is made up for; 0: it is not. texel is that of what a
+	// texel of the source is a mean over, texels squared, as far as it counts.
+	variance, texel float64
+	// least is the scale, in source pixels, below which nothing is made up for.
+	least float64
 }
 
 var (
 	// soft has no negative weights: results are within the range of the
 	// samples. It passes half of the Nyquist frequency at −4.8 dB.
-	soft = bell{radius: 1.79, shape: softShape, finest: 1.25, variance: 0.4212}
+	soft = bell{radius: 1.79, shape: softShape, full: 1.25, narrowest: 0.75, finest: 1.25, variance: 0.4212, least: 0.75}
 	// firm passes it at −1.6 dB, and overshoots a step by 5.3 %.
-	firm = bell{radius: 2.6, shape: firmShape, finest: 2}
+	firm = bell{radius: 2.6, shape: firmShape, full: 1.25, narrowest: 0.75, finest: 2}
 	// sharp passes it at −0.2 dB, and overshoots a step by 7.7 %.
-	sharp = bell{radius: 3.57, shape: sharpShape, finest: 2}
+	sharp = bell{radius: 3.57, shape: sharpShape, full: 1.25, narrowest: 0.75, finest: 2}
+
+	// area is near to a box of the size of a target pixel: its transform is within
+	// 70 dB of the mean of the box's over all directions.
+	area = bell{radius: 1.1, shape: areaShape, full: 2.4, narrowest: 1.25, finest: 3.5, variance: 1. / 12, texel: 1. / 12, least: 2}
 
 	softShape  = lanes.NewBell(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
 	firmShape  = lanes.NewBell(-3.87826122, 18.4377027, -35.6668047, 32.5429785, -10.4356153)
 	sharpShape = lanes.NewBell(2.42091496, -13.7252565, 29.7779434, -32.9273931, 15.4537912)
+	areaShape  = lanes.NewBell(0.638692961, 5.55326096, -49.686222, 96.6634012, -52.1691331)
 )
 
-// bell is that of a filter which has footprints.
-func (f Filter) bell() bell {
-	switch f {
-	case Bilinear:
+// bellOf is that of a filter which has footprints.
+func bellOf(f Filter, m Minify) bell {
+	switch {
+	case m == PixelMean:
+		return area
+	case f == Bilinear:
 		return soft
-	case Lanczos3:
+	case f == Lanczos3:
 		return sharp
 	}
 	return firm
@@ -72,7 +83,7 @@ func (f Filter) bell() bell {
 
 // deepest is the highest level that any filter reads at the given scales.
 func deepest(major, minor float64) int {
-	return max(soft.levelFor(major, minor), firm.levelFor(major, minor), sharp.levelFor(major, minor))
+	return max(soft.levelFor(major, minor), firm.levelFor(major, minor), sharp.levelFor(major, minor), area.levelFor(major, minor))
 }
 
 // shape is the footprint of one or several neighbouring target pixels.
@@ -106,11 +117,11 @@ func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 	if !(major > plainScale) {
 		return shape{}
 	}
-	f.share = float32(min((major-plainScale)/(fullScale-plainScale), 1))
 	b := &s.bell
+	f.share = float32(min((major-plainScale)/(b.full-plainScale), 1))
 	f.level = min(b.levelFor(major, minor), len(s.levels)-1)
 	l := &s.levels[f.level]
-	if least := narrowest / min(l.scaleX, l.scaleY); minor < least {
+	if least := b.narrowest / min(l.scaleX, l.scaleY); minor < least {
 		// Stretch the shorter axis alone.
 		wide := max(major, least)
 		stretch := 0.0
@@ -119,9 +130,9 @@ func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 		}
 		low := mean - root
 		cxx, cxy, cyy = least*least+stretch*(cxx-low), stretch*cxy, least*least+stretch*(cyy-low)
-	} else if f.level > 0 && b.variance > 0 {
+	} else if b.variance > 0 {
 		// Each level spreads by the variance of 1, 3, 3, 1 eighths, ¾ texel².
-		spread := min((math.Ldexp(1, 2*f.level)-1)/4/b.variance, minor*minor-least*least)
+		spread := min(((math.Ldexp(1, 2*f.level)-1)/4+b.texel)/b.variance, max(minor*minor-b.least*b.least, 0))
 		cxx, cyy = cxx-spread, cyy-spread
 	}
 	r2 := b.radius * b.radius

@@ -18,10 +18,7 @@ const (
 // Options govern Warp and Blend. The zero value is the default.
 type Options struct {
 	Filter Filter
-	// PointSample leaves the filter as it is where the map minifies: detail
-	// finer than the target's pixels then folds into false patterns. It is for
-	// sources without such detail.
-	PointSample bool
+	Minify Minify
 	// Edge is for pixels beyond the edges of the source. In Blend Constant is
 	// as Mask, but that Fill stands where no layer has weight.
 	Edge Edge
@@ -40,11 +37,11 @@ type Options struct {
 // of dst to the size of src.
 //
 // Where the map magnifies or keeps size, Options.Filter weighs the pixels of the
-// source around a position. Where it minifies by more than 1/4, all filters but
-// Nearest give way to a bell over the footprint of the target pixel (see the
-// package comment), from the source or from coarser levels of it, so that detail
-// finer than the target can hold is taken out instead of folding into false
-// patterns; between 1/32 and 1/4 the one goes over into the other. At the edges
+// source around a position. Where it minifies, all filters but Nearest give way
+// to a bell over the footprint of the target pixel (see the package comment),
+// from the source or from coarser levels of it, so that detail finer than the
+// target can hold is taken out instead of folding into false patterns;
+// Options.Minify chooses how. At the edges
 // of the source Options.Edge says what counts. A target pixel that sees nothing
 // becomes 0 in all channels, or Fill.
 //
@@ -139,7 +136,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		l, in := &j.layers[i], &layers[i]
 		l.m, l.feather, l.standing, l.gain = in.Map, in.Feather, in.Standing, gains(in.Gain)
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
-		l.filter, l.kernel, l.bell = opts.Filter, opts.Filter.kernel(), opts.Filter.bell()
+		l.filter, l.kernel, l.bell = opts.Filter, opts.Filter.kernel(), bellOf(opts.Filter, opts.Minify)
 		l.edge, l.fill = opts.Edge, j.fill
 		if blend && l.edge == Constant {
 			l.edge = Mask
@@ -149,7 +146,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 				return err
 			}
 		}
-		l.pointwise = opts.PointSample || l.filter == Nearest
+		l.pointwise = opts.Minify == PointSample || l.filter == Nearest
 		top := in.Map.maxLevel
 		if l.pointwise {
 			top = 0
@@ -170,6 +167,7 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		c.Fault("target frame", "without pixels", "must be made by NewFrame")
 	}
 	c.Int("Filter", int(opts.Filter), "", 0, int(filters)-1)
+	c.Int("Minify", int(opts.Minify), "", 0, int(minifies)-1)
 	c.Int("Edge", int(opts.Edge), "", 0, int(edges)-1)
 	if f := opts.Coverage; f.pix != nil && (f.width != dst.width || f.height != dst.height || f.ch != 1) {
 		c.Fault("Coverage", fmt.Sprintf("%d × %d px, %d channels", f.width, f.height, f.ch), "must be %d × %d px, 1 channel", dst.width, dst.height)
