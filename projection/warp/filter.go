@@ -38,8 +38,8 @@ const (
 	// bell wider than a pixel: for what moves.
 	AntiAlias Minify = iota
 	// PixelMean takes the mean over each pixel of the target, as a camera does
-	// whose photosites fill the raster: the nearest to the scene and the fastest,
-	// at the price of some false patterns.
+	// whose photosites fill the raster: the nearest to the scene, at the price of
+	// some false patterns.
 	PixelMean
 	// PointSample leaves the filter as it is: for sources without such detail.
 	// Nearest always does.
