@@ -104,14 +104,15 @@
 //	any, with PixelMean    area   −0.9 dB             −2.1 dB    0.2 %
 //
 // Coarser levels of the source serve where the shorter axis of the ellipse is
-// 2.5 source pixels or more (soft) or 4 (the others), and where the longer is
-// more than about 35 (soft), 25 (firm), 18 (sharp) or 57 (area); those are made once
-// for each call. Along the shorter axis the bell is never narrower than for a
-// scale of 3/4 of a texel, or 5/4 (area). A source of a few pixels' width or height does not get coarser that
-// way, and what a target pixel takes in of it ends after 126 texels. Within 16
-// pixels of a pole of a panorama, where a straight footprint in the view is an
-// arc in the raster, it is laid out in the plane of the azimuthal equidistant
-// projection about the pole.
+// 2.5 source pixels or more (soft), 4 (firm, sharp) or 7 (area), and where the
+// longer is more than about 35 (soft), 25 (firm), 18 (sharp) or 57 (area); those
+// that a map needs are made once for each call. Along the shorter axis the bell
+// is never narrower than for a scale of 3/4 of a texel, or 5/4 (area). A source
+// of a few pixels' width or height does not get coarser that way, and what a
+// target pixel takes in of it ends after 126 texels. Within 16 pixels of a pole
+// of a panorama, where a straight footprint in the view is an arc in the raster,
+// it is laid out in the plane of the azimuthal equidistant projection about the
+// pole (Snyder 1987, 25).
 //
 // # What is not here
 //
@@ -121,9 +122,8 @@
 // within the feather it shows twice; no resampling removes that. FindSeams leads
 // seams where it shows least, but moves nothing. Files of maps keep no margins
 // and no size of the source. Filters mix what lies on either side of a joint on
-// the raster of a source, as of a cube.
-// Rays that bend off the straight line within a source pixel, as rolling
-// readout bends them, belong to the Source.
+// the raster of a source, as of a cube. Rays that bend off the straight line
+// within a source pixel, as rolling readout bends them, belong to the Source.
 //
 // # Cautions
 //

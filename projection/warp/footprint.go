@@ -45,14 +45,14 @@ type bell struct {
 	// blur of the levels is made up for; 0: it is not. texel is that of what a
 	// texel of the source is a mean over, texels squared, as far as it counts.
 	variance, texel float64
-	// least is the scale, in source pixels, below which nothing is made up for.
+	// least is the scale, in source pixels, up to which nothing is made up for.
 	least float64
 }
 
 var (
 	// soft has no negative weights: results are within the range of the
 	// samples. It passes half of the Nyquist frequency at −4.8 dB.
-	soft = bell{radius: 1.79, shape: softShape, full: 1.25, narrowest: 0.75, finest: 1.25, variance: 0.4212, least: 0.75}
+	soft = bell{radius: 1.79, shape: softShape, full: 1.25, narrowest: 0.75, finest: 1.25, variance: 0.4212}
 	// firm passes it at −1.6 dB, and overshoots a step by 5.3 %.
 	firm = bell{radius: 2.6, shape: firmShape, full: 1.25, narrowest: 0.75, finest: 2}
 	// sharp passes it at −0.2 dB, and overshoots a step by 7.7 %.
@@ -131,8 +131,9 @@ func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 		low := mean - root
 		cxx, cxy, cyy = least*least+stretch*(cxx-low), stretch*cxy, least*least+stretch*(cyy-low)
 	} else if b.variance > 0 {
+		floor := max(least, b.least)
 		// Each level spreads by the variance of 1, 3, 3, 1 eighths, ¾ texel².
-		spread := min(((math.Ldexp(1, 2*f.level)-1)/4+b.texel)/b.variance, max(minor*minor-b.least*b.least, 0))
+		spread := min(((math.Ldexp(1, 2*f.level)-1)/4+b.texel)/b.variance, max(minor*minor-floor*floor, 0))
 		cxx, cyy = cxx-spread, cyy-spread
 	}
 	r2 := b.radius * b.radius
