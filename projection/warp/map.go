@@ -824,24 +824,32 @@ func (m *Map) storedJacobians(c *cell, row, col, y, x0, x1 int, s *scratch) {
 	left, right := m.colEdges[col], m.colEdges[col+1]-1
 	top, bottom := m.rowEdges[row], m.rowEdges[row+1]-1
 	for i := range x1 - x0 {
-		here := m.storedAt(c, row, col, x0+i, y)
-		step := func(x, y int) (dx, dy float64) {
-			switch {
-			case x >= left && x <= right && y >= top && y <= bottom:
-				p := m.storedAt(c, row, col, x, y)
-				return m.apart(float64(here[0]), float64(p[0])), float64(p[1] - here[1])
-			case x >= 0 && x < m.width && y >= 0 && y < m.height:
-				if sx, sy, ok := m.locate(float64(x)+0.5, float64(y)+0.5); ok {
-					return m.apart(c.x[0]+float64(here[0]), sx), sy - c.y[0] - float64(here[1])
+		x := x0 + i
+		here := m.storedAt(c, row, col, x, y)
+		to := func(tx, ty float64) (dx, dy float64, ok bool) {
+			sx, sy, ok := m.locate(tx, ty)
+			return m.apart(c.x[0]+float64(here[0]), sx), sy - c.y[0] - float64(here[1]), ok
+		}
+		step := func(sideX, sideY int) (dx, dy float64) {
+			if x, y := x+sideX, y+sideY; x >= left && x <= right && y >= top && y <= bottom {
+				if p := m.storedAt(c, row, col, x, y); p[0] == p[0] {
+					return m.apart(float64(here[0]), float64(p[0])), float64(p[1] - here[1])
 				}
+			} else if x >= 0 && x < m.width && y >= 0 && y < m.height {
+				if dx, dy, ok := to(float64(x)+0.5, float64(y)+0.5); ok {
+					return dx, dy
+				}
+			}
+			// No neighbour: as far as the pixel's edge.
+			if dx, dy, ok := to(float64(x)+0.5+float64(sideX)/2, float64(y)+0.5+float64(sideY)/2); ok {
+				return 2 * dx, 2 * dy
 			}
 			return math.NaN(), math.NaN()
 		}
-		x := x0 + i
-		lx, ly := step(x-1, y)
-		rx, ry := step(x+1, y)
-		ux, uy := step(x, y-1)
-		dx, dy := step(x, y+1)
+		lx, ly := step(-1, 0)
+		rx, ry := step(1, 0)
+		ux, uy := step(0, -1)
+		dx, dy := step(0, 1)
 		s.jac[i] = joined(lx, ly, rx, ry, ux, uy, dx, dy)
 	}
 }

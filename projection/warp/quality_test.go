@@ -469,7 +469,7 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 // to 0.75² at least; between the scales 1 + 1/32 and 1 + 1/4 part of that is the
 // filter itself.
 func TestFootprintsAgainstTheObvious(t *testing.T) {
-	const w, h, size = 90, 80, 16
+	const w, h, size = 90, 80, 24
 	soft := func(s float64) float64 {
 		return s * s * (2.64880873 + s*(-6.43828178+s*(7.86433822-3.07486517*s)))
 	}
@@ -515,12 +515,13 @@ func TestFootprintsAgainstTheObvious(t *testing.T) {
 					worst := 0.0
 					for i := range size * size {
 						x, y := i%size, i/size
-						sees := func(x, y int) bool {
-							sx, sy := to.At(float64(x)+0.5, float64(y)+0.5)
-							return x >= 0 && x < size && y >= 0 && y < size && sx >= 0 && sx <= w && sy >= 0 && sy <= h
+						sees := func(dx, dy float64) bool {
+							tx, ty := float64(x)+0.5+dx, float64(y)+0.5+dy
+							sx, sy := to.At(tx, ty)
+							return tx >= 0 && tx <= size && ty >= 0 && ty <= size && sx >= 0 && sx <= w && sy >= 0 && sy <= h
 						}
-						// Without a neighbour on either side the shape is a guess.
-						if !sees(x, y) || !sees(x-1, y) && !sees(x+1, y) || !sees(x, y-1) && !sees(x, y+1) {
+						// Where both edges of the pixel see nothing the shape is a guess.
+						if !sees(0, 0) || !sees(-0.5, 0) && !sees(0.5, 0) || !sees(0, -0.5) && !sees(0, 0.5) {
 							continue
 						}
 						sx, sy := to.At(float64(x)+0.5, float64(y)+0.5)
