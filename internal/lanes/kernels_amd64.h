@@ -47,6 +47,14 @@ bilinearNext:
 	VZEROUPPER
 	RET
 
+// POWER is a step of Horner's rule, of the weights along the row and down.
+#define POWER(coefficients) \
+	VMOVUPS coefficients(DX), Y4 \
+	VMULPS Y2, Y0, Y0            \
+	VMULPS Y3, Y1, Y1            \
+	VADDPS Y4, Y0, Y0            \
+	VADDPS Y4, Y1, Y1
+
 // func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
 TEXT WINDOW(SB), NOSPLIT, $32-80
 	MOVQ out+0(FP), DI
@@ -64,7 +72,7 @@ TEXT WINDOW(SB), NOSPLIT, $32-80
 	VMOVDQU 32(R13), Y14
 	VMOVDQU 64(R13), Y15
 	VMOVDQU 128(R13), Y12
-	VBROADCASTSS ·half(SB), Y11
+	VMOVDQU 160(R13), Y11
 windowPixel:
 	MOVQ (R8), AX
 	TESTQ AX, AX
@@ -76,19 +84,22 @@ windowPixel:
 	ADDQ $16, DX
 	VBROADCASTSS (R9), Y2
 	VBROADCASTSS (R10), Y3
-	VSUBPS Y11, Y2, Y2
-	VSUBPS Y11, Y3, Y3
+	VBROADCASTSS ·half(SB), Y4
+	VSUBPS Y4, Y2, Y2
+	VSUBPS Y4, Y3, Y3
 	VMOVUPS (DX), Y0
 	VMOVAPS Y0, Y1
+	POWER(32)
+	POWER(64)
+	POWER(96)
+	SUBQ $3, BX
+	JEQ windowWeighed
 windowPower:
+	POWER(128)
 	ADDQ $32, DX
-	VMOVUPS (DX), Y4
-	VMULPS Y2, Y0, Y0
-	VMULPS Y3, Y1, Y1
-	VADDPS Y4, Y0, Y0
-	VADDPS Y4, Y1, Y1
 	DECQ BX
 	JNZ windowPower
+windowWeighed:
 	VMOVUPS Y1, down-32(SP)
 	LEAQ down-32(SP), DX
 	MOVQ k+64(FP), BX
@@ -161,15 +172,20 @@ windowOneRow:
 	VANDPS Y12, Y5, Y5
 
 windowFold:
-	LEAQ 160(R13), DX
+	VPERMPS Y5, Y11, Y8
+	VADDPS Y8, Y5, Y5
 	MOVQ 264(R13), BX
-windowFolding:
+	DECQ BX
+	JEQ windowFolded
+	LEAQ 192(R13), DX
+windowFolding: // fewer channels than three
 	VMOVDQU (DX), Y8
 	VPERMPS Y5, Y8, Y8
 	VADDPS Y8, Y5, Y5
 	ADDQ $32, DX
 	DECQ BX
 	JNZ windowFolding
+windowFolded:
 	VMOVUPS X5, (DI)
 windowNext:
 	ADDQ $8, R8

@@ -62,9 +62,6 @@ func bilinearPlain[T Sample](out []float32, r Raster[T], at []int, u, v []float3
 // compilers from fusing.
 func Lerp(a, b, t float32) float32 { return a + float32(t*(b-a)) }
 
-// MaxTaps is the most taps a kernel has along an axis.
-const MaxTaps = Width
-
 // Kernel is a separable filter whose weights are polynomials in the distance f
 // from the tap before the position, less ½:
 //
@@ -75,7 +72,8 @@ type Kernel struct {
 	plans        [5]plan                       // by channels
 }
 
-const maxDegree = 10
+// What the tables of a kernel have room for, and three vectors of four channels.
+const maxDegree, maxTaps = 10, 6
 
 // plan is how the vectors of a row of taps are laid out. A vector holds whole
 // texels: 2 of three or four channels, 4 of two, 8 of one. The assembly knows
@@ -91,8 +89,7 @@ type plan struct {
 }
 
 // NewKernel makes a kernel of taps by taps from rows of taps coefficients, the
-// highest power first: at most 11 rows, and MaxTaps taps, of which three
-// vectors hold those of four channels: 6.
+// highest power first: 4 to 11 rows, and 2 to 6 taps.
 func NewKernel(taps int, coefficients [][]float32) *Kernel {
 	k := &Kernel{taps: taps, degree: len(coefficients) - 1}
 	for j, row := range coefficients {
@@ -169,7 +166,7 @@ func windowPlain[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v
 		}
 		wx, wy := k.Weights(u[i]), k.Weights(v[i])
 		// Columns first, then along the row.
-		var column [MaxTaps * 4]float32
+		var column [maxTaps * 4]float32
 		for j := range k.taps {
 			w, samples := wy[j], r.Pix[o+j*r.Stride:o+j*r.Stride+row]
 			if j == 0 {

@@ -26,7 +26,7 @@ func raster[T Sample](rng *rand.Rand, w, h, ch int) Raster[T] {
 var cubic = NewKernel(4, [][]float32{{-0.5, 1.5, -1.5, 0.5}, {0.25, -0.25, -0.25, 0.25}, {0.125, -1.375, 1.375, -0.125}, {-0.0625, 0.5625, 0.5625, -0.0625}})
 
 // wide has weights of no meaning, on six taps.
-var wide = NewKernel(6, [][]float32{{0.1, -0.2, 0.3, -0.4, 0.5, 0.6}, {-0.03, 0.2, 0.1, -0.5, 0.2, 0.1}, {0.05, 0.2, 0.3, 0.1, 0.2, 0.15}})
+var wide = NewKernel(6, [][]float32{{0.02, -0.3, 0.2, 0.1, -0.1, 0.3}, {0.1, -0.2, 0.3, -0.4, 0.5, 0.6}, {-0.03, 0.2, 0.1, -0.5, 0.2, 0.1}, {0.05, 0.2, 0.3, 0.1, 0.2, 0.15}})
 
 // bell is a positive filter.
 var bell = NewBell(1, -0.5, 2.5, -1.25, 0.25)
