@@ -17,9 +17,9 @@ func TestPixelMean(t *testing.T) {
 		}
 		return math.Sin(math.Pi*u) / (math.Pi * u)
 	}
-	for _, scale := range []float64{2, 2.6, 3.7, 5.3, 8} {
-		for _, cycles := range []float64{0.05, 0.2, 0.35, 0.5, 0.7} { // a target pixel
-			for _, angle := range []float64{0, 0.4, 2.3} {
+	for _, scale := range []float64{2, 2.6, 5.3, 8} {
+		for _, cycles := range []float64{0.2, 0.5, 0.7} { // a target pixel
+			for _, angle := range []float64{0, 0.4} {
 				s := wave{cycles / scale * math.Cos(0.7), cycles / scale * math.Sin(0.7), 1}
 				src := newFrame[float32](t, n, n, 1)
 				paint(src, func(x, y, _ int) float64 {

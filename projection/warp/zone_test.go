@@ -32,7 +32,7 @@ func TestZonePlate(t *testing.T) {
 		// decibels kept at half of the Nyquist frequency
 		kept := map[warp.Filter]float64{warp.Bilinear: -5.1, warp.CatmullRom: -2.4, warp.Lanczos3: -1}[filter]
 		for _, tc := range []struct{ scale, angle float64 }{
-			{1.25, 0}, {1.25, 0.6}, {1.5, 0.2}, {2, 0}, {2, 0.4}, {2.49, 1}, {2.7, 0.8}, {3, 0.4}, {3.9, 0}, {4, 0}, {4, 0.4}, {4.9, 0}, {5, 1.1}, {7.9, 0.3}, {8, 0.4},
+			{1.25, 0.6}, {1.5, 0.2}, {2, 0}, {2.49, 1}, {2.7, 0.8}, {3.9, 0}, {4, 0.4}, {5, 1.1}, {8, 0.4},
 		} {
 			size := int(n / tc.scale)
 			target := turned(size, size, tc.scale, tc.angle, n/2+0.37, n/2+0.21)
