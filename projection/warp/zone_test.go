@@ -26,6 +26,7 @@ func zonePlate(t testing.TB, n int) warp.Frame[float32] {
 // energy of rings at f cycles a source pixel is to be kept where f·scale is
 // small and taken out above the target's Nyquist frequency, f·scale = ½.
 func TestZonePlate(t *testing.T) {
+	numbersOnly(t)
 	const n = 1024
 	src := zonePlate(t, n)
 	for _, filter := range []warp.Filter{warp.Bilinear, warp.CatmullRom, warp.Lanczos3} {
