@@ -92,6 +92,18 @@ func resample[T warp.Sample](pix []T, side, size int, to scenes.Affine, opts war
 	return out, warp.Warp(context.Background(), dst, src, m, opts)
 }
 
+// remapped is what OpenCV makes of the source and the maps it was given.
+func remapped(py *peerProcess, out, filter string, size int) ([]float32, error) {
+	if _, err := py.ask("remap", filter, "maps"); err != nil {
+		return nil, err
+	}
+	if _, err := py.ask("write"); err != nil {
+		return nil, err
+	}
+	made := make([]float32, size*size)
+	return made, read(out, made)
+}
+
 // points is the number of points along each side of a pixel at which a scene is
 // looked at.
 const points = 16
@@ -155,14 +167,8 @@ Turned by 17° and moved by parts of a pixel, float32; theirs: OpenCV's remap (c
 				}
 				theirs := math.NaN()
 				if m.opencv != "" {
-					if _, err := py.ask("remap", m.opencv, "maps"); err != nil {
-						return err
-					}
-					if _, err := py.ask("write"); err != nil {
-						return err
-					}
-					made := make([]float32, size*size)
-					if err := read(file("out"), made); err != nil {
+					made, err := remapped(py, file("out"), m.opencv, size)
+					if err != nil {
 						return err
 					}
 					theirs = scenes.PSNR(made, truth)
@@ -289,14 +295,8 @@ Contrast left of waves of so many cycles a target pixel at 25° to its axes, dB:
 				}
 				line := fmt.Sprintf("%.1f", contrast(seen))
 				if m.opencv != "" {
-					if _, err := py.ask("remap", m.opencv, "maps"); err != nil {
-						return err
-					}
-					if _, err := py.ask("write"); err != nil {
-						return err
-					}
-					made := make([]float32, size*size)
-					if err := read(file("out"), made); err != nil {
+					made, err := remapped(py, file("out"), m.opencv, size)
+					if err != nil {
 						return err
 					}
 					line += fmt.Sprintf("/%.1f", contrast(made))
