@@ -1,8 +1,6 @@
 package warp
 
-import (
-	"example.com/platewright/internal/lanes"
-)
+import "example.com/platewright/internal/lanes"
 
 // Filter is how pixels of a source are weighed around a position, where the map
 // magnifies or keeps size. Where it minifies, see Minify.
@@ -129,19 +127,21 @@ func (s *sampler[T]) address(l *level[T], x, y int) (offset int, inside bool) {
 func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
 	at, u, v := s.at[i:end], s.u[i:end], s.v[i:end]
 	source := &l.levels[0]
-	var all bool
+	taps, reach := 2, lanes.Width
 	switch {
 	case l.filter == Nearest:
-		g := lanes.NewGrid(source.Raster, source.w, source.h, 1, l.ch)
-		all = lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
+		taps, reach = 1, l.ch
+	case l.kernel != nil:
+		taps, reach = l.kernel.Taps(), l.kernel.Reach(l.ch)
+	}
+	g := lanes.NewGrid(source.Raster, source.w, source.h, taps, reach)
+	all := lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
+	switch {
+	case l.filter == Nearest:
 		source.nearest(at, vals)
 	case l.kernel != nil:
-		g := lanes.NewGrid(source.Raster, source.w, source.h, l.kernel.Taps(), l.kernel.Reach(l.ch))
-		all = lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
 		lanes.Window(vals, source.Raster, l.kernel, at, u, v)
 	default:
-		g := lanes.NewGrid(source.Raster, source.w, source.h, 2, lanes.Width)
-		all = lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
 		lanes.Bilinear(vals, source.Raster, at, u, v)
 	}
 	copy(cov, ones[:])
@@ -175,10 +175,15 @@ func (l *level[T]) nearest(at []int, vals []float32) {
 		case 3:
 			out[0], out[1], out[2] = float32(p[0]), float32(p[1]), float32(p[2])
 		default:
-			for k, v := range p {
-				out[k] = float32(v)
-			}
+			widen(out, p)
 		}
+	}
+}
+
+// widen copies samples.
+func widen[T Sample](out []float32, p []T) {
+	for k, v := range p {
+		out[k] = float32(v)
 	}
 }
 
@@ -202,18 +207,14 @@ func (s *sampler[T]) single(x, y float64, r *scratch, out []float32) float32 {
 		iy, _ := lanes.Snap(y)
 		// The far edge belongs to the last pixel.
 		o, _ := s.address(l, min(ix, l.w-1), min(iy, l.h-1))
-		for k, v := range l.Pix[o : o+s.ch] {
-			out[k] = float32(v)
-		}
+		widen(out, l.Pix[o:o+s.ch])
 		return 1
 	}
 	ix, u := lanes.Snap(x - 0.5)
 	iy, v := lanes.Snap(y - 0.5)
 	if u == 0 && v == 0 && s.filter != Mitchell {
 		if o, in := s.address(l, ix, iy); in {
-			for k, v := range l.Pix[o : o+s.ch] {
-				out[k] = float32(v)
-			}
+			widen(out, l.Pix[o:o+s.ch])
 			return 1
 		}
 	}
@@ -261,9 +262,7 @@ func (s *sampler[T]) patch(l *level[T], x, y, w, h int, r *scratch) lanes.Raster
 		row := p.Pix[j*p.Stride:]
 		for i := range w {
 			o, _ := s.address(l, x+i, y+j)
-			for k, v := range l.Pix[o : o+s.ch] {
-				row[i*s.ch+k] = float32(v)
-			}
+			widen(row[i*s.ch:], l.Pix[o:o+s.ch])
 		}
 	}
 	return p
@@ -278,9 +277,9 @@ func exact(w *[lanes.Width]float32, f float32, taps int) {
 	}
 }
 
-// four is bilinear interpolation between texel (x, y) of a level and the next. It must
-// compute as lanes.Bilinear does. A texel without weight is not read: it may
-// not exist, or be NaN.
+// four is bilinear interpolation between texel (x, y) of a level and the next.
+// It must compute as lanes.Bilinear does. A texel without weight is not read: it
+// may not exist, or be NaN.
 func (s *sampler[T]) four(l *level[T], x, y int, u, v float32, out []float32) float32 {
 	x1, y1 := x+1, y+1
 	if u == 0 {

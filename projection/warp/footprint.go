@@ -81,11 +81,6 @@ func bellOf(f Filter, m Minify) bell {
 	return firm
 }
 
-// deepest is the highest level that any filter reads at the given scales.
-func deepest(major, minor float64) int {
-	return max(soft.levelFor(major, minor), firm.levelFor(major, minor), sharp.levelFor(major, minor), area.levelFor(major, minor))
-}
-
 // shape is the footprint of one or several neighbouring target pixels.
 type shape struct {
 	lanes.Ellipse
@@ -155,6 +150,13 @@ func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 	return f
 }
 
+// texel is where a source position lies among the centres of a level's texels.
+func (l *level[T]) texel(x, y float64) (cx, cy float64) {
+	wx, ux := lanes.Snap(x)
+	wy, uy := lanes.Snap(y)
+	return (float64(wx)+float64(ux))*l.scaleX - 0.5, (float64(wy)+float64(uy))*l.scaleY - 0.5
+}
+
 // footprints filters the positions [i, end) in s, which share a footprint, into
 // vals from the first on, and gives their coverage.
 func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []float32) {
@@ -165,10 +167,7 @@ func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []fl
 	n := end - i
 	inside := true
 	for k := range n {
-		wx, ux := lanes.Snap(r.xs[i+k])
-		wy, uy := lanes.Snap(r.ys[i+k])
-		cx := (float64(wx)+float64(ux))*l.scaleX - 0.5
-		cy := (float64(wy)+float64(uy))*l.scaleY - 0.5
+		cx, cy := l.texel(r.xs[i+k], r.ys[i+k])
 		// The loops read whole vectors, also of the row below the ellipse.
 		if !(cx-f.reach >= 0 && cy-f.h >= 1 && cx+f.reach < float64(l.w-lanes.Width-1) && cy+f.h < float64(l.h-2)) {
 			inside = false
@@ -199,10 +198,7 @@ func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []fl
 // included, and gives the share of the weight that fell on texels.
 func (s *sampler[T]) footprint(x, y float64, f *shape, r *scratch, out []float32) float32 {
 	l := &s.levels[f.level]
-	wx, ux := lanes.Snap(x)
-	wy, uy := lanes.Snap(y)
-	cx := (float64(wx)+float64(ux))*l.scaleX - 0.5
-	cy := (float64(wy)+float64(uy))*l.scaleY - 0.5
+	cx, cy := l.texel(x, y)
 	ix, iy := int(math.Floor(cx)), int(math.Floor(cy))
 	fx, fy := float32(cx-float64(ix)), float32(cy-float64(iy))
 	top := int(math.Ceil(float64(fy) - f.h))

@@ -46,8 +46,8 @@ type Map struct {
 	cells              []cell
 	exact              [][]float32 // by row of cells: positions of exact cells
 
-	maxLevel int
-	report   MapReport
+	large, minor float64 // largest scales, along major and along minor axes
+	report       MapReport
 }
 
 // cellKind says how the positions of a cell are found.
@@ -477,8 +477,10 @@ func at(p *[9]float64, u, v float64) float64 {
 }
 
 // along gives the coefficients in u of a biquadratic at one v.
-func along(p *[9]float64, v float64) (a0, a1, a2 float64) {
-	return p[0] + v*(p[3]+v*p[6]), p[1] + v*(p[4]+v*p[7]), p[2] + v*(p[5]+v*p[8])
+func along[F float32 | float64](p *[9]F, v float64) (a0, a1, a2 float64) {
+	return float64(p[0]) + v*(float64(p[3])+v*float64(p[6])),
+		float64(p[1]) + v*(float64(p[4])+v*float64(p[7])),
+		float64(p[2]) + v*(float64(p[5])+v*float64(p[8]))
 }
 
 // slope gives the coefficients in u of its derivative by v.
@@ -640,7 +642,7 @@ func (b *builder) sum() {
 		total.smallest = 0
 	}
 	area := float64(b.width) * float64(b.height)
-	b.maxLevel = deepest(total.large, total.minor)
+	b.large, b.minor = total.large, total.minor
 	b.report = MapReport{
 		LargestError:  total.err,
 		ExactShare:    float64(total.exact) / area,
@@ -693,18 +695,18 @@ func (m *Map) Jacobian(x, y float64) (j Jacobian, ok bool) {
 		}
 		return 2 * m.apart(sx, tx), 2 * (ty - sy)
 	}
-	const h = 0.5
-	lx, ly := step(-h, 0)
-	rx, ry := step(h, 0)
-	ux, uy := step(0, -h)
-	dx, dy := step(0, h)
-	return joined(lx, ly, rx, ry, ux, uy, dx, dy), true
+	return joined(0.5, step), true
 }
 
-// joined makes a derivative of the steps to the left, right, up and down. A
+// joined makes a derivative of steps of a way to the left, right, up and down,
+// each scaled to a pixel. A
 // direction without any is taken to be at a right angle to the other, as in a
 // map that keeps shapes; without both the result is 0.
-func joined(lx, ly, rx, ry, ux, uy, dx, dy float64) (j Jacobian) {
+func joined(way float64, step func(dx, dy float64) (ax, ay float64)) (j Jacobian) {
+	lx, ly := step(-way, 0)
+	rx, ry := step(way, 0)
+	ux, uy := step(0, -way)
+	dx, dy := step(0, way)
 	var across, down bool
 	j.XX, j.YX, across = difference(-lx, -ly, rx, ry)
 	j.XY, j.YY, down = difference(-ux, -uy, dx, dy)
@@ -830,8 +832,8 @@ func (m *Map) storedJacobians(c *cell, row, col, y, x0, x1 int, s *scratch) {
 			sx, sy, ok := m.locate(tx, ty)
 			return m.apart(c.x[0]+float64(here[0]), sx), sy - c.y[0] - float64(here[1]), ok
 		}
-		step := func(sideX, sideY int) (dx, dy float64) {
-			if x, y := x+sideX, y+sideY; x >= left && x <= right && y >= top && y <= bottom {
+		step := func(sideX, sideY float64) (dx, dy float64) {
+			if x, y := x+int(sideX), y+int(sideY); x >= left && x <= right && y >= top && y <= bottom {
 				if p := m.storedAt(c, row, col, x, y); p[0] == p[0] {
 					return m.apart(float64(here[0]), float64(p[0])), float64(p[1] - here[1])
 				}
@@ -841,16 +843,12 @@ func (m *Map) storedJacobians(c *cell, row, col, y, x0, x1 int, s *scratch) {
 				}
 			}
 			// No neighbour: as far as the pixel's edge.
-			if dx, dy, ok := to(float64(x)+0.5+float64(sideX)/2, float64(y)+0.5+float64(sideY)/2); ok {
+			if dx, dy, ok := to(float64(x)+0.5+sideX/2, float64(y)+0.5+sideY/2); ok {
 				return 2 * dx, 2 * dy
 			}
 			return math.NaN(), math.NaN()
 		}
-		lx, ly := step(-1, 0)
-		rx, ry := step(1, 0)
-		ux, uy := step(0, -1)
-		dx, dy := step(0, 1)
-		s.jac[i] = joined(lx, ly, rx, ry, ux, uy, dx, dy)
+		s.jac[i] = joined(1, step)
 	}
 }
 

@@ -51,20 +51,12 @@ func (m *Map) fitMargin(c *cell) (f margins) {
 	f.smooth = true
 	for k := range 4 {
 		u, v := float64(k%2)-0.5, float64(k/2)-0.5
-		b0, b1, b2 := f.along(v)
+		b0, b1, b2 := along(&f.p, v)
 		if miss := math.Abs(b0 + u*(b1+u*b2) - at(u, v)); !(miss <= marginTolerance) { // also where infinite
 			f.smooth = false
 		}
 	}
 	return f
-}
-
-// along gives the coefficients in u at one v.
-func (f *margins) along(v float64) (b0, b1, b2 float64) {
-	p := &f.p
-	return float64(p[0]) + v*(float64(p[3])+v*float64(p[6])),
-		float64(p[1]) + v*(float64(p[4])+v*float64(p[7])),
-		float64(p[2]) + v*(float64(p[5])+v*float64(p[8]))
 }
 
 // smoothMargin is the margin along row y of a cell as a quadratic in u, which
@@ -79,6 +71,6 @@ func (m *Map) smoothMargin(row, col, y int) (b [3]float64, ok bool) {
 		return b, false
 	}
 	_, cy, _, hy := m.frame(row, col)
-	b[0], b[1], b[2] = f.along((float64(y) + 0.5 - cy) / hy)
+	b[0], b[1], b[2] = along(&f.p, (float64(y)+0.5-cy)/hy)
 	return b, true
 }

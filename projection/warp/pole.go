@@ -48,11 +48,7 @@ func (m *Map) polar(x, y int, sx, sy float64) (p pole, j Jacobian, near bool) {
 		ax, ay = m.fromAbove(tx, ty, p.south)
 		return ax - p.x, ay - p.y
 	}
-	lx, ly := step(-1, 0)
-	rx, ry := step(1, 0)
-	ux, uy := step(0, -1)
-	dx, dy := step(0, 1)
-	j = joined(lx, ly, rx, ry, ux, uy, dx, dy)
+	j = joined(1, step)
 	major, _ := j.Scales()
 	return p, j, distance < polarReach*major
 }

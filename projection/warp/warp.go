@@ -41,9 +41,8 @@ type Options struct {
 // to a bell over the footprint of the target pixel (see the package comment),
 // from the source or from coarser levels of it, so that detail finer than the
 // target can hold is taken out instead of folding into false patterns;
-// Options.Minify chooses how. At the edges
-// of the source Options.Edge says what counts. A target pixel that sees nothing
-// becomes 0 in all channels, or Fill.
+// Options.Minify chooses how. At the edges of the source Options.Edge says what
+// counts. A target pixel that sees nothing becomes 0 in all channels, or Fill.
 //
 // Samples are taken to be proportional to light, and an alpha channel to be
 // premultiplied; means of anything else are not means of light. Whole numbers
@@ -138,18 +137,18 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
 		l.filter, l.kernel, l.bell = opts.Filter, opts.Filter.kernel(), bellOf(opts.Filter, opts.Minify)
 		l.edge, l.fill = opts.Edge, j.fill
-		if blend && l.edge == Constant {
-			l.edge = Mask
-		}
 		if blend {
+			if l.edge == Constant {
+				l.edge = Mask
+			}
 			if err := l.m.fitMargins(ctx, opts.Workers); err != nil {
 				return err
 			}
 		}
 		l.pointwise = opts.Minify == PointSample || l.filter == Nearest
-		top := in.Map.maxLevel
-		if l.pointwise {
-			top = 0
+		top := 0
+		if !l.pointwise {
+			top = l.bell.levelFor(l.m.large, l.m.minor)
 		}
 		if err := j.build(ctx, &l.sampler, in.Frame, top, opts.Workers); err != nil {
 			return err
