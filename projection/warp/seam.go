@@ -189,10 +189,12 @@ func (f *seamFinder[T]) claim(label, k, col, row int) claim {
 	ax, ay, _ := a.m.At(x, y)
 	marginA, marginB := a.m.marginAt(ax, ay), b.m.marginAt(bx, by)
 	var c claim
-	if off := math.Abs(marginA-marginB) / (marginA + marginB); off >= 0 && off <= 1 { // else a margin is 0 or less, or infinite
+	// Margins smaller than this, where both layers end, tell nothing but rounding.
+	const known = 1.0 / 1024
+	if off := math.Abs(marginA-marginB) / max(marginA+marginB, known); off <= 1 { // else one is below 0, or infinite
 		c.off = off
 	}
-	if !(marginA >= a.feather && marginB >= b.feather) {
+	if !(marginA >= a.feather-known && marginB >= b.feather-known) {
 		c.goes = marginB > marginA
 		c.stays = !c.goes
 	}
