@@ -47,21 +47,23 @@ bilinearNext:
 	VZEROUPPER
 	RET
 
-// POWER is a step of Horner's rule, of the weights along the row and down.
-#define POWER(coefficients) \
-	VMOVUPS coefficients(DX), Y4 \
-	VMULPS Y2, Y0, Y0            \
-	VMULPS Y3, Y1, Y1            \
-	VADDPS Y4, Y0, Y0            \
-	VADDPS Y4, Y1, Y1
+// POWER is a step of Horner's rule for one tap of eight pixels, along the row
+// and down.
+#define POWER(coefficient, along, down) \
+	VBROADCASTSS coefficient(DX), Y10 \
+	VMULPS Y8, along, along           \
+	VMULPS Y9, down, down             \
+	VADDPS Y10, along, along          \
+	VADDPS Y10, down, down
 
 // func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
-TEXT WINDOW(SB), NOSPLIT, $32-80
+//
+// Of eight pixels at a time the frame holds the weights along the row, a pixel
+// after the other, and those down, a tap after the other.
+TEXT WINDOW(SB), NOSPLIT, $528-80
 	MOVQ out+0(FP), DI
 	MOVQ pix+8(FP), SI
 	MOVQ at+16(FP), R8
-	MOVQ u+24(FP), R9
-	MOVQ v+32(FP), R10
 	MOVQ stride+48(FP), R11
 	MOVQ ch+56(FP), R12
 	MOVQ p+72(FP), R13
@@ -73,61 +75,135 @@ TEXT WINDOW(SB), NOSPLIT, $32-80
 	VMOVDQU 64(R13), Y15
 	VMOVDQU 128(R13), Y12
 	VMOVDQU 160(R13), Y11
+	MOVQ k+64(FP), DX
+	MOVQ (DX), AX
+	SHRQ $1, AX
+	DECQ AX
+	MOVQ AX, pairs-8(SP) // of rows, but for the first
+	VXORPS Y0, Y0, Y0
+	LEAQ along-528(SP), R9
+	MOVQ $8, CX
+windowClear: // what four taps leave of eight
+	VMOVUPS Y0, (R9)
+	ADDQ $32, R9
+	DECQ CX
+	JNZ windowClear
+windowBlock:
+	MOVQ n+40(FP), CX
+	VMOVQ CX, X10
+	VPBROADCASTD X10, Y10
+	VPCMPGTD ·iota(SB), Y10, Y10 // the pixels that there are
+	MOVQ u+24(FP), R9
+	MOVQ v+32(FP), R10
+	VMASKMOVPS (R9), Y10, Y8
+	VMASKMOVPS (R10), Y10, Y9
+	ADDQ $32, u+24(FP)
+	ADDQ $32, v+32(FP)
+	VBROADCASTSS ·half(SB), Y10
+	VSUBPS Y10, Y8, Y8
+	VSUBPS Y10, Y9, Y9
+	MOVQ k+64(FP), DX
+	MOVQ (DX), R15
+	LEAQ along-528(SP), R9
+	LEAQ down-272(SP), R10
+windowWeights: // of four taps
+	MOVQ k+64(FP), AX
+	MOVQ 8(AX), BX
+	LEAQ 16(DX), DX
+	VBROADCASTSS (DX), Y0
+	VBROADCASTSS 4(DX), Y1
+	VBROADCASTSS 8(DX), Y2
+	VBROADCASTSS 12(DX), Y3
+	VMOVAPS Y0, Y4
+	VMOVAPS Y1, Y5
+	VMOVAPS Y2, Y6
+	VMOVAPS Y3, Y7
+	MOVQ DX, AX
+windowPower:
+	ADDQ $32, DX
+	POWER(0, Y0, Y4)
+	POWER(4, Y1, Y5)
+	POWER(8, Y2, Y6)
+	POWER(12, Y3, Y7)
+	DECQ BX
+	JNZ windowPower
+	MOVQ AX, DX
+	VMOVUPS Y4, (R10)
+	VMOVUPS Y5, 32(R10)
+	VMOVUPS Y6, 64(R10)
+	VMOVUPS Y7, 96(R10)
+	VUNPCKLPS Y1, Y0, Y4
+	VUNPCKHPS Y1, Y0, Y5
+	VUNPCKLPS Y3, Y2, Y6
+	VUNPCKHPS Y3, Y2, Y7
+	VUNPCKLPD Y6, Y4, Y0
+	VUNPCKHPD Y6, Y4, Y1
+	VUNPCKLPD Y7, Y5, Y2
+	VUNPCKHPD Y7, Y5, Y3
+	VMOVUPS X0, (R9)
+	VMOVUPS X1, 32(R9)
+	VMOVUPS X2, 64(R9)
+	VMOVUPS X3, 96(R9)
+	VEXTRACTF128 $1, Y0, 128(R9)
+	VEXTRACTF128 $1, Y1, 160(R9)
+	VEXTRACTF128 $1, Y2, 192(R9)
+	VEXTRACTF128 $1, Y3, 224(R9)
+	ADDQ $16, R9
+	ADDQ $128, R10
+	SUBQ $4, R15
+	JGT windowWeights
+	LEAQ along-528(SP), R9
+	LEAQ down-272(SP), R10
+	MOVQ $8, AX
+	CMPQ CX, AX
+	CMOVQGT AX, CX
+	SUBQ $8, n+40(FP)
 windowPixel:
 	MOVQ (R8), AX
 	TESTQ AX, AX
 	JLT windowNext
 	LEAQ (SI)(AX*SIZE), AX
-	// The weights: along the row in Y0, down on the stack.
-	MOVQ k+64(FP), DX
-	MOVQ 8(DX), BX
-	ADDQ $16, DX
-	VBROADCASTSS (R9), Y2
-	VBROADCASTSS (R10), Y3
-	VBROADCASTSS ·half(SB), Y4
-	VSUBPS Y4, Y2, Y2
-	VSUBPS Y4, Y3, Y3
-	VMOVUPS (DX), Y0
-	VMOVAPS Y0, Y1
-	POWER(32)
-	POWER(64)
-	POWER(96)
-	SUBQ $3, BX
-	JEQ windowWeighed
-windowPower:
-	POWER(128)
-	ADDQ $32, DX
-	DECQ BX
-	JNZ windowPower
-windowWeighed:
-	VMOVUPS Y1, down-32(SP)
-	LEAQ down-32(SP), DX
-	MOVQ k+64(FP), BX
-	MOVQ (BX), BX
-	DECQ BX
-	VBROADCASTSS (DX), Y4
+	LEAQ (AX)(R11*1), BX
+	MOVQ R10, DX
+	MOVQ pairs-8(SP), R15
+	VBROADCASTSS (DX), Y0
+	VBROADCASTSS 32(DX), Y1
 	CMPQ 256(R13), $2
 	JLT windowOne
 	JEQ windowTwo
 
-	WEIGH((AX), Y4, Y5)
-	WEIGH((AX)(R14*1), Y4, Y6)
-	WEIGH((AX)(R14*2), Y4, Y7)
-windowThreeRow:
-	ADDQ R11, AX
-	ADDQ $4, DX
-	VBROADCASTSS (DX), Y4
-	WEIGH((AX), Y4, Y8)
-	WEIGH((AX)(R14*1), Y4, Y9)
-	WEIGH((AX)(R14*2), Y4, Y10)
+	WEIGH((AX), Y0, Y5)
+	WEIGH((AX)(R14*1), Y0, Y6)
+	WEIGH((AX)(R14*2), Y0, Y7)
+	WEIGH((BX), Y1, Y8)
+	WEIGH((BX)(R14*1), Y1, Y9)
+	WEIGH((BX)(R14*2), Y1, Y10)
 	VADDPS Y8, Y5, Y5
 	VADDPS Y9, Y6, Y6
 	VADDPS Y10, Y7, Y7
-	DECQ BX
-	JNZ windowThreeRow
-	VPERMPS Y0, Y13, Y8
-	VPERMPS Y0, Y14, Y9
-	VPERMPS Y0, Y15, Y10
+windowThreeRows:
+	LEAQ (AX)(R11*2), AX
+	LEAQ (BX)(R11*2), BX
+	ADDQ $64, DX
+	VBROADCASTSS (DX), Y0
+	VBROADCASTSS 32(DX), Y1
+	WEIGH((AX), Y0, Y2)
+	WEIGH((AX)(R14*1), Y0, Y3)
+	WEIGH((AX)(R14*2), Y0, Y4)
+	WEIGH((BX), Y1, Y8)
+	WEIGH((BX)(R14*1), Y1, Y9)
+	WEIGH((BX)(R14*2), Y1, Y10)
+	VADDPS Y2, Y5, Y5
+	VADDPS Y3, Y6, Y6
+	VADDPS Y4, Y7, Y7
+	VADDPS Y8, Y5, Y5
+	VADDPS Y9, Y6, Y6
+	VADDPS Y10, Y7, Y7
+	DECQ R15
+	JNZ windowThreeRows
+	VPERMPS (R9), Y13, Y8
+	VPERMPS (R9), Y14, Y9
+	VPERMPS (R9), Y15, Y10
 	VMULPS Y8, Y5, Y5
 	VMULPS Y9, Y6, Y6
 	VMULPS Y10, Y7, Y7
@@ -137,20 +213,30 @@ windowThreeRow:
 	JMP windowFold
 
 windowTwo:
-	WEIGH((AX), Y4, Y5)
-	WEIGH((AX)(R14*1), Y4, Y6)
-windowTwoRow:
-	ADDQ R11, AX
-	ADDQ $4, DX
-	VBROADCASTSS (DX), Y4
-	WEIGH((AX), Y4, Y8)
-	WEIGH((AX)(R14*1), Y4, Y9)
+	WEIGH((AX), Y0, Y5)
+	WEIGH((AX)(R14*1), Y0, Y6)
+	WEIGH((BX), Y1, Y8)
+	WEIGH((BX)(R14*1), Y1, Y9)
 	VADDPS Y8, Y5, Y5
 	VADDPS Y9, Y6, Y6
-	DECQ BX
-	JNZ windowTwoRow
-	VPERMPS Y0, Y13, Y8
-	VPERMPS Y0, Y14, Y9
+windowTwoRows:
+	LEAQ (AX)(R11*2), AX
+	LEAQ (BX)(R11*2), BX
+	ADDQ $64, DX
+	VBROADCASTSS (DX), Y0
+	VBROADCASTSS 32(DX), Y1
+	WEIGH((AX), Y0, Y2)
+	WEIGH((AX)(R14*1), Y0, Y3)
+	WEIGH((BX), Y1, Y8)
+	WEIGH((BX)(R14*1), Y1, Y9)
+	VADDPS Y2, Y5, Y5
+	VADDPS Y3, Y6, Y6
+	VADDPS Y8, Y5, Y5
+	VADDPS Y9, Y6, Y6
+	DECQ R15
+	JNZ windowTwoRows
+	VPERMPS (R9), Y13, Y8
+	VPERMPS (R9), Y14, Y9
 	VMULPS Y8, Y5, Y5
 	VMULPS Y9, Y6, Y6
 	VANDPS Y12, Y6, Y6
@@ -158,16 +244,22 @@ windowTwoRow:
 	JMP windowFold
 
 windowOne:
-	WEIGH((AX), Y4, Y5)
-windowOneRow:
-	ADDQ R11, AX
-	ADDQ $4, DX
-	VBROADCASTSS (DX), Y4
-	WEIGH((AX), Y4, Y8)
+	WEIGH((AX), Y0, Y5)
+	WEIGH((BX), Y1, Y8)
 	VADDPS Y8, Y5, Y5
-	DECQ BX
-	JNZ windowOneRow
-	VPERMPS Y0, Y13, Y8
+windowOneRows:
+	LEAQ (AX)(R11*2), AX
+	LEAQ (BX)(R11*2), BX
+	ADDQ $64, DX
+	VBROADCASTSS (DX), Y0
+	VBROADCASTSS 32(DX), Y1
+	WEIGH((AX), Y0, Y2)
+	WEIGH((BX), Y1, Y8)
+	VADDPS Y2, Y5, Y5
+	VADDPS Y8, Y5, Y5
+	DECQ R15
+	JNZ windowOneRows
+	VPERMPS (R9), Y13, Y8
 	VMULPS Y8, Y5, Y5
 	VANDPS Y12, Y5, Y5
 
@@ -189,11 +281,13 @@ windowFolded:
 	VMOVUPS X5, (DI)
 windowNext:
 	ADDQ $8, R8
-	ADDQ $4, R9
+	ADDQ $32, R9
 	ADDQ $4, R10
 	ADDQ R12, DI
-	DECQ n+40(FP)
+	DECQ CX
 	JNZ windowPixel
+	CMPQ n+40(FP), $0
+	JGT windowBlock
 	VZEROUPPER
 	RET
 

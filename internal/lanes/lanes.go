@@ -89,7 +89,7 @@ type plan struct {
 }
 
 // NewKernel makes a kernel of taps by taps from rows of taps coefficients, the
-// highest power first: 4 to 11 rows, and 2 to 6 taps.
+// highest power first: 2 to 11 rows, and 4 or 6 taps.
 func NewKernel(taps int, coefficients [][]float32) *Kernel {
 	k := &Kernel{taps: taps, degree: len(coefficients) - 1}
 	for j, row := range coefficients {
