@@ -3,6 +3,7 @@
 #include "textflag.h"
 #include "funcdata.h"
 
+#define NEAREST ·nearest16
 #define BILINEAR ·bilinear16
 #define WINDOW ·window16
 #define MEAN ·mean16

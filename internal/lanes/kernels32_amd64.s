@@ -3,6 +3,7 @@
 #include "textflag.h"
 #include "funcdata.h"
 
+#define NEAREST ·nearest32
 #define BILINEAR ·bilinear32
 #define WINDOW ·window32
 #define MEAN ·mean32

@@ -3,6 +3,7 @@
 #include "textflag.h"
 #include "funcdata.h"
 
+#define NEAREST ·nearest8
 #define BILINEAR ·bilinear8
 #define WINDOW ·window8
 #define MEAN ·mean8

@@ -1,13 +1,38 @@
 // The loops for one type of sample. What includes this file defines
 //
-//	BILINEAR, WINDOW, MEAN    the names
+//	NEAREST, BILINEAR, WINDOW, MEAN    the names
 //	SIZE                      bytes of a sample
 //	LOAD8(address, y)         eight samples as float32
 //	WEIGH(address, w, y)      the same, times w
 //	DROP(weights, y)          float32 only: where a weight is 0, the sample is
 
-// func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int)
-TEXT BILINEAR(SB), NOSPLIT, $0-64
+// func(out *float32, pix unsafe.Pointer, at *int, n, ch, ahead int)
+TEXT NEAREST(SB), NOSPLIT, $0-48
+	MOVQ out+0(FP), DI
+	MOVQ pix+8(FP), SI
+	MOVQ at+16(FP), R8
+	MOVQ n+24(FP), CX
+	MOVQ ch+32(FP), R12
+	MOVQ ahead+40(FP), R13
+	SHLQ $2, R12
+	ADDQ SI, R13
+nearestPixel:
+	MOVQ (R8), AX
+	TESTQ AX, AX
+	JLT nearestNext
+	LOAD8((SI)(AX*SIZE), Y0)
+	PREFETCHT0 (R13)(AX*SIZE)
+	VMOVUPS X0, (DI)
+nearestNext:
+	ADDQ $8, R8
+	ADDQ R12, DI
+	DECQ CX
+	JNZ nearestPixel
+	VZEROUPPER
+	RET
+
+// func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int)
+TEXT BILINEAR(SB), NOSPLIT, $0-72
 	MOVQ out+0(FP), DI
 	MOVQ pix+8(FP), SI
 	MOVQ at+16(FP), R8
@@ -21,12 +46,17 @@ TEXT BILINEAR(SB), NOSPLIT, $0-64
 	VPADDD ·iota(SB), Y15, Y15 // the lane of the next texel
 	SHLQ $2, R12
 	ADDQ SI, R11 // the row below
+	MOVQ ahead+64(FP), R13
+	LEAQ (R11)(R13*1), R14
+	ADDQ SI, R13
 bilinearPixel:
 	MOVQ (R8), AX
 	TESTQ AX, AX
 	JLT bilinearNext
 	LOAD8((SI)(AX*SIZE), Y0)
 	LOAD8((R11)(AX*SIZE), Y1)
+	PREFETCHT0 (R13)(AX*SIZE)
+	PREFETCHT0 (R14)(AX*SIZE)
 	VBROADCASTSS (R10), Y2
 	VSUBPS Y0, Y1, Y1
 	VMULPS Y2, Y1, Y1
@@ -56,17 +86,17 @@ bilinearNext:
 	VADDPS Y10, along, along          \
 	VADDPS Y10, down, down
 
-// func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
+// func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, k *Kernel, p *plan)
 //
 // Of eight pixels at a time the frame holds the weights along the row, a pixel
 // after the other, and those down, a tap after the other.
-TEXT WINDOW(SB), NOSPLIT, $528-80
+TEXT WINDOW(SB), NOSPLIT, $528-88
 	MOVQ out+0(FP), DI
 	MOVQ pix+8(FP), SI
 	MOVQ at+16(FP), R8
 	MOVQ stride+48(FP), R11
 	MOVQ ch+56(FP), R12
-	MOVQ p+72(FP), R13
+	MOVQ p+80(FP), R13
 	SHLQ $2, R12
 	MOVQ 272(R13), R14
 	IMULQ $SIZE, R14 // from a vector to the next
@@ -75,7 +105,7 @@ TEXT WINDOW(SB), NOSPLIT, $528-80
 	VMOVDQU 64(R13), Y15
 	VMOVDQU 128(R13), Y12
 	VMOVDQU 160(R13), Y11
-	MOVQ k+64(FP), DX
+	MOVQ k+72(FP), DX
 	MOVQ (DX), AX
 	SHRQ $1, AX
 	DECQ AX
@@ -102,12 +132,12 @@ windowBlock:
 	VBROADCASTSS ·half(SB), Y10
 	VSUBPS Y10, Y8, Y8
 	VSUBPS Y10, Y9, Y9
-	MOVQ k+64(FP), DX
+	MOVQ k+72(FP), DX
 	MOVQ (DX), R15
 	LEAQ along-528(SP), R9
 	LEAQ down-272(SP), R10
 windowWeights: // of four taps
-	MOVQ k+64(FP), AX
+	MOVQ k+72(FP), AX
 	MOVQ 8(AX), BX
 	LEAQ 16(DX), DX
 	VBROADCASTSS (DX), Y0
@@ -264,6 +294,9 @@ windowOneRows:
 	VANDPS Y12, Y5, Y5
 
 windowFold:
+	MOVQ ahead+64(FP), R15
+	PREFETCHT0 (AX)(R15*1)
+	PREFETCHT0 (BX)(R15*1)
 	VPERMPS Y5, Y11, Y8
 	VADDPS Y8, Y5, Y5
 	MOVQ 264(R13), BX

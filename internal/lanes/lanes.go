@@ -23,6 +23,30 @@ type Raster[T Sample] struct {
 	Channels int
 }
 
+// Nearest copies n = len(at) texels, those at sample at[i] of the raster. It
+// reads Width samples from there on, and takes at, out and ahead as Bilinear does.
+func Nearest[T Sample](out []float32, r Raster[T], at []int, ahead int) {
+	if len(at) == 0 {
+		return
+	}
+	if accelerated {
+		nearestFast(out, r, at, ahead)
+		return
+	}
+	nearestPlain(out, r, at)
+}
+
+func nearestPlain[T Sample](out []float32, r Raster[T], at []int) {
+	ch := r.Channels
+	for i, o := range at {
+		if o >= 0 {
+			for c, v := range r.Pix[o : o+ch] {
+				out[i*ch+c] = float32(v)
+			}
+		}
+	}
+}
+
 // Bilinear interpolates n = len(at) pixels between four texels each:
 //
 //	out = r(0) + u·(r(1) − r(0)),   r(i) = p(i, 0) + v·(p(i, 1) − p(i, 0))
@@ -30,13 +54,14 @@ type Raster[T Sample] struct {
 // with p(0, 0) at sample at[i] of the raster; pixels with at[i] < 0 are passed
 // over, and what stood there is lost. It reads Width samples of both rows from
 // there on. out holds n·Channels + 3 values, the last three of which lose what
-// they held.
-func Bilinear[T Sample](out []float32, r Raster[T], at []int, u, v []float32) {
+// they held. Memory is fetched for reads so many samples ahead; it need not be
+// the raster's.
+func Bilinear[T Sample](out []float32, r Raster[T], at []int, u, v []float32, ahead int) {
 	if len(at) == 0 {
 		return
 	}
 	if accelerated {
-		bilinearFast(out, r, at, u, v)
+		bilinearFast(out, r, at, u, v, ahead)
 		return
 	}
 	bilinearPlain(out, r, at, u, v)
@@ -143,14 +168,14 @@ func (k *Kernel) Reach(ch int) int {
 
 // Window filters n = len(at) pixels over a square of taps each, the first of
 // which is at sample at[i] of the raster; pixels with at[i] < 0 are left out.
-// It reads Reach samples of each row of taps. out is as for Bilinear. Samples
+// It reads Reach samples of each row of taps. out and ahead are as for Bilinear. Samples
 // that are not a tap's do not count, whatever they are.
-func Window[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32) {
+func Window[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32, ahead int) {
 	if len(at) == 0 {
 		return
 	}
 	if accelerated {
-		windowFast(out, r, k, at, u, v)
+		windowFast(out, r, k, at, u, v, ahead)
 		return
 	}
 	windowPlain(out, r, k, at, u, v)

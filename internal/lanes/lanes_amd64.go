@@ -27,22 +27,31 @@ func xgetbv() uint32
 // The assembly, one of each for a type of sample. Strides and steps are bytes.
 //
 //go:noescape
-func bilinear8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int)
+func nearest8(out *float32, pix unsafe.Pointer, at *int, n, ch, ahead int)
 
 //go:noescape
-func bilinear16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int)
+func bilinear8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int)
 
 //go:noescape
-func bilinear32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int)
+func nearest16(out *float32, pix unsafe.Pointer, at *int, n, ch, ahead int)
 
 //go:noescape
-func window8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
+func bilinear16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int)
 
 //go:noescape
-func window16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
+func nearest32(out *float32, pix unsafe.Pointer, at *int, n, ch, ahead int)
 
 //go:noescape
-func window32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch int, k *Kernel, p *plan)
+func bilinear32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int)
+
+//go:noescape
+func window8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, k *Kernel, p *plan)
+
+//go:noescape
+func window16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, k *Kernel, p *plan)
+
+//go:noescape
+func window32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, k *Kernel, p *plan)
 
 //go:noescape
 func mean8(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *plan)
@@ -59,27 +68,39 @@ func round8(out *uint8, values *float32, n int)
 //go:noescape
 func round16(out *uint16, values *float32, n int)
 
-func bilinearFast[T Sample](out []float32, r Raster[T], at []int, u, v []float32) {
-	pix, stride := unsafe.Pointer(unsafe.SliceData(r.Pix)), r.Stride*int(unsafe.Sizeof(r.Pix[0]))
+func nearestFast[T Sample](out []float32, r Raster[T], at []int, ahead int) {
+	pix := unsafe.Pointer(unsafe.SliceData(r.Pix))
 	switch unsafe.Sizeof(r.Pix[0]) {
 	case 1:
-		bilinear8(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels)
+		nearest8(&out[0], pix, &at[0], len(at), r.Channels, ahead)
 	case 2:
-		bilinear16(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels)
+		nearest16(&out[0], pix, &at[0], len(at), r.Channels, 2*ahead)
 	case 4:
-		bilinear32(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels)
+		nearest32(&out[0], pix, &at[0], len(at), r.Channels, 4*ahead)
 	}
 }
 
-func windowFast[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32) {
-	pix, stride, p := unsafe.Pointer(unsafe.SliceData(r.Pix)), r.Stride*int(unsafe.Sizeof(r.Pix[0])), &k.plans[r.Channels]
+func bilinearFast[T Sample](out []float32, r Raster[T], at []int, u, v []float32, ahead int) {
+	pix := unsafe.Pointer(unsafe.SliceData(r.Pix))
 	switch unsafe.Sizeof(r.Pix[0]) {
 	case 1:
-		window8(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels, k, p)
+		bilinear8(&out[0], pix, &at[0], &u[0], &v[0], len(at), r.Stride, r.Channels, ahead)
 	case 2:
-		window16(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels, k, p)
+		bilinear16(&out[0], pix, &at[0], &u[0], &v[0], len(at), 2*r.Stride, r.Channels, 2*ahead)
 	case 4:
-		window32(&out[0], pix, &at[0], &u[0], &v[0], len(at), stride, r.Channels, k, p)
+		bilinear32(&out[0], pix, &at[0], &u[0], &v[0], len(at), 4*r.Stride, r.Channels, 4*ahead)
+	}
+}
+
+func windowFast[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32, ahead int) {
+	pix, p := unsafe.Pointer(unsafe.SliceData(r.Pix)), &k.plans[r.Channels]
+	switch unsafe.Sizeof(r.Pix[0]) {
+	case 1:
+		window8(&out[0], pix, &at[0], &u[0], &v[0], len(at), r.Stride, r.Channels, ahead, k, p)
+	case 2:
+		window16(&out[0], pix, &at[0], &u[0], &v[0], len(at), 2*r.Stride, r.Channels, 2*ahead, k, p)
+	case 4:
+		window32(&out[0], pix, &at[0], &u[0], &v[0], len(at), 4*r.Stride, r.Channels, 4*ahead, k, p)
 	}
 }
 

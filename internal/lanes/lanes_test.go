@@ -103,7 +103,7 @@ func bilinearCase[T Sample](t *testing.T, rng *rand.Rand, ch int, scale float64)
 		at, u, v := batch(rng, r.Stride, ch, n)
 		got := bothWays(t, "bilinear", func() []float32 {
 			out := make([]float32, n*ch+3)
-			Bilinear(out, r, at, u, v)
+			Bilinear(out, r, at, u, v, 100)
 			return dropSkipped(out, at, ch)
 		})
 		for i, o := range at {
@@ -143,7 +143,7 @@ func windowCase[T Sample](t *testing.T, rng *rand.Rand, k *Kernel, ch int, scale
 		at, u, v := batch(rng, r.Stride, ch, n)
 		run := func() []float32 {
 			out := make([]float32, n*ch+3)
-			Window(out, r, k, at, u, v)
+			Window(out, r, k, at, u, v, -100)
 			return dropSkipped(out, at, ch)
 		}
 		got := bothWays(t, "window", run)
@@ -245,7 +245,7 @@ func TestStrangers(t *testing.T) {
 			}
 			for i, v := range bothWays(t, "window", func() []float32 {
 				out := make([]float32, ch+3)
-				Window(out, r, k, []int{at}, []float32{0.3}, []float32{0.6})
+				Window(out, r, k, []int{at}, []float32{0.3}, []float32{0.6}, 0)
 				return out[:ch]
 			}) {
 				if v != v {
@@ -317,9 +317,9 @@ func BenchmarkKernels(b *testing.B) {
 	m := 15*r.Stride + 60
 	mid, low := []int{m, m + 6, m + r.Stride, m - r.Stride}, []int32{-2, -2, -3, -2}
 	for name, f := range map[string]func(){
-		"bilinear": func() { Bilinear(out, r, at, u, v) },
-		"window4":  func() { Window(out, r, cubic, at, u, v) },
-		"window6":  func() { Window(out, r, wide, at, u, v) },
+		"bilinear": func() { Bilinear(out, r, at, u, v, 100) },
+		"window4":  func() { Window(out, r, cubic, at, u, v, 0) },
+		"window6":  func() { Window(out, r, wide, at, u, v, 0) },
 		"mean2.6": func() {
 			for i := 0; i < 256; i += 4 {
 				Mean(out[3*i:], r, &e, mid, u[i:i+4], v[i:i+4], low, 6)

@@ -1,9 +1,6 @@
 package lanes
 
-import (
-	"math"
-	"unsafe"
-)
+import "math"
 
 // Positions are rounded to 2⁻²⁰ px: 2⁻²¹ px of error, and in exchange the
 // rounding errors of a map are gone, so that a map onto itself copies bits.
@@ -28,10 +25,6 @@ type Grid struct {
 	columns, rows    float64 // of places for the first tap
 	stride, channels int64
 	last             int64 // the last place at which the loops stay inside
-
-	// Where the samples are, for the assembly to fetch them ahead of use.
-	samples      unsafe.Pointer
-	toLast, size int64 // bytes from the first row of taps to the last, of a sample
 }
 
 // NewGrid is for a raster of w by h texels in r, and squares of taps a side
@@ -42,10 +35,7 @@ func NewGrid[T Sample](r Raster[T], w, h, taps, reach int) Grid {
 		before:  max(float64(taps/2)-0.5, 0),
 		columns: float64(w - taps + 1), rows: float64(h - taps + 1),
 		stride: int64(r.Stride), channels: int64(r.Channels),
-		last:    int64(len(r.Pix) - (taps-1)*r.Stride - reach),
-		samples: unsafe.Pointer(unsafe.SliceData(r.Pix)),
-		toLast:  int64(taps-1) * int64(r.Stride) * int64(unsafe.Sizeof(*new(T))),
-		size:    int64(unsafe.Sizeof(*new(T))),
+		last: int64(len(r.Pix) - (taps-1)*r.Stride - reach),
 	}
 }
 

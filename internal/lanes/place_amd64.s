@@ -21,10 +21,6 @@ TEXT ·place4(SB), NOSPLIT, $0-64
 	MOVQ ys+32(FP), R11
 	MOVQ n+40(FP), CX
 	MOVQ grid+48(FP), DX
-	MOVQ 48(DX), SI // the samples
-	MOVQ 56(DX), R12 // the way to the last row of taps
-	MOVQ 64(DX), R13 // bytes a sample
-	ADDQ SI, R12
 	VBROADCASTSD 0(DX), Y15 // before
 	VBROADCASTSD 8(DX), Y14 // columns
 	VBROADCASTSD 16(DX), Y13 // rows
@@ -78,15 +74,6 @@ place:
 	VPOR Y2, Y3, Y3
 	VPOR Y3, Y7, Y7
 	VMOVDQU Y3, (DI)
-	// Fetch what is read next, of every second position.
-	MOVQ (DI), AX
-	MOVQ 16(DI), BX
-	IMULQ R13, AX
-	IMULQ R13, BX
-	PREFETCHT0 (SI)(AX*1)
-	PREFETCHT0 (R12)(AX*1)
-	PREFETCHT0 (SI)(BX*1)
-	PREFETCHT0 (R12)(BX*1)
 	ADDQ $32, DI
 	ADDQ $16, R8
 	ADDQ $16, R9

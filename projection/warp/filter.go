@@ -130,19 +130,25 @@ func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
 	taps, reach := 2, lanes.Width
 	switch {
 	case l.filter == Nearest:
-		taps, reach = 1, l.ch
+		taps = 1
 	case l.kernel != nil:
 		taps, reach = l.kernel.Taps(), l.kernel.Reach(l.ch)
 	}
 	g := lanes.NewGrid(source.Raster, source.w, source.h, taps, reach)
+	// The row before was mostly the same way from this as the next will be.
+	middle := len(at) / 2
+	ahead := -at[middle]
 	all := lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
+	if ahead += at[middle]; ahead > 4*source.Stride || -ahead > 4*source.Stride {
+		ahead = source.Stride
+	}
 	switch {
 	case l.filter == Nearest:
-		source.nearest(at, vals)
+		lanes.Nearest(vals, source.Raster, at, ahead)
 	case l.kernel != nil:
-		lanes.Window(vals, source.Raster, l.kernel, at, u, v)
+		lanes.Window(vals, source.Raster, l.kernel, at, u, v, ahead)
 	default:
-		lanes.Bilinear(vals, source.Raster, at, u, v)
+		lanes.Bilinear(vals, source.Raster, at, u, v, ahead)
 	}
 	copy(cov, ones[:])
 	if all {
@@ -161,24 +167,6 @@ var ones = func() (all [tileWidth]float32) {
 	}
 	return all
 }()
-
-// nearest copies the texels that hold the positions.
-func (l *level[T]) nearest(at []int, vals []float32) {
-	ch := l.Channels
-	vals = vals[:len(at)*ch]
-	for i, o := range at {
-		if o < 0 {
-			continue
-		}
-		p, out := l.Pix[o:o+ch], vals[i*ch:(i+1)*ch]
-		switch ch {
-		case 3:
-			out[0], out[1], out[2] = float32(p[0]), float32(p[1]), float32(p[2])
-		default:
-			widen(out, p)
-		}
-	}
-}
 
 // widen copies samples.
 func widen[T Sample](out []float32, p []T) {
@@ -227,7 +215,7 @@ func (s *sampler[T]) single(x, y float64, r *scratch, out []float32) float32 {
 		p := s.patch(l, ix, iy, taps, taps, r)
 		at := [...]int{0}
 		var spill [4 + 3]float32
-		lanes.Window(spill[:s.ch], p, s.kernel, at[:], []float32{u}, []float32{v})
+		lanes.Window(spill[:s.ch], p, s.kernel, at[:], []float32{u}, []float32{v}, 0)
 		copy(out, spill[:])
 		return 1
 	}
