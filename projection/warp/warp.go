@@ -263,16 +263,24 @@ func (j *job[T]) tile(i int, s *scratch) {
 	for y := y0; y < y1; y++ {
 		out := j.dst.Row(y)[x0*ch : x1*ch]
 		values, cover := s.val[:n*ch], s.cov[:n]
-		if j.blend {
+		switch floats, direct := any(out).([]float32); {
+		case j.blend:
 			j.mix(y, x0, x1, s)
 			values, cover = s.sum[:n*ch], s.best[:n]
 			if j.fill != [4]float32{} {
 				j.fillEmpty(values, cover)
 			}
-		} else {
-			j.layers[0].row(y, x0, x1, s)
+			lanes.Round(out, values)
+		case direct:
+			// In place, but for the last pixels: the loops write past them.
+			in := max(n-3, 0)
+			j.layers[0].row(y, x0, x0+in, s, floats, cover)
+			j.layers[0].row(y, x0+in, x1, s, values, cover[in:])
+			copy(floats[in*ch:], values[:(n-in)*ch])
+		default:
+			j.layers[0].row(y, x0, x1, s, values, cover)
+			lanes.Round(out, values)
 		}
-		lanes.Round(out, values)
 		if j.coverage.pix != nil {
 			copy(j.coverage.Row(y)[x0:x1], cover)
 		}
@@ -291,13 +299,13 @@ func (j *job[T]) fillEmpty(values, cover []float32) {
 
 // row samples the target pixels [x0, x1) of a row into s.val and s.cov. Cells
 // without footprints are sampled together: the source is fetched ahead.
-func (l *layer[T]) row(y, x0, x1 int, s *scratch) {
+func (l *layer[T]) row(y, x0, x1 int, s *scratch, vals, cov []float32) {
 	m := l.m
 	row := int(m.rowOf[y])
 	begin := 0 // of what has positions and waits for sampling
 	sample := func(end int) {
 		if begin < end {
-			l.plain(begin, end, s, s.val[begin*l.ch:end*l.ch], s.cov[begin:end])
+			l.plain(begin, end, s, vals[begin*l.ch:end*l.ch], cov[begin:end])
 		}
 	}
 	for x := x0; x < x1; {
@@ -307,15 +315,15 @@ func (l *layer[T]) row(y, x0, x1 int, s *scratch) {
 		switch {
 		case c.kind == unseen:
 			sample(from)
-			l.empty(s.val[from*l.ch : (end-x0)*l.ch])
-			clear(s.cov[from : end-x0])
+			l.empty(vals[from*l.ch : (end-x0)*l.ch])
+			clear(cov[from : end-x0])
 			begin = end - x0
 		case l.plainly(c):
 			m.positions(row, col, y, x, s.xs[from:end-x0], s.ys[from:end-x0])
 		default:
 			sample(from)
 			m.positions(row, col, y, x, s.xs[:end-x], s.ys[:end-x])
-			l.filtered(c, row, col, y, x, end, s, s.val[from*l.ch:(end-x0)*l.ch], s.cov[from:end-x0])
+			l.filtered(c, row, col, y, x, end, s, vals[from*l.ch:(end-x0)*l.ch], cov[from:end-x0])
 			begin = end - x0
 		}
 		x = end
