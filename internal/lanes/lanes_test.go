@@ -84,6 +84,40 @@ func each(t *testing.T, f func(t *testing.T, rng *rand.Rand, ch int, kind int)) 
 	}
 }
 
+func TestNearest(t *testing.T) {
+	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
+		switch kind {
+		case 0:
+			nearestCase[uint8](t, rng, ch)
+		case 1:
+			nearestCase[uint16](t, rng, ch)
+		case 2:
+			nearestCase[float32](t, rng, ch)
+		}
+	})
+}
+
+func nearestCase[T Sample](t *testing.T, rng *rand.Rand, ch int) {
+	r := raster[T](rng, 40, 30, ch)
+	for n := range 20 {
+		at, _, _ := batch(rng, r.Stride, ch, n)
+		got := bothWays(t, "nearest", func() []float32 {
+			out := make([]float32, n*ch+3)
+			Nearest(out, r, at, 100)
+			return dropSkipped(out, at, ch)
+		})
+		for i, o := range at {
+			for c := range ch {
+				want := 0.0
+				if o >= 0 {
+					want = float64(r.Pix[o+c])
+				}
+				near(t, "nearest", got[i*ch+c], want, 0)
+			}
+		}
+	}
+}
+
 func TestBilinear(t *testing.T) {
 	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
 		switch kind {
@@ -317,6 +351,7 @@ func BenchmarkKernels(b *testing.B) {
 	m := 15*r.Stride + 60
 	mid, low := []int{m, m + 6, m + r.Stride, m - r.Stride}, []int32{-2, -2, -3, -2}
 	for name, f := range map[string]func(){
+		"nearest":  func() { Nearest(out, r, at, 100) },
 		"bilinear": func() { Bilinear(out, r, at, u, v, 100) },
 		"window4":  func() { Window(out, r, cubic, at, u, v, 0) },
 		"window6":  func() { Window(out, r, wide, at, u, v, 0) },

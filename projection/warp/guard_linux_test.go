@@ -63,7 +63,8 @@ func affine(t *testing.T, w, h, srcW, srcH int, wrap bool, major, minor, angle, 
 	return m
 }
 
-// TestReadsStayInside: whole vectors are read, but none outside a source.
+// TestReadsStayInside: whole vectors are read and written, but none outside a
+// source or a target.
 func TestReadsStayInside(t *testing.T) {
 	insideCase[uint8](t)
 	insideCase[uint16](t)
@@ -93,7 +94,7 @@ func insideCase[T Sample](t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				dst, err := NewFrame(FrameSpec[T]{Width: 24, Height: 19, Channels: ch})
+				dst, err := NewFrame(FrameSpec[T]{Width: 24, Height: 19, Channels: ch, Pix: guarded[T](t, 24*19*ch, atEnd)})
 				if err != nil {
 					t.Fatal(err)
 				}

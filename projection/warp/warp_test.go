@@ -776,3 +776,46 @@ func TestJumpsDoNotBlur(t *testing.T) {
 		}
 	}
 }
+
+// TestWritesStayInTheirTile: vectors are written past a pixel, but neither past
+// a row nor over what another tile has written.
+func TestWritesStayInTheirTile(t *testing.T) {
+	staysCase[uint8](t)
+	staysCase[uint16](t)
+	staysCase[float32](t)
+}
+
+func staysCase[T warp.Sample](t *testing.T) {
+	for ch := 1; ch <= 4; ch++ {
+		for _, w := range []int{1, 2, 3, 4, 5, 255, 256, 257, 258, 259, 300} {
+			const h, around = 3, 5
+			src := newFrame[T](t, w+8, h+8, ch)
+			paint(src, func(x, y, c int) float64 { return float64((x*7+y*13+c*5)%200 + 20) })
+			m := newMap(t, &plane{w: w, h: h, xx: 1, yy: 1, x0: 3.25, y0: 2.75}, flat(w+8, h+8))
+			for _, f := range []warp.Filter{warp.Bilinear, warp.Nearest, warp.CatmullRom, warp.Lanczos3} {
+				var whole []T
+				for workers := range 3 {
+					pix := make([]T, h*(w*ch+around))
+					for i := range pix {
+						pix[i] = 7
+					}
+					dst, err := warp.NewFrame(warp.FrameSpec[T]{Width: w, Height: h, Channels: ch, Stride: w*ch + around, Pix: pix})
+					if err != nil {
+						t.Fatal(err)
+					}
+					mustWarp(t, dst, src, m, warp.Options{Filter: f, Workers: workers})
+					for i, v := range pix {
+						if beside := i%(w*ch+around) >= w*ch; beside != (v == 7) {
+							t.Fatalf("%d channels, %d px, filter %d: %v at %d", ch, w, f, v, i)
+						}
+					}
+					if whole == nil {
+						whole = pix
+					} else if !slices.Equal(whole, pix) {
+						t.Fatalf("%d channels, %d px, filter %d: depends on workers", ch, w, f)
+					}
+				}
+			}
+		}
+	}
+}
