@@ -4,9 +4,11 @@ package lanes
 
 const accelerated = false
 
-func bilinearFast[T Sample]([]float32, Raster[T], []int, []float32, []float32) {}
+func nearestFast[T Sample]([]float32, Raster[T], []int, int) {}
 
-func windowFast[T Sample]([]float32, Raster[T], *Kernel, []int, []float32, []float32) {}
+func bilinearFast[T Sample]([]float32, Raster[T], []int, []float32, []float32, int) {}
+
+func windowFast[T Sample]([]float32, Raster[T], *Kernel, []int, []float32, []float32, int) {}
 
 func meanFast[T Sample]([]float32, Raster[T], *Ellipse, []int, []float32, []float32, []int32, int) {}
 
