@@ -84,19 +84,20 @@ bilinearNext:
 	VMULPS Y8, along, along           \
 	VMULPS Y9, down, down             \
 	VADDPS Y10, along, along          \
+	VBROADCASTSS coefficient(AX), Y10 \
 	VADDPS Y10, down, down
 
-// func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, k *Kernel, p *plan)
+// func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 //
 // Of eight pixels at a time the frame holds the weights along the row, a pixel
 // after the other, and those down, a tap after the other.
-TEXT WINDOW(SB), NOSPLIT, $528-88
+TEXT WINDOW(SB), NOSPLIT, $528-96
 	MOVQ out+0(FP), DI
 	MOVQ pix+8(FP), SI
 	MOVQ at+16(FP), R8
 	MOVQ stride+48(FP), R11
 	MOVQ ch+56(FP), R12
-	MOVQ p+80(FP), R13
+	MOVQ p+88(FP), R13
 	SHLQ $2, R12
 	MOVQ 272(R13), R14
 	IMULQ $SIZE, R14 // from a vector to the next
@@ -105,13 +106,13 @@ TEXT WINDOW(SB), NOSPLIT, $528-88
 	VMOVDQU 64(R13), Y15
 	VMOVDQU 128(R13), Y12
 	VMOVDQU 160(R13), Y11
-	MOVQ k+72(FP), DX
+	MOVQ along+72(FP), DX
 	MOVQ (DX), AX
 	SHRQ $1, AX
 	DECQ AX
 	MOVQ AX, pairs-8(SP) // of rows, but for the first
 	VXORPS Y0, Y0, Y0
-	LEAQ along-528(SP), R9
+	LEAQ across-528(SP), R9
 	MOVQ $8, CX
 windowClear: // what four taps leave of eight
 	VMOVUPS Y0, (R9)
@@ -132,32 +133,35 @@ windowBlock:
 	VBROADCASTSS ·half(SB), Y10
 	VSUBPS Y10, Y8, Y8
 	VSUBPS Y10, Y9, Y9
-	MOVQ k+72(FP), DX
+	MOVQ along+72(FP), DX
 	MOVQ (DX), R15
-	LEAQ along-528(SP), R9
+	LEAQ across-528(SP), R9
 	LEAQ down-272(SP), R10
+	MOVQ $16, BX // the way to the coefficients
 windowWeights: // of four taps
-	MOVQ k+72(FP), AX
-	MOVQ 8(AX), BX
-	LEAQ 16(DX), DX
+	MOVQ along+72(FP), DX
+	MOVQ down+80(FP), AX
+	ADDQ BX, DX
+	ADDQ BX, AX
 	VBROADCASTSS (DX), Y0
 	VBROADCASTSS 4(DX), Y1
 	VBROADCASTSS 8(DX), Y2
 	VBROADCASTSS 12(DX), Y3
-	VMOVAPS Y0, Y4
-	VMOVAPS Y1, Y5
-	VMOVAPS Y2, Y6
-	VMOVAPS Y3, Y7
-	MOVQ DX, AX
+	VBROADCASTSS (AX), Y4
+	VBROADCASTSS 4(AX), Y5
+	VBROADCASTSS 8(AX), Y6
+	VBROADCASTSS 12(AX), Y7
+	MOVQ along+72(FP), BX
+	MOVQ 8(BX), BX
 windowPower:
 	ADDQ $32, DX
+	ADDQ $32, AX
 	POWER(0, Y0, Y4)
 	POWER(4, Y1, Y5)
 	POWER(8, Y2, Y6)
 	POWER(12, Y3, Y7)
 	DECQ BX
 	JNZ windowPower
-	MOVQ AX, DX
 	VMOVUPS Y4, (R10)
 	VMOVUPS Y5, 32(R10)
 	VMOVUPS Y6, 64(R10)
@@ -180,9 +184,10 @@ windowPower:
 	VEXTRACTF128 $1, Y3, 224(R9)
 	ADDQ $16, R9
 	ADDQ $128, R10
+	MOVQ $32, BX
 	SUBQ $4, R15
 	JGT windowWeights
-	LEAQ along-528(SP), R9
+	LEAQ across-528(SP), R9
 	LEAQ down-272(SP), R10
 	MOVQ $8, AX
 	CMPQ CX, AX
@@ -201,6 +206,8 @@ windowPixel:
 	CMPQ 256(R13), $2
 	JLT windowOne
 	JEQ windowTwo
+	CMPQ 256(R13), $4
+	JEQ windowFour
 
 	WEIGH((AX), Y0, Y5)
 	WEIGH((AX)(R14*1), Y0, Y6)
@@ -240,6 +247,45 @@ windowThreeRows:
 	VANDPS Y12, Y7, Y7
 	VADDPS Y6, Y5, Y5
 	VADDPS Y7, Y5, Y5
+	JMP windowFold
+
+windowFour: // a row at a time
+	LEAQ (AX)(R14*2), BX
+	WEIGH((AX), Y0, Y5)
+	WEIGH((AX)(R14*1), Y0, Y6)
+	WEIGH((BX), Y0, Y7)
+	WEIGH((BX)(R14*1), Y0, Y8)
+	LEAQ 1(R15)(R15*1), R15
+windowFourRow:
+	ADDQ R11, AX
+	LEAQ (AX)(R14*2), BX
+	ADDQ $32, DX
+	VBROADCASTSS (DX), Y0
+	WEIGH((AX), Y0, Y1)
+	WEIGH((AX)(R14*1), Y0, Y2)
+	WEIGH((BX), Y0, Y3)
+	WEIGH((BX)(R14*1), Y0, Y4)
+	VADDPS Y1, Y5, Y5
+	VADDPS Y2, Y6, Y6
+	VADDPS Y3, Y7, Y7
+	VADDPS Y4, Y8, Y8
+	DECQ R15
+	JNZ windowFourRow
+	MOVQ AX, BX
+	SUBQ R11, BX
+	VMOVUPS 96(R13), Y4
+	VPERMPS (R9), Y13, Y0
+	VPERMPS (R9), Y14, Y1
+	VPERMPS (R9), Y15, Y2
+	VPERMPS (R9), Y4, Y3
+	VMULPS Y0, Y5, Y5
+	VMULPS Y1, Y6, Y6
+	VMULPS Y2, Y7, Y7
+	VMULPS Y3, Y8, Y8
+	VANDPS Y12, Y8, Y8
+	VADDPS Y6, Y5, Y5
+	VADDPS Y7, Y5, Y5
+	VADDPS Y8, Y5, Y5
 	JMP windowFold
 
 windowTwo:

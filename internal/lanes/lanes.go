@@ -87,18 +87,24 @@ func bilinearPlain[T Sample](out []float32, r Raster[T], at []int, u, v []float3
 // compilers from fusing.
 func Lerp(a, b, t float32) float32 { return a + float32(t*(b-a)) }
 
-// Kernel is a separable filter whose weights are polynomials in the distance f
-// from the tap before the position, less ½:
+// Kernel is a filter along an axis whose weights are polynomials in the distance
+// f from the tap before the position, less ½:
 //
 //	w[k] = Σ coefficients[j][k]·(f − ½)^(d−j),   d = len(coefficients) − 1
+//
+// The assembly knows the places of the first three fields.
 type Kernel struct {
 	taps, degree int
 	coefficients [maxDegree + 1][Width]float32 // 0 beyond the taps
-	plans        [5]plan                       // by channels
+	plans        *plans
 }
 
-// What the tables of a kernel have room for, and three vectors of four channels.
-const maxDegree, maxTaps = 10, 6
+// What the tables of a kernel have room for: Width taps, four vectors of three
+// or four channels.
+const maxDegree = 10
+
+// plans are by the number of channels.
+type plans [5]plan
 
 // plan is how the vectors of a row of taps are laid out. A vector holds whole
 // texels: 2 of three or four channels, 4 of two, 8 of one. The assembly knows
@@ -113,15 +119,22 @@ type plan struct {
 	texels  int64 // whole texels in a vector
 }
 
+var plansOf = map[int]*plans{4: newPlans(4), 6: newPlans(6), 8: newPlans(8)}
+
 // NewKernel makes a kernel of taps by taps from rows of taps coefficients, the
-// highest power first: 2 to 11 rows, and 4 or 6 taps.
+// highest power first: 2 to 11 rows, and 4, 6 or 8 taps.
 func NewKernel(taps int, coefficients [][]float32) *Kernel {
-	k := &Kernel{taps: taps, degree: len(coefficients) - 1}
+	k := &Kernel{taps: taps, degree: len(coefficients) - 1, plans: plansOf[taps]}
 	for j, row := range coefficients {
 		copy(k.coefficients[j][:taps], row)
 	}
+	return k
+}
+
+func newPlans(taps int) *plans {
+	all := new(plans)
 	for ch := 1; ch <= 4; ch++ {
-		p, per := &k.plans[ch], texels(ch)
+		p, per := &all[ch], texels(ch)
 		vectors := (taps + per - 1) / per
 		p.vectors, p.step, p.texels = int64(vectors), int64(per*ch), int64(per)
 		for l := range Width {
@@ -139,7 +152,7 @@ func NewKernel(taps int, coefficients [][]float32) *Kernel {
 			p.folds++
 		}
 	}
-	return k
+	return all
 }
 
 func texels(ch int) int { return [5]int{1, 8, 4, 2, 2}[ch] }
@@ -167,32 +180,33 @@ func (k *Kernel) Reach(ch int) int {
 }
 
 // Window filters n = len(at) pixels over a square of taps each, the first of
-// which is at sample at[i] of the raster; pixels with at[i] < 0 are left out.
+// which is at sample at[i] of the raster, by kernels along the row and down that
+// have as many taps and coefficients; pixels with at[i] < 0 are left out.
 // It reads Reach samples of each row of taps. out and ahead are as for Bilinear. Samples
 // that are not a tap's do not count, whatever they are.
-func Window[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32, ahead int) {
+func Window[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int, u, v []float32, ahead int) {
 	if len(at) == 0 {
 		return
 	}
 	if accelerated {
-		windowFast(out, r, k, at, u, v, ahead)
+		windowFast(out, r, along, down, at, u, v, ahead)
 		return
 	}
-	windowPlain(out, r, k, at, u, v)
+	windowPlain(out, r, along, down, at, u, v)
 }
 
-func windowPlain[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32) {
-	ch, p := r.Channels, &k.plans[r.Channels]
+func windowPlain[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int, u, v []float32) {
+	ch, p := r.Channels, &along.plans[r.Channels]
 	u, v = u[:len(at)], v[:len(at)]
-	row, step := k.taps*ch, int(p.step)
+	row, step := along.taps*ch, int(p.step)
 	for i, o := range at {
 		if o < 0 {
 			continue
 		}
-		wx, wy := k.Weights(u[i]), k.Weights(v[i])
+		wx, wy := along.Weights(u[i]), down.Weights(v[i])
 		// Columns first, then along the row.
-		var column [maxTaps * 4]float32
-		for j := range k.taps {
+		var column [Width * 4]float32
+		for j := range along.taps {
 			w, samples := wy[j], r.Pix[o+j*r.Stride:o+j*r.Stride+row]
 			if j == 0 {
 				for s, sample := range samples {

@@ -45,13 +45,13 @@ func nearest32(out *float32, pix unsafe.Pointer, at *int, n, ch, ahead int)
 func bilinear32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int)
 
 //go:noescape
-func window8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, k *Kernel, p *plan)
+func window8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 
 //go:noescape
-func window16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, k *Kernel, p *plan)
+func window16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 
 //go:noescape
-func window32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, k *Kernel, p *plan)
+func window32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 
 //go:noescape
 func mean8(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *plan)
@@ -92,15 +92,15 @@ func bilinearFast[T Sample](out []float32, r Raster[T], at []int, u, v []float32
 	}
 }
 
-func windowFast[T Sample](out []float32, r Raster[T], k *Kernel, at []int, u, v []float32, ahead int) {
-	pix, p := unsafe.Pointer(unsafe.SliceData(r.Pix)), &k.plans[r.Channels]
+func windowFast[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int, u, v []float32, ahead int) {
+	pix, p := unsafe.Pointer(unsafe.SliceData(r.Pix)), &along.plans[r.Channels]
 	switch unsafe.Sizeof(r.Pix[0]) {
 	case 1:
-		window8(&out[0], pix, &at[0], &u[0], &v[0], len(at), r.Stride, r.Channels, ahead, k, p)
+		window8(&out[0], pix, &at[0], &u[0], &v[0], len(at), r.Stride, r.Channels, ahead, along, down, p)
 	case 2:
-		window16(&out[0], pix, &at[0], &u[0], &v[0], len(at), 2*r.Stride, r.Channels, 2*ahead, k, p)
+		window16(&out[0], pix, &at[0], &u[0], &v[0], len(at), 2*r.Stride, r.Channels, 2*ahead, along, down, p)
 	case 4:
-		window32(&out[0], pix, &at[0], &u[0], &v[0], len(at), 4*r.Stride, r.Channels, 4*ahead, k, p)
+		window32(&out[0], pix, &at[0], &u[0], &v[0], len(at), 4*r.Stride, r.Channels, 4*ahead, along, down, p)
 	}
 }
 
@@ -122,7 +122,7 @@ func meanFast[T Sample](out []float32, r Raster[T], e *Ellipse, at []int, fx, fy
 }
 
 // layouts are plans of no taps in particular.
-var layouts = NewKernel(1, nil).plans
+var layouts = newPlans(1)
 
 // roundFast does as many values as fill whole vectors, and says how many.
 func roundFast[T Sample](out []T, values []float32) int {

@@ -8,7 +8,7 @@ func nearestFast[T Sample]([]float32, Raster[T], []int, int) {}
 
 func bilinearFast[T Sample]([]float32, Raster[T], []int, []float32, []float32, int) {}
 
-func windowFast[T Sample]([]float32, Raster[T], *Kernel, []int, []float32, []float32, int) {}
+func windowFast[T Sample](_ []float32, _ Raster[T], _, _ *Kernel, _ []int, _, _ []float32, _ int) {}
 
 func meanFast[T Sample]([]float32, Raster[T], *Ellipse, []int, []float32, []float32, []int32, int) {}
 

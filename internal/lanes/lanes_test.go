@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -27,6 +28,18 @@ var cubic = NewKernel(4, [][]float32{{-0.5, 1.5, -1.5, 0.5}, {0.25, -0.25, -0.25
 
 // wide has weights of no meaning, on six taps.
 var wide = NewKernel(6, [][]float32{{0.02, -0.3, 0.2, 0.1, -0.1, 0.3}, {0.1, -0.2, 0.3, -0.4, 0.5, 0.6}, {-0.03, 0.2, 0.1, -0.5, 0.2, 0.1}, {0.05, 0.2, 0.3, 0.1, 0.2, 0.15}})
+
+// broad has eight.
+var broad = NewKernel(8, [][]float32{{0.3, 0.02, -0.3, 0.2, 0.1, -0.1, 0.3, -0.2}, {0.2, 0.1, -0.2, 0.3, -0.4, 0.5, 0.6, 0.1}, {0.01, -0.03, 0.2, 0.1, 0.5, 0.2, 0.1, -0.06}})
+
+// flip is a kernel with its taps in the opposite order.
+func flip(k *Kernel) *Kernel {
+	f := *k
+	for j := range f.coefficients {
+		slices.Reverse(f.coefficients[j][:k.taps])
+	}
+	return &f
+}
 
 // bell is a positive filter.
 var bell = NewBell(1, -0.5, 2.5, -1.25, 0.25)
@@ -158,7 +171,7 @@ func bilinearCase[T Sample](t *testing.T, rng *rand.Rand, ch int, scale float64)
 
 func TestWindow(t *testing.T) {
 	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
-		for _, k := range []*Kernel{cubic, wide} {
+		for _, k := range []*Kernel{cubic, wide, broad} {
 			switch kind {
 			case 0:
 				windowCase[uint8](t, rng, k, ch, 255)
@@ -173,16 +186,17 @@ func TestWindow(t *testing.T) {
 
 func windowCase[T Sample](t *testing.T, rng *rand.Rand, k *Kernel, ch int, scale float64) {
 	r := raster[T](rng, 40, 30, ch)
+	down := flip(k)
 	for n := range 40 {
 		at, u, v := batch(rng, r.Stride, ch, n)
 		run := func() []float32 {
 			out := make([]float32, n*ch+3)
-			Window(out, r, k, at, u, v, -100)
+			Window(out, r, k, down, at, u, v, -100)
 			return dropSkipped(out, at, ch)
 		}
 		got := bothWays(t, "window", run)
 		for i, o := range at {
-			wx, wy := polynomials(k, u[i]), polynomials(k, v[i])
+			wx, wy := polynomials(k, u[i]), polynomials(down, v[i])
 			for c := range ch {
 				want := 0.0
 				if o >= 0 {
@@ -266,7 +280,7 @@ func meanCase[T Sample](t *testing.T, rng *rand.Rand, ch int, scale float64) {
 func TestStrangers(t *testing.T) {
 	nan := float32(math.NaN())
 	for ch := 1; ch <= 4; ch++ {
-		for _, k := range []*Kernel{cubic, wide} {
+		for _, k := range []*Kernel{cubic, wide, broad} {
 			r := Raster[float32]{Pix: make([]float32, 40*40*ch), Stride: 40 * ch, Channels: ch}
 			for i := range r.Pix {
 				r.Pix[i] = nan
@@ -279,7 +293,7 @@ func TestStrangers(t *testing.T) {
 			}
 			for i, v := range bothWays(t, "window", func() []float32 {
 				out := make([]float32, ch+3)
-				Window(out, r, k, []int{at}, []float32{0.3}, []float32{0.6}, 0)
+				Window(out, r, k, k, []int{at}, []float32{0.3}, []float32{0.6}, 0)
 				return out[:ch]
 			}) {
 				if v != v {
@@ -353,8 +367,9 @@ func BenchmarkKernels(b *testing.B) {
 	for name, f := range map[string]func(){
 		"nearest":  func() { Nearest(out, r, at, 100) },
 		"bilinear": func() { Bilinear(out, r, at, u, v, 100) },
-		"window4":  func() { Window(out, r, cubic, at, u, v, 0) },
-		"window6":  func() { Window(out, r, wide, at, u, v, 0) },
+		"window4":  func() { Window(out, r, cubic, cubic, at, u, v, 0) },
+		"window6":  func() { Window(out, r, wide, wide, at, u, v, 0) },
+		"window8":  func() { Window(out, r, broad, broad, at, u, v, 0) },
 		"mean2.6": func() {
 			for i := 0; i < 256; i += 4 {
 				Mean(out[3*i:], r, &e, mid, u[i:i+4], v[i:i+4], low, 6)
