@@ -97,6 +97,7 @@ type Kernel struct {
 	taps, degree int
 	coefficients [maxDegree + 1][Width]float32 // 0 beyond the taps
 	plans        *plans
+	copies       bool
 }
 
 // What the tables of a kernel have room for: Width taps, four vectors of three
@@ -128,6 +129,7 @@ func NewKernel(taps int, coefficients [][]float32) *Kernel {
 	for j, row := range coefficients {
 		copy(k.coefficients[j][:taps], row)
 	}
+	k.copies = math.Abs(float64(k.Weights(0)[taps/2-1]-1)) < 1e-5
 	return k
 }
 
@@ -157,8 +159,12 @@ func newPlans(taps int) *plans {
 
 func texels(ch int) int { return [5]int{1, 8, 4, 2, 2}[ch] }
 
-// Taps is the number of taps along an axis.
+// Taps is the number of taps.
 func (k *Kernel) Taps() int { return k.taps }
+
+// Copies says whether, at the centre of a tap, that one has all of the weight,
+// but for rounding.
+func (k *Kernel) Copies() bool { return k.copies }
 
 // Weights are those of all taps.
 func (k *Kernel) Weights(f float32) (w [Width]float32) {

@@ -122,7 +122,7 @@ func quality(python, ffmpeg, folder string, cases *regexp.Regexp) (err error) {
 	}
 	fmt.Printf(`%s; %s
 PSNR in dB against the scene's means over the target's pixels: ours / theirs, < where ours is behind by 0.05 or more;
-where it minifies, last, our PixelMean against the best of theirs
+last, our PixelMean against the best of theirs
 
 Turned by 17° and moved by parts of a pixel, float32; theirs: OpenCV's remap (cubic a = -0.75, Lanczos of 8 × 8 taps, no filter for what is too fine)
 `, py.version, ff)
@@ -176,13 +176,11 @@ Turned by 17° and moved by parts of a pixel, float32; theirs: OpenCV's remap (c
 				}
 				cell(scenes.PSNR(seen, truth), theirs)
 			}
-			if scale > 1 {
-				seen, err := resample(src, side, size, to, warp.Options{Filter: warp.Lanczos3, Minify: warp.PixelMean})
-				if err != nil {
-					return err
-				}
-				cell(scenes.PSNR(seen, truth), best)
+			seen, err := resample(src, side, size, to, warp.Options{Minify: warp.PixelMean})
+			if err != nil {
+				return err
 			}
+			cell(scenes.PSNR(seen, truth), best)
 			fmt.Println()
 		}
 	}
@@ -225,13 +223,11 @@ Turned by 17° and moved by parts of a pixel, float32; theirs: OpenCV's remap (c
 				}
 				cell(middle(seen, truth, size, margin), theirs)
 			}
-			if scale > 1 {
-				seen, err := resample(src, side, size, to, warp.Options{Filter: warp.Lanczos3, Minify: warp.PixelMean})
-				if err != nil {
-					return err
-				}
-				cell(middle(seen, truth, size, margin), best)
+			seen, err := resample(src, side, size, to, warp.Options{Minify: warp.PixelMean})
+			if err != nil {
+				return err
 			}
+			cell(middle(seen, truth, size, margin), best)
 			fmt.Println()
 		}
 	}

@@ -77,17 +77,17 @@ var (
 	})
 )
 
-// kernel is that of a filter; Bilinear and Nearest have none.
-func (f Filter) kernel() *lanes.Kernel {
+// separable is the kernels of a filter; Bilinear and Nearest have none.
+func (f Filter) separable() separable {
 	switch f {
 	case CatmullRom:
-		return catmullRom
+		return separable{catmullRom, catmullRom}
 	case Mitchell:
-		return mitchell
+		return separable{mitchell, mitchell}
 	case Lanczos3:
-		return lanczos3
+		return separable{lanczos3, lanczos3}
 	}
-	return nil
+	return separable{}
 }
 
 // sampler reads one source.
@@ -96,7 +96,8 @@ type sampler[T Sample] struct {
 	ch          int
 	wrap, poles bool
 	filter      Filter
-	kernel      *lanes.Kernel // nil: by filter
+	kernels     separable
+	means       bool // the kernels are those of PixelMean, and differ from place to place
 	bell        bell
 	edge        Edge
 	fill        [4]float32
@@ -122,17 +123,18 @@ func (s *sampler[T]) address(l *level[T], x, y int) (offset int, inside bool) {
 	return cy*l.Stride + cx*s.ch, cx == x && cy == y
 }
 
-// plain samples the positions [i, end) in s by the filter alone, pixel after
-// pixel from vals[0] on, and gives their coverage. NaN stands for no position.
-func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
+// plain samples the positions [i, end) in s by the filter alone, with kernels k
+// if it has such, pixel after pixel from vals[0] on, and gives their coverage.
+// NaN stands for no position.
+func (l *sampler[T]) plain(i, end int, k separable, s *scratch, vals, cov []float32) {
 	at, u, v := s.at[i:end], s.u[i:end], s.v[i:end]
 	source := &l.levels[0]
 	taps, reach := 2, lanes.Width
 	switch {
 	case l.filter == Nearest:
 		taps = 1
-	case l.kernel != nil:
-		taps, reach = l.kernel.Taps(), l.kernel.Reach(l.ch)
+	case k.along != nil:
+		taps, reach = k.along.Taps(), k.along.Reach(l.ch)
 	}
 	g := lanes.NewGrid(source.Raster, source.w, source.h, taps, reach)
 	// The row before was mostly the same way from this as the next will be.
@@ -145,8 +147,8 @@ func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
 	switch {
 	case l.filter == Nearest:
 		lanes.Nearest(vals, source.Raster, at, ahead)
-	case l.kernel != nil:
-		lanes.Window(vals, source.Raster, l.kernel, at, u, v, ahead)
+	case k.along != nil:
+		lanes.Window(vals, source.Raster, k.along, k.down, at, u, v, ahead)
 	default:
 		lanes.Bilinear(vals, source.Raster, at, u, v, ahead)
 	}
@@ -154,9 +156,9 @@ func (l *sampler[T]) plain(i, end int, s *scratch, vals, cov []float32) {
 	if all {
 		return
 	}
-	for k, o := range at {
+	for n, o := range at {
 		if o < 0 {
-			cov[k] = l.single(s.xs[i+k], s.ys[i+k], s, vals[k*l.ch:(k+1)*l.ch])
+			cov[n] = l.single(s.xs[i+n], s.ys[i+n], k, s, vals[n*l.ch:(n+1)*l.ch])
 		}
 	}
 }
@@ -184,7 +186,7 @@ func (s *sampler[T]) empty(out []float32) {
 
 // single is the filter anywhere in the source, its edges included, and gives
 // the share of the weight that fell on texels.
-func (s *sampler[T]) single(x, y float64, r *scratch, out []float32) float32 {
+func (s *sampler[T]) single(x, y float64, k separable, r *scratch, out []float32) float32 {
 	l := &s.levels[0]
 	if x != x || y != y {
 		s.empty(out)
@@ -200,30 +202,28 @@ func (s *sampler[T]) single(x, y float64, r *scratch, out []float32) float32 {
 	}
 	ix, u := lanes.Snap(x - 0.5)
 	iy, v := lanes.Snap(y - 0.5)
-	if u == 0 && v == 0 && s.filter != Mitchell {
+	if u == 0 && v == 0 && k.copies() {
 		if o, in := s.address(l, ix, iy); in {
 			widen(out, l.Pix[o:o+s.ch])
 			return 1
 		}
 	}
-	if s.kernel == nil {
+	if k.along == nil {
 		return s.four(l, ix, iy, u, v, out)
 	}
-	taps := s.kernel.Taps()
+	taps := k.along.Taps()
 	ix, iy = ix-taps/2+1, iy-taps/2+1
 	if u != 0 && v != 0 && s.whole(l, ix, iy, taps, taps) {
 		p := s.patch(l, ix, iy, taps, taps, r)
 		at := [...]int{0}
 		var spill [4 + 3]float32
-		lanes.Window(spill[:s.ch], p, s.kernel, at[:], []float32{u}, []float32{v}, 0)
+		lanes.Window(spill[:s.ch], p, k.along, k.down, at[:], []float32{u}, []float32{v}, 0)
 		copy(out, spill[:])
 		return 1
 	}
-	wx, wy := s.kernel.Weights(u), s.kernel.Weights(v)
-	if s.filter != Mitchell {
-		exact(&wx, u, taps)
-		exact(&wy, v, taps)
-	}
+	wx, wy := k.along.Weights(u), k.down.Weights(v)
+	exact(&wx, u, k.along)
+	exact(&wy, v, k.down)
 	a := around[T]{s: s, l: l}
 	for j := range taps {
 		for i := range taps {
@@ -256,13 +256,20 @@ func (s *sampler[T]) patch(l *level[T], x, y, w, h int, r *scratch) lanes.Raster
 	return p
 }
 
-// exact makes the weights at a texel's centre what they should be there: those
-// of the others are 0, so that what they hold, perhaps NaN, does not count.
-func exact(w *[lanes.Width]float32, f float32, taps int) {
-	if f == 0 {
+// exact makes the weights at a texel's centre what they should be there, if the
+// kernel copies: those of the others are 0, so that what they hold, perhaps NaN,
+// does not count.
+func exact(w *[lanes.Width]float32, f float32, k *lanes.Kernel) {
+	if f == 0 && k.Copies() {
+		taps := k.Taps()
 		*w = [lanes.Width]float32{}
 		w[taps/2-1] = 1
 	}
+}
+
+// copies says whether a texel's centre takes the texel alone.
+func (k separable) copies() bool {
+	return k.along == nil || k.along.Copies() && k.down.Copies()
 }
 
 // four is bilinear interpolation between texel (x, y) of a level and the next.

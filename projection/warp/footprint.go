@@ -12,10 +12,9 @@ import (
 // at least,
 //
 //	weight(d) = bell(1 − dᵀ·C⁻¹·d/R²)
-//
-// From the scale plainScale of its longer axis on the result goes over from
-// plain interpolation to this.
 const (
+	// plainScale is the scale of the longer axis from which on bells have a part
+	// in the result, but for that of means.
 	plainScale = 1 + 1.0/32
 	// longest is the most that half an ellipse may measure, in texels.
 	longest = lanes.MaxRows/2 - 1
@@ -33,8 +32,9 @@ const (
 type bell struct {
 	radius float64
 	shape  *lanes.Bell
-	// full is the scale of the longer axis from which on the result is the bell's.
-	full float64
+	// From the scale from of the longer axis on the result goes over to the
+	// bell's, and is that from full on.
+	from, full float64
 	// narrowest is the scale of the shorter axis, in texels, at which the bell
 	// still interpolates well.
 	narrowest float64
@@ -52,15 +52,15 @@ type bell struct {
 var (
 	// soft has no negative weights: results are within the range of the
 	// samples. It passes half of the Nyquist frequency at −4.8 dB.
-	soft = bell{radius: 1.79, shape: softShape, full: 1.25, narrowest: 0.75, finest: 1.25, variance: 0.4212}
+	soft = bell{radius: 1.79, shape: softShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 1.25, variance: 0.4212}
 	// firm passes it at −1.6 dB, and overshoots a step by 5.3 %.
-	firm = bell{radius: 2.6, shape: firmShape, full: 1.25, narrowest: 0.75, finest: 2}
+	firm = bell{radius: 2.6, shape: firmShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 2}
 	// sharp passes it at −0.2 dB, and overshoots a step by 7.7 %.
-	sharp = bell{radius: 3.57, shape: sharpShape, full: 1.25, narrowest: 0.75, finest: 2}
+	sharp = bell{radius: 3.57, shape: sharpShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 2}
 
 	// area is near to a box of the size of a target pixel: its transform is within
 	// 70 dB of the mean of the box's over all directions.
-	area = bell{radius: 1.1, shape: areaShape, full: 2.4, narrowest: 1.25, finest: 3.5, variance: 1. / 12, texel: 1. / 12, least: 2}
+	area = bell{radius: 1.1, shape: areaShape, from: 2, full: 2.4, narrowest: 1.25, finest: 3.5, variance: 1. / 12, texel: 1. / 12, least: 2}
 
 	softShape  = lanes.NewBell(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
 	firmShape  = lanes.NewBell(-3.87826122, 18.4377027, -35.6668047, 32.5429785, -10.4356153)
@@ -109,11 +109,11 @@ func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 	mean, half := (cxx+cyy)/2, (cxx-cyy)/2
 	root := math.Sqrt(half*half + cxy*cxy)
 	major, minor := math.Sqrt(mean+root), math.Sqrt(max(mean-root, 0))
-	if !(major > plainScale) {
+	b := &s.bell
+	if !(major > b.from) {
 		return shape{}
 	}
-	b := &s.bell
-	f.share = float32(min((major-plainScale)/(b.full-plainScale), 1))
+	f.share = float32(min((major-b.from)/(b.full-b.from), 1))
 	f.level = min(b.levelFor(major, minor), len(s.levels)-1)
 	l := &s.levels[f.level]
 	if least := b.narrowest / min(l.scaleX, l.scaleY); minor < least {
@@ -219,7 +219,7 @@ func (s *sampler[T]) footprint(x, y float64, f *shape, r *scratch, out []float32
 		}
 	}
 	if !(a.weight > 0) {
-		return s.single(x, y, r, out)
+		return s.single(x, y, s.kernels, r, out)
 	}
 	return a.mean(out)
 }

@@ -231,8 +231,8 @@ func (f *seamFinder[T]) difference(a, b *layer[T], x, y float64) float64 {
 		if !inA || !inB {
 			continue
 		}
-		a.single(ax, ay, nil, p[:a.ch])
-		b.single(bx, by, nil, q[:b.ch])
+		a.single(ax, ay, separable{}, nil, p[:a.ch])
+		b.single(bx, by, separable{}, nil, q[:b.ch])
 		for c := range p[:a.ch] {
 			d := (float64(a.gain[c])*float64(p[c]) - float64(b.gain[c])*float64(q[c])) * scale
 			sum += float64(d * d)

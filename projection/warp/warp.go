@@ -135,7 +135,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		l, in := &j.layers[i], &layers[i]
 		l.m, l.feather, l.standing, l.gain = in.Map, in.Feather, in.Standing, gains(in.Gain)
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
-		l.filter, l.kernel, l.bell = opts.Filter, opts.Filter.kernel(), bellOf(opts.Filter, opts.Minify)
+		l.filter, l.kernels, l.bell = opts.Filter, opts.Filter.separable(), bellOf(opts.Filter, opts.Minify)
 		l.edge, l.fill = opts.Edge, j.fill
 		if blend {
 			if l.edge == Constant {
@@ -146,6 +146,9 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 			}
 		}
 		l.pointwise = opts.Minify == PointSample || l.filter == Nearest
+		if l.means = opts.Minify == PixelMean && !l.pointwise; l.means {
+			l.kernels = meansFor(&Jacobian{XX: 1, YY: 1})
+		}
 		top := 0
 		if !l.pointwise {
 			top = l.bell.levelFor(l.m.large, l.m.minor)
@@ -305,7 +308,7 @@ func (l *layer[T]) row(y, x0, x1 int, s *scratch, vals, cov []float32) {
 	begin := 0 // of what has positions and waits for sampling
 	sample := func(end int) {
 		if begin < end {
-			l.plain(begin, end, s, vals[begin*l.ch:end*l.ch], cov[begin:end])
+			l.plain(begin, end, l.kernels, s, vals[begin*l.ch:end*l.ch], cov[begin:end])
 		}
 	}
 	for x := x0; x < x1; {
@@ -331,59 +334,69 @@ func (l *layer[T]) row(y, x0, x1 int, s *scratch, vals, cov []float32) {
 	sample(x1 - x0)
 }
 
-// plainly says whether a cell has no footprints.
-func (l *layer[T]) plainly(c *cell) bool { return l.pointwise || !c.minify }
+// plainly says whether one filter serves for a whole cell.
+func (l *layer[T]) plainly(c *cell) bool { return l.pointwise || !c.minify && !l.means }
 
 // sample reads the source at the positions in s of the target pixels [x0, x1),
 // of one cell, and gives their coverage, 0 where a position is NaN. The three
 // values behind vals lose what they held.
 func (l *layer[T]) sample(row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
 	if c := l.m.cell(row, col); l.plainly(c) {
-		l.plain(0, x1-x0, s, vals, cov)
+		l.plain(0, x1-x0, l.kernels, s, vals, cov)
 	} else {
 		l.filtered(c, row, col, y, x0, x1, s, vals, cov)
 	}
 }
 
-// filtered samples pixels with their footprints. In interpolated cells, which
-// are smooth, those from one multiple of shared to the next have one in common.
+// filtered samples pixels by their Jacobians. In interpolated cells, which are
+// smooth, those from one multiple of shared to the next have one in common.
 func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
 	if c.kind == stored {
 		l.m.storedJacobians(c, row, col, y, x0, x1, s)
 	}
 	cx, cy, hx, hy := l.m.frame(row, col)
 	v := (float64(y) + 0.5 - cy) / hy
+	kernels, begin := l.kernels, 0 // of what has no footprint and waits for sampling
+	plain := func(end int) {
+		if begin < end {
+			l.plain(begin, end, kernels, s, vals[begin*l.ch:end*l.ch], cov[begin:end])
+		}
+	}
 	for i, end := 0, 0; i < x1-x0; i = end {
 		x := x0 + i
-		var f shape
-		var p pole
-		var polar bool
+		var j Jacobian
 		if c.kind == stored {
-			end = i + 1
-			j := s.jac[i]
-			if l.poles {
-				var above Jacobian
-				if p, above, polar = l.m.polar(x, y, s.xs[i], s.ys[i]); polar {
-					j = above
-				}
-			}
-			f = l.shape(&j)
+			end, j = i+1, s.jac[i]
 		} else {
 			middle := float64(x-x%shared) + shared/2
-			end = min(i+shared-x%shared, x1-x0)
-			j := c.jacobian((middle-cx)/hx, v, 1/hx, 1/hy)
-			f = l.shape(&j)
+			end, j = min(i+shared-x%shared, x1-x0), c.jacobian((middle-cx)/hx, v, 1/hx, 1/hy)
 		}
-		out, cover := vals[i*l.ch:end*l.ch], cov[i:end]
-		if f.share < 1 {
-			l.plain(i, end, s, out, cover)
-			if f.share == 0 {
-				continue
+		if l.means {
+			if k := meansFor(&j); k != kernels {
+				plain(i)
+				kernels, begin = k, i
 			}
 		}
+		var p pole
+		var polar bool
+		if c.kind == stored && l.poles {
+			var above Jacobian
+			if p, above, polar = l.m.polar(x, y, s.xs[i], s.ys[i]); polar {
+				j = above
+			}
+		}
+		f := l.shape(&j)
+		if f.share == 0 {
+			continue
+		}
+		plain(i)
+		begin = end
+		out, cover := vals[i*l.ch:end*l.ch], cov[i:end]
 		mean, part := s.mean[:len(out)], s.part[:len(cover)]
 		if f.share == 1 {
 			mean, part = out, cover
+		} else {
+			l.plain(i, end, kernels, s, out, cover)
 		}
 		if polar {
 			l.above(p, &f, mean)
@@ -400,4 +413,5 @@ func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, 
 			}
 		}
 	}
+	plain(x1 - x0)
 }
