@@ -1,6 +1,7 @@
 package warp
 
 import (
+	"errors"
 	"math"
 	"runtime/debug"
 	"syscall"
@@ -101,6 +102,7 @@ func insideCase[T Sample](t *testing.T) {
 				for filter := range filters {
 					if fault := faults(func() {
 						err = Warp(t.Context(), dst, src, m, Options{Filter: filter, Workers: 1})
+						err = errors.Join(err, Warp(t.Context(), dst, src, m, Options{Filter: filter, Minify: PixelMean, Workers: 1}))
 					}); fault != nil || err != nil {
 						t.Fatalf("case %d, %d channels, filter %d: %v %v", i, ch, filter, fault, err)
 					}

@@ -35,16 +35,18 @@ func meansFor(j *Jacobian) separable {
 }
 
 // meanKernels are fitted by least squares: for each width s, and each distance t
-// of the position from the tap before it, the weights, of a sum of 1, that leave
+// of the position from the tap before it, the weights w, of a sum of 1, that leave
 // the least of
 //
-//	∫ |Σ w[k]·exp 2πi·f·(k − t)·sinc f − sinc s·f|²·P(f) df
+//	∫ |Σ w[k]·exp 2πi·f·(k − t)·sinc f − sinc s·f|²·P(f) df,   P(f) = (f² + 0.02²)^−1.5,   0 < f < 0.6
 //
-// This is what means over the pixels of a source, of a scene of the power
+// among those that leave a ramp what it is, Σ w[k]·(k − t) = 0. This is what means over the pixels of a source, of a scene of the power
 // spectrum P, lose against means over the pixels of a target. P falls as that of
 // pictures with edges, and ends somewhat above the Nyquist frequency: there
-// optics leave little. A small price on weights far out, which grows without
-// bounds at the rim, makes them end there.
+// optics leave little. A price on weights far out, which grows without bounds at
+// the rim, makes them end there:
+//
+//	0.001·Σ w[k]²·q⁴/(1 − q)·∫ sinc² f·P(f) df,   q = (k − t)²/4²
 var meanKernels = sync.OnceValue(func() []*lanes.Kernel {
 	const (
 		nodes  = meanDegree + 1
@@ -74,7 +76,7 @@ var meanKernels = sync.OnceValue(func() []*lanes.Kernel {
 		for j := range nodes {
 			powers.Set(n, j, math.Pow(t, float64(meanDegree-j)))
 		}
-		normal := mat.NewDense(meanTaps+1, meanTaps+1, nil) // bordered for the sum
+		normal := mat.NewDense(meanTaps+2, meanTaps+2, nil) // bordered for the sum and the ramp
 		waves := mat.NewDense(parts, meanTaps, nil)
 		for k := range meanTaps {
 			d := float64(k-meanTaps/2) + 0.5 - t
@@ -86,10 +88,12 @@ var meanKernels = sync.OnceValue(func() []*lanes.Kernel {
 			}
 			out := 4 * d * d / (meanTaps * meanTaps)
 			normal.Set(k, k, products[0]*(1+price*math.Pow(out, 4)/(1-out)))
-			normal.Set(k, meanTaps, 1)
-			normal.Set(meanTaps, k, 1)
+			for border, c := range []float64{1, d} {
+				normal.Set(k, meanTaps+border, c)
+				normal.Set(meanTaps+border, k, c)
+			}
 		}
-		right := mat.NewDense(meanTaps+1, levels, nil)
+		right := mat.NewDense(meanTaps+2, levels, nil)
 		right.Slice(0, meanTaps, 0, levels).(*mat.Dense).Mul(waves.T(), targets.T())
 		for s := range levels {
 			right.Set(meanTaps, s, 1)

@@ -1,0 +1,172 @@
+package warp_test
+
+import (
+	"encoding/csv"
+	"math"
+	"os"
+	"strconv"
+	"testing"
+
+	"example.com/platewright/internal/peer/scenes"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection/warp"
+)
+
+// TestMeansAreThoseFitted reads the weights off impulses: one in each channel, at
+// the taps around a position.
+func TestMeansAreThoseFitted(t *testing.T) {
+	const n, size, tap = 40, 9, 20
+	f, err := os.Open("../../testdata/projection/means.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	records, err := csv.NewReader(f).ReadAll()
+	if err != nil || len(records) != 49 {
+		t.Fatal(len(records), err)
+	}
+	for _, record := range records[1:] {
+		var row [10]float64
+		for i := range row {
+			if row[i], err = strconv.ParseFloat(record[i], 64); err != nil {
+				t.Fatal(err)
+			}
+		}
+		s, at, want := row[0], row[1], row[2:]
+		// The middle of the target looks at the centre of a tap and at behind it,
+		// through pixels s wide, and of another height.
+		to := scenes.Affine{XX: max(s, 1e-3), YY: 0.6}
+		to.X0, to.Y0 = tap+0.5+at-to.XX*size/2, 17.3
+		for _, down := range []bool{false, true} {
+			if down {
+				to = scenes.Affine{XX: to.YY, YY: to.XX, X0: to.Y0, Y0: to.X0}
+			}
+			m := newMap(t, affine(size, size, to), flat(n, n))
+			for first := 0; first < 8; first += 4 {
+				src, dst := newFrame[float32](t, n, n, 4), newFrame[float32](t, size, size, 4)
+				paint(src, func(x, y, c int) float64 {
+					if down {
+						x = y
+					}
+					if x == tap-3+first+c {
+						return 1
+					}
+					return 0
+				})
+				mustWarp(t, dst, src, m, warp.Options{Minify: warp.PixelMean})
+				for c, got := range dst.Row(size / 2)[size/2*4 : size/2*4+4] {
+					ref.Near(t, "WARP-MEANS", float64(got), want[first+c], s, at, down, first+c)
+				}
+			}
+		}
+	}
+}
+
+// TestMeansAreNearest: no other filter comes nearer to what the pixels of the
+// target hold of a scene, at any scale, turned or not, but for sharp edges at
+// 1 : 1, of which the source holds false ones: there it is behind by a hair.
+func TestMeansAreNearest(t *testing.T) {
+	numbersOnly(t)
+	for name, draw := range map[string]func(coarse, n float64) scenes.Scene{
+		"zone plate": func(coarse, n float64) scenes.Scene { return scenes.ZonePlate(n/2, n/2, n/2, 0.42/coarse) },
+		"stars": func(coarse, _ float64) scenes.Scene {
+			s := scenes.Stars(0.8)
+			return func(x, y float64) float64 { return s(x/coarse, y/coarse) }
+		},
+		"edges": func(coarse, _ float64) scenes.Scene { return scenes.Edges(0.5, 9.3*coarse) },
+	} {
+		for _, scale := range []float64{0.25, 0.5, 0.8, 1, 1.3, 1.7, 2.2, 3} {
+			for _, angle := range []float64{0, 0.3, math.Pi / 4} {
+				n := 90
+				if scale > 1 {
+					n = 150
+				}
+				size := min(70, int(0.65*float64(n)/scale))
+				scene := draw(max(scale, 1), float64(n))
+				src := scenes.Frame(scene, n, n, 12, scenes.Affine{XX: 1, YY: 1})
+				to := scenes.Turned(size, size, scale, angle, float64(n)/2+0.37, float64(n)/2-0.21)
+				truth := scenes.Frame(scene, size, size, 12, to)
+				m := newMap(t, affine(size, size, to), flat(n, n))
+				how := func(o warp.Options) float64 {
+					seen := make([]float32, size*size)
+					mustWarp(t, frameOf(t, size, size, seen), frameOf(t, n, n, src), m, o)
+					return scenes.PSNR(seen, truth)
+				}
+				slack := 0.0
+				if name == "edges" && math.Abs(scale-0.9) < 0.15 {
+					slack = 0.25
+				}
+				means := how(warp.Options{Minify: warp.PixelMean})
+				for _, k := range smoothing {
+					for _, minify := range []warp.Minify{warp.AntiAlias, warp.PointSample} {
+						if other := how(warp.Options{Filter: k.filter, Minify: minify}); !(means >= other-slack) {
+							t.Errorf("%s, scale %v turned by %v: %.2f dB, %s (%d) has %.2f", name, scale, angle, means, k.name, minify, other)
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestMeansCopy: pixels of one size are copied, also where the raster is turned
+// by a quarter, and a texel beside one that is no number stays what it is.
+func TestMeansCopy(t *testing.T) {
+	const n = 40
+	src := newFrame[float32](t, n, n, 3)
+	random(src, 4)
+	src.Row(7)[3*9] = float32(math.NaN())
+	src.Row(7)[3*9+1] = float32(math.Inf(1))
+	for quarter := range 4 {
+		s, c := math.Sincos(float64(quarter) * math.Pi / 2)
+		s, c = math.Round(s), math.Round(c)
+		to := scenes.Affine{XX: c, XY: -s, YX: s, YY: c, X0: n / 2 * (1 - c + s), Y0: n / 2 * (1 - s - c)}
+		dst := newFrame[float32](t, n, n, 3)
+		mustWarp(t, dst, src, newMap(t, affine(n, n, to), flat(n, n)), warp.Options{Minify: warp.PixelMean})
+		for y := range n {
+			for x := range n {
+				sx, sy := to.At(float64(x)+0.5, float64(y)+0.5)
+				for k := range 3 {
+					got, want := dst.Row(y)[3*x+k], src.Row(int(sy))[3*int(sx)+k]
+					if math.Float32bits(got) != math.Float32bits(want) {
+						t.Fatalf("turned by %d quarters: (%d, %d)[%d] is %v, want %v", quarter, x, y, k, got, want)
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestMeansKeepConstantsAndRamps, up to the edges of the source.
+func TestMeansKeepConstantsAndRamps(t *testing.T) {
+	const n = 60
+	flatland, slope := make([]float32, n*n), make([]float32, n*n)
+	at := func(x, y float64) float64 { return 1.5*(x-n/2) - 0.5*(y-n/2) }
+	for i := range flatland {
+		flatland[i] = 0.7
+		slope[i] = float32(at(float64(i%n)+0.5, float64(i/n)+0.5))
+	}
+	for _, scale := range []float64{0.1, 0.7, 0.999, 1.1, 1.9, 2.2, 2.5, 4} {
+		for _, edge := range []warp.Edge{warp.Mask, warp.Clamp} {
+			size := int(n/scale) + 8
+			m := newMap(t, affine(size, size, scenes.Turned(size, size, scale, 0.4, n/2+0.1, n/2+0.2)), flat(n, n))
+			seen := make([]float32, size*size)
+			cov := newFrame[float32](t, size, size, 1)
+			mustWarp(t, frameOf(t, size, size, seen), frameOf(t, n, n, flatland), m, warp.Options{Minify: warp.PixelMean, Edge: edge, Coverage: cov})
+			for i, v := range seen {
+				if cov.Row(i / size)[i%size] > 0 {
+					ref.Within(t, "WARP-CONSTANT", math.Abs(float64(v)-float64(float32(0.7))), scale, edge)
+				}
+			}
+		}
+		size := int(0.6 * n / scale)
+		to := scenes.Turned(size, size, scale, 0.4, n/2+0.1, n/2+0.2)
+		seen := make([]float32, size*size)
+		mustWarp(t, frameOf(t, size, size, seen), frameOf(t, n, n, slope), newMap(t, affine(size, size, to), flat(n, n)), warp.Options{Minify: warp.PixelMean})
+		for i, v := range seen {
+			if x, y := to.At(float64(i%size)+0.5, float64(i/size)+0.5); scale <= 2 && math.Hypot(x-n/2, y-n/2) < n/2-5 {
+				ref.Within(t, "WARP-RAMP", math.Abs(float64(v)-at(x, y)), scale)
+			}
+		}
+	}
+}
