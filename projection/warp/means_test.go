@@ -22,7 +22,7 @@ func TestMeansAreThoseFitted(t *testing.T) {
 	}
 	defer f.Close()
 	records, err := csv.NewReader(f).ReadAll()
-	if err != nil || len(records) != 49 {
+	if err != nil || len(records) != 57 {
 		t.Fatal(len(records), err)
 	}
 	for _, record := range records[1:] {
@@ -34,13 +34,24 @@ func TestMeansAreThoseFitted(t *testing.T) {
 		}
 		s, at, want := row[0], row[1], row[2:]
 		// The middle of the target looks at the centre of a tap and at behind it,
-		// through pixels s wide, and of another height.
-		to := scenes.Affine{XX: max(s, 1e-3), YY: 0.6}
-		to.X0, to.Y0 = tap+0.5+at-to.XX*size/2, 17.3
-		for _, down := range []bool{false, true} {
+		// through pixels s wide, and of another height; of the other axis it looks
+		// at a centre, or not.
+		along, other, beside := max(s, 1e-3), 0.6, 17.5
+		if at != 0 {
+			beside = 17.3
+		}
+		for name, to := range map[string]scenes.Affine{
+			"along":  {XX: along, YY: other},
+			"down":   {XX: other, YY: along},
+			"turned": {XY: along, YX: -other},
+		} {
+			down := name == "down"
+			to.X0, to.Y0 = tap+0.5+at, beside
 			if down {
-				to = scenes.Affine{XX: to.YY, YY: to.XX, X0: to.Y0, Y0: to.X0}
+				to.X0, to.Y0 = to.Y0, to.X0
 			}
+			to.X0 -= (to.XX + to.XY) * size / 2
+			to.Y0 -= (to.YX + to.YY) * size / 2
 			m := newMap(t, affine(size, size, to), flat(n, n))
 			for first := 0; first < 8; first += 4 {
 				src, dst := newFrame[float32](t, n, n, 4), newFrame[float32](t, size, size, 4)
@@ -55,9 +66,37 @@ func TestMeansAreThoseFitted(t *testing.T) {
 				})
 				mustWarp(t, dst, src, m, warp.Options{Minify: warp.PixelMean})
 				for c, got := range dst.Row(size / 2)[size/2*4 : size/2*4+4] {
-					ref.Near(t, "WARP-MEANS", float64(got), want[first+c], s, at, down, first+c)
+					ref.Near(t, "WARP-MEANS", float64(got), want[first+c], s, at, name, first+c)
 				}
 			}
+		}
+	}
+}
+
+// TestMeansFollowTheMap looks at a wave through pixels that are higher, the
+// farther to the right they are.
+func TestMeansFollowTheMap(t *testing.T) {
+	const w, h, n, f = 160, 5, 60, 0.25
+	p := warp.Positions[float64]{Width: w, Height: h}
+	for y := range h {
+		for x := range w {
+			p.X = append(p.X, 0.3*float64(x)+5)
+			p.Y = append(p.Y, n/2+(float64(y)-h/2)*float64(x+20)/100)
+		}
+	}
+	m, err := warp.NewMapFromPositions(t.Context(), p, warp.SourceSpec{Width: n, Height: n}, warp.MapOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	wave := func(y float64) float64 { return math.Cos(2*math.Pi*f*y + 1) }
+	src, dst := newFrame[float32](t, n, n, 1), newFrame[float32](t, w, h, 1)
+	paint(src, func(_, y, _ int) float64 { return sinc(f) * wave(float64(y)+0.5) })
+	mustWarp(t, dst, src, m, warp.Options{Minify: warp.PixelMean})
+	for x := range w {
+		s := float64(x+20) / 100
+		want := sinc(s*f) * wave(p.Y[h/2*w+x])
+		if got := float64(dst.Row(h / 2)[x]); math.Abs(got-want) > 0.015 {
+			t.Errorf("pixel %d, %v high: %.4f, want %.4f", x, s, got, want)
 		}
 	}
 }

@@ -33,11 +33,11 @@ k = np.arange(-3, 5)
 
 print("s,t," + ",".join(f"w{i}" for i in k))
 for s in (0, 0.25, 0.5, 0.75, 1, 1.25, 1.5, 1.875):
-    for t in (0.05, 0.25, 0.4375, 0.5, 0.8125, 0.96875):
+    for t in (0, 0.05, 0.25, 0.4375, 0.5, 0.8125, 0.96875):
         waves = np.exp(2j * np.pi * np.outer(f, k - t)) * np.sinc(f)[:, None] * np.sqrt(p)[:, None]
         truth = np.sinc(s * f) * np.sqrt(p)
         q = (k - t) ** 2 / 16
-        price = np.diag(np.sqrt(0.001 * q**4 / (1 - q) * (np.sinc(f) ** 2 * p).sum()))
+        price = np.diag(np.sqrt(0.001 * q**4 / np.maximum(1 - q, 1e-9) * (np.sinc(f) ** 2 * p).sum()))
         rows = np.vstack([waves.real, waves.imag, price])
         goal = np.concatenate([truth, 0 * truth, np.zeros(8)])
         conditions = np.vstack([np.ones(8), k - t])
