@@ -317,7 +317,7 @@ func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
 		}
 		b.line(name+", footprints", mpx, best, "no peer has them")
 		if kind == "uint16" && c.filter != warp.Lanczos3 {
-			for _, how := range []warp.Minify{warp.PointSample, warp.AntiAlias, warp.PixelMean} {
+			for _, how := range []warp.Minify{warp.PointSample, warp.AntiAlias} {
 				one, err := turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, Minify: how, Workers: 1}))
 				if err != nil {
 					return err
@@ -327,16 +327,19 @@ func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
 					return err
 				}
 				what := ", two workers"
-				switch how {
-				case warp.AntiAlias:
+				if how == warp.AntiAlias {
 					what = ", footprints, two workers"
-				case warp.PixelMean:
-					b.line(name+", pixel means", mpx, one, "no peer has them")
-					what = ", pixel means, two workers"
 				}
 				b.line(name+what, mpx, two, fmt.Sprintf("%.2f times one", one.ours/two.ours))
 			}
 		}
+	}
+	if name := kind + " pixel means"; b.cases.MatchString(name) {
+		best, err := turns(b.rounds, ours(warp.Options{Minify: warp.PixelMean, Workers: 1}))
+		if err != nil {
+			return err
+		}
+		b.line(name, mpx, best, "8 × 8 taps; no peer has them")
 	}
 	if name := kind + " map and bilinear together"; kind != "float32" && b.cases.MatchString(name) {
 		best, err := turns(b.rounds, func() error {

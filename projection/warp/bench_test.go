@@ -105,4 +105,10 @@ func benchmarkView[T warp.Sample](b *testing.B) {
 			megapixels(b, 3840, 2160)
 		})
 	}
+	b.Run(fmt.Sprintf("%T/means", *new(T)), func(b *testing.B) {
+		for b.Loop() {
+			mustWarp(b, dst, src, m, warp.Options{Minify: warp.PixelMean, Workers: 1})
+		}
+		megapixels(b, 3840, 2160)
+	})
 }

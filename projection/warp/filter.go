@@ -3,7 +3,7 @@ package warp
 import "example.com/platewright/internal/lanes"
 
 // Filter is how pixels of a source are weighed around a position, where the map
-// magnifies or keeps size. Where it minifies, see Minify.
+// magnifies or keeps size. Where it minifies, and for another way, see Minify.
 type Filter uint8
 
 // The filters. With t the distance in source pixels, along each axis:
@@ -28,16 +28,20 @@ const (
 )
 
 // Minify is what becomes, where the map minifies, of detail finer than the pixels
-// of the target. It goes over from Filter to this as the scale grows.
+// of the target.
 type Minify uint8
 
 const (
 	// AntiAlias takes out what the target cannot hold, 30 dB and more of it, by a
-	// bell wider than a pixel: for what moves.
+	// bell wider than a pixel, to which it goes over from Filter as the scale
+	// grows: for what moves.
 	AntiAlias Minify = iota
-	// PixelMean takes the mean over each pixel of the target, as a camera does
-	// whose photosites fill the raster: the nearest to the scene, at the price of
-	// some false patterns.
+	// PixelMean gives each pixel of the target the mean of the scene over it, as
+	// a camera does whose photosites fill the raster, and takes the samples of
+	// the source for such means. It does so at all scales, in place of all
+	// filters but Nearest: the nearest to the scene, at the price of some false
+	// patterns where the map minifies and, where it magnifies, of rings around
+	// edges and of more noise.
 	PixelMean
 	// PointSample leaves the filter as it is: for sources without such detail.
 	// Nearest always does.

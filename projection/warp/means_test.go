@@ -114,17 +114,17 @@ func TestMeansAreNearest(t *testing.T) {
 		},
 		"edges": func(coarse, _ float64) scenes.Scene { return scenes.Edges(0.5, 9.3*coarse) },
 	} {
-		for _, scale := range []float64{0.25, 0.5, 0.8, 1, 1.3, 1.7, 2.2, 3} {
-			for _, angle := range []float64{0, 0.3, math.Pi / 4} {
+		for _, scale := range []float64{0.25, 0.8, 1, 1.3, 1.9, 2.2} {
+			for _, angle := range []float64{0, 0.4} {
 				n := 90
 				if scale > 1 {
 					n = 150
 				}
 				size := min(70, int(0.65*float64(n)/scale))
 				scene := draw(max(scale, 1), float64(n))
-				src := scenes.Frame(scene, n, n, 12, scenes.Affine{XX: 1, YY: 1})
+				src := scenes.Frame(scene, n, n, 8, scenes.Affine{XX: 1, YY: 1})
 				to := scenes.Turned(size, size, scale, angle, float64(n)/2+0.37, float64(n)/2-0.21)
-				truth := scenes.Frame(scene, size, size, 12, to)
+				truth := scenes.Frame(scene, size, size, 8, to)
 				m := newMap(t, affine(size, size, to), flat(n, n))
 				how := func(o warp.Options) float64 {
 					seen := make([]float32, size*size)
