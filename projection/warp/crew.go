@@ -19,7 +19,10 @@ type crew struct {
 	mu   sync.Mutex // guards done and the calls of progress
 	done int
 	wg   sync.WaitGroup
-	loop func() // c.take, bound once: binding allocates
+	loop func() // c.follow, bound once: binding allocates
+
+	panicked bool // in a goroutine that follows, with cause
+	cause    any
 }
 
 // scratch is what one worker needs for one row of a tile.
@@ -46,7 +49,7 @@ var scratches = sync.Pool{New: func() any { return new(scratch) }}
 // run does work(0) to work(total-1), each once, and returns when all are done
 // or, once the context is cancelled, when those begun are; the error is then
 // the context's. No goroutine outlives it, also where the caller's functions
-// panic in this one.
+// panic: that goes on in the caller's goroutine.
 func (c *crew) run(ctx context.Context, workers, total int, progress func(done, total int), work func(i int, s *scratch)) error {
 	if workers <= 0 || workers > runtime.GOMAXPROCS(0) {
 		workers = runtime.GOMAXPROCS(0)
@@ -54,20 +57,23 @@ func (c *crew) run(ctx context.Context, workers, total int, progress func(done, 
 	workers = min(workers, total)
 	c.ctx, c.total, c.work, c.progress = ctx, total, work, progress
 	c.next.Store(0)
-	c.done = 0
+	c.done, c.panicked, c.cause = 0, false, nil
 	if c.loop == nil {
-		c.loop = c.take
-	}
-	c.wg.Add(workers)
-	for range workers - 1 {
-		go c.loop()
+		c.loop = c.follow
 	}
 	if workers > 0 {
+		c.wg.Add(workers - 1)
+		for range workers - 1 {
+			go c.loop()
+		}
 		c.lead()
 	}
-	done := c.done
-	c.ctx, c.work, c.progress = nil, nil, nil
-	if done < total {
+	done, panicked, cause := c.done, c.panicked, c.cause
+	c.ctx, c.work, c.progress, c.cause = nil, nil, nil, nil
+	switch {
+	case panicked:
+		panic(cause)
+	case done < total:
 		return ctx.Err()
 	}
 	return nil
@@ -76,12 +82,36 @@ func (c *crew) run(ctx context.Context, workers, total int, progress func(done, 
 // lead works along, and waits for the others.
 func (c *crew) lead() {
 	defer c.wg.Wait()
-	defer c.next.Store(int64(c.total)) // nothing is begun after a panic
-	c.loop()
+	defer c.stop() // nothing is begun after a panic
+	c.take()
 }
 
-func (c *crew) take() {
+// follow works along, and keeps what panics for the one who leads.
+func (c *crew) follow() {
 	defer c.wg.Done()
+	whole := false
+	defer func() {
+		if whole {
+			return
+		}
+		cause := recover()
+		if cause == nil {
+			cause = "warp: a function called ended its goroutine"
+		}
+		c.stop()
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		if !c.panicked {
+			c.panicked, c.cause = true, cause
+		}
+	}()
+	c.take()
+	whole = true
+}
+
+func (c *crew) stop() { c.next.Store(int64(c.total)) }
+
+func (c *crew) take() {
 	s := scratches.Get().(*scratch)
 	defer scratches.Put(s)
 	for c.ctx.Err() == nil {

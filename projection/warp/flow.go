@@ -17,9 +17,9 @@ type flow struct {
 
 	tree    []tree
 	parent  []int8  // direction of it, or one of those below
-	age     []int32 // when dist was found
+	age     []int64 // when dist was found
 	dist    []int32 // to the root
-	now     int32
+	now     int64
 	active  []int32 // nodes whose tree may grow there
 	waiting []bool  // in active
 	orphans []int32
@@ -61,7 +61,7 @@ func (g *flow) send(t tree, n int32, d int, amount int32) {
 func (g *flow) solve(ctx context.Context) error {
 	n := len(g.nodes)
 	g.tree, g.parent, g.waiting = make([]tree, n), make([]int8, n), make([]bool, n)
-	g.age, g.dist = make([]int32, n), make([]int32, n)
+	g.age, g.dist = make([]int64, n), make([]int32, n)
 	for i, e := range g.excess {
 		if e != 0 {
 			g.tree[i], g.parent[i], g.dist[i] = ofSource, root, 1

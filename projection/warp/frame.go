@@ -158,6 +158,24 @@ func NewPlanes[T Sample](spec PlanesSpec[T]) ([]Frame[T], error) {
 	return frames, nil
 }
 
+// overlaps says whether two frames share samples.
+func (f Frame[T]) overlaps(g Frame[T]) bool {
+	at := func(f Frame[T]) uintptr { return uintptr(unsafe.Pointer(unsafe.SliceData(f.pix))) }
+	if at(g) < at(f) {
+		f, g = g, f
+	}
+	apart := (at(g) - at(f)) / unsafe.Sizeof(f.pix[0])
+	switch {
+	case apart >= uintptr(len(f.pix)):
+		return false
+	case f.st != g.st:
+		return true
+	}
+	// Side by side in one buffer, rows of either lie between those of the other.
+	row, column := int(apart)/f.st, int(apart)%f.st
+	return column < f.width*f.ch || row+1 < f.height && column+g.width*g.ch > f.st
+}
+
 // Row is the samples of a row, a window on the frame's own slice: pixel x
 // begins at x times Channels. Outside the frame it is nil.
 func (f Frame[T]) Row(y int) []T {

@@ -250,3 +250,44 @@ func TestToImage(t *testing.T) {
 		}
 	}
 }
+
+// TestOverlapIsRefused: frames may lie side by side in one buffer, but share
+// no sample.
+func TestOverlapIsRefused(t *testing.T) {
+	const w, h, ch, stride = 5, 4, 3, 40
+	pix := make([]uint16, 400)
+	m := newMap(t, flat(w, h), flat(w, h))
+	at := func(from, stride int) warp.Frame[uint16] {
+		f, err := warp.NewFrame(warp.FrameSpec[uint16]{Width: w, Height: h, Channels: ch, Pix: pix[from:], Stride: stride})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return f
+	}
+	owners := func(from, stride int) map[int]bool {
+		all := map[int]bool{}
+		for y := range h {
+			for x := range w * ch {
+				all[from+y*stride+x] = true
+			}
+		}
+		return all
+	}
+	const first = 60
+	mine := owners(first, stride)
+	for from := range 240 {
+		shared := false
+		for s := range owners(from, stride) {
+			shared = shared || mine[s]
+		}
+		for _, pair := range [][2]int{{first, from}, {from, first}} {
+			err := warp.Warp(t.Context(), at(pair[0], stride), at(pair[1], stride), m, warp.Options{})
+			if errors.Is(err, warp.ErrInvalid) != shared || err != nil && !shared {
+				t.Errorf("at %d and %d: %v", pair[0], pair[1], err)
+			}
+		}
+	}
+	if err := warp.Warp(t.Context(), at(0, 30), at(70, 35), m, warp.Options{}); !errors.Is(err, warp.ErrInvalid) {
+		t.Errorf("strides of 30 and 35: %v", err)
+	}
+}

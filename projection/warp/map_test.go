@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"runtime"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -375,6 +376,38 @@ func TestWorkersRunAtOnce(t *testing.T) {
 		return x, y, true
 	}
 	newMap(t, flat(100, 100), source)
+}
+
+// TestPanicsComeBack: one in another goroutine goes on in that of the caller.
+func TestPanicsComeBack(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(4))
+	for name, end := range map[string]func(){"panic": func() { panic("a source") }, "end": runtime.Goexit} {
+		source := flat(100, 2000)
+		var calls atomic.Int32
+		source.hostile = func(x, y float64) (float64, float64, bool) {
+			if calls.Add(1); !strings.Contains(string(debug.Stack()), "TestPanicsComeBack(") {
+				end()
+			}
+			time.Sleep(10 * time.Microsecond)
+			return x, y, true
+		}
+		func() {
+			defer func() {
+				if r := recover(); r == nil || name == "panic" && r != "a source" {
+					t.Errorf("%s: recovered %v", name, r)
+				}
+				n := calls.Load()
+				time.Sleep(time.Millisecond)
+				if calls.Load() != n {
+					t.Errorf("%s: goes on", name)
+				}
+			}()
+			warp.NewMap(t.Context(), flat(100, 2000), source, warp.MapOptions{Workers: 3})
+			t.Errorf("%s: no panic", name)
+		}()
+	}
+	// What comes after is not touched by it.
+	newMap(t, flat(100, 100), flat(100, 100))
 }
 
 // TestPanicsWaitForTheOthers lets a source panic in the goroutine that called

@@ -200,8 +200,8 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 			if dst.pix != nil && f.ch != dst.ch {
 				c.Fault(name("source frame"), fmt.Sprintf("%d channels", f.ch), "must be as the target's, %d", dst.ch)
 			}
-			if dst.pix != nil && &f.pix[0] == &dst.pix[0] {
-				c.Fault(name("source frame"), "the target frame", "must not overlap it")
+			if dst.pix != nil && f.overlaps(dst) {
+				c.Fault(name("source frame"), "in the samples of the target frame", "must not overlap it")
 			}
 		}
 		// Names are made only where something is wrong: they allocate.
