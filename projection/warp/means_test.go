@@ -64,7 +64,9 @@ func TestMeansAreThoseFitted(t *testing.T) {
 					}
 					return 0
 				})
-				mustWarp(t, dst, src, m, warp.Options{Minify: warp.PixelMean})
+				if err := warp.Warp(t.Context(), dst, src, m, warp.Options{Minify: warp.PixelMean}); err != nil {
+					t.Fatal(err)
+				}
 				for c, got := range dst.Row(size / 2)[size/2*4 : size/2*4+4] {
 					ref.Near(t, "WARP-MEANS", float64(got), want[first+c], s, at, name, first+c)
 				}
