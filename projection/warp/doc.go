@@ -84,8 +84,8 @@
 // rounded to 2⁻²⁰ px, so that a map of a raster onto itself copies every bit,
 // with all filters but Mitchell. The result does not depend on the number of
 // workers, and samples are computed alike with and without assembly (the build
-// tag purego leaves it out); maps may differ between architectures in the last
-// place. Weights are exact to 2e-7, those of PixelMean to 1e-4; sums are in
+// tag purego leaves it out); maps and the weights of PixelMean may differ between
+// architectures in the last place. Weights are exact to 2e-7, those of PixelMean to 1e-4; sums are in
 // float32: 1e-6 of the largest sample or better. A code comes back from its light
 // exactly, and light is coded to the nearest.
 //
@@ -134,7 +134,8 @@
 //	2      0.1 %     0.6 %   2.0 %   3.5 %  3.7 %        0.5
 //
 // Pixels that are wide in one direction aslant of the source's axes are taken for
-// as wide as they spread along these.
+// as wide as they spread along these. The weights are made when they are first
+// asked for, which takes some 20 ms.
 //
 // # What is not here
 //

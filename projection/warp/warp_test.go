@@ -535,10 +535,13 @@ func TestSteadyStateAllocatesNothing(t *testing.T) {
 	dst, src, m := scene[uint16](t)
 	wide := newMap(t, panorama{60, 30, 0}, newFisheye(450, 190*degree, 10*degree, 0)) // needs the pyramid
 	small := newFrame[uint16](t, 60, 30, 3)
+	floats, plate, _ := scene[float32](t)
 	layers := []warp.Layer[uint16]{{Frame: src, Map: m, Feather: 30}, {Frame: src, Map: m}}
 	for name, f := range map[string]func() error{
 		"Warp":          func() error { return warp.Warp(t.Context(), dst, src, m, warp.Options{}) },
 		"Warp minified": func() error { return warp.Warp(t.Context(), small, src, wide, warp.Options{}) },
+		"Warp by means": func() error { return warp.Warp(t.Context(), dst, src, m, warp.Options{Minify: warp.PixelMean}) },
+		"Warp floats":   func() error { return warp.Warp(t.Context(), floats, plate, m, warp.Options{Filter: warp.Lanczos3}) },
 		"Blend":         func() error { return warp.Blend(t.Context(), dst, layers, warp.Options{}) },
 	} {
 		if n := testing.AllocsPerRun(4, func() {
