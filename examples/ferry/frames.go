@@ -133,7 +133,7 @@ func (m *maker) wallFrames() error {
 	for i, at := range m.shoot.StageCamera.Positions {
 		for k, view := range m.shoot.views[i] {
 			wall := m.shoot.Walls[k].Name
-			frame, coverage, err := m.blend(view, fmt.Sprintf("%s for position %s", wall, at.Name), steady)
+			frame, coverage, err := m.blend(view, fmt.Sprintf("%s for position %s", wall, at.Name), moving)
 			if err != nil {
 				return err
 			}
@@ -167,7 +167,7 @@ func (m *maker) pushIn() error {
 			return err
 		}
 		what := fmt.Sprintf("push-in on %q, %.1f° across", shot.Name, float64(across/deg))
-		frame, coverage, err := m.blend(view, what, exact)
+		frame, coverage, err := m.blend(view, what, still)
 		if err != nil {
 			return err
 		}
@@ -184,21 +184,21 @@ func (m *maker) panorama() error {
 	if err != nil {
 		return err
 	}
-	frame, _, err := m.blend(sphere, "sphere of all plates", exact)
+	frame, _, err := m.blend(sphere, "sphere of all plates", still)
 	if err != nil {
 		return err
 	}
 	return m.write("sphere.png", frame)
 }
 
-// What is made: walls play what moves, and must not shimmer; in a view enlarged
-// out of the plates, every pixel should hold what a camera's would.
+// How frames are made: walls play what moves, and must not shimmer; of stills
+// every pixel should hold what a camera's would.
 var (
-	steady = warp.Options{Filter: warp.CatmullRom}
-	exact  = warp.Options{Minify: warp.PixelMean}
+	moving = warp.Options{Filter: warp.CatmullRom}
+	still  = warp.Options{Minify: warp.PixelMean}
 )
 
-// blend resamples all plates into a target.
+// blend resamples all plates into a target, in one of these ways.
 func (m *maker) blend(target warp.Target, what string, how warp.Options) (frame warp.Frame[uint16], coverage warp.Frame[float32], err error) {
 	w, h := target.Size()
 	if frame, err = newFrame(w, h); err != nil {
@@ -393,7 +393,7 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 
 // roundTrip sees the sphere anew from the plates made of it.
 func (m *maker) roundTrip(sphere *panoramaSource) error {
-	seen, coverage, err := m.blend(sphere.geometry, "sphere seen anew from its plates", exact)
+	seen, coverage, err := m.blend(sphere.geometry, "sphere seen anew from its plates", still)
 	if err != nil {
 		return err
 	}

@@ -111,14 +111,6 @@ TEXT WINDOW(SB), NOSPLIT, $528-96
 	SHRQ $1, AX
 	DECQ AX
 	MOVQ AX, pairs-8(SP) // of rows, but for the first
-	VXORPS Y0, Y0, Y0
-	LEAQ across-528(SP), R9
-	MOVQ $8, CX
-windowClear: // what four taps leave of eight
-	VMOVUPS Y0, (R9)
-	ADDQ $32, R9
-	DECQ CX
-	JNZ windowClear
 windowBlock:
 	MOVQ n+40(FP), CX
 	VMOVQ CX, X10
@@ -244,7 +236,6 @@ windowThreeRows:
 	VMULPS Y8, Y5, Y5
 	VMULPS Y9, Y6, Y6
 	VMULPS Y10, Y7, Y7
-	VANDPS Y12, Y7, Y7
 	VADDPS Y6, Y5, Y5
 	VADDPS Y7, Y5, Y5
 	JMP windowFold
@@ -282,7 +273,6 @@ windowFourRow:
 	VMULPS Y1, Y6, Y6
 	VMULPS Y2, Y7, Y7
 	VMULPS Y3, Y8, Y8
-	VANDPS Y12, Y8, Y8
 	VADDPS Y6, Y5, Y5
 	VADDPS Y7, Y5, Y5
 	VADDPS Y8, Y5, Y5

@@ -100,8 +100,7 @@ type Kernel struct {
 	copies       bool
 }
 
-// What the tables of a kernel have room for: Width taps, four vectors of three
-// or four channels.
+// maxDegree is the highest power that a kernel has room for.
 const maxDegree = 10
 
 // plans are by the number of channels.
@@ -188,8 +187,8 @@ func (k *Kernel) Reach(ch int) int {
 // Window filters n = len(at) pixels over a square of taps each, the first of
 // which is at sample at[i] of the raster, by kernels along the row and down that
 // have as many taps and coefficients; pixels with at[i] < 0 are left out.
-// It reads Reach samples of each row of taps. out and ahead are as for Bilinear. Samples
-// that are not a tap's do not count, whatever they are.
+// It reads Reach samples of each row of taps. out and ahead are as for Bilinear.
+// Samples that are not a tap's do not count, whatever they are.
 func Window[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int, u, v []float32, ahead int) {
 	if len(at) == 0 {
 		return

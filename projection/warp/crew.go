@@ -2,6 +2,7 @@ package warp
 
 import (
 	"context"
+	"errors"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -21,8 +22,10 @@ type crew struct {
 	wg   sync.WaitGroup
 	loop func() // c.follow, bound once: binding allocates
 
-	panicked bool // in a goroutine that follows, with cause
+	// What went wrong in goroutines that follow.
+	panicked bool
 	cause    any
+	err      error
 }
 
 // scratch is what one worker needs for one row of a tile.
@@ -49,7 +52,7 @@ var scratches = sync.Pool{New: func() any { return new(scratch) }}
 // run does work(0) to work(total-1), each once, and returns when all are done
 // or, once the context is cancelled, when those begun are; the error is then
 // the context's. No goroutine outlives it, also where the caller's functions
-// panic: that goes on in the caller's goroutine.
+// panic: that goes on in the caller's goroutine, with the value but not the stack.
 func (c *crew) run(ctx context.Context, workers, total int, progress func(done, total int), work func(i int, s *scratch)) error {
 	if workers <= 0 || workers > runtime.GOMAXPROCS(0) {
 		workers = runtime.GOMAXPROCS(0)
@@ -57,7 +60,7 @@ func (c *crew) run(ctx context.Context, workers, total int, progress func(done, 
 	workers = min(workers, total)
 	c.ctx, c.total, c.work, c.progress = ctx, total, work, progress
 	c.next.Store(0)
-	c.done, c.panicked, c.cause = 0, false, nil
+	c.done, c.panicked, c.cause, c.err = 0, false, nil, nil
 	if c.loop == nil {
 		c.loop = c.follow
 	}
@@ -68,11 +71,13 @@ func (c *crew) run(ctx context.Context, workers, total int, progress func(done, 
 		}
 		c.lead()
 	}
-	done, panicked, cause := c.done, c.panicked, c.cause
+	done, panicked, cause, err := c.done, c.panicked, c.cause, c.err
 	c.ctx, c.work, c.progress, c.cause = nil, nil, nil, nil
 	switch {
 	case panicked:
 		panic(cause)
+	case err != nil:
+		return err
 	case done < total:
 		return ctx.Err()
 	}
@@ -86,27 +91,35 @@ func (c *crew) lead() {
 	c.take()
 }
 
-// follow works along, and keeps what panics for the one who leads.
+// follow works along, and keeps for the one who leads what panics, or that a
+// function of the caller ended the goroutine.
 func (c *crew) follow() {
 	defer c.wg.Done()
-	whole := false
-	defer func() {
-		if whole {
-			return
-		}
-		cause := recover()
-		if cause == nil {
-			cause = "warp: a function called ended its goroutine"
-		}
+	guard(c.take, func(cause any) {
 		c.stop()
 		c.mu.Lock()
 		defer c.mu.Unlock()
-		if !c.panicked {
+		if cause == nil {
+			c.err = errEnded
+		} else if !c.panicked {
 			c.panicked, c.cause = true, cause
 		}
+	})
+}
+
+var errEnded = errors.New("warp: a function called ended its goroutine")
+
+// guard does work, and where that does not return calls ended, with what it
+// panicked with, or nil where it ended its goroutine.
+func guard(work func(), ended func(cause any)) {
+	returned := false
+	defer func() {
+		if !returned {
+			ended(recover())
+		}
 	}()
-	c.take()
-	whole = true
+	work()
+	returned = true
 }
 
 func (c *crew) stop() { c.next.Store(int64(c.total)) }

@@ -27,8 +27,8 @@ const (
 	edges                // the number of them
 )
 
-// Minify is what becomes, where the map minifies, of detail finer than the pixels
-// of the target.
+// Minify is what becomes of detail finer than the pixels of the target, where the
+// map minifies; PixelMean has something to say at all scales.
 type Minify uint8
 
 const (
@@ -39,7 +39,7 @@ const (
 	// PixelMean gives each pixel of the target the mean of the scene over it, as
 	// a camera does whose photosites fill the raster, and takes the samples of
 	// the source for such means. It does so at all scales, in place of all
-	// filters but Nearest: the nearest to the scene, at the price of some false
+	// filters but Nearest: of most scenes the nearest, at the price of some false
 	// patterns where the map minifies and, where it magnifies, of rings around
 	// edges and of more noise.
 	PixelMean

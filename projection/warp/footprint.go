@@ -32,8 +32,8 @@ const (
 type bell struct {
 	radius float64
 	shape  *lanes.Bell
-	// From the scale from of the longer axis on the result goes over to the
-	// bell's, and is that from full on.
+	// From the scale from on the result goes over to the bell's, and is that
+	// from full on: the scale of the longer axis, but see part.
 	from, full float64
 	// narrowest is the scale of the shorter axis, in texels, at which the bell
 	// still interpolates well.
@@ -103,6 +103,25 @@ func (b *bell) levelFor(major, minor float64) int {
 	return min(level, topLevel)
 }
 
+// part is what the bell has of the result.
+func (s *sampler[T]) part(major, minor float64) float32 {
+	b := &s.bell
+	part := (major - b.from) / (b.full - b.from)
+	if s.means {
+		// The bell would blur what is fine across the shorter axis. Along the
+		// longer one eight taps do for more; around a pole, where columns crowd,
+		// always: neighbours differ little.
+		part = (minor - b.from) / (b.full - b.from)
+		if !s.poles {
+			part = max(part, major-(widest-1))
+		}
+	}
+	if part > 0 { // NaN is not
+		return float32(min(part, 1))
+	}
+	return 0
+}
+
 // shape makes the footprint for a Jacobian.
 func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
@@ -110,10 +129,9 @@ func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 	root := math.Sqrt(half*half + cxy*cxy)
 	major, minor := math.Sqrt(mean+root), math.Sqrt(max(mean-root, 0))
 	b := &s.bell
-	if !(major > b.from) {
+	if f.share = s.part(major, minor); f.share == 0 {
 		return shape{}
 	}
-	f.share = float32(min((major-b.from)/(b.full-b.from), 1))
 	f.level = min(b.levelFor(major, minor), len(s.levels)-1)
 	l := &s.levels[f.level]
 	if least := b.narrowest / min(l.scaleX, l.scaleY); minor < least {

@@ -158,22 +158,36 @@ func NewPlanes[T Sample](spec PlanesSpec[T]) ([]Frame[T], error) {
 	return frames, nil
 }
 
-// overlaps says whether two frames share samples.
-func (f Frame[T]) overlaps(g Frame[T]) bool {
-	at := func(f Frame[T]) uintptr { return uintptr(unsafe.Pointer(unsafe.SliceData(f.pix))) }
-	if at(g) < at(f) {
-		f, g = g, f
-	}
-	apart := (at(g) - at(f)) / unsafe.Sizeof(f.pix[0])
-	switch {
-	case apart >= uintptr(len(f.pix)):
+// overlap says whether two frames share memory.
+func overlap[A, B Sample](f Frame[A], g Frame[B]) bool {
+	if f.pix == nil || g.pix == nil {
 		return false
-	case f.st != g.st:
-		return true
+	}
+	one, other := f.block(), g.block()
+	if other.at < one.at {
+		one, other = other, one
+	}
+	apart := other.at - one.at
+	switch {
+	case apart >= one.size:
+		return false
+	case one.size == one.row:
+		return true // a single row
+	case other.size == other.row:
+		other.stride = one.stride
 	}
 	// Side by side in one buffer, rows of either lie between those of the other.
-	row, column := int(apart)/f.st, int(apart)%f.st
-	return column < f.width*f.ch || row+1 < f.height && column+g.width*g.ch > f.st
+	// Of rows that follow each other otherwise it is not looked at closer.
+	column := apart % one.stride
+	return one.stride != other.stride || column < one.row || column+other.row > one.stride
+}
+
+// block is where the samples of a frame are: bytes.
+type block struct{ at, size, row, stride uintptr }
+
+func (f Frame[T]) block() block {
+	sample := unsafe.Sizeof(f.pix[0])
+	return block{uintptr(unsafe.Pointer(unsafe.SliceData(f.pix))), uintptr(len(f.pix)) * sample, uintptr(f.width*f.ch) * sample, uintptr(f.st) * sample}
 }
 
 // Row is the samples of a row, a window on the frame's own slice: pixel x

@@ -290,4 +290,32 @@ func TestOverlapIsRefused(t *testing.T) {
 	if err := warp.Warp(t.Context(), at(0, 30), at(70, 35), m, warp.Options{}); !errors.Is(err, warp.ErrInvalid) {
 		t.Errorf("strides of 30 and 35: %v", err)
 	}
+	// A single row has no stride.
+	m = newMap(t, flat(w, 1), flat(w, 1))
+	row := func(from, stride int) warp.Frame[uint16] {
+		f, err := warp.NewFrame(warp.FrameSpec[uint16]{Width: w, Height: 1, Channels: ch, Pix: pix[from:], Stride: stride})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return f
+	}
+	for apart, shared := range map[int]bool{0: true, 14: true, 15: false, 40: false} {
+		if err := warp.Warp(t.Context(), row(100, 30), row(100+apart, 60), m, warp.Options{}); errors.Is(err, warp.ErrInvalid) != shared {
+			t.Errorf("rows %d apart: %v", apart, err)
+		}
+	}
+}
+
+// TestCoverageIsApart from both frames.
+func TestCoverageIsApart(t *testing.T) {
+	m := newMap(t, flat(4, 4), flat(4, 4))
+	a, b, cov := newFrame[float32](t, 4, 4, 1), newFrame[float32](t, 4, 4, 1), newFrame[float32](t, 4, 4, 1)
+	for name, c := range map[string]struct {
+		coverage warp.Frame[float32]
+		fails    bool
+	}{"source": {b, true}, "target": {a, true}, "apart": {cov, false}, "none": {}} {
+		if err := warp.Warp(t.Context(), a, b, m, warp.Options{Coverage: c.coverage}); errors.Is(err, warp.ErrInvalid) != c.fails {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
 }

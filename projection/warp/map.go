@@ -699,9 +699,8 @@ func (m *Map) Jacobian(x, y float64) (j Jacobian, ok bool) {
 }
 
 // joined makes a derivative of steps of a way to the left, right, up and down,
-// each scaled to a pixel. A
-// direction without any is taken to be at a right angle to the other, as in a
-// map that keeps shapes; without both the result is 0.
+// each scaled to a pixel. A direction without any is taken to be at a right angle
+// to the other, as in a map that keeps shapes; without both the result is 0.
 func joined(way float64, step func(dx, dy float64) (ax, ay float64)) (j Jacobian) {
 	lx, ly := step(-way, 0)
 	rx, ry := step(way, 0)

@@ -378,36 +378,54 @@ func TestWorkersRunAtOnce(t *testing.T) {
 	newMap(t, flat(100, 100), source)
 }
 
-// TestPanicsComeBack: one in another goroutine goes on in that of the caller.
+// TestPanicsComeBack: one in another goroutine goes on in that of the caller, and
+// stops the others.
 func TestPanicsComeBack(t *testing.T) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(4))
-	for name, end := range map[string]func(){"panic": func() { panic("a source") }, "end": runtime.Goexit} {
-		source := flat(100, 2000)
-		var calls atomic.Int32
+	source := flat(64, 4000)
+	var calls atomic.Int32
+	run := func(end func()) (cause any, err error) {
+		calls.Store(0)
 		source.hostile = func(x, y float64) (float64, float64, bool) {
-			if calls.Add(1); !strings.Contains(string(debug.Stack()), "TestPanicsComeBack(") {
+			if calls.Add(1); !strings.Contains(string(debug.Stack()), "testing.tRunner(") {
 				end()
 			}
-			time.Sleep(10 * time.Microsecond)
 			return x, y, true
 		}
-		func() {
-			defer func() {
-				if r := recover(); r == nil || name == "panic" && r != "a source" {
-					t.Errorf("%s: recovered %v", name, r)
-				}
-				n := calls.Load()
-				time.Sleep(time.Millisecond)
-				if calls.Load() != n {
-					t.Errorf("%s: goes on", name)
-				}
-			}()
-			warp.NewMap(t.Context(), flat(100, 2000), source, warp.MapOptions{Workers: 3})
-			t.Errorf("%s: no panic", name)
-		}()
+		defer func() { cause = recover() }()
+		_, err = warp.NewMap(t.Context(), flat(64, 4000), source, warp.MapOptions{Workers: 3})
+		return nil, err
 	}
-	// What comes after is not touched by it.
-	newMap(t, flat(100, 100), flat(100, 100))
+	if cause, err := run(func() {}); err != nil || cause != nil {
+		t.Fatal(err, cause)
+	}
+	all := calls.Load()
+	if cause, err := run(func() { panic("a source") }); err != nil || cause != "a source" {
+		t.Errorf("a panic: %v, recovered %v", err, cause)
+	}
+	if n := calls.Load(); n > all*3/4 {
+		t.Errorf("a panic: %d calls of %d", n, all)
+	}
+	if cause, err := run(runtime.Goexit); err == nil || cause != nil {
+		t.Errorf("the end of a goroutine: %v, recovered %v", err, cause)
+	}
+	if n := calls.Load(); n > all*3/4 {
+		t.Errorf("the end of a goroutine: %d calls of %d", n, all)
+	}
+}
+
+// TestFramesAfterAPanic: what works along is used again, and forgets it.
+func TestFramesAfterAPanic(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(4))
+	dst, src, m := scene[uint8](t)
+	for range 20 {
+		func() {
+			defer func() { recover() }()
+			warp.Warp(t.Context(), dst, src, m, warp.Options{Workers: 3, Progress: func(int, int) { panic("progress") }})
+			t.Error("no panic")
+		}()
+		mustWarp(t, dst, src, m, warp.Options{Workers: 3})
+	}
 }
 
 // TestPanicsWaitForTheOthers lets a source panic in the goroutine that called

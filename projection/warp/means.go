@@ -14,7 +14,7 @@ const (
 	meanTaps   = 8
 	meanDegree = 9
 	meanSteps  = 128
-	widest     = 2.5
+	widest     = 4.5
 )
 
 // separable is the kernels of a filter along the rows and down the columns of a
@@ -25,11 +25,14 @@ type separable struct{ along, down *lanes.Kernel }
 // each axis of the source, those for a box that spreads as far as the pixel.
 func meansFor(j *Jacobian) separable {
 	all := meanKernels()
+	if *j == (Jacobian{}) { // not known
+		return separable{all[meanSteps], all[meanSteps]}
+	}
 	pick := func(a, b float64) *lanes.Kernel {
 		if n := math.Sqrt(a*a+b*b)*meanSteps + 0.5; n < float64(len(all)) {
 			return all[int(n)]
 		}
-		return all[len(all)-1] // wider, or NaN
+		return all[len(all)-1]
 	}
 	return separable{pick(j.XX, j.XY), pick(j.YX, j.YY)}
 }
@@ -38,13 +41,14 @@ func meansFor(j *Jacobian) separable {
 // of the position from the tap before it, the weights w, of a sum of 1, that leave
 // the least of
 //
-//	∫ |Σ w[k]·exp 2πi·f·(k − t)·sinc f − sinc s·f|²·P(f) df,   P(f) = (f² + 0.02²)^−1.5,   0 < f < 0.6
+//	∫ |Σ w[k]·exp 2πi·f·(k − t)·sinc f − sinc s·f|²·P(f) df,   0 < f < 0.6 cycles a pixel,
 //
-// among those that leave a ramp what it is, Σ w[k]·(k − t) = 0. This is what means over the pixels of a source, of a scene of the power
-// spectrum P, lose against means over the pixels of a target. P falls as that of
-// pictures with edges, and ends somewhat above the Nyquist frequency: there
-// optics leave little. A price on weights far out, which grows without bounds at
-// the rim, makes them end there:
+// with P(f) = (f² + 0.02²)^−1.5, among those that leave a ramp what it is,
+// Σ w[k]·(k − t) = 0. This is what means over the pixels of a source, of a scene of
+// the power spectrum P, lose against means over the pixels of a target. P falls as
+// that of pictures with edges, and ends somewhat above the Nyquist frequency:
+// there optics leave little. A price on weights far out, which grows without
+// bounds at the rim, makes them end there:
 //
 //	0.001·Σ w[k]²·q⁴/(1 − q)·∫ sinc² f·P(f) df,   q = (k − t)²/4²
 var meanKernels = sync.OnceValue(func() []*lanes.Kernel {

@@ -95,7 +95,7 @@ func (s *sampler[T]) above(p pole, f *shape, out []float32) {
 			tx, u := lanes.Snap(angle*columns - 0.5)
 			ty, v := lanes.Snap(distance - 0.5)
 			var texel [4]float32
-			if s.filter == Bilinear {
+			if s.filter == Bilinear && !s.means {
 				s.four(l, tx, ty, u, v, texel[:s.ch])
 			} else {
 				s.sixteen(l, tx, ty, u, v, texel[:s.ch])

@@ -2,6 +2,36 @@ package warp
 
 import "testing"
 
+// TestMarginsWithinRounding: where two layers end at one line, what their margins
+// differ by there tells nothing; more does.
+func TestMarginsWithinRounding(t *testing.T) {
+	for _, tc := range []struct {
+		a, b, feather float64
+		contested     bool
+		least, most   float64 // of off
+	}{
+		{0, 5e-16, 0, true, 0, 1e-9},
+		{-5e-16, 0, 0, true, 0, 1e-9},
+		{2 - 1e-12, 2, 2, true, 0, 1e-9},
+		{2 - 0.01, 2, 2, false, 0, 1},
+		{0.004, 0.012, 0, true, 0.49, 0.51},
+	} {
+		f := seamFinder[float32]{territory: newTerritory(8, 8, 4, false), layers: make([]layer[float32], 2)}
+		f.opts.Cost = func(int, int, float64, float64) float64 { return 1 }
+		for k, margin := range []float64{tc.a, tc.b} {
+			positions := Positions[float32]{Width: 8, Height: 8, X: make([]float32, 64), Y: make([]float32, 64)}
+			m, err := NewMapFromPositions(t.Context(), positions, SourceSpec{Width: 8, Height: 8, Margin: func(_, _ float64) float64 { return margin }}, MapOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			f.layers[k].m, f.layers[k].feather = m, tc.feather
+		}
+		if c := f.claim(0, 1, 1, 1); (!c.stays && !c.goes) != tc.contested || !(c.off >= tc.least && c.off <= tc.most) {
+			t.Errorf("margins of %v and %v, feather %v: %+v", tc.a, tc.b, tc.feather, c)
+		}
+	}
+}
+
 // TestMarginsBelowZeroDoNotDrawSeams: a source may see a little beyond what its
 // margin says.
 func TestMarginsBelowZeroDoNotDrawSeams(t *testing.T) {

@@ -193,12 +193,7 @@ func (r *runner[T]) fail(n int, what string, err error) {
 // or ends its goroutine, that is noted.
 func (r *runner[T]) stage(what string, work func()) {
 	defer r.stages.Done()
-	returned := false
-	defer func() {
-		if returned {
-			return
-		}
-		cause := recover()
+	guard(work, func(cause any) {
 		r.mu.Lock()
 		defer r.mu.Unlock()
 		switch {
@@ -208,9 +203,7 @@ func (r *runner[T]) stage(what string, work func()) {
 			r.err = fmt.Errorf("warp: %s ended its goroutine", what)
 		}
 		r.cancel()
-	}()
-	work()
-	returned = true
+	})
 }
 
 func (r *runner[T]) reading() {

@@ -40,8 +40,8 @@ type Options struct {
 // source around a position. Where it minifies, all filters but Nearest give way
 // to a bell over the footprint of the target pixel (see the package comment),
 // from the source or from coarser levels of it, so that detail finer than the
-// target can hold is taken out instead of folding into false patterns;
-// Options.Minify chooses how. At the edges of the source Options.Edge says what
+// target can hold is taken out instead of folding into false patterns.
+// Options.Minify chooses otherwise: PixelMean also where the map magnifies. At the edges of the source Options.Edge says what
 // counts. A target pixel that sees nothing becomes 0 in all channels, or Fill.
 //
 // Samples are taken to be proportional to light, and an alpha channel to be
@@ -49,8 +49,8 @@ type Options struct {
 // are rounded to the nearest and saturate. A NaN or infinite sample spreads to
 // what its weight reaches.
 //
-// The result is the same for any number of workers. dst and src must not
-// overlap. Cancelled, it returns the context's error and leaves dst in part
+// The result is the same for any number of workers. dst, src and the coverage
+// must not overlap. Cancelled, it returns the context's error and leaves dst in part
 // written.
 func Warp[T Sample](ctx context.Context, dst, src Frame[T], m *Map, opts Options) error {
 	j := jobOf[T]()
@@ -147,7 +147,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		}
 		l.pointwise = opts.Minify == PointSample || l.filter == Nearest
 		if l.means = opts.Minify == PixelMean && !l.pointwise; l.means {
-			l.kernels = meansFor(&Jacobian{XX: 1, YY: 1})
+			l.kernels = meansFor(&Jacobian{XX: widest, YY: widest}) // until a pixel has its own
 		}
 		top := 0
 		if !l.pointwise {
@@ -173,6 +173,9 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	c.Int("Edge", int(opts.Edge), "", 0, int(edges)-1)
 	if f := opts.Coverage; f.pix != nil && (f.width != dst.width || f.height != dst.height || f.ch != 1) {
 		c.Fault("Coverage", fmt.Sprintf("%d × %d px, %d channels", f.width, f.height, f.ch), "must be %d × %d px, 1 channel", dst.width, dst.height)
+	}
+	if overlap(opts.Coverage, dst) {
+		c.Fault("Coverage", "in the memory of the target frame", "must not overlap it")
 	}
 	if len(layers) == 0 {
 		c.Fault("layers", "none", "must be at least one")
@@ -200,8 +203,11 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 			if dst.pix != nil && f.ch != dst.ch {
 				c.Fault(name("source frame"), fmt.Sprintf("%d channels", f.ch), "must be as the target's, %d", dst.ch)
 			}
-			if dst.pix != nil && f.overlaps(dst) {
-				c.Fault(name("source frame"), "in the samples of the target frame", "must not overlap it")
+			if overlap(f, dst) {
+				c.Fault(name("source frame"), "in the memory of the target frame", "must not overlap it")
+			}
+			if overlap(f, opts.Coverage) {
+				c.Fault(name("source frame"), "in the memory of Coverage", "must not overlap it")
 			}
 		}
 		// Names are made only where something is wrong: they allocate.
@@ -300,8 +306,9 @@ func (j *job[T]) fillEmpty(values, cover []float32) {
 	}
 }
 
-// row samples the target pixels [x0, x1) of a row into s.val and s.cov. Cells
-// without footprints are sampled together: the source is fetched ahead.
+// row samples the target pixels [x0, x1) of a row, and gives their coverage. The
+// three values behind vals lose what they held. Cells for which one filter serves
+// are sampled together: the source is fetched ahead.
 func (l *layer[T]) row(y, x0, x1 int, s *scratch, vals, cov []float32) {
 	m := l.m
 	row := int(m.rowOf[y])

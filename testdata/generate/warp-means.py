@@ -32,7 +32,7 @@ p = (f**2 + 0.02**2) ** -1.5 * df
 k = np.arange(-3, 5)
 
 print("s,t," + ",".join(f"w{i}" for i in k))
-for s in (0, 0.25, 0.5, 0.75, 1, 1.25, 1.5, 1.875):
+for s in (0, 0.25, 0.5, 0.6328125, 0.75, 1, 1.25, 1.5, 1.875, 2.4921875, 3.4375):
     for t in (0, 0.05, 0.25, 0.4375, 0.5, 0.8125, 0.96875):
         waves = np.exp(2j * np.pi * np.outer(f, k - t)) * np.sinc(f)[:, None] * np.sqrt(p)[:, None]
         truth = np.sinc(s * f) * np.sqrt(p)
