@@ -111,6 +111,14 @@ TEXT WINDOW(SB), NOSPLIT, $528-96
 	SHRQ $1, AX
 	DECQ AX
 	MOVQ AX, pairs-8(SP) // of rows, but for the first
+	VXORPS Y0, Y0, Y0
+	LEAQ across-528(SP), R9
+	MOVQ $8, CX
+windowClear: // what four taps leave of eight: denormal numbers there would be slow
+	VMOVUPS Y0, (R9)
+	ADDQ $32, R9
+	DECQ CX
+	JNZ windowClear
 windowBlock:
 	MOVQ n+40(FP), CX
 	VMOVQ CX, X10
