@@ -62,21 +62,25 @@ func NewFrame[T Sample](spec FrameSpec[T]) (Frame[T], error) {
 		return Frame[T]{}, c.Err()
 	}
 	need := int64(st)*int64(spec.Height-1) + int64(row)
-	pix := spec.Pix
+	pix := storage(c, spec.Pix, need)
+	if !c.OK() {
+		return Frame[T]{}, c.Err()
+	}
+	return Frame[T]{pix: pix[:need:need], width: spec.Width, height: spec.Height, ch: spec.Channels, st: st}, nil
+}
+
+// storage is the caller's samples, if there are enough, or new ones.
+func storage[T Sample](c *valid.Checker, pix []T, need int64) []T {
 	switch {
 	case pix != nil && int64(len(pix)) < need:
 		c.Fault("Pix", fmt.Sprintf("%d samples", len(pix)), "must be at least %d", need)
 	case pix == nil && need > allocatable[T]():
 		c.Fault("Pix", "nil", "must be given for more than %d samples", allocatable[T]())
-	}
-	if !c.OK() {
-		return Frame[T]{}, c.Err()
-	}
-	if pix == nil {
+	case pix == nil:
 		pix = make([]T, need)
 		inLargePages(pix)
 	}
-	return Frame[T]{pix: pix[:need:need], width: spec.Width, height: spec.Height, ch: spec.Channels, st: st}, nil
+	return pix
 }
 
 // Size is the number of pixels across and down.
@@ -136,19 +140,9 @@ func NewPlanes[T Sample](spec PlanesSpec[T]) ([]Frame[T], error) {
 		return nil, c.Err()
 	}
 	need := apart*others + plane
-	pix := spec.Pix
-	switch {
-	case pix != nil && int64(len(pix)) < need:
-		c.Fault("Pix", fmt.Sprintf("%d samples", len(pix)), "must be at least %d", need)
-	case pix == nil && need > allocatable[T]():
-		c.Fault("Pix", "nil", "must be given for more than %d samples", allocatable[T]())
-	}
+	pix := storage(c, spec.Pix, need)
 	if !c.OK() {
 		return nil, c.Err()
-	}
-	if pix == nil {
-		pix = make([]T, need)
-		inLargePages(pix)
 	}
 	frames := make([]Frame[T], spec.Planes)
 	for k := range frames {
