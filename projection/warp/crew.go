@@ -53,6 +53,7 @@ var scratches = sync.Pool{New: func() any { return new(scratch) }}
 // or, once the context is cancelled, when those begun are; the error is then
 // the context's. No goroutine outlives it, also where the caller's functions
 // panic: that goes on in the caller's goroutine, with the value but not the stack.
+// Where one of them ends a goroutine that follows, that is an error.
 func (c *crew) run(ctx context.Context, workers, total int, progress func(done, total int), work func(i int, s *scratch)) error {
 	if workers <= 0 || workers > runtime.GOMAXPROCS(0) {
 		workers = runtime.GOMAXPROCS(0)
@@ -71,17 +72,20 @@ func (c *crew) run(ctx context.Context, workers, total int, progress func(done, 
 		}
 		c.lead()
 	}
-	done, panicked, cause, err := c.done, c.panicked, c.cause, c.err
-	c.ctx, c.work, c.progress, c.cause = nil, nil, nil, nil
 	switch {
-	case panicked:
-		panic(cause)
-	case err != nil:
-		return err
-	case done < total:
+	case c.panicked:
+		panic(c.cause)
+	case c.err != nil:
+		return c.err
+	case c.done < total:
 		return ctx.Err()
 	}
 	return nil
+}
+
+// release drops what belongs to the caller.
+func (c *crew) release() {
+	c.ctx, c.work, c.progress, c.cause, c.err = nil, nil, nil, nil, nil
 }
 
 // lead works along, and waits for the others.

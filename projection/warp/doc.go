@@ -103,7 +103,8 @@
 //	Lanczos3               sharp  −0.2 dB             −4.9 dB    7.7 %
 //
 // With PixelMean it is otherwise, see below: a bell, area, serves from a scale of
-// 2 on, and takes 9 dB of that energy, as the mean over a pixel does.
+// 2 of the shorter axis on, and takes 9 dB of that energy, as the mean over a
+// pixel does.
 //
 // Coarser levels of the source serve where the shorter axis of the ellipse is
 // 2.5 source pixels or more (soft), 4 (firm, sharp) or 7 (area), and where the
@@ -124,8 +125,9 @@
 // along each axis of the source, fitted by least squares, in steps of 1/128 of s,
 // for scenes whose power falls with the third power of the frequency and ends at
 // 0.6 cycles a pixel. Where the shorter axis of the pixel in the source has a
-// scale of 2.4 or more, or the longer one of 4.5, it is the bell area; from 2 and
-// from 3.5 on a mixture. The table has, along one axis, what is missed of a
+// scale of 2.4 or more, or the longer one of 4.5 (in a panorama, less what columns
+// crowd by towards its poles), it is the bell area; from 2 and from 3.5 on a
+// mixture. The table has, along one axis, what is missed of a
 // wave's contrast in the scene, as the root of the mean square over places
 // between taps, and how far the result goes past a step between two pixels; and
 // of both axes together what is left of noise that differs from pixel to pixel:

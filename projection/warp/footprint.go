@@ -104,17 +104,15 @@ func (b *bell) levelFor(major, minor float64) int {
 }
 
 // part is what the bell has of the result.
-func (s *sampler[T]) part(major, minor float64) float32 {
+func (s *sampler[T]) part(major, minor float64, j *Jacobian, crowd float64) float32 {
 	b := &s.bell
 	part := (major - b.from) / (b.full - b.from)
 	if s.means {
 		// The bell would blur what is fine across the shorter axis. Along the
-		// longer one eight taps do for more; around a pole, where columns crowd,
-		// always: neighbours differ little.
-		part = (minor - b.from) / (b.full - b.from)
-		if !s.poles {
-			part = max(part, major-(widest-1))
-		}
+		// longer one eight taps do for more, and where columns crowd for more still:
+		// neighbours differ less.
+		long, _ := Jacobian{XX: crowd * j.XX, XY: crowd * j.XY, YX: j.YX, YY: j.YY}.Scales()
+		part = max((minor-b.from)/(b.full-b.from), long-(widest-1))
 	}
 	if part > 0 { // NaN is not
 		return float32(min(part, 1))
@@ -122,14 +120,15 @@ func (s *sampler[T]) part(major, minor float64) float32 {
 	return 0
 }
 
-// shape makes the footprint for a Jacobian.
-func (s *sampler[T]) shape(j *Jacobian) (f shape) {
+// shape makes the footprint for a Jacobian, where the columns of the source stand
+// for crowd times the angle that rows do.
+func (s *sampler[T]) shape(j *Jacobian, crowd float64) (f shape) {
 	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
 	mean, half := (cxx+cyy)/2, (cxx-cyy)/2
 	root := math.Sqrt(half*half + cxy*cxy)
 	major, minor := math.Sqrt(mean+root), math.Sqrt(max(mean-root, 0))
 	b := &s.bell
-	if f.share = s.part(major, minor); f.share == 0 {
+	if f.share = s.part(major, minor, j, crowd); f.share == 0 {
 		return shape{}
 	}
 	f.level = min(b.levelFor(major, minor), len(s.levels)-1)

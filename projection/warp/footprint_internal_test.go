@@ -24,7 +24,7 @@ func TestFootprintsAreBounded(t *testing.T) {
 					for minor := 0.0; minor <= major; minor = 3*minor + 0.1 {
 						for angle := 0.0; angle < 3.1; angle += 0.05 {
 							p, q := math.Sincos(angle)
-							f := s.shape(&Jacobian{XX: major * q, XY: -minor * p, YX: major * p, YY: minor * q})
+							f := s.shape(&Jacobian{XX: major * q, XY: -minor * p, YX: major * p, YY: minor * q}, 1)
 							_, run, _, _ := f.Row(0.5, 0.5, 0)
 							if !(f.rows > 0 && f.rows <= lanes.MaxRows && run > 0 && run <= lanes.MaxRows) {
 								t.Fatalf("%d × %d px, scales %v and %v at %v: %d rows of %d texels", side[0], side[1], major, minor, angle, f.rows, run)

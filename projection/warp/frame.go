@@ -162,16 +162,14 @@ func overlap[A, B Sample](f Frame[A], g Frame[B]) bool {
 		one, other = other, one
 	}
 	apart := other.at - one.at
-	switch {
-	case apart >= one.size:
+	if apart >= one.size {
 		return false
-	case one.size == one.row:
-		return true // a single row
-	case other.size == other.row:
-		other.stride = one.stride
+	}
+	if other.size == other.row {
+		other.stride = one.stride // a single row
 	}
 	// Side by side in one buffer, rows of either lie between those of the other.
-	// Of rows that follow each other otherwise it is not looked at closer.
+	// Rows that follow each other at different strides are taken to meet somewhere.
 	column := apart % one.stride
 	return one.stride != other.stride || column < one.row || column+other.row > one.stride
 }

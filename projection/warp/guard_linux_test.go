@@ -125,7 +125,7 @@ func TestPatchHoldsWhatIsRead(t *testing.T) {
 		// where its middle is.
 		for slant := 0.018; slant < 0.024; slant += 0.0002 {
 			p, q := math.Sincos(slant)
-			f := s.shape(&Jacobian{XX: 35 * q, XY: -0.75 * p, YX: 35 * p, YY: 0.75 * q})
+			f := s.shape(&Jacobian{XX: 35 * q, XY: -0.75 * p, YX: 35 * p, YY: 0.75 * q}, 1)
 			for y := 0.5; y < 1.5; y += 1. / 16 {
 				s.footprint(0.5, y, &f, r, out[:ch])
 				guard := guarded[float32](t, len(r.patch), true)

@@ -25,7 +25,7 @@ type separable struct{ along, down *lanes.Kernel }
 // each axis of the source, those for a box that spreads as far as the pixel.
 func meansFor(j *Jacobian) separable {
 	all := meanKernels()
-	if *j == (Jacobian{}) { // not known
+	if *j == (Jacobian{}) { // not known, or a point
 		return separable{all[meanSteps], all[meanSteps]}
 	}
 	pick := func(a, b float64) *lanes.Kernel {

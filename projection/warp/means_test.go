@@ -242,17 +242,72 @@ func TestMeansTakeNoFilter(t *testing.T) {
 			t.Errorf("filter %d gives something else", f)
 		}
 	}
-	// Nobody knows how wide a single pixel is: taken for 1 : 1, between two taps
-	// that have weights of 0.62 each way.
-	step, one := newFrame[float32](t, 20, 20, 1), newFrame[float32](t, 1, 1, 1)
-	paint(step, func(x, _, _ int) float64 { return float64(x / 10) })
-	mustWarp(t, one, step, newMap(t, affine(1, 1, scenes.Affine{XX: 1, YY: 1, X0: 9.5, Y0: 9.3}), flat(20, 20)), warp.Options{Minify: warp.PixelMean})
-	if got := one.Row(0)[0]; math.Abs(float64(got)-0.5) > 1e-5 {
-		t.Errorf("midway between 0 and 1: %v", got)
+	// Nobody knows how wide a lone pixel is: it is taken for 1 : 1.
+	line, one := newFrame[float32](t, 20, 20, 1), newFrame[float32](t, 1, 1, 1)
+	paint(line, func(x, _, _ int) float64 {
+		if x == 10 {
+			return 1
+		}
+		return 0
+	})
+	p := warp.Positions[float64]{Width: 1, Height: 1, X: []float64{10.5 + 0.25}, Y: []float64{9.3}}
+	lone, err := warp.NewMapFromPositions(t.Context(), p, warp.SourceSpec{Width: 20, Height: 20}, warp.MapOptions{})
+	if err != nil {
+		t.Fatal(err)
 	}
-	mustWarp(t, one, step, newMap(t, affine(1, 1, scenes.Affine{XX: 1, YY: 1, X0: 10, Y0: 9}), flat(20, 20)), warp.Options{Minify: warp.PixelMean})
-	if got := one.Row(0)[0]; got != 1 {
-		t.Errorf("at the centre of a pixel of 1: %v", got)
+	mustWarp(t, one, line, lone, warp.Options{Minify: warp.PixelMean})
+	near, far := newFrame[float32](t, 9, 9, 1), newFrame[float32](t, 9, 9, 1)
+	for out, scale := range map[*warp.Frame[float32]]float64{&near: 1, &far: 0.002} {
+		to := scenes.Affine{XX: scale, YY: 1, X0: 10.75 - 4.5*scale, Y0: 4.8}
+		mustWarp(t, *out, line, newMap(t, affine(9, 9, to), flat(20, 20)), warp.Options{Minify: warp.PixelMean})
+	}
+	if got, want, other := one.Row(0)[0], near.Row(4)[4], far.Row(4)[4]; math.Abs(float64(got-want)) > 1e-6 || math.Abs(float64(got-other)) < 0.05 {
+		t.Errorf("a lone pixel is %v, one 1 px wide %v, one without width %v", got, want, other)
+	}
+}
+
+// TestMeansOfVeryLongPixels: what is finer than a pixel is long does not fold,
+// on a panorama either.
+func TestMeansOfVeryLongPixels(t *testing.T) {
+	numbersOnly(t)
+	const n, size = 512, 20
+	src := newFrame[float32](t, n, n, 1)
+	random(src, 6)
+	for _, wrap := range []bool{false, true} {
+		for _, down := range []bool{false, true} {
+			for _, long := range []float64{6, 8, 16} {
+				source := flat(n, n)
+				source.wrap = wrap
+				to := scenes.Affine{XX: long, YY: 1}
+				if down {
+					to = scenes.Affine{XX: 1, YY: long}
+				}
+				to.X0, to.Y0 = math.Round(n/2-to.XX*size/2), math.Round(n/2-to.YY*size/2)
+				m := newMap(t, affine(size, size, to), source)
+				rms := func(o warp.Options) float64 {
+					dst := newFrame[float32](t, size, size, 1)
+					mustWarp(t, dst, src, m, o)
+					sum := 0.0
+					for y := range size {
+						for x, got := range dst.Row(y) {
+							mean, count := 0.0, 0.0
+							x0, y0 := int(to.X0+to.XX*float64(x)), int(to.Y0+to.YY*float64(y))
+							for sy := y0; sy < y0+int(to.YY); sy++ {
+								for sx := x0; sx < x0+int(to.XX); sx++ {
+									mean += float64(src.Row(sy)[sx])
+									count++
+								}
+							}
+							sum += (float64(got) - mean/count) * (float64(got) - mean/count)
+						}
+					}
+					return math.Sqrt(sum)
+				}
+				if means, other := rms(warp.Options{Minify: warp.PixelMean}), rms(warp.Options{Filter: warp.CatmullRom}); !(means < 0.5*other) {
+					t.Errorf("wrap %v, down %v, %v px long: error %.3f, of AntiAlias %.3f", wrap, down, long, means, other)
+				}
+			}
+		}
 	}
 }
 

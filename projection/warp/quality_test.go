@@ -463,6 +463,7 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 		for _, elevation := range []unit.Angle{89, -88} {
 			pole := rms(p, 10*degree, elevation*degree, func(_, sy float64) bool { return math.Min(sy, h-sy) < 6 })
 			around := rms(p, 10*degree, elevation*degree, func(_, sy float64) bool { d := math.Min(sy, h-sy); return d > 5 && d < 20 })
+			t.Log("DBG", side, elevation, around)
 			// Means take the arc of a pixel for straight, and are nearer still.
 			if at, by := slices.Min(pole[1:]), slices.Min(around[1:]); pole[0] > 0.65*at || around[0] > 0.3*by {
 				t.Errorf("means, %d px: errors %.5f and %.5f at and around the pole %v, of other filters %.5f and %.5f", side, pole[0], around[0], elevation, at, by)

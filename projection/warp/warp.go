@@ -3,6 +3,7 @@ package warp
 import (
 	"context"
 	"fmt"
+	"math"
 	"sync"
 
 	"example.com/platewright/internal/lanes"
@@ -119,6 +120,7 @@ func (j *job[T]) release() {
 		}
 	}
 	j.building = nil
+	j.crew.release()
 	poolOf[T]().Put(j)
 }
 
@@ -392,7 +394,11 @@ func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, 
 				j = above
 			}
 		}
-		f := l.shape(&j)
+		crowd := 1.0
+		if l.means && l.poles && !polar {
+			crowd = math.Sin(math.Pi * s.ys[i] / float64(l.m.srcHeight))
+		}
+		f := l.shape(&j, crowd)
 		if f.share == 0 {
 			continue
 		}
