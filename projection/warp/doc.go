@@ -85,9 +85,17 @@
 // with all filters but Mitchell. The result does not depend on the number of
 // workers, and samples are computed alike with and without assembly (the build
 // tag purego leaves it out); maps, and the weights of PixelMean, may differ
-// between architectures, and levels of one, in the last place. Weights are exact to 2e-7, those of PixelMean to 1e-4; sums are in
-// float32: 1e-6 of the largest sample or better. A code comes back from its light
-// exactly, and light is coded to the nearest.
+// between architectures, and levels of one, in the last place. Weights are exact
+// to 2e-7, those of PixelMean to 1e-4; sums are in float32: 1e-6 of the largest
+// sample or better. A code comes back from its light exactly, and light is coded
+// to the nearest.
+//
+// # Functions of the caller
+//
+// What is called here, as sources, targets, margins and Progress, may be called
+// from several goroutines at once, Progress by one at a time. A panic goes on in
+// the goroutine of the caller, with its value, once the others have ended; where
+// one of those is ended (runtime.Goexit), an error is returned.
 //
 // # Where the map minifies
 //

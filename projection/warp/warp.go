@@ -42,8 +42,9 @@ type Options struct {
 // to a bell over the footprint of the target pixel (see the package comment),
 // from the source or from coarser levels of it, so that detail finer than the
 // target can hold is taken out instead of folding into false patterns.
-// Options.Minify chooses otherwise: PixelMean also where the map magnifies. At the edges of the source Options.Edge says what
-// counts. A target pixel that sees nothing becomes 0 in all channels, or Fill.
+// Options.Minify chooses otherwise: PixelMean also where the map magnifies. At the
+// edges of the source Options.Edge says what counts. A target pixel that sees
+// nothing becomes 0 in all channels, or Fill.
 //
 // Samples are taken to be proportional to light, and an alpha channel to be
 // premultiplied; means of anything else are not means of light. Whole numbers
@@ -51,8 +52,9 @@ type Options struct {
 // what its weight reaches.
 //
 // The result is the same for any number of workers. dst, src and the coverage
-// must not overlap. Cancelled, it returns the context's error and leaves dst in part
-// written.
+// must not overlap; of frames entwined in one buffer with different strides it is
+// taken that they do. Cancelled, it returns the context's error and leaves dst in
+// part written.
 func Warp[T Sample](ctx context.Context, dst, src Frame[T], m *Map, opts Options) error {
 	j := jobOf[T]()
 	defer j.release()
