@@ -340,6 +340,7 @@ func TestMeansOfLongPixels(t *testing.T) {
 
 // TestMeansKeepConstantsAndRamps, up to the edges of the source.
 func TestMeansKeepConstantsAndRamps(t *testing.T) {
+	numbersOnly(t)
 	const n = 60
 	flatland, slope := make([]float32, n*n), make([]float32, n*n)
 	at := func(x, y float64) float64 { return 1.5*(x-n/2) - 0.5*(y-n/2) }
@@ -347,27 +348,31 @@ func TestMeansKeepConstantsAndRamps(t *testing.T) {
 		flatland[i] = 0.7
 		slope[i] = float32(at(float64(i%n)+0.5, float64(i/n)+0.5))
 	}
-	for _, scale := range []float64{0.1, 0.7, 0.999, 1.1, 1.9, 2.2, 2.5, 4} {
+	for _, scale := range []float64{0.3, 0.7, 0.999, 1.1, 1.9, 2.2, 2.5, 4} {
 		for _, edge := range []warp.Edge{warp.Mask, warp.Clamp} {
 			size := int(n/scale) + 8
 			m := newMap(t, affine(size, size, scenes.Turned(size, size, scale, 0.4, n/2+0.1, n/2+0.2)), flat(n, n))
 			seen := make([]float32, size*size)
 			cov := newFrame[float32](t, size, size, 1)
 			mustWarp(t, frameOf(t, size, size, seen), frameOf(t, n, n, flatland), m, warp.Options{Minify: warp.PixelMean, Edge: edge, Coverage: cov})
+			worst := 0.0
 			for i, v := range seen {
 				if cov.Row(i / size)[i%size] > 0 {
-					ref.Within(t, "WARP-CONSTANT", math.Abs(float64(v)-float64(float32(0.7))), scale, edge)
+					worst = math.Max(worst, math.Abs(float64(v)-float64(float32(0.7))))
 				}
 			}
+			ref.Within(t, "WARP-CONSTANT", worst, scale, edge)
 		}
 		size := int(0.6 * n / scale)
 		to := scenes.Turned(size, size, scale, 0.4, n/2+0.1, n/2+0.2)
 		seen := make([]float32, size*size)
 		mustWarp(t, frameOf(t, size, size, seen), frameOf(t, n, n, slope), newMap(t, affine(size, size, to), flat(n, n)), warp.Options{Minify: warp.PixelMean})
+		worst := 0.0
 		for i, v := range seen {
 			if x, y := to.At(float64(i%size)+0.5, float64(i/size)+0.5); scale <= 2 && math.Hypot(x-n/2, y-n/2) < n/2-5 {
-				ref.Within(t, "WARP-RAMP", math.Abs(float64(v)-at(x, y)), scale)
+				worst = math.Max(worst, math.Abs(float64(v)-at(x, y)))
 			}
 		}
+		ref.Within(t, "WARP-RAMP", worst, scale)
 	}
 }
