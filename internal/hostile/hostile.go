@@ -1,4 +1,5 @@
-// Package hostile calls functions with arguments that nobody should give them.
+// Package hostile calls functions with arguments that nobody should give them,
+// and watches what memory they touch.
 package hostile
 
 import (

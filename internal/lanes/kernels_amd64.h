@@ -1,6 +1,7 @@
 // The loops for one type of sample. What includes this file defines
 //
-//	NEAREST, BILINEAR, WINDOW, MEAN    the names
+//	NEAREST, BILINEAR,
+//	WINDOW, MEAN              the names
 //	SIZE                      bytes of a sample
 //	LOAD8(address, y)         eight samples as float32
 //	WEIGH(address, w, y)      the same, times w

@@ -3,45 +3,11 @@ package warp
 import (
 	"errors"
 	"math"
-	"runtime/debug"
-	"syscall"
 	"testing"
-	"unsafe"
 
+	"example.com/platewright/internal/hostile"
 	"example.com/platewright/internal/lanes"
 )
-
-// guarded is n samples between two pages that must not be touched: next to the
-// first of them, or to the last.
-func guarded[T Sample](t *testing.T, n int, atEnd bool) []T {
-	t.Helper()
-	page := syscall.Getpagesize()
-	size := n * int(unsafe.Sizeof(*new(T)))
-	room := (size + page - 1) / page * page
-	all, err := syscall.Mmap(-1, 0, room+2*page, syscall.PROT_READ|syscall.PROT_WRITE, syscall.MAP_ANON|syscall.MAP_PRIVATE)
-	if err != nil {
-		t.Skip(err)
-	}
-	t.Cleanup(func() { syscall.Munmap(all) })
-	for _, guard := range [][]byte{all[:page], all[page+room:]} {
-		if err := syscall.Mprotect(guard, syscall.PROT_NONE); err != nil {
-			t.Skip(err)
-		}
-	}
-	from := page
-	if atEnd {
-		from += room - size
-	}
-	return unsafe.Slice((*T)(unsafe.Pointer(&all[from])), n)
-}
-
-// faults says whether f touches memory that it must not.
-func faults(f func()) (fault any) {
-	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
-	defer func() { fault = recover() }()
-	f()
-	return nil
-}
 
 // affine is a map without a lens: it multiplies, turns, and multiplies again.
 func affine(t *testing.T, w, h, srcW, srcH int, wrap bool, major, minor, angle, turn float64) *Map {
@@ -91,16 +57,16 @@ func insideCase[T Sample](t *testing.T) {
 		m := affine(t, 24, 19, tc.srcW, tc.srcH, tc.wrap, tc.major, tc.minor, tc.angle, tc.turn)
 		for ch := 1; ch <= 4; ch++ {
 			for _, atEnd := range []bool{false, true} {
-				src, err := NewFrame(FrameSpec[T]{Width: tc.srcW, Height: tc.srcH, Channels: ch, Pix: guarded[T](t, tc.srcW*tc.srcH*ch, atEnd)})
+				src, err := NewFrame(FrameSpec[T]{Width: tc.srcW, Height: tc.srcH, Channels: ch, Pix: hostile.Guarded[T](t, tc.srcW*tc.srcH*ch, atEnd)})
 				if err != nil {
 					t.Fatal(err)
 				}
-				dst, err := NewFrame(FrameSpec[T]{Width: 24, Height: 19, Channels: ch, Pix: guarded[T](t, 24*19*ch, atEnd)})
+				dst, err := NewFrame(FrameSpec[T]{Width: 24, Height: 19, Channels: ch, Pix: hostile.Guarded[T](t, 24*19*ch, atEnd)})
 				if err != nil {
 					t.Fatal(err)
 				}
 				for filter := range filters {
-					if fault := faults(func() {
+					if fault := hostile.Faults(func() {
 						err = Warp(t.Context(), dst, src, m, Options{Filter: filter, Workers: 1})
 						err = errors.Join(err, Warp(t.Context(), dst, src, m, Options{Filter: filter, Minify: PixelMean, Workers: 1}))
 					}); fault != nil || err != nil {
@@ -128,9 +94,9 @@ func TestPatchHoldsWhatIsRead(t *testing.T) {
 			f := s.shape(&Jacobian{XX: 35 * q, XY: -0.75 * p, YX: 35 * p, YY: 0.75 * q}, 1)
 			for y := 0.5; y < 1.5; y += 1. / 16 {
 				s.footprint(0.5, y, &f, r, out[:ch])
-				guard := guarded[float32](t, len(r.patch), true)
+				guard := hostile.Guarded[float32](t, len(r.patch), true)
 				r.patch = guard[:0:len(guard)]
-				if fault := faults(func() { s.footprint(0.5, y, &f, r, out[:ch]) }); fault != nil {
+				if fault := hostile.Faults(func() { s.footprint(0.5, y, &f, r, out[:ch]) }); fault != nil {
 					t.Fatalf("%d channels, slant %v, at %v: %v", ch, slant, y, fault)
 				}
 				r.patch = nil
