@@ -103,15 +103,15 @@ func (b *bell) levelFor(major, minor float64) int {
 	return min(level, topLevel)
 }
 
-// part is what the bell has of the result.
-func (s *sampler[T]) part(major, minor float64, j *Jacobian, crowd float64) float32 {
+// part is what the bell has of the result; long is the longer axis less what
+// columns crowd by.
+func (s *sampler[T]) part(major, minor, long float64) float32 {
 	b := &s.bell
 	part := (major - b.from) / (b.full - b.from)
 	if s.means {
 		// The bell would blur what is fine across the shorter axis. Along the
 		// longer one eight taps do for more, and where columns crowd for more still:
 		// neighbours differ less.
-		long, _ := Jacobian{XX: crowd * j.XX, XY: crowd * j.XY, YX: j.YX, YY: j.YY}.Scales()
 		part = max((minor-b.from)/(b.full-b.from), long-(widest-1))
 	}
 	if part > 0 { // NaN is not
@@ -127,8 +127,12 @@ func (s *sampler[T]) shape(j *Jacobian, crowd float64) (f shape) {
 	mean, half := (cxx+cyy)/2, (cxx-cyy)/2
 	root := math.Sqrt(half*half + cxy*cxy)
 	major, minor := math.Sqrt(mean+root), math.Sqrt(max(mean-root, 0))
+	long := major
+	if crowd != 1 {
+		long, _ = Jacobian{XX: crowd * j.XX, XY: crowd * j.XY, YX: j.YX, YY: j.YY}.Scales()
+	}
 	b := &s.bell
-	if f.share = s.part(major, minor, j, crowd); f.share == 0 {
+	if f.share = s.part(major, minor, long); f.share == 0 {
 		return shape{}
 	}
 	f.level = min(b.levelFor(major, minor), len(s.levels)-1)
