@@ -1,16 +1,45 @@
 package lens
 
 import (
+	"encoding/json"
 	"math"
 
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
 
-// DepthOfField is what looks sharp around the focus distance.
+// DepthOfField is what looks sharp around the focus distance. Where that
+// reaches infinity, Far and Total are +Inf in Go and null in JSON, which has no
+// infinity.
 type DepthOfField struct {
-	Near, Far unit.Length // Far is +Inf where it reaches infinity
+	Near, Far unit.Length
 	Total     unit.Length // Far − Near, to full precision where they are close
+}
+
+// depthJSON is a DepthOfField as JSON holds it.
+type depthJSON struct {
+	Near       unit.Length
+	Far, Total *unit.Length
+}
+
+// MarshalJSON writes the three lengths in metres, null for an infinite one.
+func (d DepthOfField) MarshalJSON() ([]byte, error) {
+	j := depthJSON{Near: d.Near}
+	if !math.IsInf(float64(d.Far), 1) {
+		j.Far, j.Total = &d.Far, &d.Total
+	}
+	return json.Marshal(j)
+}
+
+// UnmarshalJSON reads what MarshalJSON writes.
+func (d *DepthOfField) UnmarshalJSON(data []byte) error {
+	far, total := unit.Length(math.Inf(1)), unit.Length(math.Inf(1))
+	j := depthJSON{Far: &far, Total: &total}
+	if err := json.Unmarshal(data, &j); err != nil {
+		return err
+	}
+	*d = DepthOfField{Near: j.Near, Far: far, Total: total}
+	return nil
 }
 
 // Hyperfocal is the nearest focus distance at which infinity still looks

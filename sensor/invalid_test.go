@@ -14,8 +14,8 @@ func TestFaultsAreReportedTogether(t *testing.T) {
 	_, err := sensor.NewFormat(sensor.FormatSpec{Raster: sensor.Raster{Columns: 0, Rows: 1 << 25}, Width: 36, Height: unit.Length(math.NaN())})
 	want := `sensor: columns 0 px: must be at least 1 and at most 16777216 px
 sensor: rows 33554432 px: must be at least 1 and at most 16777216 px
-sensor: width 36 m: must be at least 1 µm and at most 1 m
-sensor: height NaN m: must be at least 1 µm and at most 1 m`
+sensor: width 36 m: must be at least 100 nm and at most 1 m (a bare number is in metres: is 36 mm meant?)
+sensor: height NaN m: must be at least 100 nm and at most 1 m`
 	if err == nil || err.Error() != want {
 		t.Errorf("got\n%v\nwant\n%s", err, want)
 	}
