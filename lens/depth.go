@@ -47,6 +47,8 @@ func (d *DepthOfField) UnmarshalJSON(data []byte) error {
 //
 //	H = f²/(N c) + f
 //
+// f is the paraxial focal length. Sharp is meant by geometry, without
+// diffraction; the package comment says more, and where distances are measured.
 // The circle of confusion c is the widest blur on the sensor that counts as
 // sharp: see CircleOfConfusion, or take a count of photosites, like 2 * pitch.
 // It is more than 0 and less than the diameter of the entrance pupil f/N;
@@ -62,8 +64,8 @@ func (l Lens) Hyperfocal(confusion unit.Length) (unit.Length, bool) {
 	return unit.Length(h), !math.IsInf(h, 1)
 }
 
-// DepthOfField is what looks sharp with the lens focused at a distance, for a
-// thin lens:
+// DepthOfField is what looks sharp with the lens focused at a distance, by the
+// geometry of a thin lens, without diffraction:
 //
 //	near = s (H − f)/(H + s − 2f)
 //	far  = s (H − f)/(H − s), +Inf for s ≥ H
@@ -71,7 +73,8 @@ func (l Lens) Hyperfocal(confusion unit.Length) (unit.Length, bool) {
 // with the hyperfocal distance H of the circle of confusion, whose domain is
 // that of Hyperfocal. The focus distance s is more than the focal length and
 // may be +Inf; otherwise there is no answer. near ≤ s ≤ far always. A far
-// limit beyond about 10^15 times the focus distance is taken for infinity.
+// limit beyond about 10^15 times the focus distance is taken for infinity. There
+// is no answer where the near limit is beyond the largest float64.
 //
 // Source: geometry of the thin lens, after R. Kingslake, Lenses in Photography
 // (1951), from memory.
@@ -84,6 +87,9 @@ func (l Lens) DepthOfField(focus, confusion unit.Length) (DepthOfField, bool) {
 	// In reciprocal distances the limits lie evenly about the focus, at 1/s ± d.
 	d := q * vergence(l.focal, s)
 	near := math.Min(1/(1/s+d), s)
+	if math.IsInf(near, 1) {
+		return DepthOfField{}, false
+	}
 	far := math.Inf(1)
 	if w := 1/s - d; w > 0x1p-50/s {
 		far = math.Max(1/w, s)

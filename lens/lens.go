@@ -158,13 +158,12 @@ func (rectilinear) Angle(r float64) (unit.Angle, bool) {
 	return unit.Angle(math.Atan(r)), true
 }
 
-func (rectilinear) Slope(theta unit.Angle) (float64, bool) {
-	ok := theta >= 0 && theta < math.Pi/2
+func (p rectilinear) Slope(theta unit.Angle) (float64, bool) {
+	r, ok := p.Radius(theta)
 	if !ok {
 		return 0, false
 	}
-	c := math.Cos(float64(theta))
-	return 1 / (c * c), true
+	return 1 + r*r, true
 }
 
 func (rectilinear) MaxAngle() unit.Angle { return math.Pi / 2 }
