@@ -186,7 +186,7 @@ func (r *report) optics(s *shoot) {
 	f, l := s.plates.format, s.plates.lens
 	width, height := f.Size()
 	if c, ok := l.Coverage(lens.Format{Width: width, Height: height}); ok {
-		circle := l.ImageCircle()
+		circle, _ := l.ImageCircle()
 		for _, m := range []struct {
 			name   string
 			margin unit.Length
