@@ -48,7 +48,7 @@ func TestExtremesOfBands(t *testing.T) {
 		exposure, duty, min, max, stops float64
 	}{
 		{1.5, 0.5, 1.0 / 3, 2.0 / 3, 1},
-		{0.5, 0.25, 0, 0.5, math.Inf(1)}, // black bands
+		{0.5, 0.25, 0, 0.5, 0}, // black bands: no stops
 		{1, 0.1, 0.1, 0.1, 0}, {2, 0.3, 0.3, 0.3, 0}, {5, 0.9, 0.9, 0.9, 0},
 		{1.7, 1, 1, 1, 0}, // never off
 	} {
@@ -57,7 +57,11 @@ func TestExtremesOfBands(t *testing.T) {
 		ref.Near(t, "sync-band-extremes", min, tc.min, tc)
 		ref.Near(t, "sync-band-extremes", max, tc.max, tc)
 		ref.Near(t, "sync-band-extremes", b.Depth(), (tc.max-tc.min)/(tc.max+tc.min), tc)
-		ref.Near(t, "sync-band-extremes", b.Stops(), tc.stops, tc)
+		stops, ok := b.Stops()
+		if ok != (tc.min > 0) {
+			t.Errorf("%v: stops %v, %v", tc, stops, ok)
+		}
+		ref.Near(t, "sync-band-extremes", stops, tc.stops, tc)
 	}
 }
 
@@ -87,13 +91,13 @@ func TestRowsAgainstExactOverlaps(t *testing.T) {
 		const rows = 1080
 		// Sixteenths and the like are exact in both worlds.
 		duty, phase := float64(1+rng.IntN(16))/16, float64(rng.IntN(64)-32)/8
-		multiplex := 1 << rng.IntN(4)
+		multiplex, walls := 1<<rng.IntN(4), float64(1+rng.IntN(31))/32*float64(1-2*rng.IntN(2))
 		exposure, rowTime := float64(1+rng.IntN(1706))/40960, float64(rng.IntN(40))/1048576
 		if exposure*float64(refresh.Frequency()) < 0.9 {
 			exposure = 1706.0 / 40960
 		}
 		b := banding(t, sync.BandingSpec{
-			Camera: camera, Refresh: refresh, Duty: duty, Multiplex: multiplex, Phase: phase,
+			Camera: camera, Refresh: refresh, Duty: duty, Multiplex: multiplex, WallRowsPerRow: walls, Phase: phase,
 			Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows,
 		})
 		least, most := b.Extremes()
@@ -103,7 +107,10 @@ func TestRowsAgainstExactOverlaps(t *testing.T) {
 			if !ok {
 				t.Fatalf("row %d: no light", row)
 			}
-			want := exactLight(refresh, duty/float64(multiplex), phase, exposure, rowTime, row)
+			// The wall row at the camera row's centre goes on later by its turn.
+			wallRow := int(math.Floor(walls * (float64(row) + 0.5)))
+			turn := float64((wallRow%multiplex+multiplex)%multiplex) / float64(multiplex)
+			want := exactLight(refresh, duty/float64(multiplex), phase-turn, exposure, rowTime, row)
 			ref.Near(t, "sync-band-row", got, want, refresh, duty, multiplex, row)
 			if got < least-1e-12 || got > most+1e-12 {
 				t.Errorf("row %d gets %v, outside %v to %v", row, got, least, most)
@@ -273,9 +280,10 @@ func TestGenlockPhaseSweep(t *testing.T) {
 	}
 	// A light lit in turns is on for the same part less, later by its turn.
 	spec = flashes(0.6, 0.8)
-	spec.Multiplex = 4
-	one := banding(t, flashes(0.6, 0.2))
-	if banding(t, spec) != one {
+	spec.Multiplex, spec.WallRowsPerRow = 4, 0.5
+	min, max = banding(t, spec).Extremes()
+	least, most = banding(t, flashes(0.6, 0.2)).Extremes()
+	if min != least || max != most {
 		t.Error("a quarter of the time is not a quarter of the duty")
 	}
 }
@@ -344,9 +352,10 @@ func TestZeroBanding(t *testing.T) {
 	spacing, ok2 := b.Spacing()
 	drift, ok3 := b.Drift()
 	cycle, ok4 := b.Cycle()
+	stops, ok5 := b.Stops()
 	min, max := b.Extremes()
-	if ok1 || ok2 || ok3 || ok4 || v != 0 || spacing != 0 || drift != 0 || cycle != 0 || min != 0 || max != 0 ||
-		b.Depth() != 0 || b.Stops() != 0 || b.Bands() != 0 {
+	if ok1 || ok2 || ok3 || ok4 || ok5 || v != 0 || spacing != 0 || drift != 0 || cycle != 0 || stops != 0 || min != 0 || max != 0 ||
+		b.Depth() != 0 || b.WorstDepth() != 0 || b.Bands() != 0 {
 		t.Error("the zero value records something")
 	}
 }
@@ -489,21 +498,22 @@ func BenchmarkMeasureBands(b *testing.B) {
 }
 
 func FuzzBanding(f *testing.F) {
-	f.Add(int64(24), int64(3840), 0.25, 8, 0.0021, 3.7e-6, 2160, 0.0)
-	f.Add(int64(24000), int64(100), 1.0, 0, 1e-300, 0.0, 1, -1e300)
-	f.Fuzz(func(t *testing.T, camera, refresh int64, duty float64, multiplex int, exposure, rowTime float64, rows int, phase float64) {
+	f.Add(int64(24), int64(3840), 0.25, 8, 0.0021, 3.7e-6, 2160, 0.0, -0.7)
+	f.Add(int64(24000), int64(100), 1.0, 0, 1e-300, 0.0, 1, -1e300, 0.0)
+	f.Fuzz(func(t *testing.T, camera, refresh int64, duty float64, multiplex int, exposure, rowTime float64, rows int, phase, walls float64) {
 		c, err1 := sync.NewRate(camera, 1001)
 		r, err2 := sync.NewRate(refresh, 7)
 		b, err := sync.NewBanding(sync.BandingSpec{
-			Camera: c, Refresh: r, Duty: duty, Multiplex: multiplex, Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows, Phase: phase,
+			Camera: c, Refresh: r, Duty: duty, Multiplex: multiplex, WallRowsPerRow: walls, Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows, Phase: phase,
 		})
 		if err1 != nil || err2 != nil || err != nil {
 			wantInvalid(t, "spec", err)
 			return
 		}
 		least, most := b.Extremes()
-		if !(least >= 0 && most <= 1+1e-12 && b.Depth() >= 0 && b.Depth() <= 1 && b.Stops() >= 0) {
-			t.Errorf("extremes %v, %v, depth %v, stops %v", least, most, b.Depth(), b.Stops())
+		stops, lit := b.Stops()
+		if !(least >= 0 && most <= 1+1e-12 && b.Depth() >= 0 && b.Depth() <= b.WorstDepth()+1e-12 && b.WorstDepth() <= 1 && stops >= 0 && lit == (least > 0)) {
+			t.Errorf("extremes %v, %v, depth %v, at worst %v, stops %v, %v", least, most, b.Depth(), b.WorstDepth(), stops, lit)
 		}
 		for _, row := range []int{0, rows / 2, rows - 1} {
 			if v, ok := b.Row(row); !ok || !(v >= 0 && v <= 1+1e-9) {
