@@ -526,3 +526,135 @@ func FuzzBanding(f *testing.F) {
 		}
 	})
 }
+
+// TestWorstGrey counts the lit steps of each exposure in a period of 120 steps,
+// for all pulses and all phases.
+func TestWorstGrey(t *testing.T) {
+	const period = 120
+	for _, exposure := range []int{1, 40, 119, 120, 121, 180, 239, 240, 300, 479, 480, 481, 1000} {
+		worst, last := 0.0, 2.0
+		for pulse := 1; pulse <= period; pulse++ {
+			least, most := exposure, 0
+			for opens := range period {
+				lit := 0
+				for i := range exposure {
+					if (opens+i)%period < pulse {
+						lit++
+					}
+				}
+				least, most = min(least, lit), max(most, lit)
+			}
+			depth := float64(most-least) / float64(most+least)
+			worst = math.Max(worst, depth)
+			spec := flashes(float64(exposure)/period, float64(pulse)/period)
+			spec.Camera = rate(1, 1)
+			b := banding(t, spec)
+			near.Abs(t, fmt.Sprint(exposure, pulse), b.Depth(), depth, 1e-12, "roundings")
+			if b.Depth() > last+1e-12 {
+				t.Errorf("an exposure of %d: a pulse of %d has deeper bands than a shorter one", exposure, pulse)
+			}
+			last = b.Depth()
+			if pulse == 7 {
+				spec.Multiplex, spec.WallRowsPerRow = 4, 1
+				ref.Near(t, "sync-band-worst", banding(t, spec).WorstDepth(), b.WorstDepth(), "in turns")
+			}
+		}
+		b := banding(t, flashesOf(exposure, period))
+		ref.Near(t, "sync-band-worst", b.WorstDepth(), worst, exposure)
+	}
+}
+
+// flashesOf is an exposure in steps of a period of the light.
+func flashesOf(exposure, period int) sync.BandingSpec {
+	spec := flashes(float64(exposure)/float64(period), 0.3)
+	spec.Camera = rate(1, 1)
+	return spec
+}
+
+func TestCleanIsExactlyZero(t *testing.T) {
+	for _, camera := range tradeRates() {
+		for _, hz := range []int64{1920, 2880, 3840, 7680} {
+			for _, refresh := range []sync.Rate{rate(hz, 1), rate(hz*1000, 1001)} {
+				for _, angle := range must(sync.CleanAngles(camera, refresh)) {
+					exposure := must(angle.Exposure(camera)).Time()
+					b := banding(t, sync.BandingSpec{
+						Camera: camera, Refresh: refresh, Duty: 0.3, Multiplex: 8, WallRowsPerRow: 0.4,
+						Exposure: exposure, RowTime: exposure / 4320, Rows: 2160, Phase: 0.3,
+					})
+					stops, ok := b.Stops()
+					first, _ := b.Row(0)
+					last, _ := b.Row(2159)
+					if b.Depth() != 0 || b.WorstDepth() != 0 || stops != 0 || !ok || first != last {
+						t.Fatalf("%v at %v under %v: depth %v, at worst %v, stops %v, %v, rows %v and %v", angle, camera, refresh, b.Depth(), b.WorstDepth(), stops, ok, first, last)
+					}
+					if got := must(sync.Ripple(1, refresh.Frequency(), exposure)); got != 0 {
+						t.Fatalf("%v at %v under %v: ripple %v", angle, camera, refresh, got)
+					}
+				}
+			}
+		}
+	}
+	// A light that is never off has no bands at any exposure.
+	for i := range 1000 {
+		spec := flashes(0.0123*float64(i+1), 1)
+		spec.Camera = rate(1, 1)
+		if d := banding(t, spec).Depth(); d != 0 {
+			t.Fatalf("%v periods of a steady light: depth %v", 0.0123*float64(i+1), d)
+		}
+	}
+}
+
+func TestNoBandsButRounding(t *testing.T) {
+	// A row lasts a whole period of the light, but for rounding.
+	for _, hz := range []int64{48_611, 51_000, 77_777, 90_001} {
+		b := banding(t, sync.BandingSpec{
+			Camera: rate(24, 1), Refresh: rate(hz, 1), Duty: 0.5, Exposure: 0.01, RowTime: unit.Time(1/float64(hz)) * (1 + 3e-16), Rows: 1080,
+		})
+		spacing, ok := b.Spacing()
+		drift, ok2 := b.Drift()
+		if ok || ok2 || spacing != 0 || drift != 0 || b.Bands() != 0 {
+			t.Errorf("%d Hz: spacing %v, %v, drift %v, %v, %v bands", hz, spacing, ok, drift, ok2, b.Bands())
+		}
+	}
+	// Half a band a frame is there, though long.
+	b := banding(t, sync.BandingSpec{Camera: rate(24, 1), Refresh: rate(50, 1), Duty: 0.5, Exposure: 0.01, RowTime: 0.01 / 1080, Rows: 1080})
+	spacing, ok := b.Spacing()
+	near.Rel(t, "half a band", spacing, 2160, 1e-12, "roundings")
+	if !ok {
+		t.Error("no spacing")
+	}
+}
+
+func TestHalfAPeriodAFrame(t *testing.T) {
+	spec := sync.BandingSpec{Camera: rate(24, 1), Refresh: rate(36, 1), Duty: 0.5, Exposure: 0.01, RowTime: 1e-5, Rows: 1080}
+	cycle := func(spec sync.BandingSpec) (frames, drift float64) {
+		b := banding(t, spec)
+		c, _ := b.Cycle()
+		drift, _ = b.Drift()
+		return float64(c) * 24, drift
+	}
+	frames, drift := cycle(spec)
+	near.Rel(t, "cycle", frames, 2, 1e-14, "roundings")
+	near.Rel(t, "drift of bands that may go either way", drift, -0.5*24/(1e-5*36), 1e-12, "roundings")
+	spec.Refresh = rate(3601, 100) // 1.50042 periods a frame: −0.49958
+	frames, drift = cycle(spec)
+	near.Rel(t, "cycle above", frames, 1/0.4995833333333333, 1e-11, "roundings")
+	near.Rel(t, "drift above", drift, 0.4995833333333333*24/(1e-5*36.01), 1e-11, "roundings")
+	spec.Refresh = rate(3599, 100) // 1.49958 periods a frame
+	frames, drift = cycle(spec)
+	near.Rel(t, "cycle below", frames, 1/0.4995833333333333, 1e-11, "roundings")
+	near.Rel(t, "drift below", drift, -0.4995833333333333*24/(1e-5*35.99), 1e-11, "roundings")
+}
+
+func TestEndsOfRipple(t *testing.T) {
+	for _, ends := range [][3]float64{{0, 0, 0}, {1, 1e9, 1e6}} {
+		if _, err := sync.Ripple(ends[0], unit.Frequency(ends[1]), unit.Time(ends[2])); err != nil {
+			t.Errorf("%v: %v", ends, err)
+		}
+	}
+	up := func(x float64) float64 { return math.Nextafter(x, math.Inf(1)) }
+	for _, beyond := range [][3]float64{{up(1), 100, 1}, {-5e-324, 100, 1}, {1, up(1e9), 1}, {1, -5e-324, 1}, {1, 100, up(1e6)}, {1, 100, -5e-324}} {
+		_, err := sync.Ripple(beyond[0], unit.Frequency(beyond[1]), unit.Time(beyond[2]))
+		wantInvalid(t, fmt.Sprint(beyond), err)
+	}
+}

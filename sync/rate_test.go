@@ -299,3 +299,20 @@ func FuzzFrameRoundTrip(f *testing.F) {
 		}
 	})
 }
+
+func TestWholeNumbersAtTheEndsOfInt64(t *testing.T) {
+	// ±2⁶³ frames: only the negative one is an int64.
+	got, err := rate(2, 1).Frame(seconds(-1<<62, 1), sync.Floor)
+	if err != nil || got != math.MinInt64 {
+		t.Errorf("got %v, %v", got, err)
+	}
+	for mode := sync.Floor; mode <= sync.Ceil; mode++ {
+		_, err = rate(2, 1).Frame(seconds(1<<62, 1), mode)
+		wantInvalid(t, "2^63 frames", err)
+	}
+	_, err = rate(1, 2).Time(1 << 62)
+	wantInvalid(t, "2^63 s", err)
+	if got := must(rate(1, 2).Time(-1 << 62)); got != seconds(math.MinInt64, 1) {
+		t.Errorf("got %v", got)
+	}
+}

@@ -315,3 +315,9 @@ func FuzzTimecode(f *testing.F) {
 		}
 	})
 }
+
+func TestHoursThatWrapAround(t *testing.T) {
+	// 90000 h is 68384 more than 2⁶⁴: as small an index as any, if it wrapped.
+	_, err := timecode(rate(25, 1), false).Frame(sync.Label{Hours: 204963823041218})
+	wantInvalid(t, "hours", err)
+}
