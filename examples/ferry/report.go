@@ -335,7 +335,11 @@ func (r *report) timing(s *shoot) {
 	if err == nil {
 		margin = fmt.Sprintf("nearest clean is %s, %.3g° away", clean, math.Abs(float64(off/deg)))
 	}
-	r.limit(b.Depth() < 1e-9, "bands from the wall's refresh, "+s.Drive.Refresh.String()+" Hz", fmt.Sprintf("depth %.2f %% (%.3f stops), %.1f a frame", 100*b.Depth(), b.Stops(), b.Bands()), margin)
+	stops := "black"
+	if v, ok := b.Stops(); ok {
+		stops = fmt.Sprintf("%.3f stops", v)
+	}
+	r.limit(b.Depth() < 1e-9, "bands from the wall's refresh, "+s.Drive.Refresh.String()+" Hz", fmt.Sprintf("depth %.2f %% (%s), %.1f a frame", 100*b.Depth(), stops, b.Bands()), margin)
 	flash, err := sync.Mains(s.Mains)
 	if err == nil {
 		for _, side := range []struct {
