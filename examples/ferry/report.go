@@ -13,6 +13,7 @@ import (
 	"example.com/platewright/sensor"
 	"example.com/platewright/sync"
 	"example.com/platewright/wall"
+	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -302,8 +303,11 @@ func (r *report) alias(s *shoot) {
 	pitch, _ := s.stage.format.Pitch()
 	for i, w := range s.walls {
 		wallPitch, _ := w.Pitch()
-		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, 1); err == nil {
+		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.EveryPhotosite); err == nil {
 			r.line("square on, the grid of "+s.Walls[i].Name+" is resolved up to", "%.2f m", float64(d))
+		}
+		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.RedOrBlue); err == nil {
+			r.line("the same, red and blue of a mosaic", "%.2f m", float64(d))
 		}
 	}
 	for i, at := range s.StageCamera.Positions {
@@ -313,7 +317,9 @@ func (r *report) alias(s *shoot) {
 			r.none(name, "the camera sees no wall at its centre")
 			continue
 		}
-		r.limit(hit.image >= 2, name+": a wall pixel in the picture", fmt.Sprintf("%.2f photosites", hit.image), "the Nyquist limit is 2")
+		image := r2.Norm(hit.grid.Across)
+		r.limit(image >= 2, name+": a wall pixel in the picture", fmt.Sprintf("%.2f photosites", image),
+			"the Nyquist limit is 2, and 4 for red and blue of a mosaic")
 		for _, focus := range []struct {
 			name string
 			at   unit.Length
@@ -434,7 +440,7 @@ func (r *report) brightness(s *shoot) {
 			r.none(name, err)
 			continue
 		}
-		count, share, err := wall.LinksNeeded(rate, s.Drive.LinkGbitS*1e9)
+		count, share, err := wall.LinksNeeded(rate, s.Drive.LinkPictureGbitS*1e9)
 		ports, ok := w.Ports(s.Drive.PortPixels)
 		switch {
 		case err != nil:
@@ -442,7 +448,7 @@ func (r *report) brightness(s *shoot) {
 		case !ok:
 			r.none(name, "a port of so few pixels cannot drive one panel")
 		default:
-			r.line(name, "%.2f Gbit/s; links of %g Gbit/s: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkGbitS, count, 100*share, ports)
+			r.line(name, "%.2f Gbit/s; links that carry %.4g Gbit/s of picture: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkPictureGbitS, count, 100*share, ports)
 		}
 	}
 }
@@ -462,8 +468,8 @@ type hit struct {
 	distance float64     // from the camera, m
 	depth    unit.Length // the same along the lens's axis
 	density  wall.Density
-	finder   float64 // photosites per degree of the camera there
-	image    float64 // photosites per wall pixel, along a row of the wall
+	finder   float64   // photosites per degree of the camera there
+	grid     wall.Grid // the wall's pixel grid in the picture
 }
 
 // centreHit is what the stage camera at a position sees in the middle of its
@@ -498,8 +504,8 @@ func (s *shoot) hitAt(position int, x, y float64) (best hit, found bool) {
 	view := s.views[position][best.wall]
 	density, ok1 := view.Density(best.x, best.y)
 	finder, ok2 := camera.Density(dir)
-	across, _, ok3 := view.ImagePitch(camera, best.x, best.y)
-	best.density, best.finder, best.image = density, finder.Tangential, across
+	grid, ok3 := view.ImageGrid(camera, best.x, best.y)
+	best.density, best.finder, best.grid = density, finder.Tangential, grid
 	return best, ok1 && ok2 && ok3
 }
 
@@ -522,44 +528,37 @@ func (s *shoot) nearest(from r3.Vec, i int) float64 {
 // harmonics of the grid that are looked at for aliases.
 const harmonics = 4
 
-// alias is the strongest of the aliases that the wall's grid leaves in the
-// stage camera's picture at a hit, with the lens focused at a distance along
-// its axis. found is false where all harmonics are resolved, ok where the
-// lens gives no answer.
-func (s *shoot) alias(h hit, focus unit.Length) (m wall.Moire, harmonic int, found, ok bool) {
+// moire is the strongest ripple that the wall's grid leaves, on all photosites,
+// in the stage camera's picture at a hit, with the lens focused at a distance
+// along its axis. ok is false where the lens gives no answer.
+func (s *shoot) moire(h hit, focus unit.Length) (m wall.Moire, ok bool) {
 	pitch, _ := s.stage.format.Pitch()
-	for k := 1; k <= harmonics; k++ {
-		lensOK := true
-		one, err := wall.PredictMoire(wall.MoireSpec{
-			ImagePitch: h.image, Emitting: s.Walls[h.wall].Fill, Aperture: 1, Harmonic: k,
-			Transfer: func(cycles float64) float64 {
-				otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), eye, focus, h.depth)
-				lensOK = lensOK && ok
-				return math.Abs(otf)
-			},
-		})
-		if err != nil || !lensOK {
-			return wall.Moire{}, 0, false, false
-		}
-		if one.Aliased && (!found || one.Contrast > m.Contrast) {
-			m, harmonic, found = one, k, true
-		}
+	lit, lensOK := s.Walls[h.wall].LitSide, true
+	all, err := wall.PredictMoire(wall.MoireSpec{
+		Grid: h.grid, EmittingX: lit, EmittingY: lit, Aperture: 1, Order: harmonics,
+		Transfer: func(cycles float64) float64 {
+			otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), eye, focus, h.depth)
+			lensOK = lensOK && ok
+			return otf
+		},
+	})
+	if err != nil || !lensOK {
+		return wall.Moire{}, false
 	}
-	return m, harmonic, found, true
+	return all[0], true
 }
 
-// aliases describes the strongest alias.
+// aliases describes the strongest ripple.
 func (s *shoot) aliases(h hit, focus unit.Length) string {
-	m, harmonic, found, ok := s.alias(h, focus)
-	switch {
-	case !ok:
+	m, ok := s.moire(h, focus)
+	if !ok {
 		return "no answer at that focus"
-	case !found:
-		return "resolved"
-	case math.IsInf(m.Photosites, 1):
-		return fmt.Sprintf("harmonic %d aliases to a flat field, contrast %.3g %%", harmonic, 100*m.Contrast)
 	}
-	return fmt.Sprintf("harmonic %d aliases: a ripple every %.1f photosites (%.1f wall px), contrast %.3g %%", harmonic, m.Photosites, m.Pixels, 100*m.Contrast)
+	period, ok := m.Period()
+	if !ok {
+		return fmt.Sprintf("harmonic %v: %s, a flat field, contrast %.3g %%", m.Harmonic, m.Kind, 100*m.Contrast)
+	}
+	return fmt.Sprintf("harmonic %v: %s, every %.1f photosites, contrast %.3g %%", m.Harmonic, m.Kind, period, 100*m.Contrast)
 }
 
 // frame is the delivered frame of a shot, wherever it looks.

@@ -131,16 +131,18 @@ type wallSpec struct {
 	ElevationDeg  float64    `json:"elevation_deg" min:"-90" max:"90"`
 	RollDeg       float64    `json:"roll_deg" min:"-360" max:"360"`
 	CdM2          float64    `json:"cd_m2" min:"0.01" max:"20000"`
-	Fill          float64    `json:"fill" min:"0.01" max:"1"`
+	LitSide       float64    `json:"lit_side" min:"0.01" max:"1"` // of a pixel's square lit face, over the pitch
 }
 
 type driveSpec struct {
-	Rate       sync.Rate `json:"rate"`
-	Bits       int       `json:"bits" min:"8" max:"16"`
-	LinkGbitS  float64   `json:"link_gbit_s" min:"0.1" max:"1000"`
-	PortPixels int       `json:"port_pixels" min:"1000" max:"1000000000"`
-	Refresh    sync.Rate `json:"refresh"`
-	Duty       float64   `json:"duty" min:"0.001" max:"1"`
+	Rate sync.Rate `json:"rate"`
+	Bits int       `json:"bits" min:"8" max:"16"`
+	// What one link carries of active picture at the drive's rate, without the
+	// blanking that fills the rest of its line rate.
+	LinkPictureGbitS float64   `json:"link_picture_gbit_s" min:"0.1" max:"1000"`
+	PortPixels       int       `json:"port_pixels" min:"1000" max:"1000000000"`
+	Refresh          sync.Rate `json:"refresh"`
+	Duty             float64   `json:"duty" min:"0.001" max:"1"`
 }
 
 type stageSpec struct {
