@@ -260,17 +260,19 @@ func TestScales(t *testing.T) {
 	ref.Near(t, "WARP-SCALES", major, 3*math.Sqrt(5))
 	ref.Near(t, "WARP-SCALES", minor, math.Sqrt(5))
 	for j, want := range map[warp.Jacobian][2]float64{
-		{}:                             {0, 0},
-		{XX: 1, YY: 1}:                 {1, 1},
-		{XX: -2, YY: 2}:                {2, 2},
-		{XY: 3, YX: 1}:                 {3, 1},
-		{XX: 1, XY: 1, YX: 1, YY: 1}:   {2, 0},
-		{XX: 1e200, YY: 1e200}:         {1e200, 1e200},
-		{XX: math.Inf(1), YY: 1}:       {math.Inf(1), math.NaN()},
-		{XX: math.NaN(), XY: 1, YY: 1}: {math.NaN(), math.NaN()},
+		{}:                           {0, 0},
+		{XX: 1, YY: 1}:               {1, 1},
+		{XX: -2, YY: 2}:              {2, 2},
+		{XY: 3, YX: 1}:               {3, 1},
+		{XX: 1, XY: 1, YX: 1, YY: 1}: {2, 0},
+		{XX: 1e200, YY: 1e200}:       {1e200, 1e200},
+		// det = 1.1102230246251565e-15 exactly, and major = 2 to 1e-15.
+		{XX: 1, XY: 1, YX: 1, YY: 1 + 5*0x1p-52}: {2, 5 * 0x1p-53},
+		{XX: math.Inf(1), YY: 1}:                 {math.Inf(1), math.NaN()},
+		{XX: math.NaN(), XY: 1, YY: 1}:           {math.NaN(), math.NaN()},
 	} {
 		a, b := j.Scales()
-		same := func(x, y float64) bool { return x == y || x != x && y != y }
+		same := func(x, y float64) bool { return math.Abs(x-y) <= 1e-15*y || x == y || x != x && y != y }
 		if !same(a, want[0]) || !same(b, want[1]) {
 			t.Errorf("%+v: got %v, %v, want %v", j, a, b, want)
 		}
