@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/singular"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -59,7 +60,7 @@ func (a Array) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
 		}
 		v, n, _ := g.c.local(dir)
 		p, _ := g.c.polar(v, n)
-		most, _ := singular(p.xr, p.xt, p.yr, p.yt)
+		most, _ := singular.Values(p.xr, p.xt, p.yr, p.yt)
 		s.density = max(s.density, most)
 	}
 	line := r3.Sub(a.regions[j].c.position, a.regions[i].c.position)
