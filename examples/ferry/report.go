@@ -115,41 +115,23 @@ func (r *report) coverage(s *shoot) {
 
 	r.question("From how near does parallax break the seams?")
 	nearest := unit.Length(s.Vessel.NearestM)
-	for _, seam := range s.array.Seams(0) {
-		// Of the many overlaps, those in which the best camera there takes part
-		// and changes. The plates are joined around the middle.
-		middle := direction(float64(seam.Middle), 0)
-		if best, _, _ := s.array.Best(middle); best != seam.A && best != seam.B || !s.even(seam.A, seam.B, middle) {
+	for _, seam := range s.array.Seams() {
+		if seam.Cut {
 			continue
 		}
 		name := fmt.Sprintf("%s and %s", s.Plates.Cameras[seam.A].Name, s.Plates.Cameras[seam.B].Name)
-		r.line(name+" overlap at the horizon", "%.1f° of heading, seam at %.0f°", degrees(seam.To-seam.From), wrap(degrees(seam.Middle)))
-		join := seam
-		join.From, join.To = max(seam.From, seam.Middle-5*deg), min(seam.To, seam.Middle+5*deg)
-		p, ok := s.array.SeamParallax(join, nearest)
-		clear, ok2 := s.array.ClearDistance(join, projection.Parallax{Pixels: s.Plates.ParallaxPx})
+		r.line(name+", seam", "%.1f° long", degrees(seam.Length()))
+		p, _, ok := s.array.SeamParallax(seam, nearest)
+		clear, at, ok2 := s.array.ClearDistance(seam, s.Plates.ParallaxPx)
 		if !ok || !ok2 {
 			r.none(name+", parallax", "not both see the seam")
 			continue
 		}
 		r.limit(nearest >= clear, fmt.Sprintf("%s, a thing at %s", name, length(nearest)),
 			fmt.Sprintf("doubled by %.1f px, %.1f′", p.Pixels, degrees(p.Angle)*60),
-			fmt.Sprintf("within %g px from %s on", s.Plates.ParallaxPx, length(clear)))
+			fmt.Sprintf("within %g px from %s on; worst at %s", s.Plates.ParallaxPx, length(clear), where(at)))
 	}
 	r.note("Parallax cannot be stitched away: the cameras stand apart, so what is nearer than that is seen twice, or cut, at a seam.")
-}
-
-// even says whether two cameras see a direction equally far from their limits.
-func (s *shoot) even(a, b int, dir r3.Vec) bool {
-	var margin [2]float64
-	for i, c := range []int{a, b} {
-		x, y, ok := s.cameras[c].Project(dir)
-		if !ok {
-			return false
-		}
-		margin[i] = s.cameras[c].Margin(x, y)
-	}
-	return math.Abs(margin[0]-margin[1]) < 1
 }
 
 func (r *report) pushIn(s *shoot) {
