@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/unit"
 	"gonum.org/v1/plot/plotter"
 )
@@ -124,7 +125,7 @@ func (m *maker) aliasChart(position int) chart {
 			if !ok {
 				return math.NaN()
 			}
-			m, ok := s.moire(hit, focus)
+			m, ok := s.moire(hit, focus, wall.EveryPhotosite)
 			if !ok {
 				return math.NaN()
 			}
