@@ -24,8 +24,16 @@ import (
 // is asked, the number with its unit, and, where there is a limit, the margin
 // to it.
 type report struct {
-	out           io.Writer
-	limits, short int // how many there are, and are not met
+	out     io.Writer
+	answers []answer // so far
+}
+
+// answer is what is asked, the number, and the margin to its limit, which is met
+// where met; margin is empty where there is no limit.
+type answer struct {
+	what          string
+	met           bool
+	value, margin string
 }
 
 const (
@@ -49,16 +57,16 @@ const (
 
 // line prints an answer without a limit.
 func (r *report) line(what, format string, args ...any) {
+	r.answers = append(r.answers, answer{what: what, value: fmt.Sprintf(format, args...)})
 	r.row([3][]string{wrapText(what, whatWide), wrapText(fmt.Sprintf(format, args...), valueWide+1+marginWide)})
 }
 
 // limit prints an answer with the margin to its limit, which is met where met.
 func (r *report) limit(met bool, what, value, margin string) {
+	r.answers = append(r.answers, answer{what, met, value, margin})
 	mark := "ok: "
-	r.limits++
 	if !met {
 		mark = "SHORT: "
-		r.short++
 	}
 	r.row([3][]string{wrapText(what, whatWide), wrapText(value, valueWide), wrapText(mark+margin, marginWide)})
 }
@@ -98,13 +106,6 @@ func wrapText(text string, width int) []string {
 // none says why a question has no answer; that counts as a limit not met.
 func (r *report) none(what string, reason any) { r.limit(false, what, "no answer", fmt.Sprint(reason)) }
 
-// answer is what limit prints.
-type answer struct {
-	what          string
-	met           bool
-	value, margin string
-}
-
 // folded prints answers, those that are the same in all but what is asked in one.
 func (r *report) folded(answers []answer) {
 	for i, a := range answers {
@@ -123,7 +124,16 @@ func (r *report) folded(answers []answer) {
 
 // summary ends the report.
 func (r *report) summary() {
-	fmt.Fprintf(r.out, "\n%d of %d limits are not met.\n", r.short, r.limits)
+	limits, short := 0, 0
+	for _, a := range r.answers {
+		if a.margin != "" {
+			limits++
+			if !a.met {
+				short++
+			}
+		}
+	}
+	fmt.Fprintf(r.out, "\n%d of %d limits are not met.\n", short, limits)
 }
 
 // note prints a sentence, broken into lines.
@@ -138,12 +148,8 @@ func (r *report) all(s *shoot) {
 	r.coverage(s)
 	r.seams(s)
 	r.pushIn(s)
-	for _, group := range s.groups() {
-		r.optics(s, group)
-	}
-	for _, group := range s.groups() {
-		r.exposure(s, group)
-	}
+	r.optics(s)
+	r.exposure(s)
 	r.data(s)
 	r.resolution(s)
 	r.wallCover(s)
@@ -206,14 +212,12 @@ func (r *report) seams(s *shoot) {
 			}
 			continue
 		}
-		narrowest := seam.Points[0]
+		narrowest, widest := unit.Angle(math.Inf(1)), unit.Angle(0)
 		for _, p := range seam.Points {
-			if min(p.IntoA, p.IntoB) < min(narrowest.IntoA, narrowest.IntoB) {
-				narrowest = p
-			}
+			narrowest, widest = min(narrowest, p.IntoA+p.IntoB), max(widest, p.IntoA+p.IntoB)
 		}
-		joins = append(joins, answer{what: name, value: fmt.Sprintf("%.1f° long, the overlap at least %.1f° wide",
-			degrees(seam.Length()), 2*degrees(min(narrowest.IntoA, narrowest.IntoB)))})
+		joins = append(joins, answer{what: name, value: fmt.Sprintf("%.1f° long, overlap %.1f° to %.1f° wide",
+			degrees(seam.Length()), degrees(narrowest), degrees(widest))})
 		p, _, ok := s.array.SeamParallax(seam, nearest)
 		clear, at, ok2 := s.array.ClearDistance(seam, s.Plates.ParallaxPx)
 		if !ok || !ok2 {
@@ -294,19 +298,17 @@ func (r *report) pushIn(s *shoot) {
 	}
 }
 
-// group are cameras of the array with the same format and lens.
+// group are cameras of the array that have something in common.
 type group struct {
 	cameras []int
 	name    string // empty where all are one group
 }
 
-func (s *shoot) groups() []group {
+// groups are the cameras by what is the same of them.
+func (s *shoot) groups(of func(camera int) any) []group {
 	var groups []group
 	for i := range s.plates {
-		same := func(g group) bool {
-			first := g.cameras[0]
-			return s.Plates.format(first) == s.Plates.format(i) && reflect.DeepEqual(s.Plates.lens(first), s.Plates.lens(i))
-		}
+		same := func(g group) bool { return reflect.DeepEqual(of(g.cameras[0]), of(i)) }
 		if k := slices.IndexFunc(groups, same); k >= 0 {
 			groups[k].cameras = append(groups[k].cameras, i)
 		} else {
@@ -325,7 +327,13 @@ func (s *shoot) groups() []group {
 	return groups
 }
 
-func (r *report) optics(s *shoot, g group) {
+func (r *report) optics(s *shoot) {
+	for _, group := range s.groups(func(i int) any { return [2]any{s.Plates.format(i), s.Plates.lens(i)} }) {
+		r.lens(s, group)
+	}
+}
+
+func (r *report) lens(s *shoot, g group) {
 	r.question("Does the lens fill the sensor, and what is sharp?" + g.name)
 	rig, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
 	f, l := rig.format, rig.lens
@@ -381,7 +389,15 @@ func (r *report) optics(s *shoot, g group) {
 	}
 }
 
-func (r *report) exposure(s *shoot, g group) {
+func (r *report) exposure(s *shoot) {
+	for _, group := range s.groups(func(i int) any {
+		return [3]any{s.Plates.format(i), s.Plates.lens(i).FNumber, s.Plates.lens(i).Transmission}
+	}) {
+		r.lights(s, group)
+	}
+}
+
+func (r *report) lights(s *shoot, g group) {
 	r.question("Will the exposure hold?" + g.name)
 	rig, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
 	e := rig.exposure
@@ -470,10 +486,10 @@ func (r *report) alias(s *shoot) {
 	for i, w := range s.walls {
 		wallPitch, _ := w.Pitch()
 		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.EveryPhotosite); err == nil {
-			r.line("square on, the grid of "+s.Walls[i].Name+" is resolved up to", "%.2f m", float64(d))
+			r.line(s.Walls[i].Name+", grid resolved square on up to", "%.2f m", float64(d))
 		}
 		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.RedOrBlue); err == nil {
-			r.line("the same, red and blue of a mosaic", "%.2f m", float64(d))
+			r.line("the same, red/blue of a mosaic", "%.2f m", float64(d))
 		}
 	}
 	for i, at := range s.StageCamera.Positions {
@@ -491,8 +507,8 @@ func (r *report) alias(s *shoot) {
 			for _, photosites := range []struct {
 				name     string
 				sampling wall.Sampling
-			}{{"all photosites", wall.EveryPhotosite}, {"red, blue of a mosaic", wall.RedOrBlue}} {
-				what := fmt.Sprintf("%s, focus on the %s, %s", name, focus.name, photosites.name)
+			}{{"all photosites", wall.EveryPhotosite}, {"red/blue", wall.RedOrBlue}} {
+				what := fmt.Sprintf("%s, focus on %s, %s", at.Name, focus.name, photosites.name)
 				m, ok := s.moire(hit, focus.at, photosites.sampling)
 				if !ok {
 					r.none(what, "the lens gives none at that focus")
@@ -547,10 +563,9 @@ func (r *report) timing(s *shoot) {
 			}
 			r.limit(100*left <= s.Limits.RipplePercent, what, fmt.Sprintf("%.2f %% of their ripple", 100*left), s.clean(side.rate, flash, side.angle))
 		}
-		what := "one shutter for mains and wall"
-		clean, off, err := sync.NearestCommonCleanAngle(c.Rate, flash, s.Drive.Refresh, s.Limits.RipplePercent/100, s.stage.angle)
-		if err != nil {
-			r.none(what, err)
+		what := fmt.Sprintf("one shutter for mains and wall, to %g %%", s.Limits.ShutterPercent)
+		if clean, off, err := sync.NearestCommonCleanAngle(c.Rate, flash, s.Drive.Refresh, s.Limits.ShutterPercent/100, s.stage.angle); err != nil {
+			r.line(what, "none")
 		} else {
 			r.line(what, "%s is nearest, %.3g° away", clean, math.Abs(float64(off/deg)))
 		}
@@ -603,8 +618,9 @@ func (r *report) clocks(s *shoot) {
 					Offset: t, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6 * math.Hypot(p.Dir.X, p.Dir.Y)),
 					Distance: nearest, PixelsPerDegree: density,
 				})
-				if err == nil && math.Abs(o.Pixels()) >= worst[k].px {
-					worst[k].px, worst[k].time, worst[k].pair = math.Abs(o.Pixels()), t, s.pair(seam.A, seam.B)
+				// Of seams that differ by rounding only, the first.
+				if px := math.Abs(o.Pixels()); err == nil && (worst[k].pair == "" || px > worst[k].px*(1+1e-6)) {
+					worst[k].px, worst[k].time, worst[k].pair = px, t, s.pair(seam.A, seam.B)
 				}
 			}
 		}
@@ -672,7 +688,10 @@ func (r *report) wallCover(s *shoot) {
 				continue
 			}
 			percent := func(n int) float64 { return 100 * float64(n) / float64(total) }
-			value := fmt.Sprintf("no plate for %.1f %%", percent(unseen))
+			value := "a plate for all of it"
+			if unseen > 0 {
+				value = fmt.Sprintf("no plate for %.1f %%", percent(unseen))
+			}
 			if vessel > 0 {
 				value += fmt.Sprintf(", the vessel itself on %.1f %%", percent(vessel))
 			}

@@ -143,6 +143,7 @@ type limitsSpec struct {
 	PlatePxPerWallPx  float64 `json:"plate_px_per_wall_px" min:"0.01" max:"100"`
 	AliasPercent      float64 `json:"alias_percent" min:"0.001" max:"100"`
 	RipplePercent     float64 `json:"ripple_percent" min:"0" max:"100"`
+	ShutterPercent    float64 `json:"shutter_percent" min:"0" max:"5"`
 }
 
 type placeSpec struct {

@@ -86,7 +86,6 @@ func newShoot(s scenario) (shoot, error) {
 	num, den := p.Rate.Ratio()
 	common := len(g.faults)
 	for i, c := range p.Cameras {
-		field := fmt.Sprintf("plates.cameras[%d] %q", i, c.Name)
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
 		r := newRig(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
@@ -95,20 +94,23 @@ func newShoot(s scenario) (shoot, error) {
 			mine.note("row_time_us", fmt.Errorf("%g µs: %d rows take %s, longer than a frame", p.RowTimeUs, format.Rows, quantity.Time(readout)))
 		}
 		out.plates = append(out.plates, r)
-		out.takes = append(out.takes, take[sensor.Recording](&mine, "")(sensor.NewRecording(sensor.RecordingSpec{
+		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
 			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
 			Rate: sensor.FrameRate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
 		})))
 		out.cameras = append(out.cameras, newCamera(&mine, "", format, lens, c.place()))
-		if c.Format == nil && c.Lens == nil {
-			// What all such cameras share is said once.
-			if i := firstShared(p); p.Cameras[i].Name != c.Name {
-				continue
-			}
-			field = "plates"
+		shared := c.Format == nil && c.Lens == nil
+		if shared && i != firstShared(p) {
+			continue // what such cameras share is said once
 		}
 		for _, err := range mine.faults {
-			g.note(field, err)
+			for _, line := range strings.Split(err.Error(), "\n") {
+				if field, fault, _ := strings.Cut(line, ": "); shared {
+					g.note("plates."+field, errors.New(fault))
+				} else {
+					g.note(fmt.Sprintf("plates.cameras[%d].%s", i, field), fmt.Errorf("%s: %s", c.Name, fault))
+				}
+			}
 		}
 	}
 	if len(g.faults) == common {
@@ -127,7 +129,7 @@ func newShoot(s scenario) (shoot, error) {
 			out.array = take[projection.Array](&g, "plates")(named(p)(projection.NewArray(spec)))
 		}
 	}
-	out.surround = take[projection.Surround](&g, "surround")(newSurround(s.Surround))
+	out.surround = newSurround(&g, s.Surround)
 	for i, w := range s.Walls {
 		out.walls = append(out.walls, take[wall.Wall](&g, fmt.Sprintf("walls[%d]", i))(wall.New(wall.Spec{
 			PanelWidth: unit.Length(w.PanelWidthMm) * mm, PanelHeight: unit.Length(w.PanelHeightMm) * mm,
@@ -274,36 +276,39 @@ func curve(g *gather, field string, l lensSpec) projection.Model {
 		}
 		return m
 	}
-	var form projection.Form
-	if err := form.UnmarshalText([]byte(l.Projection)); err != nil {
-		g.note(field+".projection", fmt.Errorf("%w, \"polynomial\" or \"table\"", err))
-		return nil
+	var names []string
+	for form := projection.Rectilinear; form <= projection.Orthographic; form++ {
+		if names = append(names, form.String()); form.String() == l.Projection {
+			return form
+		}
 	}
-	return form
+	g.note(field+".projection", fmt.Errorf("%q: must be %s, polynomial or table", l.Projection, strings.Join(names, ", ")))
+	return nil
 }
 
-func newSurround(s surroundSpec) (projection.Surround, error) {
+func newSurround(g *gather, s surroundSpec) projection.Surround {
 	shapes := map[string]projection.Shape{
 		"infinity": projection.AtInfinity, "sphere": projection.Sphere, "cylinder": projection.Cylinder, "dome": projection.Dome,
 	}
-	shape, ok := shapes[s.Shape]
-	if !ok {
-		return projection.Surround{}, fmt.Errorf("shape: %q: must be infinity, sphere, cylinder or dome", s.Shape)
+	spec := projection.SurroundSpec{Shape: shapes[s.Shape], Centre: vec(s.CentreM)}
+	before := len(g.faults)
+	if spec.Shape == 0 {
+		g.note("surround.shape", fmt.Errorf("%q: must be infinity, sphere, cylinder or dome", s.Shape))
+	} else if (s.RadiusM != nil) != (spec.Shape != projection.AtInfinity) {
+		g.note("surround.radius_m", errors.New("goes with a sphere, a cylinder and a dome, and only with these"))
+	} else if (s.GroundM != nil) != (spec.Shape == projection.Dome) {
+		g.note("surround.ground_m", errors.New("goes with a dome, and only with that"))
 	}
-	if (s.RadiusM != nil) != (shape != projection.AtInfinity) {
-		return projection.Surround{}, errors.New("radius_m: goes with a sphere, a cylinder and a dome")
+	if len(g.faults) > before {
+		return projection.Surround{}
 	}
-	if (s.GroundM != nil) != (shape == projection.Dome) {
-		return projection.Surround{}, errors.New("ground_m: goes with a dome")
-	}
-	spec := projection.SurroundSpec{Shape: shape, Centre: vec(s.CentreM)}
 	if s.RadiusM != nil {
 		spec.Radius = unit.Length(*s.RadiusM)
 	}
 	if s.GroundM != nil {
 		spec.Ground = unit.Length(*s.GroundM)
 	}
-	return projection.NewSurround(spec)
+	return take[projection.Surround](g, "surround")(projection.NewSurround(spec))
 }
 
 // firstShared is the first camera with the format and lens of all plates.
