@@ -68,7 +68,10 @@ type photositeSpec struct {
 // lensSpec is a lens at one setting. Its curve, how far from the axis it draws
 // what lies at an angle to it, is one of the closed forms by name, "polynomial"
 // with coefficients c₁, c₂ … of r = f (c₁θ + c₂θ³ + …), or "table" with measured
-// angles and heights.
+// angles and heights. A calibration adds the focal lengths and the principal
+// point in px, from the outer corner of the top left pixel (a calibration that
+// counts from that pixel's centre has them half a pixel smaller), and the field
+// angle at which it ends.
 type lensSpec struct {
 	Projection      string        `json:"projection" len:"1,32"`
 	Coefficients    *[]float64    `json:"coefficients" min:"-1000000" max:"1000000" len:"1,16"`
@@ -77,6 +80,7 @@ type lensSpec struct {
 	FocalLengthMm   float64       `json:"focal_length_mm" min:"1" max:"2000"`
 	FocalPx         *[2]float64   `json:"focal_px" min:"1" max:"1000000"`
 	CentrePx        *[2]float64   `json:"centre_px" min:"-65536" max:"131072"`
+	MaxAngleDeg     *float64      `json:"max_angle_deg" min:"1" max:"180"`
 	FNumber         float64       `json:"f_number" min:"0.7" max:"64"`
 	Transmission    float64       `json:"transmission" min:"0.1" max:"1"`
 	ImageCircleMm   float64       `json:"image_circle_mm" min:"1" max:"1000"`
@@ -141,6 +145,7 @@ type limitsSpec struct {
 	ClockPx           float64 `json:"clock_px" min:"0.001" max:"1000"`
 	WallUnseenPercent float64 `json:"wall_unseen_percent" min:"0" max:"100"`
 	PlatePxPerWallPx  float64 `json:"plate_px_per_wall_px" min:"0.01" max:"100"`
+	AcuityArcmin      float64 `json:"acuity_arcmin" min:"0.1" max:"60"`
 	AliasPercent      float64 `json:"alias_percent" min:"0.001" max:"100"`
 	RipplePercent     float64 `json:"ripple_percent" min:"0" max:"100"`
 	ShutterPercent    float64 `json:"shutter_percent" min:"0" max:"5"`

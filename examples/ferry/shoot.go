@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -84,15 +85,13 @@ func newShoot(s scenario) (shoot, error) {
 		Gain:              float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
 	}))
 	num, den := p.Rate.Ratio()
-	common := len(g.faults)
+	common, slowest := len(g.faults), 0
 	for i, c := range p.Cameras {
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
 		r := newRig(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
 		r.speed = take[float64](&mine, "photosite")(saturationSpeed(out.photo, format))
-		if readout := unit.Time(p.RowTimeUs) * unit.Micro * unit.Time(format.Rows); float64(readout)*float64(p.Rate.Frequency()) > 1 {
-			mine.note("row_time_us", fmt.Errorf("%g µs: %d rows take %s, longer than a frame", p.RowTimeUs, format.Rows, quantity.Time(readout)))
-		}
+		slowest = max(slowest, format.Rows)
 		out.plates = append(out.plates, r)
 		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
 			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
@@ -113,9 +112,12 @@ func newShoot(s scenario) (shoot, error) {
 			}
 		}
 	}
+	if readout := unit.Time(p.RowTimeUs) * unit.Micro * unit.Time(slowest); float64(readout)*float64(p.Rate.Frequency()) > 1 {
+		g.note("plates.row_time_us", fmt.Errorf("%g µs: %d rows take %s: must be no longer than a frame", p.RowTimeUs, slowest, quantity.Time(readout)))
+	}
 	if len(g.faults) == common {
 		spec := projection.ArraySpec{Cameras: out.cameras}
-		out.open = take[projection.Array](&g, "plates")(named(p)(projection.NewArray(spec)))
+		out.open = take[projection.Array](&g, "")(named(p)(projection.NewArray(spec)))
 		for _, b := range p.Boxes {
 			spec.Boxes = append(spec.Boxes, projection.Box{
 				Pose:  pose(vec(b.CentreM), b.HeadingDeg, 0, 0),
@@ -126,7 +128,7 @@ func newShoot(s scenario) (shoot, error) {
 			spec.Balls = append(spec.Balls, projection.Ball{Centre: vec(b.CentreM), Radius: unit.Length(b.RadiusM)})
 		}
 		if len(g.faults) == common {
-			out.array = take[projection.Array](&g, "plates")(named(p)(projection.NewArray(spec)))
+			out.array = take[projection.Array](&g, "")(named(p)(projection.NewArray(spec)))
 		}
 	}
 	out.surround = newSurround(&g, s.Surround)
@@ -146,11 +148,12 @@ func newShoot(s scenario) (shoot, error) {
 		field := fmt.Sprintf("stage_camera.positions[%d]", i)
 		out.finders = append(out.finders, newCamera(&g, field, c.Format, c.Lens, at))
 		out.views = append(out.views, nil)
-		for _, w := range out.walls {
+		for k, w := range out.walls {
 			if w == (wall.Wall{}) {
 				continue // refused above
 			}
-			out.views[i] = append(out.views[i], take[wall.View](&g, field+".position_m")(w.View(at.position())))
+			view := fmt.Sprintf("%s.position_m: %q before walls[%d] %q", field, at.Name, k, s.Walls[k].Name)
+			out.views[i] = append(out.views[i], take[wall.View](&g, view)(w.View(at.position())))
 		}
 		if _, ok := out.surround.Lookup(at.position(), r3.Vec{Z: -1}); !ok && out.surround != (projection.Surround{}) {
 			g.note(field+".position_m", errors.New("must be within the surround, and above its ground"))
@@ -183,8 +186,9 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 		Raster: raster(f), Width: unit.Length(f.WidthMm) * mm, Height: unit.Length(f.HeightMm) * mm,
 	}))
 	r.lens = take[lens.Lens](g, field+"lens")(lens.New(lens.Spec{
-		FocalLength: unit.Length(l.FocalLengthMm) * mm, FNumber: l.FNumber,
+		FocalLength: l.focalLength(f), FNumber: l.FNumber,
 		Projection: curve(g, field+"lens", l), ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+		MaxAngle: l.maxAngle(),
 	}))
 	// Through text, so that 172.8 stays the fraction 864/5.
 	r.angle = take[sync.ShutterAngle](g, field+"shutter_deg")(sync.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
@@ -218,13 +222,17 @@ func newCamera(g *gather, field string, f formatSpec, l lensSpec, at placeSpec) 
 		Pitch: f.pitch(),
 		Width: f.Columns, Height: f.Rows,
 		ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+		MaxAngle:    l.maxAngle(),
 		Pose:        pose(at.position(), at.HeadingDeg, at.ElevationDeg, at.RollDeg),
 	}
 	if spec.Model == nil {
 		return projection.Camera{} // newRig has told why
 	}
 	if px := l.FocalPx; px != nil {
-		mean := math.Sqrt(px[0]*px[1]) * float64(f.pitch()/mm)
+		if l.TableDegMm != nil {
+			g.note(field+"lens.focal_px", errors.New("has no use beside table_deg_mm, whose heights in mm set the scale"))
+		}
+		mean := float64(l.focalLength(f) / mm)
 		if math.Abs(mean/l.FocalLengthMm-1) > 0.1 {
 			g.note(field+"lens.focal_px", fmt.Errorf("%g × %g px, %.4g mm: must be within 10 %% of focal_length_mm", px[0], px[1], mean))
 		}
@@ -245,6 +253,23 @@ func newCamera(g *gather, field string, f formatSpec, l lensSpec, at placeSpec) 
 	return take[projection.Camera](g, field+"lens")(projection.NewCamera(spec))
 }
 
+// focalLength is the scale of the lens's curve in front of a format: the
+// calibration's, where there is one.
+func (l lensSpec) focalLength(f formatSpec) unit.Length {
+	if px := l.FocalPx; px != nil {
+		return unit.Length(math.Sqrt(px[0]*px[1])) * f.pitch()
+	}
+	return unit.Length(l.FocalLengthMm) * mm
+}
+
+// maxAngle is where the lens's measurement ends; 0 where its curve does.
+func (l lensSpec) maxAngle() unit.Angle {
+	if l.MaxAngleDeg == nil {
+		return 0
+	}
+	return unit.Angle(*l.MaxAngleDeg) * deg
+}
+
 // curve is the lens's own; nil where it has none, which is noted.
 func curve(g *gather, field string, l lensSpec) projection.Model {
 	one := func(name string, has, wanted bool) bool {
@@ -258,7 +283,7 @@ func curve(g *gather, field string, l lensSpec) projection.Model {
 	}
 	switch l.Projection {
 	case "polynomial":
-		m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: *l.Coefficients})
+		m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: *l.Coefficients, MaxAngle: l.maxAngle()})
 		g.note(field+".coefficients", err)
 		if err != nil {
 			return nil
@@ -316,24 +341,37 @@ func firstShared(p plateSpec) int {
 	return slices.IndexFunc(p.Cameras, func(c cameraSpec) bool { return c.Format == nil && c.Lens == nil })
 }
 
-// named puts the names of cameras and parts beside their numbers in an error of
-// the array's.
+// arrayPart is how errors of package projection name a part of an array.
+var arrayPart = regexp.MustCompile(`\b(camera|box|ball) (\d+)`)
+
+// named puts the scenario's names in the place of an array's numbers.
 func named(p plateSpec) func(projection.Array, error) (projection.Array, error) {
+	name := func(part string) string {
+		kind, number, _ := strings.Cut(part, " ")
+		i, _ := strconv.Atoi(number)
+		switch {
+		case kind == "camera" && i < len(p.Cameras):
+			return fmt.Sprintf("plates.cameras[%d] %q", i, p.Cameras[i].Name)
+		case kind == "box" && i < len(p.Boxes):
+			return fmt.Sprintf("plates.boxes[%d] %q", i, p.Boxes[i].Name)
+		case kind == "ball" && i < len(p.Balls):
+			return fmt.Sprintf("plates.balls[%d] %q", i, p.Balls[i].Name)
+		}
+		return part
+	}
 	return func(a projection.Array, err error) (projection.Array, error) {
 		if err == nil {
 			return a, nil
 		}
-		text := err.Error()
-		for i, c := range p.Cameras {
-			text = strings.ReplaceAll(text, fmt.Sprintf("cameras[%d]", i), fmt.Sprintf("cameras[%d] %q", i, c.Name))
+		var faults []error
+		for _, fault := range strings.Split(err.Error(), "\n") {
+			fault = arrayPart.ReplaceAllStringFunc(strings.TrimPrefix(fault, "projection: "), name)
+			if !strings.HasPrefix(fault, "plates.") {
+				fault = "plates: " + fault
+			}
+			faults = append(faults, errors.New(fault))
 		}
-		for i, b := range p.Boxes {
-			text = strings.ReplaceAll(text, fmt.Sprintf("boxes[%d]", i), fmt.Sprintf("boxes[%d] %q", i, b.Name))
-		}
-		for i, b := range p.Balls {
-			text = strings.ReplaceAll(text, fmt.Sprintf("balls[%d]", i), fmt.Sprintf("balls[%d] %q", i, b.Name))
-		}
-		return a, errors.New(text)
+		return a, errors.Join(faults...)
 	}
 }
 
