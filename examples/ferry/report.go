@@ -38,11 +38,10 @@ type answer struct {
 
 const (
 	eye          = 555 * unit.Nano * unit.Metre // where the eye sees best
-	acuity       = deg / 60
-	meterK       = 12.5 // reflected-light meter constant, cd s/m²
-	meterC       = 250  // incident-light meter constant of a flat receptor, lx s
-	coverError   = 1e-5 // sr
-	allowedError = 0.1  // sr
+	meterK       = 12.5                         // reflected-light meter constant, cd s/m²
+	meterC       = 250                          // incident-light meter constant of a flat receptor, lx s
+	coverError   = 1e-5                         // sr
+	allowedError = 0.1                          // sr
 )
 
 func (r *report) question(q string) { fmt.Fprintf(r.out, "\n%s\n", q) }
@@ -51,7 +50,7 @@ func (r *report) question(q string) { fmt.Fprintf(r.out, "\n%s\n", q) }
 // the margin. A cell of more characters goes on below.
 const (
 	whatWide   = 44
-	valueWide  = 30
+	valueWide  = 31
 	marginWide = 29
 )
 
@@ -219,15 +218,14 @@ func (r *report) seams(s *shoot) {
 		joins = append(joins, answer{what: name, value: fmt.Sprintf("%.1f° long, overlap %.1f° to %.1f° wide",
 			degrees(seam.Length()), degrees(narrowest), degrees(widest))})
 		p, _, ok := s.array.SeamParallax(seam, nearest)
-		clear, at, ok2 := s.array.ClearDistance(seam, s.Plates.ParallaxPx)
+		clear, _, ok2 := s.array.ClearDistance(seam, s.Plates.ParallaxPx)
 		if !ok || !ok2 {
 			displaced = append(displaced, answer{name, false, "no answer", "not both see the seam"})
 			continue
 		}
-		_, elevation := angles(at)
 		displaced = append(displaced, answer{name, nearest >= clear,
 			fmt.Sprintf("%.1f px apart, at most %.1f", p.Pixels, p.Bound),
-			fmt.Sprintf("within %g px from %s on; worst at elevation %.0f°", s.Plates.ParallaxPx, length(clear), elevation)})
+			fmt.Sprintf("within %g px from %s on%s", s.Plates.ParallaxPx, length(clear), s.worstAlong(seam, nearest, p.Pixels))})
 	}
 	if len(seams) == 0 {
 		r.line("no plates join", "one camera sees each direction, or none")
@@ -252,6 +250,26 @@ func (r *report) seams(s *shoot) {
 	r.note("Parallax cannot be stitched away: the cameras stand apart, so what is nearer than that is seen twice, or cut, at a seam.")
 }
 
+// worstAlong says at which elevations of a seam a thing is displaced by within
+// 1 % of the most: along some seams that is all of them.
+func (s *shoot) worstAlong(seam projection.Seam, distance unit.Length, most float64) string {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, p := range seam.Points {
+		if here, ok := s.array.Parallax(seam.A, seam.B, p.Dir, distance); ok && here.Pixels >= 0.99*most {
+			_, elevation := angles(p.Dir)
+			near := 5 * math.Round(elevation/5) // seam points are no finer
+			low, high = min(low, near), max(high, near)
+		}
+	}
+	switch {
+	case low > high:
+		return ""
+	case low == high:
+		return fmt.Sprintf("; worst around elevation %.0f°", low)
+	}
+	return fmt.Sprintf("; worst at elevations of %.0f° to %.0f°", low, high)
+}
+
 // pair names two cameras.
 func (s *shoot) pair(a, b int) string {
 	return s.Plates.Cameras[a].Name + "/" + s.Plates.Cameras[b].Name
@@ -259,8 +277,10 @@ func (s *shoot) pair(a, b int) string {
 
 func (r *report) pushIn(s *shoot) {
 	r.question("How far may each shot push in?")
-	if h, ok := raster(s.Plates.Format).Headroom(s.delivery); ok {
-		r.line("a plate against the delivered raster", "%.2f× as many pixels across", h.Factor)
+	for _, group := range s.groups(func(i int) any { return s.Plates.format(i) }) {
+		if h, ok := s.plates[group.cameras[0]].format.Raster().Headroom(s.delivery); ok {
+			r.line("a plate against the delivered raster"+group.name, "%.2f× as many pixels across", h.Factor)
+		}
 	}
 	for _, shot := range s.Shots {
 		if p, ok := s.array.PushIn(shot.direction(), s.delivery.Columns); ok {
@@ -280,20 +300,20 @@ func (r *report) pushIn(s *shoot) {
 		}
 		across := unit.Angle(shot.AcrossDeg) * deg
 		if whole, ok := s.array.PushInFrame(shot.direction(), s.delivery.Columns, s.delivery.Rows); !ok {
-			r.line("  it cannot be pushed into", "no width of frame has a plate pixel for each of its own")
+			r.line(shot.Name+", cannot be pushed into", "no width of frame has a plate pixel for each of its own")
 		} else if v.OK {
-			r.line("  it can be pushed in to", "%.1f°, %.2f×", degrees(whole), math.Tan(float64(across/2))/math.Tan(float64(whole/2)))
+			r.line(shot.Name+", can be pushed in to", "%.1f°, %.2f×", degrees(whole), math.Tan(float64(across/2))/math.Tan(float64(whole/2)))
 		} else {
-			r.line("  it would hold from", "%.1f° on, as far as it is seen", degrees(whole))
+			r.line(shot.Name+", would hold from", "%.1f° on, as far as it is seen", degrees(whole))
 		}
 		sr, bound, ok := s.array.Allowed(s.frame(shot), allowedError)
 		switch {
 		case !ok:
-			r.none("  where else such a frame holds", fmt.Sprintf("known only to %.2g sr", bound))
+			r.none(shot.Name+", where such a frame holds", fmt.Sprintf("known only to %.2g sr", bound))
 		case sr+bound < 0.005*sphere:
-			r.line("  such a frame holds", "in no direction, or hardly any")
+			r.line(shot.Name+", such a frame holds", "in no direction, or hardly any")
 		default:
-			r.line("  such a frame holds", "in %.0f %% of all directions (± %.1f)", 100*sr/sphere, 100*bound/sphere)
+			r.line(shot.Name+", such a frame holds", "in %.0f %% of all directions (± %.1f)", 100*sr/sphere, 100*bound/sphere)
 		}
 	}
 }
@@ -417,7 +437,7 @@ func (r *report) lights(s *shoot, g group) {
 		}
 		value := fmt.Sprintf("%.3g %% of saturation", 100*fraction)
 		if snr, ok := s.photo.SNR(fraction * s.photo.SaturationPhotons()); ok {
-			value += fmt.Sprintf(", SNR %.0f dB", 20*math.Log10(snr))
+			value += fmt.Sprintf(", SNR %.0f dB", math.Round(20*math.Log10(snr))+0) // no -0
 		}
 		r.limit(margin >= 0, name, value, fmt.Sprintf("%+.2f stops to saturation", margin))
 	}
@@ -463,13 +483,15 @@ func (r *report) resolution(s *shoot) {
 		}
 		r.line(name+" to "+s.Walls[hit.wall].Name, "%.2f m; wall %.1f px/°, camera %.1f photosites/°, plate %.1f px/°",
 			hit.distance, hit.density.X, hit.finder, plate)
-		r.limit(plate >= s.Limits.PlatePxPerWallPx*hit.density.X, name+", plate against wall", fmt.Sprintf("%.2f plate px a wall px", plate/hit.density.X), fmt.Sprintf("wanted is %g", s.Limits.PlatePxPerWallPx))
+		worst, _ := s.fewest(i)
+		r.limit(worst >= s.Limits.PlatePxPerWallPx, name+", plate against wall, fewest in the picture",
+			fmt.Sprintf("%.2f plate px a wall px", worst), fmt.Sprintf("wanted is %g", s.Limits.PlatePxPerWallPx))
 		r.line(name+", wall against camera", "%.2f photosites a wall pixel", hit.finder/hit.density.X)
 	}
 	for i, w := range s.walls {
 		pitch, _ := w.Pitch()
-		name := s.Walls[i].Name + ", pixels fuse for an eye (1′) from"
-		d, err := wall.ViewingDistance(pitch, acuity)
+		name := s.Walls[i].Name + fmt.Sprintf(", pixels fuse for an eye (%g′) from", s.Limits.AcuityArcmin)
+		d, err := wall.ViewingDistance(pitch, unit.Angle(s.Limits.AcuityArcmin/60)*deg)
 		if err != nil {
 			r.none(name, err)
 			continue
@@ -520,7 +542,7 @@ func (r *report) alias(s *shoot) {
 		}
 	}
 	r.note("The grid of the wall's pixels shows as itself while it is resolved: up to 2 photosites a pixel, up to 4 for " +
-		"the red and blue of a mosaic. Coarser, it beats or aliases. Contrast is the ripple's amplitude over the mean. " +
+		"the red and blue of a mosaic. Coarser, it beats or aliases. This is at the centre of the picture; the charts show all of it. Contrast is the ripple's amplitude over the mean. " +
 		"Even a fraction of a percent shows on a flat sky; judge it on the camera's own recording.")
 }
 
@@ -603,24 +625,24 @@ func (r *report) clocks(s *shoot) {
 		time unit.Time
 		pair string
 	}
+	for k := range worst {
+		worst[k].px = -1 // less than standing still
+	}
 	for _, seam := range seams {
 		for _, p := range seam.Points {
 			_, rowA, okA := s.cameras[seam.A].Project(p.Dir)
 			_, rowB, okB := s.cameras[seam.B].Project(p.Dir)
-			_, density, ok := s.array.Best(p.Dir)
-			if !okA || !okB || !ok {
+			if !okA || !okB {
 				continue // an end of the seam, at the limit of a camera
 			}
 			skew := rowTime * unit.Time(math.Abs(rowA-rowB))
 			for k, t := range [4]unit.Time{offset, drift, skew, offset + drift + skew} {
-				// The vessel moves along −Z; what lies ahead moves least.
-				o, err := sync.NewOffset(sync.OffsetSpec{
-					Offset: t, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6 * math.Hypot(p.Dir.X, p.Dir.Y)),
-					Distance: nearest, PixelsPerDegree: density,
-				})
-				// Of seams that differ by rounding only, the first.
-				if px := math.Abs(o.Pixels()); err == nil && (worst[k].pair == "" || px > worst[k].px*(1+1e-6)) {
-					worst[k].px, worst[k].time, worst[k].pair = px, t, s.pair(seam.A, seam.B)
+				// The vessel goes along −Z meanwhile, so the thing goes along +Z.
+				way := r3.Vec{Z: s.Vessel.SpeedKmH / 3.6 * float64(t)}
+				for _, c := range []int{seam.A, seam.B} {
+					if px, ok := moved(s.cameras[c], r3.Scale(float64(nearest), p.Dir), way); ok && px > worst[k].px*(1+1e-9) { // of ties the first
+						worst[k].px, worst[k].time, worst[k].pair = px, t, s.pair(seam.A, seam.B)
+					}
 				}
 			}
 		}
@@ -636,7 +658,7 @@ func (r *report) clocks(s *shoot) {
 		case w.pair == "":
 			r.line(what, "no plates join")
 		default:
-			r.limit(w.px <= s.Limits.ClockPx, what, fmt.Sprintf("%.2g px, %s", w.px, quantity.Time(unit.Time(rounded(float64(w.time))))),
+			r.limit(w.px <= s.Limits.ClockPx, what, fmt.Sprintf("%.3g px, %s", w.px, quantity.Time(unit.Time(rounded(float64(w.time))))),
 				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
 		}
 	}
@@ -653,20 +675,31 @@ func (r *report) clocks(s *shoot) {
 	}
 }
 
+// moved is how far, in px, a thing moves in a camera's picture that goes from a
+// place, from the camera, by some way.
+func moved(c projection.Camera, from, way r3.Vec) (px float64, ok bool) {
+	x0, y0, ok0 := c.Project(from)
+	x1, y1, ok1 := c.Project(r3.Add(from, way))
+	return math.Hypot(x1-x0, y1-y0), ok0 && ok1
+}
+
 // wallCover is what the plates have for each wall, and what it costs that the
 // surround takes things to stand where they do not.
 func (r *report) wallCover(s *shoot) {
 	r.question("Do the plates fill the walls, and is each thing where it should be?")
-	var covers []answer
+	nearest, centre := s.Vessel.NearestM, vec(s.Surround.CentreM)
+	var covers, places []answer
 	for i, at := range s.StageCamera.Positions {
 		for k, w := range s.walls {
 			view := s.views[i][k]
 			const across, down = 160, 90
 			width, height := w.Size()
 			var seen, unseen, vessel int
+			var off, offPx float64 // radians and wall px
 			for y := range down {
 				for x := range across {
-					ray, ok := view.Unproject(float64(width)*(float64(x)+0.5)/across, float64(height)*(float64(y)+0.5)/down)
+					wx, wy := float64(width)*(float64(x)+0.5)/across, float64(height)*(float64(y)+0.5)/down
+					ray, ok := view.Unproject(wx, wy)
 					if !ok {
 						continue
 					}
@@ -674,10 +707,19 @@ func (r *report) wallCover(s *shoot) {
 					switch {
 					case !ok || s.open.Count(dir) == 0:
 						unseen++
+						continue
 					case s.array.Count(dir) == 0:
 						vessel++
-					default:
-						seen++
+						continue
+					}
+					seen++
+					// Where the eye would see the thing that the plates show here.
+					thing := r3.Sub(r3.Add(centre, r3.Scale(nearest, dir)), at.position())
+					if angle := math.Atan2(r3.Norm(r3.Cross(ray, thing)), r3.Dot(ray, thing)); angle > off {
+						off = angle
+						if d, ok := view.Density(wx, wy); ok {
+							offPx = angle / float64(deg) * max(d.X, d.Y)
+						}
 					}
 				}
 			}
@@ -695,32 +737,19 @@ func (r *report) wallCover(s *shoot) {
 			if vessel > 0 {
 				value += fmt.Sprintf(", the vessel itself on %.1f %%", percent(vessel))
 			}
-			covers = append(covers, answer{what, percent(unseen) <= s.Limits.WallUnseenPercent, value,
+			covers = append(covers, answer{what, percent(unseen+vessel) <= s.Limits.WallUnseenPercent, value,
 				fmt.Sprintf("limit %g %%", s.Limits.WallUnseenPercent)})
+			places = append(places, answer{what: "near things on " + what, value: fmt.Sprintf("up to %.2f° (%.0f wall px) out of place", off/float64(deg), offPx)})
 		}
 	}
 	r.folded(covers)
-	nearest := s.Vessel.NearestM
-	centre := vec(s.Surround.CentreM)
-	for i, at := range s.StageCamera.Positions {
-		hit, ok := s.centreHit(i)
-		if !ok {
-			continue
-		}
-		worst := 0.0
-		for heading := 0.0; heading < 360; heading++ {
-			thing := direction(rad(heading), 0)
-			ray := r3.Sub(r3.Add(centre, r3.Scale(nearest, thing)), at.position())
-			if dir, ok := s.surround.Lookup(at.position(), ray); ok {
-				worst = max(worst, math.Atan2(r3.Norm(r3.Cross(dir, thing)), r3.Dot(dir, thing)))
-			}
-		}
-		shape := s.Surround.Shape
-		if s.Surround.RadiusM != nil {
-			shape = fmt.Sprintf("a %s of %s", shape, length(unit.Length(*s.Surround.RadiusM)))
-		}
-		r.line(fmt.Sprintf("position %s, a thing at %s and at eye level", at.Name, length(unit.Length(nearest))),
-			"up to %.2f° (%.0f wall px) out of place, since the scene is taken as %s", worst/float64(deg), worst/float64(deg)*hit.density.X, shape)
+	stands := "at infinity"
+	if s.Surround.RadiusM != nil {
+		stands = fmt.Sprintf("on a %s with a radius of %s", s.Surround.Shape, length(unit.Length(*s.Surround.RadiusM)))
+	}
+	r.line("a near thing, at "+length(unit.Length(nearest)), "is taken to stand %s", stands)
+	for _, a := range places {
+		r.line(a.what, "%s", a.value)
 	}
 }
 
@@ -732,6 +761,54 @@ func (s *shoot) lookedUp(eye, ray r3.Vec) (camera int, density float64, ok bool)
 		return 0, 0, false
 	}
 	return s.array.Best(dir)
+}
+
+// fewest is how many plate pixels a wall pixel shows along a row or a column of
+// the wall, where that is least of a lattice over the stage camera's picture. ok
+// is false where part of the walls in the picture has no plate: the answer is 0.
+func (s *shoot) fewest(position int) (px float64, ok bool) {
+	const across, down = 32, 18
+	w, h := s.finders[position].Size()
+	px = math.Inf(1)
+	for y := range down + 1 {
+		for x := range across + 1 {
+			if hit, ok := s.hitAt(position, float64(w*x)/across, float64(h*y)/down); ok {
+				one, ok := s.plateStep(position, hit)
+				if !ok {
+					return 0, false
+				}
+				px = min(px, one)
+			}
+		}
+	}
+	return px, true
+}
+
+// plateStep is how far apart, in px of the plate, two neighbouring pixels of a
+// wall look: the smaller of that along the row and that along the column.
+func (s *shoot) plateStep(position int, h hit) (px float64, ok bool) {
+	view, eye := s.views[position][h.wall], s.StageCamera.Positions[position].position()
+	w, height := view.Size()
+	x, y := min(max(h.x, 0.5), float64(w)-0.5), min(max(h.y, 0.5), float64(height)-0.5)
+	centre, ok := view.Unproject(x, y)
+	if !ok {
+		return 0, false
+	}
+	i, _, ok := s.lookedUp(eye, centre)
+	if !ok {
+		return 0, false
+	}
+	place := func(x, y float64) (r2.Vec, bool) {
+		ray, ok1 := view.Unproject(x, y)
+		dir, ok2 := s.surround.Lookup(eye, ray)
+		px, py, ok3 := s.cameras[i].Project(dir)
+		return r2.Vec{X: px, Y: py}, ok1 && ok2 && ok3
+	}
+	left, ok1 := place(x-0.5, y)
+	right, ok2 := place(x+0.5, y)
+	top, ok3 := place(x, y-0.5)
+	bottom, ok4 := place(x, y+0.5)
+	return min(r2.Norm(r2.Sub(right, left)), r2.Norm(r2.Sub(bottom, top))), ok1 && ok2 && ok3 && ok4
 }
 
 // rounded keeps three digits.

@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"flag"
+	"fmt"
 	"io"
 	"math"
 	"os"
@@ -14,6 +15,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 var update = flag.Bool("update", false, "write the golden report anew")
@@ -236,7 +238,7 @@ func TestSurroundCostsNearThings(t *testing.T) {
 			at := object(doc, "stage_camera")["positions"].([]any)[0].(map[string]any)
 			at["position_m"] = []float64{0, 1.6, 1}
 		}, (*report).wallCover)
-		return answerTo(t, r, "position A, a thing at 10 m").value
+		return answerTo(t, r, "near things on ceiling from position A").value
 	}
 	// The eye is 1 m behind the centre: abeam, sin of the angle is 1/10 at most.
 	assert.Contains(t, place(map[string]any{"shape": "infinity", "centre_m": []float64{0, 1.6, 0}}), "up to 5.74°")
@@ -247,4 +249,76 @@ func TestWrapText(t *testing.T) {
 	assert.Equal(t, []string{"one two", "  three"}, wrapText("one two three", 8))
 	assert.Equal(t, []string{""}, wrapText("", 8))
 	assert.Equal(t, []string{"µµµµ µµµ"}, wrapText("µµµµ µµµ", 8), "characters, not bytes")
+}
+
+// What clocks cost at the seams, against the equisolid formula: the vessel goes
+// on by 14/3.6 · 0.004 m while a thing 20 m away stands still.
+func TestClocksAtTheSeams(t *testing.T) {
+	change := func(doc map[string]any) {
+		object(doc, "plates")["offset_us"] = 4000
+		delete(camera(doc, 2), "lens")
+	}
+	j := prepared(t, "-scenario", writeScenario(t, demo(t, change)))
+	axes := []r3.Vec{{Z: -1}, {X: 1}, {Z: 1}, {X: -1}, {Y: 1}}
+	want := 0.0
+	for _, seam := range j.shoot.array.Seams() {
+		for _, p := range seam.Points {
+			for _, c := range []int{seam.A, seam.B} {
+				from := r3.Scale(20, p.Dir)
+				to := r3.Add(from, r3.Vec{Z: 14 / 3.6 * 0.004})
+				want = max(want, r3.Norm(r3.Sub(equisolid(axes[c], to), equisolid(axes[c], from))))
+			}
+		}
+	}
+	got := answerTo(t, reported(t, change, (*report).clocks), "clocks 4000 µs apart")
+	assert.False(t, got.met)
+	assert.Equal(t, fmt.Sprintf("%.3g px, 4 ms", want), got.value)
+	still := answerTo(t, reported(t, func(doc map[string]any) { object(doc, "vessel")["speed_km_h"] = 0 }, (*report).clocks), "clocks 40 µs apart")
+	assert.True(t, still.met)
+	assert.Equal(t, "0 px, 40 µs", still.value)
+}
+
+// equisolid is where the lens of the demonstration images what lies along v, px
+// from the axis, in the plane across it.
+func equisolid(axis, v r3.Vec) r3.Vec {
+	across := r3.Sub(v, r3.Scale(r3.Dot(axis, v), axis))
+	theta := math.Atan2(r3.Norm(across), r3.Dot(axis, v))
+	return r3.Scale(2*12/0.003*math.Sin(theta/2), r3.Unit(across))
+}
+
+// A flat wall 4 m ahead of an eye at the plates' centre: how many plate pixels a
+// wall pixel of 1.2 mm shows is least at the corners of a picture of 30.72 mm ×
+// 16.2 mm through 32 mm.
+func TestFewestPlatePixels(t *testing.T) {
+	change := func(limit float64) func(doc map[string]any) {
+		return func(doc map[string]any) {
+			doc["surround"] = map[string]any{"shape": "infinity", "centre_m": []float64{0, 1.6, 0}}
+			at := object(doc, "stage_camera")["positions"].([]any)[0].(map[string]any)
+			at["position_m"], at["heading_deg"], at["elevation_deg"] = []float64{0, 1.6, 0}, 0, 0
+			w := doc["walls"].([]any)[0].(map[string]any)
+			w["radius_m"], w["centre_m"] = 0, []float64{0, 1.6, -4}
+			object(doc, "limits")["plate_px_per_wall_px"] = limit
+		}
+	}
+	x, y, half := 4*15.36/32, 4*8.1/32, 0.0006
+	step := func(dx, dy float64) float64 {
+		image := func(x, y float64) r3.Vec { return equisolid(r3.Vec{Z: -1}, r3.Vec{X: x, Y: y, Z: -4}) }
+		return r3.Norm(r3.Sub(image(x+dx, y+dy), image(x-dx, y-dy)))
+	}
+	want := min(step(half, 0), step(0, half))
+	const what = "position A, plate against wall"
+	got := answerTo(t, reported(t, change(want*1.01), (*report).resolution), what)
+	assert.Equal(t, fmt.Sprintf("%.2f plate px a wall px", want), got.value)
+	assert.False(t, got.met)
+	assert.True(t, answerTo(t, reported(t, change(want*0.99), (*report).resolution), what).met)
+}
+
+// What only the vessel hides on a wall counts as without a plate.
+func TestWallShowsTheVessel(t *testing.T) {
+	got := answerTo(t, reported(t, func(doc map[string]any) {
+		doc["walls"].([]any)[1].(map[string]any)["centre_m"] = []float64{0, 4.6, -0.5}
+		object(doc, "plates")["balls"] = []any{map[string]any{"name": "awning", "centre_m": []float64{0, 9, 0}, "radius_m": 3}}
+	}, (*report).wallCover), "ceiling from position A")
+	assert.Contains(t, got.value, "the vessel itself on ")
+	assert.False(t, got.met)
 }
