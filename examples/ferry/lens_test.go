@@ -80,3 +80,26 @@ func TestFocalLengthOfCalibration(t *testing.T) {
 	assert.InDelta(t, 2*want, degrees(across), 1e-9)
 	assert.InDelta(t, want, degrees(j.shoot.plates[0].lens.MaxAngle()), 1e-9)
 }
+
+// The axis meets the raster at the principal point, from the outer corner of the
+// first pixel; the first focal length is that along a row.
+func TestCalibrationOfCamera(t *testing.T) {
+	j := prepared(t, "-scenario", writeScenario(t, demo(t, func(doc map[string]any) {
+		l := object(doc, "plates", "lens")
+		l["centre_px"], l["focal_px"] = []float64{6150.5, 3230.25}, []float64{3990, 4010}
+	})))
+	bow := j.shoot.cameras[0]
+	at := func(heading, elevation float64) [2]float64 {
+		x, y, ok := bow.Project(direction(rad(heading), rad(elevation)))
+		assert.True(t, ok)
+		return [2]float64{x, y}
+	}
+	r := 2 * math.Sin(rad(10)/2)
+	for _, tc := range []struct{ got, want [2]float64 }{
+		{at(0, 0), [2]float64{6150.5, 3230.25}},
+		{at(10, 0), [2]float64{6150.5 + 3990*r, 3230.25}},
+		{at(0, 10), [2]float64{6150.5, 3230.25 - 4010*r}},
+	} {
+		assert.InDeltaSlice(t, tc.want[:], tc.got[:], 1e-9)
+	}
+}

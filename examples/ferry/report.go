@@ -483,9 +483,12 @@ func (r *report) resolution(s *shoot) {
 		}
 		r.line(name+" to "+s.Walls[hit.wall].Name, "%.2f m; wall %.1f px/°, camera %.1f photosites/°, plate %.1f px/°",
 			hit.distance, hit.density.X, hit.finder, plate)
-		worst, _ := s.fewest(i)
-		r.limit(worst >= s.Limits.PlatePxPerWallPx, name+", plate against wall, fewest in the picture",
-			fmt.Sprintf("%.2f plate px a wall px", worst), fmt.Sprintf("wanted is %g", s.Limits.PlatePxPerWallPx))
+		what := name + ", plate against wall, fewest in the picture"
+		if worst, ok := s.fewest(i); ok {
+			r.limit(worst >= s.Limits.PlatePxPerWallPx, what, fmt.Sprintf("%.2f plate px a wall px", worst), fmt.Sprintf("wanted is %g", s.Limits.PlatePxPerWallPx))
+		} else {
+			r.limit(false, what, "none somewhere", "no plate has what the wall shows there")
+		}
 		r.line(name+", wall against camera", "%.2f photosites a wall pixel", hit.finder/hit.density.X)
 	}
 	for i, w := range s.walls {
@@ -765,7 +768,7 @@ func (s *shoot) lookedUp(eye, ray r3.Vec) (camera int, density float64, ok bool)
 
 // fewest is how many plate pixels a wall pixel shows along a row or a column of
 // the wall, where that is least of a lattice over the stage camera's picture. ok
-// is false where part of the walls in the picture has no plate: the answer is 0.
+// is false where a point of the lattice has no plate.
 func (s *shoot) fewest(position int) (px float64, ok bool) {
 	const across, down = 32, 18
 	w, h := s.finders[position].Size()

@@ -322,3 +322,15 @@ func TestWallShowsTheVessel(t *testing.T) {
 	assert.Contains(t, got.value, "the vessel itself on ")
 	assert.False(t, got.met)
 }
+
+// Where the picture shows a wall for which there is no plate, that is said.
+func TestNoPlateInThePicture(t *testing.T) {
+	got := answerTo(t, reported(t, func(doc map[string]any) {
+		dropCameras("bow")(doc)
+		for _, at := range object(doc, "stage_camera")["positions"].([]any) {
+			at.(map[string]any)["elevation_deg"] = 55
+		}
+	}, (*report).resolution), "position A")
+	assert.False(t, got.met)
+	assert.Contains(t, got.margin, "no plate has what the wall shows")
+}
