@@ -545,7 +545,8 @@ func (r *report) alias(s *shoot) {
 		}
 	}
 	r.note("The grid of the wall's pixels shows as itself while it is resolved: up to 2 photosites a pixel, up to 4 for " +
-		"the red and blue of a mosaic. Coarser, it beats or aliases. This is at the centre of the picture; the charts show all of it. Contrast is the ripple's amplitude over the mean. " +
+		"the red and blue of a mosaic. Coarser, it beats or aliases. This is at the centre of the picture; the charts show " +
+		"all of it. Contrast is the ripple's amplitude over the mean. " +
 		"Even a fraction of a percent shows on a flat sky; judge it on the camera's own recording.")
 }
 
