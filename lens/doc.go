@@ -75,11 +75,11 @@
 // # What is not modelled
 //
 // The lens is thin: its principal planes coincide, and both pupils stand there
-// and are as wide as focal length over f-number. Depth of field, blur and transfer hold on the
-// axis; off it they change with the shape of the pupil and with aberrations,
-// of which there are none here. Mechanical vignetting, the swelling and
-// tilting of a wide-angle lens's pupil and the way a fisheye's pupil wanders
-// with the field angle are left out; so are the change of focal length and
+// and are as wide as focal length over f-number. Depth of field, blur and
+// transfer hold on the axis; off it they change with the shape of the pupil and
+// with aberrations, of which there are none here. Mechanical vignetting, the
+// swelling and tilting of a wide-angle lens's pupil and the way a fisheye's
+// pupil wanders with the field angle are left out; so are the change of focal length and
 // view as a lens is focused, lateral colour, flare, and the filters in front
 // of a sensor. Light is of one wavelength, and the f-numbers below about f/2
 // ask more of a paraxial formula than it holds.

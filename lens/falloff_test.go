@@ -124,6 +124,9 @@ func TestRelativeIlluminationLimits(t *testing.T) {
 		}
 	}
 	narrow := mustNew(t, lens.Spec{FocalLength: 8 * mm, FNumber: 2, Projection: equidistant, MaxAngle: 40 * lens.Degree})
+	if _, ok := narrow.RelativeIllumination(narrow.MaxAngle()); !ok {
+		t.Error("no light at the rim of the image circle")
+	}
 	if _, ok := narrow.RelativeIllumination(41 * lens.Degree); ok {
 		t.Error("light beyond the image circle")
 	}

@@ -136,7 +136,7 @@ func (e Exposure) metered(constant float64, m meter) (float64, bool) {
 	if e == (Exposure{}) || !m.constants.Contains(constant) {
 		return 0, false
 	}
-	light := snapped(e.n2*constant/(e.t*e.index), lights)
+	light := e.n2 * constant / (e.t * e.index)
 	if !lights.Contains(light) {
 		return 0, false
 	}
@@ -258,7 +258,7 @@ func overExposure(field string, constant, luxSeconds float64) (float64, error) {
 	if err := c.Err(); err != nil {
 		return 0, err
 	}
-	return snapped(constant/luxSeconds, indices), nil
+	return constant / luxSeconds, nil
 }
 
 // meter is the constant of a kind of meters. The ranges of the standard are

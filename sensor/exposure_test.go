@@ -243,14 +243,28 @@ func TestInversesTakeEachOthersEnds(t *testing.T) {
 		index := must[float64](t)(sensor.ExposureIndex(h))
 		exposure(t, sensor.ExposureSpec{FNumber: 4, Time: 1, Index: index})
 	}
-	r := recording(t, sensor.RecordingSpec{Raster: sensor.UHD4320.Raster(), SamplesPerPixel: 1, BitsPerSample: 12, Rate: sensor.FrameRate{Num: 24000, Den: 1001}})
-	lasts, ok := r.StoreTime(1e30)
-	store, okBack := r.StoreBytes(lasts)
-	if near.Rel(t, "store", store, 1e30, 1e-15, "two roundings"); !ok || !okBack {
-		t.Errorf("the largest store: %v, %v", ok, okBack)
-	}
-	if store, ok := r.StoreBytes(1e30); ok {
-		t.Errorf("a take that needs %v bytes, which StoreTime refuses", store)
+	for compression := 1.0; compression < 20; compression += 0.37 {
+		fast := sensor.RecordingSpec{Raster: sensor.UHD4320.Raster(), SamplesPerPixel: 1, BitsPerSample: 12, Rate: sensor.FrameRate{Num: 24000, Den: 1001}, Compression: compression}
+		r := recording(t, fast)
+		lasts, ok := r.StoreTime(1e30)
+		store, okBack := r.StoreBytes(lasts)
+		if near.Rel(t, "store", store, 1e30, 1e-15, "two roundings"); !ok || !okBack {
+			t.Errorf("the largest store: %v, %v", ok, okBack)
+		}
+		if store, ok := r.StoreBytes(1e30); ok {
+			t.Errorf("a take that needs %v bytes, which StoreTime refuses", store)
+		}
+		slow := fast
+		slow.Raster, slow.Rate = sensor.Raster{Columns: 1, Rows: 1}, sensor.FrameRate{Num: 1, Den: math.MaxInt64}
+		r = recording(t, slow)
+		store, ok = r.StoreBytes(1e30)
+		lasts, okBack = r.StoreTime(store)
+		if near.Rel(t, "take", float64(lasts), 1e30, 1e-15, "two roundings"); !ok || !okBack {
+			t.Errorf("the longest take: %v, %v", ok, okBack)
+		}
+		if lasts, ok := r.StoreTime(1e30); ok {
+			t.Errorf("a store that lasts %v s, which StoreBytes refuses", float64(lasts))
+		}
 	}
 	irradiance := must[float64](t)(sensor.Irradiance(1e12, 0.5))
 	must[float64](t)(sensor.Photons(irradiance, um, um, um, 1))
