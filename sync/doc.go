@@ -51,8 +51,7 @@
 // binary words, which differ between carriers. Light that is neither fully on
 // nor off within its pulses, afterglow, and pulses that are scattered within a
 // period to hide them; scan groups that are not wall rows in turn, k mod m;
-// sensors that reset and read rows at different speeds.
-// How people see flicker beyond the numbers named; stroboscopic effects, which
+// sensors that reset and read rows at different speeds. How people see flicker beyond the numbers named; stroboscopic effects, which
 // even a clean exposure keeps. Network time itself, its delay and its jitter,
 // and leap seconds to come.
 //
@@ -60,8 +59,8 @@
 //
 // Flashing light can bring on seizures in photosensitive people, at some
 // frequencies (3 Hz to 70 Hz is the range usually named: common practice) and
-// over large areas such as a wall. Numbers of this package, a clean picture in the camera included, say
-// nothing about that: ask and warn everybody on the set, follow the local
+// over large areas such as a wall. Numbers of this package, a clean picture in
+// the camera included, say nothing about that: ask and warn everybody on the set, follow the local
 // rules for flashing light, take competent advice, and be able to stop it at
 // once. Drifting bands and beats between a wall and a lamp are flashing light
 // too.

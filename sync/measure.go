@@ -78,7 +78,7 @@ func MeasureBands(rows []float64) (Bands, error) {
 	r := newRecord(rows, peak)
 	lines, floor := r.spectrum()
 	n := float64(len(rows))
-	// The power of a line of noise exceeds x times its mean once in exp(x/2);
+	// The power of a line of noise exceeds x times the floor once in exp(x/2);
 	// a frame has n/2 independent lines, and twice that between them.
 	threshold := 2 * math.Log(100*1.5*n)
 	least := max(threshold*floor, n/2*uneven*uneven*r.mean*r.mean)
@@ -89,6 +89,9 @@ func MeasureBands(rows []float64) (Bands, error) {
 	f, power := r.fundamental(lines, least)
 	if power < least {
 		return Bands{DepthError: limit}, nil
+	}
+	if f == 0 {
+		return Bands{}, fault("rows", strconv.Itoa(len(rows)), unclear)
 	}
 	if f*n < minBands {
 		return Bands{}, fault("rows", quantity.Number(f*n, "bands"), "must hold %d bands at least: fewer cannot be told from falloff", minBands)
@@ -102,6 +105,8 @@ func MeasureBands(rows []float64) (Bands, error) {
 // eighth is the amplitude of the fundamental of a rectangle of height 1 that
 // lasts an eighth of its period: (2/π) sin(π/8).
 const eighth = 0.2436
+
+const unclear = "must hold bands that repeat, on an even grey: no steady spacing and falloff meet them"
 
 // record is a frame's rows and the polynomials that falloff is made of.
 type record struct {
@@ -144,14 +149,14 @@ func remove(q []float64, others [][]float64) {
 	for _, o := range others {
 		along := dot(q, o)
 		for i := range q {
-			q[i] -= float64(along * o[i])
+			q[i] -= along * o[i]
 		}
 	}
 }
 
 func dot(a, b []float64) (sum float64) {
 	for i := range a {
-		sum += float64(a[i] * b[i])
+		sum += a[i] * b[i]
 	}
 	return sum
 }
@@ -160,8 +165,8 @@ func dot(a, b []float64) (sum float64) {
 // it explains beside the falloff.
 type line struct{ f, power float64 }
 
-// spectrum is the periodogram of the rows with a floating falloff, and the
-// mean power of a line of noise, from the median over all lines.
+// spectrum is the periodogram of the rows with a floating falloff, and its
+// floor, the variance of a row's noise, from the median over all lines.
 func (r record) spectrum() (lines []line, floor float64) {
 	n := len(r.rows)
 	length := 1
@@ -293,6 +298,7 @@ type fitted struct {
 	step    *mat.VecDense
 	chol    mat.Cholesky
 	squares float64 // what the model leaves, before the step
+	settled bool    // no further step would change it
 }
 
 // noise is the standard deviation of a row about the model.
@@ -356,14 +362,15 @@ func (r record) fit(m model, frequency bool) (out fitted, ok bool) {
 	return out, out.chol.SolveVecTo(out.step, mat.NewVecDense(size, right)) == nil
 }
 
-// solve fits so many harmonics of a frequency near f, or of f itself.
+// solve fits so many harmonics of a frequency near f, or of f itself; ok is
+// false where there is no such fit.
 func (r record) solve(f float64, count int, near bool) (m model, last fitted, ok bool) {
 	m = model{f: f, wave: make([]float64, 2)}
 	m.falloff[0] = r.mean / r.terms[0][0]
 	if !near {
 		m.wave = make([]float64, 2*count)
 	}
-	for i := range 16 {
+	for i := range 24 {
 		if near && i == 4 { // the fundamental leads the others
 			m.wave = append(m.wave, make([]float64, 2*count-2)...)
 		}
@@ -386,6 +393,7 @@ func (r record) solve(f float64, count int, near bool) (m model, last fitted, ok
 			return m, last, false
 		}
 		if largest < 1e-9 && (i > 5 || !near) {
+			last.settled = true
 			break
 		}
 	}
@@ -394,34 +402,34 @@ func (r record) solve(f float64, count int, near bool) (m model, last fitted, ok
 
 // bands fits the harmonics of f and gives what they say.
 func (r record) bands(f float64) (Bands, error) {
-	unclear := fault("rows", quantity.Number(1/f, "rows from band to band"), "must hold bands that repeat, on an even grey: no steady spacing and falloff meet them")
+	fail := fault("rows", quantity.Number(1/f, "rows from band to band"), unclear)
 	most := min(r.distinct(f), len(r.rows)/8)
 	m, last, ok := r.solve(f, most, false)
 	if !ok {
-		return Bands{}, unclear
+		return Bands{}, fail
 	}
 	count, told, envelope := r.choose(m, last)
 	tail := envelope / (float64(count) + 0.5)
 	// Harmonics that are only noise would seem to know the frequency.
-	for m, last, ok = r.solve(f, told, true); !ok && told > 1; m, last, ok = r.solve(f, told, true) {
+	for m, last, ok = r.solve(f, told, true); !(ok && last.settled) && told > 1; m, last, ok = r.solve(f, told, true) {
 		told /= 2
 	}
-	if !ok {
-		return Bands{}, unclear
+	if !ok || !last.settled {
+		return Bands{}, fail
 	}
 	covariance, ok := last.covariance()
 	if !ok {
-		return Bands{}, unclear
+		return Bands{}, fail
 	}
 	end := last.step.Len() - 1
 	turn := last.noise(len(r.rows)) * math.Sqrt(covariance.At(end, end))
 	// A harmonic that is not fitted and falls beside a line pulls it.
 	pulled := 0.3 / float64(len(r.rows)) * 2 * envelope / float64((most+1)*(most+1)) / math.Hypot(m.wave[0], m.wave[1])
-	if m, last, ok = r.solve(m.f, count, false); !ok {
-		return Bands{}, unclear
+	if m, last, ok = r.solve(m.f, count, false); !ok || !last.settled {
+		return Bands{}, fail
 	}
 	if covariance, ok = last.covariance(); !ok {
-		return Bands{}, unclear
+		return Bands{}, fail
 	}
 	sigma := last.noise(len(r.rows))
 	// The wave over one spacing, and the largest deviation of its noise.
@@ -444,7 +452,7 @@ func (r record) bands(f float64) (Bands, error) {
 	within := upcrossings(count)*deviation + tail
 	sum := 2 + bright + dark
 	if !(sum > 0) {
-		return Bands{}, unclear
+		return Bands{}, fail
 	}
 	return Bands{
 		Depth:        min((bright-dark)/sum, 1),
