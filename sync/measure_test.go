@@ -116,6 +116,29 @@ func TestMeasuredBandsHoldTheTruth(t *testing.T) {
 	}
 }
 
+// TestMeasuredSinesHoldTheTruth has light that is no pulse, of lamps on mains:
+// noise is all that its harmonics have.
+func TestMeasuredSinesHoldTheTruth(t *testing.T) {
+	rng := rand.New(rand.NewPCG(21, 22))
+	const frames = 120
+	held := 0.0
+	for range frames {
+		depth, spacing, phase := 0.3+0.6*rng.Float64(), 5+60*rng.Float64(), rng.Float64()
+		rows := make([]float64, 512)
+		for i := range rows {
+			rows[i] = math.Max(0, 1+depth*math.Sin(2*math.Pi*(float64(i)/spacing+phase))+0.05*rng.NormFloat64())
+		}
+		got := must(sync.MeasureBands(rows))
+		if math.Abs(got.Depth-depth) <= got.DepthError {
+			held++
+		}
+		near.Abs(t, "spacing", got.Spacing, spacing, 2*got.SpacingError, "four standard deviations")
+	}
+	if held < 0.95*frames-3*math.Sqrt(0.95*0.05*frames) {
+		t.Errorf("%v of %v depths hold the truth", held, frames)
+	}
+}
+
 func TestCleanFramesHaveNoBands(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
 	bands := 0
