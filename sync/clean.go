@@ -131,13 +131,13 @@ func NearestCommonCleanAngle(camera, flash, other Rate, tolerance float64, angle
 		return ShutterAngle{}, 0, fault("tolerance", strconv.FormatFloat(tolerance, 'g', 6, 64), "must be more: at %s frames no exposure holds whole flashes of both %s and %s a second", camera, flash, other)
 	}
 	at := angle.turn.rat()
-	i := sort.Search(len(common), func(i int) bool { return common[i].turn.rat().Cmp(at) >= 0 })
-	clean = common[min(i, len(common)-1)]
+	// The first that is not below the angle, or the one before it.
+	i := sort.Search(len(common)-1, func(i int) bool { return common[i].turn.rat().Cmp(at) >= 0 })
+	clean = common[i]
 	if i > 0 {
-		// Both differences are positive, or the first is 0.
 		above := new(big.Rat).Sub(clean.turn.rat(), at)
 		below := new(big.Rat).Sub(at, common[i-1].turn.rat())
-		if i == len(common) || below.Cmp(above) < 0 {
+		if below.Cmp(above) < 0 {
 			clean = common[i-1]
 		}
 	}

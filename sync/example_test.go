@@ -79,12 +79,12 @@ func ExampleNearestCleanAngle() {
 
 // A camera reads 2160 rows in 8 ms and looks at the wall outside the windows:
 // 3840 pulses a second, dimmed to a quarter, in eight turns. The picture passes
-// half a wall row from one camera row to the next.
+// one wall row from one camera row to the next.
 func ExampleBanding() {
 	camera, _ := sync.NewRate(24, 1)
 	refresh, _ := sync.NewRate(3840, 1)
 	spec := sync.BandingSpec{
-		Camera: camera, Refresh: refresh, Duty: 0.25, Multiplex: 8, WallRowsPerRow: 0.5,
+		Camera: camera, Refresh: refresh, Duty: 0.25, Multiplex: 8, WallRowsPerRow: 1,
 		Exposure: 2.1 * unit.Milli * unit.Second,
 		RowTime:  8 * unit.Milli * unit.Second / 2160,
 		Rows:     2160,
@@ -105,16 +105,16 @@ func ExampleBanding() {
 		rows[r], _ = b.Row(r)
 	}
 	found, _ := sync.MeasureBands(rows)
-	fmt.Printf("measured: %.1f rows apart, depth %.3f\n", found.Spacing, found.Depth)
+	fmt.Printf("measured: %.1f rows apart, depth %.3f ± %.3f\n", found.Spacing, found.Depth, found.DepthError)
 
 	// Eight whole pulses instead of 8.064.
 	spec.Exposure = unit.Time(8.0 / 3840)
 	b, _ = sync.NewBanding(spec)
 	fmt.Printf("at 8 pulses: depth %v, of the darkest grey %v\n", b.Depth(), b.WorstDepth())
 	// Output:
-	// 104.3 bands a frame, 20.7 rows apart, 0.17 stops deep, drifting 0 rows/s
+	// 239.3 bands a frame, 9.0 rows apart, 0.17 stops deep, drifting 0 rows/s
 	// depth 0.059, of the darkest grey 0.059
-	// measured: 20.7 rows apart, depth 0.059
+	// measured: 9.0 rows apart, depth 0.062 ± 0.014
 	// at 8 pulses: depth 0, of the darkest grey 0
 }
 
