@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/unit"
 	"gonum.org/v1/plot/plotter"
 )
@@ -124,7 +125,7 @@ func (m *maker) aliasChart(position int) chart {
 			if !ok {
 				return math.NaN()
 			}
-			m, ok := s.moire(hit, focus)
+			m, ok := s.moire(hit, focus, wall.EveryPhotosite)
 			if !ok {
 				return math.NaN()
 			}
@@ -136,11 +137,11 @@ func (m *maker) aliasChart(position int) chart {
 
 func (m *maker) draw(file string, c chart) error {
 	m.progress(file)(0, 1)
-	path, err := m.picture(file)
+	f, err := m.create(file)
 	if err != nil {
 		return err
 	}
-	return c.save(m.ctx, path)
+	return c.save(m.ctx, f)
 }
 
 // sidePoints is the number of points along one side of an outline, which goes

@@ -7,7 +7,6 @@ import (
 	"io"
 	"math"
 	"os"
-	"path/filepath"
 	"runtime"
 	"slices"
 	"sync"
@@ -45,7 +44,7 @@ const (
 type maker struct {
 	*job
 	ctx    context.Context
-	folder string
+	output *output
 	stderr io.Writer
 	plates []warp.Frame[uint16]
 	made   made
@@ -58,8 +57,8 @@ type maker struct {
 	said     string // what progress was last printed of
 }
 
-func newMaker(ctx context.Context, j *job, folder string, stderr io.Writer) *maker {
-	return &maker{job: j, ctx: ctx, folder: folder, stderr: stderr, writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
+func newMaker(ctx context.Context, j *job, out *output, stderr io.Writer) *maker {
+	return &maker{job: j, ctx: ctx, output: out, stderr: stderr, writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
 }
 
 // frames gets the plates and makes all frames from them.
@@ -80,7 +79,7 @@ func (m *maker) getPlates() error {
 	var sphere *panoramaSource
 	if m.sphere != "" {
 		var err error
-		if sphere, err = readSphere(m.sphere); err != nil {
+		if sphere, err = readSphere(m.ctx, m.sphere); err != nil {
 			return err
 		}
 	}
@@ -92,7 +91,7 @@ func (m *maker) getPlates() error {
 		var plate warp.Frame[uint16]
 		var err error
 		if m.files != nil {
-			plate, err = readLinear(m.files[i], w, h)
+			plate, err = readLinear(m.ctx, m.files[i], w, h)
 		} else if plate, err = newFrame(w, h); err == nil {
 			if sphere != nil {
 				err = sphere.onto(m.ctx, plate, camera, progress)
@@ -105,11 +104,7 @@ func (m *maker) getPlates() error {
 		}
 		m.plates = append(m.plates, plate)
 		if m.keepPlates {
-			path, err := m.picture("plates/" + fileName(name) + ".png")
-			if err != nil {
-				return err
-			}
-			if err := writeLinear(path, plate); err != nil {
+			if err := m.writeLinear("plates/"+fileName(name)+".png", plate); err != nil {
 				return err
 			}
 		}
@@ -120,11 +115,10 @@ func (m *maker) getPlates() error {
 	return nil
 }
 
-// picture notes a picture to be written, and is its path; its folder is made.
-func (m *maker) picture(name string) (string, error) {
+// create makes the file of a picture.
+func (m *maker) create(name string) (io.WriteCloser, error) {
 	m.made.pictures = append(m.made.pictures, name)
-	path := filepath.Join(m.folder, filepath.FromSlash(name))
-	return path, os.MkdirAll(filepath.Dir(path), 0o777)
+	return m.output.create(name)
 }
 
 // wallFrames makes the frame of each wall for each position of the tracked
@@ -361,7 +355,7 @@ func (m *maker) plateGain() float64 {
 	for _, l := range m.shoot.Light {
 		brightest = max(brightest, l.CdM2)
 	}
-	if f, ok := m.shoot.plates.exposure.Saturation(brightest, m.shoot.Plates.ExposureIndex); ok {
+	if f, ok := m.shoot.plates[0].exposure.Saturation(brightest, m.shoot.Plates.ExposureIndex); ok {
 		return f
 	}
 	return 1
