@@ -282,6 +282,21 @@ func TestLightFarFromATurnedPanel(t *testing.T) {
 	}
 }
 
+// A rectangle whose corner is off the square by half of what is allowed: what
+// that changes is what it changes in an integral.
+func TestLightOfALeaningRectangle(t *testing.T) {
+	r := upright(0, 0, 2, 3)
+	leaning := r
+	leaning.UpperLeft.X += 1.5e-6
+	p, n := r3.Vec{X: 3, Y: 2, Z: 2}, r3.Vec{X: -0.5, Y: 0.1, Z: -1}
+	factor, solid := midpoint(r, p, n, 400)
+	factor2, solid2 := midpoint(leaning, p, n, 400)
+	change := must[float64](t)(wall.ViewFactor(leaning, p, n)) - must[float64](t)(wall.ViewFactor(r, p, n))
+	near.Rel(t, "F", change, factor2-factor, 1e-3, "mid-point rule with 400 by 400 points; differences of 1e-7 with roundings of 1e-16")
+	change = must[float64](t)(wall.SolidAngle(leaning, p)) - must[float64](t)(wall.SolidAngle(r, p))
+	near.Rel(t, "solid angle", change, solid2-solid, 1e-3, "the same")
+}
+
 func TestEV100FromLuminance(t *testing.T) {
 	for _, tc := range []struct {
 		id                 string
@@ -326,8 +341,17 @@ func TestLightFaults(t *testing.T) {
 	_, e := w.Illuminance(r3.Vec{}, n, func(int, int) float64 { return nan })
 	_, f := w.Illuminance(r3.Vec{}, n, func(int, int) float64 { return -1 })
 	_, g := w.Illuminance(r3.Vec{Y: nan}, n, one)
-	if lux, ok := w.Illuminance(r3.Vec{}, n, func(int, int) float64 { return math.MaxFloat64 }); !ok && lux != 0 || math.IsNaN(lux) || lux > math.MaxFloat64 {
+	// Too much light for a number has no answer; where little of it arrives, it has.
+	brightest := func(int, int) float64 { return math.MaxFloat64 }
+	hollow := must[wall.Wall](t)(wall.New(hexagon(6)))
+	if lux, ok := hollow.Illuminance(r3.Vec{Z: 2}, n, brightest); ok || lux != 0 {
 		t.Errorf("the largest luminance gives %v, %v", lux, ok)
+	}
+	lux, ok := w.Illuminance(r3.Vec{Z: 1000}, n, brightest)
+	factor, _ := w.ViewFactor(r3.Vec{Z: 1000}, n)
+	near.Rel(t, "the largest luminance from afar", lux/math.MaxFloat64, math.Pi*factor, 1e-9, "E = π L F; panels 1 km away lose digits")
+	if !ok {
+		t.Error("no answer from afar")
 	}
 	_, h := w.Illuminance(r3.Vec{}, r3.Vec{Z: nan}, one)
 	if a || b || c || d || e || f || g || h {

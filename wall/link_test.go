@@ -73,6 +73,15 @@ func TestLinkPicture(t *testing.T) {
 		ref.Near(t, "W-L9", got, tc.want, tc.rate, tc.num)
 		ref.Equal(t, "W-L4", ok, tc.want > 0, tc.rate, tc.num)
 	}
+	// A rate given by large numbers is the same rate.
+	for d := int64(1 << 45); d < 1<<45+1000; d++ {
+		if picture, ok := uhd[11.88e9].Picture(30*d, d); !ok || picture < 9.9e9 {
+			t.Fatalf("at %d/%d: %v, %v", 30*d, d, picture, ok)
+		}
+		if _, ok := uhd[5.94e9/1.001].Picture(30000*d, 1001*d); !ok {
+			t.Fatalf("at %d/%d: none", 30000*d, 1001*d)
+		}
+	}
 	if _, ok := (wall.Link{}).Picture(24, 1); ok {
 		t.Error("the zero link carries a picture")
 	}
