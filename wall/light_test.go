@@ -216,6 +216,13 @@ func TestLightInThePlaneOfAPanel(t *testing.T) {
 		if !ok {
 			t.Fatal("no panel")
 		}
+		// Nor does one on another panel of a flat wall, where the tilt of the
+		// first by one rounding over its side counts.
+		if first, ok := w.Rectangle(0, 0, px, py); ok && spec.Radius == 0 {
+			if s := must[float64](t)(wall.SolidAngle(first, p)); s != 0 {
+				t.Fatalf("%+v beside at %v, %v: %v sr", spec, x, y, s)
+			}
+		}
 		for _, normal := range []r3.Vec{n, r3.Scale(-1, n), {X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}} {
 			f := must[float64](t)(wall.ViewFactor(r, p, normal))
 			s := must[float64](t)(wall.SolidAngle(r, p))
