@@ -237,6 +237,22 @@ func TestRimOfADrum(t *testing.T) {
 	}
 }
 
+// A ray that meets the back of a panel first has no position.
+func TestNoPositionWithoutAnAnswer(t *testing.T) {
+	w := must[wall.Wall](t)(wall.New(hexagon(3)))
+	v := must[wall.View](t)(w.View(r3.Vec{X: 1.5, Z: 5}))
+	for _, from := range []r3.Vec{{Z: -3}, {X: 0.3, Y: 0.4, Z: -2}} {
+		if x, y, ok := w.Pixel(from, r3.Vec{Z: 1}); ok || x != 0 || y != 0 {
+			t.Errorf("from behind: %v, %v, %v", x, y, ok)
+		}
+	}
+	for _, d := range []r3.Vec{{Z: 1}, {Y: 1}, {}} {
+		if x, y, ok := v.Project(d); ok || x != 0 || y != 0 {
+			t.Errorf("towards %v: %v, %v, %v", d, x, y, ok)
+		}
+	}
+}
+
 // A ray that runs along the circle and passes an end of the arc by less than a
 // millionth of a pixel meets it, on the lit side.
 func TestRayBesideTheEndOfAnArc(t *testing.T) {
