@@ -173,17 +173,23 @@ func ExampleWall_Illuminance() {
 // What feeds a wall of 10000 × 2400 px at 24 frames a second and 30 bit a pixel.
 func ExampleLinksNeeded() {
 	rate, _ := wall.PayloadRate(10000, 2400, 30, 24, 1)
-	for _, link := range wall.Links()[8:] {
-		n, share, err := wall.LinksNeeded(rate, link.Rate)
+	for _, link := range wall.Links() {
+		picture, ok := link.Picture(24, 1)
+		if !ok || link.Width < 3840 {
+			continue
+		}
+		n, share, err := wall.LinksNeeded(rate, picture)
 		if err != nil {
 			fmt.Println(err)
 			return
 		}
-		fmt.Printf("%s: %d, filled to %.0f %%\n", link.Standard, n, 100*share)
+		fmt.Printf("%s, %.2f Gbit/s: %d links, filled to %.0f %%\n", link.Standard, link.LineRate/1e9, n, 100*share)
 	}
 	// Output:
-	// SMPTE ST 2081-10: 3, filled to 97 %
-	// SMPTE ST 2082-10: 2, filled to 73 %
+	// SMPTE ST 2081-10, 5.93 Gbit/s: 5 links, filled to 87 %
+	// SMPTE ST 2081-10, 5.94 Gbit/s: 5 links, filled to 87 %
+	// SMPTE ST 2082-10, 11.87 Gbit/s: 3 links, filled to 72 %
+	// SMPTE ST 2082-10, 11.88 Gbit/s: 3 links, filled to 72 %
 }
 
 // taking is the camera on the set: 35 mm, photosites of 6 µm, looking ahead.

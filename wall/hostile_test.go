@@ -17,7 +17,8 @@ func TestHostileArguments(t *testing.T) {
 	r, _ := w.Rectangle(0, 0, 50, 50)
 	f := must[wall.Frustum](t)(wall.NewFrustum(r, r3.Vec{Z: 1}, 0.1, 100))
 	hostile.Calls(t, []any{
-		spec, w, v, r, f, r3.Vec{Z: 1},
+		wall.Links()[5],
+		spec, w, v, r, f, r3.Vec{Z: 1}, r3.Vec{X: 1e9, Y: -1e9, Z: 1e9}, r3.Vec{X: 1e300, Y: 1e300, Z: 1e300}, r.LowerLeft, f.BackAxis,
 		wall.MoireSpec{Grid: grid(0.9, 0.1), EmittingX: 0.5, EmittingY: 0.5, Aperture: 0.9, Order: 1},
 		pinhole{orient.FromAngles(0, 0, 0), 7000}, (*pinhole)(nil), projector(nil),
 		wall.Moire{}, wall.Moire{Pattern: r2.Vec{X: nan}}, wall.Moire{Pattern: r2.Vec{X: inf}},
@@ -26,7 +27,7 @@ func TestHostileArguments(t *testing.T) {
 		func(int, int) float64 { return nan },
 	},
 		wall.AliasFrequency, wall.AngleAcross, wall.BeatPeriod, wall.DistanceToSpan, wall.EV100FromLuminance,
-		wall.ImagePitch, wall.LinksNeeded, wall.Links, wall.NyquistDistance,
+		wall.ImagePitch, wall.LinksNeeded, wall.Links, wall.Link.Picture, wall.NyquistDistance,
 		wall.PayloadRate, wall.PictureHeights, wall.SolidAngle, wall.SquareWaveContrast, wall.ViewFactor,
 		wall.ViewingDistance, wall.PredictMoire, wall.Moire.Period, wall.Sampling.NyquistPitch, wall.MeasureRipple,
 		wall.NewFrustum, wall.Frustum.Angles, wall.Frustum.Projection, wall.Frustum.StageToEye,

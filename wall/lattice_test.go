@@ -428,9 +428,9 @@ func TestMoireOfALeaningGrid(t *testing.T) {
 // What is seen changes at the limits that the sampling theorem sets, and not at
 // the same image pitch for all channels.
 func TestMoireKinds(t *testing.T) {
-	across := func(pitch float64, s wall.Sampling) wall.Moire {
-		all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(pitch, 0), EmittingX: 0.5, EmittingY: 1, Aperture: 1, Sampling: s, Order: 1}))
-		return find(all, 1, 0)
+	both := func(pitch float64, s wall.Sampling) [2]wall.Moire {
+		all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(pitch, 0), EmittingX: 0.5, EmittingY: 0.5, Aperture: 1, Sampling: s, Order: 1}))
+		return [2]wall.Moire{find(all, 1, 0), find(all, 0, 1)}
 	}
 	for _, tc := range []struct {
 		pitch    float64
@@ -440,13 +440,16 @@ func TestMoireKinds(t *testing.T) {
 	}{
 		{5, wall.EveryPhotosite, wall.Resolved, 5},
 		{2.5, wall.EveryPhotosite, wall.Resolved, 2.5},
-		{2.2, wall.EveryPhotosite, wall.Beat, 11},    // 1 − 2/2.2 = 1/11
-		{2.01, wall.EveryPhotosite, wall.Beat, 201},  // 1 − 2/2.01 = 1/201
-		{1.99, wall.EveryPhotosite, wall.Beat, 199},  // 2/1.99 − 1 = 1/199
-		{2, wall.EveryPhotosite, wall.Beat, 0},       // alternates evenly
-		{1.5, wall.EveryPhotosite, wall.Aliased, 3},  // 2/3 is recorded as 1/3
-		{1.1, wall.EveryPhotosite, wall.Aliased, 11}, // 1/1.1 is recorded as 1/11
-		{1, wall.EveryPhotosite, wall.Aliased, 0},    // flat
+		{2.29, wall.EveryPhotosite, wall.Resolved, 2.29},
+		{2.28, wall.EveryPhotosite, wall.Beat, 57.0 / 7},  // 1 − 2/2.28 = 7/57, of more than 8 samples
+		{2.2, wall.EveryPhotosite, wall.Beat, 11},         // 1 − 2/2.2 = 1/11
+		{2.01, wall.EveryPhotosite, wall.Beat, 201},       // 1 − 2/2.01 = 1/201
+		{1.99, wall.EveryPhotosite, wall.Beat, 199},       // 2/1.99 − 1 = 1/199
+		{2, wall.EveryPhotosite, wall.Beat, 0},            // alternates evenly
+		{1.5, wall.EveryPhotosite, wall.Aliased, 3},       // 2/3 is recorded as 1/3
+		{1.1, wall.EveryPhotosite, wall.Aliased, 11},      // 1/1.1 is recorded as 1/11
+		{1, wall.EveryPhotosite, wall.Aliased, 0},         // flat
+		{1 + 1e-10, wall.EveryPhotosite, wall.Aliased, 0}, // flat over 1e9 photosites
 		{2.5, wall.Green, wall.Resolved, 2.5},
 		{1.5, wall.Green, wall.Aliased, 3},
 		{5, wall.RedOrBlue, wall.Resolved, 5},
@@ -455,15 +458,16 @@ func TestMoireKinds(t *testing.T) {
 		{2.2, wall.RedOrBlue, wall.Aliased, 22},   // 1/2.2 is recorded as 1/2 − 1/2.2
 		{2.01, wall.RedOrBlue, wall.Aliased, 402}, // the same
 	} {
-		m := across(tc.pitch, tc.sampling)
-		ref.Equal(t, "W-M18", m.Kind, tc.kind, tc.pitch, tc.sampling)
-		period, ok := m.Period()
-		ref.Equal(t, "W-M18", ok, tc.period > 0, "has a period", tc.pitch, tc.sampling)
-		ref.Near(t, "W-M18b", period, tc.period, tc.pitch, tc.sampling)
+		for _, m := range both(tc.pitch, tc.sampling) {
+			ref.Equal(t, "W-M18", m.Kind, tc.kind, m.Harmonic, tc.pitch, tc.sampling)
+			period, ok := m.Period()
+			ref.Equal(t, "W-M18", ok, tc.period > 0, "has a period", m.Harmonic, tc.pitch, tc.sampling)
+			ref.Near(t, "W-M18b", period, tc.period, m.Harmonic, tc.pitch, tc.sampling)
+		}
 	}
 	// A grid seen at 2.01 photosites keeps most of its contrast; so does one
 	// that is just not resolved. 2 sinc(1/2) sinc(1/2.01).
-	near.Abs(t, "contrast", across(2.01, wall.EveryPhotosite).Contrast, 0.8146, 1e-4, "(4/π)(2.01/π) sin(π/2.01), of four digits")
+	near.Abs(t, "contrast", both(2.01, wall.EveryPhotosite)[0].Contrast, 0.8146, 1e-4, "(4/π)(2.01/π) sin(π/2.01), of four digits")
 	ref.Equal(t, "W-M18", [3]float64{wall.EveryPhotosite.NyquistPitch(), wall.Green.NyquistPitch(), wall.RedOrBlue.NyquistPitch()}, [3]float64{2, 2, 4})
 
 	// Along the diagonal green has half of its photosites' rows: a grid at 45°

@@ -190,6 +190,29 @@ func TestMeasureRipple(t *testing.T) {
 		}
 		near.Abs(t, "beside another", got.Contrast/contrast, 1, share/(apart*apart*apart)+1e-6, "what the doc comment promises")
 	}
+	// A weak one is found; what is slower than twice a record is not taken for one.
+	weak, slow := make([]float64, 400), make([]float64, 400)
+	for i := range weak {
+		weak[i] = 1 + 1e-9*math.Sin(0.3*float64(i))
+		slow[i] = 1 + 0.1*math.Sin(2*math.Pi*1.4*float64(i)/400)
+	}
+	near.Rel(t, "weak", must[wall.Ripple](t)(wall.MeasureRipple(weak)).Contrast, 1e-9, 1e-5, "samples of 1 with roundings of 1e-16")
+	if got := must[wall.Ripple](t)(wall.MeasureRipple(slow)); got.Frequency < 2.0/400 {
+		t.Errorf("%v cycles in the record", got.Frequency*400)
+	}
+	// Close to half a cycle the frequency stays at or below it, and an odd number
+	// of alternating samples has its crests in the middle.
+	for n := 50; n < 80; n++ {
+		samples := make([]float64, n)
+		for i := range samples {
+			samples[i] = 1.125 + 0.125*float64(1-i%2*2)
+		}
+		got := must[wall.Ripple](t)(wall.MeasureRipple(samples))
+		if got.Frequency > 0.5 {
+			t.Errorf("%v cycles per sample", got.Frequency)
+		}
+		near.Abs(t, "alternating", got.Contrast, 0.125/1.125, 1e-4, "a flat top at 0.5: half a cycle and a little less differ little")
+	}
 	constant := make([]float64, 100)
 	for i := range constant {
 		constant[i] = 0.1
@@ -216,6 +239,10 @@ func TestMoireFaults(t *testing.T) {
 		return second(wall.PredictMoire(spec))
 	}
 	line := make([]float64, 20)
+	balanced := make([]float64, 32) // of a mean that is rounding only
+	for i := range balanced {
+		balanced[i] = float64(1-i%2*2) + 1e-14
+	}
 	bad := []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, nan}
 	one := func(float64) float64 { return 1 }
 	for i, err := range []error{
@@ -257,6 +284,7 @@ func TestMoireFaults(t *testing.T) {
 		second(wall.MeasureRipple(line[:15])),
 		second(wall.MeasureRipple(line)),
 		second(wall.MeasureRipple(bad)),
+		second(wall.MeasureRipple(balanced)),
 	} {
 		if !errors.Is(err, wall.ErrInvalid) {
 			t.Errorf("%d: got %v", i, err)
