@@ -36,3 +36,23 @@ func TestFootprintsAreBounded(t *testing.T) {
 		}
 	}
 }
+
+// TestMeansGiveWayToFootprints along the scales that the package comment states:
+// 2 to 2.4 of the shorter axis, 3.5 to 4.5 of the longer one.
+func TestMeansGiveWayToFootprints(t *testing.T) {
+	s := sampler[uint8]{bell: area, means: true}
+	for _, tc := range []struct{ minor, long, want float64 }{
+		{1, 3.4, 0}, {1, 3.5, 0}, {1, 4, 0.5}, {1, 4.5, 1}, {1, 9, 1},
+		{1.9, 3, 0}, {2, 3, 0}, {2.2, 3, 0.5}, {2.4, 3, 1}, {2.2, 4.25, 0.75},
+	} {
+		if got := s.part(max(tc.minor, tc.long), tc.minor, tc.long); math.Abs(float64(got)-tc.want) > 1e-6 {
+			t.Errorf("scales %v and %v: %v, want %v", tc.long, tc.minor, got, tc.want)
+		}
+	}
+	s = sampler[uint8]{bell: soft}
+	for _, tc := range []struct{ major, want float64 }{{1, 0}, {1 + 1.0/32, 0}, {1 + 9.0/64, 0.5}, {1.25, 1}, {3, 1}, {math.NaN(), 0}} {
+		if got := s.part(tc.major, 0.5, tc.major); math.Abs(float64(got)-tc.want) > 1e-6 {
+			t.Errorf("scale %v: %v, want %v", tc.major, got, tc.want)
+		}
+	}
+}
