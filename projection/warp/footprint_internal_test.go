@@ -56,3 +56,26 @@ func TestMeansGiveWayToFootprints(t *testing.T) {
 		}
 	}
 }
+
+// TestLevelsBegin at the scales that the package comment states: of the shorter
+// axis exactly, of the longer about.
+func TestLevelsBegin(t *testing.T) {
+	for _, tc := range []struct {
+		name        string
+		bell        bell
+		short, long float64
+	}{{"soft", soft, 2.5, 35}, {"firm", firm, 4, 25}, {"sharp", sharp, 4, 18}, {"area", area, 7, 57}} {
+		for _, axes := range []struct {
+			major, minor float64
+			want         int
+		}{
+			{tc.short, tc.short * 0.999, 0}, {tc.short, tc.short, 1},
+			{2 * tc.short, 2 * tc.short * 0.999, 1}, {2 * tc.short, 2 * tc.short, 2},
+			{tc.long - 1, 1, 0}, {tc.long + 1, 1, 1}, {2*tc.long + 2, 1, 2},
+		} {
+			if got := tc.bell.levelFor(axes.major, axes.minor); got != axes.want {
+				t.Errorf("%s, scales %v and %v: level %d, want %d", tc.name, axes.major, axes.minor, got, axes.want)
+			}
+		}
+	}
+}
