@@ -327,6 +327,35 @@ func TestReportOfACircle(t *testing.T) {
 	}
 }
 
+// TestReportOfScales of a plane that is stretched, turned and shifted, as
+// interpolated cells and as stored ones have them.
+func TestReportOfScales(t *testing.T) {
+	const major, minor = 3, 0.4
+	sin, cos := math.Sincos(0.3)
+	target := flat(90, 70)
+	target.xx, target.xy, target.x0 = major*cos, -minor*sin, 100
+	target.yx, target.yy, target.y0 = major*sin, minor*cos, 100
+	for name, source := range map[string]warp.Source{
+		"interpolated": flat(600, 600),
+		"stored":       jagged{flat(600, 600)},
+	} {
+		r := newMap(t, target, source).Report()
+		if stored := r.ExactShare == 1; stored != (name == "stored") || !(math.Abs(r.LargestScale-major) < 1e-4) || !(math.Abs(r.SmallestScale-minor) < 1e-4) {
+			t.Errorf("%s: %+v, want scales of %v and %v", name, r, major, minor)
+		}
+	}
+}
+
+// jagged has a joint at every pixel, so that nothing is interpolated.
+type jagged struct{ *plane }
+
+func (s jagged) Breaks() (xs, ys []float64) {
+	for x := range s.w {
+		xs = append(xs, float64(x))
+	}
+	return xs, nil
+}
+
 func TestMapOfAPlateIsSmall(t *testing.T) {
 	m := newMap(t, newView(12288, 6480, 100*degree, 0, 0, 0), newFisheye(8000, 180*degree, 0, 0))
 	r := m.Report()
