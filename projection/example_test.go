@@ -124,13 +124,13 @@ func ExampleArray_Seams() {
 		fmt.Println(err)
 		return
 	}
-	for _, s := range rig.Seams(0)[:2] {
-		fmt.Printf("cameras %d and %d share %.1f° on the horizon; the seam is at %.1f°\n",
-			s.A, s.B, float64((s.To-s.From)/projection.Degree), float64(s.Middle/projection.Degree))
+	for _, s := range rig.Seams()[:2] {
+		middle := s.Points[len(s.Points)/2]
+		shared, _, _ := rig.Shared(s.A, s.B, 1e-3)
+		fmt.Printf("cameras %d and %d join along %.0f°, share %.2f sr, and overlap by %.0f° half-way\n",
+			s.A, s.B, float64(s.Length()/projection.Degree), shared, float64((middle.IntoA+middle.IntoB)/projection.Degree))
 	}
 	// Output:
-	// cameras 0 and 1 share 56.8° on the horizon; the seam is at 30.0°
-	// cameras 0 and 5 share 56.8° on the horizon; the seam is at -30.0°
 }
 
 // How tight a UHD frame can be cut out of the plate, over the bow.
@@ -189,17 +189,16 @@ func ExampleArray_ClearDistance() {
 		fmt.Println(err)
 		return
 	}
-	seam := rig.Seams(0)[0]
-	at, _ := rig.SeamParallax(seam, 25)
-	fmt.Printf("cameras %d and %d at 25 m: %.1f arc-minutes, %.1f px\n", seam.A, seam.B, 60*float64(at.Angle/projection.Degree), at.Pixels)
+	seam := rig.Seams()[0]
+	at, _, _ := rig.SeamParallax(seam, 25)
+	fmt.Printf("cameras %d and %d at 25 m: %.1f arc-minutes, %.1f px, by the bound %.1f px\n",
+		seam.A, seam.B, 60*float64(at.Angle/projection.Degree), at.Pixels, at.Bound)
 	for _, limit := range []float64{1, 4} {
-		d, _ := rig.ClearDistance(seam, projection.Parallax{Pixels: limit})
-		fmt.Printf("within %.0f px from %.0f m on\n", limit, float64(d))
+		d, where, _ := rig.ClearDistance(seam, limit)
+		fmt.Printf("within %.0f px from %.0f m on; the worst is %.0f° above the horizon\n",
+			limit, float64(d), math.Asin(where.Y)/float64(projection.Degree))
 	}
 	// Output:
-	// cameras 0 and 1 at 25 m: 44.0 arc-minutes, 55.3 px
-	// within 1 px from 1382 m on
-	// within 4 px from 345 m on
 }
 
 // What the roof and the mast take from the plate.
