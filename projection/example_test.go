@@ -118,19 +118,44 @@ func ExampleArray_Coverage() {
 	// a hole above: 1.12 sr, within 36.3° of its centre
 }
 
+// Where the plates of a ring of four fisheyes and of one to the sky join.
 func ExampleArray_Seams() {
-	rig, err := ferryRig()
+	poses := []projection.Pose{{}, {Heading: 90 * projection.Degree}, {Heading: 180 * projection.Degree}, {Heading: 270 * projection.Degree}, {Elevation: 90 * projection.Degree}}
+	var cameras []projection.Camera
+	for _, pose := range poses {
+		c, err := projection.NewCamera(projection.CameraSpec{
+			Model:       projection.Equisolid,
+			FocalLength: 12 * unit.Milli * unit.Metre,
+			Pitch:       3 * unit.Micro * unit.Metre,
+			Width:       12288, Height: 6480,
+			Pose: pose,
+		})
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		cameras = append(cameras, c)
+	}
+	rig, err := projection.NewArray(projection.ArraySpec{Cameras: cameras})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	for _, s := range rig.Seams()[:2] {
-		middle := s.Points[len(s.Points)/2]
-		shared, _, _ := rig.Shared(s.A, s.B, 1e-3)
-		fmt.Printf("cameras %d and %d join along %.0f°, share %.2f sr, and overlap by %.0f° half-way\n",
-			s.A, s.B, float64(s.Length()/projection.Degree), shared, float64((middle.IntoA+middle.IntoB)/projection.Degree))
+	for _, s := range rig.Seams() {
+		fmt.Printf("cameras %d and %d join along %.0f°\n", s.A, s.B, float64(s.Length()/projection.Degree))
 	}
+	shared, _, _ := rig.Shared(0, 1, 1e-3)
+	fmt.Printf("cameras 0 and 1 share %.2f sr\n", shared)
 	// Output:
+	// cameras 0 and 1 join along 80°
+	// cameras 0 and 3 join along 80°
+	// cameras 0 and 4 join along 71°
+	// cameras 1 and 2 join along 80°
+	// cameras 1 and 4 join along 90°
+	// cameras 2 and 3 join along 80°
+	// cameras 2 and 4 join along 71°
+	// cameras 3 and 4 join along 90°
+	// cameras 0 and 1 share 2.69 sr
 }
 
 // How tight a UHD frame can be cut out of the plate, over the bow.
@@ -195,10 +220,13 @@ func ExampleArray_ClearDistance() {
 		seam.A, seam.B, 60*float64(at.Angle/projection.Degree), at.Pixels, at.Bound)
 	for _, limit := range []float64{1, 4} {
 		d, where, _ := rig.ClearDistance(seam, limit)
-		fmt.Printf("within %.0f px from %.0f m on; the worst is %.0f° above the horizon\n",
+		fmt.Printf("within %.0f px from %.0f m on; the worst at an elevation of %.0f°\n",
 			limit, float64(d), math.Asin(where.Y)/float64(projection.Degree))
 	}
 	// Output:
+	// cameras 0 and 1 at 25 m: 44.0 arc-minutes, 56.2 px, by the bound 59.1 px
+	// within 1 px from 1404 m on; the worst at an elevation of -32°
+	// within 4 px from 351 m on; the worst at an elevation of -32°
 }
 
 // What the roof and the mast take from the plate.

@@ -86,12 +86,15 @@ const (
 // whole sphere, between the territories of every two cameras. They are sorted by A
 // and B, those that are not Cut first, in an order that depends on the array alone.
 //
-// At the points the margins are equal to 1e-8 px: they are on the curve to 1e-9 rad,
-// ends included, unless the margins of the two hardly differ around it. The great
-// circles between points are within 0.01° of it.
-// That grid, of triangles up to 0.55°, is where borders are looked for: a territory,
-// or a part of one, that slips between its points has none. From there every curve
-// is followed to its end. IntoA and IntoB pass over gaps narrower than 0.5°.
+// At the points the margins are equal to 1e-8 px: the points are within 1e-9 rad of
+// the curve, ends included, unless the margins of the two hardly differ around it.
+// The great circles between points are within 0.01° of it.
+//
+// Borders are looked for on a grid of triangles up to 0.55° wide, and followed to
+// their ends from there. A territory, or a gap in one, that lies between the points
+// of the grid is missed, and where a border turns back within a triangle an arc may
+// cut the corner. Where a border crosses itself the grid decides which branches make
+// one Seam. IntoA and IntoB pass over gaps narrower than 0.5°.
 //
 // Where the margins of cameras are equal not along a curve but all over a region,
 // as for two of one pose, the region belongs to the first of them. For the zero
