@@ -254,6 +254,9 @@ func (t *territories) cross(b border, p, q r3.Vec) r3.Vec {
 // classify tells the kind of border that lies between p, which is a's, and q, which
 // is b's.
 func (t *territories) classify(a, b int, p, q r3.Vec) border {
+	if len(t.regions[a].shadows) == 0 { // then b has none either
+		return border{a, b, level}
+	}
 	for range 50 {
 		m := unitVec(r3.Add(p, q))
 		ma, mb := t.margin(a, m), t.margin(b, m)
