@@ -55,10 +55,10 @@ func TestParallaxOfKnownGeometry(t *testing.T) {
 	p, _ = on.Parallax(0, 1, r3.Vec{Z: -1}, 20)
 	ref.Near(t, "P-B2", p.Pixels, 0.0159996586797733*4000, "on the axis")
 	// A camera whose lens does not reach both ways counts with its bound.
-	narrow := array(t, round(t, projection.Equidistant, 500, 40*deg, 0), camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600,
+	narrow := array(t, round(t, projection.Equidistant, 900, 40*deg, 0), camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600,
 		Width: 4000, Height: 4000, Pose: projection.Pose{Position: r3.Vec{X: 1}}}))
 	p, ok := narrow.Parallax(0, 1, toward(39.9, 0), 3)
-	if !ok || !(p.Pixels >= 600*float64(p.Angle)*(1-1e-12)) || !(p.Bound >= p.Pixels) {
+	if !ok || !(p.Pixels >= 900*float64(p.Angle)*(1-1e-12)) || !(p.Bound >= p.Pixels) {
 		t.Errorf("got %+v, %v", p, ok)
 	}
 }

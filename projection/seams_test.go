@@ -88,10 +88,29 @@ func TestSeamsThatClose(t *testing.T) {
 	require.Empty(t, array(t, outer, round(t, projection.Equidistant, 500, 30*deg, 0)).Seams())
 	// Equal margins all over: the first has it all.
 	require.Empty(t, array(t, outer, outer, outer).Seams())
+	// So it does where rounding tells them apart.
+	require.Empty(t, array(t, outer, round(t, projection.Equidistant, 500, 100*deg, 360*deg), round(t, projection.Equidistant, 500, 100*deg, -720*deg)).Seams())
 	// The faces of a cube see no direction twice.
 	require.Empty(t, array(t, cube(t)[0], cube(t)[2]).Seams())
 	require.Empty(t, array(t, outer).Seams())
 	require.Empty(t, projection.Array{}.Seams())
+}
+
+// Equal caps share the sphere as the nearest axis does. Of four around a point that
+// are not quite equally far from it, the two that are nearer join for a short way.
+func TestShortSeams(t *testing.T) {
+	const far, close = 20.5 * math.Pi / 180, 20 * math.Pi / 180
+	var caps []projection.Camera
+	for _, at := range [][2]float64{{far, 0}, {0, close}, {-far, 0}, {0, -close}} {
+		caps = append(caps, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 500, FocalY: 500, Width: 5000, Height: 5000, MaxAngle: 50 * deg,
+			Pose: projection.Pose{Heading: unit.Angle(at[0]), Elevation: unit.Angle(at[1])}}))
+	}
+	// x along the horizon the farther axis is as near: cos(far − x) = cos x cos close.
+	x := math.Atan((math.Cos(close) - math.Cos(far)) / math.Sin(far))
+	seams := array(t, caps...).Seams()
+	require.Len(t, seams, 5)
+	require.Equal(t, [2]int{1, 3}, [2]int{seams[3].A, seams[3].B})
+	ref.Near(t, "P-M7", float64(seams[3].Length()), 2*x)
 }
 
 // What hides a direction from one camera makes a seam of the shadow's edge, and
@@ -254,6 +273,13 @@ func TestSeamsAgainstSampling(t *testing.T) {
 	found, cut, slips, points, sharp := 0, 0, 0, 0, 0
 	for k := range 40 {
 		a, p := someRig(t, rng, 2+rng.IntN(6))
+		if k == 0 { // level rigs have borders that cross themselves
+			p = plates{cameras: ferry(t)}
+			for _, c := range p.cameras {
+				p.alone = append(p.alone, array(t, c))
+			}
+			a = array(t, p.cameras...)
+		}
 		seams := a.Seams()
 		for range 8000 {
 			d := r3.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
@@ -300,7 +326,7 @@ func TestSeamsAgainstSampling(t *testing.T) {
 				}
 			}
 			for j, at := range s.Points {
-				if j%7 != 0 && j > 2 && j < len(s.Points)-3 {
+				if k > 0 && j%7 != 0 && j > 2 && j < len(s.Points)-3 {
 					continue
 				}
 				points++
@@ -351,7 +377,7 @@ func TestSeamsAgainstSampling(t *testing.T) {
 	if slips > found/1000 || sharp > points/1000 {
 		t.Error("too many")
 	}
-	if found < 2000 || cut < 150 {
+	if found < 1500 || cut < 80 {
 		t.Error("the test has lost its grip")
 	}
 }
