@@ -68,7 +68,10 @@ func (a Array) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
 		return sight{}, false
 	}
 	s.cameras = [2]*region{&a.regions[i], &a.regions[j]}
-	s.dir = directionOf(dir)
+	s.dir = dir
+	if n := r3.Norm2(dir); !(math.Abs(n-1) < 1e-14) { // at a rim the last digit counts
+		s.dir = directionOf(dir)
+	}
 	line := r3.Sub(a.regions[j].c.position, a.regions[i].c.position)
 	s.half = r3.Norm(line) / 2
 	if s.half > 0 {
@@ -237,10 +240,11 @@ func (s sight) clear(limit, floor float64) float64 {
 		density = max(density, g.c.finest([2]r3.Vec{s.dir, s.dir}, s.dir))
 	}
 	far := 2*s.half*density/limit + 4*s.half
-	for !(s.pixels(far) <= limit) {
-		if far *= 2; !(far <= math.MaxFloat64) {
-			return math.Inf(1)
-		}
+	for far <= math.MaxFloat64 && !(s.pixels(far) <= limit) {
+		far *= 2
+	}
+	if !(far <= math.MaxFloat64) {
+		return math.Inf(1)
 	}
 	least := max(floor, s.half*1e-3)
 	for near := far; near >= least; far = near {

@@ -76,20 +76,25 @@ const (
 	// overlapStep, rad, is how far apart the directions are in which the width of an
 	// overlap is looked for.
 	overlapStep = 0.5 * math.Pi / 180
-	// handicap, in px for each place in the array, settles ties: of cameras with equal
-	// margins all over a region the first has it. Rounding is less.
-	handicap = 1e-8
+	// handicap, of the longest side of a raster for each place in the array, settles
+	// ties: of cameras with equal margins all over a region the first has it. Rounding
+	// is less.
+	handicap = 4e-15
 )
 
 // Seams are all lines at which the plates of the array join: the borders, on the
 // whole sphere, between the territories of every two cameras. They are sorted by A
 // and B, those that are not Cut first, in an order that depends on the array alone.
 //
-// Points are on the curve to 1e-9 rad, ends included, and the great circles between
-// them within 0.01° of it, but for corners of territories sharper than the grid.
-// That grid, of triangles up to 0.55°, is where borders are looked for: a territory,
-// or a part of one, that slips between its points has none. From there every curve
-// is followed to its end. IntoA and IntoB pass over gaps narrower than 0.5°.
+// At the points the margins are equal to 1e-8 px: the points are within 1e-9 rad of
+// the curve, ends included, unless the margins of the two hardly differ around it.
+// The great circles between points are within 0.01° of it.
+//
+// Borders are looked for on a grid of triangles up to 0.55° wide, and followed to
+// their ends from there. A territory, or a gap in one, that lies between the points
+// of the grid is missed, and where a border turns back within a triangle an arc may
+// cut the corner. Where a border crosses itself the grid decides which branches make
+// one Seam. IntoA and IntoB pass over gaps narrower than 0.5°.
 //
 // Where the margins of cameras are equal not along a curve but all over a region,
 // as for two of one pose, the region belongs to the first of them. For the zero
@@ -127,11 +132,18 @@ func (a Array) Seams() []Seam {
 type territories struct {
 	regions []region
 	near    []float64 // cosine of the reach of each camera, a little less
+	least   []float64 // the margin from which on each camera sees, by its handicap, px
 }
 
 func newTerritories(a Array) *territories {
-	t := &territories{regions: a.regions, near: make([]float64, len(a.regions))}
+	n := len(a.regions)
+	t := &territories{regions: a.regions, near: make([]float64, n), least: make([]float64, n)}
+	longest := 0
+	for _, g := range a.regions {
+		longest = max(longest, g.c.width, g.c.height)
+	}
 	for i := range a.regions {
+		t.least[i] = -handicap * float64(longest) * float64(i)
 		t.near[i] = math.Cos(min(math.Pi, max(0, a.regions[i].reach)+1e-6)) - 1e-9
 	}
 	return t
@@ -145,15 +157,13 @@ func (t *territories) margin(i int, d r3.Vec) float64 {
 	if !ok {
 		return math.Inf(-1)
 	}
-	return c.Margin(x, y) - handicap*float64(i)
+	return c.Margin(x, y) + t.least[i]
 }
 
 func (t *territories) hidden(i int, d r3.Vec) bool { return t.regions[i].hidden(d) }
 
-func least(i int) float64 { return -edgeSlack - handicap*float64(i) }
-
 func (t *territories) sees(i int, d r3.Vec) bool {
-	return t.margin(i, d) >= least(i) && !t.hidden(i, d)
+	return t.margin(i, d) >= t.least[i] && !t.hidden(i, d)
 }
 
 // owner is the camera whose a direction is, or −1.
@@ -163,7 +173,7 @@ func (t *territories) owner(d r3.Vec) int {
 		if r3.Dot(t.regions[i].c.ahead, d) < t.near[i] {
 			continue
 		}
-		if m := t.margin(i, d); m >= least(i) && m > best && !t.hidden(i, d) {
+		if m := t.margin(i, d); m >= t.least[i] && m > best && !t.hidden(i, d) {
 			owner, best = i, m
 		}
 	}
@@ -194,9 +204,9 @@ func (t *territories) before(b border, d r3.Vec) bool {
 // joins reports whether a point of the border, or of its continuation, is one at
 // which the two territories meet.
 func (t *territories) joins(b border, d r3.Vec) bool {
-	const slack = 1e-5 // px: how far off the border the point may be
+	const slack = 1e-8 // px: how far off the border the point may be
 	ma, mb := t.margin(b.a, d), t.margin(b.b, d)
-	if !(ma >= least(b.a)-slack && mb >= least(b.b)-slack) {
+	if !(ma >= t.least[b.a]-slack && mb >= t.least[b.b]-slack) {
 		return false
 	}
 	most := min(ma, mb)
@@ -218,7 +228,7 @@ func (t *territories) joins(b border, d r3.Vec) bool {
 		if i == b.a || i == b.b || r3.Dot(t.regions[i].c.ahead, d) < t.near[i] {
 			continue
 		}
-		if m := t.margin(i, d); m >= least(i) && m > most+slack && !t.hidden(i, d) {
+		if m := t.margin(i, d); m >= t.least[i] && m > most+slack && !t.hidden(i, d) {
 			return false
 		}
 	}
@@ -244,6 +254,9 @@ func (t *territories) cross(b border, p, q r3.Vec) r3.Vec {
 // classify tells the kind of border that lies between p, which is a's, and q, which
 // is b's.
 func (t *territories) classify(a, b int, p, q r3.Vec) border {
+	if len(t.regions[a].shadows) == 0 { // then b has none either
+		return border{a, b, level}
+	}
 	for range 50 {
 		m := unitVec(r3.Add(p, q))
 		ma, mb := t.margin(a, m), t.margin(b, m)
