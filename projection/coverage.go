@@ -16,12 +16,16 @@ type Coverage struct {
 	Error float64
 }
 
-// Coverage measures what the array sees to a tolerance in sr: 1e-5 is 1 part in
-// a million of the sphere, a tolerance to begin with. Eight cameras take some 0.4 s
+// Coverage measures what the array sees to a tolerance in sr. 1e-5 is 1 part in a
+// million of the sphere, a tolerance to begin with: eight cameras take some 0.4 s
 // of one core for it. The work grows with the length of the limits and as the root
-// of 1/tolerance. ok reports whether Error is within it; where it is not, the work
-// has been cut short or roundings are more, and Error holds all the same. For the
-// zero Array and for a tolerance that is not positive, ok is false.
+// of 1/tolerance.
+//
+// ok reports whether Error is within the tolerance. It is false if the work was
+// cut short, after some 4 million triangles, or if rounding alone is more: then
+// the result is the best that was reached, and Error is valid all the same. A
+// smaller tolerance never gives a larger Error. For the zero Array and for a
+// tolerance that is not positive, ok is false.
 //
 // The sphere is divided into triangles, and those again, until a triangle lies
 // surely inside or outside what each camera sees, or until the limits that pass
@@ -49,26 +53,28 @@ func (a Array) Coverage(tolerance float64) (c Coverage, ok bool) {
 	return c, c.Error <= tolerance
 }
 
-// walk goes over the sphere until the tolerance is met or cannot be. The bound
-// grows in proportion to the error allowed a cut, so a first coarse walk tells
-// how fine the next must be.
+// walk goes over the sphere until the tolerance is met or cannot be. Each walk
+// allows a cut a quarter of the error that the walk before allowed, which takes
+// twice the triangles and leaves about a quarter of the bound. The walks are the
+// same for every tolerance and the best of them counts, so a smaller tolerance
+// never leaves a larger bound.
 func (a Array) walk(tolerance float64, start func(e float64) *walker) *walker {
-	e := 1e-4
 	var best *walker
-	for range 6 {
+	for e := coarsestCut; e >= 2*rounding; e /= 4 {
 		w := start(e)
 		w.sphere()
 		if best == nil || w.err < best.err {
 			best = w
 		}
-		finer := max(e*max(0.8*tolerance/w.err, 1e-6), 2*rounding)
-		if w.err <= tolerance || w.nodes >= w.most || finer >= e {
+		if best.err <= tolerance || w.nodes >= w.most {
 			break
 		}
-		e = finer
 	}
 	return best
 }
+
+// coarsestCut, rad, is the largest error of a cut in the first walk.
+const coarsestCut = 1e-4
 
 // maxDepth is how often a triangle is divided: one there is 2e-8 rad wide.
 const maxDepth = 26

@@ -24,9 +24,10 @@ type Hole struct {
 // of a hole are told from one another.
 const holeGrain = 0.004
 
-// Holes are the regions that no camera sees, largest first; their solid angles
-// together are within the tolerance in sr, as in Coverage, where ok is true.
-// Regions that come nearer to each other than about a degree may be reported as
+// Holes are the regions that no camera sees, largest first. ok reports whether
+// their solid angles together are within the tolerance in sr, as in Coverage;
+// where it is false, they are the best that was reached within a million
+// triangles. Regions that come nearer to each other than about a degree may be reported as
 // one, and those smaller than their share of the tolerance not at all. For the
 // zero Array, which sees nothing, and for a tolerance that is not positive, ok is
 // false.
