@@ -30,6 +30,7 @@ type shoot struct {
 	cameras  []projection.Camera // one a plate, in the scenario's order
 	array    projection.Array    // with what the vessel hides
 	open     projection.Array    // as if it hid nothing
+	alone    []projection.Array  // each camera by itself, with what the vessel hides from it
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
 	stage    rig
@@ -106,6 +107,10 @@ func newShoot(s scenario) (shoot, error) {
 			spec.Balls = append(spec.Balls, projection.Ball{Centre: vec(b.CentreM), Radius: unit.Length(b.RadiusM)})
 		}
 		out.array = take[projection.Array](&g, "plates")(projection.NewArray(spec))
+		for i := 0; i < len(out.cameras) && len(g.faults) == 0; i++ {
+			spec.Cameras = out.cameras[i : i+1]
+			out.alone = append(out.alone, take[projection.Array](&g, "plates")(projection.NewArray(spec)))
+		}
 	}
 	for i, w := range s.Walls {
 		out.walls = append(out.walls, take[wall.Wall](&g, fmt.Sprintf("walls[%d]", i))(wall.New(wall.Spec{
