@@ -2,11 +2,12 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
+	"io"
 	"math"
-	"os"
 	"slices"
 
 	"gonum.org/v1/plot"
@@ -55,8 +56,9 @@ var (
 	shadow   = color.RGBA{0, 0, 0, 0xff}
 )
 
-// save draws the chart into a PNG file.
-func (c chart) save(ctx context.Context, path string) error {
+// save draws the chart into a PNG file and closes it.
+func (c chart) save(ctx context.Context, f io.WriteCloser) error {
+	defer f.Close()
 	colours, err := moreland.NewLuminance([]color.Color{
 		color.RGBA{0x06, 0x0c, 0x30, 0xff}, // night blue
 		color.RGBA{0x20, 0x58, 0x8a, 0xff},
@@ -122,15 +124,8 @@ func (c chart) save(ctx context.Context, path string) error {
 	p.Draw(draw.Crop(dc, 0.1*vg.Inch, -barWidth-0.15*vg.Inch, 0.1*vg.Inch, -0.1*vg.Inch))
 	bar.Draw(draw.Crop(dc, width-barWidth, -0.1*vg.Inch, 0.45*vg.Inch, -0.1*vg.Inch))
 
-	f, err := os.Create(path)
-	if err != nil {
-		return err
-	}
-	if _, err := (vgimg.PngCanvas{Canvas: canvas}).WriteTo(f); err != nil {
-		f.Close()
-		return err
-	}
-	return f.Close()
+	_, err = vgimg.PngCanvas{Canvas: canvas}.WriteTo(f)
+	return errors.Join(err, f.Close())
 }
 
 // values are those at the middles of the cells, row by row from the top.

@@ -139,11 +139,11 @@ func (m *maker) aliasChart(position int) chart {
 
 func (m *maker) draw(file string, c chart) error {
 	m.progress(file)(0, 1)
-	path, err := m.picture(file)
+	f, err := m.create(file)
 	if err != nil {
 		return err
 	}
-	return c.save(m.ctx, path)
+	return c.save(m.ctx, f)
 }
 
 // sidePoints is the number of points along one side of an outline, which goes

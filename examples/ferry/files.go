@@ -19,32 +19,39 @@ import (
 
 // findPlates finds the file of each camera in a folder and checks its size,
 // without decoding the pictures. All faults are reported together.
-func findPlates(folder string, spec plateSpec) ([]string, error) {
+func findPlates(ctx context.Context, folder string, spec plateSpec) ([]string, error) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return nil, fmt.Errorf("-plates %s: %w", folder, cause(err))
+	}
+	present := map[string]bool{}
+	for _, e := range entries {
+		present[e.Name()] = true
+	}
 	var files []string
 	var faults []error
 	for _, c := range spec.Cameras {
-		base := filepath.Join(folder, fileName(c.Name))
 		var found []string
 		for _, ending := range []string{".png", ".jpg", ".jpeg"} {
-			if _, err := os.Stat(base + ending); err == nil {
-				found = append(found, base+ending)
+			if name := fileName(c.Name) + ending; present[name] {
+				found = append(found, filepath.Join(folder, name))
 			}
 		}
 		switch {
 		case len(found) == 0:
-			faults = append(faults, fmt.Errorf("%s.png: missing: camera %q needs a plate of that name, or .jpg", base, c.Name))
+			faults = append(faults, fmt.Errorf("%s.png: missing: camera %q needs a plate of that name, or .jpg", filepath.Join(folder, fileName(c.Name)), c.Name))
 		case len(found) > 1:
 			faults = append(faults, fmt.Errorf("%s and %s: camera %q must have one plate", found[0], found[1], c.Name))
 		default:
 			files = append(files, found[0])
-			faults = append(faults, checkSize(found[0], spec.Format.Columns, spec.Format.Rows))
+			faults = append(faults, checkSize(ctx, found[0], spec.Format.Columns, spec.Format.Rows))
 		}
 	}
 	return files, errors.Join(faults...)
 }
 
-func checkSize(file string, width, height int) error {
-	c, err := readConfig(file)
+func checkSize(ctx context.Context, file string, width, height int) error {
+	c, err := readConfig(ctx, file)
 	if err == nil && (c.Width != width || c.Height != height) {
 		err = fmt.Errorf("%s: %d × %d px: must be %d × %d, the format of the plates", file, c.Width, c.Height, width, height)
 	}
@@ -52,16 +59,16 @@ func checkSize(file string, width, height int) error {
 }
 
 // checkSphere checks the shape of a panorama without decoding it.
-func checkSphere(file string) error {
-	c, err := readConfig(file)
+func checkSphere(ctx context.Context, file string) error {
+	c, err := readConfig(ctx, file)
 	if err == nil && (c.Width != 2*c.Height || c.Height < 2 || c.Width > 1<<16) {
 		err = fmt.Errorf("%s: %d × %d px: must be twice as wide as high, and at most 65536 px wide", file, c.Width, c.Height)
 	}
 	return err
 }
 
-func readConfig(file string) (image.Config, error) {
-	f, err := os.Open(file)
+func readConfig(ctx context.Context, file string) (image.Config, error) {
+	f, err := open(ctx, file)
 	if err != nil {
 		return image.Config{}, err
 	}
@@ -75,16 +82,19 @@ func readConfig(file string) (image.Config, error) {
 
 // readLinear reads a picture of a known size into linear light, three
 // channels: 16 bits are linear already, 8 bits are sRGB.
-func readLinear(file string, width, height int) (frame warp.Frame[uint16], err error) {
-	if err := checkSize(file, width, height); err != nil {
+func readLinear(ctx context.Context, file string, width, height int) (frame warp.Frame[uint16], err error) {
+	if err := checkSize(ctx, file, width, height); err != nil {
 		return frame, inputError{err}
 	}
-	f, err := os.Open(file)
+	f, err := open(ctx, file)
 	if err != nil {
 		return frame, inputError{err}
 	}
 	defer f.Close()
-	img, _, err := image.Decode(bufio.NewReader(f))
+	img, _, err := image.Decode(bufio.NewReaderSize(f, 1<<16))
+	if ctx.Err() != nil {
+		return frame, ctx.Err()
+	}
 	if err != nil {
 		return frame, inputError{fmt.Errorf("%s: broken or cut short: %w", file, err)}
 	}
@@ -158,12 +168,12 @@ type panoramaSource struct {
 	geometry projection.Equirect
 }
 
-func readSphere(file string) (*panoramaSource, error) {
-	c, err := readConfig(file)
+func readSphere(ctx context.Context, file string) (*panoramaSource, error) {
+	c, err := readConfig(ctx, file)
 	if err != nil {
 		return nil, inputError{err}
 	}
-	frame, err := readLinear(file, c.Width, c.Height)
+	frame, err := readLinear(ctx, file, c.Width, c.Height)
 	if err != nil {
 		return nil, err
 	}

@@ -7,7 +7,6 @@ import (
 	"io"
 	"math"
 	"os"
-	"path/filepath"
 	"runtime/debug"
 	"slices"
 	"sync"
@@ -53,7 +52,7 @@ const (
 type maker struct {
 	*job
 	ctx    context.Context
-	folder string
+	output *output
 	stderr io.Writer
 
 	original *panoramaSource // that the plates are made of, or held against; nil: none
@@ -69,8 +68,8 @@ type maker struct {
 	said     string // what progress was last printed of
 }
 
-func newMaker(ctx context.Context, j *job, folder string, stderr io.Writer) *maker {
-	return &maker{job: j, ctx: ctx, folder: folder, stderr: stderr, kept: make([]kept, len(j.shoot.cameras)), writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
+func newMaker(ctx context.Context, j *job, out *output, stderr io.Writer) *maker {
+	return &maker{job: j, ctx: ctx, output: out, stderr: stderr, kept: make([]kept, len(j.shoot.cameras)), writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
 }
 
 // frame is a picture that shows a part of the plates at full size.
@@ -102,7 +101,7 @@ func (m *maker) frames() error {
 func (m *maker) allFrames() error {
 	if m.sphere != "" {
 		var err error
-		if m.original, err = readSphere(m.sphere); err != nil {
+		if m.original, err = readSphere(m.ctx, m.sphere); err != nil {
 			return err
 		}
 	}
@@ -172,18 +171,8 @@ func (m *maker) list() ([]frame, error) {
 
 // create makes the file of a picture.
 func (m *maker) create(name string) (io.WriteCloser, error) {
-	path, err := m.picture(name)
-	if err != nil {
-		return nil, err
-	}
-	return os.Create(path)
-}
-
-// picture notes a picture to be written, and is its path; its folder is made.
-func (m *maker) picture(name string) (string, error) {
 	m.made.pictures = append(m.made.pictures, name)
-	path := filepath.Join(m.folder, filepath.FromSlash(name))
-	return path, os.MkdirAll(filepath.Dir(path), 0o777)
+	return m.output.create(name)
 }
 
 // pushIn is the narrowest view that keeps a source pixel all over, or at its

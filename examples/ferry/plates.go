@@ -52,7 +52,7 @@ func (m *maker) takePlates(targets []warp.Target) error {
 		switch {
 		case m.files != nil:
 			plate = warp.Frame[uint16]{} // let go of before the next is read
-			plate, err = readLinear(m.files[i], w, h)
+			plate, err = readLinear(m.ctx, m.files[i], w, h)
 		case i == 0:
 			plate, err = newFrame(w, h)
 		}

@@ -1,10 +1,10 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"example.com/platewright/internal/strict"
@@ -165,9 +165,9 @@ const maxPixels = 2e9
 
 // readScenario reads the file and checks it as far as one file can be checked
 // by itself: fields, types, ranges, names. What the packages refuse comes after.
-func readScenario(path string) (scenario, error) {
+func readScenario(ctx context.Context, path string) (scenario, error) {
 	var s scenario
-	data, err := readLimited(path, 1<<20)
+	data, err := readLimited(ctx, path, 1<<20)
 	if err != nil {
 		return s, err
 	}
@@ -235,8 +235,8 @@ func (p placeSpec) position() r3.Vec { return vec(p.PositionM) }
 func vec(v [3]float64) r3.Vec { return r3.Vec{X: v[0], Y: v[1], Z: v[2]} }
 
 // readLimited reads a whole file, but no more than limit bytes of it.
-func readLimited(path string, limit int64) ([]byte, error) {
-	f, err := os.Open(path)
+func readLimited(ctx context.Context, path string, limit int64) ([]byte, error) {
+	f, err := open(ctx, path)
 	if err != nil {
 		return nil, err
 	}
