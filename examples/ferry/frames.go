@@ -357,7 +357,34 @@ func (d difference) belowScale() float64 {
 }
 func (d difference) belowSignal() float64 { return 10 * math.Log10(d.signal/d.squares) }
 
-func (r *report) frames(m made) {
+func (r *report) frames(m made, s *shoot) {
+	r.question("What do the plates leave open on the walls?")
+	for _, f := range m.shown {
+		r.limit(f.none == 0, f.what, fmt.Sprintf("%.1f %% shown by no plate: black", 100*f.none), "wanted is none")
+		if f.vessel > 0 {
+			r.line(f.what+", behind the vessel's parts", "%.1f %%, where every plate shows them", 100*f.vessel)
+		}
+	}
+	if len(m.overlaps) > 0 {
+		r.question("Do neighbouring plates agree where both see?")
+	}
+	for _, o := range m.overlaps {
+		what := fmt.Sprintf("%s and %s at %s", o.a, o.b, o.where)
+		switch {
+		case !o.detail:
+			r.line(what, "cannot be told: too little detail")
+		case o.correlation < wantCorrelation:
+			r.limit(false, what, fmt.Sprintf("correlation %.2f", o.correlation), fmt.Sprintf("wanted is %g: they show different things", wantCorrelation))
+		case o.beyond:
+			r.limit(false, what, fmt.Sprintf("correlation %.2f", o.correlation), fmt.Sprintf("%d px off or more", farthestShift*smallScale))
+		default:
+			r.limit(o.shiftPx <= s.Plates.ParallaxPx, what, fmt.Sprintf("correlation %.2f, %.1f px off", o.correlation, o.shiftPx),
+				fmt.Sprintf("wanted %g and within %g px", wantCorrelation, s.Plates.ParallaxPx))
+		}
+	}
+	if m.suspect != "" {
+		r.note("Plates disagree: " + m.suspect + ".")
+	}
 	if len(m.checks) == 0 {
 		return
 	}
