@@ -3,6 +3,7 @@ module example.com/platewright
 go 1.24.0
 
 require (
+	github.com/google/go-cmp v0.7.0
 	github.com/stretchr/testify v1.12.1
 	gonum.org/v1/gonum v0.17.0
 	gonum.org/v1/plot v0.17.0

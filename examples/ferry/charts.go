@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/unit"
 	"gonum.org/v1/plot/plotter"
 )
@@ -102,7 +103,7 @@ func (m *maker) charts() error {
 	return nil
 }
 
-// aliasChart is the contrast of the strongest alias of the LED grid over the
+// aliasChart is the contrast of the strongest ripple of the LED grid over the
 // frame of the stage camera at a position, focused on what the middle of the
 // frame meets.
 func (m *maker) aliasChart(position int) chart {
@@ -115,7 +116,7 @@ func (m *maker) aliasChart(position int) chart {
 	return chart{
 		title: fmt.Sprintf("LED grid aliasing, stage camera at %s, focused on the wall at %s (grey: no wall)",
 			s.StageCamera.Positions[position].Name, length(focus)),
-		quantity: fmt.Sprintf("contrast of the strongest alias along a row of the wall, harmonics 1 to %d, %%", harmonics),
+		quantity: fmt.Sprintf("contrast of the strongest ripple, resolved or not, harmonics up to %d, %%", harmonics),
 		x:        axis{"photosite column", 0, float64(w), 500},
 		y:        axis{"photosite row, down", float64(h), 0, 500},
 		columns:  chartColumns / 2, rows: max(1, chartColumns/2*h/w),
@@ -124,14 +125,11 @@ func (m *maker) aliasChart(position int) chart {
 			if !ok {
 				return math.NaN()
 			}
-			alias, _, found, ok := s.alias(hit, focus)
-			switch {
-			case !ok:
+			m, ok := s.moire(hit, focus, wall.EveryPhotosite)
+			if !ok {
 				return math.NaN()
-			case !found:
-				return 0
 			}
-			return 100 * alias.Contrast
+			return 100 * m.Contrast
 		},
 		step: 1,
 	}

@@ -30,7 +30,8 @@ func findPlates(ctx context.Context, folder string, spec plateSpec) ([]string, e
 	}
 	var files []string
 	var faults []error
-	for _, c := range spec.Cameras {
+	for i, c := range spec.Cameras {
+		f := spec.format(i)
 		var found []string
 		for _, ending := range []string{".png", ".jpg", ".jpeg"} {
 			if name := fileName(c.Name) + ending; present[name] {
@@ -44,7 +45,7 @@ func findPlates(ctx context.Context, folder string, spec plateSpec) ([]string, e
 			faults = append(faults, fmt.Errorf("%s and %s: camera %q must have one plate", found[0], found[1], c.Name))
 		default:
 			files = append(files, found[0])
-			faults = append(faults, checkSize(ctx, found[0], spec.Format.Columns, spec.Format.Rows))
+			faults = append(faults, checkSize(ctx, found[0], f.Columns, f.Rows))
 		}
 	}
 	return files, errors.Join(faults...)
@@ -53,7 +54,7 @@ func findPlates(ctx context.Context, folder string, spec plateSpec) ([]string, e
 func checkSize(ctx context.Context, file string, width, height int) error {
 	c, err := readConfig(ctx, file)
 	if err == nil && (c.Width != width || c.Height != height) {
-		err = fmt.Errorf("%s: %d × %d px: must be %d × %d, the format of the plates", file, c.Width, c.Height, width, height)
+		err = fmt.Errorf("%s: %d × %d px: must be %d × %d, the format of the camera", file, c.Width, c.Height, width, height)
 	}
 	return err
 }

@@ -19,16 +19,9 @@ import (
 // made is what has been made, and how well it agrees with the scene.
 type made struct {
 	pictures []string
-	shown    []shown
 	checks   []check
 	overlaps []overlap
 	suspect  string // what would explain overlaps that disagree
-}
-
-// shown is what the plates leave open of a frame.
-type shown struct {
-	what         string
-	none, vessel float64 // fractions: no plate shows it, or every plate that does shows a part of the vessel
 }
 
 // check is an agreement between frames and the scene they show.
@@ -141,25 +134,20 @@ func (m *maker) allFrames() error {
 }
 
 // list is the frames to be made: of each wall for each position of the tracked
-// camera, and a push-in.
+// camera, which sees things where the surround has them, and a push-in.
 func (m *maker) list() ([]frame, error) {
 	var frames []frame
 	for i, at := range m.shoot.StageCamera.Positions {
 		for k, view := range m.shoot.views[i] {
 			wall := m.shoot.Walls[k].Name
-			f := frame{
-				what: fmt.Sprintf("%s for position %s", wall, at.Name), how: moving,
-				file: fmt.Sprintf("walls/%s/%s", fileName(wall), fileName(at.Name)), target: view,
-			}
-			s, err := m.survey(f.target)
+			seen, err := m.shoot.surround.EyeView(view, at.position())
 			if err != nil {
 				return nil, err
 			}
-			if s.points > 0 {
-				n := float64(s.points)
-				m.made.shown = append(m.made.shown, shown{f.what, float64(s.none) / n, float64(s.vessel) / n})
-			}
-			frames = append(frames, f)
+			frames = append(frames, frame{
+				what: fmt.Sprintf("%s for position %s", wall, at.Name), how: moving,
+				file: fmt.Sprintf("walls/%s/%s", fileName(wall), fileName(at.Name)), target: seen,
+			})
 		}
 	}
 	f, ok, err := m.pushIn()
@@ -358,13 +346,6 @@ func (d difference) belowScale() float64 {
 func (d difference) belowSignal() float64 { return 10 * math.Log10(d.signal/d.squares) }
 
 func (r *report) frames(m made, s *shoot) {
-	r.question("What do the plates leave open on the walls?")
-	for _, f := range m.shown {
-		r.limit(f.none == 0, f.what, fmt.Sprintf("%.1f %% shown by no plate: black", 100*f.none), "wanted is none")
-		if f.vessel > 0 {
-			r.line(f.what+", behind the vessel's parts", "%.1f %%, where every plate shows them", 100*f.vessel)
-		}
-	}
 	if len(m.overlaps) > 0 {
 		r.question("Do neighbouring plates agree where both see?")
 	}

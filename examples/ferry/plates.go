@@ -32,11 +32,11 @@ const smallScale = 4
 func (m *maker) takePlates(targets []warp.Target) error {
 	parts := make([]bounds, len(m.outlooks))
 	for _, t := range targets {
-		s, err := m.survey(t)
+		needed, err := m.needs(t)
 		if err != nil {
 			return err
 		}
-		for i, b := range s.bounds {
+		for i, b := range needed {
 			if b.any {
 				parts[i].add(b.x0, b.y0, b.x1, b.y1)
 			}
@@ -53,7 +53,7 @@ func (m *maker) takePlates(targets []warp.Target) error {
 		case m.files != nil:
 			plate = warp.Frame[uint16]{} // let go of before the next is read
 			plate, err = readLinear(m.ctx, m.files[i], w, h)
-		case i == 0:
+		case !sized(plate, w, h):
 			plate, err = newFrame(w, h)
 		}
 		if err == nil && m.files == nil {
@@ -80,6 +80,11 @@ func (m *maker) takePlates(targets []warp.Target) error {
 		}
 	}
 	return nil
+}
+
+func sized(f warp.Frame[uint16], width, height int) bool {
+	w, h := f.Size()
+	return w == width && h == height
 }
 
 // cut copies the part of a plate within bounds.

@@ -98,14 +98,6 @@ func (s sight) covers(other sight, feather float64) bool {
 	return s.rank(feather) >= other.rank(feather)+feather && s.margin >= min(other.margin, feather)
 }
 
-// survey is what the plates are to a target: which part of each it shows, and
-// how much of it shows nothing, or the vessel.
-type survey struct {
-	bounds       []bounds // by camera, plate px
-	points       int      // that were looked at
-	none, vessel int      // of them: no plate sees it, or every one that does sees a part of the vessel
-}
-
 // bounds is a rectangle that grows; the zero value is empty.
 type bounds struct {
 	x0, y0, x1, y1 float64
@@ -127,33 +119,23 @@ func gridStep(t warp.Target) int {
 	return min(max(1, w/256), 16)
 }
 
-// survey looks at the middles of the cells of a grid over a target.
-func (m *maker) survey(target warp.Target) (survey, error) {
+// needs finds which part of each plate a target shows, from the middles of the
+// cells of a grid over it.
+func (m *maker) needs(target warp.Target) ([]bounds, error) {
 	w, h := target.Size()
 	step, feather := gridStep(target), m.shoot.Plates.FeatherPx
 	rows := (h + step - 1) / step
-	parts := make([]survey, rows)
+	parts := make([][]bounds, rows)
 	parallel(m.ctx, rows, func(row int) {
-		p := &parts[row]
-		p.bounds = make([]bounds, len(m.outlooks))
+		parts[row] = make([]bounds, len(m.outlooks))
 		sights, seen := make([]sight, len(m.outlooks)), make([]bool, len(m.outlooks))
 		for x := 0; x < w; x += step {
 			dir, ok := target.Unproject(float64(x)+float64(min(step, w-x))/2, float64(row*step)+float64(min(step, h-row*step))/2)
 			if !ok {
 				continue
 			}
-			p.points++
-			best, any := math.Inf(-1), false
 			for i := range m.outlooks {
-				if sights[i], seen[i] = m.outlooks[i].at(dir); seen[i] {
-					any, best = true, max(best, sights[i].clear)
-				}
-			}
-			switch {
-			case !any:
-				p.none++
-			case best < 0:
-				p.vessel++
+				sights[i], seen[i] = m.outlooks[i].at(dir)
 			}
 			for i, s := range sights {
 				needed := seen[i]
@@ -161,35 +143,34 @@ func (m *maker) survey(target warp.Target) (survey, error) {
 					needed = k == i || !seen[k] || !sights[k].covers(s, feather)
 				}
 				if needed {
-					p.bounds[i].add(s.x, s.y, s.x, s.y)
+					parts[row][i].add(s.x, s.y, s.x, s.y)
 				}
 			}
 		}
 	})
-	all := survey{bounds: make([]bounds, len(m.outlooks))}
 	if err := m.ctx.Err(); err != nil {
-		return all, err
+		return nil, err
 	}
-	for _, p := range parts {
-		all.points, all.none, all.vessel = all.points+p.points, all.none+p.none, all.vessel+p.vessel
-		for i, b := range p.bounds {
-			if b.any {
-				all.bounds[i].add(b.x0, b.y0, b.x1, b.y1)
+	all := make([]bounds, len(m.outlooks))
+	for i := range all {
+		for _, p := range parts {
+			if b := p[i]; b.any {
+				all[i].add(b.x0, b.y0, b.x1, b.y1)
 			}
 		}
-	}
-	// Between the points looked at a plate may be needed up to a step farther, and
-	// its filter reaches about as far again. Weights fade at the edges of what is
-	// kept, over the feather.
-	for i := range all.bounds {
-		if b := &all.bounds[i]; b.any {
-			mp, err := warp.NewMap(m.ctx, target, m.outlooks[i].camera, warp.MapOptions{})
-			if err != nil {
-				return all, err
-			}
-			room := feather + 8 + 2*float64(step)*max(mp.Report().LargestScale, 1)
-			b.add(b.x0-room, b.y0-room, b.x1+room, b.y1+room)
+		b := &all[i]
+		if !b.any {
+			continue
 		}
+		// Between the points looked at a plate may be needed up to a step farther, and
+		// its filter reaches about as far again. Weights fade at the edges of what is
+		// kept, over the feather.
+		mp, err := warp.NewMap(m.ctx, target, m.outlooks[i].camera, warp.MapOptions{})
+		if err != nil {
+			return nil, err
+		}
+		room := feather + 8 + 2*float64(step)*max(mp.Report().LargestScale, 1)
+		b.add(b.x0-room, b.y0-room, b.x1+room, b.y1+room)
 	}
 	return all, nil
 }

@@ -32,8 +32,9 @@ const (
 //	min:"0.1" max:"100"    range of a number, or of each number of an array or slice
 //	len:"1,64"             shortest and longest slice or string
 //
-// Supported are structs, slices, fixed arrays, strings, booleans, int, float64
-// and whatever implements encoding.TextUnmarshaler. A number that is an int in
+// Supported are structs, slices, fixed arrays, strings, booleans, int, float64,
+// pointers to these, and whatever implements encoding.TextUnmarshaler. A field
+// that is a pointer may be missing, and is nil then. A number that is an int in
 // Go must be whole in JSON. Strings hold no control characters.
 //
 // The document is UTF-8 (RFC 8259, section 8.1), with no byte order mark, and
@@ -238,6 +239,9 @@ func (f *faults) fill(at *place, from any, to reflect.Value, tag reflect.StructT
 		return
 	}
 	switch to.Kind() {
+	case reflect.Pointer:
+		to.Set(reflect.New(to.Type().Elem()))
+		f.fill(at, from, to.Elem(), tag)
 	case reflect.Struct:
 		f.fillStruct(at, from, to)
 	case reflect.Slice, reflect.Array:
@@ -283,7 +287,7 @@ func (f *faults) fillStruct(at *place, from any, to reflect.Value) {
 		known[name] = true
 		if v, ok := obj[name]; ok {
 			f.fill(at.field(name), v, to.Field(i), field.Tag)
-		} else {
+		} else if field.Type.Kind() != reflect.Pointer {
 			f.add(at.field(name), "missing")
 		}
 	}

@@ -31,6 +31,7 @@ type doc struct {
 	Hue   colour     `json:"hue"`
 	At    [3]float64 `json:"at" min:"-10" max:"10"`
 	Parts []part     `json:"parts" len:"1,2"`
+	Spare *part      `json:"spare"`
 	Local string
 }
 
@@ -75,6 +76,8 @@ func TestEachFaultNamesItsField(t *testing.T) {
 		{`}]}`, `}]`, "ends too early"},
 		{`}]}`, `}]} x`, "line 1, column"},
 		{`}]}`, `}]}{}`, "after top-level value"},
+		{`"on":true`, `"on":true,"spare":null`, "spare: null: must be an object"},
+		{`"on":true`, `"on":true,"spare":{"columns":7}`, "spare.size: missing"},
 		{`"name":"a"`, `"name":"a\u001b[2J"`, `name: "a\x1b[2J": must not hold control characters`},
 		{`"name":"a"`, `"name":"a\u202e"`, "must not hold control characters"},
 		{`"name"`, "\"na\\u001bme\":1,\"name\"", `na\x1bme: unknown field`},
@@ -98,6 +101,14 @@ func TestEachFaultNamesItsField(t *testing.T) {
 	if err := strict.Decode([]byte("{}"), new(doc)); strings.Count(err.Error(), "missing") != 5 {
 		t.Errorf("not all missing fields are named together:\n%v", err)
 	}
+}
+
+func TestPointersMayBeMissing(t *testing.T) {
+	var d doc
+	require.NoError(t, strict.Decode([]byte(good), &d))
+	assert.Nil(t, d.Spare)
+	require.NoError(t, strict.Decode([]byte(strings.Replace(good, `"on"`, `"spare":{"columns":7,"size":1},"on"`, 1)), &d))
+	assert.Equal(t, &part{7, 1}, d.Spare)
 }
 
 // Eight characters are eight, however many bytes they take.
