@@ -58,7 +58,7 @@ type mark struct {
 var chartColumns = 720
 
 const (
-	chartWidth, chartHeight = 14 * vg.Inch, 7 * vg.Inch
+	chartWidth, chartHeight = 14 * vg.Inch, 7 * vg.Inch // the height without long lists of names
 	keyWidth                = 2.9 * vg.Inch
 	cellPixels              = 2    // of the picture, across a cell: room for textures
 	outliers                = 0.02 // of the values at either end that the colours do not reach
@@ -174,8 +174,8 @@ func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	p := plot.New()
 	p.Title.Text = c.title
 	p.Title.TextStyle.Font.Size = 13
-	if c.note != "" {
-		p.Title.Text += "\n" + c.note
+	for _, line := range wrapText(c.note, 120) {
+		p.Title.Text += "\n" + strings.TrimSpace(line)
 	}
 	p.X.Label.Text, p.Y.Label.Text = c.x.label, c.y.label
 	p.X.Tick.Marker, p.Y.Tick.Marker = c.x.ticks(), c.y.ticks()
@@ -183,12 +183,14 @@ func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	p.X.Max, p.Y.Max = math.Abs(c.x.high-c.x.low), math.Abs(c.y.high-c.y.low)
 	p.Add(plotter.NewImage(img, 0, 0, p.X.Max, p.Y.Max))
 
-	canvas := vgimg.NewWith(vgimg.UseWH(chartWidth, chartHeight), vgimg.UseDPI(110))
+	// A key that is longer than the chart makes the picture higher.
+	height := max(chartHeight, c.drawKey(&s, draw.New(vgimg.New(keyWidth, chartHeight)))+0.6*vg.Inch)
+	canvas := vgimg.NewWith(vgimg.UseWH(chartWidth, height), vgimg.UseDPI(110))
 	dc := draw.New(canvas)
-	main := draw.Crop(dc, 0.1*vg.Inch, -keyWidth, 0.1*vg.Inch, -0.1*vg.Inch)
+	main := draw.Crop(dc, 0.1*vg.Inch, -keyWidth, height-chartHeight+0.1*vg.Inch, -0.1*vg.Inch)
 	p.Draw(main)
 	c.drawMarks(p, main)
-	c.drawKey(&s, draw.Crop(dc, chartWidth-keyWidth+0.15*vg.Inch, -0.1*vg.Inch, 0.55*vg.Inch, -0.45*vg.Inch))
+	c.drawKey(&s, draw.Crop(dc, chartWidth-keyWidth+0.15*vg.Inch, -0.1*vg.Inch, 0, -0.45*vg.Inch))
 	_, err = vgimg.PngCanvas{Canvas: canvas}.WriteTo(f)
 	return errors.Join(err, f.Close())
 }
@@ -270,10 +272,15 @@ func (c *chart) drawMarks(p *plot.Plot, whole draw.Canvas) {
 		best, least := vg.Point{}, math.MaxInt
 		for _, o := range m.points {
 			at := place(o)
-			for _, side := range [][2]vg.Length{{1, 1}, {-1, 1}, {1, -1}, {-1, -1}, {0, 1}, {0, -1}, {1, 0}, {-1, 0}} {
-				spot := vg.Point{X: at.X + side[0]*(w+4), Y: at.Y + side[1]*(h+4)}
-				if hits := conflicts(around(spot, w, h), area.Rectangle, lines, taken); hits < least {
-					best, least = spot, hits
+			for far := range 4 {
+				for _, side := range [][2]vg.Length{{1, 1}, {-1, 1}, {1, -1}, {-1, -1}, {0, 1}, {0, -1}, {1, 0}, {-1, 0}} {
+					spot := vg.Point{X: at.X + side[0]*(w*vg.Length(1+2*far)+4), Y: at.Y + side[1]*(h*vg.Length(1+2*far)+4)}
+					if hits := conflicts(around(spot, w, h), area.Rectangle, lines, taken); hits < least {
+						best, least = spot, hits
+					}
+					if least == 0 {
+						break
+					}
 				}
 			}
 		}
@@ -335,13 +342,14 @@ func (m *mark) lines(x axis) (lines [][]plotter.XY) {
 	return append(lines, line)
 }
 
-// drawKey draws what the colours, textures and numbers stand for.
-func (c *chart) drawKey(s *scale, area draw.Canvas) {
+// drawKey draws what the colours, textures and numbers stand for, from the top
+// of an area down, and returns how high that is.
+func (c *chart) drawKey(s *scale, area draw.Canvas) vg.Length {
 	plain := style(10, draw.XLeft, draw.YCenter, color.Black)
 	const row = 15
 	y := area.Max.Y
 	write := func(indent vg.Length, line string) {
-		area.FillText(plain, vg.Point{X: area.Min.X + indent, Y: y - row/2}, line)
+		area.FillText(plain, vg.Point{X: area.Min.X + indent, Y: y - row/2 + 2}, line)
 		y -= row
 	}
 	swatch := func(c func(x, y int) color.Color) {
@@ -385,12 +393,16 @@ func (c *chart) drawKey(s *scale, area draw.Canvas) {
 		}
 		y -= height + 6
 		if s.clipped {
-			write(0, "what lies beyond has the end's colour")
+			write(0, "values beyond are clipped: 2 % at most")
+			write(0, "at either end")
 		}
 	}
 	swatch(flat(noAnswer))
 	write(32, "none")
 	for k, name := range c.textures {
+		if s.empty {
+			break
+		}
 		one := s.at((s.low+s.high)/2, false)
 		swatch(func(x, y int) color.Color { return textured(one, k, x, y) })
 		for i, line := range wrapText(name, nameLength) {
@@ -402,16 +414,13 @@ func (c *chart) drawKey(s *scale, area draw.Canvas) {
 	}
 	y -= row / 2
 	for i, m := range c.marks {
-		if room := int((y - area.Min.Y) / row); room < 2 && i < len(c.marks)-1 {
-			write(0, fmt.Sprintf("… and %d more", len(c.marks)-i))
-			break
-		}
 		name := []rune(m.name)
 		if len(name) > nameLength {
 			name = append(name[:nameLength-1], '…')
 		}
 		write(0, fmt.Sprintf("%d  %s", i+1, string(name)))
 	}
+	return area.Max.Y - y
 }
 
 // niceStep is 1, 2 or 5 times a power of ten times the smallest step, so that

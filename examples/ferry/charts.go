@@ -118,11 +118,11 @@ func (m *maker) aliasChart(position int) chart {
 		focus = hit.depth
 		title += "focused on the wall at " + length(focus)
 	} else {
-		title += "focused at " + length(focus) + ", no wall in its middle"
+		title += "focused at " + length(focus) + ", " + m.wallSeen(position)
 	}
 	c := chart{
 		title: title,
-		note: fmt.Sprintf("with no filter before the sensor; red and blue of a mosaic have every second photosite only: their ripples alias below %g photosites a wall pixel, not below %g",
+		note: fmt.Sprintf("each photosite taken by itself, with no filter before the sensor; red and blue of a mosaic have every second photosite only, and alias below %g photosites a wall pixel where all together do below %g",
 			wall.RedOrBlue.NyquistPitch(), wall.EveryPhotosite.NyquistPitch()),
 		quantity: fmt.Sprintf("contrast of the strongest ripple, amplitude over mean, harmonics up to %d, %%", harmonics),
 		textures: []string{
@@ -154,6 +154,21 @@ func (m *maker) aliasChart(position int) chart {
 		step: 1,
 	}
 	return c
+}
+
+// wallSeen says where the stage camera has a wall, if not in the middle of its
+// frame.
+func (m *maker) wallSeen(position int) string {
+	const across, down = 64, 36
+	w, h := m.shoot.finders[position].Size()
+	for y := range down {
+		for x := range across {
+			if _, ok := m.shoot.hitAt(position, (float64(x)+0.5)*float64(w)/across, (float64(y)+0.5)*float64(h)/down); ok {
+				return "no wall in its middle"
+			}
+		}
+	}
+	return "no wall in view"
 }
 
 func (m *maker) draw(file string, c chart) error {
