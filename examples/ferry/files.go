@@ -7,8 +7,7 @@ import (
 	"fmt"
 	"image"
 	_ "image/jpeg"
-	"image/png"
-	"io"
+	_ "image/png"
 	"math"
 	"os"
 	"path/filepath"
@@ -146,63 +145,6 @@ func threeChannels[T uint8 | uint16](in warp.Frame[T], convert func(T) uint16) (
 		}
 	}
 	return out, nil
-}
-
-// writeLinear writes a frame as it is: PNG, 16 bits, linear light.
-func (m *maker) writeLinear(name string, frame warp.Frame[uint16]) error {
-	img, err := warp.ToImage(frame)
-	if err != nil {
-		return err
-	}
-	f, err := m.create(name)
-	if err != nil {
-		return err
-	}
-	return writePNG(f, img)
-}
-
-// write writes a frame for looking at: PNG, 8 bits, sRGB (IEC 61966-2-1),
-// lifted by the gain asked for. It returns while the file is being written;
-// the frame must not change any more.
-func (m *maker) write(name string, frame warp.Frame[uint16]) error {
-	f, err := m.create(name)
-	if err != nil {
-		return err
-	}
-	m.writing.Add(1)
-	m.writer <- struct{}{}
-	go func() {
-		defer m.writing.Done()
-		err := writePNG(f, display(frame, math.Exp2(m.gain)))
-		m.writeErr = errors.Join(m.writeErr, err)
-		<-m.writer
-	}()
-	return m.ctx.Err()
-}
-
-// display turns linear light into what a screen takes.
-func display(frame warp.Frame[uint16], gain float64) image.Image {
-	var curve [1 << 16]uint8
-	for i := range curve {
-		curve[i] = uint8(toSRGB(min(float64(i)/65535*gain, 1))*255 + 0.5)
-	}
-	w, h := frame.Size()
-	img := image.NewRGBA(image.Rect(0, 0, w, h))
-	for y := range h {
-		from, to := frame.Row(y), img.Pix[y*img.Stride:]
-		for x := range w {
-			p, q := from[3*x:3*x+3:3*x+3], to[4*x:4*x+4:4*x+4]
-			q[0], q[1], q[2], q[3] = curve[p[0]], curve[p[1]], curve[p[2]], 255
-		}
-	}
-	return img
-}
-
-// writePNG writes a picture and closes the file.
-func writePNG(f io.WriteCloser, img image.Image) error {
-	w := bufio.NewWriterSize(f, 1<<20)
-	encoder := png.Encoder{CompressionLevel: png.BestSpeed}
-	return errors.Join(encoder.Encode(w, img), w.Flush(), f.Close())
 }
 
 // toSRGB and fromSRGB are the transfer function of IEC 61966-2-1 and its

@@ -232,7 +232,7 @@ func (j *job) produce(ctx context.Context, out *output, stdout, stderr io.Writer
 	var text bytes.Buffer
 	r := &report{out: &text}
 	r.all(&j.shoot)
-	r.frames(m.made)
+	r.frames(m.made, &j.shoot)
 	r.summary()
 	kept, err := out.create("report.txt")
 	if err != nil {

@@ -33,6 +33,7 @@ type shoot struct {
 	cameras  []projection.Camera // one a plate, in the scenario's order
 	array    projection.Array    // with what the vessel hides
 	open     projection.Array    // as if it hid nothing
+	alone    []projection.Array  // each camera by itself, with what the vessel hides from it
 	surround projection.Surround // where the things of the plates are taken to stand
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
@@ -129,6 +130,10 @@ func newShoot(s scenario) (shoot, error) {
 		}
 		if len(g.faults) == common {
 			out.array = take[projection.Array](&g, "")(named(p)(projection.NewArray(spec)))
+		}
+		for i := 0; i < len(out.cameras) && len(g.faults) == common; i++ {
+			spec.Cameras = out.cameras[i : i+1]
+			out.alone = append(out.alone, take[projection.Array](&g, "plates")(projection.NewArray(spec)))
 		}
 	}
 	out.surround = newSurround(&g, s.Surround)
