@@ -360,10 +360,15 @@ func TestJudgeFindsTheUnseenEdge(t *testing.T) {
 		t.Errorf("the narrowest: %+v", v)
 	}
 	// An image that ends where its density is 0 is seen there.
-	v, ok = array(t, camera(t, projection.CameraSpec{Model: projection.Orthographic, FocalX: 1000, FocalY: 1000, Width: 3000, Height: 3000})).
-		Judge(toward(90, 0), projection.Shot{Width: 2, Height: 2, Across: 1 * deg})
-	if !ok || v.OK || !v.Unseen {
-		t.Errorf("half beyond the rim: %+v, %v", v, ok)
+	rim := array(t, camera(t, projection.CameraSpec{Model: projection.Orthographic, FocalX: 1000, FocalY: 1000, Width: 3000, Height: 3000}))
+	for _, heading := range []float64{-70, 70} {
+		v, ok := rim.Judge(toward(heading, 0), projection.Shot{Width: 960, Height: 540, Across: 40 * deg})
+		if !ok || v.OK || v.Unseen || !(v.Factor < 1e-12) {
+			t.Errorf("up to the rim: %+v, %v", v, ok)
+		}
+	}
+	if v, ok := rim.Judge(toward(71, 0), projection.Shot{Width: 960, Height: 540, Across: 40 * deg}); !ok || v.OK || !v.Unseen {
+		t.Errorf("beyond the rim: %+v, %v", v, ok)
 	}
 }
 
