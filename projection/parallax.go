@@ -117,7 +117,7 @@ func (s sight) parallax(distance float64) Parallax {
 		}
 		p.Pixels, p.Bound = max(p.Pixels, pixels), max(p.Bound, bound)
 	}
-	p.Bound = max(p.Bound, p.Pixels) // which roundings may put above it
+	p.Bound = max(p.Bound, p.Pixels) // by roundings
 	return p
 }
 
@@ -205,10 +205,10 @@ func (s sight) imaged() bool {
 // noticed.
 //
 // It is 0, and where zero, for a limit that nothing exceeds, as for two cameras at
-// one point. ok is false as in SeamParallax, for a limit that is not more than 0 and
-// finite, and for one so small that the distance overflows.
+// one point. ok is false as in SeamParallax, for a limit below 1e-6 px, where the
+// rounding of raster positions counts, and for one that is not finite.
 func (a Array) ClearDistance(s Seam, pixels float64) (distance unit.Length, where r3.Vec, ok bool) {
-	if !(pixels > 0 && pixels <= math.MaxFloat64) || len(s.Points) == 0 {
+	if !(pixels >= 1e-6 && pixels <= math.MaxFloat64) || len(s.Points) == 0 {
 		return 0, r3.Vec{}, false
 	}
 	for _, point := range s.Points {

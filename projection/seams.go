@@ -690,8 +690,7 @@ func newGrid() grid {
 	return g
 }
 
-// triangles calls do for the corners of each triangle, with those that touch the
-// middle of an edge of the octant last.
+// triangles calls do for the corners of each triangle, octant by octant.
 func (g grid) triangles(do func([3]int32)) {
 	for octant := range 8 {
 		sx, sy, sz := 1-octant&1*2, 1-octant&2, 1-octant&4/2

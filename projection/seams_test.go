@@ -155,6 +155,25 @@ func TestSeamsOfShadows(t *testing.T) {
 	}
 }
 
+// Of a shadow hardly wider than the grid the seam is the whole circle.
+func TestSeamsOfSmallShadows(t *testing.T) {
+	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 500, FocalY: 500, Width: 5000, Height: 5000, MaxAngle: 100 * deg}
+	left := camera(t, spec)
+	spec.Pose = projection.Pose{Heading: 80 * deg, Position: r3.Vec{X: 100}}
+	right := camera(t, spec)
+	rng := rand.New(rand.NewPCG(67, 68))
+	for range 60 {
+		d := toward(30*rng.Float64()-15, 40*rng.Float64()-20)
+		radius := 0.5 + rng.Float64()/3
+		ball := projection.Ball{Centre: r3.Scale(2, d), Radius: unit.Length(2 * math.Sin(radius*math.Pi/180))}
+		seams := arrayOf(t, projection.ArraySpec{Cameras: []projection.Camera{left, right}, Balls: []projection.Ball{ball}}).Seams()
+		require.Len(t, seams, 2, "%v", radius)
+		require.True(t, seams[1].Cut && seams[1].Closed)
+		// Inscribed, within 0.01°.
+		near.Rel(t, fmt.Sprint("length at ", radius, "°"), float64(seams[1].Length()), 2*math.Pi*math.Sin(radius*math.Pi/180), 2e-3, "a height of 0.0025° in arcs of a circle of half a degree")
+	}
+}
+
 // plates is an array as someone would see it who asks one direction after the other.
 type plates struct {
 	cameras []projection.Camera

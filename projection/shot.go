@@ -23,7 +23,8 @@ func (s Shot) valid() bool {
 // frame, why not.
 type Verdict struct {
 	OK bool
-	// Unseen is whether no camera sees a point of the frame. Factor is then 0.
+	// Unseen is whether there is a point of the frame that no camera sees, or only
+	// with a density of 0. Factor is then 0.
 	Unseen bool
 	// Factor is how many source pixels there are per delivered pixel, along either
 	// side, at the worst point: 1 or more where OK. Where it is less, a shot of
@@ -58,7 +59,7 @@ func (a Array) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
 	p := r3.Vec{X: q.worst[0], Y: q.worst[1], Z: -f}
 	return Verdict{
 		OK:     least >= f*(1-shotSlack),
-		Unseen: least == 0 && !q.seen,
+		Unseen: least == 0,
 		Factor: least / f,
 		Dir:    unitVec(q.axes.ToStage(p)),
 		X:      q.width/2 + p.X,
@@ -102,7 +103,6 @@ type frame struct {
 	floor float64             // to give up below
 	least float64             // least of the focal lengths that the points looked at allow
 	worst [2]float64          // the point that allows the least, px from the centre
-	seen  bool                // whether a camera sees the point of the least
 	at    [maxCameras]float64 // what each camera allows the point last looked at
 	cuts  [8]cut
 }
@@ -130,18 +130,18 @@ func (q *frame) allowed(focal, floor, start float64) float64 {
 // look takes in a point of the frame, in px from its centre, which allows what the
 // camera does that allows most. It is false below the floor and where none sees it.
 func (q *frame) look(x, y float64) bool {
-	best, seen := 0.0, false
+	best := 0.0
 	dir := q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})
 	scale := q.falloff(x, y) / float64(Degree)
 	for i := range q.regions {
 		q.at[i] = 0
 		if margin, d := q.regions[i].look(dir); margin >= -edgeSlack {
 			q.at[i] = d * scale
-			best, seen = max(best, q.at[i]), true
+			best = max(best, q.at[i])
 		}
 	}
 	if best < q.least {
-		q.least, q.worst, q.seen = best, [2]float64{x, y}, seen
+		q.least, q.worst = best, [2]float64{x, y}
 	}
 	return q.least > 0 && q.least >= q.floor
 }
