@@ -87,6 +87,7 @@ func (m *maker) frames() error {
 	// little, and by default waits until there is as much of it as of frames.
 	defer debug.SetGCPercent(debug.SetGCPercent(10))
 	err := m.allFrames()
+	m.kept, m.outlooks, m.original = nil, nil, nil
 	m.writing.Wait()
 	return errors.Join(err, m.writeErr)
 }
