@@ -60,7 +60,7 @@ var chartColumns = 720
 const (
 	chartWidth, chartHeight = 14 * vg.Inch, 7 * vg.Inch // the height without long lists of names
 	keyWidth                = 2.9 * vg.Inch
-	cellPixels              = 2    // of the picture, across a cell: room for textures
+	finest                  = 1440 // px of the picture across: room for textures
 	outliers                = 0.02 // of the values at either end that the colours do not reach
 	nameLength              = 34   // characters, beyond which names are cut
 	mostClasses             = 10   // of whole numbers
@@ -163,10 +163,11 @@ func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	if err != nil {
 		return err
 	}
-	img := image.NewRGBA(image.Rect(0, 0, c.columns*cellPixels, c.rows*cellPixels))
-	for y := range c.rows * cellPixels {
-		for x := range c.columns * cellPixels {
-			i := y/cellPixels*c.columns + x/cellPixels
+	n := max(1, finest/c.columns) // px across a cell
+	img := image.NewRGBA(image.Rect(0, 0, c.columns*n, c.rows*n))
+	for y := range c.rows * n {
+		for x := range c.columns * n {
+			i := y/n*c.columns + x/n
 			img.Set(x, y, textured(s.at(values[i], c.whole), textures[i], x, y))
 		}
 	}
@@ -197,8 +198,8 @@ func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 
 // textured draws lines over a colour: none, lines that fall, or lines both ways.
 func textured(c color.Color, texture, x, y int) color.Color {
-	const every = 12
-	if falls, rises := (x-y)%every == 0, (x+y)%every == 0; texture == 0 || !falls && !(texture == 2 && rises) {
+	const every, thick = 24, 2
+	if falls, rises := ((x-y)%every+every)%every < thick, (x+y)%every < thick; texture == 0 || !falls && !(texture == 2 && rises) {
 		return c
 	}
 	// Towards black or white, whichever is farther.

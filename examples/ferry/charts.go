@@ -132,7 +132,7 @@ func (m *maker) aliasChart(position int) chart {
 		},
 		x:       axis{"photosite column", 0, float64(w), 0},
 		y:       axis{"photosite row, down", float64(h), 0, 0},
-		columns: chartColumns / 2, rows: max(1, chartColumns/2*h/w),
+		columns: chartColumns / 3, rows: max(1, chartColumns/3*h/w),
 		value: func(x, y float64) (float64, int) {
 			hit, ok := s.hitAt(position, x, y)
 			if !ok {

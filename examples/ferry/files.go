@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"image/draw"
 	_ "image/jpeg"
 	_ "image/png"
 	"math"
@@ -99,63 +100,65 @@ func readLinear(ctx context.Context, file string, width, height int) (frame warp
 	if err != nil {
 		return frame, inputError{fmt.Errorf("%s: broken or cut short: %w", file, err)}
 	}
+	if frame, err = newFrame(width, height); err != nil {
+		return frame, err
+	}
 	switch p := img.(type) {
 	case *image.Gray16, *image.RGBA64, *image.NRGBA64:
-		in, err := warp.FromImage[uint16](img)
-		if err != nil {
-			return frame, inputError{fmt.Errorf("%s: %w", file, err)}
+		err = threeChannels(frame, img, func(v uint16) uint16 { return v })
+	default:
+		if palette, ok := p.(*image.Paletted); ok {
+			// Few plates have a palette; draw its colours out.
+			out := image.NewRGBA(palette.Rect)
+			draw.Draw(out, out.Rect, palette, out.Rect.Min, draw.Src)
+			img = out
 		}
-		return threeChannels(in, func(v uint16) uint16 { return v })
-	case *image.Paletted:
-		// Few plates have a palette; draw its colours out.
-		out := image.NewRGBA(p.Rect)
-		for y := p.Rect.Min.Y; y < p.Rect.Max.Y; y++ {
-			for x := p.Rect.Min.X; x < p.Rect.Max.X; x++ {
-				out.Set(x, y, p.At(x, y))
-			}
+		var linear [256]uint16
+		for i := range linear {
+			linear[i] = code(65535 * fromSRGB(float64(i)/255))
 		}
-		img = out
+		err = threeChannels(frame, img, func(v uint8) uint16 { return linear[v] })
 	}
-	in, err := warp.FromImage[uint8](img)
 	if err != nil {
 		return frame, inputError{fmt.Errorf("%s: %w", file, err)}
 	}
-	var linear [256]uint16
-	for i := range linear {
-		linear[i] = code(65535 * fromSRGB(float64(i)/255))
-	}
-	return threeChannels(in, func(v uint8) uint16 { return linear[v] })
+	return frame, nil
 }
 
-// threeChannels copies a frame to three channels of 16 bits: grey to all
-// three, alpha dropped.
-func threeChannels[T uint8 | uint16](in warp.Frame[T], convert func(T) uint16) (warp.Frame[uint16], error) {
-	w, h := in.Size()
-	out, err := newFrame(w, h)
-	if err != nil {
-		return out, err
+// threeChannels copies a picture of samples T to three channels of 16 bits, grey
+// to all three, alpha dropped: a few rows at a time, as a copy of a whole plate
+// takes half a gigabyte.
+func threeChannels[T uint8 | uint16](out warp.Frame[uint16], img image.Image, convert func(T) uint16) error {
+	const rows = 64
+	bounds := img.Bounds()
+	parts, ok := img.(interface {
+		SubImage(r image.Rectangle) image.Image
+	})
+	if !ok {
+		return fmt.Errorf("pictures of type %T are not read", img)
 	}
-	channels := in.Channels()
-	for y := range h {
-		from, to := in.Row(y), out.Row(y)
-		for x := range w {
-			for k := range 3 {
-				to[3*x+k] = convert(from[channels*x+min(k, channels-1)])
+	w, h := out.Size()
+	for top := 0; top < h; top += rows {
+		strip := image.Rect(bounds.Min.X, bounds.Min.Y+top, bounds.Max.X, min(bounds.Min.Y+top+rows, bounds.Max.Y))
+		in, err := warp.FromImage[T](parts.SubImage(strip))
+		if err != nil {
+			return err
+		}
+		channels := in.Channels()
+		for y := range strip.Dy() {
+			from, to := in.Row(y), out.Row(top+y)
+			for x := range w {
+				for k := range 3 {
+					to[3*x+k] = convert(from[channels*x+min(k, channels-1)])
+				}
 			}
 		}
 	}
-	return out, nil
+	return nil
 }
 
-// toSRGB and fromSRGB are the transfer function of IEC 61966-2-1 and its
-// inverse, on values from 0 to 1.
-func toSRGB(v float64) float64 {
-	if v <= 0.0031308 {
-		return 12.92 * v
-	}
-	return 1.055*math.Pow(v, 1/2.4) - 0.055
-}
-
+// fromSRGB is the inverse of the transfer function of IEC 61966-2-1, on values
+// from 0 to 1.
 func fromSRGB(v float64) float64 {
 	if v <= 0.04045 {
 		return v / 12.92

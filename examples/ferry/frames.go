@@ -87,6 +87,7 @@ func (m *maker) frames() error {
 	// little, and by default waits until there is as much of it as of frames.
 	defer debug.SetGCPercent(debug.SetGCPercent(10))
 	err := m.allFrames()
+	m.kept, m.outlooks, m.original = nil, nil, nil
 	m.writing.Wait()
 	return errors.Join(err, m.writeErr)
 }
@@ -355,12 +356,12 @@ func (r *report) frames(m made, s *shoot) {
 		case !o.detail:
 			r.line(what, "cannot be told: too little detail")
 		case o.correlation < wantCorrelation:
-			r.limit(false, what, fmt.Sprintf("correlation %.2f", o.correlation), fmt.Sprintf("wanted is %g: they show different things", wantCorrelation))
+			r.limit(false, what, fmt.Sprintf("correlation %.2f", o.correlation), fmt.Sprintf("wanted %g: not the same", wantCorrelation))
 		case o.beyond:
 			r.limit(false, what, fmt.Sprintf("correlation %.2f", o.correlation), fmt.Sprintf("%d px off or more", farthestShift*smallScale))
 		default:
 			r.limit(o.shiftPx <= s.Plates.ParallaxPx, what, fmt.Sprintf("correlation %.2f, %.1f px off", o.correlation, o.shiftPx),
-				fmt.Sprintf("wanted %g and within %g px", wantCorrelation, s.Plates.ParallaxPx))
+				fmt.Sprintf("wanted %g, within %g px", wantCorrelation, s.Plates.ParallaxPx))
 		}
 	}
 	if m.suspect != "" {

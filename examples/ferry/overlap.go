@@ -13,7 +13,7 @@ import (
 // headings and pictures belong together.
 type overlap struct {
 	a, b        string  // cameras
-	where       string  // what was compared
+	where       string  // the heading and elevation of the field compared
 	detail      bool    // there is something to compare by
 	correlation float64 // of the detail, where it fits best; 1 is the same
 	shiftPx     float64 // how far off that is, plate px
@@ -64,7 +64,8 @@ func (m *maker) compareOverlaps() error {
 		o := m.agreement(f, given, farthestShift)
 		o.a, o.b = m.shoot.Plates.Cameras[f.i].Name, m.shoot.Plates.Cameras[f.j].Name
 		if dir, ok := f.view.Unproject(centre(f.view)); ok {
-			o.where = where(dir)
+			heading, elevation := angles(dir)
+			o.where = fmt.Sprintf("%.0f°, %.0f° up", heading, elevation)
 		}
 		m.made.overlaps = append(m.made.overlaps, o)
 		if o.detail && o.correlation < wantCorrelation {

@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"image"
+	"image/color"
+	"image/jpeg"
 	"image/png"
 	"testing"
 
@@ -109,5 +111,44 @@ func TestDitherShowsNoBands(t *testing.T) {
 		want := ramp(float64(x0)+8) / 65535
 		// A code's step is some 55 of 65535 here.
 		require.InDelta(t, 0, (mean-want)*65535, 2, "at %d px", x0)
+	}
+}
+
+// Plates are read strip by strip: every pixel is that of the picture, whatever its
+// kind.
+func TestPlatesAreReadWhole(t *testing.T) {
+	const w, h = 130, 201
+	rgba, deep, grey := image.NewNRGBA(image.Rect(0, 0, w, h)), image.NewNRGBA64(image.Rect(0, 0, w, h)), image.NewGray(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			c := color.NRGBA64{uint16(x * 500), uint16(y * 320), uint16((x + y) * 190), 0xffff}
+			rgba.Set(x, y, c)
+			deep.Set(x, y, c)
+			grey.Set(x, y, c)
+		}
+	}
+	for name, img := range map[string]image.Image{"rgba.png": rgba, "deep.png": deep, "grey.png": grey, "photo.jpg": rgba} {
+		var b bytes.Buffer
+		if name == "photo.jpg" {
+			require.NoError(t, jpeg.Encode(&b, img, nil))
+		} else {
+			require.NoError(t, png.Encode(&b, img))
+		}
+		kept, _, err := image.Decode(bytes.NewReader(b.Bytes()))
+		require.NoError(t, err)
+		frame, err := readLinear(t.Context(), writeFile(t, name, b.Bytes()), w, h)
+		require.NoError(t, err)
+		for y := range h {
+			for x := range w {
+				r, g, b, _ := kept.At(x, y).RGBA()
+				for k, v := range []uint32{r, g, b} {
+					want := float64(v)
+					if name != "deep.png" {
+						want = 65535 * fromSRGB(float64(v>>8)/255)
+					}
+					require.InDelta(t, want, float64(frame.Row(y)[3*x+k]), 1, "%s at %d, %d", name, x, y)
+				}
+			}
+		}
 	}
 }
