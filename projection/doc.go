@@ -79,7 +79,7 @@
 // image at 90° and none is divided by its distance ahead, but for the
 // rectilinear form, which has none at 90°. Camera and Equirect add the rounding
 // of a rotation, some 1e-16 rad, and that of the position. ProjectAll and
-// UnprojectAll agree with the single calls to within 2e-15. OddPolynomial, Table
+// UnprojectAll agree with the single calls to within 3e-15. OddPolynomial, Table
 // and BrownConrady state theirs. SolidAngle and FieldAlong state their error,
 // Coverage and Holes their bound. Seams, SeamParallax, PushInFrame and Allows look
 // at a stated number of places, and so does Allowed, whose bound holds from there
