@@ -75,8 +75,8 @@
 //
 // # Accuracy
 //
-// The closed forms are within 2 ulp in both directions; no direction loses its
-// image at 90° and none is divided by its distance ahead, but for the
+// A Form's Radius is within 2 ulp and its Angle within 2.5 ulp. No direction loses
+// its image at 90° and none is divided by its distance ahead, but for the
 // rectilinear form, which has none at 90°. Camera and Equirect add the rounding
 // of a rotation, some 1e-16 rad, and that of the position. ProjectAll and
 // UnprojectAll agree with the single calls to within 3e-15. OddPolynomial, Table

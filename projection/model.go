@@ -184,7 +184,7 @@ func lambert(z float64) (more, below, above float64) {
 }
 
 // Angle is the field angle at an image height in focal lengths, the inverse of
-// Radius, within 2 ulp of the angle that has this radius. Negative heights,
+// Radius, within 2.5 ulp of the angle that has this radius. Negative heights,
 // heights that no field angle reaches (above π for Equidistant, 2 for
 // Equisolid, 1 for Orthographic), infinities and NaN give ok = false.
 //

@@ -56,7 +56,7 @@ func (e exact) radius(f projection.Form, theta *big.Float) *big.Float {
 	return theta
 }
 
-// An angle's radius and a radius's angle are within 2 ulp over the whole domain.
+// Over the whole domain a radius is within 2 ulp, an angle within 2.5.
 func TestFormsToTheUlp(t *testing.T) {
 	var e exact
 	ulp := func(x float64) float64 { return math.Nextafter(x, math.Inf(1)) - x }
@@ -84,17 +84,17 @@ func TestFormsToTheUlp(t *testing.T) {
 			off, _ := e.zero().Sub(e.of(r), e.radius(f, e.of(theta))).Float64()
 			worst = max(worst, math.Abs(off)/ulp(r))
 
-			// The radius of an angle 2 ulp more or less has the radius given between.
+			// The radii of angles 2.5 ulp less and more have the radius given between.
 			back, ok := f.Angle(r)
 			if !ok {
 				t.Fatalf("%v: the radius of %v has no angle", f, theta)
 			}
-			spare := 2 * ulp(float64(back))
+			spare := 2.5 * ulp(float64(back))
 			low := e.radius(f, e.zero().Sub(e.of(float64(back)), e.of(spare)))
 			high := e.radius(f, e.zero().Add(e.of(float64(back)), e.of(spare)))
 			beyond := float64(back)+spare >= end // where the radius falls again, or is none
 			if low.Cmp(e.of(r)) > 0 || (!beyond && high.Cmp(e.of(r)) < 0) {
-				t.Errorf("%v: %v comes back as %v, more than 2 ulp off", f, theta, back)
+				t.Errorf("%v: %v comes back as %v, more than 2.5 ulp off", f, theta, back)
 			}
 		}
 		if worst > 2 {
