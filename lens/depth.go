@@ -1,16 +1,45 @@
 package lens
 
 import (
+	"encoding/json"
 	"math"
 
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
 
-// DepthOfField is what looks sharp around the focus distance.
+// DepthOfField is what looks sharp around the focus distance. Where that
+// reaches infinity, Far and Total are +Inf in Go and null in JSON, which has no
+// infinity.
 type DepthOfField struct {
-	Near, Far unit.Length // Far is +Inf where it reaches infinity
+	Near, Far unit.Length
 	Total     unit.Length // Far − Near, to full precision where they are close
+}
+
+// depthJSON is a DepthOfField as JSON holds it.
+type depthJSON struct {
+	Near       unit.Length
+	Far, Total *unit.Length
+}
+
+// MarshalJSON writes the three lengths in metres, null for an infinite one.
+func (d DepthOfField) MarshalJSON() ([]byte, error) {
+	j := depthJSON{Near: d.Near}
+	if !math.IsInf(float64(d.Far), 1) {
+		j.Far, j.Total = &d.Far, &d.Total
+	}
+	return json.Marshal(j)
+}
+
+// UnmarshalJSON reads what MarshalJSON writes.
+func (d *DepthOfField) UnmarshalJSON(data []byte) error {
+	far, total := unit.Length(math.Inf(1)), unit.Length(math.Inf(1))
+	j := depthJSON{Far: &far, Total: &total}
+	if err := json.Unmarshal(data, &j); err != nil {
+		return err
+	}
+	*d = DepthOfField{Near: j.Near, Far: far, Total: total}
+	return nil
 }
 
 // Hyperfocal is the nearest focus distance at which infinity still looks
@@ -18,6 +47,8 @@ type DepthOfField struct {
 //
 //	H = f²/(N c) + f
 //
+// f is the paraxial focal length. Sharp is meant by geometry, without
+// diffraction; the package comment says more, and where distances are measured.
 // The circle of confusion c is the widest blur on the sensor that counts as
 // sharp: see CircleOfConfusion, or take a count of photosites, like 2 * pitch.
 // It is more than 0 and less than the diameter of the entrance pupil f/N;
@@ -33,8 +64,8 @@ func (l Lens) Hyperfocal(confusion unit.Length) (unit.Length, bool) {
 	return unit.Length(h), !math.IsInf(h, 1)
 }
 
-// DepthOfField is what looks sharp with the lens focused at a distance, for a
-// thin lens:
+// DepthOfField is what looks sharp with the lens focused at a distance, by the
+// geometry of a thin lens, without diffraction:
 //
 //	near = s (H − f)/(H + s − 2f)
 //	far  = s (H − f)/(H − s), +Inf for s ≥ H
@@ -42,7 +73,8 @@ func (l Lens) Hyperfocal(confusion unit.Length) (unit.Length, bool) {
 // with the hyperfocal distance H of the circle of confusion, whose domain is
 // that of Hyperfocal. The focus distance s is more than the focal length and
 // may be +Inf; otherwise there is no answer. near ≤ s ≤ far always. A far
-// limit beyond about 10^15 times the focus distance is taken for infinity.
+// limit beyond about 10^15 times the focus distance is taken for infinity. There
+// is no answer where the near limit is beyond the largest float64.
 //
 // Source: geometry of the thin lens, after R. Kingslake, Lenses in Photography
 // (1951), from memory.
@@ -55,6 +87,9 @@ func (l Lens) DepthOfField(focus, confusion unit.Length) (DepthOfField, bool) {
 	// In reciprocal distances the limits lie evenly about the focus, at 1/s ± d.
 	d := q * vergence(l.focal, s)
 	near := math.Min(1/(1/s+d), s)
+	if math.IsInf(near, 1) {
+		return DepthOfField{}, false
+	}
 	far := math.Inf(1)
 	if w := 1/s - d; w > 0x1p-50/s {
 		far = math.Max(1/w, s)

@@ -1,8 +1,11 @@
 package lens_test
 
 import (
+	"encoding/json"
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"example.com/platewright/internal/near"
@@ -49,38 +52,146 @@ func TestHyperfocalInInches(t *testing.T) {
 	ref.Near(t, "L-H2", d.Near/foot, 10.4, "near limit")
 }
 
-func TestDepthOfFieldTable(t *testing.T) {
-	for _, r := range []struct {
-		id                    string
-		f, n, c, s, near, far float64 // mm
-	}{
-		{"L-H4", 50, 8, .03, 5000, 3389.37093275, 9527.43902439},
-		{"L-H5", 50, 16, .03, 3000, 1915.21961185, 6918.81918819},
-		{"L-H7", 24, 4, .025, 3000, 1978.02197802, 6206.89655172},
+// cone is the width in mm of the cone of light of an object at d, where the
+// sensor of a lens focused at s cuts it: the cone stands on the pupil, f/n wide,
+// and its tip is where refraction brings the rays together.
+func cone(f, n, s, d float64) float64 {
+	tip := float64(refracted(unit.Length(f), unit.Length(d)))
+	sensor := float64(refracted(unit.Length(f), unit.Length(s)))
+	return f / n * math.Abs(tip-sensor) / tip
+}
+
+// crossing is where a function that has one sign at lo and another at hi
+// changes it.
+func crossing(lo, hi float64, f func(float64) float64) float64 {
+	below := f(lo) < 0
+	for range 200 {
+		if mid := lo + (hi-lo)/2; (f(mid) < 0) == below {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return lo
+}
+
+func TestDepthOfFieldByTracingCones(t *testing.T) {
+	for _, r := range []struct{ f, n, c, s float64 }{ // mm
+		{50, 8, .03, 5000}, {50, 16, .03, 3000}, {24, 4, .025, 3000}, {12, 2.8, .006, 2000}, {100, 5.6, .03, 300},
 	} {
+		blur := func(d float64) float64 { return cone(r.f, r.n, r.s, d) - r.c }
+		nearest, farthest := crossing(1.01*r.f, r.s, blur), crossing(r.s, 1e8, blur)
+		// At the hyperfocal distance infinity, here 1e13 mm, is just sharp.
+		hyperfocal := crossing(1.01*r.f, 1e8, func(s float64) float64 { return cone(r.f, r.n, s, 1e13) - r.c })
+
 		c := unit.Length(r.c) * mm
 		l := mustNew(t, lens.Spec{FocalLength: unit.Length(r.f) * mm, FNumber: r.n})
 		d, ok := l.DepthOfField(unit.Length(r.s)*mm, c)
-		if !ok {
-			t.Fatal(r.id)
+		h, okH := l.Hyperfocal(c)
+		if !ok || !okH {
+			t.Fatal(r)
 		}
-		ref.Near(t, r.id, float64(d.Near/mm), r.near, "near")
-		ref.Near(t, r.id, float64(d.Far/mm), r.far, "far")
-		ref.Near(t, r.id, float64(d.Total/mm), r.far-r.near, "total")
+		ref.Near(t, "L-H4", float64(d.Near/mm), nearest, r, "near")
+		ref.Near(t, "L-H4", float64(d.Far/mm), farthest, r, "far")
+		ref.Near(t, "L-H4t", float64(d.Total/mm), farthest-nearest, r, "total")
+		ref.Near(t, "L-H4", float64(h/mm), hyperfocal, r, "H")
 
-		s, n, ok := l.FocusBetween(unit.Length(r.near)*mm, unit.Length(r.far)*mm, c)
+		s, n, ok := l.FocusBetween(unit.Length(nearest)*mm, unit.Length(farthest)*mm, c)
 		if !ok {
-			t.Fatal(r.id)
+			t.Fatal(r)
 		}
-		ref.Near(t, "L-H4i", float64(s/mm), r.s, r.id, "focus")
-		ref.Near(t, "L-H4i", n, r.n, r.id, "f-number")
+		ref.Near(t, "L-H4", float64(s/mm), r.s, r, "focus")
+		ref.Near(t, "L-H4t", n, r.n, r, "f-number")
 	}
-	l := mustNew(t, lens.Spec{FocalLength: 50 * mm, FNumber: 16})
-	h, _ := l.Hyperfocal(.03 * mm)
-	ref.Near(t, "L-H5", float64(h/mm), 5258.33333333, "H")
-	l = mustNew(t, lens.Spec{FocalLength: 24 * mm, FNumber: 4})
-	h, _ = l.Hyperfocal(.025 * mm)
-	ref.Near(t, "L-H7", float64(h/mm), 5784, "H")
+}
+
+// TestOneLensWrittenInTwoScales holds a lens whose projection carries the focal
+// length, as a polynomial may that was fitted in millimetres, against the same
+// lens written the plain way.
+func TestOneLensWrittenInTwoScales(t *testing.T) {
+	plain := mustNew(t, lens.Spec{FocalLength: 12 * mm, FNumber: 5.6, Projection: equidistant, ImageCircle: 30 * mm})
+	for _, by := range []float64{12, 0.012, 1e-9, 1e9} {
+		other := mustNew(t, lens.Spec{
+			FocalLength: 12 * mm / unit.Length(by), FNumber: 5.6, Projection: scaled{equidistant, by}, ImageCircle: 30 * mm,
+		})
+		for i, ask := range []func(lens.Lens) (float64, bool){
+			func(l lens.Lens) (float64, bool) { h, ok := l.Hyperfocal(3 * um); return float64(h), ok },
+			func(l lens.Lens) (float64, bool) { d, ok := l.DepthOfField(2, 3*um); return float64(d.Near), ok },
+			func(l lens.Lens) (float64, bool) { d, ok := l.DepthOfField(2, 3*um); return float64(d.Far), ok },
+			func(l lens.Lens) (float64, bool) { d, ok := l.DepthOfField(2, 3*um); return float64(d.Total), ok },
+			func(l lens.Lens) (float64, bool) { s, _, ok := l.FocusBetween(1, 3, 3*um); return float64(s), ok },
+			func(l lens.Lens) (float64, bool) { _, n, ok := l.FocusBetween(1, 3, 3*um); return n, ok },
+			func(l lens.Lens) (float64, bool) { b, ok := l.Blur(2, 1); return float64(b), ok },
+			func(l lens.Lens) (float64, bool) { return l.WorkingFNumber(0.1) },
+			func(l lens.Lens) (float64, bool) { return l.OTF(80, 0.55*um, 2, 3) },
+			func(l lens.Lens) (float64, bool) { c, ok := l.ImageCircle(); return float64(c), ok },
+			func(l lens.Lens) (float64, bool) { a, ok := l.AngleOfView(24 * mm); return float64(a), ok },
+			func(l lens.Lens) (float64, bool) { return float64(l.MaxAngle()), true },
+			func(l lens.Lens) (float64, bool) { return l.FalloffStops(1) },
+			func(l lens.Lens) (float64, bool) {
+				c, ok := l.Coverage(lens.Format{Width: 36 * mm, Height: 24 * mm})
+				return c.Area, ok
+			},
+		} {
+			want, ok := ask(plain)
+			got, okOther := ask(other)
+			if !ok || !okOther {
+				t.Fatalf("question %d, scale %v: %v, %v", i, by, ok, okOther)
+			}
+			near.Rel(t, fmt.Sprintf("question %d, scale %v", i, by), got, want, 1e-13, "a few roundings")
+		}
+		f, err := lens.FocalLengthForView(scaled{equidistant, by}, 24*mm, 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near.Rel(t, "scale for a view", f*unit.Length(by), 12*mm, 1e-15, "a few roundings")
+	}
+	// The focal length as the image shows it: a small angle from the axis over
+	// the height at which it is drawn.
+	l := mustNew(t, lens.Spec{FocalLength: 1 * mm, FNumber: 5.6, Projection: scaled{equisolid, 12}})
+	view, _ := l.AngleOfView(2 * um)
+	f := 2 * 1e-3 / float64(view) // mm
+	h, _ := l.Hyperfocal(3 * um)
+	ref.Near(t, "L-H4s", float64(h/mm), crossing(13, 1e6, func(s float64) float64 { return cone(f, 5.6, s, 1e13) - .003 }))
+}
+
+// TestBlurOfAFisheyeGoesByTheRay follows the rays from a point through two
+// opposite ends of a pupil that turns to face it, into an equidistant lens
+// focused far away: each is drawn at the angle at which it comes.
+func TestBlurOfAFisheyeGoesByTheRay(t *testing.T) {
+	const f, n, distance = 8e-3, 2.8, 0.75
+	l := mustNew(t, lens.Spec{FocalLength: f, FNumber: n, Projection: equidistant})
+	want, ok := l.Blur(unit.Length(inf), distance)
+	if !ok {
+		t.Fatal("no blur")
+	}
+	for _, deg := range []float64{0, 30, 60, 85, 95, 110} {
+		sin, cos := math.Sincos(deg * math.Pi / 180)
+		angle := func(end float64) float64 {
+			across, along := distance*sin-end*cos, distance*cos+end*sin
+			return math.Atan2(across, along)
+		}
+		blur := f * (angle(-f/n/2) - angle(f/n/2))
+		ref.Near(t, "L-B2", math.Abs(blur)*1e3, float64(want/mm), deg, "degrees")
+	}
+}
+
+// TestBlurOfARectilinearLensGoesByDepth follows the rays from a point beside
+// the axis to its image, through which all of them go, and on to the sensor.
+func TestBlurOfARectilinearLensGoesByDepth(t *testing.T) {
+	const f, n, focus, depth = 35.0, 2.8, 3000.0, 1500.0 // mm
+	l := mustNew(t, lens.Spec{FocalLength: f * mm, FNumber: n})
+	got, ok := l.Blur(focus*mm, depth*mm)
+	if !ok {
+		t.Fatal("no blur")
+	}
+	image, sensor := float64(refracted(f, depth)), float64(refracted(f, focus))
+	for _, deg := range []float64{0, 20, 40, 60} {
+		// The ray through the middle of the lens is not bent.
+		height := -image * math.Tan(deg*math.Pi/180)
+		lands := func(at float64) float64 { return at + (height-at)*sensor/image }
+		ref.Near(t, "L-B1", float64(got/mm), math.Abs(lands(f/n/2)-lands(-f/n/2)), deg, "degrees")
+	}
 }
 
 func TestDepthOfFieldApproximations(t *testing.T) {
@@ -100,14 +211,14 @@ func TestDepthOfFieldApproximations(t *testing.T) {
 }
 
 func TestBlurThroughTheImages(t *testing.T) {
-	// The cone from a pupil of 2.5 mm comes to a point 5.0505 mm behind the lens
-	// and is cut 5.0050 mm behind it, the two textbook image distances.
+	// The cone from a pupil of 2.5 mm comes to a point about 5.0505 mm behind the
+	// lens and is cut about 5.0050 mm behind it.
 	l := mustNew(t, lens.Spec{FocalLength: 5 * mm, FNumber: 2})
 	b, ok := l.Blur(5000*mm, 500*mm)
 	if !ok {
 		t.Fatal("no blur")
 	}
-	const nearer, farther = 5.05050505051, 5.00500500501
+	nearer, farther := float64(refracted(5, 500)), float64(refracted(5, 5000))
 	ref.Near(t, "L-B1", float64(b/mm), 2.5*(nearer-farther)/nearer, "object nearer than the focus")
 	b, _ = l.Blur(500*mm, 5000*mm)
 	ref.Near(t, "L-B1", float64(b/mm), 2.5*(nearer-farther)/farther, "object farther than the focus")
@@ -117,14 +228,61 @@ func TestBlurThroughTheImages(t *testing.T) {
 	ref.Near(t, "L-B1", float64(b/mm), 2.5*(farther-5)/farther, "focus at infinity")
 }
 
-func TestWorkingFNumberOfTextbookMagnifications(t *testing.T) {
+func TestWorkingFNumberIsThatOfTheCone(t *testing.T) {
+	// The cone is as long as the image is far, and as wide as the pupil.
 	l := mustNew(t, lens.Spec{FocalLength: 10 * cm, FNumber: 4})
-	for _, r := range []struct{ s, m float64 }{{50, -0.25}, {20, -1}, {inf, 0}} {
-		n, ok := l.WorkingFNumber(unit.Length(r.s) * cm)
+	for _, s := range []unit.Length{50, 20, 11, 1e12} {
+		n, ok := l.WorkingFNumber(s * cm)
 		if !ok {
-			t.Fatal(r.s)
+			t.Fatal(s)
 		}
-		ref.Near(t, "L-N1", n, 4*(1+math.Abs(r.m)), r.s, "cm")
+		ref.Near(t, "L-N1", n, float64(refracted(10, s))/(10./4), float64(s), "cm")
+	}
+}
+
+func TestDepthOfFieldMarshals(t *testing.T) {
+	l := mustNew(t, lens.Spec{FocalLength: 50 * mm, FNumber: 8})
+	for _, r := range []struct {
+		focus unit.Length
+		want  string
+	}{{unit.Length(inf), `"Far":null,"Total":null`}, {5, `"Far":9.527`}} {
+		d, ok := l.DepthOfField(r.focus, 0.03*mm)
+		if !ok {
+			t.Fatal(r.focus)
+		}
+		text, err := json.Marshal(map[string]any{"sharp": d})
+		if err != nil || !strings.Contains(string(text), r.want) {
+			t.Fatalf("%s, %v: want %s", text, err, r.want)
+		}
+		var back struct{ Sharp lens.DepthOfField }
+		if err := json.Unmarshal(text, &back); err != nil || back.Sharp != d {
+			t.Errorf("%+v, %v: want %+v", back.Sharp, err, d)
+		}
+	}
+	var d lens.DepthOfField
+	if err := json.Unmarshal([]byte(`{"Near": "1 m"}`), &d); err == nil {
+		t.Errorf("read %+v out of a text", d)
+	}
+}
+
+func TestFNumbersAndConfusionsAtTheirEnds(t *testing.T) {
+	// A pupil of 2^-5 m: a circle of confusion as wide calls everything sharp.
+	l := mustNew(t, lens.Spec{FocalLength: 0.0625, FNumber: 2})
+	if h, ok := l.Hyperfocal(0.03125); ok {
+		t.Errorf("a circle as wide as the pupil: %v", h)
+	}
+	if _, ok := l.Hyperfocal(0.03125 * (1 - 0x1p-53)); !ok {
+		t.Error("a circle just narrower than the pupil: no answer")
+	}
+	// An aperture wider than the focal length.
+	for _, n := range []float64{0.5, 0.8, 1} {
+		l := mustNew(t, lens.Spec{FocalLength: 50 * mm, FNumber: n})
+		d, ok := l.DepthOfField(3, 0.03*mm)
+		_, got, okN := l.FocusBetween(d.Near, d.Far, 0.03*mm)
+		if !ok || !okN {
+			t.Errorf("f/%v: %v, %v", n, ok, okN)
+		}
+		near.Rel(t, "f-number", got, n, 1e-12, "the limits lie 1 to 2 % apart, each with an ulp or two")
 	}
 }
 

@@ -13,8 +13,7 @@ import (
 //	(j/π) λ N = 1.2196698912665 λ N
 //
 // where j is the first zero of the Bessel function J1, and N the working
-// f-number. The wavelength is more than 0 and at most 1 mm, N lies from 0.5 to
-// 1024.
+// f-number. The wavelength is from 10 nm to 30 µm, N from 0.5 to 1024.
 //
 // Source: J. W. Goodman, Introduction to Fourier Optics, section 4.4.2, from
 // memory; OpenStax, University Physics Volume 3 (2016), section 4.5.

@@ -12,12 +12,35 @@
 // Lengths and angles carry units (gonum.org/v1/gonum/unit); Degree is here
 // because that package has none. Spatial frequencies are line pairs per
 // millimetre on the sensor. A field angle is measured from the axis; an angle
-// of view spans both sides of it. Distances run along the axis from the lens,
-// not from the sensor as the scale on a barrel does: the two differ by the
-// distance of the image, and by the distance between the lens's principal
-// planes. A real object stands at a positive distance, and so does a real
-// image; a virtual image has a negative one, and an inverted image a negative
-// magnification. Infinity is +Inf.
+// of view spans both sides of it. A real object stands at a positive distance,
+// and so does a real image; a virtual image has a negative one, and an inverted
+// image a negative magnification. Infinity is +Inf.
+//
+// Focal length means the paraxial one, which holds for small angles about the
+// axis. Only Spec.FocalLength, and FocalLengthForView that gives it, are the
+// scale of the projection, which is the same unless the projection carries a
+// scale of its own. An f-number is the paraxial focal length over the diameter
+// of the entrance pupil.
+//
+// Distances of objects and of focus are measured from the lens's entrance
+// pupil, not from the sensor as the scale on a barrel is. A thin lens stands in
+// its own entrance pupil. On the axis there is no more to say. Off the axis it
+// depends on the projection:
+//   - A rectilinear lens is sharp on a plane, so that distances are depths along
+//     the axis: give the depth of the object, not the length of the ray to it.
+//   - A fisheye is sharp on a sphere about its pupil, so that distances run
+//     along the ray. Depth means nothing to it: at 90° every depth is 0.
+//
+// The distances of ImageDistance, ObjectDistance, FocalLength and Magnification
+// run along the axis from the thin lens. The viewing distance of
+// CircleOfConfusion runs from the eye to the picture.
+//
+// Sharp, in Hyperfocal, DepthOfField and FocusBetween, is a matter of geometry
+// alone: the blur of a point is no wider than a circle of confusion. Diffraction
+// is left out. With a small circle of confusion and a small aperture it takes
+// away the detail that these call sharp: at f/11 and green light, photosites of
+// 3 µm get no contrast at all at their Nyquist frequency. Lens.OTF takes both
+// into account.
 //
 // Circle of confusion has no default. A still seen whole on a page, a plate
 // of which a third fills a wall, and a plate whose every photosite is needed
@@ -51,12 +74,12 @@
 //
 // # What is not modelled
 //
-// The lens is thin: its principal planes coincide, and both pupils are as wide
-// as focal length over f-number. Depth of field, blur and transfer hold on the
-// axis; off it they change with the shape of the pupil and with aberrations,
-// of which there are none here. Mechanical vignetting, the swelling and
-// tilting of a wide-angle lens's pupil and the way a fisheye's pupil wanders
-// with the field angle are left out; so are the change of focal length and
+// The lens is thin: its principal planes coincide, and both pupils stand there
+// and are as wide as focal length over f-number. Depth of field, blur and
+// transfer hold on the axis; off it they change with the shape of the pupil and
+// with aberrations, of which there are none here. Mechanical vignetting, the
+// swelling and tilting of a wide-angle lens's pupil and the way a fisheye's
+// pupil wanders with the field angle are left out; so are the change of focal length and
 // view as a lens is focused, lateral colour, flare, and the filters in front
 // of a sensor. Light is of one wavelength, and the f-numbers below about f/2
 // ask more of a paraxial formula than it holds.

@@ -33,7 +33,8 @@ func Example() {
 		return
 	}
 	const mm = unit.Milli * unit.Metre
-	fmt.Printf("image circle %.2f mm\n", float64(l.ImageCircle()/mm))
+	circle, _ := l.ImageCircle()
+	fmt.Printf("image circle %.2f mm\n", float64(circle/mm))
 
 	c, ok := l.Coverage(lens.Format{Width: 36 * mm, Height: 24 * mm, OffsetY: 1.5 * mm})
 	if !ok {

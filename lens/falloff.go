@@ -17,14 +17,14 @@ import (
 // wide-angle lenses hold more light towards the edge, since their pupil tips
 // and swells, or less, since their mount cuts into it.
 //
-// There is no answer beyond 90°, where a flat pupil faces away, nor beyond the
-// image circle.
+// There is no answer from 90° on, where a flat pupil is seen from its edge or
+// from behind, nor beyond the image circle.
 //
 // Source: conservation of flux, after R. Kingslake, Optical System Design
 // (1983), from memory.
 func (l Lens) RelativeIllumination(theta unit.Angle) (float64, bool) {
 	t := float64(theta)
-	if !(t >= 0 && t <= l.edgeAngle && t <= math.Pi/2) || l.projection == nil {
+	if !(t >= 0 && t <= l.edgeAngle && t < math.Pi/2) || l.projection == nil {
 		return 0, false
 	}
 	// Below the normal numbers r loses its digits, and the limit is 1.

@@ -8,7 +8,8 @@ import (
 
 // Format is the part of the image plane that is recorded: a rectangle whose
 // centre lies off the axis of the lens by the offsets, across and along its
-// height. Its sides are positive; zero offsets centre it.
+// height. Its sides are more than 0 and at most 1 m, its offsets at most 1 m;
+// zero offsets centre it.
 type Format struct {
 	Width, Height    unit.Length
 	OffsetX, OffsetY unit.Length
@@ -16,8 +17,7 @@ type Format struct {
 
 // Coverage says how an image circle fills a format. Each margin is the radius
 // of the circle less the distance of a point from the axis: what is left over
-// where it is positive, what is missing where it is negative, +Inf for a
-// circle without limit.
+// where it is positive, what is missing where it is negative.
 type Coverage struct {
 	// Corner is the margin at the corner farthest from the axis: the circle
 	// covers the format where it is not negative.
@@ -35,15 +35,16 @@ type Coverage struct {
 //
 // and the area of the disc inside the rectangle over W H. The area is closed
 // form; rounding leaves an error of about 1e-15 (1 + R²/(W H)), and none where
-// the circle covers the format or misses it. There is no answer where a side
-// is not from 1 µm to 100 m, or an offset more than 100 m.
+// the circle covers the format or misses it. There is no answer where
+// ImageCircle has none, or where a side or an offset of the format is out of
+// its range.
 //
 // Source: plane geometry.
 func (l Lens) Coverage(f Format) (Coverage, bool) {
 	w, h := float64(f.Width), float64(f.Height)
 	x, y := math.Abs(float64(f.OffsetX)), math.Abs(float64(f.OffsetY))
-	ok := lengths.Contains(w) && lengths.Contains(h) && x <= lengths.Max && y <= lengths.Max
-	if !ok || l.projection == nil {
+	_, ok := l.ImageCircle()
+	if !ok || !sides.Contains(w) || !sides.Contains(h) || !(x <= sides.Max && y <= sides.Max) {
 		return Coverage{}, false
 	}
 	right, top := x+w/2, y+h/2

@@ -2,7 +2,9 @@ package lens
 
 import (
 	"errors"
+	"fmt"
 	"math"
+	"reflect"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -15,13 +17,17 @@ var ErrInvalid = errors.New("lens: invalid value")
 // Degree is one degree of arc, π/180 rad.
 const Degree unit.Angle = math.Pi / 180
 
-// What a spec or a function accepts. The ends are wide; they catch a number
-// given in the wrong unit.
+// What a spec or a function accepts. The ends are wider than what is built,
+// and yet narrow enough to catch millimetres given as metres.
 var (
-	lengths     = valid.Closed(1*unit.Micro*unit.Metre, 100*unit.Metre)
-	fNumbers    = valid.Closed(0.5, 1024.0)
-	wavelengths = valid.Above(0, 1*unit.Milli*unit.Metre)
-	halfViews   = valid.Above[unit.Angle](0, math.Pi)
+	focalLengths = valid.Closed(100*unit.Micro*unit.Metre, 2*unit.Metre)
+	imageCircles = valid.Closed(100*unit.Micro*unit.Metre, 1*unit.Metre)
+	sides        = valid.Above(0, 1*unit.Metre) // of a format
+	blurs        = valid.Closed(0, 1*unit.Metre)
+	wavelengths  = valid.Closed(10*unit.Nano*unit.Metre, 30*unit.Micro*unit.Metre)
+	fNumbers     = valid.Closed(0.5, 1024.0) // in air no lens is below 0.5
+	halfViews    = valid.Above[unit.Angle](0, math.Pi)
+	frequencies  = valid.Below(0, math.Inf(1)) // lp/mm, or over the cutoff
 )
 
 // Projection is how far from the axis a lens draws what lies at an angle to
@@ -29,7 +35,8 @@ var (
 // at a field angle, Angle its inverse, Slope the derivative dr/dθ, MaxAngle the
 // largest field angle (or the bound just short of it, where the image height
 // grows without limit). A result of ok = false means that there is no answer.
-// Field angles are measured from the axis and are never negative.
+// Field angles are measured from the axis and are never negative. Slope(0)
+// need not be 1: a projection may carry a scale of its own.
 type Projection interface {
 	Radius(theta unit.Angle) (float64, bool)
 	Angle(r float64) (unit.Angle, bool)
@@ -39,15 +46,19 @@ type Projection interface {
 
 // Spec describes a lens at one aperture.
 type Spec struct {
-	// FocalLength is from 1 µm to 100 m.
+	// FocalLength is the scale of the projection: the image height at a field
+	// angle θ is FocalLength · Projection.Radius(θ). The paraxial focal length
+	// is FocalLength · Projection.Slope(0), which is the same for every
+	// projection whose slope on the axis is 1. The paraxial focal length is
+	// from 0.1 mm to 2 m.
 	FocalLength unit.Length
-	// FNumber is the focal length over the diameter of the entrance pupil,
-	// from 0.5 to 1024.
+	// FNumber is the paraxial focal length over the diameter of the entrance
+	// pupil, from 0.5 to 1024.
 	FNumber float64
 	// Projection is nil for the rectilinear one, r = tan θ.
 	Projection Projection
 	// ImageCircle is the diameter of the image, lit or usable as the caller
-	// likes; 0 where nothing but MaxAngle limits it.
+	// likes, from 0.1 mm to 1 m; 0 where nothing but MaxAngle limits it.
 	ImageCircle unit.Length
 	// MaxAngle is the largest field angle, half of the lens's whole view; 0
 	// for that of the projection.
@@ -56,10 +67,11 @@ type Spec struct {
 
 // Lens is a lens at one aperture. It does not change, and is safe for
 // concurrent use where its Projection is. The methods of a zero Lens have no
-// answer. Object and focus distances are measured along the axis from the lens
-// and may be +Inf.
+// answer. Object and focus distances may be +Inf; the package comment says
+// where they are measured.
 type Lens struct {
-	focal      float64 // m
+	scale      float64 // m, of the projection
+	focal      float64 // m, paraxial: what a thin lens has
 	fNumber    float64
 	projection Projection
 	axisSlope  float64 // dr/dθ on the axis
@@ -72,18 +84,11 @@ type Lens struct {
 // the image ends at whichever comes first.
 func New(spec Spec) (Lens, error) {
 	c := valid.New("lens", ErrInvalid)
-	c.Length("focal length", spec.FocalLength, lengths)
+	p, limit, slope := checkProjection(c, spec.Projection)
+	focal := checkFocalLength(c, spec.FocalLength, slope)
 	c.Number("f-number", spec.FNumber, "", fNumbers)
-	c.Length("image circle", spec.ImageCircle, valid.Below(0, unit.Length(math.Inf(1))))
-	p := orRectilinear(spec.Projection)
-	limit := p.MaxAngle()
-	c.Angle("largest angle of the projection", limit, halfViews)
-	slope, ok := p.Slope(0)
-	if !ok || !valid.Between(0, math.Inf(1)).Contains(slope) {
-		c.Fault("slope of the projection on the axis", quantity.Number(slope, ""), "must be more than 0 and finite")
-	}
-	if !halfViews.Contains(float64(limit)) {
-		limit = math.Pi
+	if spec.ImageCircle != 0 {
+		c.Length("image circle", spec.ImageCircle, imageCircles)
 	}
 	c.Angle("largest angle", spec.MaxAngle, valid.Closed(0, limit))
 	if !c.OK() {
@@ -91,19 +96,19 @@ func New(spec Spec) (Lens, error) {
 	}
 
 	l := Lens{
-		focal: float64(spec.FocalLength), fNumber: spec.FNumber, projection: p, axisSlope: slope,
+		scale: float64(spec.FocalLength), focal: float64(focal), fNumber: spec.FNumber, projection: p, axisSlope: slope,
 		edgeAngle: float64(limit), edgeRadius: math.Inf(1), edge: math.Inf(1),
 	}
 	if spec.MaxAngle > 0 {
 		l.edgeAngle = float64(spec.MaxAngle)
 	}
 	if r, ok := p.Radius(unit.Angle(l.edgeAngle)); ok && r > 0 {
-		l.edgeRadius, l.edge = r, r*l.focal
+		l.edgeRadius, l.edge = r, r*l.scale
 	} else if unit.Angle(l.edgeAngle) != limit {
 		c.Fault("largest angle", quantity.Angle(spec.MaxAngle), "the projection gives it no image height")
 	}
 	if half := float64(spec.ImageCircle) / 2; half > 0 && half < l.edge {
-		r := math.Min(half/l.focal, l.edgeRadius)
+		r := math.Min(half/l.scale, l.edgeRadius)
 		a, ok := p.Angle(r)
 		if !ok || !(a > 0) {
 			c.Fault("image circle", quantity.Length(spec.ImageCircle), "the projection gives its edge no field angle")
@@ -121,9 +126,14 @@ func New(spec Spec) (Lens, error) {
 //
 //	2 f r(θmax)
 //
-// or that of the spec, where it is smaller. It is +Inf where neither the spec
-// nor the projection limits it.
-func (l Lens) ImageCircle() unit.Length { return unit.Length(2 * l.edge) }
+// or that of the spec, where it is smaller. There is no answer where neither
+// the spec nor the projection limits it.
+func (l Lens) ImageCircle() (unit.Length, bool) {
+	if l.projection == nil || math.IsInf(l.edge, 1) {
+		return 0, false
+	}
+	return unit.Length(2 * l.edge), true
+}
 
 // MaxAngle is the field angle at the edge of the image circle, half of the
 // lens's whole view. Where the circle has no limit, it is the bound that field
@@ -148,20 +158,49 @@ func (rectilinear) Angle(r float64) (unit.Angle, bool) {
 	return unit.Angle(math.Atan(r)), true
 }
 
-func (rectilinear) Slope(theta unit.Angle) (float64, bool) {
-	ok := theta >= 0 && theta < math.Pi/2
+func (p rectilinear) Slope(theta unit.Angle) (float64, bool) {
+	r, ok := p.Radius(theta)
 	if !ok {
 		return 0, false
 	}
-	c := math.Cos(float64(theta))
-	return 1 / (c * c), true
+	return 1 + r*r, true
 }
 
 func (rectilinear) MaxAngle() unit.Angle { return math.Pi / 2 }
 
-func orRectilinear(p Projection) Projection {
-	if p == nil {
-		return rectilinear{}
+// checkProjection gives what to reckon with: the projection, its largest angle
+// and its slope on the axis. Where one of these is at fault, it gives a sound
+// one in its place, so that the other fields can still be checked.
+func checkProjection(c *valid.Checker, p Projection) (_ Projection, limit unit.Angle, slope float64) {
+	switch v := reflect.ValueOf(p); {
+	case p == nil:
+		p = rectilinear{}
+	case v.Kind() == reflect.Pointer && v.IsNil():
+		c.Fault("projection", fmt.Sprintf("(%T)(nil)", p), "must not be a nil pointer; a nil interface is the rectilinear projection")
+		p = rectilinear{}
 	}
-	return p
+	limit = p.MaxAngle()
+	c.Angle("largest angle of the projection", limit, halfViews)
+	if !halfViews.Contains(float64(limit)) {
+		limit = math.Pi
+	}
+	slope, ok := p.Slope(0)
+	if !ok || !valid.Between(0, math.Inf(1)).Contains(slope) {
+		c.Fault("slope of the projection on the axis", quantity.Number(slope, ""), "must be more than 0 and finite")
+		slope = 1
+	}
+	return p, limit, slope
+}
+
+// checkFocalLength checks the paraxial focal length that a scale and the slope
+// of the projection on the axis come to, and gives it.
+func checkFocalLength(c *valid.Checker, scale unit.Length, slope float64) unit.Length {
+	focal := scale * unit.Length(slope)
+	if slope == 1 {
+		c.Length("focal length", scale, focalLengths)
+	} else {
+		field := fmt.Sprintf("focal length %s times the projection's slope on the axis %s:", quantity.Length(scale), quantity.Number(slope, ""))
+		c.Length(field, focal, focalLengths)
+	}
+	return focal
 }

@@ -16,8 +16,8 @@ import (
 // Real distances are positive: the object stands in front of the lens, its
 // real image behind it. A negative result is a virtual image, in front of the
 // lens, on the side of the object. The focal length is negative for a
-// diverging lens, and not 0; the object distance is more than 0, and may be
-// +Inf. An object at the focal point has its image at +Inf.
+// diverging lens; its size is from 0.1 mm to 2 m. The object distance is more
+// than 0, and may be +Inf. An object at the focal point has its image at +Inf.
 //
 // Source: OpenStax, University Physics Volume 3 (2016), section 2.4.
 func ImageDistance(focalLength, object unit.Length) (unit.Length, error) {
@@ -58,8 +58,8 @@ func ObjectDistance(focalLength, image unit.Length) (unit.Length, error) {
 //
 //	f = do di/(do + di)
 //
-// Signs are those of ImageDistance; a negative result is a diverging lens, and
-// ±Inf a lens that does not bend light at all.
+// Signs are those of ImageDistance; a negative result is a diverging lens. A
+// result whose size is not from 0.1 mm to 2 m is an error.
 //
 // Source: as ImageDistance.
 func FocalLength(object, image unit.Length) (unit.Length, error) {
@@ -70,7 +70,12 @@ func FocalLength(object, image unit.Length) (unit.Length, error) {
 		return 0, c.Err()
 	}
 	// 1/f = 1/do − 1/(−di) is the formula of a conjugate, turned round.
-	return unit.Length(conjugate(float64(object), -float64(image))), nil
+	f := unit.Length(conjugate(float64(object), -float64(image)))
+	checkPower(c, f)
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	return f, nil
 }
 
 // Magnification is the height of the image over that of the object, for a
@@ -113,11 +118,10 @@ func checkConjugate(focalLength, object unit.Length) error {
 }
 
 func checkPower(c *valid.Checker, f unit.Length) {
-	if f == 0 {
-		c.Fault("focal length", quantity.Length(f), "must not be 0")
+	if f < 0 && focalLengths.Contains(-float64(f)) {
 		return
 	}
-	c.Length("focal length", f, valid.Closed(-lengths.Max, lengths.Max))
+	c.Length("focal length", f, focalLengths)
 }
 
 func checkObject(c *valid.Checker, object unit.Length) {

@@ -60,7 +60,7 @@ func DefocusOTF(x, waves float64) (float64, error) {
 //	W = b/(8 λ N)
 //
 // which is dz/(8 λ N²) where the sensor lies dz from the focus. b is from 0
-// to 100 m; wavelength and f-number are those of AiryRadius.
+// to 1 m; wavelength and f-number are those of AiryRadius.
 //
 // Source: J. W. Goodman, Introduction to Fourier Optics, section 6.4.4, from
 // memory.
@@ -80,7 +80,7 @@ func DefocusWaves(blur, wavelength unit.Length, fNumber float64) (float64, error
 //	2 J1(z)/z,  z = π ν b
 //
 // The frequency ν is in line pairs per millimetre, finite and not negative; b
-// is the diameter of the disc, from 0 to 100 m.
+// is the diameter of the disc, from 0 to 1 m.
 //
 // Source: J. W. Goodman, Introduction to Fourier Optics, section 6.4.4, from
 // memory.
@@ -127,11 +127,6 @@ func (l Lens) OTF(lpPerMM float64, wavelength, focus, object unit.Length) (float
 }
 
 const maxWaves = 1e4
-
-var (
-	frequencies = valid.Below(0, math.Inf(1))
-	blurs       = valid.Closed(0, 100*unit.Metre)
-)
 
 // pupilOverlap is the part of a disc that its copy covers, shifted by x
 // diameters.

@@ -386,53 +386,6 @@ func TestBestAndCount(t *testing.T) {
 	}
 }
 
-func TestSeamsOfCaps(t *testing.T) {
-	// A range across the stage's back.
-	a := array(t, round(t, projection.Equidistant, 500, 80*deg, 150*deg), round(t, projection.Equidistant, 500, 80*deg, -140*deg), round(t, projection.Equidistant, 500, 20*deg, 0))
-	for _, elevation := range []float64{0, 30, -45} {
-		half := math.Acos(math.Cos(80*math.Pi/180) / math.Cos(elevation*math.Pi/180))
-		seams := a.Seams(unit.Angle(elevation) * deg)
-		if len(seams) != 1 || seams[0].A != 0 || seams[0].B != 1 {
-			t.Fatalf("got %v, want one seam of 0 and 1", seams)
-		}
-		s := seams[0]
-		ref.Near(t, "P-M1", s.From, 220*deg-unit.Angle(half), elevation, "from")
-		ref.Near(t, "P-M1", s.To, 150*deg+unit.Angle(half), elevation, "to")
-		ref.Near(t, "P-M1", s.Middle, 185*deg, elevation, "middle")
-		c, _ := array(t, round(t, projection.Equidistant, 500, 80*deg, 150*deg), round(t, projection.Equidistant, 500, 80*deg, -140*deg)).Coverage(1e-6)
-		near.Abs(t, "shared", s.Shared, c.AtLeast[1], s.SharedError+c.Error, "the bounds reported")
-		if !(s.SharedError <= 1e-3) {
-			t.Errorf("%v°: what is shared is known to %v sr", elevation, s.SharedError)
-		}
-	}
-	// Two that look fore and aft meet on both sides.
-	a = array(t, round(t, projection.Equidistant, 500, 100*deg, 0), round(t, projection.Equidistant, 500, 100*deg, 180*deg))
-	seams := a.Seams(0)
-	if len(seams) != 2 {
-		t.Fatalf("got %v, want two seams", seams)
-	}
-	for i, middle := range []unit.Angle{-90 * deg, 90 * deg} {
-		ref.Near(t, "P-M1", seams[i].Middle, middle, "abeam")
-		ref.Near(t, "P-M1", seams[i].To-seams[i].From, 20*deg, "width abeam")
-	}
-	// One within the other, all around, and none.
-	a = array(t, round(t, projection.Equidistant, 500, 100*deg, 0), round(t, projection.Equidistant, 500, 30*deg, 0))
-	if s := a.Seams(0); len(s) != 1 || math.Abs(float64(s[0].To-30*deg)) > 1e-9 || math.Abs(float64(s[0].Middle)) > 1e-9 {
-		t.Errorf("nested: %v", s)
-	}
-	up := projection.Pose{Elevation: 90 * deg}
-	sky := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 1000, Height: 1000, Pose: up, MaxAngle: 80 * deg})
-	if s := array(t, sky, sky).Seams(60 * deg); len(s) != 1 || s[0].From != -math.Pi || s[0].To != math.Pi {
-		t.Errorf("all around: %v", s)
-	}
-	if s := array(t, cube(t)...).Seams(unit.Angle(math.NaN())); s != nil {
-		t.Errorf("NaN: %v", s)
-	}
-	if s := array(t, cube(t)...).Seams(91 * deg); s != nil {
-		t.Errorf("beyond the zenith: %v", s)
-	}
-}
-
 func TestPushInOfConstantDensity(t *testing.T) {
 	const d = 4000.0 // px/rad: 69.8 px/°
 	a := array(t, round(t, projection.Equidistant, d, 100*deg, 40*deg))
@@ -534,7 +487,7 @@ func TestArrayRefuses(t *testing.T) {
 	_, okH := zero.Holes(1)
 	_, _, okB := zero.Best(r3.Vec{X: 1})
 	_, okP := zero.PushIn(r3.Vec{X: 1}, 10)
-	if okC || okH || okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams(0) != nil {
+	if okC || okH || okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams() != nil {
 		t.Error("the zero Array sees")
 	}
 }
@@ -549,15 +502,6 @@ func TestCoverageBelowRounding(t *testing.T) {
 	holes, ok := array(t, cube(t)[0]).Holes(1e-300)
 	if ok || len(holes) != 1 {
 		t.Errorf("holes %v, %v", holes, ok)
-	}
-}
-
-func BenchmarkSeams(b *testing.B) {
-	a := array(b, ferry(b)...)
-	for range b.N {
-		if len(a.Seams(0)) == 0 {
-			b.Fatal("no seams")
-		}
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"reflect"
 
 	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/singular"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -658,7 +659,7 @@ func (c Camera) Density(dir r3.Vec) (d Density, ok bool) {
 	if c.c.distortion == nil && (c.c.fx == c.c.fy || p.cos == 0 || p.sin == 0) {
 		d.Least = min(d.Radial, d.Tangential)
 	} else {
-		_, least := singular(p.xr, p.xt, p.yr, p.yt)
+		_, least := singular.Values(p.xr, p.xt, p.yr, p.yt)
 		d.Least = least * float64(Degree)
 	}
 	return d, true
@@ -716,17 +717,6 @@ func (c *camera) polar(v r3.Vec, n float64) (p polar, ok bool) {
 	p.xr, p.xt = p.xr*c.fx, p.xt*c.fx
 	p.yr, p.yt = p.yr*c.fy, p.yt*c.fy
 	return p, true
-}
-
-// singular are the singular values of the matrix with the rows (a, b) and
-// (c, d): half the sum and the difference of the lengths of its conformal and
-// anticonformal parts. The smaller keeps its precision through the determinant.
-func singular(a, b, c, d float64) (most, least float64) {
-	most = (math.Hypot(a+d, c-b) + math.Hypot(a-d, b+c)) / 2
-	if most == 0 {
-		return 0, 0
-	}
-	return most, math.Abs(a*(d/most) - b*(c/most))
 }
 
 // ViewSpec describes a rectilinear view with square pixels and a centred

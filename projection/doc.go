@@ -65,6 +65,7 @@
 //	Ball           α = asin(r/d)      tangents from a point to a sphere
 //	Box            outline            edges between a face in front and one behind
 //	Parallax       2hD sin ψ/(D² − h²) the angle of two ways to one point
+//	Seam           margins equal      where a blend by Margin changes cameras
 //	PushIn         F, F/cos α, F/cos²α density of a rectilinear view
 //
 // Snyder 1987 is J. P. Snyder, Map Projections: A Working Manual, USGS
@@ -81,8 +82,9 @@
 // of a rotation, some 1e-16 rad, and that of the position. ProjectAll and
 // UnprojectAll agree with the single calls to within 3e-15. OddPolynomial, Table
 // and BrownConrady state theirs. SolidAngle and FieldAlong state their error,
-// Coverage and Holes their bound. Seams, SeamParallax, PushInFrame and Allows look
-// at a stated number of places, and so does Allowed, whose bound holds from there
+// Coverage and Holes their bound. Seams starts from a grid and states what may slip
+// through it; SeamParallax takes the points of the seam. PushInFrame, Judge and Allows
+// look at a stated number of places, and so does Allowed, whose bound holds from there
 // on.
 //
 // # What is not modelled
@@ -91,7 +93,7 @@
 // after the other. Arrays take lenses symmetric about their axis only. Directions
 // of cameras are to things far away: a camera's position counts for what occluders
 // hide from it and for parallax alone; for an eye off the centre of a plate there
-// is Surround. Where Seams finds an overlap there is a join without a ghost only
+// is Surround. At a Seam plates join without a ghost only
 // beyond the distance that ClearDistance gives. An occluder hides sharply, without
 // the blur of a near edge over the lens's pupil, and whatever it hides is hidden at
 // all distances.

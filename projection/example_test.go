@@ -118,19 +118,44 @@ func ExampleArray_Coverage() {
 	// a hole above: 1.12 sr, within 36.3° of its centre
 }
 
+// Where the plates of a ring of four fisheyes and of one to the sky join.
 func ExampleArray_Seams() {
-	rig, err := ferryRig()
+	poses := []projection.Pose{{}, {Heading: 90 * projection.Degree}, {Heading: 180 * projection.Degree}, {Heading: 270 * projection.Degree}, {Elevation: 90 * projection.Degree}}
+	var cameras []projection.Camera
+	for _, pose := range poses {
+		c, err := projection.NewCamera(projection.CameraSpec{
+			Model:       projection.Equisolid,
+			FocalLength: 12 * unit.Milli * unit.Metre,
+			Pitch:       3 * unit.Micro * unit.Metre,
+			Width:       12288, Height: 6480,
+			Pose: pose,
+		})
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		cameras = append(cameras, c)
+	}
+	rig, err := projection.NewArray(projection.ArraySpec{Cameras: cameras})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	for _, s := range rig.Seams(0)[:2] {
-		fmt.Printf("cameras %d and %d share %.1f° on the horizon; the seam is at %.1f°\n",
-			s.A, s.B, float64((s.To-s.From)/projection.Degree), float64(s.Middle/projection.Degree))
+	for _, s := range rig.Seams() {
+		fmt.Printf("cameras %d and %d join along %.0f°\n", s.A, s.B, float64(s.Length()/projection.Degree))
 	}
+	shared, _, _ := rig.Shared(0, 1, 1e-3)
+	fmt.Printf("cameras 0 and 1 share %.2f sr\n", shared)
 	// Output:
-	// cameras 0 and 1 share 56.8° on the horizon; the seam is at 30.0°
-	// cameras 0 and 5 share 56.8° on the horizon; the seam is at -30.0°
+	// cameras 0 and 1 join along 80°
+	// cameras 0 and 3 join along 80°
+	// cameras 0 and 4 join along 71°
+	// cameras 1 and 2 join along 80°
+	// cameras 1 and 4 join along 90°
+	// cameras 2 and 3 join along 80°
+	// cameras 2 and 4 join along 71°
+	// cameras 3 and 4 join along 90°
+	// cameras 0 and 1 share 2.69 sr
 }
 
 // How tight a UHD frame can be cut out of the plate, over the bow.
@@ -189,17 +214,19 @@ func ExampleArray_ClearDistance() {
 		fmt.Println(err)
 		return
 	}
-	seam := rig.Seams(0)[0]
-	at, _ := rig.SeamParallax(seam, 25)
-	fmt.Printf("cameras %d and %d at 25 m: %.1f arc-minutes, %.1f px\n", seam.A, seam.B, 60*float64(at.Angle/projection.Degree), at.Pixels)
+	seam := rig.Seams()[0]
+	at, _, _ := rig.SeamParallax(seam, 25)
+	fmt.Printf("cameras %d and %d at 25 m: %.1f arc-minutes, %.1f px, by the bound %.1f px\n",
+		seam.A, seam.B, 60*float64(at.Angle/projection.Degree), at.Pixels, at.Bound)
 	for _, limit := range []float64{1, 4} {
-		d, _ := rig.ClearDistance(seam, projection.Parallax{Pixels: limit})
-		fmt.Printf("within %.0f px from %.0f m on\n", limit, float64(d))
+		d, where, _ := rig.ClearDistance(seam, limit)
+		fmt.Printf("within %.0f px from %.0f m on; the worst at an elevation of %.0f°\n",
+			limit, float64(d), math.Asin(where.Y)/float64(projection.Degree))
 	}
 	// Output:
-	// cameras 0 and 1 at 25 m: 44.0 arc-minutes, 55.3 px
-	// within 1 px from 1382 m on
-	// within 4 px from 345 m on
+	// cameras 0 and 1 at 25 m: 44.0 arc-minutes, 56.2 px, by the bound 59.1 px
+	// within 1 px from 1404 m on; the worst at an elevation of -32°
+	// within 4 px from 351 m on; the worst at an elevation of -32°
 }
 
 // What the roof and the mast take from the plate.

@@ -216,21 +216,6 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	}
 }
 
-// A mast in an overlap makes two of one, with its outline for ends.
-func TestSeamsBehindOccluders(t *testing.T) {
-	left, right := round(t, projection.Equidistant, 500, 80*deg, -40*deg), round(t, projection.Equidistant, 500, 80*deg, 40*deg)
-	mast := projection.Ball{Centre: r3.Scale(2, toward(10, 0)), Radius: unit.Length(2 * math.Sin(5*math.Pi/180))}
-	seams := arrayOf(t, projection.ArraySpec{Cameras: []projection.Camera{left, right}, Balls: []projection.Ball{mast}}).Seams(0)
-	if len(seams) != 2 {
-		t.Fatalf("got %v, want two parts", seams)
-	}
-	for i, want := range [2][2]unit.Angle{{-40 * deg, 5 * deg}, {15 * deg, 40 * deg}} {
-		ref.Near(t, "P-M2", seams[i].From, want[0], i, "from")
-		ref.Near(t, "P-M2", seams[i].To, want[1], i, "to")
-	}
-	near.Abs(t, "middle", seams[0].Middle, 0, 1e-9, "the margins are equal ahead")
-}
-
 func TestOccludersRefused(t *testing.T) {
 	eye := []projection.Camera{sphere(t, r3.Vec{X: 1})}
 	nan, inf := math.NaN(), math.Inf(1)

@@ -3,20 +3,29 @@ package projection
 import (
 	"math"
 
-	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/root"
+	"example.com/platewright/internal/singular"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
 // Parallax is by how much two cameras disagree about where a thing is: in plates
-// joined as if all were far away, it stands in two places so far apart. No turning
+// joined as if everything were far away, the thing stands in two places. No turning
 // of pictures removes it.
 type Parallax struct {
 	Angle unit.Angle // between the directions in which the two see the thing
-	// Pixels is Angle in pixels of the camera that samples finer there, along the way
-	// across its raster in which it is finest: at the greatest singular value of the
-	// Jacobians of the two. In no direction do they disagree by more.
+	// Pixels is how far apart the two places are on the raster of one of the two
+	// cameras, whichever is more. One camera sees the thing in the direction u, the
+	// other in v, and each plate puts it there; so on the raster of a camera it is
+	//
+	//	|Project(u) − Project(v)|
+	//
+	// A camera that does not image both u and v counts with its part of Bound.
 	Pixels float64
+	// Bound is an upper bound of Pixels: Angle times the greatest density, in px/rad,
+	// of either camera, in whatever direction on its raster, on the arc from u to v.
+	// The density is taken at nine places of the arc.
+	Bound float64
 }
 
 // Parallax is that of cameras i and j for a thing in a direction, at a distance,
@@ -38,132 +47,215 @@ func (a Array) Parallax(i, j int, dir r3.Vec, distance unit.Length) (p Parallax,
 	if !ok || !(distance > 0) {
 		return Parallax{}, false
 	}
+	for _, c := range s.cameras {
+		if margin, _ := c.look(s.dir); !(margin >= -edgeSlack) || c.hidden(s.dir) {
+			return Parallax{}, false
+		}
+	}
 	return s.parallax(float64(distance)), true
 }
 
-// sight is what the parallax of two cameras in a direction depends on.
+// sight is two cameras and a direction in which they see a thing.
 type sight struct {
-	half    float64 // of the distance between the cameras, m
-	sin     float64 // of the angle between the direction and the line through them
-	density float64 // px/rad
+	cameras [2]*region
+	dir     r3.Vec  // from the middle between the two, of length 1
+	line    r3.Vec  // from the first to the second, of length 1, or zero
+	half    float64 // of the distance between the two, m
 }
 
 func (a Array) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
-	if i == j || min(i, j) < 0 || max(i, j) >= len(a.regions) {
+	if m := maxAbs(dir); i == j || min(i, j) < 0 || max(i, j) >= len(a.regions) || !(m > 0 && m <= math.MaxFloat64) {
 		return sight{}, false
 	}
-	for _, k := range [2]int{i, j} {
-		g := &a.regions[k]
-		if margin, _ := g.look(dir); !(margin >= -edgeSlack) {
-			return sight{}, false
-		}
-		v, n, _ := g.c.local(dir)
-		p, _ := g.c.polar(v, n)
-		most, _ := singular(p.xr, p.xt, p.yr, p.yt)
-		s.density = max(s.density, most)
+	s.cameras = [2]*region{&a.regions[i], &a.regions[j]}
+	s.dir = dir
+	if n := r3.Norm2(dir); !(math.Abs(n-1) < 1e-14) { // at a rim the last digit counts
+		s.dir = directionOf(dir)
 	}
 	line := r3.Sub(a.regions[j].c.position, a.regions[i].c.position)
-	length := r3.Norm(line)
-	s.half = length / 2
-	if length > 0 {
-		s.sin = min(1, r3.Norm(r3.Cross(r3.Scale(1/length, line), directionOf(dir))))
+	s.half = r3.Norm(line) / 2
+	if s.half > 0 {
+		s.line = r3.Scale(0.5/s.half, line)
 	}
 	return s, s.half <= remotest
 }
 
-func (s sight) parallax(distance float64) Parallax {
+// angle is that between the ways from a thing to the two cameras.
+func (s sight) angle(distance float64) float64 {
 	q := s.half / distance
-	angle := math.Atan2(2*q*s.sin, (1-q)*(1+q))
 	if math.IsInf(q, 1) {
-		angle = math.Pi
+		return math.Pi
 	}
-	return Parallax{unit.Angle(angle), angle * s.density}
+	sin := min(1, norm(r3.Cross(s.line, s.dir)))
+	return math.Atan2(2*q*sin, (1-q)*(1+q))
 }
 
-// nearest is the distance from which on the parallax is at most angle, from 0
-// exclusive to π: the positive root of D² − 2hD sin ψ/tan angle − h².
-func (s sight) nearest(angle float64) float64 {
-	sin, cos := math.Sincos(angle)
-	b := s.sin * cos
-	root := math.Hypot(b, sin)
-	if b < 0 {
-		return s.half * sin / (root - b)
+// ways are the directions in which the two cameras see a thing. They are zero where
+// it is at a camera.
+func (s sight) ways(distance float64) [2]r3.Vec {
+	// In units of the longer of the two lengths, so that none is lost.
+	scale := 1 / max(distance, s.half)
+	to := r3.Scale(distance*scale, s.dir)
+	if math.IsInf(distance, 1) {
+		scale, to = 0, s.dir
 	}
-	return s.half * (b + root) / sin
+	off := r3.Scale(s.half*scale, s.line)
+	return [2]r3.Vec{r3.Add(to, off), r3.Sub(to, off)}
 }
 
-// SeamParallax is the greatest Angle and the greatest Pixels, be they in different
-// directions, along a seam at a distance from the point midway between its
-// cameras: of those in all directions from s.From to s.To at its elevation, to
-// 1e-4 of themselves; where parts of the range are hidden, of the others. For a
-// seam at one heading, let both be that. ok is false where not both cameras see
-// any of it, and for wrong inputs, as in Parallax.
-func (a Array) SeamParallax(s Seam, distance unit.Length) (worst Parallax, ok bool) {
-	if !(distance > 0) {
-		return Parallax{}, false
+func (s sight) parallax(distance float64) Parallax {
+	p := Parallax{Angle: unit.Angle(s.angle(distance))}
+	if p.Angle == 0 {
+		return p
 	}
-	ok = a.along(s, func(here sight) {
-		p := here.parallax(float64(distance))
-		worst.Angle = max(worst.Angle, p.Angle)
-		worst.Pixels = max(worst.Pixels, p.Pixels)
-	})
-	return worst, ok
+	ways := s.ways(distance)
+	for _, g := range s.cameras {
+		bound := float64(p.Angle) * g.c.finest(ways, s.dir)
+		pixels, ok := g.c.apart(ways)
+		if !ok {
+			pixels = bound
+		}
+		p.Pixels, p.Bound = max(p.Pixels, pixels), max(p.Bound, bound)
+	}
+	p.Bound = max(p.Bound, p.Pixels) // which roundings may put above it
+	return p
 }
 
-// ClearDistance is the nearest distance from the point midway between the cameras
-// of a seam from which on SeamParallax stays within a limit: of Angle, Pixels or
-// both; one that is 0 is no limit. Of one direction it is, with the symbols of
-// Parallax and L the tighter limit as an angle,
+// pixels is that of the parallax alone.
+func (s sight) pixels(distance float64) float64 {
+	pixels, ok := 0.0, true
+	ways := s.ways(distance)
+	for _, g := range s.cameras {
+		d, imaged := g.c.apart(ways)
+		pixels, ok = max(pixels, d), ok && imaged
+	}
+	if !ok {
+		return s.parallax(distance).Pixels
+	}
+	return pixels
+}
+
+// apart is how far apart two directions are on the raster, in px.
+func (c *camera) apart(ways [2]r3.Vec) (pixels float64, ok bool) {
+	x0, y0, ok0 := Camera{c}.Project(ways[0])
+	x1, y1, ok1 := Camera{c}.Project(ways[1])
+	return math.Hypot(x1-x0, y1-y0), ok0 && ok1
+}
+
+// finest is the greatest density, in px/rad, on the arc between two directions, as
+// far as it is imaged; where none of it is, that at dir.
+func (c *camera) finest(ways [2]r3.Vec, dir r3.Vec) float64 {
+	most := 0.0
+	take := func(d r3.Vec) {
+		if v, n, ok := c.local(d); ok {
+			if p, ok := c.polar(v, n); ok {
+				density, _ := singular.Values(p.xr, p.xt, p.yr, p.yt)
+				most = max(most, density)
+			}
+		}
+	}
+	u, v := directionOf(ways[0]), directionOf(ways[1])
+	for k := 0.0; k <= 8; k++ {
+		take(r3.Add(r3.Scale(8-k, u), r3.Scale(k, v)))
+	}
+	if most == 0 {
+		take(dir)
+	}
+	return most
+}
+
+// SeamParallax is the greatest parallax, by its Pixels, at the points of a seam,
+// for a thing at a distance from the point midway between its cameras, and the
+// direction where that is. Of Seams' own points the greatest between them is
+// within 1e-3 of it. s may also be of the caller's making: A, B and the Dir of
+// its Points count, and both cameras are taken to see those.
 //
-//	D = h (sin ψ / tan L + √(sin²ψ / tan²L + 1))
-//
-// It is 0 for two cameras at one point and for a limit that nothing exceeds. ok is
-// false as in SeamParallax, and where no limit is given or one is negative, not
-// finite or so small that the distance overflows.
-func (a Array) ClearDistance(s Seam, limit Parallax) (distance unit.Length, ok bool) {
-	if !(limit.Angle >= 0 && limit.Pixels >= 0 && limit.Angle < math.MaxFloat64 && limit.Pixels < math.MaxFloat64) || limit == (Parallax{}) {
-		return 0, false
+// ok is false for wrong inputs, as in Parallax, and where the lenses of the two do
+// not image a point.
+func (a Array) SeamParallax(s Seam, distance unit.Length) (worst Parallax, where r3.Vec, ok bool) {
+	if !(distance > 0) || len(s.Points) == 0 {
+		return Parallax{}, r3.Vec{}, false
 	}
-	ok = a.along(s, func(here sight) {
-		angle := math.Pi // at the very middle
-		if limit.Angle > 0 {
-			angle = min(angle, float64(limit.Angle))
+	for i, point := range s.Points {
+		here, ok := a.sight(s.A, s.B, point.Dir)
+		if !ok || !here.imaged() {
+			return Parallax{}, r3.Vec{}, false
 		}
-		if limit.Pixels > 0 {
-			angle = min(angle, limit.Pixels/here.density)
+		if p := here.parallax(float64(distance)); i == 0 || p.Pixels > worst.Pixels {
+			worst, where = p, here.dir
 		}
-		if here.half > 0 && angle < math.Pi {
-			distance = max(distance, unit.Length(here.nearest(angle)))
-		}
-	})
-	if !ok || !(distance <= math.MaxFloat64) {
-		return 0, false
 	}
-	return distance, true
+	return worst, where, true
 }
 
-// parallaxStep, rad, is how far apart the directions of a seam are in which its
-// parallax is taken. The sine in it is off its greatest by less than an eighth of
-// the square.
-const parallaxStep = 0.5 * math.Pi / 180
+func (s sight) imaged() bool {
+	for _, g := range s.cameras {
+		if _, _, ok := (Camera{g.c}).Project(s.dir); !ok {
+			return false
+		}
+	}
+	return true
+}
 
-// along calls do for the directions of a seam that both cameras see, and reports
-// whether there is one.
-func (a Array) along(s Seam, do func(sight)) (any bool) {
-	if !(s.Elevation >= -math.Pi/2 && s.Elevation <= math.Pi/2 && s.To-s.From >= 0 && s.To-s.From <= 2*math.Pi && math.Abs(float64(s.From)) <= 4*math.Pi) {
-		return false
+// ClearDistance is the nearest distance, from the point midway between the cameras
+// of a seam, from which on the Pixels of SeamParallax stay within a limit in px,
+// and the direction of the seam that sets it. It is of the displacement itself, by
+// root finding to 1e-9 of it, not of its Bound. The search comes in from far away
+// in steps of 5 % of the distance: an excess that a single step passes over is not
+// noticed.
+//
+// It is 0, and where zero, for a limit that nothing exceeds, as for two cameras at
+// one point. ok is false as in SeamParallax, for a limit that is not more than 0 and
+// finite, and for one so small that the distance overflows.
+func (a Array) ClearDistance(s Seam, pixels float64) (distance unit.Length, where r3.Vec, ok bool) {
+	if !(pixels > 0 && pixels <= math.MaxFloat64) || len(s.Points) == 0 {
+		return 0, r3.Vec{}, false
 	}
-	n := math.Ceil(float64(s.To-s.From) / parallaxStep)
-	for k := 0.0; k <= n; k++ {
-		h := s.From
-		if k > 0 {
-			h += (s.To - s.From) * unit.Angle(k/n)
+	for _, point := range s.Points {
+		here, ok := a.sight(s.A, s.B, point.Dir)
+		if !ok || !here.imaged() {
+			return 0, r3.Vec{}, false
 		}
-		dir := r3.Scale(-1, orient.FromAngles(h, s.Elevation, 0).Back)
-		if here, ok := a.sight(s.A, s.B, dir); ok {
-			do(here)
-			any = true
+		d := here.clear(pixels, float64(distance))
+		if !(d <= math.MaxFloat64) {
+			return 0, r3.Vec{}, false
+		}
+		if d > float64(distance) {
+			distance, where = unit.Length(d), here.dir
 		}
 	}
-	return any
+	return distance, where, true
+}
+
+// clear is the nearest distance from which on the pixels stay within the limit, or
+// 0 where it is less than floor.
+func (s sight) clear(limit, floor float64) float64 {
+	if s.half == 0 {
+		return 0
+	}
+	// Far away the bound is 2h sin ψ/D times the density at dir; within 4h the limit
+	// may be exceeded by much more.
+	density := 0.0
+	for _, g := range s.cameras {
+		density = max(density, g.c.finest([2]r3.Vec{s.dir, s.dir}, s.dir))
+	}
+	far := 2*s.half*density/limit + 4*s.half
+	for far <= math.MaxFloat64 && !(s.pixels(far) <= limit) {
+		far *= 2
+	}
+	if !(far <= math.MaxFloat64) {
+		return math.Inf(1)
+	}
+	least := max(floor, s.half*1e-3)
+	for near := far; near >= least; far = near {
+		near = far * 0.95
+		if s.pixels(near) > limit {
+			x, ok := root.Find(func(d float64) float64 { return s.pixels(d) - limit }, near, far)
+			if !ok {
+				return far
+			}
+			return x
+		}
+	}
+	return 0
 }

@@ -443,7 +443,7 @@ func TestNewCameraRefuses(t *testing.T) {
 		"model projection.Form with largest angle 0°": func(s *projection.CameraSpec) { s.Model = projection.Form(0) },
 		"must have a radius that grows":               func(s *projection.CameraSpec) { s.Model = kannalaBrandt{1, -0.4, 0, 0, 0} },
 		"must have a radius that grows ":              func(s *projection.CameraSpec) { s.Model = kannalaBrandt{nan, 0, 0, 0, 0} },
-		"focal length 11 m: must be at least 1 µm and at most 10 m\nprojection: pitch 8 m": func(s *projection.CameraSpec) { s.FocalLength, s.Pitch = 11, 8 },
+		"focal length 11 m: must be at least 1 µm and at most 10 m (a bare number is in metres: is 11 mm meant?)\nprojection: pitch 8 m": func(s *projection.CameraSpec) { s.FocalLength, s.Pitch = 11, 8 },
 		"focal length NaN m": func(s *projection.CameraSpec) { s.FocalLength = unit.Length(nan) },
 		"pitch 4 mm: must be at least 10 nm and at most 1 mm": func(s *projection.CameraSpec) { s.Pitch = 4e-3 },
 		"focal y 0 px": func(s *projection.CameraSpec) { s.FocalX, s.FocalLength, s.Pitch = 100, 0, 0 },

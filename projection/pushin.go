@@ -76,7 +76,10 @@ func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, e
 // centre included. It may not exist (ok is false): a wider view asks for less at
 // its centre but for more, at first, in its corners, and a frame of which a point
 // is not seen by any camera has none either. It takes some hundred times as long
-// as PushIn. Of a Model of the caller's own it takes what Allows does.
+// as PushIn. For a Model of the caller's own it assumes what Allows does.
+//
+// Views wider than the narrowest need not be fine: one reaches farther, to where the
+// plate is coarser or where no camera sees. Judge tells whether a given view is.
 func (a Array) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle, ok bool) {
 	if height < 1 || height > maxSide {
 		return 0, false

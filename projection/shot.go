@@ -19,27 +19,76 @@ func (s Shot) valid() bool {
 	return min(s.Width, s.Height) >= 1 && max(s.Width, s.Height) <= maxSide && viewAcross.Contains(float64(s.Across))
 }
 
-// Allows reports whether a shot can look in a direction: whether all over its
-// frame, corners included, there is a camera that sees the plate there with at
-// least one source pixel per delivered pixel, by the measure and at the points of
-// PushInFrame. dir is in the stage frame, of any length. Where it is zero or not
-// finite, and for a Shot outside its ranges, it is false.
+// Verdict is whether a shot may look in a direction and, by the worst point of its
+// frame, why not.
+type Verdict struct {
+	OK bool
+	// Unseen is whether no camera sees a point of the frame. Factor is then 0.
+	Unseen bool
+	// Factor is how many source pixels there are per delivered pixel, along either
+	// side, at the worst point: 1 or more where OK. Where it is less, a shot of
+	// Factor times the Width and Height is the finest that this point allows.
+	Factor float64
+	// Dir is the direction of the worst point, of length 1 in the stage frame, or of
+	// a point that is unseen; (X, Y) is that point in px of the delivered frame, from
+	// the outer corner of its top-left pixel.
+	Dir  r3.Vec
+	X, Y float64
+}
+
+// Judge looks at all of the frame of a shot in a direction, corners included. At
+// each point it takes the camera that has the most source pixels per delivered one,
+//
+//	Factor = D cos²α / F    F = (Width/2) / tan(Across/2)
+//
+// for D the camera's density there, Density's Least in px/rad, and α the angle from
+// the centre of the frame. The shot is OK where every point is seen with a Factor
+// of at least 1 − 2e-6, twice what PushInFrame leaves. The points are the 65 × 65 of
+// PushInFrame: what is unseen between them is not noticed.
+//
+// dir is in the stage frame, of any length. ok is false where it is zero or not
+// finite, and for a Shot outside its ranges. The zero Array sees nothing.
+func (a Array) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
+	if m := maxAbs(dir); !shot.valid() || !(m > 0 && m <= math.MaxFloat64) {
+		return Verdict{}, false
+	}
+	q := newFrame(a, dir, shot.Width, shot.Height)
+	f := shot.focal()
+	least := q.allowed(f, 0, math.Inf(1))
+	p := r3.Vec{X: q.worst[0], Y: q.worst[1], Z: -f}
+	return Verdict{
+		OK:     least >= f*(1-shotSlack),
+		Unseen: least == 0 && !q.seen,
+		Factor: least / f,
+		Dir:    unitVec(q.axes.ToStage(p)),
+		X:      q.width/2 + p.X,
+		Y:      q.height/2 - p.Y,
+	}, true
+}
+
+// Allows reports whether a shot can look in a direction: the OK of Judge, in less
+// time. It is false where Judge has no verdict.
 //
 // Most frames take microseconds: parts of which a bound already shows that they
 // are seen finely enough are not looked at point by point. For a Model of the
-// caller's own that bound comes from samples, as in Coverage, and takes it that the
-// slope falls below those at 0.09° by no more than 1e-4 of it.
+// caller's own that bound comes from samples, as in Coverage, and assumes that the
+// slope falls below those at 0.09° by at most 1e-4 of it.
 func (a Array) Allows(dir r3.Vec, shot Shot) bool {
 	if m := maxAbs(dir); !shot.valid() || !(m > 0 && m <= math.MaxFloat64) {
 		return false
 	}
-	return newFrame(a, dir, shot.Width, shot.Height).allows(shot.Across)
+	return newFrame(a, dir, shot.Width, shot.Height).allows(shot)
 }
 
-// allows is Allows of a frame seen so much across; 2e-6 is what PushInFrame leaves.
-func (q *frame) allows(across unit.Angle) bool {
-	f := q.width / 2 / tan(float64(across)/2)
-	least := f * (1 - 2e-6)
+// shotSlack is twice what PushInFrame leaves.
+const shotSlack = 2e-6
+
+func (s Shot) focal() float64 { return float64(s.Width) / 2 / tan(float64(s.Across)/2) }
+
+// allows is Allows of the frame of a shot.
+func (q *frame) allows(s Shot) bool {
+	f := s.focal()
+	least := f * (1 - shotSlack)
 	return q.allowed(f, least, least) >= least
 }
 
@@ -52,6 +101,8 @@ type frame struct {
 	focal float64             // px
 	floor float64             // to give up below
 	least float64             // least of the focal lengths that the points looked at allow
+	worst [2]float64          // the point that allows the least, px from the centre
+	seen  bool                // whether a camera sees the point of the least
 	at    [maxCameras]float64 // what each camera allows the point last looked at
 	cuts  [8]cut
 }
@@ -79,17 +130,19 @@ func (q *frame) allowed(focal, floor, start float64) float64 {
 // look takes in a point of the frame, in px from its centre, which allows what the
 // camera does that allows most. It is false below the floor and where none sees it.
 func (q *frame) look(x, y float64) bool {
-	best := 0.0
+	best, seen := 0.0, false
 	dir := q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})
 	scale := q.falloff(x, y) / float64(Degree)
 	for i := range q.regions {
 		q.at[i] = 0
 		if margin, d := q.regions[i].look(dir); margin >= -edgeSlack {
 			q.at[i] = d * scale
-			best = max(best, q.at[i])
+			best, seen = max(best, q.at[i]), true
 		}
 	}
-	q.least = min(q.least, best)
+	if best < q.least {
+		q.least, q.worst, q.seen = best, [2]float64{x, y}, seen
+	}
 	return q.least > 0 && q.least >= q.floor
 }
 

@@ -1,6 +1,7 @@
 package projection_test
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -253,4 +254,152 @@ func BenchmarkPushInFrame(b *testing.B) {
 	for range b.N {
 		a.PushInFrame(toward(15, 20), 1920, 1080)
 	}
+}
+
+// Of constant density the corners have the least, D·F/(F² + R²).
+func TestJudgeOfConstantDensity(t *testing.T) {
+	const d = 4000.0
+	a := array(t, round(t, projection.Equidistant, d, 100*deg, 40*deg))
+	for _, across := range []float64{20, 28, 30, 50, 90} {
+		shot := projection.Shot{Width: 1920, Height: 1080, Across: unit.Angle(across) * deg}
+		f := 960 / math.Tan(across*math.Pi/360)
+		v, ok := a.Judge(toward(40, 0), shot)
+		if !ok {
+			t.Fatalf("%v°: no verdict", across)
+		}
+		want := min(d*f/(f*f+960*960+540*540), d/f) // the centre, where the corners are finer
+		ref.Near(t, "P-Q3", v.Factor, want, across)
+		if v.OK != (want >= 1) || v.Unseen {
+			t.Errorf("%v°: %+v; want a factor of %v", across, v, want)
+		}
+		if x, y := math.Abs(v.X-960), math.Abs(v.Y-540); x != 960 || y != 540 {
+			t.Errorf("%v°: the worst is at (%v, %v) px", across, v.X, v.Y)
+		}
+	}
+}
+
+// A verdict is what looking at every point of the grid gives: the least factor, or
+// a point that no camera sees, with its direction and its place in the frame.
+func TestJudgeAgainstTheGrid(t *testing.T) {
+	rng := rand.New(rand.NewPCG(81, 82))
+	fine, coarse, unseen := 0, 0, 0
+	for range 24 {
+		a, _ := someRig(t, rng, 1+rng.IntN(8))
+		for range 30 {
+			shot := projection.Shot{Width: 100 + rng.IntN(1500), Height: 100 + rng.IntN(1000), Across: unit.Angle(5+80*rng.Float64()) * deg}
+			dir := r3.Vec{X: rng.NormFloat64(), Y: 0.4 * rng.NormFloat64(), Z: rng.NormFloat64()}
+			lon, lat := lonLat(dir)
+			view, err := projection.NewView(projection.ViewSpec{Width: shot.Width, Height: shot.Height, Across: shot.Across,
+				Pose: projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			w, h := float64(shot.Width), float64(shot.Height)
+			f := w / 2 / math.Tan(float64(shot.Across)/2)
+			// Source pixels per delivered pixel, by the density of the view itself
+			// along the radius, where it is most.
+			factor := func(x, y float64) float64 {
+				d, _ := view.Unproject(x, y)
+				_, best, ok := a.Best(d)
+				if !ok {
+					return 0
+				}
+				delivered, _ := view.Density(d)
+				return best / delivered.Radial
+			}
+			least := math.Inf(1)
+			for i := 0.0; i <= 64; i++ {
+				for j := 0.0; j <= 64 && least > 0; j++ {
+					least = min(least, factor(w*i/64, h*j/64))
+				}
+			}
+			v, ok := a.Judge(dir, shot)
+			if !ok {
+				t.Fatalf("%+v: no verdict", shot)
+			}
+			near.Abs(t, fmt.Sprintf("%+v at %v, focal length %v px", shot, dir, f), v.Factor, least, 1e-9*(1+least), "roundings")
+			if v.Unseen != (least == 0) || math.Abs(least-1) > 1e-5 && v.OK != (least > 1) || v.OK != a.Allows(dir, shot) {
+				t.Errorf("%+v at %v: %+v, allowed %v; the least is %v", shot, dir, v, a.Allows(dir, shot), least)
+			}
+			near.Abs(t, "there", factor(v.X, v.Y), least, 1e-9*(1+least), "roundings")
+			d, _ := view.Unproject(v.X, v.Y)
+			near.Abs(t, "its direction", r3.Norm(r3.Sub(d, v.Dir)), 0, 1e-12, "roundings")
+			switch {
+			case v.OK:
+				fine++
+			case v.Unseen:
+				unseen++
+			default:
+				coarse++
+			}
+		}
+	}
+	t.Logf("%d fine, %d coarse, %d unseen", fine, coarse, unseen)
+	if min(fine, coarse, unseen) < 40 {
+		t.Error("the test has lost its grip")
+	}
+}
+
+// A frame that is fine as far as it is seen, but not all of it is: narrower views are
+// to be had, and this one is not.
+func TestJudgeFindsTheUnseenEdge(t *testing.T) {
+	a := array(t, round(t, projection.Equidistant, 4000, 30*deg, 0))
+	shot := projection.Shot{Width: 960, Height: 540, Across: 70 * deg}
+	narrowest, ok := a.PushInFrame(toward(0, 0), shot.Width, shot.Height)
+	if !ok || !(narrowest < shot.Across) {
+		t.Fatalf("the narrowest is %v, %v", narrowest, ok)
+	}
+	v, ok := a.Judge(toward(0, 0), shot)
+	if !ok || v.OK || !v.Unseen || v.Factor != 0 {
+		t.Errorf("got %+v, %v", v, ok)
+	}
+	if a.Count(v.Dir) != 0 {
+		t.Errorf("%v is seen", v.Dir)
+	}
+	if v, _ := a.Judge(toward(0, 0), projection.Shot{Width: 960, Height: 540, Across: narrowest}); !v.OK {
+		t.Errorf("the narrowest: %+v", v)
+	}
+	// An image that ends where its density is 0 is seen there.
+	v, ok = array(t, camera(t, projection.CameraSpec{Model: projection.Orthographic, FocalX: 1000, FocalY: 1000, Width: 3000, Height: 3000})).
+		Judge(toward(90, 0), projection.Shot{Width: 2, Height: 2, Across: 1 * deg})
+	if !ok || v.OK || !v.Unseen {
+		t.Errorf("half beyond the rim: %+v, %v", v, ok)
+	}
+}
+
+func TestVerdictsAreNumbers(t *testing.T) {
+	nan, inf := math.NaN(), math.Inf(1)
+	a := array(t, cube(t)...)
+	good := projection.Shot{Width: 100, Height: 100, Across: 40 * deg}
+	for _, array := range []projection.Array{a, {}} {
+		for _, dir := range []r3.Vec{{Z: -1}, {X: 1e300}, {X: 5e-324}, {}, {X: nan}, {Y: inf}} {
+			for _, shot := range []projection.Shot{good, {1 << 24, 1 << 24, 1e-9 * 2}, {1, 1, math.Pi - 1e-9}, {1, 1 << 24, 3}, {}, {1, 1, unit.Angle(nan)}, {math.MinInt, math.MaxInt, 1}} {
+				v, ok := array.Judge(dir, shot)
+				if _, err := json.Marshal(v); err != nil {
+					t.Errorf("%v, %+v: %v", dir, shot, err)
+				}
+				if !ok && v != (projection.Verdict{}) || v.OK != array.Allows(dir, shot) {
+					t.Errorf("%v, %+v: %+v, %v", dir, shot, v, ok)
+				}
+			}
+		}
+	}
+	if v, ok := (projection.Array{}).Judge(r3.Vec{Z: -1}, good); !ok || !v.Unseen || v.OK {
+		t.Errorf("the zero Array: %+v, %v", v, ok)
+	}
+}
+
+func BenchmarkJudge(b *testing.B) {
+	a := arrayOf(b, wheelhouse(b))
+	shot := projection.Shot{Width: 1920, Height: 1080, Across: 60 * deg}
+	n := 0
+	for range b.N {
+		for h := -180.0; h < 180; h += 5 {
+			for e := -90.0; e < 90; e += 5 {
+				a.Judge(toward(h, e), shot)
+				n++
+			}
+		}
+	}
+	b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "directions/s")
 }

@@ -97,7 +97,8 @@ func (r Recording) BytesPerSecond() float64 { return r.BitsPerSecond() / 8 }
 //	t = store / BytesPerSecond
 //
 // It does not round to whole frames. There is no answer (false) for a store
-// outside 0 to 1e30 bytes. StoreBytes is the inverse.
+// outside 0 to 1e30 bytes, nor for one that lasts longer than 1e30 s.
+// StoreBytes is the inverse.
 //
 // Source: definition.
 func (r Recording) StoreTime(storeBytes float64) (unit.Time, bool) {
@@ -105,7 +106,11 @@ func (r Recording) StoreTime(storeBytes float64) (unit.Time, bool) {
 	if rate == 0 || !amounts.Contains(storeBytes) {
 		return 0, false
 	}
-	return unit.Time(storeBytes / rate), true
+	t := snapped(storeBytes/rate, amounts)
+	if !amounts.Contains(t) {
+		return 0, false
+	}
+	return unit.Time(t), true
 }
 
 // StoreBytes is how many bytes a take of that length needs:
@@ -113,15 +118,17 @@ func (r Recording) StoreTime(storeBytes float64) (unit.Time, bool) {
 //	store = t · BytesPerSecond
 //
 // It does not round up to whole frames. There is no answer (false) for a time
-// outside 0 to 1e30 s. StoreTime is the inverse.
+// outside 0 to 1e30 s, nor for one that needs more than 1e30 bytes. StoreTime
+// is the inverse.
 //
 // Source: definition.
 func (r Recording) StoreBytes(take unit.Time) (float64, bool) {
 	if r == (Recording{}) || !amounts.Contains(float64(take)) {
 		return 0, false
 	}
-	return float64(take) * r.BytesPerSecond(), true
+	store := snapped(float64(take)*r.BytesPerSecond(), amounts)
+	if !amounts.Contains(store) {
+		return 0, false
+	}
+	return store, true
 }
-
-// amounts of bytes and of seconds that are answered.
-var amounts = valid.Closed(0.0, 1e30)

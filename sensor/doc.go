@@ -17,6 +17,9 @@
 // 1e12 B). Rasters have their origin at the outer corner of the top left pixel,
 // x to the right, y down.
 //
+// An f-number is the focal length over the diameter of the entrance pupil, 0.5
+// or more, everywhere in this package.
+//
 // Symbols: N f-number, t exposure time, S index, p pitch, ν spatial frequency,
 // η quantum efficiency, K gain (of a photosite) or constant (of a meter).
 //
@@ -33,10 +36,11 @@
 //	saturation-based speed     78/Hsat                                      ISO 12232:2006
 //	exposure index             10/Ha                                        ISO 12232:2006
 //	signal and noise           K η μp   K sqrt(η μp + σd² + 1/(12 K²))      EMVA 1288
-//	thresholds of sensitivity  (sqrt(σd² + 1/(12 K²)) + ½)/η, exact root    EMVA 1288
+//	thresholds of sensitivity  (σ + ½)/η, exact root                        EMVA 1288
+//	dark noise for these       σ² = max(σd² + 1/(12 K²), 0.24/K²)           EMVA 1288
 //	dynamic range, best SNR    μp.sat/μp.min   sqrt(μe.sat)                 EMVA 1288
 //	photons                    px py t E λ/(h c)                            EMVA 1288; SI
-//	irradiance by radiance     π R/(1 + (2N)²)                              EMVA 1288
+//	irradiance by radiance     π R/(4 N²)                                   sine condition
 //	width, smear               |sin(π w ν)/(π w ν)|                         Goodman
 //	jitter                     exp(−2 π² σ² ν²)                             Fourier transform
 //	sampling ratio             λ N / p                                      Goodman for the cut-off

@@ -1,8 +1,10 @@
 package sensor
 
 import (
+	"fmt"
 	"math"
 
+	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
@@ -10,7 +12,8 @@ import (
 // ExposureSpec describes how a picture is exposed. What concerns the lens may
 // stay zero, which means a lens that loses nothing, on its axis, focused far.
 type ExposureSpec struct {
-	// FNumber of the lens, 0.25 to 1024. A T-number may stand in its place, with
+	// FNumber is the focal length over the diameter of the entrance pupil, 0.5
+	// to 1024. A T-number may stand in its place, with
 	// Transmittance left at zero: it has the loss in the glass in it.
 	FNumber float64
 	// Time that the sensor gathers light, 1 ns to 1e6 s.
@@ -71,17 +74,11 @@ func NewExposure(spec ExposureSpec) (Exposure, error) {
 	}, nil
 }
 
-func checkFNumber(c *valid.Checker, n float64) {
-	c.Number("f-number", n, "", valid.Closed(minFNumber, maxFNumber))
-}
+func checkFNumber(c *valid.Checker, n float64) { c.Number("f-number", n, "", fNumbers) }
 
-func checkTime(c *valid.Checker, t unit.Time) {
-	c.Time("exposure time", t, valid.Closed(minTime, maxTime))
-}
+func checkTime(c *valid.Checker, t unit.Time) { c.Time("exposure time", t, times) }
 
-func checkIndex(c *valid.Checker, field string, s float64) {
-	c.Number(field, s, "", valid.Closed(minIndex, maxIndex))
-}
+func checkIndex(c *valid.Checker, field string, s float64) { c.Number(field, s, "", indices) }
 
 // EV is the exposure value of the f-number and the time, whatever the index:
 //
@@ -117,7 +114,8 @@ func (e Exposure) EV100() float64 {
 //	L = N² K / (t S)
 //
 // K is the constant of the meter; see EV100FromLuminance. There is no answer
-// (false) for a K outside 1 to 1000.
+// (false) for a K outside 1 to 1000, nor for a luminance outside 1e-12 to 1e12
+// cd/m².
 //
 // Source: ISO 2720:1974.
 func (e Exposure) Luminance(k float64) (float64, bool) { return e.metered(k, reflected) }
@@ -128,7 +126,8 @@ func (e Exposure) Luminance(k float64) (float64, bool) { return e.metered(k, ref
 //	E = N² C / (t S)
 //
 // C is the constant of the meter; see EV100FromIlluminance. There is no answer
-// (false) for a C outside 10 to 10000.
+// (false) for a C outside 10 to 10000, nor for an illuminance outside 1e-12 to
+// 1e12 lx.
 //
 // Source: ISO 2720:1974.
 func (e Exposure) Illuminance(c float64) (float64, bool) { return e.metered(c, incident) }
@@ -137,7 +136,11 @@ func (e Exposure) metered(constant float64, m meter) (float64, bool) {
 	if e == (Exposure{}) || !m.constants.Contains(constant) {
 		return 0, false
 	}
-	return e.n2 * constant / (e.t * e.index), true
+	light := e.n2 * constant / (e.t * e.index)
+	if !lights.Contains(light) {
+		return 0, false
+	}
+	return light, true
 }
 
 // FocalPlane is the exposure of the sensor in lux-seconds by a surface of that
@@ -148,15 +151,16 @@ func (e Exposure) metered(constant float64, m meter) (float64, bool) {
 //	F/i = 1 / (1 + m)
 //
 // with transmittance T, vignetting v, off-axis angle θ, magnification m, focal
-// length F, image distance i, flare Hf. cos⁴θ and F/i are those of a thin lens
-// that does not distort; a fisheye keeps more light at its edge, so give it
-// OffAxis 0 and put its measured falloff into Unvignetted. There is no answer
-// (false) for a luminance outside 0 to 1e12 cd/m².
+// length F, image distance i, flare Hf. On the axis of a lens focused far, this
+// is t times what Irradiance gives for a radiance. cos⁴θ and F/i are those of a
+// thin lens that does not distort; a fisheye keeps more light at its edge, so
+// give it OffAxis 0 and put its measured falloff into Unvignetted. There is no
+// answer (false) for a luminance outside 0 to 1e12 cd/m².
 //
 // Source: ISO 12232:2006, focal-plane exposure, as restated by colour-hdri
 // (module dsc).
 func (e Exposure) FocalPlane(luminance float64) (luxSeconds float64, ok bool) {
-	if e == (Exposure{}) || !valid.Closed(0.0, maxLuminance).Contains(luminance) {
+	if e == (Exposure{}) || !valid.Closed(0, lights.Max).Contains(luminance) {
 		return 0, false
 	}
 	return e.q*luminance*e.t/e.n2 + e.flareLuxSec, true
@@ -175,7 +179,7 @@ func (e Exposure) FocalPlane(luminance float64) (luxSeconds float64, ok bool) {
 // Source: ISO 12232:2006, saturation-based speed, as restated by colour-hdri.
 func (e Exposure) Saturation(luminance, saturationSpeed float64) (fraction float64, ok bool) {
 	h, ok := e.FocalPlane(luminance)
-	if !ok || !valid.Closed(minIndex, maxIndex).Contains(saturationSpeed) {
+	if !ok || !indices.Contains(saturationSpeed) {
 		return 0, false
 	}
 	return h * saturationSpeed / saturationConstant, true
@@ -209,8 +213,9 @@ const (
 //	Ssat = 78 / Hsat, Hsat in lx·s
 //
 // At that index an 18 % grey exposed to 10/Ssat leaves a full white about half a
-// stop below saturation: 78 is near 10 √2 / 0.18. Exposures outside 1e-7 to
-// 1e3 lx·s are errors. SaturationExposure is the inverse.
+// stop below saturation: 78 is near 10 √2 / 0.18. Exposures outside 7.8e-7 to
+// 780 lx·s are errors: they give no speed from 0.1 to 1e8. SaturationExposure is
+// the inverse.
 //
 // Source: ISO 12232:2006, as restated by colour-hdri.
 func SaturationSpeed(saturationLuxSeconds float64) (float64, error) {
@@ -239,7 +244,8 @@ func SaturationExposure(saturationSpeed float64) (luxSeconds float64, err error)
 //
 //	EI = 10 / Ha, Ha in lx·s
 //
-// Exposures outside 1e-7 to 1e3 lx·s are errors.
+// Exposures outside 1e-7 to 100 lx·s are errors: they give no index from 0.1 to
+// 1e8.
 //
 // Source: ISO 12232:2006, as restated by colour-hdri.
 func ExposureIndex(meanLuxSeconds float64) (float64, error) {
@@ -248,7 +254,7 @@ func ExposureIndex(meanLuxSeconds float64) (float64, error) {
 
 func overExposure(field string, constant, luxSeconds float64) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
-	c.Number(field, luxSeconds, "lx·s", valid.Closed(1e-7, 1e3))
+	c.Number(field, luxSeconds, "lx·s", valid.Closed(constant/indices.Max, constant/indices.Min))
 	if err := c.Err(); err != nil {
 		return 0, err
 	}
@@ -291,11 +297,13 @@ func EV100FromLuminance(luminance, k float64) (float64, error) {
 //
 //	L = 2^EV100 · K / 100
 //
-// Exposure values beyond ±100 and K outside 1 to 1000 are errors.
+// Luminances outside 1e-12 to 1e12 cd/m² and K outside 1 to 1000 are errors.
 // EV100FromLuminance is the inverse.
 //
 // Source: as EV100FromLuminance.
-func LuminanceFromEV100(ev, k float64) (float64, error) { return light(ev, k, reflected) }
+func LuminanceFromEV100(ev, k float64) (float64, error) {
+	return light(ev, "luminance", "cd/m²", k, reflected)
+}
 
 // EV100FromIlluminance is the exposure value at index 100 that an incident-light
 // meter gives for an illuminance in lx:
@@ -317,15 +325,17 @@ func EV100FromIlluminance(illuminance, c float64) (float64, error) {
 //
 //	E = 2^EV100 · C / 100
 //
-// Exposure values beyond ±100 and C outside 10 to 10000 are errors.
+// Illuminances outside 1e-12 to 1e12 lx and C outside 10 to 10000 are errors.
 // EV100FromIlluminance is the inverse.
 //
 // Source: as EV100FromLuminance.
-func IlluminanceFromEV100(ev, c float64) (float64, error) { return light(ev, c, incident) }
+func IlluminanceFromEV100(ev, c float64) (float64, error) {
+	return light(ev, "illuminance", "lx", c, incident)
+}
 
 func ev100(v float64, field, unitName string, constant float64, m meter) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
-	c.Number(field, v, unitName, valid.Closed(1/maxLuminance, maxLuminance))
+	c.Number(field, v, unitName, lights)
 	m.check(c, constant)
 	if err := c.Err(); err != nil {
 		return 0, err
@@ -333,18 +343,31 @@ func ev100(v float64, field, unitName string, constant float64, m meter) (float6
 	return math.Log2(100 * v / constant), nil
 }
 
-func light(ev, constant float64, m meter) (float64, error) {
+func light(ev float64, field, unitName string, constant float64, m meter) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkEV(c, ev)
 	m.check(c, constant)
 	if err := c.Err(); err != nil {
 		return 0, err
 	}
-	return math.Exp2(ev) * constant / 100, nil
+	v := snapped(math.Exp2(ev)*constant/100, lights)
+	c.Number(resulting(field, ev), v, unitName, lights)
+	return answer(c, v)
 }
 
-func checkEV(c *valid.Checker, ev float64) {
-	c.Number("exposure value", ev, "EV", valid.Closed(-maxEV, float64(maxEV)))
+func checkEV(c *valid.Checker, ev float64) { c.Number("exposure value", ev, "EV", values) }
+
+// resulting names a quantity that an exposure value comes to.
+func resulting(field string, ev float64) string {
+	return fmt.Sprintf("%s for %s", field, quantity.Number(ev, "EV"))
+}
+
+// answer is v, or 0 with the faults that were found.
+func answer[T ~float64](c *valid.Checker, v T) (T, error) {
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	return v, nil
 }
 
 // TimeForEV100 is the exposure time that suits a scene of an exposure value at
@@ -352,8 +375,9 @@ func checkEV(c *valid.Checker, ev float64) {
 //
 //	t = 100 N² / (2^EV100 · S)
 //
-// Exposure values beyond ±100, f-numbers outside 0.25 to 1024 and indices
-// outside 0.1 to 1e8 are errors. FNumberForEV100 answers for the aperture.
+// Exposure values beyond ±100, f-numbers outside 0.5 to 1024, indices outside
+// 0.1 to 1e8 and times outside 1 ns to 1e6 s are errors. FNumberForEV100 answers
+// for the aperture.
 //
 // Source: ISO 2720:1974, solved for t.
 func TimeForEV100(ev, fNumber, index float64) (unit.Time, error) {
@@ -364,7 +388,9 @@ func TimeForEV100(ev, fNumber, index float64) (unit.Time, error) {
 	if err := c.Err(); err != nil {
 		return 0, err
 	}
-	return unit.Time(100 * fNumber * fNumber / (math.Exp2(ev) * index)), nil
+	t := unit.Time(snapped(100*fNumber*fNumber/(math.Exp2(ev)*index), times))
+	c.Time(resulting("exposure time", ev), t, times)
+	return answer(c, t)
 }
 
 // FNumberForEV100 is the f-number that suits a scene of an exposure value at
@@ -372,8 +398,9 @@ func TimeForEV100(ev, fNumber, index float64) (unit.Time, error) {
 //
 //	N = sqrt(2^EV100 · t · S / 100)
 //
-// Exposure values beyond ±100, times outside 1 ns to 1e6 s and indices outside
-// 0.1 to 1e8 are errors. TimeForEV100 answers for the time.
+// Exposure values beyond ±100, times outside 1 ns to 1e6 s, indices outside 0.1
+// to 1e8 and f-numbers outside 0.5 to 1024 are errors. TimeForEV100 answers for
+// the time.
 //
 // Source: ISO 2720:1974, solved for N.
 func FNumberForEV100(ev float64, t unit.Time, index float64) (float64, error) {
@@ -384,5 +411,7 @@ func FNumberForEV100(ev float64, t unit.Time, index float64) (float64, error) {
 	if err := c.Err(); err != nil {
 		return 0, err
 	}
-	return math.Sqrt(math.Exp2(ev) * float64(t) * index / 100), nil
+	n := snapped(math.Sqrt(math.Exp2(ev)*float64(t)*index/100), fNumbers)
+	c.Number(resulting("f-number", ev), n, "", fNumbers)
+	return answer(c, n)
 }

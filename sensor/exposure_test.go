@@ -1,6 +1,7 @@
 package sensor_test
 
 import (
+	"errors"
 	"math"
 	"testing"
 
@@ -150,6 +151,10 @@ func TestSpeeds(t *testing.T) {
 		h := value(sensor.SaturationExposure(s))
 		near.ULP(t, "speed", value(sensor.SaturationSpeed(h)), s, 1, "two divisions")
 	}
+	for _, h := range []float64{7.8e-7, 1e-3, 780} {
+		s := value(sensor.SaturationSpeed(h))
+		near.ULP(t, "exposure", value(sensor.SaturationExposure(s)), h, 1, "two divisions")
+	}
 	// An 18 % grey exposed for index 100 on a sensor of speed 100: a white of
 	// 141 % would be full, half a stop above a perfect white.
 	const index = 100
@@ -202,6 +207,88 @@ func TestExposureProportions(t *testing.T) {
 	}
 	spec.FlareExposure = 0.25
 	near.Abs(t, "flare", known(t)(exposure(t, spec).FocalPlane(0)), 0.25, 0, "the flare alone")
+}
+
+// An inverse takes whatever the function gives, to the ends of its range.
+func TestInversesTakeEachOthersEnds(t *testing.T) {
+	for _, k := range []float64{10, 12.5, 77.7, 1000} {
+		for _, m := range []struct {
+			name  string
+			there func(v, k float64) (float64, error)
+			back  func(ev, k float64) (float64, error)
+		}{
+			{"luminance", sensor.EV100FromLuminance, sensor.LuminanceFromEV100},
+			{"illuminance", sensor.EV100FromIlluminance, sensor.IlluminanceFromEV100},
+		} {
+			for _, v := range []float64{1e-12, 3e-7, 1, 1e12} {
+				near.Rel(t, m.name, must[float64](t)(m.back(must[float64](t)(m.there(v, k)), k)), v, 1e-14, "an ulp of log2 at 47 EV is 7e-15")
+			}
+			for _, ev := range []float64{-100, 100} { // 1e-29 and 1e31 in proportion
+				if v, err := m.back(ev, k); !errors.Is(err, sensor.ErrInvalid) || v != 0 {
+					t.Errorf("%s at %v EV: %v, %v", m.name, ev, v, err)
+				}
+			}
+		}
+	}
+	for _, n := range []float64{0.5, 1.4, 1024} {
+		for _, shutter := range []unit.Time{1e-9, 1. / 48, 1e6} {
+			for _, index := range []float64{0.1, 799, 1e8} {
+				ev := exposure(t, sensor.ExposureSpec{FNumber: n, Time: shutter, Index: index}).EV100()
+				near.Rel(t, "f-number", must[float64](t)(sensor.FNumberForEV100(ev, shutter, index)), n, 1e-14, "an ulp of log2 at 60 EV is 7e-15")
+				near.Rel(t, "time", must[unit.Time](t)(sensor.TimeForEV100(ev, n, index)), shutter, 1e-14, "an ulp of log2 at 60 EV is 7e-15")
+			}
+		}
+	}
+	for _, h := range []float64{1e-7, 0.1, 100} {
+		index := must[float64](t)(sensor.ExposureIndex(h))
+		exposure(t, sensor.ExposureSpec{FNumber: 4, Time: 1, Index: index})
+	}
+	for compression := 1.0; compression < 20; compression += 0.37 {
+		fast := sensor.RecordingSpec{Raster: sensor.UHD4320.Raster(), SamplesPerPixel: 1, BitsPerSample: 12, Rate: sensor.FrameRate{Num: 24000, Den: 1001}, Compression: compression}
+		r := recording(t, fast)
+		lasts, ok := r.StoreTime(1e30)
+		store, okBack := r.StoreBytes(lasts)
+		if near.Rel(t, "store", store, 1e30, 1e-15, "two roundings"); !ok || !okBack {
+			t.Errorf("the largest store: %v, %v", ok, okBack)
+		}
+		if store, ok := r.StoreBytes(1e30); ok {
+			t.Errorf("a take that needs %v bytes, which StoreTime refuses", store)
+		}
+		slow := fast
+		slow.Raster, slow.Rate = sensor.Raster{Columns: 1, Rows: 1}, sensor.FrameRate{Num: 1, Den: math.MaxInt64}
+		r = recording(t, slow)
+		store, ok = r.StoreBytes(1e30)
+		lasts, okBack = r.StoreTime(store)
+		if near.Rel(t, "take", float64(lasts), 1e30, 1e-15, "two roundings"); !ok || !okBack {
+			t.Errorf("the longest take: %v, %v", ok, okBack)
+		}
+		if lasts, ok := r.StoreTime(1e30); ok {
+			t.Errorf("a store that lasts %v s, which StoreBytes refuses", float64(lasts))
+		}
+	}
+	irradiance := must[float64](t)(sensor.Irradiance(1e12, 0.5))
+	must[float64](t)(sensor.Photons(irradiance, um, um, um, 1))
+}
+
+func TestSettingsThatNothingHas(t *testing.T) {
+	for want, ask := range map[string]func() error{
+		// sqrt(2^-7 · 1 · 100/100)
+		"sensor: f-number for -7 EV 0.0883883: must be at least 0.5 and at most 1024":                 func() error { _, err := sensor.FNumberForEV100(-7, 1, 100); return err },
+		"sensor: f-number for 40 EV 1.04858e+06: must be at least 0.5 and at most 1024":               func() error { _, err := sensor.FNumberForEV100(40, 1, 100); return err },
+		"sensor: exposure time for 50 EV 8.88178e-08 ns: must be at least 1 ns and at most 277.778 h": func() error { _, err := sensor.TimeForEV100(50, 1, 1000); return err },
+	} {
+		if err := ask(); !errors.Is(err, sensor.ErrInvalid) || err.Error() != want {
+			t.Errorf("got\n%v\nwant\n%s", err, want)
+		}
+	}
+	// A meter would have to show a light that there is not.
+	e := exposure(t, sensor.ExposureSpec{FNumber: 1024, Time: 1e-9, Index: 0.1})
+	if l, ok := e.Luminance(12.5); ok {
+		t.Errorf("a luminance of %v cd/m²", l)
+	}
+	if l, ok := e.Illuminance(250); ok {
+		t.Errorf("an illuminance of %v lx", l)
+	}
 }
 
 func FuzzExposureValue(f *testing.F) {

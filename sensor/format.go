@@ -12,10 +12,10 @@ import (
 type FormatSpec struct {
 	// Raster counts the photosites that form the picture, 1 to 2^24 a side.
 	Raster Raster
-	// Width and Height of the area that the raster covers, 1 µm to 1 m. The
+	// Width and Height of the area that the raster covers, 0.1 µm to 1 m. The
 	// photosites need not be square.
 	Width, Height unit.Length
-	// Pitch from photosite to photosite, 1 nm to 1 mm, the same both ways.
+	// Pitch from photosite to photosite, 0.1 µm to 1 mm, the same both ways.
 	// Give it instead of Width and Height.
 	Pitch unit.Length
 }
@@ -39,7 +39,7 @@ func NewFormat(spec FormatSpec) (Format, error) {
 	case f.width != 0 || f.height != 0:
 		c.Fault("pitch", "with a width or height", "give the pitch or the size, not both")
 	default:
-		c.Length("pitch", spec.Pitch, valid.Closed(1e-3*micrometre, millimetre))
+		checkPitch(c, "pitch", spec.Pitch)
 		if c.OK() {
 			f.width = spec.Pitch * unit.Length(f.raster.Columns)
 			f.height = spec.Pitch * unit.Length(f.raster.Rows)
@@ -53,9 +53,9 @@ func NewFormat(spec FormatSpec) (Format, error) {
 	return f, nil
 }
 
-var sideRange = valid.Closed(micrometre, unit.Length(1))
+func checkSide(c *valid.Checker, field string, l unit.Length) { c.Length(field, l, sides) }
 
-func checkSide(c *valid.Checker, field string, l unit.Length) { c.Length(field, l, sideRange) }
+func checkPitch(c *valid.Checker, field string, l unit.Length) { c.Length(field, l, pitches) }
 
 // Size is the width and the height of the area.
 func (f Format) Size() (width, height unit.Length) { return f.width, f.height }
@@ -126,11 +126,11 @@ func (f Format) Nyquist() (x, y float64) {
 // The ratio of widths is the other definition in use; the two differ wherever
 // the aspects do, so say which one is meant. Size returns what the parameters
 // take: f.CropFactor(sensor.ApertureStill.Size()). There is no answer (false)
-// where a side of the reference is not 1 µm to 1 m.
+// where a side of the reference is not 0.1 µm to 1 m.
 //
 // Source: common practice.
 func (f Format) CropFactor(referenceWidth, referenceHeight unit.Length) (float64, bool) {
-	if f == (Format{}) || !sideRange.Contains(float64(referenceWidth)) || !sideRange.Contains(float64(referenceHeight)) {
+	if f == (Format{}) || !sides.Contains(float64(referenceWidth)) || !sides.Contains(float64(referenceHeight)) {
 		return 0, false
 	}
 	return float64(diagonal(referenceWidth, referenceHeight) / f.Diagonal()), true

@@ -14,8 +14,8 @@ func TestFaultsAreReportedTogether(t *testing.T) {
 	_, err := sensor.NewFormat(sensor.FormatSpec{Raster: sensor.Raster{Columns: 0, Rows: 1 << 25}, Width: 36, Height: unit.Length(math.NaN())})
 	want := `sensor: columns 0 px: must be at least 1 and at most 16777216 px
 sensor: rows 33554432 px: must be at least 1 and at most 16777216 px
-sensor: width 36 m: must be at least 1 µm and at most 1 m
-sensor: height NaN m: must be at least 1 µm and at most 1 m`
+sensor: width 36 m: must be at least 100 nm and at most 1 m (a bare number is in metres: is 36 mm meant?)
+sensor: height NaN m: must be at least 100 nm and at most 1 m`
 	if err == nil || err.Error() != want {
 		t.Errorf("got\n%v\nwant\n%s", err, want)
 	}
@@ -57,6 +57,10 @@ func TestWrongSpecsAreErrors(t *testing.T) {
 		"window moved out":   second(sensor.NewWindow(sensor.WindowSpec{Of: whole, Raster: sensor.Raster{Columns: 3840, Rows: 1}, Right: 1})),
 		"window far out":     second(sensor.NewWindow(sensor.WindowSpec{Of: whole, Raster: raster, Down: math.MinInt})),
 		"empty recording":    second(sensor.NewRecording(sensor.RecordingSpec{})),
+		"no frames":          second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.FrameRate{Num: 0, Den: 1}})),
+		"frames backwards":   second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.FrameRate{Num: -24, Den: 1}})),
+		"frames in no time":  second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.FrameRate{Num: 24, Den: 0}})),
+		"a lens below f/0.5": second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 0.49, Time: 1, Index: 100})),
 		"a rate too high":    second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.FrameRate{Num: 1000001, Den: 1}})),
 		"expanding":          second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.FrameRate{Num: 24, Den: 1}, Compression: 0.5})),
 		"negative cameras":   second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.FrameRate{Num: 24, Den: 1}, Cameras: -1})),

@@ -64,8 +64,9 @@ func periods(linePairsPerMM float64, l unit.Length) (float64, error) {
 //	Q = λ N / p
 //
 // The cut-off of the lens, 1/(λ N), is 2/Q times the Nyquist frequency: from
-// Q = 2 on nothing aliases. Wavelengths of 1 nm to 1 mm, f-numbers of 0.25 to
-// 1024 and pitches of 1 nm to 1 m are answered, others are errors.
+// Q = 2 on nothing aliases. N is the working f-number. Wavelengths of 10 nm to
+// 30 µm, f-numbers of 0.5 to 1024 and pitches of 0.1 µm to 1 mm are answered,
+// others are errors.
 //
 // Source: the cut-off, J. W. Goodman, Introduction to Fourier Optics, section
 // 6.3 (from memory); Q, from memory of the literature on image quality.

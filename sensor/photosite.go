@@ -44,13 +44,23 @@ func NewPhotosite(spec PhotositeSpec) (Photosite, error) {
 	return Photosite{spec}, nil
 }
 
-// quantisation is the variance that rounding adds, in DN².
-const quantisation = 1.0 / 12
+// Variances in DN². Rounding adds the first. No dark noise counts as less than
+// the second: where less is left, what the converter makes of it depends on
+// where between two numbers the dark level lies.
+const (
+	quantisation = 1.0 / 12
+	leastDark    = 0.24
+)
 
 // darkVariance is the variance without light as if it arose in the photosite,
 // in electrons squared.
 func (p Photosite) darkVariance() float64 {
 	return p.spec.ReadNoise*p.spec.ReadNoise + quantisation/(p.spec.Gain*p.spec.Gain)
+}
+
+// thresholdVariance is the darkVariance that a threshold is reckoned with.
+func (p Photosite) thresholdVariance() float64 {
+	return max(p.darkVariance(), leastDark/(p.spec.Gain*p.spec.Gain))
 }
 
 // Signal is the mean and the temporal noise (standard deviation) of the numbers
@@ -62,7 +72,9 @@ func (p Photosite) darkVariance() float64 {
 //
 // with gain K, quantum efficiency η, read noise σd. There is no answer (false)
 // for counts below 0 or above SaturationPhotons. 1/12 holds where the noise
-// spreads over more than about a quarter of a DN (EMVA 1288, from memory).
+// spreads over more than about a quarter of a DN (EMVA 1288, from memory); with
+// less it is the mean over all levels between two numbers, and the noise at one
+// level is anything from 0 to half a DN.
 //
 // Source: EMVA 1288 release 3.1, linear model (from memory), as implemented by
 // EMVA1288/emva1288.
@@ -113,30 +125,36 @@ func (p Photosite) MaxSNR() float64 { return math.Sqrt(p.spec.Saturation) }
 // Threshold is the absolute sensitivity threshold in photons, by the
 // approximation of the standard:
 //
-//	μp.min = (sqrt(σd² + 1/(12 K²)) + 1/2) / η
+//	μp.min = (σ + 1/2) / η
+//	σ²     = max(σd² + 1/(12 K²), 0.24/K²)
 //
-// It is below the count at which SNR is 1 by half an electron at most, and by
-// less than 1/(8 σ) electrons where σ is the root above. ExactThreshold gives
-// that count.
+// σ is the dark noise in electrons. Its floor, 0.24 DN², is what the standard
+// sets in place of any smaller dark variance, which rounding hides. Threshold is
+// below ExactThreshold by half an electron at most, and by less than 1/(8 σ)
+// electrons.
 //
-// Source: as SaturationPhotons.
+// Source: as SaturationPhotons, the floor included.
 func (p Photosite) Threshold() float64 {
 	if p == (Photosite{}) {
 		return 0
 	}
-	return (math.Sqrt(p.darkVariance()) + 0.5) / p.spec.QuantumEfficiency
+	return (math.Sqrt(p.thresholdVariance()) + 0.5) / p.spec.QuantumEfficiency
 }
 
-// ExactThreshold is the mean count of photons at which SNR is 1:
+// ExactThreshold is the mean count of photons at which SNR is 1 with the dark
+// noise σ of Threshold:
 //
-//	μp = (1 + sqrt(1 + 4 (σd² + 1/(12 K²)))) / (2 η)
+//	μp = (1 + sqrt(1 + 4 σ²)) / (2 η)
 //
-// Source: the root of SNR = 1, a quadratic in μe.
+// Where the floor of σ counts, SNR itself is more than 1 there: it is the mean
+// over all dark levels, and the threshold is for one that lies badly.
+//
+// Source: the root of μe = sqrt(μe + σ²), a quadratic in μe.
 func (p Photosite) ExactThreshold() float64 {
 	if p == (Photosite{}) {
 		return 0
 	}
-	return (1 + math.Sqrt(1+4*p.darkVariance())) / (2 * p.spec.QuantumEfficiency)
+	return (1 + math.Sqrt(1+4*p.thresholdVariance())) / (2 * p.spec.QuantumEfficiency)
 }
 
 // DynamicRange is the ratio of the brightest to the darkest light that the
@@ -165,13 +183,13 @@ const (
 //
 //	μp = px py t E λ / (h c)
 //
-// Pitches of 1 nm to 1 m, times of 1 ns to 1e6 s, wavelengths of 1 nm to 1 mm
-// and irradiances of 0 to 1e12 W/m² are answered, others are errors.
+// Pitches of 0.1 µm to 1 mm, times of 1 ns to 1e6 s, wavelengths of 10 nm to
+// 30 µm and irradiances of 0 to 1e13 W/m² are answered, others are errors.
 //
 // Source: EMVA 1288 release 3.1, eq. 3 and 4 (from memory); h and c of the SI.
 func Photons(irradiance float64, wavelength, pitchX, pitchY unit.Length, t unit.Time) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
-	c.Number("irradiance", irradiance, "W/m²", valid.Closed(0.0, 1e12))
+	c.Number("irradiance", irradiance, "W/m²", valid.Closed(0.0, 1e13))
 	checkWavelength(c, wavelength)
 	checkPitch(c, "pitch x", pitchX)
 	checkPitch(c, "pitch y", pitchY)
@@ -184,23 +202,25 @@ func Photons(irradiance float64, wavelength, pitchX, pitchY unit.Length, t unit.
 }
 
 func checkWavelength(c *valid.Checker, l unit.Length) {
-	c.Length("wavelength", l, valid.Closed(1e-3*micrometre, millimetre))
-}
-
-func checkPitch(c *valid.Checker, field string, l unit.Length) {
-	c.Length(field, l, valid.Closed(1e-3*micrometre, unit.Length(1)))
+	c.Length("wavelength", l, wavelengths)
 }
 
 // Irradiance is the irradiance of the sensor in W/m² on the axis of a lens that
 // loses nothing, by an even surface of a radiance in W/(m²·sr):
 //
-//	E = π R / (1 + (2N)²)
+//	E = π R / (4 N²)
 //
-// N is here the distance of the sensor from the exit pupil over the diameter of
-// the pupil, which for a far object, a symmetric lens and a large N is the
-// f-number. Radiances outside 0 to 1e12 and N outside 0.25 to 1024 are errors.
+// N is the working f-number; for a far object it is the f-number itself. The
+// lens meets the sine condition, as every lens that is sharp near its axis does:
+// the rim of its cone of light stands at α from the axis with sin α = 1/(2N), so
+// E = π R sin² α. EMVA 1288 lights a bare sensor through a flat round opening
+// instead, whose distance over diameter it calls f-number: there tan α is
+// 1/(2N), and E is π R/(1 + (2N)²), 0.17 stops less at N = 1.4. Radiances
+// outside 0 to 1e12 and N outside 0.5 to 1024 are errors.
 //
-// Source: EMVA 1288, as implemented by EMVA1288/emva1288 (get_photons).
+// Source: the sine condition, M. Born and E. Wolf, Principles of Optics, section
+// 4.8, from memory; ISO 12232:2006 has the same π/(4 N²), as restated by
+// colour-hdri.
 func Irradiance(radiance, fNumber float64) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
 	c.Number("radiance", radiance, "W/(m²·sr)", valid.Closed(0.0, 1e12))
@@ -208,5 +228,5 @@ func Irradiance(radiance, fNumber float64) (float64, error) {
 	if err := c.Err(); err != nil {
 		return 0, err
 	}
-	return math.Pi * radiance / (1 + 4*fNumber*fNumber), nil
+	return math.Pi * radiance / (4 * fNumber * fNumber), nil
 }

@@ -20,25 +20,106 @@ func photosite(t testing.TB, spec sensor.PhotositeSpec) sensor.Photosite {
 	return p
 }
 
+// converted is the mean and the standard deviation of the numbers that come out
+// of a converter, by adding up every count of electrons of a Poisson process
+// and every number that normal noise about it is rounded to. The dark level is
+// where the mean without light lies, in DN from a whole number.
+func converted(electrons, readNoise, gain, level float64) (mean, noise float64) {
+	upTo := func(x float64) float64 { return math.Erfc(-x/(gain*readNoise)/math.Sqrt2) / 2 }
+	var total, sum, squares float64
+	spread := 12*math.Sqrt(electrons) + 30
+	for k := max(0, math.Floor(electrons-spread)); k <= electrons+spread; k++ {
+		p := math.Exp(-electrons)
+		if electrons > 0 {
+			gamma, _ := math.Lgamma(k + 1)
+			p = math.Exp(k*math.Log(electrons) - electrons - gamma)
+		} else if k > 0 {
+			break
+		}
+		at := level + gain*k
+		from, to := math.Floor(at-9*gain*readNoise), math.Ceil(at+9*gain*readNoise)
+		for y := from; y <= to; y++ {
+			q := p * (upTo(y+0.5-at) - upTo(y-0.5-at))
+			off := y - gain*electrons // keeps the squares small
+			total, sum, squares = total+q, sum+q*off, squares+q*off*off
+		}
+	}
+	middle := sum / total
+	return gain*electrons + middle, math.Sqrt(squares/total - middle*middle)
+}
+
+// convertedThreshold is the largest count of electrons at which the signal, from
+// the dark mean, does not rise above its noise.
+func convertedThreshold(readNoise, gain, level float64) float64 {
+	dark, _ := converted(0, readNoise, gain, level)
+	excess := func(electrons float64) float64 {
+		mean, noise := converted(electrons, readNoise, gain, level)
+		return mean - dark - noise
+	}
+	high := 3*readNoise + 3/gain
+	step := 0.01 * high
+	for high > step && excess(high-step) >= 0 {
+		high -= step
+	}
+	low := high - step
+	for range 50 {
+		if mid := (low + high) / 2; excess(mid) < 0 {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return high
+}
+
+// Where the converter's steps are small beside the noise, the dark level does
+// not matter, and the threshold is met exactly. Where they are coarse, the
+// threshold depends on where between two numbers the dark level lies; that of
+// the standard is near the worst.
+func TestThresholdByConversion(t *testing.T) {
+	for _, tc := range []struct{ noise, gain float64 }{{2, 1}, {3, 1}, {2.5, 1}, {2, 3}} {
+		for _, eta := range []float64{1, 0.25} { // photons to electrons
+			p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: eta, ReadNoise: tc.noise, Saturation: 10000, Gain: tc.gain})
+			ref.Near(t, "sensor-photosite-exact-threshold", p.ExactThreshold()*eta, convertedThreshold(tc.noise, tc.gain, 0.2), tc)
+		}
+	}
+	for _, tc := range []struct{ noise, gain float64 }{{0.3, 1}, {0.6, 0.5}, {1, 0.3}, {3, 0.1}} {
+		const levels = 20
+		worst, mean := 0.0, 0.0
+		for i := range levels {
+			at := convertedThreshold(tc.noise, tc.gain, (float64(i)+0.5)/levels)
+			worst = max(worst, at)
+			mean += at / levels
+		}
+		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 1, ReadNoise: tc.noise, Saturation: 10000, Gain: tc.gain})
+		ref.Near(t, "sensor-photosite-coarse", p.ExactThreshold(), worst, tc)
+		if p.ExactThreshold() < mean {
+			t.Errorf("%+v: the threshold %v is below the mean over dark levels, %v", tc, p.ExactThreshold(), mean)
+		}
+		dark := tc.gain * (p.Threshold() - 0.5) // DN
+		ref.Near(t, "sensor-photosite-floor", dark*dark, 0.24, tc)
+		dark = tc.gain * (p.SaturationPhotons()/p.DynamicRange() - 0.5)
+		ref.Near(t, "sensor-photosite-floor", dark*dark, 0.24, tc)
+	}
+}
+
 func TestPhotositeReferences(t *testing.T) {
 	p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, Saturation: 10000, Gain: 1})
-	ref.Near(t, "sensor-photosite-snr", known(t)(p.SNR(2000)), 31.4801275556)
+	mean, noise := converted(1000, 3, 1, 0.3)
+	dark, _ := converted(0, 3, 1, 0.3)
+	ref.Near(t, "sensor-photosite-snr", known(t)(p.SNR(2000)), (mean-dark)/noise)
 	ref.Near(t, "sensor-photosite-saturation", p.SaturationPhotons(), 20000)
 
-	for _, tc := range []struct{ electrons, decibels float64 }{
-		{10000, 40}, {15000, 41.7609125906}, {20000, 43.0102999566}, {30000, 44.7712125472}, {100000, 50},
-	} {
-		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, Saturation: tc.electrons, Gain: 1})
-		ref.Near(t, "sensor-photosite-max-snr", 20*math.Log10(p.MaxSNR()), tc.decibels, tc)
+	for _, electrons := range []float64{10000, 15000, 20000, 30000, 100000} {
+		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, Saturation: electrons, Gain: 1})
+		// A converter that tells single electrons, and noise that it never sees.
+		mean, noise := converted(electrons, 0.01, 1, 0)
+		ref.Near(t, "sensor-photosite-max-snr", p.MaxSNR(), mean/noise, electrons)
 	}
 
-	for _, tc := range []struct{ noise, exact, approximate float64 }{
-		{2, 2.58166599947, 2.5}, {3, 3.5550504633, 3.5}, {2.5, 3.06580071972, 3.0},
-	} {
+	for _, tc := range []struct{ noise, approximate float64 }{{2, 2.5}, {3, 3.5}, {2.5, 3.0}} {
 		// Electrons by a quantum efficiency of 1, photons by one of ¼.
 		for _, eta := range []float64{1, 0.25} {
-			coarse := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: eta, ReadNoise: tc.noise, Saturation: 10000, Gain: 1})
-			ref.Near(t, "sensor-photosite-exact-threshold", coarse.ExactThreshold()*eta, tc.exact, tc)
 			fine := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: eta, ReadNoise: tc.noise, Saturation: 10000, Gain: 1e6})
 			ref.Near(t, "sensor-photosite-threshold", fine.Threshold()*eta, tc.approximate, tc)
 		}
@@ -92,7 +173,11 @@ func TestSimulatedPhotositeFollowsTheModel(t *testing.T) {
 
 func TestPhotositeLimits(t *testing.T) {
 	p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.4, ReadNoise: 2.5, Saturation: 30000, Gain: 4095. / 30000})
-	near.Rel(t, "SNR at the exact threshold", known(t)(p.SNR(p.ExactThreshold())), 1, 1e-14, "a few roundings")
+	fine := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.4, ReadNoise: 2.5, Saturation: 30000, Gain: 16383. / 30000})
+	near.Rel(t, "SNR at the exact threshold", known(t)(fine.SNR(fine.ExactThreshold())), 1, 1e-14, "a few roundings")
+	if snr, _ := p.SNR(p.ExactThreshold()); !(snr > 1) {
+		t.Errorf("SNR %v at the threshold where rounding hides the noise, want more than 1", snr)
+	}
 	near.Rel(t, "SNR at saturation", known(t)(p.SNR(p.SaturationPhotons())), p.MaxSNR(), 1e-3, "a dark variance of 11 in 30000")
 	if snr, ok := p.SNR(0); snr != 0 || !ok {
 		t.Errorf("no light: %v, %v", snr, ok)
@@ -105,7 +190,8 @@ func TestPhotositeLimits(t *testing.T) {
 	for _, noise := range []float64{0, 0.1, 1, 10, 1000} {
 		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 1, ReadNoise: noise, Saturation: 30000, Gain: 1})
 		short := p.ExactThreshold() - p.Threshold()
-		if !(short > 0 && short <= 0.5 && short < 1/(8*math.Sqrt(noise*noise+1./12))) {
+		dark := math.Max(noise*noise+1./12, 0.24)
+		if !(short > 0 && short <= 0.5 && short < 1/(8*math.Sqrt(dark))) {
 			t.Errorf("noise %v: the approximation is %v electrons short", noise, short)
 		}
 	}
@@ -121,16 +207,29 @@ func TestPhotons(t *testing.T) {
 	near.Rel(t, "proportions", long, got*2*0.5*3*2*5, 1e-14, "a few roundings")
 }
 
-func TestIrradianceOfADisc(t *testing.T) {
-	for _, n := range []float64{0.5, 1.4, 2.8, 16} {
-		radius := 1 / (2 * n) // at distance 1
-		var sum float64
+// The light of a far surface, followed through a lens of focal length 1 that
+// images without fault: each ring of the entrance pupil, of radius h, sends its
+// rays to the sensor at the angle α of sin α = h. First the rays are counted
+// where they enter: a patch of the surface that fills a solid angle ω lights
+// the pupil, and the lens lays this light on the patch's image, of area ω.
+// Then they are added up where they arrive, over the cone.
+func TestIrradianceOfALensThatImagesWell(t *testing.T) {
+	for _, n := range []float64{0.5, 0.7, 1.4, 2.8, 16} {
+		got := must[float64](t)(sensor.Irradiance(1, n))
 		const rings = 20000
+		edge := 1 / (2 * n)
+		var entering, arriving float64
 		for i := range rings {
-			rho := radius * (float64(i) + 0.5) / rings
-			s2 := 1 + rho*rho
-			sum += 2 * math.Pi * rho * radius / rings / (s2 * s2) // cos² / s²
+			h, next := edge*float64(i)/rings, edge*float64(i+1)/rings
+			entering += math.Pi * (next - h) * (next + h)
+			from, to := math.Asin(h), math.Asin(next)
+			middle := (from + to) / 2
+			arriving += math.Cos(middle) * 2 * math.Pi * math.Sin(middle) * (to - from)
 		}
-		ref.Near(t, "sensor-irradiance", must[float64](t)(sensor.Irradiance(1, n)), sum, n)
+		ref.Near(t, "sensor-irradiance", got, entering, n, "entering")
+		ref.Near(t, "sensor-irradiance", got, arriving, n, "arriving")
+		// The two ways to ask for the same light agree: lx by lm, W by W.
+		e := exposure(t, sensor.ExposureSpec{FNumber: n, Time: 1, Index: 100})
+		near.Rel(t, "exposure in a second", known(t)(e.FocalPlane(1)), got, 1e-15, "a few roundings")
 	}
 }

@@ -93,6 +93,7 @@ func TestNames(t *testing.T) {
 		{sensor.Aperture(0).String(), "no aperture"},
 		{sensor.Aperture(-1).String(), "no aperture"},
 		{(sensor.ApertureStill + 1).String(), "no aperture"},
+		{sensor.Cinema2K.String(), "cinema 2K"},
 		{sensor.UHD4320.String(), "UHD 4320"},
 		{sensor.Delivery(0).String(), "no delivery"},
 		{(sensor.UHD4320 + 1).String(), "no delivery"},

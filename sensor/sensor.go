@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 
+	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -18,15 +19,29 @@ const (
 	millimetre = unit.Milli * unit.Metre
 )
 
-// Ranges that keep every result finite. They are wider than anything built.
-const (
-	maxSide      = 1 << 24 // pixels
-	minFNumber   = 0.25
-	maxFNumber   = 1024
-	minTime      = unit.Time(1e-9)
-	maxTime      = unit.Time(1e6)
-	minIndex     = 0.1
-	maxIndex     = 1e8
-	maxLuminance = 1e12 // cd/m²
-	maxEV        = 100
+// What a spec or a function accepts. The ends are wider than what is built,
+// and yet narrow enough to catch millimetres given as metres.
+var (
+	sides       = valid.Closed(0.1*micrometre, 1*unit.Metre) // of a format
+	pitches     = valid.Closed(0.1*micrometre, 1*millimetre)
+	wavelengths = valid.Closed(0.01*micrometre, 30*micrometre)
+	fNumbers    = valid.Closed(0.5, 1024.0) // in air no lens is below 0.5
+	times       = valid.Closed(1e-9, unit.Time(1e6))
+	indices     = valid.Closed(0.1, 1e8)    // of exposure, and speeds
+	lights      = valid.Closed(1e-12, 1e12) // luminances in cd/m², illuminances in lx
+	values      = valid.Closed(-100.0, 100) // of exposure, in EV
+	amounts     = valid.Closed(0.0, 1e30)   // of data in bytes, of time in s
 )
+
+// maxSide is the most pixels that a side of a raster has.
+const maxSide = 1 << 24
+
+// snapped is v, or the end of the range where v lies outside by no more than
+// rounding, so that an inverse takes back what a function gave at the end of
+// its own range.
+func snapped(v float64, r valid.Range) float64 {
+	if end := min(max(v, r.Min), r.Max); math.Abs(v-end) <= 1e-12*math.Abs(end) {
+		return end
+	}
+	return v
+}

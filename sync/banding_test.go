@@ -48,7 +48,7 @@ func TestExtremesOfBands(t *testing.T) {
 		exposure, duty, min, max, stops float64
 	}{
 		{1.5, 0.5, 1.0 / 3, 2.0 / 3, 1},
-		{0.5, 0.25, 0, 0.5, math.Inf(1)}, // black bands
+		{0.5, 0.25, 0, 0.5, 0}, // black bands: no stops
 		{1, 0.1, 0.1, 0.1, 0}, {2, 0.3, 0.3, 0.3, 0}, {5, 0.9, 0.9, 0.9, 0},
 		{1.7, 1, 1, 1, 0}, // never off
 	} {
@@ -57,7 +57,11 @@ func TestExtremesOfBands(t *testing.T) {
 		ref.Near(t, "sync-band-extremes", min, tc.min, tc)
 		ref.Near(t, "sync-band-extremes", max, tc.max, tc)
 		ref.Near(t, "sync-band-extremes", b.Depth(), (tc.max-tc.min)/(tc.max+tc.min), tc)
-		ref.Near(t, "sync-band-extremes", b.Stops(), tc.stops, tc)
+		stops, ok := b.Stops()
+		if ok != (tc.min > 0) {
+			t.Errorf("%v: stops %v, %v", tc, stops, ok)
+		}
+		ref.Near(t, "sync-band-extremes", stops, tc.stops, tc)
 	}
 }
 
@@ -87,13 +91,13 @@ func TestRowsAgainstExactOverlaps(t *testing.T) {
 		const rows = 1080
 		// Sixteenths and the like are exact in both worlds.
 		duty, phase := float64(1+rng.IntN(16))/16, float64(rng.IntN(64)-32)/8
-		multiplex := 1 << rng.IntN(4)
+		multiplex, walls := 1<<rng.IntN(4), float64(1+rng.IntN(31))/32*float64(1-2*rng.IntN(2))
 		exposure, rowTime := float64(1+rng.IntN(1706))/40960, float64(rng.IntN(40))/1048576
 		if exposure*float64(refresh.Frequency()) < 0.9 {
 			exposure = 1706.0 / 40960
 		}
 		b := banding(t, sync.BandingSpec{
-			Camera: camera, Refresh: refresh, Duty: duty, Multiplex: multiplex, Phase: phase,
+			Camera: camera, Refresh: refresh, Duty: duty, Multiplex: multiplex, WallRowsPerRow: walls, Phase: phase,
 			Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows,
 		})
 		least, most := b.Extremes()
@@ -103,7 +107,10 @@ func TestRowsAgainstExactOverlaps(t *testing.T) {
 			if !ok {
 				t.Fatalf("row %d: no light", row)
 			}
-			want := exactLight(refresh, duty/float64(multiplex), phase, exposure, rowTime, row)
+			// The wall row at the camera row's centre goes on later by its turn.
+			wallRow := int(math.Floor(walls * (float64(row) + 0.5)))
+			turn := float64((wallRow%multiplex+multiplex)%multiplex) / float64(multiplex)
+			want := exactLight(refresh, duty/float64(multiplex), phase-turn, exposure, rowTime, row)
 			ref.Near(t, "sync-band-row", got, want, refresh, duty, multiplex, row)
 			if got < least-1e-12 || got > most+1e-12 {
 				t.Errorf("row %d gets %v, outside %v to %v", row, got, least, most)
@@ -273,9 +280,10 @@ func TestGenlockPhaseSweep(t *testing.T) {
 	}
 	// A light lit in turns is on for the same part less, later by its turn.
 	spec = flashes(0.6, 0.8)
-	spec.Multiplex = 4
-	one := banding(t, flashes(0.6, 0.2))
-	if banding(t, spec) != one {
+	spec.Multiplex, spec.WallRowsPerRow = 4, 0.5
+	min, max = banding(t, spec).Extremes()
+	least, most = banding(t, flashes(0.6, 0.2)).Extremes()
+	if min != least || max != most {
 		t.Error("a quarter of the time is not a quarter of the duty")
 	}
 }
@@ -344,9 +352,10 @@ func TestZeroBanding(t *testing.T) {
 	spacing, ok2 := b.Spacing()
 	drift, ok3 := b.Drift()
 	cycle, ok4 := b.Cycle()
+	stops, ok5 := b.Stops()
 	min, max := b.Extremes()
-	if ok1 || ok2 || ok3 || ok4 || v != 0 || spacing != 0 || drift != 0 || cycle != 0 || min != 0 || max != 0 ||
-		b.Depth() != 0 || b.Stops() != 0 || b.Bands() != 0 {
+	if ok1 || ok2 || ok3 || ok4 || ok5 || v != 0 || spacing != 0 || drift != 0 || cycle != 0 || stops != 0 || min != 0 || max != 0 ||
+		b.Depth() != 0 || b.WorstDepth() != 0 || b.Bands() != 0 {
 		t.Error("the zero value records something")
 	}
 }
@@ -381,129 +390,23 @@ func TestRipple(t *testing.T) {
 	}
 }
 
-func TestMeasureFindsWhatWasRendered(t *testing.T) {
-	const rows, steps = 720, 2000
-	for _, tc := range []struct{ exposure, duty, bands float64 }{
-		{1.5, 0.5, 3}, {1.5, 0.5, 7.3}, {0.5, 0.25, 5.5}, {2.4, 0.1, 12.25}, {0.9, 0.6, 30.72}, {1.05, 0.08, 4.4}, {3.3, 0.9, 3.7}, {0.2, 0.03, 9},
-	} {
-		readout := 0.02
-		refresh := tc.bands / readout
-		light := pulses{1 / refresh, tc.duty / refresh}
-		got := make([]float64, rows)
-		for row := range got {
-			got[row] = 700 * light.mean(0.3/refresh+readout*float64(row)/rows, tc.exposure/refresh, steps)
-		}
-		found := must(sync.MeasureBands(got))
-		ref.Near(t, "sync-measure", found.Spacing, rows/tc.bands, tc)
-		b := banding(t, sync.BandingSpec{
-			Camera: rate(1, 1), Refresh: rate(int64(math.Round(refresh*100)), 100), Duty: tc.duty,
-			Exposure: unit.Time(tc.exposure / refresh), RowTime: unit.Time(readout / rows), Rows: rows,
-		})
-		spacing, _ := b.Spacing()
-		near.Rel(t, "spacing predicted and measured", found.Spacing, spacing, 0.006, "the bound that MeasureBands states")
-		min, max := b.Extremes()
-		// Each edge is off by a step at most, and a row may miss the very
-		// extreme by its own length.
-		slack := 2*(2/float64(steps)+tc.bands/rows/tc.exposure)/(min+max) + 1e-9
-		near.Abs(t, "depth", found.Depth, b.Depth(), slack, "steps and the length of a row")
-	}
-}
-
-func TestMeasureWithFewBandsNoiseAndNone(t *testing.T) {
-	const rows = 1080
-	rng := rand.New(rand.NewPCG(9, 10))
-	render := func(bands, exposure, duty, phase, noise float64) []float64 {
-		b := banding(t, sync.BandingSpec{
-			Camera: rate(1, 1), Refresh: rate(10_000, 1), Duty: duty, Phase: phase,
-			Exposure: unit.Time(exposure / 10_000), RowTime: unit.Time(bands / rows / 10_000), Rows: rows,
-		})
-		out := make([]float64, rows)
-		for i := range out {
-			v, _ := b.Row(i)
-			out[i] = math.Max(0, v*(1+noise*rng.NormFloat64()))
-		}
-		return out
-	}
-	for _, tc := range []struct{ least, most, bound float64 }{{1.5, 2, 0.06}, {2, 3, 0.02}, {3, 40, 0.006}} {
-		for range 12 {
-			bands := tc.least + (tc.most-tc.least)*rng.Float64()
-			exposure, duty, phase := 0.1+4*rng.Float64(), 0.1+0.8*rng.Float64(), rng.Float64()
-			found := must(sync.MeasureBands(render(bands, exposure, duty, phase, 0)))
-			near.Rel(t, fmt.Sprint("bands ", bands, exposure, duty, phase), found.Spacing, rows/bands, tc.bound, "the bound that MeasureBands states")
-		}
-	}
-	for i := range 4 {
-		found := must(sync.MeasureBands(render(8.1, 2.3, 0.4, float64(i)/4, 0.02)))
-		near.Rel(t, "noisy bands", found.Spacing, rows/8.1, 0.006, "noise of 2 % a row averages out")
-		if found := must(sync.MeasureBands(render(0.4, 1.5, 0.5, float64(i)/4, 0))); found.Spacing != 0 {
-			t.Errorf("part of a band has bands %v apart", found.Spacing)
-		}
-	}
-	// Flashes so short that the harmonics are as strong as the fundamental.
-	for i := range 8 {
-		found := must(sync.MeasureBands(render(8.1, 0.05, 0.02, float64(i)/8, 0.05)))
-		near.Rel(t, "short flashes", found.Spacing, rows/8.1, 0.006, "the bound that MeasureBands states")
-	}
-	for range 8 {
-		if found := must(sync.MeasureBands(render(3, 2, 0.4, 0, 0.02))); found.Spacing != 0 {
-			t.Errorf("noise alone has bands %v apart", found.Spacing)
-		}
-	}
-	flat := make([]float64, rows)
-	for i := range flat {
-		flat[i] = 0.18
-	}
-	if found := must(sync.MeasureBands(flat)); found != (sync.Bands{}) {
-		t.Errorf("a flat frame has %v", found)
-	}
-	ends := [][]float64{nil, flat[:31], make([]float64, 100)}
-	for _, v := range []float64{math.NaN(), math.Inf(1), -1} {
-		bad := append([]float64(nil), flat...)
-		bad[77] = v
-		ends = append(ends, bad)
-	}
-	for _, bad := range ends {
-		_, err := sync.MeasureBands(bad)
-		wantInvalid(t, "rows", err)
-	}
-	// The largest numbers do not overflow; alternating rows are two apart.
-	for i := range flat {
-		flat[i] = math.MaxFloat64 / 2 * float64(1+i%2)
-	}
-	found := must(sync.MeasureBands(flat))
-	near.Abs(t, "alternating rows", found.Depth, 1.0/3, 1e-15, "one division")
-	near.Rel(t, "alternating rows", found.Spacing, 2, 0.006, "the bound that MeasureBands states")
-}
-
-func BenchmarkMeasureBands(b *testing.B) {
-	rows := make([]float64, 4320)
-	for i := range rows {
-		rows[i] = 2 + math.Sin(float64(i)/50)
-	}
-	for b.Loop() {
-		if _, err := sync.MeasureBands(rows); err != nil {
-			b.Fatal(err)
-		}
-	}
-	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "frames/s")
-}
-
 func FuzzBanding(f *testing.F) {
-	f.Add(int64(24), int64(3840), 0.25, 8, 0.0021, 3.7e-6, 2160, 0.0)
-	f.Add(int64(24000), int64(100), 1.0, 0, 1e-300, 0.0, 1, -1e300)
-	f.Fuzz(func(t *testing.T, camera, refresh int64, duty float64, multiplex int, exposure, rowTime float64, rows int, phase float64) {
+	f.Add(int64(24), int64(3840), 0.25, 8, 0.0021, 3.7e-6, 2160, 0.0, -0.7)
+	f.Add(int64(24000), int64(100), 1.0, 0, 1e-300, 0.0, 1, -1e300, 0.0)
+	f.Fuzz(func(t *testing.T, camera, refresh int64, duty float64, multiplex int, exposure, rowTime float64, rows int, phase, walls float64) {
 		c, err1 := sync.NewRate(camera, 1001)
 		r, err2 := sync.NewRate(refresh, 7)
 		b, err := sync.NewBanding(sync.BandingSpec{
-			Camera: c, Refresh: r, Duty: duty, Multiplex: multiplex, Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows, Phase: phase,
+			Camera: c, Refresh: r, Duty: duty, Multiplex: multiplex, WallRowsPerRow: walls, Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows, Phase: phase,
 		})
 		if err1 != nil || err2 != nil || err != nil {
 			wantInvalid(t, "spec", err)
 			return
 		}
 		least, most := b.Extremes()
-		if !(least >= 0 && most <= 1+1e-12 && b.Depth() >= 0 && b.Depth() <= 1 && b.Stops() >= 0) {
-			t.Errorf("extremes %v, %v, depth %v, stops %v", least, most, b.Depth(), b.Stops())
+		stops, lit := b.Stops()
+		if !(least >= 0 && most <= 1+1e-12 && b.Depth() >= 0 && b.Depth() <= b.WorstDepth()+1e-12 && b.WorstDepth() <= 1 && stops >= 0 && lit == (least > 0)) {
+			t.Errorf("extremes %v, %v, depth %v, at worst %v, stops %v, %v", least, most, b.Depth(), b.WorstDepth(), stops, lit)
 		}
 		for _, row := range []int{0, rows / 2, rows - 1} {
 			if v, ok := b.Row(row); !ok || !(v >= 0 && v <= 1+1e-9) {
@@ -515,4 +418,136 @@ func FuzzBanding(f *testing.F) {
 			t.Errorf("spacing %v, drift %v", spacing, drift)
 		}
 	})
+}
+
+// TestWorstGrey counts the lit steps of each exposure in a period of 120 steps,
+// for all pulses and all phases.
+func TestWorstGrey(t *testing.T) {
+	const period = 120
+	for _, exposure := range []int{1, 40, 119, 120, 121, 180, 239, 240, 300, 479, 480, 481, 1000} {
+		worst, last := 0.0, 2.0
+		for pulse := 1; pulse <= period; pulse++ {
+			least, most := exposure, 0
+			for opens := range period {
+				lit := 0
+				for i := range exposure {
+					if (opens+i)%period < pulse {
+						lit++
+					}
+				}
+				least, most = min(least, lit), max(most, lit)
+			}
+			depth := float64(most-least) / float64(most+least)
+			worst = math.Max(worst, depth)
+			spec := flashes(float64(exposure)/period, float64(pulse)/period)
+			spec.Camera = rate(1, 1)
+			b := banding(t, spec)
+			near.Abs(t, fmt.Sprint(exposure, pulse), b.Depth(), depth, 1e-12, "roundings")
+			if b.Depth() > last+1e-12 {
+				t.Errorf("an exposure of %d: a pulse of %d has deeper bands than a shorter one", exposure, pulse)
+			}
+			last = b.Depth()
+			if pulse == 7 {
+				spec.Multiplex, spec.WallRowsPerRow = 4, 1
+				ref.Near(t, "sync-band-worst", banding(t, spec).WorstDepth(), b.WorstDepth(), "in turns")
+			}
+		}
+		b := banding(t, flashesOf(exposure, period))
+		ref.Near(t, "sync-band-worst", b.WorstDepth(), worst, exposure)
+	}
+}
+
+// flashesOf is an exposure in steps of a period of the light.
+func flashesOf(exposure, period int) sync.BandingSpec {
+	spec := flashes(float64(exposure)/float64(period), 0.3)
+	spec.Camera = rate(1, 1)
+	return spec
+}
+
+func TestCleanIsExactlyZero(t *testing.T) {
+	for _, camera := range tradeRates() {
+		for _, hz := range []int64{1920, 2880, 3840, 7680} {
+			for _, refresh := range []sync.Rate{rate(hz, 1), rate(hz*1000, 1001)} {
+				for _, angle := range must(sync.CleanAngles(camera, refresh)) {
+					exposure := must(angle.Exposure(camera)).Time()
+					b := banding(t, sync.BandingSpec{
+						Camera: camera, Refresh: refresh, Duty: 0.3, Multiplex: 8, WallRowsPerRow: 0.4,
+						Exposure: exposure, RowTime: exposure / 4320, Rows: 2160, Phase: 0.3,
+					})
+					stops, ok := b.Stops()
+					first, _ := b.Row(0)
+					last, _ := b.Row(2159)
+					if b.Depth() != 0 || b.WorstDepth() != 0 || stops != 0 || !ok || first != last {
+						t.Fatalf("%v at %v under %v: depth %v, at worst %v, stops %v, %v, rows %v and %v", angle, camera, refresh, b.Depth(), b.WorstDepth(), stops, ok, first, last)
+					}
+					if got := must(sync.Ripple(1, refresh.Frequency(), exposure)); got != 0 {
+						t.Fatalf("%v at %v under %v: ripple %v", angle, camera, refresh, got)
+					}
+				}
+			}
+		}
+	}
+	// A light that is never off has no bands at any exposure.
+	for i := range 1000 {
+		spec := flashes(0.0123*float64(i+1), 1)
+		spec.Camera = rate(1, 1)
+		if d := banding(t, spec).Depth(); d != 0 {
+			t.Fatalf("%v periods of a steady light: depth %v", 0.0123*float64(i+1), d)
+		}
+	}
+}
+
+func TestNoBandsButRounding(t *testing.T) {
+	// A row lasts a whole period of the light, but for rounding.
+	for _, hz := range []int64{48_611, 51_000, 77_777, 90_001} {
+		b := banding(t, sync.BandingSpec{
+			Camera: rate(24, 1), Refresh: rate(hz, 1), Duty: 0.5, Exposure: 0.01, RowTime: unit.Time(1/float64(hz)) * (1 + 3e-16), Rows: 1080,
+		})
+		spacing, ok := b.Spacing()
+		drift, ok2 := b.Drift()
+		if ok || ok2 || spacing != 0 || drift != 0 || b.Bands() != 0 {
+			t.Errorf("%d Hz: spacing %v, %v, drift %v, %v, %v bands", hz, spacing, ok, drift, ok2, b.Bands())
+		}
+	}
+	// Half a band a frame is there, though long.
+	b := banding(t, sync.BandingSpec{Camera: rate(24, 1), Refresh: rate(50, 1), Duty: 0.5, Exposure: 0.01, RowTime: 0.01 / 1080, Rows: 1080})
+	spacing, ok := b.Spacing()
+	near.Rel(t, "half a band", spacing, 2160, 1e-12, "roundings")
+	if !ok {
+		t.Error("no spacing")
+	}
+}
+
+func TestHalfAPeriodAFrame(t *testing.T) {
+	spec := sync.BandingSpec{Camera: rate(24, 1), Refresh: rate(36, 1), Duty: 0.5, Exposure: 0.01, RowTime: 1e-5, Rows: 1080}
+	cycle := func(spec sync.BandingSpec) (frames, drift float64) {
+		b := banding(t, spec)
+		c, _ := b.Cycle()
+		drift, _ = b.Drift()
+		return float64(c) * 24, drift
+	}
+	frames, drift := cycle(spec)
+	near.Rel(t, "cycle", frames, 2, 1e-14, "roundings")
+	near.Rel(t, "drift of bands that may go either way", drift, -0.5*24/(1e-5*36), 1e-12, "roundings")
+	spec.Refresh = rate(3601, 100) // 1.50042 periods a frame: −0.49958
+	frames, drift = cycle(spec)
+	near.Rel(t, "cycle above", frames, 1/0.4995833333333333, 1e-11, "roundings")
+	near.Rel(t, "drift above", drift, 0.4995833333333333*24/(1e-5*36.01), 1e-11, "roundings")
+	spec.Refresh = rate(3599, 100) // 1.49958 periods a frame
+	frames, drift = cycle(spec)
+	near.Rel(t, "cycle below", frames, 1/0.4995833333333333, 1e-11, "roundings")
+	near.Rel(t, "drift below", drift, -0.4995833333333333*24/(1e-5*35.99), 1e-11, "roundings")
+}
+
+func TestEndsOfRipple(t *testing.T) {
+	for _, ends := range [][3]float64{{0, 0, 0}, {1, 1e9, 1e6}} {
+		if _, err := sync.Ripple(ends[0], unit.Frequency(ends[1]), unit.Time(ends[2])); err != nil {
+			t.Errorf("%v: %v", ends, err)
+		}
+	}
+	up := func(x float64) float64 { return math.Nextafter(x, math.Inf(1)) }
+	for _, beyond := range [][3]float64{{up(1), 100, 1}, {-5e-324, 100, 1}, {1, up(1e9), 1}, {1, -5e-324, 1}, {1, 100, up(1e6)}, {1, 100, -5e-324}} {
+		_, err := sync.Ripple(beyond[0], unit.Frequency(beyond[1]), unit.Time(beyond[2]))
+		wantInvalid(t, fmt.Sprint(beyond), err)
+	}
 }

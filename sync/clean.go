@@ -3,6 +3,7 @@ package sync
 import (
 	"math/big"
 	"math/bits"
+	"sort"
 	"strconv"
 
 	"example.com/platewright/internal/valid"
@@ -102,10 +103,8 @@ func CommonCleanAngles(camera, flash, other Rate, tolerance float64) ([]ShutterA
 		// k·p/q periods of other, to the nearest whole number.
 		hi, lo := bits.Mul64(uint64(i)+1, p)
 		rem := bits.Rem64(hi, lo, q)
+		// Nearest to none at all, miss is all of k·p, which no tolerance allows.
 		miss := min(rem, q-rem)
-		if hi == 0 && lo < q && lo < q-lo {
-			continue // nearest to none at all
-		}
 		if float64(miss) <= tolerance*float64(i+1)*float64(p) {
 			common = append(common, a)
 		}
@@ -113,8 +112,47 @@ func CommonCleanAngles(camera, flash, other Rate, tolerance float64) ([]ShutterA
 	return common, nil
 }
 
+// NearestCommonCleanAngle gives the angle of CommonCleanAngles that is nearest
+// to the given one, the wider of two, and how far off the given one is:
+// positive where it is too wide. Where the two lights have no angle in common
+// within the tolerance, there is none: an error.
+//
+// The other light may still ripple at that angle, by what the tolerance allows:
+// see Ripple, and Banding.WorstDepth.
+func NearestCommonCleanAngle(camera, flash, other Rate, tolerance float64, angle ShutterAngle) (clean ShutterAngle, off unit.Angle, err error) {
+	common, err := CommonCleanAngles(camera, flash, other, tolerance)
+	if err != nil {
+		return ShutterAngle{}, 0, err
+	}
+	if angle.turn.den == 0 {
+		return ShutterAngle{}, 0, fault("shutter angle", angle.String(), "must be set")
+	}
+	if len(common) == 0 {
+		return ShutterAngle{}, 0, fault("tolerance", strconv.FormatFloat(tolerance, 'g', 6, 64), "must be more: at %s frames no exposure holds whole flashes of both %s and %s a second", camera, flash, other)
+	}
+	at := angle.turn.rat()
+	// The first that is not below the angle, or the one before it.
+	i := sort.Search(len(common)-1, func(i int) bool { return common[i].turn.rat().Cmp(at) >= 0 })
+	clean = common[i]
+	if i > 0 {
+		above := new(big.Rat).Sub(clean.turn.rat(), at)
+		below := new(big.Rat).Sub(at, common[i-1].turn.rat())
+		if below.Cmp(above) < 0 {
+			clean = common[i-1]
+		}
+	}
+	return clean, beyond(angle, clean), nil
+}
+
+// beyond is how much wider an angle is than a clean one.
+func beyond(angle, clean ShutterAngle) unit.Angle {
+	d, _ := new(big.Rat).Sub(angle.turn.rat(), clean.turn.rat()).Float64()
+	return unit.Angle(d) * 360 * Degree
+}
+
 // NearestCleanAngle gives the angle of CleanAngles that is nearest to the
-// given one, and how far off the given one is: positive where it is too wide.
+// given one, the wider of two, and how far off the given one is: positive where
+// it is too wide.
 // The nearest lies at one period at least and ⌊flash/camera⌋ at most. A light
 // that flashes less often than there are frames has none: an error.
 func NearestCleanAngle(camera, flash Rate, angle ShutterAngle) (clean ShutterAngle, off unit.Angle, err error) {
@@ -132,8 +170,7 @@ func NearestCleanAngle(camera, flash Rate, angle ShutterAngle) (clean ShutterAng
 	// The result is at most most + 1, so that it fits.
 	k, _ := mulDiv(angle.turn.num, uint64(per.num), uint64(per.den), uint64(angle.turn.den), Nearest)
 	clean = cleanAngle(camera, flash, min(max(k, 1), most))
-	d, _ := new(big.Rat).Sub(angle.turn.rat(), clean.turn.rat()).Float64()
-	return clean, unit.Angle(d) * 360 * Degree, nil
+	return clean, beyond(angle, clean), nil
 }
 
 // SteadyRate gives the frame rate at which each frame lasts a whole number of

@@ -29,6 +29,10 @@
 //	angle/360° / rate             ShutterAngle               elementary
 //	k flashes an exposure         CleanAngles                elementary
 //	pulses in an exposure         Banding                    elementary: integral of a pulse train
+//	bands, 1/|row time · F − s/m| Banding.Spacing            elementary: phase from row to row
+//	worst grey, 1/(2k + 1)        Banding.WorstDepth         elementary: limit of short pulses
+//	bands in a recording          MeasureBands               least squares; upcrossings: S. O. Rice, Mathematical
+//	                                                         Analysis of Random Noise, 1944, from memory
 //	m |sinc(f t)|                 Ripple                     elementary: mean of a sine over an exposure
 //	percent flicker, its limits   PercentFlicker,            IEEE 1789-2015, as summarised at
 //	                              FlickerLimits              lightingrecipe.com/flicker-pstlm-and-svm
@@ -46,8 +50,8 @@
 // Timecode's user bits, flags, colour framing and signal; the layouts of its
 // binary words, which differ between carriers. Light that is neither fully on
 // nor off within its pulses, afterglow, and pulses that are scattered within a
-// period to hide them; sensors that reset and read rows at different speeds.
-// How people see flicker beyond the numbers named; stroboscopic effects, which
+// period to hide them; scan groups that are not wall rows in turn, k mod m;
+// sensors that reset and read rows at different speeds. How people see flicker beyond the numbers named; stroboscopic effects, which
 // even a clean exposure keeps. Network time itself, its delay and its jitter,
 // and leap seconds to come.
 //
@@ -55,8 +59,8 @@
 //
 // Flashing light can bring on seizures in photosensitive people, at some
 // frequencies (3 Hz to 70 Hz is the range usually named: common practice) and
-// over large areas such as a wall. Numbers of this package, a clean picture in the camera included, say
-// nothing about that: ask and warn everybody on the set, follow the local
+// over large areas such as a wall. Numbers of this package, a clean picture in
+// the camera included, say nothing about that: ask and warn everybody on the set, follow the local
 // rules for flashing light, take competent advice, and be able to stop it at
 // once. Drifting bands and beats between a wall and a lamp are flashing light
 // too.

@@ -78,12 +78,13 @@ func ExampleNearestCleanAngle() {
 }
 
 // A camera reads 2160 rows in 8 ms and looks at the wall outside the windows:
-// 3840 pulses a second, dimmed to a quarter, in eight turns.
+// 3840 pulses a second, dimmed to a quarter, in eight turns. The picture passes
+// one wall row from one camera row to the next.
 func ExampleBanding() {
 	camera, _ := sync.NewRate(24, 1)
 	refresh, _ := sync.NewRate(3840, 1)
 	spec := sync.BandingSpec{
-		Camera: camera, Refresh: refresh, Duty: 0.25, Multiplex: 8,
+		Camera: camera, Refresh: refresh, Duty: 0.25, Multiplex: 8, WallRowsPerRow: 1,
 		Exposure: 2.1 * unit.Milli * unit.Second,
 		RowTime:  8 * unit.Milli * unit.Second / 2160,
 		Rows:     2160,
@@ -94,7 +95,9 @@ func ExampleBanding() {
 	}
 	spacing, _ := b.Spacing()
 	drift, _ := b.Drift()
-	fmt.Printf("%.2f bands a frame, %.1f rows apart, %.2f stops deep, drifting %.0f rows/s\n", b.Bands(), spacing, b.Stops(), drift)
+	stops, _ := b.Stops()
+	fmt.Printf("%.1f bands a frame, %.1f rows apart, %.2f stops deep, drifting %.0f rows/s\n", b.Bands(), spacing, stops, drift)
+	fmt.Printf("depth %.3f, of the darkest grey %.3f\n", b.Depth(), b.WorstDepth())
 
 	// What the recording shows, measured.
 	rows := make([]float64, spec.Rows)
@@ -102,16 +105,17 @@ func ExampleBanding() {
 		rows[r], _ = b.Row(r)
 	}
 	found, _ := sync.MeasureBands(rows)
-	fmt.Printf("measured: %.1f rows apart, depth %.3f\n", found.Spacing, found.Depth)
+	fmt.Printf("measured: %.1f rows apart, depth %.3f ± %.3f\n", found.Spacing, found.Depth, found.DepthError)
 
 	// Eight whole pulses instead of 8.064.
 	spec.Exposure = unit.Time(8.0 / 3840)
 	b, _ = sync.NewBanding(spec)
-	fmt.Printf("at 8 pulses: %.2f stops\n", b.Stops())
+	fmt.Printf("at 8 pulses: depth %v, of the darkest grey %v\n", b.Depth(), b.WorstDepth())
 	// Output:
-	// 30.72 bands a frame, 70.3 rows apart, 0.17 stops deep, drifting 0 rows/s
-	// measured: 70.3 rows apart, depth 0.059
-	// at 8 pulses: 0.00 stops
+	// 239.3 bands a frame, 9.0 rows apart, 0.17 stops deep, drifting 0 rows/s
+	// depth 0.059, of the darkest grey 0.059
+	// measured: 9.0 rows apart, depth 0.062 ± 0.014
+	// at 8 pulses: depth 0, of the darkest grey 0
 }
 
 // The plate runs two frames late. How far off is the quay, 40 m abeam of a

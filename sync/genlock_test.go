@@ -1,6 +1,7 @@
 package sync_test
 
 import (
+	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -169,5 +170,39 @@ func TestPTPTime(t *testing.T) {
 	}
 	if _, err := sync.PTPTime(time.Date(2261, 12, 31, 0, 0, 0, 0, time.UTC)); err != nil {
 		t.Error(err)
+	}
+}
+
+func TestEndsOfOffsetsAndClocks(t *testing.T) {
+	up := func(x float64) float64 { return math.Nextafter(x, math.Inf(1)) }
+	r := rate(24, 1)
+	offset := func(offset, speed, distance, ahead, pixels float64) error {
+		_, err := sync.NewOffset(sync.OffsetSpec{
+			Offset: unit.Time(offset), Speed: unit.Velocity(speed), Distance: unit.Length(distance),
+			Ahead: unit.Angle(ahead) * sync.Degree, PixelsPerDegree: pixels,
+		})
+		return err
+	}
+	frames := func(ppm, elapsed float64) error {
+		_, err := sync.FreeRunFrames(r, ppm, unit.Time(elapsed))
+		return err
+	}
+	slip := func(ppm float64) error { _, err := sync.FreeRunSlip(r, ppm); return err }
+	for i, err := range []error{
+		offset(60, 1000, 1e9, 90, 1e6), offset(-60, 0, 5e-324, -90, 5e-324),
+		frames(1e5, 1e10), frames(-1e5, 0), slip(1e5), slip(-1e5), slip(1e-9), slip(-1e-9),
+	} {
+		if err != nil {
+			t.Errorf("end %d: %v", i, err)
+		}
+	}
+	for i, err := range []error{
+		offset(up(60), 1, 1, 0, 1), offset(-up(60), 1, 1, 0, 1), offset(1, up(1000), 1, 0, 1), offset(1, -5e-324, 1, 0, 1),
+		offset(1, 1, up(1e9), 0, 1), offset(1, 1, 0, 0, 1), offset(1, 1, 1, up(90), 1), offset(1, 1, 1, -up(90), 1),
+		offset(1, 1, 1, 0, up(1e6)), offset(1, 1, 1, 0, 0),
+		frames(up(1e5), 1), frames(-up(1e5), 1), frames(1, up(1e10)), frames(1, -5e-324),
+		slip(up(1e5)), slip(-up(1e5)), slip(0.99e-9), slip(-0.99e-9),
+	} {
+		wantInvalid(t, fmt.Sprint("beyond ", i), err)
 	}
 }

@@ -2,156 +2,502 @@ package sync
 
 import (
 	"math"
+	"math/cmplx"
+	"slices"
 	"strconv"
 
+	"example.com/platewright/internal/quantity"
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/mat"
 )
 
-// Bands is what MeasureBands finds in a frame.
+// Bands is what MeasureBands finds in a frame. The errors are half-widths of
+// intervals that hold the truth in at least 19 of 20 frames.
 type Bands struct {
-	Depth   float64 // (max − min)/(max + min) of the rows
-	Spacing float64 // rows from one band to the next; 0 where none repeat
+	// Depth is (max − min)/(max + min) of the bands, falloff and noise left
+	// out, and DepthError its error. Where no bands stand out of the noise
+	// Depth is 0, and DepthError is the depth from which on they would have.
+	Depth, DepthError float64
+
+	// Spacing is the rows from one band to the next, SpacingError its error;
+	// both are 0 where no bands stand out.
+	Spacing, SpacingError float64
 }
 
-// fewestBands is the fewest in a frame whose spacing is told.
-const fewestBands = 1.4
-
-// minRows is the fewest rows in which bands can be told from chance.
-const minRows = 32
+const (
+	minRows   = 32   // the fewest rows in which bands can be told from chance
+	minBands  = 4    // the fewest bands that falloff cannot be mistaken for
+	apart     = 1.5  // lines of a spectrum as close as this, in periods a frame, are one
+	falloff   = 5    // terms of the falloff: a polynomial of degree 4
+	harmonics = 24   // the most that are fitted
+	uneven    = 1e-3 // the amplitude, over the mean, that falloff may have left
+)
 
 // MeasureBands estimates the bands in a recorded frame from the mean of each
 // row, top to bottom, in linear light.
 //
-// The rows should hold nothing but the bands: divide them by the rows of the
-// same scene under a steady light, or film an even grey, and average over
-// many columns, since noise adds to Depth. Depth is Banding.Depth where the
-// rows hold a whole band and no row time averages it away.
+//	row i = falloff(i) · (1 + Σ aₕ cos(2πh i/spacing) + bₕ sin(2πh i/spacing)) + noise
 //
-// Spacing is the period of the sum of a constant and up to three harmonics
-// that fits best, down to two rows. With bands as Banding gives them and no
-// noise it is right within 6 % where the frame holds 1.5 bands, 2 % where two,
-// 0.6 % where three or more. It is 0 where that sum explains little of what
-// the rows vary (there are no bands, or flashes too short for the rows to
-// meet), and where fewer than 1.4 bands are found, too few to tell.
+// Film an even grey, or divide the rows by those of the same scene under a
+// steady light. Falloff towards the edges may remain: it is fitted as a
+// polynomial of degree 4 in the row. Average over many columns, since the
+// errors grow with the noise of the rows. Depth is Banding.Depth where the
+// light is pulsed evenly. On a wall lit in turns, where a wall row is seen by
+// several camera rows, steps cross the bands; Depth is then that of the bands
+// with the steps averaged, which is less.
+//
+// At least 4 bands must be in the frame. Fewer are an error where they are
+// told from falloff, and are taken for falloff where they are not: no method
+// can tell half a band from a vignette. Bands 2 rows apart are an error too,
+// unless they beat at least 1.5 times in the frame. So is noise in which bands
+// of any depth would be lost. Near spacings that are fractions of small whole
+// numbers, like 2.5 rows, several harmonics fall together, and DepthError
+// grows.
+//
+// Noise is taken to be independent from row to row. By chance, one frame in a
+// hundred without bands shows some. Where none are found, DepthError holds for
+// bands whose bright or dark part takes at least an eighth of the spacing.
+// Falloff may leave 0.001 of the mean, so that DepthError is never less.
 //
 // rows must be finite, not negative and not all 0; 32 at least.
 //
-// Method: least squares, begun at the lowest strong peak of the periodogram.
+// Method: least squares. Strong lines of the periodogram with a floating
+// falloff are each tried as the fundamental, by Gauss-Newton for frequency,
+// harmonics and falloff at once; the one that leaves least is taken. Its
+// covariance gives SpacingError. DepthError is the bound on the noise of the
+// sum over all phases (Rice's formula for upcrossings), and on what harmonics
+// that are not fitted add.
 func MeasureBands(rows []float64) (Bands, error) {
 	if len(rows) < minRows {
 		return Bands{}, fault("rows", strconv.Itoa(len(rows)), "must be %d at least", minRows)
 	}
-	percent, err := PercentFlicker(rows)
+	peak, err := waveform(rows)
 	if err != nil {
 		return Bands{}, err
 	}
-	peak, _ := waveform(rows)
-	return Bands{Depth: percent / 100, Spacing: spacing(rows, peak)}, nil
+	r := newRecord(rows, peak)
+	lines, floor := r.spectrum()
+	n := float64(len(rows))
+	// The power of a line of noise exceeds x times the floor once in exp(x/2);
+	// a frame has n/2 independent lines, and twice that between them.
+	threshold := 2 * math.Log(100*1.5*n)
+	least := max(threshold*floor, n/2*uneven*uneven*r.mean*r.mean)
+	limit := (math.Sqrt(least) + 1.645*math.Sqrt(floor)) * math.Sqrt(2/n) / (2 * eighth * r.mean)
+	if limit >= 1 {
+		return Bands{}, fault("rows", quantity.Number(100*math.Sqrt(floor)/r.mean, "% of noise"), "must be less noisy: bands of any depth would be lost")
+	}
+	f, power := r.fundamental(lines, least)
+	if power < least {
+		return Bands{DepthError: limit}, nil
+	}
+	if f == 0 {
+		return Bands{}, fault("rows", strconv.Itoa(len(rows)), unclear)
+	}
+	if f*n < minBands {
+		return Bands{}, fault("rows", quantity.Number(f*n, "bands"), "must hold %d bands at least: fewer cannot be told from falloff", minBands)
+	}
+	if (0.5-f)*n < apart {
+		return Bands{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from 2: rows then meet two phases of the bands only")
+	}
+	return r.bands(f)
 }
 
-func spacing(rows []float64, peak float64) float64 {
-	n := float64(len(rows))
-	mean := 0.0
-	for _, v := range rows {
-		mean += v / peak / n
+// eighth is the amplitude of the fundamental of a rectangle of height 1 that
+// lasts an eighth of its period: (2/π) sin(π/8).
+const eighth = 0.2436
+
+const unclear = "must hold bands that repeat, on an even grey: no steady spacing and falloff meet them"
+
+// record is a frame's rows and the polynomials that falloff is made of.
+type record struct {
+	rows  []float64 // over their peak
+	mean  float64
+	terms [falloff][]float64 // orthonormal, the first constant
+}
+
+func newRecord(rows []float64, peak float64) record {
+	r := record{rows: make([]float64, len(rows))}
+	for i, v := range rows {
+		r.rows[i] = v / peak
+		r.mean += r.rows[i] / float64(len(rows))
 	}
-	// Four times the rows, so that no peak falls between two bins.
+	for p := range r.terms {
+		q := make([]float64, len(rows))
+		for i := range q {
+			x := (2*float64(i)+1)/float64(len(rows)) - 1
+			q[i] = math.Pow(x, float64(p))
+		}
+		orthonormalise(q, r.terms[:p])
+		r.terms[p] = q
+	}
+	return r
+}
+
+// orthonormalise takes out of q what lies along the others, and scales the
+// rest to length 1. Twice is enough for full precision.
+func orthonormalise(q []float64, others [][]float64) {
+	for range 2 {
+		remove(q, others)
+	}
+	length := math.Sqrt(dot(q, q))
+	for i := range q {
+		q[i] /= length
+	}
+}
+
+func remove(q []float64, others [][]float64) {
+	for _, o := range others {
+		along := dot(q, o)
+		for i := range q {
+			q[i] -= along * o[i]
+		}
+	}
+}
+
+func dot(a, b []float64) (sum float64) {
+	for i := range a {
+		sum += a[i] * b[i]
+	}
+	return sum
+}
+
+// line is a frequency, in periods a row, and the sum of squares that a sine of
+// it explains beside the falloff.
+type line struct{ f, power float64 }
+
+// spectrum is the periodogram of the rows with a floating falloff, and its
+// floor, the variance of a row's noise, from the median over all lines.
+func (r record) spectrum() (lines []line, floor float64) {
+	n := len(r.rows)
 	length := 1
-	for length < 4*len(rows) {
+	for length < 8*n {
 		length *= 2
 	}
-	padded := make([]float64, length)
-	power := 0.0
-	for i, v := range rows {
-		padded[i] = v/peak - mean
-		power += padded[i] * padded[i]
+	fft := fourier.NewFFT(length)
+	transform := func(v []float64) []complex128 {
+		padded := make([]float64, length)
+		copy(padded, v)
+		return fft.Coefficients(nil, padded)
 	}
-	if power < n*1e-20 {
-		return 0 // rounding, no bands
+	rest := slices.Clone(r.rows)
+	remove(rest, r.terms[:])
+	remove(rest, r.terms[:])
+	data := transform(rest)
+	var terms [falloff][]complex128
+	for p, q := range r.terms {
+		terms[p] = transform(q)
 	}
-	f, ok := lowestStrongPeak(padded, n)
-	if !ok {
-		return 0
+	var powers []float64
+	for k := 1; 2*k < length; k++ {
+		// Of cos and sin, what the falloff does not explain: Σ e^(−2iω) gives
+		// their own products.
+		f := float64(k) / float64(length)
+		s := geometric(2*f, n)
+		cc, ss, cs := (float64(n)+real(s))/2, (float64(n)-real(s))/2, -imag(s)/2
+		for _, t := range terms {
+			c, s := real(t[k]), -imag(t[k])
+			cc, ss, cs = cc-c*c, ss-s*s, cs-c*s
+		}
+		det := cc*ss - cs*cs
+		if det < 1e-4*float64(n)*float64(n) {
+			continue // nearly part of the falloff, or alternating rows
+		}
+		c, s2 := real(data[k]), -imag(data[k])
+		power := (c*c*ss - 2*c*s2*cs + s2*s2*cc) / det
+		lines = append(lines, line{f, power})
+		powers = append(powers, power)
 	}
-	centred := padded[:len(rows)]
-	f, explained := refine(centred, max(f-0.5/n, 0.5/n), min(f+0.5/n, 0.5))
-	// By chance the best of all fits to n rows explains about 20/n.
-	if explained < power*(0.1+20/n) || f*n < fewestBands {
-		return 0
-	}
-	return 1 / f
+	slices.Sort(powers)
+	return lines, powers[len(powers)/2] / (2 * math.Ln2)
 }
 
-// lowestStrongPeak is the lowest frequency, in periods a row, at which the
-// periodogram has a peak of at least half its highest. In bands from pulses no
-// harmonic is stronger than the fundamental, but some are nearly as strong.
-func lowestStrongPeak(padded []float64, n float64) (f float64, ok bool) {
-	coefficients := fourier.NewFFT(len(padded)).Coefficients(nil, padded)
-	p := make([]float64, len(coefficients))
-	highest := 0.0
-	for k, c := range coefficients {
-		p[k] = real(c)*real(c) + imag(c)*imag(c)
-		if float64(k)*n >= 0.5*float64(len(padded)) {
-			highest = math.Max(highest, p[k])
-		}
+// geometric is Σ e^(−2πi f k), k = 0 … n − 1.
+func geometric(f float64, n int) complex128 {
+	f -= math.Round(f)
+	if f == 0 {
+		return complex(float64(n), 0)
 	}
-	for k := 1; k < len(p); k++ {
-		last := k == len(p)-1
-		if float64(k)*n >= 0.5*float64(len(padded)) && p[k] >= highest/2 && p[k] >= p[k-1] && (last || p[k] >= p[k+1]) {
-			return float64(k) / float64(len(padded)), true
-		}
-	}
-	return 0, false
+	ratio := math.Sin(math.Pi*f*float64(n)) / math.Sin(math.Pi*f)
+	return cmplx.Rect(ratio, -math.Pi*f*float64(n-1))
 }
 
-// refine finds the frequency between lo and hi whose harmonics explain most of
-// v, and how much that is, by golden section.
-func refine(v []float64, lo, hi float64) (f, explained float64) {
-	const golden = 0.6180339887498949 // (√5 − 1)/2
-	a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
-	fa, fb := harmonics(v, a), harmonics(v, b)
-	for range 40 { // to 5e-9 of the range
-		if fa >= fb {
-			hi, b, fb = b, a, fa
-			a = hi - golden*(hi-lo)
-			fa = harmonics(v, a)
-		} else {
-			lo, a, fa = a, b, fb
-			b = lo + golden*(hi-lo)
-			fb = harmonics(v, b)
+// fundamental is the frequency whose harmonics explain most of the rows, out
+// of the strong lines of their spectrum, and the power of the strongest. In
+// bands from pulses no harmonic is stronger than the fundamental, but some are
+// nearly as strong.
+func (r record) fundamental(lines []line, least float64) (f, power float64) {
+	var peaks []line
+	for i, l := range lines {
+		if (i == 0 || l.power >= lines[i-1].power) && (i == len(lines)-1 || l.power > lines[i+1].power) {
+			peaks = append(peaks, l)
 		}
 	}
-	if fa >= fb {
-		return a, fa
+	if len(peaks) == 0 {
+		return 0, 0 // the rows are the falloff
 	}
-	return b, fb
+	slices.SortFunc(peaks, func(a, b line) int {
+		if a.power > b.power {
+			return -1
+		}
+		return 1
+	})
+	power = peaks[0].power
+	var starts []float64
+	for _, p := range peaks[:min(len(peaks), 6)] {
+		if p.power < power/4 {
+			break
+		}
+		starts = append(starts, p.f)
+	}
+	// Of a few bands, the falloff has taken what it can.
+	if n := float64(len(r.rows)); starts[0]*n < 4*minBands {
+		for few := 0.75; few < minBands+0.5; few += 0.125 {
+			starts = append(starts, few/n)
+		}
+	}
+	best := math.Inf(1)
+	for _, start := range starts {
+		// Ahead of a stronger line only by more than noise.
+		if m, left, ok := r.solve(start, min(6, r.distinct(start)), true); ok && left.squares < best-least {
+			f, best = m.f, left.squares
+		}
+	}
+	return f, power
 }
 
-// harmonics is the part of Σv² that a constant and up to three harmonics of
-// the frequency f explain.
-func harmonics(v []float64, f float64) float64 {
-	count := max(1, int(math.Min(3, math.Floor(0.499/f)))) // those that rows can tell: under half a period a row
-	size := 1 + 2*count
-	var basis, right [7]float64
-	var normal [7 * 7]float64
-	basis[0] = 1
-	for i, y := range v {
-		for h := 1; h <= count; h++ {
-			basis[2*h-1], basis[2*h] = math.Sincos(2 * math.Pi * f * float64(h) * float64(i))
+// distinct is the number of harmonics of f that rows tell from each other, from
+// falloff and from alternating rows; 1 at least.
+func (r record) distinct(f float64) int {
+	n := float64(len(r.rows))
+	var seen []float64
+	for h := 1; h <= harmonics; h++ {
+		a := math.Abs(float64(h)*f - math.Round(float64(h)*f))
+		if h > 1 && (a*n < falloff/2. || (0.5-a)*n < apart) {
+			return h - 1
 		}
-		for j, bj := range basis[:size] {
-			right[j] += bj * y
+		for _, s := range seen {
+			if math.Abs(a-s)*n < apart {
+				return h - 1
+			}
+		}
+		seen = append(seen, a)
+	}
+	return harmonics
+}
+
+// model is what MeasureBands fits: falloff · (1 + wave).
+type model struct {
+	f       float64
+	falloff [falloff]float64
+	wave    []float64 // cos, sin, cos, sin, … of 1, 2, … times f
+}
+
+// fitted is a step of the least squares: of the falloff, the wave and, if
+// wanted, the frequency.
+type fitted struct {
+	step    *mat.VecDense
+	chol    mat.Cholesky
+	squares float64 // what the model leaves, before the step
+	settled bool    // no further step would change it
+}
+
+// noise is the standard deviation of a row about the model.
+func (f fitted) noise(rows int) float64 {
+	return math.Sqrt(f.squares / float64(rows-f.step.Len()))
+}
+
+// covariance is that of the step, if rows vary about the model by 1.
+func (f fitted) covariance() (*mat.SymDense, bool) {
+	var c mat.SymDense
+	err := f.chol.InverseTo(&c)
+	return &c, err == nil
+}
+
+// fit solves for the changes of the model, linearised, that meet the rows best.
+func (r record) fit(m model, frequency bool) (out fitted, ok bool) {
+	size := falloff + len(m.wave)
+	if frequency {
+		size++
+	}
+	columns := make([]float64, size)
+	right := make([]float64, size)
+	normal := make([]float64, size*size)
+	middle := float64(len(r.rows)-1) / 2
+	for i, y := range r.rows {
+		x := float64(i) - middle // from the middle, phase and frequency are independent
+		level := 0.0
+		for p, q := range r.terms {
+			level += m.falloff[p] * q[i]
+		}
+		wave, slope := 1.0, 0.0
+		turn := cmplx.Rect(1, 2*math.Pi*(m.f*x-math.Round(m.f*x)))
+		harmonic := complex(1, 0)
+		for j := 0; j < len(m.wave); j += 2 {
+			harmonic *= turn
+			cos, sin := real(harmonic), imag(harmonic)
+			wave += m.wave[j]*cos + m.wave[j+1]*sin
+			slope += math.Pi * float64(j+2) * x * (m.wave[j+1]*cos - m.wave[j]*sin)
+			columns[falloff+j], columns[falloff+j+1] = level*cos, level*sin
+		}
+		for p, q := range r.terms {
+			columns[p] = wave * q[i]
+		}
+		if frequency {
+			columns[size-1] = level * slope
+		}
+		rest := y - level*wave
+		out.squares += rest * rest
+		for j, c := range columns {
+			right[j] += c * rest
+			row := normal[j*size : (j+1)*size]
 			for k := j; k < size; k++ {
-				normal[j*size+k] += bj * basis[k]
+				row[k] += c * columns[k]
 			}
 		}
 	}
-	b := mat.NewVecDense(size, right[:size])
-	var chol mat.Cholesky
-	var x mat.VecDense
-	if !chol.Factorize(mat.NewSymDense(size, normal[:size*size])) || chol.SolveVecTo(&x, b) != nil {
-		return 0
+	out.step = mat.NewVecDense(size, nil)
+	if !out.chol.Factorize(mat.NewSymDense(size, normal)) {
+		return fitted{}, false
 	}
-	return mat.Dot(&x, b)
+	return out, out.chol.SolveVecTo(out.step, mat.NewVecDense(size, right)) == nil
+}
+
+// solve fits so many harmonics of a frequency near f, or of f itself; ok is
+// false where there is no such fit.
+func (r record) solve(f float64, count int, near bool) (m model, last fitted, ok bool) {
+	m = model{f: f, wave: make([]float64, 2)}
+	m.falloff[0] = r.mean / r.terms[0][0]
+	if !near {
+		m.wave = make([]float64, 2*count)
+	}
+	for i := range 24 {
+		if near && i == 4 { // the fundamental leads the others
+			m.wave = append(m.wave, make([]float64, 2*count-2)...)
+		}
+		frequency := near && i > 0 && i != 4 // not of a wave that is 0
+		if last, ok = r.fit(m, frequency); !ok {
+			return m, last, false
+		}
+		largest := 0.0
+		for p := range m.falloff {
+			m.falloff[p] += last.step.AtVec(p)
+		}
+		for j := range m.wave {
+			m.wave[j] += last.step.AtVec(falloff + j)
+			largest = math.Max(largest, math.Abs(last.step.AtVec(falloff+j)))
+		}
+		if frequency {
+			m.f += last.step.AtVec(last.step.Len() - 1)
+		}
+		if !(math.Abs(m.f-f)*float64(len(r.rows)) < 0.5) {
+			return m, last, false
+		}
+		if largest < 1e-9 && (i > 5 || !near) {
+			last.settled = true
+			break
+		}
+	}
+	return m, last, true
+}
+
+// bands fits the harmonics of f and gives what they say.
+func (r record) bands(f float64) (Bands, error) {
+	fail := fault("rows", quantity.Number(1/f, "rows from band to band"), unclear)
+	most := min(r.distinct(f), len(r.rows)/8)
+	m, last, ok := r.solve(f, most, false)
+	if !ok {
+		return Bands{}, fail
+	}
+	count, told, envelope := r.choose(m, last)
+	tail := envelope / (float64(count) + 0.5)
+	// Harmonics that are only noise would seem to know the frequency.
+	for m, last, ok = r.solve(f, told, true); !(ok && last.settled) && told > 1; m, last, ok = r.solve(f, told, true) {
+		told /= 2
+	}
+	if !ok || !last.settled {
+		return Bands{}, fail
+	}
+	covariance, ok := last.covariance()
+	if !ok {
+		return Bands{}, fail
+	}
+	end := last.step.Len() - 1
+	turn := last.noise(len(r.rows)) * math.Sqrt(covariance.At(end, end))
+	// A harmonic that is not fitted and falls beside a line pulls it.
+	pulled := 0.3 / float64(len(r.rows)) * 2 * envelope / float64((most+1)*(most+1)) / math.Hypot(m.wave[0], m.wave[1])
+	if m, last, ok = r.solve(m.f, count, false); !ok || !last.settled {
+		return Bands{}, fail
+	}
+	if covariance, ok = last.covariance(); !ok {
+		return Bands{}, fail
+	}
+	sigma := last.noise(len(r.rows))
+	// The wave over one spacing, and the largest deviation of its noise.
+	dark, bright, deviation := math.Inf(1), math.Inf(-1), 0.0
+	at := make([]float64, last.step.Len())
+	steps := 64 * count
+	for i := range steps {
+		wave := 0.0
+		for j := 0; j < len(m.wave); j += 2 {
+			sin, cos := math.Sincos(2 * math.Pi * float64((j/2+1)*i) / float64(steps))
+			at[falloff+j], at[falloff+j+1] = cos, sin
+			wave += m.wave[j]*cos + m.wave[j+1]*sin
+		}
+		dark, bright = math.Min(dark, wave), math.Max(bright, wave)
+		if i%8 == 0 {
+			v := mat.NewVecDense(len(at), at)
+			deviation = math.Max(deviation, sigma*math.Sqrt(mat.Inner(v, covariance, v)))
+		}
+	}
+	within := upcrossings(count)*deviation + tail
+	sum := 2 + bright + dark
+	if !(sum > 0) {
+		return Bands{}, fail
+	}
+	return Bands{
+		Depth:        min((bright-dark)/sum, 1),
+		DepthError:   min(2*within/sum+uneven, 1),
+		Spacing:      1 / m.f,
+		SpacingError: (1.96*turn + pulled) / (m.f * m.f),
+	}, nil
+}
+
+// upcrossings is how many standard deviations the noise of a wave of so many
+// harmonics leaves in one frame of 20, anywhere and either way: it crosses a
+// level z upwards count/√3 exp(−z²/2) times a period (Rice's formula for an
+// even spectrum).
+func upcrossings(count int) float64 {
+	return math.Sqrt(2 * math.Log(2*20*float64(count)/math.Sqrt(3)))
+}
+
+// choose gives the number of harmonics for which the error of the wave is
+// least, and the part of that error that harmonics beyond them make.
+//
+// Those of a pulse and an exposure fall with the square of their number, times
+// two sines that average (2/π)². What is below the noise, or beyond the fit, is
+// taken to go on like that.
+func (r record) choose(m model, last fitted) (count, told int, envelope float64) {
+	n := float64(len(r.rows))
+	most := len(m.wave) / 2
+	sigma := last.noise(len(r.rows)) / r.mean
+	seen := 4 * sigma * math.Sqrt(2/n)
+	all, upper := 0.0, 0.0
+	for h := 1; h <= most; h++ {
+		a := math.Hypot(m.wave[2*h-2], m.wave[2*h-1])
+		if h == 1 || a > seen {
+			all = math.Max(all, float64(h*h)*a)
+			told = h
+		}
+		if 2*h > most {
+			upper = math.Max(upper, float64(h*h)*math.Max(a, seen))
+		}
+	}
+	envelope = math.Min(all, upper) / 2
+	best := math.Inf(1)
+	for h := 1; h <= most; h++ {
+		if e := upcrossings(h)*sigma*math.Sqrt(float64(2*h+1)/n) + envelope/(float64(h)+0.5); e < best {
+			count, best = h, e
+		}
+	}
+	return count, told, envelope
 }

@@ -31,29 +31,38 @@ func NewRate(num, den int64) (Rate, error) {
 	return Rate{r}, nil
 }
 
-// decimals are the names that rates of 1000/1001 go by. Any other decimal is
-// refused: a rate guessed from a rounded number drifts.
-var decimals = map[string]int64{
-	"23.976": 24, "23.98": 24,
-	"29.97":  30,
-	"47.952": 48, "47.95": 48,
-	"59.94":  60,
-	"71.928": 72, "71.93": 72,
-	"95.904": 96, "95.90": 96,
-	"119.88": 120,
+// decimal gives the rate of 1000/1001 that a decimal with at least two digits
+// after the point is the name of: that rate, rounded to as many digits. Any
+// other decimal is refused, since a rate guessed from a rounded number drifts.
+func decimal(s string, digits int) (Rate, bool) {
+	if digits < 2 || digits > 9 {
+		return Rate{}, false
+	}
+	for _, n := range nominals {
+		if r := (Rate{reduced(n*1000, 1001)}); n%25 != 0 && r.rat().FloatString(digits) == s {
+			return r, true
+		}
+	}
+	return Rate{}, false
 }
 
-// ParseRate reads a rate: a whole number ("25"), a fraction ("24000/1001"), or
-// one of the decimal names of the rates of 1000/1001: 23.976 or 23.98, 29.97,
-// 47.952 or 47.95, 59.94, 71.928 or 71.93, 95.904 or 95.90, 119.88. Every
-// other text is an error.
+// ParseRate reads a rate: a whole number ("25", and "25.00" as well), a
+// fraction ("24000/1001"), or one of the decimal names of the rates of
+// 1000/1001, rounded to two digits after the point or more: 23.98 or 23.976,
+// 29.97, 47.95 or 47.952, 59.94, 71.93 or 71.928, 95.90 or 95.904, 119.88.
+// Every other text is an error, 23.97 included.
 func ParseRate(s string) (Rate, error) {
-	if nominal, ok := decimals[s]; ok {
-		return NewRate(nominal*1000, 1001)
-	}
 	above, below, fraction := strings.Cut(s, "/")
 	if !fraction {
 		below = "1"
+		if whole, digits, point := strings.Cut(s, "."); point {
+			if r, ok := decimal(s, len(digits)); ok {
+				return r, nil
+			}
+			if digits != "" && strings.Trim(digits, "0") == "" {
+				above = whole
+			}
+		}
 	}
 	// 63 bits: no sign is allowed.
 	num, err1 := strconv.ParseUint(above, 10, 63)
@@ -85,11 +94,7 @@ func (r Rate) MarshalText() ([]byte, error) {
 
 // UnmarshalText reads what ParseRate reads.
 func (r *Rate) UnmarshalText(text []byte) error {
-	v, err := ParseRate(string(text))
-	if err == nil {
-		*r = v
-	}
-	return err
+	return readText(r, text, ParseRate)
 }
 
 // Ratio gives the two numbers of the rate in lowest terms.

@@ -48,7 +48,7 @@ func TestDecimalNamesRoundTheRate(t *testing.T) {
 
 func TestRatesRefused(t *testing.T) {
 	for _, text := range []string{
-		"", " ", "24 ", "+24", "-24", "0", "0/1", "24/0", "24/-1", "23.97", "23.9", "24.0", "29.970", "1e3", "0x18", "24/1/1",
+		"", " ", "24 ", "+24", "-24", "0", "0/1", "24/0", "24/-1", "23.97", "23.9", "23.970", "23.980", "95.9", "24.", ".0", "24.0/1", "1/24.0", "24.01", "25.00 ", "24.0.0", "+24.0", "024.976", "25.975", "0.00", "1e3", "0x18", "24/1/1",
 		"/", "24/", "/24", "NaN", "Inf", "24000:1001", "2147483648", "1/2147483648", "99999999999999999999",
 	} {
 		_, err := sync.ParseRate(text)
@@ -298,4 +298,21 @@ func FuzzFrameRoundTrip(f *testing.F) {
 			t.Errorf("%v: frame %d comes back as %d", r, n, got)
 		}
 	})
+}
+
+func TestWholeNumbersAtTheEndsOfInt64(t *testing.T) {
+	// ±2⁶³ frames: only the negative one is an int64.
+	got, err := rate(2, 1).Frame(seconds(-1<<62, 1), sync.Floor)
+	if err != nil || got != math.MinInt64 {
+		t.Errorf("got %v, %v", got, err)
+	}
+	for mode := sync.Floor; mode <= sync.Ceil; mode++ {
+		_, err = rate(2, 1).Frame(seconds(1<<62, 1), mode)
+		wantInvalid(t, "2^63 frames", err)
+	}
+	_, err = rate(1, 2).Time(1 << 62)
+	wantInvalid(t, "2^63 s", err)
+	if got := must(rate(1, 2).Time(-1 << 62)); got != seconds(math.MinInt64, 1) {
+		t.Errorf("got %v", got)
+	}
 }

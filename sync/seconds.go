@@ -3,6 +3,7 @@ package sync
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"gonum.org/v1/gonum/unit"
 )
@@ -51,4 +52,24 @@ func (s Seconds) String() string {
 		return strconv.FormatInt(r.num, 10) + " s"
 	}
 	return fmt.Sprintf("%d/%d s", r.num, r.den)
+}
+
+// MarshalText writes the time as String does, exactly.
+func (s Seconds) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// UnmarshalText reads what MarshalText writes: "1001/24000 s" or "-3 s".
+func (s *Seconds) UnmarshalText(text []byte) error { return readText(s, text, parseSeconds) }
+
+func parseSeconds(s string) (Seconds, error) {
+	number, unitOK := strings.CutSuffix(s, " s")
+	above, below, fraction := strings.Cut(number, "/")
+	if !fraction {
+		below = "1"
+	}
+	num, err1 := strconv.ParseInt(above, 10, 64)
+	den, err2 := strconv.ParseInt(below, 10, 64)
+	if !unitOK || err1 != nil || err2 != nil {
+		return Seconds{}, fault("time", strconv.Quote(s), `must be whole seconds like "3 s" or a fraction like "1001/24000 s"`)
+	}
+	return NewSeconds(num, den)
 }

@@ -36,7 +36,8 @@ func shutterAngle(degrees *big.Rat) (ShutterAngle, error) {
 func ParseShutterAngle(s string) (ShutterAngle, error) {
 	text := strings.TrimSuffix(s, "°")
 	var degrees *big.Rat
-	ok := len(text) <= 40 && strings.Trim(text, "0123456789./") == "" && strings.Trim(text, "./") == text
+	// The longest that String writes has 42 digits.
+	ok := len(text) <= 43 && strings.Trim(text, "0123456789./") == "" && strings.Trim(text, "./") == text
 	if ok {
 		degrees, ok = new(big.Rat).SetString(text)
 	}
@@ -52,6 +53,19 @@ func (a ShutterAngle) String() string {
 		return "no angle"
 	}
 	return degreesText(new(big.Rat).Mul(a.turn.rat(), big.NewRat(360, 1)))
+}
+
+// MarshalText writes the angle as String does, exactly; no angle is an error.
+func (a ShutterAngle) MarshalText() ([]byte, error) {
+	if a.turn.den == 0 {
+		return nil, fault("shutter angle", a.String(), "must be set")
+	}
+	return []byte(a.String()), nil
+}
+
+// UnmarshalText reads what ParseShutterAngle reads.
+func (a *ShutterAngle) UnmarshalText(text []byte) error {
+	return readText(a, text, ParseShutterAngle)
 }
 
 func degreesText(degrees *big.Rat) string {

@@ -1,6 +1,7 @@
 package sync_test
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -218,15 +219,16 @@ func TestCleanAnglesAtTheEnds(t *testing.T) {
 
 func TestCommonCleanAngles(t *testing.T) {
 	// By search: thousandths of a degree whose exposure is whole in both.
-	camera, mains, wall := rate(25, 1), rate(100, 1), rate(240, 1)
+	camera, mains, wall := rate(4, 1), rate(100, 1), rate(240, 1)
 	var want []sync.ShutterAngle
 	for i := int64(1); i <= 360_000; i++ {
-		// Exposure i/360000/25 s; flashes in it are whole where 9e6 divides.
-		if i*100%9_000_000 == 0 && i*240%9_000_000 == 0 {
+		// Exposure i/360000/4 s; flashes in it are whole where 1.44e6 divides.
+		if i*100%1_440_000 == 0 && i*240%1_440_000 == 0 {
 			want = append(want, must(sync.NewShutterAngle(i, 1000)))
 		}
 	}
 	got := must(sync.CommonCleanAngles(camera, mains, wall, 0))
+	ref.Equal(t, "sync-clean-common", len(want), 5) // one each 1/20 s
 	ref.Equal(t, "sync-clean-common", len(got), len(want))
 	for i := range want {
 		ref.Equal(t, "sync-clean-common", got[i], want[i])
@@ -296,3 +298,81 @@ func FuzzParseShutterAngle(f *testing.F) {
 		}
 	})
 }
+
+func TestIntervalsWithOneEndThatFits(t *testing.T) {
+	r := rate(1, 1)
+	for _, tc := range []struct {
+		n     int64
+		phase sync.ShutterPhase
+	}{
+		{math.MaxInt64, sync.Leading},  // opens at 2⁶³ − 1 s, closes at 2⁶³ s
+		{1 << 62, sync.Centred},        // closes at (2⁶³ + 1)/2 s
+		{-1 << 62, sync.Centred},       // opens at −(2⁶³ + 1)/2 s
+		{1<<62 + 1<<61, sync.Centred},  // neither fits
+		{-1<<62 - 1<<61, sync.Centred}, // neither fits
+	} {
+		opens, closes, err := degrees("360").Interval(r, tc.n, tc.phase)
+		wantInvalid(t, fmt.Sprint(tc), err)
+		if opens != (sync.Seconds{}) || closes != (sync.Seconds{}) {
+			t.Errorf("%v: an error and %v, %v", tc, opens, closes)
+		}
+	}
+}
+
+func TestNearestCommonCleanAngle(t *testing.T) {
+	// By search over thousandths of a degree: exposures of i/360000 of 1/4 s
+	// that hold whole flashes of 100 Hz and of 240 Hz.
+	camera, mains, wall := rate(4, 1), rate(100, 1), rate(240, 1)
+	var list []int64
+	for i := int64(1); i <= 360_000; i++ {
+		if i*100%1_440_000 == 0 && i*240%1_440_000 == 0 {
+			list = append(list, i)
+		}
+	}
+	try := func(i int64) {
+		want := list[0]
+		for _, c := range list {
+			if a, b := max(i-c, c-i), max(i-want, want-i); a <= b { // of two, the wider
+				want = c
+			}
+		}
+		clean, off, err := sync.NearestCommonCleanAngle(camera, mains, wall, 0, must(sync.NewShutterAngle(i, 1000)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		ref.Equal(t, "sync-clean-nearest-common", clean, must(sync.NewShutterAngle(want, 1000)), i)
+		near.Abs(t, "off", float64(off/sync.Degree), float64(i-want)/1000, 1e-12, "exact difference, few roundings")
+	}
+	for i := int64(1); i <= 360_000; i += 1111 {
+		try(i)
+	}
+	for _, c := range list {
+		try(c)
+	}
+	try((list[0] + list[1]) / 2)
+	try(360_000)
+
+	// The present 180° at 24, mains of 100 Hz: 172.8° is nearer than the widest.
+	clean, off, err := sync.NearestCommonCleanAngle(rate(24, 1), mains, rate(3840, 1), 0.005, degrees("180"))
+	if err != nil || clean != degrees("172.8") {
+		t.Errorf("got %v, %v", clean, err)
+	}
+	near.Abs(t, "off", float64(off/sync.Degree), 7.2, 1e-12, "exact difference, few roundings")
+	// 23 and 29 flashes of each other: none in common in 1/24 s.
+	_, _, err = sync.NearestCommonCleanAngle(rate(24, 1), rate(101, 1), rate(97, 1), 0, degrees("180"))
+	want := "sync: tolerance 0: must be more: at 24 frames no exposure holds whole flashes of both 101 and 97 a second"
+	if err == nil || err.Error() != want {
+		t.Errorf("got %v, want %s", err, want)
+	}
+	for i, err := range []error{
+		third(sync.NearestCommonCleanAngle(sync.Rate{}, mains, wall, 0, degrees("180"))),
+		third(sync.NearestCommonCleanAngle(camera, sync.Rate{}, wall, 0, degrees("180"))),
+		third(sync.NearestCommonCleanAngle(camera, mains, sync.Rate{}, 0, degrees("180"))),
+		third(sync.NearestCommonCleanAngle(camera, mains, wall, math.NaN(), degrees("180"))),
+		third(sync.NearestCommonCleanAngle(camera, mains, wall, 0, sync.ShutterAngle{})),
+	} {
+		wantInvalid(t, fmt.Sprint(i), err)
+	}
+}
+
+func third[A, B, C any](_ A, _ B, c C) C { return c }

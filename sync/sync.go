@@ -14,6 +14,18 @@ var ErrInvalid = errors.New("sync: invalid value")
 // Degree is one degree of arc, π/180 rad.
 const Degree unit.Angle = math.Pi / 180
 
+// readText sets *to to what parse makes of the text, or leaves it on an error.
+func readText[T any](to *T, text []byte, parse func(string) (T, error)) error {
+	if to == nil {
+		return fault("pointer", "nil", "must point to what the text is read into")
+	}
+	v, err := parse(string(text))
+	if err == nil {
+		*to = v
+	}
+	return err
+}
+
 func fault(field, value, format string, args ...any) error {
 	c := valid.New("sync", ErrInvalid)
 	c.Fault(field, value, format, args...)

@@ -77,6 +77,43 @@ func NewTimecode(spec TimecodeSpec) (Timecode, error) {
 	return tc, nil
 }
 
+// MarshalText writes the count of a labelled second, and whether numbers are
+// dropped: "24" at 24 and at 24000/1001, "30 drop" at 30000/1001 with drop. The
+// zero value is an error.
+func (tc Timecode) MarshalText() ([]byte, error) {
+	if tc.nominal == 0 {
+		return nil, fault("timecode", "without a rate", "must come from NewTimecode")
+	}
+	text := strconv.FormatUint(tc.nominal, 10)
+	if tc.drop != 0 {
+		text += dropped
+	}
+	return []byte(text), nil
+}
+
+const dropped = " drop"
+
+// UnmarshalText reads what MarshalText writes.
+func (tc *Timecode) UnmarshalText(text []byte) error { return readText(tc, text, parseTimecode) }
+
+func parseTimecode(s string) (Timecode, error) {
+	count, drop := strings.CutSuffix(s, dropped)
+	spec := TimecodeSpec{Drop: drop}
+	for _, n := range nominals {
+		if count == strconv.FormatInt(n, 10) {
+			spec.Rate = Rate{ratio{n, 1}}
+			if drop {
+				spec.Rate = Rate{reduced(n*1000, 1001)}
+			}
+		}
+	}
+	tc, err := NewTimecode(spec)
+	if err != nil {
+		return Timecode{}, fault("timecode", strconv.Quote(s), `must be a count like "24", or "30 drop", "60 drop" or "120 drop"`)
+	}
+	return tc, nil
+}
+
 // Nominal gives the number of frames of a labelled second: 24 at 24000/1001.
 func (tc Timecode) Nominal() int { return int(tc.nominal) }
 
@@ -220,6 +257,7 @@ func appendDigits(b []byte, v int64, width int) []byte {
 }
 
 // Parse reads a label as Format writes it and gives the index of its frame.
+// Every other text is an error, "-00:00:00:00" and "001:00:00:00" included.
 //
 // The separator must say what the Timecode says: ';' before the frames with
 // drop, ':' without. Some readers take either, and '.' as well, and decide on
@@ -247,7 +285,11 @@ func (tc Timecode) Parse(s string) (int64, error) {
 	if err1 != nil || err2 != nil || err3 != nil || err4 != nil {
 		return 0, fault("label", strconv.Quote(s), "must be like %s", tc.Format(0))
 	}
-	return tc.Frame(Label{negative, int64(h), int(m), int(sec), int(f)})
+	n, err := tc.Frame(Label{negative, int64(h), int(m), int(sec), int(f)})
+	if err == nil && tc.Format(n) != s {
+		return 0, fault("label", strconv.Quote(s), "must be written %s", tc.Format(n))
+	}
+	return n, err
 }
 
 // group is the number of frames that share one number in a count of at most 30.

@@ -24,22 +24,24 @@
 //	viewing distance          pitch/tan(acuity): Recommendation ITU-R BT.500
 //	image of the pitch        thin-lens equation; for any camera, places half a pixel away
 //	alias of a frequency      sampling theorem
+//	moiré of a grid           sampling theorem in two dimensions, reciprocal lattices
 //	beat of two gratings      I. Amidror, The Theory of the Moiré Phenomenon, ch. 2
 //	contrast of an alias      Fourier series of a rectangular wave; MTF of an aperture
 //	square-wave contrast      J. W. Coltman, J. Opt. Soc. Am. 44, 1954
 //	illuminance               J. H. Lambert, Photometria, 1760: polygon formula
 //	solid angle               A. van Oosterom, J. Strackee, IEEE Trans. Biomed. Eng. 30, 1983
 //	exposure value            ISO 2720:1974
-//	rates of links            SMPTE 259M, 292M, ST 424, ST 2081-10, ST 2082-10
+//	rates of links            SMPTE 292M, ST 424, ST 2081-10, ST 2082-10
 //
 // # What it does not model
 //
 // Panels are flat, equal, and without gaps or steps between them; an arc turns by
 // the same angle at every joint. Panels emit by Lambert's law: real ones lose
 // brightness and change colour towards grazing angles. In SolidAngle, ViewFactor
-// and Illuminance no panel shades another or is lit by it. Moiré is one axis at a
-// time, of sharp lines, before colour filter arrays are interpolated; layouts of
-// the colours within a pixel are not modelled, nor are refresh and scanning.
+// and Illuminance no panel shades another or is lit by it. Moiré is that of equal
+// lit rectangles, one for each wall pixel, before a colour filter array is
+// interpolated. Layouts of the colours within a pixel are not modelled, nor are
+// refresh and scanning.
 //
 // # Cautions
 //

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"example.com/platewright/wall"
+	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -96,27 +97,35 @@ func ExampleViewingDistance() {
 	// Output: 8.94 m
 }
 
-// From farther away the grid of the harbour wall aliases in a 35 mm lens.
+// From farther away the grid of the harbour wall aliases in a 35 mm lens, in red
+// and blue sooner than in the whole.
 func ExamplePredictMoire() {
 	pitch, focal, photosite := 2.8*unit.Milli*unit.Metre, 35*unit.Milli*unit.Metre, 6*unit.Micro*unit.Metre
-	limit, _ := wall.NyquistDistance(pitch, focal, photosite, 1)
-	fmt.Printf("resolved up to %.1f m\n", float64(limit))
-	for _, distance := range []unit.Length{5, 15} {
-		image, _ := wall.ImagePitch(pitch, distance, focal, photosite)
-		m, err := wall.PredictMoire(wall.MoireSpec{
-			ImagePitch: image, Emitting: 0.5, Aperture: 0.9, Harmonic: 1,
-			Transfer: func(f float64) float64 { return math.Exp(-2 * f * f) },
-		})
-		if err != nil {
-			fmt.Println(err)
-			return
+	for _, distance := range []unit.Length{5, 8.1, 15} {
+		p, _ := wall.ImagePitch(pitch, distance, focal, photosite)
+		for _, channel := range []wall.Sampling{wall.EveryPhotosite, wall.RedOrBlue} {
+			ripples, err := wall.PredictMoire(wall.MoireSpec{
+				Grid:      wall.Grid{Across: r2.Vec{X: p}, Down: r2.Vec{Y: p}},
+				EmittingX: 0.4, EmittingY: 0.5, Aperture: 0.9, Sampling: channel, Order: 3,
+				Transfer: func(f float64) float64 { return math.Exp(-2 * f * f) },
+			})
+			if err != nil {
+				fmt.Println(err)
+				return
+			}
+			m := ripples[0]
+			period, _ := m.Period()
+			fmt.Printf("%.1f m, red alone %v: %s, every %.1f photosites, contrast %.2f\n",
+				float64(distance), channel == wall.RedOrBlue, m.Kind, period, m.Contrast)
 		}
-		fmt.Printf("%2.0f m: aliased %v, period %.1f photosites, contrast %.2f\n", float64(distance), m.Aliased, m.Photosites, m.Contrast)
 	}
 	// Output:
-	// resolved up to 8.2 m
-	//  5 m: aliased false, period 3.3 photosites, contrast 0.93
-	// 15 m: aliased true, period 11.9 photosites, contrast 0.05
+	// 5.0 m, red alone false: resolved, every 3.3 photosites, contrast 1.11
+	// 5.0 m, red alone true: aliased, every 5.1 photosites, contrast 1.11
+	// 8.1 m, red alone false: beat, every 80.3 photosites, contrast 0.66
+	// 8.1 m, red alone true: aliased, every 160.7 photosites, contrast 0.66
+	// 15.0 m, red alone false: aliased, every 11.9 photosites, contrast 0.06
+	// 15.0 m, red alone true: aliased, every 11.9 photosites, contrast 0.06
 }
 
 // A line of a test recording, with a ripple of 5 % every 12.5 photosites.
@@ -164,17 +173,23 @@ func ExampleWall_Illuminance() {
 // What feeds a wall of 10000 × 2400 px at 24 frames a second and 30 bit a pixel.
 func ExampleLinksNeeded() {
 	rate, _ := wall.PayloadRate(10000, 2400, 30, 24, 1)
-	for _, link := range wall.Links()[8:] {
-		n, share, err := wall.LinksNeeded(rate, link.Rate)
+	for _, link := range wall.Links() {
+		picture, ok := link.Picture(24, 1)
+		if !ok || link.Width < 3840 {
+			continue
+		}
+		n, share, err := wall.LinksNeeded(rate, picture)
 		if err != nil {
 			fmt.Println(err)
 			return
 		}
-		fmt.Printf("%s: %d, filled to %.0f %%\n", link.Standard, n, 100*share)
+		fmt.Printf("%s, %.2f Gbit/s: %d links, filled to %.0f %%\n", link.Standard, link.LineRate/1e9, n, 100*share)
 	}
 	// Output:
-	// SMPTE ST 2081-10: 3, filled to 97 %
-	// SMPTE ST 2082-10: 2, filled to 73 %
+	// SMPTE ST 2081-10, 5.93 Gbit/s: 5 links, filled to 87 %
+	// SMPTE ST 2081-10, 5.94 Gbit/s: 5 links, filled to 87 %
+	// SMPTE ST 2082-10, 11.87 Gbit/s: 3 links, filled to 72 %
+	// SMPTE ST 2082-10, 11.88 Gbit/s: 3 links, filled to 72 %
 }
 
 // taking is the camera on the set: 35 mm, photosites of 6 µm, looking ahead.
@@ -185,9 +200,9 @@ func (taking) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return 2048 - focal*dir.X/dir.Z, 1080 + focal*dir.Y/dir.Z, dir.Z < 0
 }
 
-// How finely the camera samples the wheelhouse's curved wall, ahead of it and
-// where the wall turns towards it, and the moiré that may come of it.
-func ExampleView_ImagePitch() {
+// How the camera samples the wheelhouse's curved wall, ahead of it and where the
+// wall turns towards it, and the moiré that comes of it.
+func ExampleView_ImageGrid() {
 	w, _ := wall.New(wall.Spec{
 		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
 		PanelPixelsX: 200, PanelPixelsY: 200,
@@ -201,11 +216,14 @@ func ExampleView_ImagePitch() {
 		return
 	}
 	for _, x := range []float64{5000, 6500} {
-		across, down, _ := v.ImagePitch(taking{}, x, 1800)
-		m, _ := wall.PredictMoire(wall.MoireSpec{ImagePitch: across, Emitting: 0.5, Aperture: 0.9, Harmonic: 1})
-		fmt.Printf("%.3f × %.3f photosites a pixel, bands every %.1f\n", across, down, m.Photosites)
+		g, _ := v.ImageGrid(taking{}, x, 600)
+		ripples, _ := wall.PredictMoire(wall.MoireSpec{Grid: g, EmittingX: 0.4, EmittingY: 0.5, Aperture: 0.9, Order: 2})
+		m := ripples[0]
+		period, _ := m.Period()
+		fmt.Printf("pixels (%.2f, %.2f) and (%.2f, %.2f) photosites apart: %s, every %.1f photosites\n",
+			g.Across.X, g.Across.Y, g.Down.X, g.Down.Y, m.Kind, period)
 	}
 	// Output:
-	// 1.325 × 1.326 photosites a pixel, bands every 4.1
-	// 1.502 × 1.416 photosites a pixel, bands every 3.0
+	// pixels (1.33, -0.01) and (0.00, 1.33) photosites apart: aliased, every 4.1 photosites
+	// pixels (1.50, -0.15) and (0.00, 1.42) photosites apart: aliased, every 3.0 photosites
 }

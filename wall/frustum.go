@@ -107,11 +107,15 @@ func NewFrustum(r Rectangle, eye r3.Vec, near, far unit.Length) (Frustum, error)
 //	0         0        −(f+n)/(f−n)  −2fn/(f−n)
 //	0         0        −1             0
 //
-// ok is false where an extent is empty or an element is not finite.
+// ok is false unless Left < Right, Bottom < Top and 0 < Near < Far, all finite,
+// and where an element is too large for a number.
 //
 // Source: R. Kooima, Generalized Perspective Projection, 2008, where the
 // matrix is that of the OpenGL fixed pipeline.
 func (f Frustum) Projection() (m Matrix, ok bool) {
+	if !f.sound() {
+		return Matrix{}, false
+	}
 	l, r, b, t := float64(f.Left), float64(f.Right), float64(f.Bottom), float64(f.Top)
 	n, z := float64(f.Near), float64(f.Far)
 	m = Matrix{
@@ -128,12 +132,15 @@ func (f Frustum) Projection() (m Matrix, ok bool) {
 
 // StageToEye is the matrix from the stage frame to the eye's own frame: a turn
 // by the transposed axes after a move by −Eye. ok is false where the axes are no
-// right-handed set of unit vectors, as in the zero value, or Eye is not finite.
+// right-handed set of unit vectors square to each other, to within 1e-6, as in
+// the zero value, or Eye is not finite.
 //
 // Source: R. Kooima, Generalized Perspective Projection, 2008.
 func (f Frustum) StageToEye() (m Matrix, ok bool) {
+	// Any two of these leave two axes free to be longer or shorter together.
 	skew := r3.Norm(r3.Sub(r3.Cross(f.RightAxis, f.UpAxis), f.BackAxis)) +
-		r3.Norm(r3.Sub(r3.Cross(f.UpAxis, f.BackAxis), f.RightAxis))
+		r3.Norm(r3.Sub(r3.Cross(f.UpAxis, f.BackAxis), f.RightAxis)) +
+		r3.Norm(r3.Sub(r3.Cross(f.BackAxis, f.RightAxis), f.UpAxis))
 	if !(skew < 1e-6 && r3.Norm2(f.RightAxis) > 0.5) {
 		return Matrix{}, false
 	}
@@ -150,15 +157,22 @@ func (f Frustum) StageToEye() (m Matrix, ok bool) {
 //
 //	angle = atan(extent/near)
 //
-// ok is false unless Near is above 0 and no field is NaN.
+// ok is false unless Left < Right, Bottom < Top and 0 < Near < Far, all finite.
 func (f Frustum) Angles() (left, right, bottom, top unit.Angle, ok bool) {
-	if !(f.Near > 0) || math.IsNaN(float64(f.Left+f.Right+f.Bottom+f.Top+f.Near)) {
+	if !f.sound() {
 		return 0, 0, 0, 0, false
 	}
 	angle := func(extent unit.Length) unit.Angle {
 		return unit.Angle(math.Atan2(float64(extent), float64(f.Near)))
 	}
 	return angle(f.Left), angle(f.Right), angle(f.Bottom), angle(f.Top), true
+}
+
+// sound reports whether the extents and depths are those of a frustum.
+func (f Frustum) sound() bool {
+	finite := f.Left >= -math.MaxFloat64 && f.Right <= math.MaxFloat64 &&
+		f.Bottom >= -math.MaxFloat64 && f.Top <= math.MaxFloat64 && f.Far <= math.MaxFloat64
+	return finite && f.Left < f.Right && f.Bottom < f.Top && f.Near > 0 && f.Near < f.Far
 }
 
 func (m Matrix) finite() bool {

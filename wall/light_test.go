@@ -196,6 +196,114 @@ func TestLightProperties(t *testing.T) {
 	}
 }
 
+// A receiver on the wall itself, that faces as the wall does or any other way,
+// gets nothing from the panel it sits on.
+func TestLightInThePlaneOfAPanel(t *testing.T) {
+	rng := rand.New(rand.NewPCG(42, 1))
+	for range 2000 {
+		spec := somewhere(rng)
+		if rng.IntN(2) == 0 {
+			spec.Position = r3.Scale(1e4*rng.Float64(), spec.Position)
+		}
+		w := must[wall.Wall](t)(wall.New(spec))
+		width, height := w.Size()
+		x, y := rng.Float64()*float64(width), rng.Float64()*float64(height)
+		p, _ := w.Point(x, y)
+		n, _ := w.Normal(x, y)
+		column, row, _ := w.Panel(x, y)
+		px, py := float64(spec.PanelPixelsX), float64(spec.PanelPixelsY)
+		r, ok := w.Rectangle(float64(column)*px, float64(row)*py, float64(column+1)*px, float64(row+1)*py)
+		if !ok {
+			t.Fatal("no panel")
+		}
+		// Nor does one on another panel of a flat wall, where the tilt of the
+		// first by one rounding over its side counts.
+		if first, ok := w.Rectangle(0, 0, px, py); ok && spec.Radius == 0 {
+			if s := must[float64](t)(wall.SolidAngle(first, p)); s != 0 {
+				t.Fatalf("%+v beside at %v, %v: %v sr", spec, x, y, s)
+			}
+		}
+		for _, normal := range []r3.Vec{n, r3.Scale(-1, n), {X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}} {
+			f := must[float64](t)(wall.ViewFactor(r, p, normal))
+			s := must[float64](t)(wall.SolidAngle(r, p))
+			lux, ok := w.Illuminance(p, normal, func(c, r int) float64 {
+				if c == column && r == row {
+					return 1000
+				}
+				return 0
+			})
+			if f != 0 || s != 0 || lux != 0 || !ok {
+				t.Fatalf("%+v at %v, %v facing %v: %v, %v sr, %v lx, %v", spec, x, y, normal, f, s, lux, ok)
+			}
+			if factor, ok := w.ViewFactor(p, normal); !ok || !(factor >= 0 && factor <= 1+1e-12) {
+				t.Fatalf("%+v at %v, %v: the wall gives %v, %v", spec, x, y, factor, ok)
+			}
+			if spec.Radius == 0 {
+				if s, ok := w.SolidAngle(p); s != 0 || !ok {
+					t.Fatalf("%+v at %v, %v: %v sr", spec, x, y, s)
+				}
+			}
+		}
+		// A millimetre in front there is light again: nearly the half space,
+		// but for the edges.
+		if r3.Norm(spec.Position) < 100 {
+			mid, _ := w.Point((float64(column)+0.5)*px, (float64(row)+0.5)*py)
+			f := must[float64](t)(wall.ViewFactor(r, r3.Add(mid, r3.Scale(1e-3, n)), r3.Scale(-1, n)))
+			near.Abs(t, "close", f, 1, 1e-4, "the horizon of a panel of 0.3 m or more, 1 mm away: 1 − F is some (2 mm/0.3 m)²")
+		}
+	}
+}
+
+// Far from a turned panel the light is that of an integral over it by Gauss and
+// Legendre's rule, which is exact there.
+func TestLightFarFromATurnedPanel(t *testing.T) {
+	rng := rand.New(rand.NewPCG(43, 1))
+	nodes := [4]float64{0.0694318442029737, 0.3300094782075719, 0.6699905217924281, 0.9305681557970263}
+	weights := [4]float64{0.1739274225687269, 0.3260725774312731, 0.3260725774312731, 0.1739274225687269}
+	for range 2000 {
+		spec := square()
+		spec.Columns, spec.Rows, spec.Position = 1, 1, r3.Vec{}
+		spec.Heading, spec.Elevation, spec.Roll = unit.Angle(6*rng.Float64()), unit.Angle(rng.Float64()), unit.Angle(6*rng.Float64())
+		w := must[wall.Wall](t)(wall.New(spec))
+		r, _ := w.Rectangle(0, 0, 100, 100)
+		right, up := r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.UpperLeft, r.LowerLeft)
+		back := r3.Cross(right, up)
+		away := math.Pow(10, 2+5*rng.Float64())
+		point := r3.Scale(away, r3.Unit(r3.Add(r3.Vec{X: 0.5 * rng.NormFloat64(), Y: 0.5 * rng.NormFloat64(), Z: 0.5 * rng.NormFloat64()}, back)))
+		normal := r3.Unit(r3.Sub(r3.Vec{X: rng.NormFloat64() / 3, Y: rng.NormFloat64() / 3, Z: rng.NormFloat64() / 3}, r3.Unit(point)))
+		if r3.Dot(r3.Unit(point), back) < 0.1 || r3.Dot(r3.Unit(point), normal) > -0.1 {
+			continue
+		}
+		var factor, solid float64
+		for i, u := range nodes {
+			for j, v := range nodes {
+				way := r3.Sub(r3.Add(r.LowerLeft, r3.Add(r3.Scale(u, right), r3.Scale(v, up))), point)
+				d2 := r3.Norm2(way)
+				s := -weights[i] * weights[j] * r3.Dot(way, back) / (d2 * math.Sqrt(d2))
+				solid += s
+				factor += s * r3.Dot(way, normal) / math.Sqrt(d2) / math.Pi
+			}
+		}
+		near.Abs(t, "F", must[float64](t)(wall.ViewFactor(r, point, normal)), factor, 4e-16/away, "the error stated, for a side of 1 m")
+		near.Rel(t, "solid angle", must[float64](t)(wall.SolidAngle(r, point)), solid, 1e-15*away, "the error stated, for a side of 1 m")
+	}
+}
+
+// A rectangle whose corner is off the square by half of what is allowed: what
+// that changes is what it changes in an integral.
+func TestLightOfALeaningRectangle(t *testing.T) {
+	r := upright(0, 0, 2, 3)
+	leaning := r
+	leaning.UpperLeft.X += 1.5e-6
+	p, n := r3.Vec{X: 3, Y: 2, Z: 2}, r3.Vec{X: -0.5, Y: 0.1, Z: -1}
+	factor, solid := midpoint(r, p, n, 400)
+	factor2, solid2 := midpoint(leaning, p, n, 400)
+	change := must[float64](t)(wall.ViewFactor(leaning, p, n)) - must[float64](t)(wall.ViewFactor(r, p, n))
+	near.Rel(t, "F", change, factor2-factor, 1e-3, "mid-point rule with 400 by 400 points; differences of 1e-7 with roundings of 1e-16")
+	change = must[float64](t)(wall.SolidAngle(leaning, p)) - must[float64](t)(wall.SolidAngle(r, p))
+	near.Rel(t, "solid angle", change, solid2-solid, 1e-3, "the same")
+}
+
 func TestEV100FromLuminance(t *testing.T) {
 	for _, tc := range []struct {
 		id                 string
@@ -240,6 +348,18 @@ func TestLightFaults(t *testing.T) {
 	_, e := w.Illuminance(r3.Vec{}, n, func(int, int) float64 { return nan })
 	_, f := w.Illuminance(r3.Vec{}, n, func(int, int) float64 { return -1 })
 	_, g := w.Illuminance(r3.Vec{Y: nan}, n, one)
+	// Too much light for a number has no answer; where little of it arrives, it has.
+	brightest := func(int, int) float64 { return math.MaxFloat64 }
+	hollow := must[wall.Wall](t)(wall.New(hexagon(6)))
+	if lux, ok := hollow.Illuminance(r3.Vec{Z: 2}, n, brightest); ok || lux != 0 {
+		t.Errorf("the largest luminance gives %v, %v", lux, ok)
+	}
+	lux, ok := w.Illuminance(r3.Vec{Z: 1000}, n, brightest)
+	factor, _ := w.ViewFactor(r3.Vec{Z: 1000}, n)
+	near.Rel(t, "the largest luminance from afar", lux/math.MaxFloat64, math.Pi*factor, 1e-9, "E = π L F; panels 1 km away lose digits")
+	if !ok {
+		t.Error("no answer from afar")
+	}
 	_, h := w.Illuminance(r3.Vec{}, r3.Vec{Z: nan}, one)
 	if a || b || c || d || e || f || g || h {
 		t.Error("an answer to a question that has none", a, b, c, d, e, f, g, h)

@@ -7,31 +7,55 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// Link is an open standard of a serial digital link and its nominal rate in
-// bit/s.
+// Link is an open standard of a serial digital link. Its line rate carries
+// blanking as well; what is left for the picture is a raster of Width × Height
+// pixels of 20 bit (10 bit, 4:2:2), Num/Den times a second at most.
 type Link struct {
-	Standard string
-	Rate     float64
+	Standard      string
+	LineRate      float64 // bit/s
+	Width, Height int     // pixels of the active picture
+	Num, Den      int64   // pictures a second
 }
 
-// Links lists the nominal rates of serial digital links, by standard and rate.
-// The rates of 1.485 and 2.97 Gbit/s exist also divided by 1.001.
+// Links lists serial digital links by standard and rate. Each rate exists also
+// divided by 1.001, with the frame rates divided as well.
 //
-// Source: SMPTE 259M, SMPTE 292M, SMPTE ST 424, SMPTE ST 2081-10, SMPTE ST
-// 2082-10.
+// Source: SMPTE 292M, SMPTE ST 424, SMPTE ST 2081-10, SMPTE ST 2082-10.
 func Links() []Link {
 	return []Link{
-		{"SMPTE 259M", 143e6},
-		{"SMPTE 259M", 177e6},
-		{"SMPTE 259M", 270e6},
-		{"SMPTE 259M", 360e6},
-		{"SMPTE 292M", 1.485e9 / 1.001},
-		{"SMPTE 292M", 1.485e9},
-		{"SMPTE ST 424", 2.97e9 / 1.001},
-		{"SMPTE ST 424", 2.97e9},
-		{"SMPTE ST 2081-10", 5.94e9},
-		{"SMPTE ST 2082-10", 11.88e9},
+		{"SMPTE 292M", 1.485e9 / 1.001, 1920, 1080, 30000, 1001},
+		{"SMPTE 292M", 1.485e9, 1920, 1080, 30, 1},
+		{"SMPTE ST 424", 2.97e9 / 1.001, 1920, 1080, 60000, 1001},
+		{"SMPTE ST 424", 2.97e9, 1920, 1080, 60, 1},
+		{"SMPTE ST 2081-10", 5.94e9 / 1.001, 3840, 2160, 30000, 1001},
+		{"SMPTE ST 2081-10", 5.94e9, 3840, 2160, 30, 1},
+		{"SMPTE ST 2082-10", 11.88e9 / 1.001, 3840, 2160, 60000, 1001},
+		{"SMPTE ST 2082-10", 11.88e9, 3840, 2160, 60, 1},
 	}
+}
+
+// Picture is how much active picture the link carries at a frame rate, in bit/s:
+// as many whole rasters a frame as it has time for, each of 20 bit a pixel,
+//
+//	rasters = ⌊(Num/Den) / (num/den)⌋,  picture = 20 Width Height rasters num/den
+//
+// Two rasters a frame carry one picture of 40 bit a pixel (12 bit and less,
+// 4:4:4). The slower the frame rate between two whole numbers of rasters, the
+// more of the line rate is blanking. ok is false for a frame rate above the
+// link's, for one that is not above 0, and for the zero value.
+//
+// Source: common practice; elementary arithmetic.
+func (l Link) Picture(num, den int64) (bitsPerSecond float64, ok bool) {
+	raster, err := PayloadRate(l.Width, l.Height, 20, num, den)
+	if err != nil || l.Num < 1 || l.Den < 1 {
+		return 0, false
+	}
+	// A rate that a whole number of rasters fills must not lose one to a rounding.
+	rasters := math.Floor(float64(l.Num) * float64(den) / (float64(l.Den) * float64(num)) * (1 + 1e-12))
+	if !(rasters >= 1) {
+		return 0, false
+	}
+	return rasters * raster, true
 }
 
 // PayloadRate is the rate of a raster's pixels in bit/s, without blanking or any
@@ -63,10 +87,11 @@ func PayloadRate(width, height, bits int, num, den int64) (bitsPerSecond float64
 //
 //	count = ⌈payload/capacity⌉,  share = payload/(count capacity)
 //
-// It holds where the payload can be split freely. A link that carries a raster
-// of its own also carries that raster's blanking: there the capacity to give is
-// the payload of the largest raster it carries. Both are more than 0, and
-// payload at most a million capacities.
+// The capacity of a link for picture is less than its line rate, which carries
+// blanking too: give what Link.Picture says. The count holds where the payload
+// can be split freely between links; where each carries a rectangle of the
+// raster, cut the raster instead. Both are more than 0, and payload at most a
+// million capacities.
 //
 // Source: elementary arithmetic.
 func LinksNeeded(payload, capacity float64) (count int, share float64, err error) {

@@ -10,25 +10,90 @@ import (
 )
 
 func TestLinks(t *testing.T) {
-	want := []struct {
+	type link struct {
 		id, standard string
 		rate         float64
-	}{
-		{"W-L1", "SMPTE 259M", 143e6}, {"W-L1", "SMPTE 259M", 177e6}, {"W-L1", "SMPTE 259M", 270e6}, {"W-L1", "SMPTE 259M", 360e6},
+	}
+	want := []link{
 		{"W-L2", "SMPTE 292M", 1.485e9 / 1.001}, {"W-L2", "SMPTE 292M", 1.485e9},
 		{"W-L3", "SMPTE ST 424", 2.970e9 / 1.001}, {"W-L3", "SMPTE ST 424", 2.970e9},
-		{"W-L4", "SMPTE ST 2081-10", 5.94e9}, {"W-L4", "SMPTE ST 2082-10", 11.88e9},
+		{"W-L4", "SMPTE ST 2081-10", 5.94e9 / 1.001}, {"W-L4", "SMPTE ST 2081-10", 5.94e9},
+		{"W-L4", "SMPTE ST 2082-10", 11.88e9 / 1.001}, {"W-L4", "SMPTE ST 2082-10", 11.88e9},
 	}
 	links := wall.Links()
 	if len(links) != len(want) {
 		t.Fatalf("%d links, want %d", len(links), len(want))
 	}
 	for i, w := range want {
-		ref.Equal(t, w.id, links[i], wall.Link{Standard: w.standard, Rate: w.rate})
+		ref.Equal(t, w.id, link{w.id, links[i].Standard, links[i].LineRate}, w)
 	}
-	links[0].Rate = 0
-	if wall.Links()[0].Rate == 0 {
+	links[0].LineRate = 0
+	if wall.Links()[0].LineRate == 0 {
 		t.Error("a caller can change the table")
+	}
+}
+
+// What a link carries, from the rasters with blanking that fill its line rate:
+// the share of active samples in 1125 lines of 1920 × 1080 and 2250 of
+// 3840 × 2160.
+func TestLinkPicture(t *testing.T) {
+	totals := map[string][2]float64{ // samples a line at 60 or 30, and lines
+		"SMPTE 292M": {2200, 1125}, "SMPTE ST 424": {2200, 1125},
+		"SMPTE ST 2081-10": {4400, 2250}, "SMPTE ST 2082-10": {4400, 2250},
+	}
+	for _, l := range wall.Links() {
+		total := totals[l.Standard]
+		picture, ok := l.Picture(l.Num, l.Den)
+		want := l.LineRate * float64(l.Width) * float64(l.Height) / (total[0] * total[1])
+		ref.Near(t, "W-L8", picture, want, l.Standard, l.LineRate)
+		ref.Equal(t, "W-L4", ok, true, l.Standard)
+	}
+	uhd := map[float64]wall.Link{}
+	for _, l := range wall.Links()[4:] {
+		uhd[l.LineRate] = l
+	}
+	for _, tc := range []struct {
+		rate     float64
+		num, den int64
+		want     float64
+	}{
+		{5.94e9, 30, 1, 4976640000},         // 3840 · 2160 · 20 · 30
+		{5.94e9, 24, 1, 3981312000},         // one raster a frame
+		{5.94e9, 15, 1, 4976640000},         // two
+		{5.94e9, 60, 1, 0},                  // too fast
+		{5.94e9, 30000, 1001, 4971668331.7}, // less by 1.001
+		{5.94e9 / 1.001, 30000, 1001, 4971668331.7},
+		{5.94e9 / 1.001, 30, 1, 0}, // just too fast
+		{11.88e9, 60, 1, 9953280000},
+		{11.88e9, 25, 1, 8294400000}, // two rasters a frame, a picture of 40 bit
+		{11.88e9, 24, 1, 7962624000},
+		{11.88e9, 0, 1, 0}, {11.88e9, 24, 0, 0}, {11.88e9, -24, -1, 0},
+	} {
+		got, ok := uhd[tc.rate].Picture(tc.num, tc.den)
+		ref.Near(t, "W-L9", got, tc.want, tc.rate, tc.num)
+		ref.Equal(t, "W-L4", ok, tc.want > 0, tc.rate, tc.num)
+	}
+	// A rate given by large numbers is the same rate.
+	for d := int64(1 << 45); d < 1<<45+1000; d++ {
+		if picture, ok := uhd[11.88e9].Picture(30*d, d); !ok || picture < 9.9e9 {
+			t.Fatalf("at %d/%d: %v, %v", 30*d, d, picture, ok)
+		}
+		if _, ok := uhd[5.94e9/1.001].Picture(30000*d, 1001*d); !ok {
+			t.Fatalf("at %d/%d: none", 30000*d, 1001*d)
+		}
+	}
+	if _, ok := (wall.Link{}).Picture(24, 1); ok {
+		t.Error("the zero link carries a picture")
+	}
+
+	// 17.28 Gbit/s of picture over 5.94 Gbit/s: not three links, as 2.9 line
+	// rates would have it.
+	payload := must[float64](t)(wall.PayloadRate(10000, 2400, 30, 24, 1))
+	count, share, err := wall.LinksNeeded(payload, 4976640000)
+	ref.Equal(t, "W-L6", count, 4)
+	ref.Near(t, "W-L6b", 100*share, 86.8055555556)
+	if err != nil {
+		t.Error(err)
 	}
 }
 

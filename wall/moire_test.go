@@ -10,6 +10,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall"
+	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -22,24 +23,25 @@ func TestImagePitch(t *testing.T) {
 	image := must[float64](t)(wall.ImagePitch(2.8*mm, 5, 35*mm, 6*um))
 	ref.Near(t, "W-M5", image, 3.28969452837, "pitch in photosites")
 	ref.Near(t, "W-M5", image*6, 19.7381671702, "pitch in µm")
-	m := must[wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{ImagePitch: image, Emitting: 0.5, Aperture: 1, Harmonic: 1}))
-	ref.Near(t, "W-M5", m.Frequency, 0.303979591837, "frequency")
-	if m.Aliased {
-		t.Error("below half a cycle per photosite, but aliased")
+	all, err := wall.PredictMoire(wall.MoireSpec{Grid: grid(image, 0), EmittingX: 0.5, EmittingY: 0.5, Aperture: 1, Order: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := find(all, 1, 0)
+	ref.Near(t, "W-M5", m.Frequency.X, 0.303979591837, "frequency")
+	if m.Kind != wall.Resolved {
+		t.Errorf("below half a cycle per photosite, but %s", m.Kind)
 	}
 
-	// The same by densities, on the axis: photosites per degree f/q π/180, and
-	// wall pixels per degree of the image distance's eye: both about the lens.
-	f, q, p, d := 0.035, 6e-6, 2.8e-3, 5.0
-	v := f * d / (d - f) // image distance
-	image = must[float64](t)(wall.ImagePitchFromDensity(v/q*math.Pi/180, d/p*math.Pi/180))
-	ref.Near(t, "W-M5", image, 3.28969452837, "from densities")
-
-	distance := must[unit.Length](t)(wall.NyquistDistance(2.8*mm, 35*mm, 6*um, 1))
-	ref.Near(t, "W-M6", must[float64](t)(wall.ImagePitch(2.8*mm, distance, 35*mm, 6*um)), 2, "photosites at the Nyquist distance")
-	ref.Near(t, "W-M6", distance, 8.201666666666667)
-	distance = must[unit.Length](t)(wall.NyquistDistance(2.8*mm, 35*mm, 6*um, 3))
-	ref.Near(t, "W-M6", must[float64](t)(wall.ImagePitch(2.8*mm, distance, 35*mm, 6*um)), 6, "photosites where the third harmonic aliases")
+	// Where all photosites resolve the grid, and where red ones do.
+	for _, tc := range []struct {
+		sampling        wall.Sampling
+		image, distance float64
+	}{{wall.EveryPhotosite, 2, 8.201666666666667}, {wall.Green, 2, 8.201666666666667}, {wall.RedOrBlue, 4, 4.118333333333333}} {
+		distance := must[unit.Length](t)(wall.NyquistDistance(2.8*mm, 35*mm, 6*um, tc.sampling))
+		ref.Near(t, "W-M6", must[float64](t)(wall.ImagePitch(2.8*mm, distance, 35*mm, 6*um)), tc.image, "photosites at the Nyquist distance")
+		ref.Near(t, "W-M6", float64(distance), tc.distance)
+	}
 }
 
 func TestAliasFrequency(t *testing.T) {
@@ -83,26 +85,32 @@ func TestSquareWaveContrast(t *testing.T) {
 	} {
 		ref.Near(t, "W-M8", must[float64](t)(wall.SquareWaveContrast(n, 1, diffraction)), want, n)
 	}
+	// Out of focus the contrast is reversed: 4/π of −0.1, and of a third of −0.06.
+	got := must[float64](t)(wall.SquareWaveContrast(1, 4, func(f float64) float64 { return map[float64]float64{1: -0.1, 3: -0.06}[f] }))
+	near.Abs(t, "reversed", got, 4/math.Pi*(-0.1+0.02), 1e-15, "a few roundings")
 	// A system that leaves all leaves a square wave: 4/π (1 − 1/3 + 1/5 − …) = 1.
-	got := must[float64](t)(wall.SquareWaveContrast(1, 1e6, func(float64) float64 { return 1 }))
+	got = must[float64](t)(wall.SquareWaveContrast(1, 1e6, func(float64) float64 { return 1 }))
 	near.Abs(t, "perfect system", got, 1, 1e-6, "the series ends after 1e6: the next term is 4/π 1e-6, and the sum lies half of it off")
 }
+
+// lines are lit columns of a wall in a row of photosites, at an image pitch.
+type lines struct{ pitch, lit, aperture float64 }
 
 // row renders what photosites make of a row of lit widths: the share of each
 // sensitive width that is lit, by the overlap of intervals, averaged over a box
 // of the width blur as a lens might spread it.
-func row(n int, spec wall.MoireSpec, blur, phase float64) []float64 {
+func (l lines) row(n int, blur, phase float64) []float64 {
 	lit := func(x float64) float64 { // integral of the wave from 0 to x
-		periods := math.Floor(x / spec.ImagePitch)
-		rest := x - periods*spec.ImagePitch
-		return periods*spec.ImagePitch*spec.Emitting + math.Min(rest, spec.Emitting*spec.ImagePitch)
+		periods := math.Floor(x / l.pitch)
+		rest := x - periods*l.pitch
+		return periods*l.pitch*l.lit + math.Min(rest, l.lit*l.pitch)
 	}
 	const taps = 400
 	out := make([]float64, n)
 	for i := range out {
 		for k := range taps {
 			x := float64(i) + phase + blur*((float64(k)+0.5)/taps-0.5)
-			out[i] += 1000 * (lit(x+spec.Aperture) - lit(x)) / spec.Aperture / taps
+			out[i] += 1000 * (lit(x+l.aperture) - lit(x)) / l.aperture / taps
 		}
 	}
 	return out
@@ -110,51 +118,39 @@ func row(n int, spec wall.MoireSpec, blur, phase float64) []float64 {
 
 func TestMoireIsWhatARecordingShows(t *testing.T) {
 	for _, tc := range []struct {
-		spec wall.MoireSpec
+		lines
 		blur float64
 	}{
-		{wall.MoireSpec{ImagePitch: 1.07, Emitting: 0.5, Aperture: 0.9, Harmonic: 1}, 0.4},
-		{wall.MoireSpec{ImagePitch: 0.93, Emitting: 0.3, Aperture: 0.8, Harmonic: 1}, 0.5},
-		{wall.MoireSpec{ImagePitch: 1.31, Emitting: 0.25, Aperture: 0.7, Harmonic: 1}, 0},
-		{wall.MoireSpec{ImagePitch: 3.2897, Emitting: 0.6, Aperture: 1, Harmonic: 1}, 1},
-		{wall.MoireSpec{ImagePitch: 0.517, Emitting: 0.4, Aperture: 0.75, Harmonic: 1}, 0.2},
-		// Half lit, the second harmonic of the grid vanishes; where the lens
-		// and aperture leave nothing of the first, the third shows.
-		{wall.MoireSpec{ImagePitch: 0.8, Emitting: 0.5, Aperture: 0.8, Harmonic: 1}, 0},
+		{lines{1.07, 0.5, 0.9}, 0.4},
+		{lines{0.93, 0.3, 0.8}, 0.5},
+		{lines{1.31, 0.25, 0.7}, 0},
+		{lines{3.2897, 0.6, 1}, 1},
+		{lines{0.517, 0.4, 0.75}, 0.2},
+		{lines{1.07, 0.4, 0.9}, 1.6}, // the box reverses contrast
+		// The lens and aperture leave nothing.
+		{lines{0.8, 0.5, 0.8}, 0},
 	} {
-		spec := tc.spec
+		spec := wall.MoireSpec{Grid: grid(tc.pitch, 0), EmittingX: tc.lit, EmittingY: 1, Aperture: tc.aperture, Order: 8}
 		if tc.blur > 0 {
-			spec.Transfer = func(f float64) float64 { return math.Abs(math.Sin(math.Pi*f*tc.blur) / (math.Pi * f * tc.blur)) }
+			spec.Transfer = func(f float64) float64 { return math.Sin(math.Pi*f*tc.blur) / (math.Pi * f * tc.blur) }
 		}
-		want := must[wall.Moire](t)(wall.PredictMoire(spec))
-		got, err := wall.MeasureRipple(row(2000, tc.spec, tc.blur, 0.123))
+		all, err := wall.PredictMoire(spec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := all[0]
+		got, err := wall.MeasureRipple(tc.row(2000, tc.blur, 0.123))
 		if err != nil {
 			t.Fatal(err)
 		}
 		if want.Contrast < 1e-9 {
 			if got.Contrast > 1e-9 {
-				t.Errorf("%+v: measured %+v, predicted none", tc.spec, got)
+				t.Errorf("%+v: measured %+v, predicted none", tc, got)
 			}
 			continue
 		}
-		ref.Within(t, "W-M9", math.Abs(got.Frequency-want.Frequency), "frequency", fmt.Sprint(tc.spec.ImagePitch))
-		ref.Within(t, "W-M10", math.Abs(got.Contrast/want.Contrast-1), "contrast", fmt.Sprint(tc.spec.ImagePitch))
-		near.Rel(t, "photosites", want.Photosites*want.Frequency, 1, 1e-15, "one over the frequency")
-		near.Rel(t, "pixels", want.Pixels*tc.spec.ImagePitch, want.Photosites, 1e-15, "the same length in wall pixels")
-		if want.Aliased != (tc.spec.ImagePitch < 2) {
-			t.Errorf("%+v: aliased %v", tc.spec, want.Aliased)
-		}
-	}
-}
-
-// Parallel gratings of photosites and pixels beat at the alias's period.
-func TestAliasIsABeat(t *testing.T) {
-	for _, pitch := range []float64{0.9, 1.07, 1.2} {
-		m := must[wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{ImagePitch: pitch, Emitting: 1, Harmonic: 1}))
-		near.Rel(t, "period", m.Photosites, must[float64](t)(wall.BeatPeriod(pitch, 1, 0)), 1e-13, "1/p − 1 loses a digit")
-		if m.Contrast > 1e-15 {
-			t.Error("a wall lit without gaps ripples")
-		}
+		ref.Within(t, "W-M9", math.Abs(got.Frequency-math.Abs(want.Frequency.X)), "frequency", fmt.Sprint(tc.pitch))
+		ref.Within(t, "W-M10", math.Abs(got.Contrast/want.Contrast-1), "contrast", fmt.Sprint(tc.pitch))
 	}
 }
 
@@ -194,6 +190,29 @@ func TestMeasureRipple(t *testing.T) {
 		}
 		near.Abs(t, "beside another", got.Contrast/contrast, 1, share/(apart*apart*apart)+1e-6, "what the doc comment promises")
 	}
+	// A weak one is found; what is slower than twice a record is not taken for one.
+	weak, slow := make([]float64, 400), make([]float64, 400)
+	for i := range weak {
+		weak[i] = 1 + 1e-9*math.Sin(0.3*float64(i))
+		slow[i] = 1 + 0.1*math.Sin(2*math.Pi*1.4*float64(i)/400)
+	}
+	near.Rel(t, "weak", must[wall.Ripple](t)(wall.MeasureRipple(weak)).Contrast, 1e-9, 1e-5, "samples of 1 with roundings of 1e-16")
+	if got := must[wall.Ripple](t)(wall.MeasureRipple(slow)); got.Frequency < 2.0/400 {
+		t.Errorf("%v cycles in the record", got.Frequency*400)
+	}
+	// Close to half a cycle the frequency stays at or below it, and an odd number
+	// of alternating samples has its crests in the middle.
+	for n := 50; n < 80; n++ {
+		samples := make([]float64, n)
+		for i := range samples {
+			samples[i] = 1.125 + 0.125*float64(1-i%2*2)
+		}
+		got := must[wall.Ripple](t)(wall.MeasureRipple(samples))
+		if got.Frequency > 0.5 {
+			t.Errorf("%v cycles per sample", got.Frequency)
+		}
+		near.Abs(t, "alternating", got.Contrast, 0.125/1.125, 1e-4, "a flat top at 0.5: half a cycle and a little less differ little")
+	}
 	constant := make([]float64, 100)
 	for i := range constant {
 		constant[i] = 0.1
@@ -213,13 +232,17 @@ func TestMeasureRipple(t *testing.T) {
 }
 
 func TestMoireFaults(t *testing.T) {
-	good := wall.MoireSpec{ImagePitch: 1.1, Emitting: 0.5, Aperture: 1, Harmonic: 1}
+	good := wall.MoireSpec{Grid: grid(1.1, 0), EmittingX: 0.5, EmittingY: 0.5, Aperture: 1, Order: 1}
 	predict := func(change func(*wall.MoireSpec)) error {
 		spec := good
 		change(&spec)
 		return second(wall.PredictMoire(spec))
 	}
 	line := make([]float64, 20)
+	balanced := make([]float64, 32) // of a mean that is rounding only
+	for i := range balanced {
+		balanced[i] = float64(1-i%2*2) + 1e-14
+	}
 	bad := []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, nan}
 	one := func(float64) float64 { return 1 }
 	for i, err := range []error{
@@ -227,33 +250,41 @@ func TestMoireFaults(t *testing.T) {
 		second(wall.ImagePitch(0.0028, 0.035, 0.035, 6e-6)),
 		second(wall.ImagePitch(0.0028, 5, unit.Length(nan), 6e-6)),
 		second(wall.ImagePitch(0.0028, 5, 0.035, 0)),
-		second(wall.ImagePitchFromDensity(0, 1)),
-		second(wall.ImagePitchFromDensity(1, nan)),
-		second(wall.NyquistDistance(0.0028, 0.035, 6e-6, 0)),
-		second(wall.NyquistDistance(-1, 0.035, 6e-6, 1)),
+		second(wall.NyquistDistance(0.0028, 0.035, 6e-6, 3)),
+		second(wall.NyquistDistance(-1, 0.035, 6e-6, 0)),
 		second(wall.AliasFrequency(1, 0)),
 		second(wall.AliasFrequency(inf, 1)),
 		second(wall.AliasFrequency(-1, 1)),
 		second(wall.BeatPeriod(0, 1, 0)),
 		second(wall.BeatPeriod(1, nan, 0)),
 		second(wall.BeatPeriod(1, 1, math.Pi)),
-		predict(func(s *wall.MoireSpec) { s.ImagePitch = 0 }),
-		predict(func(s *wall.MoireSpec) { s.Emitting = 0 }),
-		predict(func(s *wall.MoireSpec) { s.Emitting = 1.1 }),
+		predict(func(s *wall.MoireSpec) { s.Grid = wall.Grid{} }),
+		predict(func(s *wall.MoireSpec) { s.Grid.Down.X = nan }),
+		predict(func(s *wall.MoireSpec) { s.Grid.Across.X = 1e200 }),
+		predict(func(s *wall.MoireSpec) { s.Grid.Down = s.Grid.Across }),
+		predict(func(s *wall.MoireSpec) { s.Grid.Down = r2.Vec{X: -1, Y: 0.9e-3} }),
+		predict(func(s *wall.MoireSpec) { s.EmittingX = 0 }),
+		predict(func(s *wall.MoireSpec) { s.EmittingY = 1.1 }),
+		predict(func(s *wall.MoireSpec) { s.EmittingY = nan }),
 		predict(func(s *wall.MoireSpec) { s.Aperture = nan }),
-		predict(func(s *wall.MoireSpec) { s.Harmonic = 0 }),
+		predict(func(s *wall.MoireSpec) { s.Order = 0 }),
+		predict(func(s *wall.MoireSpec) { s.Order = 65 }),
+		predict(func(s *wall.MoireSpec) { s.Sampling = 3 }),
+		predict(func(s *wall.MoireSpec) { s.Sampling = -1 }),
 		predict(func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return nan } }),
-		predict(func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return -0.1 } }),
+		predict(func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return -1.1 } }),
 		second(wall.SquareWaveContrast(0, 1, one)),
 		second(wall.SquareWaveContrast(nan, 1, one)),
 		second(wall.SquareWaveContrast(1, inf, one)),
 		second(wall.SquareWaveContrast(1e-7, 1, one)),
 		second(wall.SquareWaveContrast(0.1, 1, nil)),
 		second(wall.SquareWaveContrast(0.1, 1, func(float64) float64 { return nan })),
+		second(wall.SquareWaveContrast(0.1, 1, func(float64) float64 { return -1.1 })),
 		second(wall.MeasureRipple(nil)),
 		second(wall.MeasureRipple(line[:15])),
 		second(wall.MeasureRipple(line)),
 		second(wall.MeasureRipple(bad)),
+		second(wall.MeasureRipple(balanced)),
 	} {
 		if !errors.Is(err, wall.ErrInvalid) {
 			t.Errorf("%d: got %v", i, err)

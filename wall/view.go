@@ -82,9 +82,10 @@ func (v View) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	d := g.at(x-float64(i)*v.s.segmentX, y)
 	k := 1 / math.Sqrt(d.X*d.X+d.Y*d.Y+d.Z*d.Z)
 	d = r3.Vec{X: d.X * k, Y: d.Y * k, Z: d.Z * k}
+	// What hides a panel shows its back to the eye: a ray leaves the circle of a
+	// hollow wall but once, and that is where it meets the lit side.
 	if v.hides {
-		px, py, ok := v.Project(d)
-		if !ok || math.Abs(px-x)+math.Abs(py-y) > 0.01 {
+		if _, _, ok := v.Project(d); !ok {
 			return r3.Vec{}, false
 		}
 	}

@@ -220,6 +220,69 @@ func TestViewHidesWhatStandsBehind(t *testing.T) {
 	}
 }
 
+// On the rim of a drum the ends of the raster meet: both are seen.
+func TestRimOfADrum(t *testing.T) {
+	spec := hexagon(6)
+	w := must[wall.Wall](t)(wall.New(spec))
+	for _, eye := range []r3.Vec{{Z: 2}, {X: 0.3, Y: 0.2, Z: 1}, {Y: 3, Z: 0.3}, {Y: 9, Z: -7}} {
+		v := must[wall.View](t)(w.View(eye))
+		for _, x := range []float64{0, 600} {
+			p, _ := w.Point(x, 150)
+			d, ok := v.Unproject(x, 150)
+			if !ok {
+				t.Fatalf("from %v: %v is not seen", eye, x)
+			}
+			near.Abs(t, "direction", distance(d, r3.Unit(r3.Sub(p, eye))), 0, 1e-14, "roundings of metres")
+		}
+	}
+}
+
+// A ray that meets the back of a panel first has no position.
+func TestNoPositionWithoutAnAnswer(t *testing.T) {
+	w := must[wall.Wall](t)(wall.New(hexagon(3)))
+	v := must[wall.View](t)(w.View(r3.Vec{X: 1.5, Z: 5}))
+	for _, from := range []r3.Vec{{Z: -3}, {X: 0.3, Y: 0.4, Z: -2}} {
+		if x, y, ok := w.Pixel(from, r3.Vec{Z: 1}); ok || x != 0 || y != 0 {
+			t.Errorf("from behind: %v, %v, %v", x, y, ok)
+		}
+	}
+	for _, d := range []r3.Vec{{Z: 1}, {Y: 1}, {}} {
+		if x, y, ok := v.Project(d); ok || x != 0 || y != 0 {
+			t.Errorf("towards %v: %v, %v, %v", d, x, y, ok)
+		}
+	}
+}
+
+// A ray that runs along the circle and passes an end of the arc by less than a
+// millionth of a pixel meets it, on the lit side.
+func TestRayBesideTheEndOfAnArc(t *testing.T) {
+	spec := hexagon(2)
+	spec.PanelPixelsX = 1
+	w := must[wall.Wall](t)(wall.New(spec))
+	end, _ := w.Point(0, 100)
+	inner, _ := w.Point(1, 100)
+	along := r3.Unit(r3.Sub(inner, end))
+	out := r3.Unit(r3.Sub(end, r3.Vec{Y: end.Y, Z: 2})) // from the axis
+	tangent := r3.Vec{X: out.Z, Z: -out.X}
+	met := 0
+	for _, d := range []r3.Vec{tangent, r3.Scale(-1, tangent)} {
+		for px, want := range map[float64]bool{0.9e-6: true, 1.1e-6: false} {
+			// A pixel is 2 m wide.
+			beside := r3.Add(end, r3.Scale(-2*px, along))
+			x, _, ok := w.Pixel(r3.Sub(beside, d), d)
+			if ok && (!want || x != 0) {
+				t.Errorf("%v px beside: %v, %v", px, x, ok)
+			}
+			if ok {
+				met++
+			}
+		}
+	}
+	if met != 1 {
+		t.Errorf("%d rays of one met the lit side", met)
+	}
+}
+
 func TestViewFaults(t *testing.T) {
 	w := must[wall.Wall](t)(wall.New(square()))
 	for _, eye := range []r3.Vec{{Z: -4}, {Z: -5}, {X: nan}, {Y: inf}, {Z: 1e10}} {

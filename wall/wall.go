@@ -323,7 +323,10 @@ func (s *surface) cast(o, d r3.Vec) (x, y float64, ok bool) {
 			}
 		}
 	}
-	return first.x, first.y, first.lit
+	if !first.lit {
+		return 0, 0, false
+	}
+	return first.x, first.y, true
 }
 
 // hit is where a ray meets the surface.

@@ -1,13 +1,16 @@
 package main
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
+	"io"
 	"math"
-	"os"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -20,34 +23,48 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 )
 
-// chart is a quantity over a rectangle, drawn as a picture with a colour bar.
-// The colours run evenly in lightness, from night blue to sand, so they read
-// without hue and to the colour-blind.
+// chart is a quantity over a rectangle, drawn as a picture with a key to its
+// colours and marks. The colours run evenly in lightness, from night blue to
+// sand, so they read without hue and to the colour-blind.
 type chart struct {
 	title, quantity string
+	note            string // below the title
 	x, y            axis
 	columns, rows   int
-	value           func(x, y float64) float64 // NaN: no answer, drawn grey
-	step            float64                    // the colours end on multiples of it
+	value           func(x, y float64) (v float64, texture int) // NaN: no answer, drawn grey
+	weight          func(x, y float64) float64                  // of a cell among the values; nil: 1
+	step            float64                                     // the colours end on multiples of it
+	whole           bool                                        // the values are whole numbers: a colour for each
+	textures        []string                                    // what the lines drawn over the colours stand for
 	marks           []mark
 }
 
 type axis struct {
 	label     string
 	low, high float64
-	every     float64 // between ticks
+	every     float64 // between ticks; 0: as fits
 }
 
-// mark is a point with a name, or a closed outline with a name, in the chart's
-// own coordinates.
+// mark is a named point, or a named outline, in the chart's own coordinates. It is
+// numbered in the chart, and its name stands beside the chart: names may be long,
+// and marks close together.
 type mark struct {
-	name    string
-	outline []plotter.XY
-	label   int // the point of the outline that the name stands at
+	name   string
+	points []plotter.XY
+	round  float64 // the width of an x axis that goes round; 0: it does not
 }
 
 // chartColumns is how finely charts are computed; tests lower it.
 var chartColumns = 720
+
+const (
+	chartWidth, chartHeight = 14 * vg.Inch, 7 * vg.Inch // the height without long lists of names
+	keyWidth                = 2.9 * vg.Inch
+	cellPixels              = 2    // of the picture, across a cell: room for textures
+	outliers                = 0.02 // of the values at either end that the colours do not reach
+	nameLength              = 34   // characters, beyond which names are cut
+	mostClasses             = 10   // of whole numbers
+)
 
 var (
 	noAnswer = color.Gray{0xb0}
@@ -55,9 +72,17 @@ var (
 	shadow   = color.RGBA{0, 0, 0, 0xff}
 )
 
-// save draws the chart into a PNG file.
-func (c chart) save(ctx context.Context, path string) error {
-	colours, err := moreland.NewLuminance([]color.Color{
+// scale is what the colours of a chart stand for.
+type scale struct {
+	colours   palette.ColorMap
+	low, high float64
+	clipped   bool // values lie beyond
+	empty     bool // there is none
+}
+
+// colours gives the chart's scale.
+func (c *chart) scale(values []float64) (s scale, err error) {
+	s.colours, err = moreland.NewLuminance([]color.Color{
 		color.RGBA{0x06, 0x0c, 0x30, 0xff}, // night blue
 		color.RGBA{0x20, 0x58, 0x8a, 0xff},
 		color.RGBA{0x6e, 0x96, 0x96, 0xff},
@@ -65,149 +90,337 @@ func (c chart) save(ctx context.Context, path string) error {
 		color.RGBA{0xff, 0xf6, 0xd8, 0xff}, // sand
 	})
 	if err != nil {
-		return err
+		return s, err
 	}
-	values := c.values(ctx)
+	type weighed struct{ v, w float64 }
+	var all []weighed
+	total := 0.0
+	for i, v := range values {
+		if math.IsNaN(v) {
+			continue
+		}
+		w := 1.0
+		if c.weight != nil {
+			w = c.weight(c.cell(i%c.columns, i/c.columns))
+		}
+		all = append(all, weighed{v, w})
+		total += w
+	}
+	if len(all) == 0 {
+		s.empty, s.low, s.high = true, 0, c.step
+	} else {
+		slices.SortFunc(all, func(a, b weighed) int { return cmp.Compare(a.v, b.v) })
+		s.low, s.high = all[0].v, all[len(all)-1].v
+		if !c.whole {
+			sum := 0.0
+			for _, one := range all {
+				if sum <= outliers*total {
+					s.low = one.v
+				}
+				if sum <= (1-outliers)*total {
+					s.high = one.v
+				}
+				sum += one.w
+			}
+		}
+		s.low = math.Floor(s.low/c.step) * c.step
+		s.high = max(math.Ceil(s.high/c.step)*c.step, s.low+c.step)
+		if c.whole {
+			s.high = all[len(all)-1].v
+		}
+		s.clipped = all[0].v < s.low || all[len(all)-1].v > s.high
+	}
+	s.colours.SetMin(s.low)
+	s.colours.SetMax(max(s.high, s.low+c.step))
+	return s, nil
+}
+
+// class is how many whole numbers share a colour.
+func (s *scale) class() float64 { return math.Ceil((s.high - s.low + 1) / mostClasses) }
+
+func (s *scale) at(v float64, whole bool) color.Color {
+	if math.IsNaN(v) || s.empty {
+		return noAnswer
+	}
+	if whole {
+		v = s.low + math.Floor((v-s.low)/s.class())*s.class()
+	}
+	one, err := s.colours.At(min(max(v, s.colours.Min()), s.colours.Max()))
+	if err != nil {
+		return noAnswer
+	}
+	return one
+}
+
+// save draws the chart into a PNG file and closes it.
+func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
+	defer f.Close()
+	values, textures := c.values(ctx)
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, v := range values {
-		if !math.IsNaN(v) {
-			low, high = min(low, v), max(high, v)
+	s, err := c.scale(values)
+	if err != nil {
+		return err
+	}
+	img := image.NewRGBA(image.Rect(0, 0, c.columns*cellPixels, c.rows*cellPixels))
+	for y := range c.rows * cellPixels {
+		for x := range c.columns * cellPixels {
+			i := y/cellPixels*c.columns + x/cellPixels
+			img.Set(x, y, textured(s.at(values[i], c.whole), textures[i], x, y))
 		}
-	}
-	if low > high { // no answer anywhere
-		low, high = 0, 0
-	}
-	low = math.Floor(low/c.step) * c.step
-	high = max(math.Ceil(high/c.step)*c.step, low+c.step)
-	colours.SetMin(low)
-	colours.SetMax(high)
-
-	img := image.NewRGBA(image.Rect(0, 0, c.columns, c.rows))
-	for i, v := range values {
-		img.Set(i%c.columns, i/c.columns, colourOf(colours, v))
 	}
 
 	p := plot.New()
 	p.Title.Text = c.title
+	p.Title.TextStyle.Font.Size = 13
+	for _, line := range wrapText(c.note, 120) {
+		p.Title.Text += "\n" + strings.TrimSpace(line)
+	}
 	p.X.Label.Text, p.Y.Label.Text = c.x.label, c.y.label
 	p.X.Tick.Marker, p.Y.Tick.Marker = c.x.ticks(), c.y.ticks()
 	// The plot's own axes run up from the lower left; a raster's rows run down.
 	p.X.Max, p.Y.Max = math.Abs(c.x.high-c.x.low), math.Abs(c.y.high-c.y.low)
 	p.Add(plotter.NewImage(img, 0, 0, p.X.Max, p.Y.Max))
-	for _, m := range c.marks {
-		m.outline = slices.Clone(m.outline)
-		for i, o := range m.outline {
-			m.outline[i] = plotter.XY{X: c.x.along(o.X), Y: c.y.along(o.Y)}
-		}
-		if err := m.draw(p); err != nil {
-			return err
-		}
-	}
 
-	bar := plot.New()
-	bar.Add(&plotter.ColorBar{ColorMap: colours, Vertical: true})
-	bar.HideX()
-	bar.Y.Tick.Marker = multiples(low, high, niceStep(high-low, c.step), func(v float64) float64 { return v })
-	bar.Y.Label.Text = c.quantity
-	bar.X.Padding = 0
-	bar.Title.Text = " "
-	bar.X.Label.Text = " "
-
-	const width, height, barWidth = 13 * vg.Inch, 7 * vg.Inch, 1.1 * vg.Inch
-	canvas := vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(110))
+	// A key that is longer than the chart makes the picture higher.
+	height := max(chartHeight, c.drawKey(&s, draw.New(vgimg.New(keyWidth, chartHeight)))+0.6*vg.Inch)
+	canvas := vgimg.NewWith(vgimg.UseWH(chartWidth, height), vgimg.UseDPI(110))
 	dc := draw.New(canvas)
-	p.Draw(draw.Crop(dc, 0.1*vg.Inch, -barWidth-0.15*vg.Inch, 0.1*vg.Inch, -0.1*vg.Inch))
-	bar.Draw(draw.Crop(dc, width-barWidth, -0.1*vg.Inch, 0.45*vg.Inch, -0.1*vg.Inch))
+	main := draw.Crop(dc, 0.1*vg.Inch, -keyWidth, height-chartHeight+0.1*vg.Inch, -0.1*vg.Inch)
+	p.Draw(main)
+	c.drawMarks(p, main)
+	c.drawKey(&s, draw.Crop(dc, chartWidth-keyWidth+0.15*vg.Inch, -0.1*vg.Inch, 0, -0.45*vg.Inch))
+	_, err = vgimg.PngCanvas{Canvas: canvas}.WriteTo(f)
+	return errors.Join(err, f.Close())
+}
 
-	f, err := os.Create(path)
-	if err != nil {
-		return err
+// textured draws lines over a colour: none, lines that fall, or lines both ways.
+func textured(c color.Color, texture, x, y int) color.Color {
+	const every = 12
+	if falls, rises := (x-y)%every == 0, (x+y)%every == 0; texture == 0 || !falls && !(texture == 2 && rises) {
+		return c
 	}
-	if _, err := (vgimg.PngCanvas{Canvas: canvas}).WriteTo(f); err != nil {
-		f.Close()
-		return err
+	// Towards black or white, whichever is farther.
+	const mix = 0.55
+	r, g, b, _ := c.RGBA()
+	to := 0.0
+	if 0.3*float64(r)+0.6*float64(g)+0.1*float64(b) < 0x7fff {
+		to = 0xffff
 	}
-	return f.Close()
+	blend := func(v uint32) uint8 { return uint8((float64(v)*(1-mix) + to*mix) / 257) }
+	return color.RGBA{blend(r), blend(g), blend(b), 0xff}
+}
+
+// cell is the middle of a cell, in the chart's coordinates.
+func (c *chart) cell(i, j int) (x, y float64) {
+	return c.x.low + (float64(i)+0.5)/float64(c.columns)*(c.x.high-c.x.low),
+		c.y.high + (float64(j)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
 }
 
 // values are those at the middles of the cells, row by row from the top.
-func (c chart) values(ctx context.Context) []float64 {
-	values := make([]float64, c.columns*c.rows)
+func (c *chart) values(ctx context.Context) (values []float64, textures []int) {
+	values, textures = make([]float64, c.columns*c.rows), make([]int, c.columns*c.rows)
 	parallel(ctx, c.rows, func(j int) {
-		y := c.y.high + (float64(j)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
 		for i := range c.columns {
-			x := c.x.low + (float64(i)+0.5)/float64(c.columns)*(c.x.high-c.x.low)
-			values[j*c.columns+i] = c.value(x, y)
+			values[j*c.columns+i], textures[j*c.columns+i] = c.value(c.cell(i, j))
 		}
 	})
-	return values
+	return values, textures
 }
 
-func colourOf(m palette.ColorMap, v float64) color.Color {
-	if math.IsNaN(v) {
-		return noAnswer
-	}
-	c, err := m.At(min(max(v, m.Min()), m.Max()))
-	if err != nil {
-		return noAnswer
-	}
-	return c
+func style(size vg.Length, x text.XAlignment, y text.YAlignment, c color.Color) text.Style {
+	return text.Style{Color: c, Font: font.From(plot.DefaultFont, size), XAlign: x, YAlign: y, Handler: plot.DefaultTextHandler}
 }
 
-// draw adds the mark twice, dark below light, so that it reads on any colour.
-func (m mark) draw(p *plot.Plot) error {
+// drawMarks draws the outlines and points, dark below light, so that they read on
+// any colour, and their numbers where there is room.
+func (c *chart) drawMarks(p *plot.Plot, whole draw.Canvas) {
+	area := p.DataCanvas(whole)
+	toX, toY := p.Transforms(&area)
+	place := func(o plotter.XY) vg.Point {
+		return vg.Point{X: toX(c.x.along(o.X)), Y: toY(c.y.along(o.Y))}
+	}
+	var lines [][]vg.Point
+	for _, m := range c.marks {
+		for _, line := range m.lines(c.x) {
+			var one []vg.Point
+			for _, o := range line {
+				one = append(one, place(o))
+			}
+			lines = append(lines, one)
+		}
+	}
+	var taken []vg.Rectangle
 	for _, pass := range []struct {
 		c color.Color
 		w vg.Length
-	}{{shadow, 3}, {ink, 1.2}} {
-		if len(m.outline) > 1 {
-			line, err := plotter.NewLine(plotter.XYs(m.outline))
-			if err != nil {
-				return err
+	}{{shadow, 1.6}, {ink, 0}} {
+		for _, line := range lines {
+			if len(line) == 1 {
+				area.DrawGlyph(draw.GlyphStyle{Color: pass.c, Radius: 2.6 + pass.w, Shape: draw.CircleGlyph{}}, line[0])
+				taken = append(taken, around(line[0], 3.6, 3.6))
+			} else {
+				area.StrokeLines(draw.LineStyle{Color: pass.c, Width: 1.2 + pass.w}, line)
 			}
-			line.Color, line.Width = pass.c, vg.Points(float64(pass.w))
-			p.Add(line)
 		}
 	}
-	if m.name == "" {
-		return nil
-	}
-	at := m.outline[m.label%len(m.outline)]
-	if len(m.outline) == 1 {
-		for _, pass := range []struct {
-			c color.Color
-			r vg.Length
-		}{{shadow, 4}, {ink, 2.5}} {
-			dot, err := plotter.NewScatter(plotter.XYs{at})
-			if err != nil {
-				return err
+	numbers := style(10, draw.XCenter, draw.YCenter, ink)
+	for i, m := range c.marks {
+		name := fmt.Sprint(i + 1)
+		w, h := numbers.Width(name)/2+2, vg.Length(6.5)
+		best, least := vg.Point{}, math.MaxInt
+		for _, o := range m.points {
+			at := place(o)
+			for far := range 4 {
+				for _, side := range [][2]vg.Length{{1, 1}, {-1, 1}, {1, -1}, {-1, -1}, {0, 1}, {0, -1}, {1, 0}, {-1, 0}} {
+					spot := vg.Point{X: at.X + side[0]*(w*vg.Length(1+2*far)+4), Y: at.Y + side[1]*(h*vg.Length(1+2*far)+4)}
+					if hits := conflicts(around(spot, w, h), area.Rectangle, lines, taken); hits < least {
+						best, least = spot, hits
+					}
+					if least == 0 {
+						break
+					}
+				}
 			}
-			dot.GlyphStyle = draw.GlyphStyle{Color: pass.c, Radius: vg.Points(float64(pass.r)), Shape: draw.CircleGlyph{}}
-			p.Add(dot)
+		}
+		box := around(best, w, h)
+		taken = append(taken, box)
+		area.FillPolygon(color.RGBA{0, 0, 0, 0xc0}, []vg.Point{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}})
+		area.FillText(numbers, best, name)
+	}
+}
+
+func around(at vg.Point, w, h vg.Length) vg.Rectangle {
+	return vg.Rectangle{Min: vg.Point{X: at.X - w, Y: at.Y - h}, Max: vg.Point{X: at.X + w, Y: at.Y + h}}
+}
+
+// conflicts counts what a label would cover: other labels and points count most,
+// lines less. One beyond the edge of the chart is the worst.
+func conflicts(box, area vg.Rectangle, lines [][]vg.Point, taken []vg.Rectangle) int {
+	n := 0
+	if box.Min.X < area.Min.X || box.Max.X > area.Max.X || box.Min.Y < area.Min.Y || box.Max.Y > area.Max.Y {
+		n += 10000
+	}
+	for _, t := range taken {
+		if box.Min.X < t.Max.X && t.Min.X < box.Max.X && box.Min.Y < t.Max.Y && t.Min.Y < box.Max.Y {
+			n += 1000
 		}
 	}
-	align, offset := draw.XLeft, 4.0
-	if at.X > 0.75*p.X.Max {
-		align, offset = draw.XRight, -4.0
-	}
-	for _, pass := range []struct {
-		c      color.Color
-		dx, dy float64
-	}{{shadow, -1, 0}, {shadow, 1, 0}, {shadow, 0, -1}, {shadow, 0, 1}, {ink, 0, 0}} {
-		labels, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{at}, Labels: []string{m.name}})
-		if err != nil {
-			return err
+	for _, line := range lines {
+		for i := 1; i < len(line); i++ {
+			const parts = 8
+			for k := range parts {
+				f := vg.Length(k) / parts
+				x, y := line[i-1].X+(line[i].X-line[i-1].X)*f, line[i-1].Y+(line[i].Y-line[i-1].Y)*f
+				if x > box.Min.X && x < box.Max.X && y > box.Min.Y && y < box.Max.Y {
+					n++
+				}
+			}
 		}
-		labels.TextStyle[0] = text.Style{
-			Color: pass.c, Font: font.From(plot.DefaultFont, 11), XAlign: align, YAlign: draw.YBottom, Handler: plot.DefaultTextHandler,
-		}
-		labels.Offset = vg.Point{X: vg.Points(offset + pass.dx*0.7), Y: vg.Points(3 + pass.dy*0.7)}
-		p.Add(labels)
 	}
-	return nil
+	return n
+}
+
+// lines are the outline in as many parts as it has on an axis that goes round.
+func (m *mark) lines(x axis) (lines [][]plotter.XY) {
+	line := []plotter.XY{m.points[0]}
+	for i := 1; i < len(m.points); i++ {
+		a, b := m.points[i-1], m.points[i]
+		if d := b.X - a.X; m.round > 0 && math.Abs(d) > m.round/2 {
+			turn := math.Copysign(m.round, d)
+			out, in := x.low, x.high // where a leaves and b enters
+			if d < 0 {
+				out, in = in, out
+			}
+			y := a.Y + (b.Y-a.Y)*(out-a.X)/(b.X-turn-a.X)
+			lines = append(lines, append(line, plotter.XY{X: out, Y: y}))
+			line = []plotter.XY{{X: in, Y: y}}
+		}
+		line = append(line, b)
+	}
+	return append(lines, line)
+}
+
+// drawKey draws what the colours, textures and numbers stand for, from the top
+// of an area down, and returns how high that is.
+func (c *chart) drawKey(s *scale, area draw.Canvas) vg.Length {
+	plain := style(10, draw.XLeft, draw.YCenter, color.Black)
+	const row = 15
+	y := area.Max.Y
+	write := func(indent vg.Length, line string) {
+		area.FillText(plain, vg.Point{X: area.Min.X + indent, Y: y - row/2 + 2}, line)
+		y -= row
+	}
+	swatch := func(c func(x, y int) color.Color) {
+		img := image.NewRGBA(image.Rect(0, 0, 44, 22))
+		for j := range 22 {
+			for i := range 44 {
+				img.Set(i, j, c(i, j))
+			}
+		}
+		area.DrawImage(vg.Rectangle{Min: vg.Point{X: area.Min.X, Y: y - row + 2}, Max: vg.Point{X: area.Min.X + 24, Y: y - 1}}, img)
+	}
+	flat := func(one color.Color) func(x, y int) color.Color { return func(_, _ int) color.Color { return one } }
+	for _, line := range wrapText(c.quantity, nameLength+6) {
+		write(0, strings.TrimSpace(line))
+	}
+	switch {
+	case s.empty:
+	case c.whole:
+		for v := s.high - math.Mod(s.high-s.low, s.class()); v >= s.low; v -= s.class() {
+			swatch(flat(s.at(v, true)))
+			last := min(v+s.class()-1, s.high)
+			if last > v {
+				write(32, fmt.Sprintf("%g to %g", v, last))
+			} else {
+				write(32, fmt.Sprintf("%g", v))
+			}
+		}
+	default:
+		const height = 13 * row
+		bar := image.NewRGBA(image.Rect(0, 0, 1, 256))
+		for i := range 256 {
+			bar.Set(0, i, s.at(s.high+(s.low-s.high)*(float64(i)+0.5)/256, false))
+		}
+		y -= 6
+		area.DrawImage(vg.Rectangle{Min: vg.Point{X: area.Min.X, Y: y - height}, Max: vg.Point{X: area.Min.X + 24, Y: y}}, bar)
+		step := niceStep(s.high-s.low, c.step)
+		for i := math.Ceil(s.low / step); i*step <= s.high; i++ {
+			at := y - height + height*vg.Length((i*step-s.low)/(s.high-s.low))
+			area.StrokeLine2(draw.LineStyle{Color: color.Black, Width: 0.5}, area.Min.X+24, at, area.Min.X+28, at)
+			area.FillText(plain, vg.Point{X: area.Min.X + 32, Y: at}, fmt.Sprintf("%g", i*step))
+		}
+		y -= height + 6
+		if s.clipped {
+			write(0, "values beyond are clipped: 2 % at most")
+			write(0, "at either end")
+		}
+	}
+	swatch(flat(noAnswer))
+	write(32, "none")
+	for k, name := range c.textures {
+		if s.empty {
+			break
+		}
+		one := s.at((s.low+s.high)/2, false)
+		swatch(func(x, y int) color.Color { return textured(one, k, x, y) })
+		for i, line := range wrapText(name, nameLength) {
+			if i > 0 {
+				y += 2
+			}
+			write(32, strings.TrimSpace(line))
+		}
+	}
+	y -= row / 2
+	for i, m := range c.marks {
+		name := []rune(m.name)
+		if len(name) > nameLength {
+			name = append(name[:nameLength-1], '…')
+		}
+		write(0, fmt.Sprintf("%d  %s", i+1, string(name)))
+	}
+	return area.Max.Y - y
 }
 
 // niceStep is 1, 2 or 5 times a power of ten times the smallest step, so that
@@ -222,17 +435,6 @@ func niceStep(span, smallest float64) float64 {
 	}
 }
 
-// multiples are ticks at multiples of step, each placed where at says.
-func multiples(low, high, step float64, at func(float64) float64) plot.Ticker {
-	return plot.TickerFunc(func(_, _ float64) []plot.Tick {
-		var ticks []plot.Tick
-		for i := math.Ceil(low / step); i*step <= high; i++ {
-			ticks = append(ticks, plot.Tick{Value: at(i * step), Label: fmt.Sprintf("%g", i*step)})
-		}
-		return ticks
-	})
-}
-
 // along is how far a value lies from the low end of the axis.
 func (a axis) along(v float64) float64 {
 	if a.high < a.low {
@@ -243,7 +445,17 @@ func (a axis) along(v float64) float64 {
 
 // ticks stand at multiples of every, by how far along the axis they lie.
 func (a axis) ticks() plot.Ticker {
-	return multiples(min(a.low, a.high), max(a.low, a.high), a.every, a.along)
+	low, high, step := min(a.low, a.high), max(a.low, a.high), a.every
+	if step == 0 {
+		step = niceStep(high-low, 1)
+	}
+	return plot.TickerFunc(func(_, _ float64) []plot.Tick {
+		var ticks []plot.Tick
+		for i := math.Ceil(low / step); i*step <= high; i++ {
+			ticks = append(ticks, plot.Tick{Value: a.along(i * step), Label: fmt.Sprintf("%g", i*step)})
+		}
+		return ticks
+	})
 }
 
 // overSphere is a chart over all directions.
@@ -253,6 +465,8 @@ func overSphere(title, quantity string, step float64, value func(heading, elevat
 		x:       axis{"heading from the bow, degrees to the right", -180, 180, 30},
 		y:       axis{"elevation, degrees", -90, 90, 15},
 		columns: chartColumns, rows: chartColumns / 2,
-		value: value, step: step,
+		value:  func(x, y float64) (float64, int) { return value(x, y), 0 },
+		weight: func(_, elevation float64) float64 { return math.Cos(rad(elevation)) },
+		step:   step,
 	}
 }

@@ -5,43 +5,46 @@ import (
 	"math"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/unit"
 	"gonum.org/v1/plot/plotter"
 )
 
 // charts draws the maps: what is covered, how densely, how far each direction
-// may be pushed into, and where the LED grid aliases in the camera's frame.
+// may be pushed into, and what the LED grid does in the camera's frame.
 func (m *maker) charts() error {
 	s := &m.shoot
-	axes := make([]mark, len(s.cameras))
-	for i, c := range s.Plates.Cameras {
-		axes[i] = mark{name: c.Name, outline: []plotter.XY{{X: wrap(c.HeadingDeg), Y: min(c.ElevationDeg, 85)}}}
+	// What holds for a direction by itself is drawn with the frames of the shots,
+	// of which it fills a point; what holds for a view centred on a direction, with
+	// where the shots look.
+	var frames, centres []mark
+	for _, c := range s.Plates.Cameras {
+		frames = append(frames, mark{name: c.Name + " (camera)", points: []plotter.XY{{X: wrap(c.HeadingDeg), Y: c.ElevationDeg}}})
 	}
-	var shots []mark
-	for i, shot := range s.Shots {
-		if outline := m.outline(shot); outline != nil {
-			// Names of overlapping shots stand at three corners in turn.
-			shots = append(shots, mark{name: shot.Name, outline: outline, label: []int{0, topLeft, topRight}[i%3]})
-		}
+	for _, shot := range s.Shots {
+		frames = append(frames, mark{name: shot.Name, points: m.outline(shot), round: 360})
+		centres = append(centres, mark{name: shot.Name, points: []plotter.XY{{X: wrap(shot.HeadingDeg), Y: shot.ElevationDeg}}})
 	}
+	const framed = "outlines: the frames of the shots; points: the axes of the cameras"
+	const centred = "the value at a point is that of a view centred there; points: where the shots look"
 
-	count := overSphere("How many plate cameras see each direction (grey: none)", "cameras", 1,
+	count := overSphere("How many plate cameras see each direction", "cameras", 1,
 		func(h, e float64) float64 {
 			if n := s.array.Count(direction(rad(h), rad(e))); n > 0 {
 				return float64(n)
 			}
 			return math.NaN()
 		})
-	count.marks = axes
+	count.marks, count.note, count.whole = frames, framed, true
 
-	density := overSphere("Pixels of the best plate in each direction (grey: none)", "px per degree, the smaller of radial and tangential", 2,
+	density := overSphere("Pixels of the best plate in each direction", "px per degree, the smaller of radial and tangential", 1,
 		func(h, e float64) float64 {
 			if _, d, ok := s.array.Best(direction(rad(h), rad(e))); ok {
 				return d
 			}
 			return math.NaN()
 		})
-	density.marks = axes
+	density.marks, density.note = frames, framed
 
 	d := s.delivery
 	push := overSphere(fmt.Sprintf("Narrowest view of %d × %d px that keeps a source pixel at its centre", d.Columns, d.Rows),
@@ -52,9 +55,9 @@ func (m *maker) charts() error {
 			}
 			return math.NaN()
 		})
-	push.marks = shots
+	push.marks, push.note = centres, centred
 
-	allowed := overSphere(fmt.Sprintf("How many of the %d shots may look in each direction, corners and all (grey: none)", len(s.Shots)), "shots", 1,
+	allowed := overSphere(fmt.Sprintf("How many of the %d shots may look in each direction, corners and all", len(s.Shots)), "shots", 1,
 		func(h, e float64) float64 {
 			n := 0
 			for _, shot := range s.Shots {
@@ -68,10 +71,10 @@ func (m *maker) charts() error {
 			return float64(n)
 		})
 	allowed.columns, allowed.rows = chartColumns/4, chartColumns/8
-	allowed.marks = shots
+	allowed.marks, allowed.note, allowed.whole = centres, centred, true
 
-	near := overSphere(fmt.Sprintf("Parallax of a thing at %g m between the cameras that see it (grey: fewer than two)", s.Vessel.NearestM),
-		"px, the greatest of all pairs", 5,
+	near := overSphere(fmt.Sprintf("Parallax of a thing at %g m between the cameras that see it", s.Vessel.NearestM),
+		"px, the greatest of all pairs of cameras", 5,
 		func(h, e float64) float64 {
 			worst, found := math.NaN(), false
 			for i := range s.cameras {
@@ -83,7 +86,7 @@ func (m *maker) charts() error {
 			}
 			return worst
 		})
-	near.marks = axes
+	near.marks, near.note = frames, framed+"; none: fewer than two cameras see it"
 
 	for _, c := range []struct {
 		file  string
@@ -102,68 +105,94 @@ func (m *maker) charts() error {
 	return nil
 }
 
-// aliasChart is the contrast of the strongest alias of the LED grid over the
-// frame of the stage camera at a position, focused on what the middle of the
-// frame meets.
+// aliasChart is what the LED grid does over the frame of the stage camera at a
+// position, focused on what the middle of the frame meets: how strong the strongest
+// ripple is, and of what kind. Where pixels are resolved the contrast is high, and
+// still is no alias.
 func (m *maker) aliasChart(position int) chart {
 	s := &m.shoot
 	w, h := s.finders[position].Size()
+	title := fmt.Sprintf("LED grid in the picture of the stage camera at %s, ", s.StageCamera.Positions[position].Name)
 	focus := unit.Length(s.StageCamera.Lens.FocusM)
 	if hit, ok := s.centreHit(position); ok {
 		focus = hit.depth
+		title += "focused on the wall at " + length(focus)
+	} else {
+		title += "focused at " + length(focus) + ", " + m.wallSeen(position)
 	}
-	return chart{
-		title: fmt.Sprintf("LED grid aliasing, stage camera at %s, focused on the wall at %s (grey: no wall)",
-			s.StageCamera.Positions[position].Name, length(focus)),
-		quantity: fmt.Sprintf("contrast of the strongest alias along a row of the wall, harmonics 1 to %d, %%", harmonics),
-		x:        axis{"photosite column", 0, float64(w), 500},
-		y:        axis{"photosite row, down", float64(h), 0, 500},
-		columns:  chartColumns / 2, rows: max(1, chartColumns/2*h/w),
-		value: func(x, y float64) float64 {
+	c := chart{
+		title: title,
+		note: fmt.Sprintf("each photosite taken by itself, with no filter before the sensor; red and blue of a mosaic have every second photosite only, and alias below %g photosites a wall pixel where all together do below %g",
+			wall.RedOrBlue.NyquistPitch(), wall.EveryPhotosite.NyquistPitch()),
+		quantity: fmt.Sprintf("contrast of the strongest ripple, amplitude over mean, harmonics up to %d, %%", harmonics),
+		textures: []string{
+			"no lines: the wall's pixels are resolved",
+			"lines: near half a cycle a photosite, a slow beat shows",
+			"crossed lines: an alias, coarser than the pixels",
+		},
+		x:       axis{"photosite column", 0, float64(w), 0},
+		y:       axis{"photosite row, down", float64(h), 0, 0},
+		columns: chartColumns / 2, rows: max(1, chartColumns/2*h/w),
+		value: func(x, y float64) (float64, int) {
 			hit, ok := s.hitAt(position, x, y)
 			if !ok {
-				return math.NaN()
+				return math.NaN(), 0
 			}
-			alias, _, found, ok := s.alias(hit, focus)
-			switch {
-			case !ok:
-				return math.NaN()
-			case !found:
-				return 0
+			m, ok := s.moire(hit, focus, wall.EveryPhotosite)
+			if !ok {
+				return math.NaN(), 0
 			}
-			return 100 * alias.Contrast
+			texture := 0
+			switch m.Kind {
+			case wall.Beat:
+				texture = 1
+			case wall.Aliased:
+				texture = 2
+			}
+			return 100 * m.Contrast, texture
 		},
 		step: 1,
 	}
+	return c
+}
+
+// wallSeen says where the stage camera has a wall, if not in the middle of its
+// frame.
+func (m *maker) wallSeen(position int) string {
+	const across, down = 64, 36
+	w, h := m.shoot.finders[position].Size()
+	for y := range down {
+		for x := range across {
+			if _, ok := m.shoot.hitAt(position, (float64(x)+0.5)*float64(w)/across, (float64(y)+0.5)*float64(h)/down); ok {
+				return "no wall in its middle"
+			}
+		}
+	}
+	return "no wall in view"
 }
 
 func (m *maker) draw(file string, c chart) error {
 	m.progress(file)(0, 1)
-	path, err := m.picture(file)
+	f, err := m.create(file)
 	if err != nil {
 		return err
 	}
-	return c.save(m.ctx, path)
+	return c.save(m.ctx, f)
 }
 
-// sidePoints is the number of points along one side of an outline, which goes
-// round from the bottom left by way of topRight and topLeft.
-const (
-	sidePoints = 24
-	topRight   = 2 * sidePoints
-	topLeft    = 3 * sidePoints
-)
+// sidePoints is the number of points along one side of an outline.
+const sidePoints = 24
 
-// outline is the edge of a shot over the sphere; nil where it crosses the back
-// of the chart, as a line there would run across it.
+// outline is the edge of a shot over the sphere.
 func (m *maker) outline(shot shotSpec) []plotter.XY {
+	middle := []plotter.XY{{X: wrap(shot.HeadingDeg), Y: shot.ElevationDeg}}
 	d := m.shoot.delivery
 	view, err := projection.NewView(projection.ViewSpec{
 		Width: d.Columns, Height: d.Rows, Across: unit.Angle(shot.AcrossDeg) * deg,
 		Pose: pose(vec([3]float64{}), shot.HeadingDeg, shot.ElevationDeg, 0),
 	})
 	if err != nil {
-		return nil
+		return middle
 	}
 	w, h := float64(d.Columns), float64(d.Rows)
 	corners := [][2]float64{{0, h}, {w, h}, {w, 0}, {0, 0}, {0, h}}
@@ -179,13 +208,7 @@ func (m *maker) outline(shot shotSpec) []plotter.XY {
 			}
 		}
 	}
-	points = append(points, points[0])
-	for i := range len(points) - 1 {
-		if math.Abs(points[i+1].X-points[i].X) > 90 {
-			return []plotter.XY{{X: wrap(shot.HeadingDeg), Y: shot.ElevationDeg}}
-		}
-	}
-	return points
+	return append(points, points[0])
 }
 
 // wrap brings a heading into −180° … 180°, 180° excluded.

@@ -11,8 +11,12 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
+	"time"
 
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -41,6 +45,13 @@ func smaller(t *testing.T) map[string]any {
 	plates := doc["plates"].(map[string]any)
 	reduce(plates["format"], 24, "columns", "rows")
 	reduce(plates, 24, "feather_px")
+	for _, c := range plates["cameras"].([]any) {
+		if l, ok := c.(map[string]any)["lens"].(map[string]any); ok {
+			for i, v := range l["centre_px"].([]any) {
+				l["centre_px"].([]any)[i] = v.(float64) / 24
+			}
+		}
+	}
 	doc["delivery"] = map[string]any{"columns": 128., "rows": 72.}
 	for _, w := range doc["walls"].([]any) {
 		reduce(w, 25, "panel_columns", "panel_rows")
@@ -101,6 +112,7 @@ func TestMainJob(t *testing.T) {
 		"walls/bow-wall/a.png": {400, 150}, "walls/bow-wall/b.png": {400, 150},
 		"walls/ceiling/a.png": {120, 80}, "walls/ceiling/b.png": {120, 80},
 		"push-in.png": {128, 72}, "sphere.png": {128, 64},
+		"linear/walls/bow-wall/b.png": {400, 150}, "linear/walls/ceiling/a.png": {120, 80}, "linear/push-in.png": {128, 72}, "linear/sphere.png": {128, 64},
 		"charts/coverage.png": {}, "charts/density.png": {}, "charts/push-in-limit.png": {}, "charts/shots.png": {}, "charts/parallax.png": {}, "charts/alias-a.png": {}, "charts/alias-b.png": {},
 	}
 	for name, want := range sizes {
@@ -133,7 +145,7 @@ func TestMainJob(t *testing.T) {
 func TestFramesShowTheScene(t *testing.T) {
 	j := prepared(t, "-scenario", writeScenario(t, smaller(t)))
 	j.scene = slopes{}
-	m := newMaker(t.Context(), j, t.TempDir(), new(bytes.Buffer))
+	m := newMaker(t.Context(), j, outputIn(t, t.TempDir()), new(bytes.Buffer))
 	if err := m.frames(); err != nil {
 		t.Fatal(err)
 	}
@@ -171,11 +183,16 @@ func prepared(t *testing.T, args ...string) *job {
 		}
 	}
 	opts.out = filepath.Join(t.TempDir(), "out")
-	j, err := prepare(opts, nil)
+	j, err := prepare(t.Context(), opts)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return j
+}
+
+// outputIn writes straight into a folder.
+func outputIn(t *testing.T, folder string) *output {
+	return &output{ctx: t.Context(), work: folder}
 }
 
 // A real scene goes round: sphere to plates, plates to files, files to sphere.
@@ -184,7 +201,7 @@ func TestRealSphereGoesRound(t *testing.T) {
 	first, second := t.TempDir(), t.TempDir()
 	j := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png")
 	j.keepPlates, j.gain = true, 3
-	m := newMaker(t.Context(), j, first, new(bytes.Buffer))
+	m := newMaker(t.Context(), j, outputIn(t, first), new(bytes.Buffer))
 	if err := m.frames(); err != nil {
 		t.Fatal(err)
 	}
@@ -197,7 +214,7 @@ func TestRealSphereGoesRound(t *testing.T) {
 
 	again := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png", "-plates", filepath.Join(first, "plates"))
 	again.gain = 3
-	if err := newMaker(t.Context(), again, second, new(bytes.Buffer)).frames(); err != nil {
+	if err := newMaker(t.Context(), again, outputIn(t, second), new(bytes.Buffer)).frames(); err != nil {
 		t.Fatal(err)
 	}
 	for _, name := range []string{"walls/bow-wall/a.png", "push-in.png", "sphere.png", "sphere-seen-anew.png"} {
@@ -264,7 +281,7 @@ func TestBadScenario(t *testing.T) {
 			}
 		}
 		set(old)
-		if remove != nil {
+		if remove != nil && path != "plates.cameras[2].lens" && path != "plates.cameras[2].lens.centre_px" {
 			remove()
 			refused(path, "missing")
 			set(old)
@@ -399,12 +416,26 @@ func TestBadCommandLine(t *testing.T) {
 		}
 		return b.Bytes()
 	}())
+	fifo := filepath.Join(t.TempDir(), "fifo")
+	require.NoError(t, syscall.Mkfifo(fifo, 0o666))
 	for _, tc := range []struct {
 		args []string
 		want string
 	}{
 		{[]string{"-scenario", "nowhere.json"}, "nowhere.json"},
-		{[]string{"-scenario", scenario, "-plates", "nowhere"}, "bow.png: missing"},
+		{[]string{"-scenario", scenario, "-plates", "nowhere"}, "-plates nowhere: no such file or directory"},
+		{[]string{"-scenario", scenario, "-plates", scenario}, "not a directory"},
+		{[]string{"-scenario", scenario, "-plates", ""}, "-plates: must not be empty"},
+		{[]string{"-scenario", ""}, "-scenario: must not be empty"},
+		{[]string{"-scenario", scenario, "-out", ""}, "-out: must not be empty"},
+		{[]string{"-scenario", scenario, "-out", filepath.Join(scenario, "out")}, "scenario.json is not a folder"},
+		{[]string{"-scenario", scenario, "-out", filepath.Join(scenario, "below", "out")}, "not a directory"},
+		{[]string{"-scenario", t.TempDir()}, "is a folder: must be a file"},
+		{[]string{"-scenario", "/dev/null"}, "is a device: must be a file"},
+		{[]string{"-scenario", fifo}, "is a pipe: must be a file"},
+		{[]string{"-scenario", scenario, "-sphere", fifo}, "is a pipe: must be a file"},
+		{[]string{"-scenario", scenario, "-sphere", "/dev/zero"}, "is a device: must be a file"},
+		{[]string{"-scenario", "\x1b[2J.json"}, `\x1b[2J.json: no such file`},
 		{[]string{"-scenario", scenario, "-sphere", "nowhere.png"}, "nowhere.png"},
 		{[]string{"-scenario", scenario, "-sphere", sphere}, "must be twice as wide as high"},
 		{[]string{"-scenario", scenario, "-gain", "NaN"}, "-gain NaN: must be at least"},
@@ -420,14 +451,130 @@ func TestBadCommandLine(t *testing.T) {
 	}
 }
 
-// A run that is stopped leaves nothing behind.
+// A run that is stopped, at whatever stage, ends within a second and leaves
+// nothing behind.
 func TestInterrupted(t *testing.T) {
-	ctx, stop := context.WithCancel(context.Background())
-	stop()
+	scenario := writeScenario(t, smaller(t))
+	for _, kind := range []string{"frames", "report"} {
+		for _, ms := range []time.Duration{0, 30, 250, 1000} {
+			after := ms * time.Millisecond
+			parent := t.TempDir()
+			args := []string{"-scenario", scenario, "-out", filepath.Join(parent, "below", "out")}
+			if kind == "report" {
+				args = append(args, "-report")
+			}
+			ctx, stop := context.WithCancel(context.Background())
+			var stdout, stderr bytes.Buffer
+			var stopped time.Time
+			time.AfterFunc(after, func() { stopped = time.Now(); stop() })
+			status := run(ctx, args, &stdout, &stderr)
+			if status == 0 {
+				break // it was done before
+			}
+			assert.Less(t, time.Since(stopped), time.Second, "%s, stopped after %s", kind, after)
+			assert.Equal(t, 130, status)
+			assert.Contains(t, stderr.String(), "ferry: interrupted, nothing written\n")
+			assert.Empty(t, stdout.String())
+			left, err := os.ReadDir(parent)
+			require.NoError(t, err)
+			assert.Empty(t, left, "%s, stopped after %s", kind, after)
+		}
+	}
+}
+
+// Work that does not look at its context is left behind, and what it writes
+// later goes nowhere.
+func TestInterruptedWorkIsLeftBehind(t *testing.T) {
 	parent := t.TempDir()
-	var stdout, stderr bytes.Buffer
-	status := run(ctx, []string{"-scenario", writeScenario(t, smaller(t)), "-out", filepath.Join(parent, "out")}, &stdout, &stderr)
-	if left, _ := os.ReadDir(parent); status != 1 || stdout.Len() != 0 || len(left) != 0 {
-		t.Errorf("status %d, left %v, said %q", status, left, stderr.String())
+	ctx, stop := context.WithCancel(context.Background())
+	release, late := make(chan struct{}), make(chan error, 2)
+	var stderr bytes.Buffer
+	status := interruptible(ctx, &stderr, func(hold func(*output)) error {
+		out, err := newOutput(ctx, filepath.Join(parent, "out"))
+		require.NoError(t, err)
+		hold(out)
+		f, err := out.create("a/b.png")
+		require.NoError(t, err)
+		f.Close()
+		stop()
+		<-release
+		_, err = out.create("c/d.png")
+		late <- err
+		_, err = out.commit()
+		late <- err
+		return nil
+	})
+	close(release)
+	require.Error(t, <-late)
+	require.Error(t, <-late)
+	assert.Equal(t, 130, status)
+	left, err := os.ReadDir(parent)
+	require.NoError(t, err)
+	assert.Empty(t, left)
+}
+
+// Two runs into one name at once: the second to end takes the next name.
+func TestTwoRunsAtOnce(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "out")
+	var names []string
+	var outputs []*output
+	for range 3 {
+		out, err := newOutput(t.Context(), name)
+		require.NoError(t, err)
+		f, err := out.create("report.txt")
+		require.NoError(t, err)
+		require.NoError(t, f.Close())
+		outputs = append(outputs, out)
+	}
+	for _, out := range outputs {
+		got, err := out.commit()
+		require.NoError(t, err)
+		assert.FileExists(t, filepath.Join(got, "report.txt"))
+		names = append(names, got)
+		out.abandon() // too late to remove it
+		assert.FileExists(t, filepath.Join(got, "report.txt"))
+	}
+	assert.Equal(t, []string{name, name + "-2", name + "-3"}, names)
+	left, err := os.ReadDir(filepath.Dir(name))
+	require.NoError(t, err)
+	assert.Len(t, left, 3)
+}
+
+// full takes no report.
+type full struct{}
+
+func (full) Write([]byte) (int, error) { return 0, syscall.ENOSPC }
+
+func TestReportThatCannotBePrinted(t *testing.T) {
+	scenario := writeScenario(t, smaller(t))
+	for _, args := range [][]string{
+		{"-scenario", scenario, "-report"},
+		{"-scenario", scenario, "-out", filepath.Join(t.TempDir(), "out")},
+	} {
+		var stderr bytes.Buffer
+		assert.Equal(t, 1, run(t.Context(), args, full{}, &stderr))
+		assert.Contains(t, stderr.String(), "the report cannot be printed: no space left on device")
+		if args[2] == "-out" {
+			assert.Contains(t, stderr.String(), "all is in "+args[3])
+			assert.FileExists(t, filepath.Join(args[3], "report.txt"))
+		}
+	}
+}
+
+// A folder that may not be written, or read, is named before the work.
+func TestFoldersWithoutPermission(t *testing.T) {
+	if os.Geteuid() == 0 {
+		t.Skip("root may write and read everywhere")
+	}
+	scenario, closed := writeScenario(t, smaller(t)), t.TempDir()
+	require.NoError(t, os.Chmod(closed, 0))
+	defer os.Chmod(closed, 0o777)
+	for want, args := range map[string][]string{
+		"permission denied":                     {"-plates", closed},
+		"nothing can be written into " + closed: {"-out", filepath.Join(closed, "out")},
+	} {
+		status, _, stderr := ferry(append(args, "-scenario", scenario)...)
+		assert.Equal(t, 2, status)
+		assert.Contains(t, stderr, want)
 	}
 }

@@ -7,7 +7,7 @@ import (
 	"fmt"
 	"image"
 	_ "image/jpeg"
-	"image/png"
+	_ "image/png"
 	"math"
 	"os"
 	"path/filepath"
@@ -19,49 +19,57 @@ import (
 
 // findPlates finds the file of each camera in a folder and checks its size,
 // without decoding the pictures. All faults are reported together.
-func findPlates(folder string, spec plateSpec) ([]string, error) {
+func findPlates(ctx context.Context, folder string, spec plateSpec) ([]string, error) {
+	entries, err := os.ReadDir(folder)
+	if err != nil {
+		return nil, fmt.Errorf("-plates %s: %w", folder, cause(err))
+	}
+	present := map[string]bool{}
+	for _, e := range entries {
+		present[e.Name()] = true
+	}
 	var files []string
 	var faults []error
-	for _, c := range spec.Cameras {
-		base := filepath.Join(folder, fileName(c.Name))
+	for i, c := range spec.Cameras {
+		f := spec.format(i)
 		var found []string
 		for _, ending := range []string{".png", ".jpg", ".jpeg"} {
-			if _, err := os.Stat(base + ending); err == nil {
-				found = append(found, base+ending)
+			if name := fileName(c.Name) + ending; present[name] {
+				found = append(found, filepath.Join(folder, name))
 			}
 		}
 		switch {
 		case len(found) == 0:
-			faults = append(faults, fmt.Errorf("%s.png: missing: camera %q needs a plate of that name, or .jpg", base, c.Name))
+			faults = append(faults, fmt.Errorf("%s.png: missing: camera %q needs a plate of that name, or .jpg", filepath.Join(folder, fileName(c.Name)), c.Name))
 		case len(found) > 1:
 			faults = append(faults, fmt.Errorf("%s and %s: camera %q must have one plate", found[0], found[1], c.Name))
 		default:
 			files = append(files, found[0])
-			faults = append(faults, checkSize(found[0], spec.Format.Columns, spec.Format.Rows))
+			faults = append(faults, checkSize(ctx, found[0], f.Columns, f.Rows))
 		}
 	}
 	return files, errors.Join(faults...)
 }
 
-func checkSize(file string, width, height int) error {
-	c, err := readConfig(file)
+func checkSize(ctx context.Context, file string, width, height int) error {
+	c, err := readConfig(ctx, file)
 	if err == nil && (c.Width != width || c.Height != height) {
-		err = fmt.Errorf("%s: %d × %d px: must be %d × %d, the format of the plates", file, c.Width, c.Height, width, height)
+		err = fmt.Errorf("%s: %d × %d px: must be %d × %d, the format of the camera", file, c.Width, c.Height, width, height)
 	}
 	return err
 }
 
 // checkSphere checks the shape of a panorama without decoding it.
-func checkSphere(file string) error {
-	c, err := readConfig(file)
+func checkSphere(ctx context.Context, file string) error {
+	c, err := readConfig(ctx, file)
 	if err == nil && (c.Width != 2*c.Height || c.Height < 2 || c.Width > 1<<16) {
 		err = fmt.Errorf("%s: %d × %d px: must be twice as wide as high, and at most 65536 px wide", file, c.Width, c.Height)
 	}
 	return err
 }
 
-func readConfig(file string) (image.Config, error) {
-	f, err := os.Open(file)
+func readConfig(ctx context.Context, file string) (image.Config, error) {
+	f, err := open(ctx, file)
 	if err != nil {
 		return image.Config{}, err
 	}
@@ -75,16 +83,19 @@ func readConfig(file string) (image.Config, error) {
 
 // readLinear reads a picture of a known size into linear light, three
 // channels: 16 bits are linear already, 8 bits are sRGB.
-func readLinear(file string, width, height int) (frame warp.Frame[uint16], err error) {
-	if err := checkSize(file, width, height); err != nil {
+func readLinear(ctx context.Context, file string, width, height int) (frame warp.Frame[uint16], err error) {
+	if err := checkSize(ctx, file, width, height); err != nil {
 		return frame, inputError{err}
 	}
-	f, err := os.Open(file)
+	f, err := open(ctx, file)
 	if err != nil {
 		return frame, inputError{err}
 	}
 	defer f.Close()
-	img, _, err := image.Decode(bufio.NewReader(f))
+	img, _, err := image.Decode(bufio.NewReaderSize(f, 1<<16))
+	if ctx.Err() != nil {
+		return frame, ctx.Err()
+	}
 	if err != nil {
 		return frame, inputError{fmt.Errorf("%s: broken or cut short: %w", file, err)}
 	}
@@ -136,62 +147,6 @@ func threeChannels[T uint8 | uint16](in warp.Frame[T], convert func(T) uint16) (
 	return out, nil
 }
 
-// writeLinear writes a frame as it is: PNG, 16 bits, linear light.
-func writeLinear(file string, frame warp.Frame[uint16]) error {
-	img, err := warp.ToImage(frame)
-	if err != nil {
-		return err
-	}
-	return writePNG(file, img)
-}
-
-// write writes a frame for looking at: PNG, 8 bits, sRGB (IEC 61966-2-1),
-// lifted by the gain asked for. It returns while the file is being written;
-// the frame must not change any more.
-func (m *maker) write(name string, frame warp.Frame[uint16]) error {
-	path, err := m.picture(name)
-	if err != nil {
-		return err
-	}
-	m.writing.Add(1)
-	m.writer <- struct{}{}
-	go func() {
-		defer m.writing.Done()
-		err := writePNG(path, display(frame, math.Exp2(m.gain)))
-		m.writeErr = errors.Join(m.writeErr, err)
-		<-m.writer
-	}()
-	return m.ctx.Err()
-}
-
-// display turns linear light into what a screen takes.
-func display(frame warp.Frame[uint16], gain float64) image.Image {
-	var curve [1 << 16]uint8
-	for i := range curve {
-		curve[i] = uint8(toSRGB(min(float64(i)/65535*gain, 1))*255 + 0.5)
-	}
-	w, h := frame.Size()
-	img := image.NewRGBA(image.Rect(0, 0, w, h))
-	for y := range h {
-		from, to := frame.Row(y), img.Pix[y*img.Stride:]
-		for x := range w {
-			p, q := from[3*x:3*x+3:3*x+3], to[4*x:4*x+4:4*x+4]
-			q[0], q[1], q[2], q[3] = curve[p[0]], curve[p[1]], curve[p[2]], 255
-		}
-	}
-	return img
-}
-
-func writePNG(file string, img image.Image) error {
-	f, err := os.Create(file)
-	if err != nil {
-		return err
-	}
-	w := bufio.NewWriterSize(f, 1<<20)
-	encoder := png.Encoder{CompressionLevel: png.BestSpeed}
-	return errors.Join(encoder.Encode(w, img), w.Flush(), f.Close())
-}
-
 // toSRGB and fromSRGB are the transfer function of IEC 61966-2-1 and its
 // inverse, on values from 0 to 1.
 func toSRGB(v float64) float64 {
@@ -214,12 +169,12 @@ type panoramaSource struct {
 	geometry projection.Equirect
 }
 
-func readSphere(file string) (*panoramaSource, error) {
-	c, err := readConfig(file)
+func readSphere(ctx context.Context, file string) (*panoramaSource, error) {
+	c, err := readConfig(ctx, file)
 	if err != nil {
 		return nil, inputError{err}
 	}
-	frame, err := readLinear(file, c.Width, c.Height)
+	frame, err := readLinear(ctx, file, c.Width, c.Height)
 	if err != nil {
 		return nil, err
 	}

@@ -7,11 +7,9 @@ import (
 	"io"
 	"math"
 	"os"
-	"path/filepath"
-	"runtime"
+	"runtime/debug"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/warp"
@@ -22,6 +20,8 @@ import (
 type made struct {
 	pictures []string
 	checks   []check
+	overlaps []overlap
+	suspect  string // what would explain overlaps that disagree
 }
 
 // check is an agreement between frames and the scene they show.
@@ -45,10 +45,13 @@ const (
 type maker struct {
 	*job
 	ctx    context.Context
-	folder string
+	output *output
 	stderr io.Writer
-	plates []warp.Frame[uint16]
-	made   made
+
+	original *panoramaSource // that the plates are made of, or held against; nil: none
+	outlooks []outlook       // by camera
+	kept     []kept          // of the plates, by camera
+	made     made
 
 	writing  sync.WaitGroup // pictures are encoded while the next is made
 	writeErr error          // read after writing.Wait
@@ -58,97 +61,111 @@ type maker struct {
 	said     string // what progress was last printed of
 }
 
-func newMaker(ctx context.Context, j *job, folder string, stderr io.Writer) *maker {
-	return &maker{job: j, ctx: ctx, folder: folder, stderr: stderr, writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
+func newMaker(ctx context.Context, j *job, out *output, stderr io.Writer) *maker {
+	return &maker{job: j, ctx: ctx, output: out, stderr: stderr, kept: make([]kept, len(j.shoot.cameras)), writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
 }
 
-// frames gets the plates and makes all frames from them.
+// frame is a picture that shows a part of the plates at full size.
+type frame struct {
+	what, file string
+	target     warp.Target
+	how        warp.Options
+}
+
+// How frames are made: walls play what moves, and must not shimmer; of stills
+// every pixel should hold what a camera's would.
+var (
+	moving = warp.Options{Filter: warp.CatmullRom}
+	still  = warp.Options{Minify: warp.PixelMean}
+)
+
+// frames takes the plates and makes all frames from them. A 12K plate is half a
+// gigabyte: they are made one at a time, and of each is kept what the frames
+// show of it.
 func (m *maker) frames() error {
-	var err error
-	for _, step := range []func() error{m.getPlates, m.wallFrames, m.pushIn, m.panorama} {
-		if err = step(); err != nil {
-			break
-		}
-	}
+	// Most of the memory is in a few large frames. Collecting garbage costs
+	// little, and by default waits until there is as much of it as of frames.
+	defer debug.SetGCPercent(debug.SetGCPercent(10))
+	err := m.allFrames()
 	m.writing.Wait()
 	return errors.Join(err, m.writeErr)
 }
 
-// getPlates reads the plates, or makes them from the sphere or the procedural
-// harbour.
-func (m *maker) getPlates() error {
-	var sphere *panoramaSource
+func (m *maker) allFrames() error {
 	if m.sphere != "" {
 		var err error
-		if sphere, err = readSphere(m.sphere); err != nil {
+		if m.original, err = readSphere(m.ctx, m.sphere); err != nil {
 			return err
 		}
 	}
-	for i, camera := range m.shoot.cameras {
-		name := m.shoot.Plates.Cameras[i].Name
-		progress := m.progress(fmt.Sprintf("plate %d of %d, %s", i+1, len(m.shoot.cameras), name))
-		progress(0, 1)
-		w, h := camera.Size()
-		var plate warp.Frame[uint16]
-		var err error
-		if m.files != nil {
-			plate, err = readLinear(m.files[i], w, h)
-		} else if plate, err = newFrame(w, h); err == nil {
-			if sphere != nil {
-				err = sphere.onto(m.ctx, plate, camera, progress)
-			} else {
-				err = m.shade(plate, camera, progress)
-			}
+	if err := m.lookOut(); err != nil {
+		return err
+	}
+	frames, err := m.list()
+	if err != nil {
+		return err
+	}
+	targets := make([]warp.Target, 0, len(frames)+1)
+	for _, f := range frames {
+		targets = append(targets, f.target)
+	}
+	if m.original != nil {
+		targets = append(targets, m.original.geometry)
+	}
+	if err := m.takePlates(targets); err != nil {
+		return err
+	}
+	if m.original != nil {
+		if err := m.roundTrip(); err != nil {
+			return err
 		}
+	}
+	for _, f := range frames {
+		picture, err := m.blend(f.target, part, f.what, f.how)
 		if err != nil {
 			return err
 		}
-		m.plates = append(m.plates, plate)
-		if m.keepPlates {
-			path, err := m.picture("plates/" + fileName(name) + ".png")
-			if err != nil {
-				return err
-			}
-			if err := writeLinear(path, plate); err != nil {
-				return err
-			}
+		if err := m.write(f.file, picture); err != nil {
+			return err
 		}
+		m.compareWithScene(f.what, f.target, picture)
 	}
-	if sphere != nil {
-		return m.roundTrip(sphere)
-	}
-	return nil
+	return errors.Join(m.panorama(), m.compareOverlaps())
 }
 
-// picture notes a picture to be written, and is its path; its folder is made.
-func (m *maker) picture(name string) (string, error) {
-	m.made.pictures = append(m.made.pictures, name)
-	path := filepath.Join(m.folder, filepath.FromSlash(name))
-	return path, os.MkdirAll(filepath.Dir(path), 0o777)
-}
-
-// wallFrames makes the frame of each wall for each position of the tracked
-// camera.
-func (m *maker) wallFrames() error {
+// list is the frames to be made: of each wall for each position of the tracked
+// camera, which sees things where the surround has them, and a push-in.
+func (m *maker) list() ([]frame, error) {
+	var frames []frame
 	for i, at := range m.shoot.StageCamera.Positions {
 		for k, view := range m.shoot.views[i] {
 			wall := m.shoot.Walls[k].Name
-			frame, coverage, err := m.blend(view, fmt.Sprintf("%s for position %s", wall, at.Name), moving)
+			seen, err := m.shoot.surround.EyeView(view, at.position())
 			if err != nil {
-				return err
+				return nil, err
 			}
-			if err := m.write(fmt.Sprintf("walls/%s/%s.png", fileName(wall), fileName(at.Name)), frame); err != nil {
-				return err
-			}
-			m.compareWithScene(fmt.Sprintf("%s for position %s", wall, at.Name), view, frame, coverage)
+			frames = append(frames, frame{
+				what: fmt.Sprintf("%s for position %s", wall, at.Name), how: moving,
+				file: fmt.Sprintf("walls/%s/%s", fileName(wall), fileName(at.Name)), target: seen,
+			})
 		}
 	}
-	return nil
+	f, ok, err := m.pushIn()
+	if ok {
+		frames = append(frames, f)
+	}
+	return frames, err
 }
 
-// pushIn makes the narrowest view that keeps a source pixel all over, or at
-// its centre where none does, around the last shot that is seen.
-func (m *maker) pushIn() error {
+// create makes the file of a picture.
+func (m *maker) create(name string) (io.WriteCloser, error) {
+	m.made.pictures = append(m.made.pictures, name)
+	return m.output.create(name)
+}
+
+// pushIn is the narrowest view that keeps a source pixel all over, or at its
+// centre where none does, around the last shot that is seen.
+func (m *maker) pushIn() (f frame, ok bool, err error) {
 	d := m.shoot.delivery
 	for _, shot := range slices.Backward(m.shoot.Shots) {
 		p, ok := m.shoot.array.PushIn(shot.direction(), d.Columns)
@@ -163,18 +180,10 @@ func (m *maker) pushIn() error {
 			Width: d.Columns, Height: d.Rows, Across: across,
 			Pose: pose(r3.Vec{}, shot.HeadingDeg, shot.ElevationDeg, 0),
 		})
-		if err != nil {
-			return err
-		}
 		what := fmt.Sprintf("push-in on %q, %.1f° across", shot.Name, float64(across/deg))
-		frame, coverage, err := m.blend(view, what, still)
-		if err != nil {
-			return err
-		}
-		m.compareWithScene(what, view, frame, coverage)
-		return m.write("push-in.png", frame)
+		return frame{what: what, file: "push-in", target: view, how: still}, err == nil, err
 	}
-	return nil
+	return frame{}, false, nil
 }
 
 // panorama lays all plates over the whole sphere.
@@ -184,194 +193,61 @@ func (m *maker) panorama() error {
 	if err != nil {
 		return err
 	}
-	frame, _, err := m.blend(sphere, "sphere of all plates", still)
+	frame, err := m.blend(sphere, small, "sphere of all plates", still)
 	if err != nil {
 		return err
 	}
-	return m.write("sphere.png", frame)
+	return m.write("sphere", frame)
 }
 
-// How frames are made: walls play what moves, and must not shimmer; of stills
-// every pixel should hold what a camera's would.
-var (
-	moving = warp.Options{Filter: warp.CatmullRom}
-	still  = warp.Options{Minify: warp.PixelMean}
-)
+// Which version of the plates a frame is made from.
+func part(k *kept) *source  { return &k.part }
+func small(k *kept) *source { return &k.small }
 
-// blend resamples all plates into a target, in one of these ways.
-func (m *maker) blend(target warp.Target, what string, how warp.Options) (frame warp.Frame[uint16], coverage warp.Frame[float32], err error) {
+// blend resamples all plates into a target. Each pixel shows the plate that sees
+// it farthest from its limits, among those that see past the vessel's parts. Where
+// none does the vessel is shown, as the plate has it: whoever paints it out needs
+// what is around, and the light is right. What no plate sees is black.
+func (m *maker) blend(target warp.Target, of func(*kept) *source, what string, how warp.Options) (warp.Frame[uint16], error) {
 	w, h := target.Size()
-	if frame, err = newFrame(w, h); err != nil {
-		return frame, coverage, err
-	}
-	if coverage, err = warp.NewFrame(warp.FrameSpec[float32]{Width: w, Height: h, Channels: 1}); err != nil {
-		return frame, coverage, err
+	frame, err := newFrame(w, h)
+	if err != nil {
+		return frame, err
 	}
 	var layers []warp.Layer[uint16]
-	progress := m.progress(what)
-	for i, camera := range m.shoot.cameras {
-		progress(0, 1)
-		mp, err := warp.NewMap(m.ctx, target, camera, warp.MapOptions{})
+	how.Progress = m.progress(what)
+	how.Progress(0, 1)
+	for i := range m.kept {
+		s := of(&m.kept[i])
+		if s.scale == 0 {
+			continue
+		}
+		mp, err := warp.NewMap(m.ctx, target, s.camera, warp.MapOptions{})
 		if err != nil {
-			return frame, coverage, err
+			return frame, err
 		}
-		if mp.Report().SeenShare > 0 {
-			layers = append(layers, warp.Layer[uint16]{Frame: m.plates[i], Map: mp, Feather: m.shoot.Plates.FeatherPx})
+		if mp.Report().SeenShare == 0 {
+			continue
 		}
+		standing, err := m.standing(target, i, s.scale)
+		if err != nil {
+			return frame, err
+		}
+		layers = append(layers, warp.Layer[uint16]{
+			Frame: s.frame, Map: mp, Feather: m.shoot.Plates.FeatherPx / s.scale, Standing: standing,
+		})
 	}
 	if len(layers) == 0 {
-		return frame, coverage, nil // no camera sees any of it: black, coverage 0
+		return frame, nil // no camera sees any of it
 	}
-	how.Coverage, how.Progress = coverage, progress
-	err = warp.Blend(m.ctx, frame, layers, how)
-	return frame, coverage, err
-}
-
-// Where the scene is smooth it is evaluated at the corners of squares of so many
-// photosites only, and interpolated between them; squares with all corners
-// outside the image circle stay black, for the circle cannot reach a photosite's
-// centre within. Workers take strips of rows.
-const (
-	patch     = 4
-	stripRows = 16 * patch
-)
-
-// shade fills a plate from the scene.
-func (m *maker) shade(dst warp.Frame[uint16], target warp.Target, progress func(done, total int)) error {
-	w, h := target.Size()
-	strips := (h + stripRows - 1) / stripRows
-	gain := 65535 * m.plateGain()
-	var done int
-	var lock sync.Mutex
-	parallel(m.ctx, strips, func(i int) {
-		s := shader{dst: dst, target: target, scene: m.scene, gain: gain, width: w}
-		s.top, s.bottom = make([]corner, w/patch+1), make([]corner, w/patch+1)
-		s.strip(i*stripRows, min((i+1)*stripRows, h))
-		lock.Lock()
-		defer lock.Unlock()
-		done++
-		progress(done, strips)
-	})
-	return m.ctx.Err()
-}
-
-// parallel does pieces 0 to n−1 of some work on all cores, none more once the
-// context has ended.
-func parallel(ctx context.Context, n int, work func(i int)) {
-	var next atomic.Int64
-	var group sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		group.Add(1)
-		go func() {
-			defer group.Done()
-			for i := int(next.Add(1)) - 1; i < n && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
-				work(i)
-			}
-		}()
-	}
-	group.Wait()
-}
-
-// shader is what a strip of shade needs.
-type shader struct {
-	dst         warp.Frame[uint16]
-	target      warp.Target
-	scene       scene
-	gain        float64
-	width       int
-	top, bottom []corner // of the squares of a row
-}
-
-// corner is the scene at a pixel's centre.
-type corner struct {
-	colour       rgb
-	seen, smooth bool
-}
-
-// at is the scene at the centre of a pixel, scaled to samples and within their
-// range.
-func (s *shader) at(x, y int) corner {
-	d, ok := s.target.Unproject(float64(x)+0.5, float64(y)+0.5)
-	if !ok {
-		return corner{}
-	}
-	c := corner{s.scene.radiance(d), true, s.scene.smooth(d)}
-	for k := range c.colour {
-		c.colour[k] = min(max(c.colour[k]*s.gain, 0), 65535)
-	}
-	return c
-}
-
-func (s *shader) strip(y0, y1 int) {
-	corners := func(row []corner, y int) {
-		for i := range row {
-			row[i] = s.at(i*patch, y)
-		}
-	}
-	corners(s.bottom, y0)
-	for y := y0; y < y1; y += patch {
-		s.top, s.bottom = s.bottom, s.top
-		corners(s.bottom, y+patch)
-		end := min(y+patch, y1)
-		for i := range len(s.top) - 1 {
-			a, b, c, d := &s.top[i], &s.top[i+1], &s.bottom[i], &s.bottom[i+1]
-			switch {
-			case a.smooth && b.smooth && c.smooth && d.smooth:
-				s.between(i, y, end)
-			case a.seen || b.seen || c.seen || d.seen:
-				s.each(i*patch, (i+1)*patch, y, end)
-			}
-		}
-		s.each((len(s.top)-1)*patch, s.width, y, end)
-	}
-}
-
-// between fills a square from its corners.
-func (s *shader) between(i, y0, y1 int) {
-	for y := y0; y < y1; y++ {
-		v := float64(y-y0) / patch
-		row := s.dst.Row(y)[3*patch*i : 3*patch*(i+1) : 3*patch*(i+1)]
-		for k := range 3 {
-			a := s.top[i].colour[k] + (s.bottom[i].colour[k]-s.top[i].colour[k])*v
-			step := (s.top[i+1].colour[k] + (s.bottom[i+1].colour[k]-s.top[i+1].colour[k])*v - a) / patch
-			for j := range patch {
-				row[3*j+k] = uint16(a + step*float64(j) + 0.5)
-			}
-		}
-	}
-}
-
-// each fills pixel by pixel.
-func (s *shader) each(x0, x1, y0, y1 int) {
-	for y := y0; y < y1; y++ {
-		row := s.dst.Row(y)
-		for x := x0; x < x1; x++ {
-			c := s.at(x, y).colour
-			p := row[3*x : 3*x+3 : 3*x+3]
-			p[0], p[1], p[2] = uint16(c[0]+0.5), uint16(c[1]+0.5), uint16(c[2]+0.5)
-		}
-	}
-}
-
-// plateGain turns the procedural scene, in which 1 is the brightest light of
-// the scenario, into samples: full scale is the saturation of a camera whose
-// saturation speed is the exposure index set.
-func (m *maker) plateGain() float64 {
-	brightest := 0.0
-	for _, l := range m.shoot.Light {
-		brightest = max(brightest, l.CdM2)
-	}
-	if f, ok := m.shoot.plates.exposure.Saturation(brightest, m.shoot.Plates.ExposureIndex); ok {
-		return f
-	}
-	return 1
+	return frame, warp.Blend(m.ctx, frame, layers, how)
 }
 
 // compareWithScene holds a frame of the procedural plates against the scene
 // itself, seen directly from the target: an error in any map, pose or
 // half-pixel would show. Points are taken from a grid over the frame.
-func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Frame[uint16], coverage warp.Frame[float32]) {
-	if m.files != nil || m.sphere != "" {
+func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Frame[uint16]) {
+	if m.files != nil || m.original != nil {
 		return // the scene is not known at a point
 	}
 	gain := m.plateGain()
@@ -380,7 +256,7 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 	for y := h / 128; y < h; y += max(1, h/64) {
 		for x := w / 256; x < w; x += max(1, w/128) {
 			dir, ok := target.Unproject(float64(x)+0.5, float64(y)+0.5)
-			if !ok || coverage.Row(y)[x] < 1 {
+			if !ok || !m.inside(dir) {
 				continue
 			}
 			for k, v := range m.scene.radiance(dir) {
@@ -391,16 +267,34 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 	m.made.checks = append(m.made.checks, check{what, d, wantFrame})
 }
 
+// inside says whether a plate sees a direction past the vessel, and not at its
+// very limits.
+func (m *maker) inside(dir r3.Vec) bool {
+	for i := range m.outlooks {
+		if s, ok := m.outlooks[i].at(dir); ok && s.clear >= 4 {
+			return true
+		}
+	}
+	return false
+}
+
 // roundTrip sees the sphere anew from the plates made of it.
-func (m *maker) roundTrip(sphere *panoramaSource) error {
-	seen, coverage, err := m.blend(sphere.geometry, "sphere seen anew from its plates", still)
+func (m *maker) roundTrip() error {
+	sphere, how := m.original, still
+	w, h := sphere.geometry.Size()
+	coverage, err := warp.NewFrame(warp.FrameSpec[float32]{Width: w, Height: h, Channels: 1})
+	if err != nil {
+		return err
+	}
+	how.Coverage = coverage
+	seen, err := m.blend(sphere.geometry, part, "sphere seen anew from its plates", how)
 	if err != nil {
 		return err
 	}
 	m.made.checks = append(m.made.checks,
 		check{"sphere seen anew, against the original", compare(seen, sphere.frame, coverage, 1), wantSphere},
 		check{"the same, means of 4 × 4 px", compare(seen, sphere.frame, coverage, 4), wantMeans})
-	return m.write("sphere-seen-anew.png", seen)
+	return m.write("sphere-seen-anew", seen)
 }
 
 // compare measures the difference of two frames where all is covered, between
@@ -451,7 +345,27 @@ func (d difference) belowScale() float64 {
 }
 func (d difference) belowSignal() float64 { return 10 * math.Log10(d.signal/d.squares) }
 
-func (r *report) frames(m made) {
+func (r *report) frames(m made, s *shoot) {
+	if len(m.overlaps) > 0 {
+		r.question("Do neighbouring plates agree where both see?")
+	}
+	for _, o := range m.overlaps {
+		what := fmt.Sprintf("%s and %s at %s", o.a, o.b, o.where)
+		switch {
+		case !o.detail:
+			r.line(what, "cannot be told: too little detail")
+		case o.correlation < wantCorrelation:
+			r.limit(false, what, fmt.Sprintf("correlation %.2f", o.correlation), fmt.Sprintf("wanted is %g: they show different things", wantCorrelation))
+		case o.beyond:
+			r.limit(false, what, fmt.Sprintf("correlation %.2f", o.correlation), fmt.Sprintf("%d px off or more", farthestShift*smallScale))
+		default:
+			r.limit(o.shiftPx <= s.Plates.ParallaxPx, what, fmt.Sprintf("correlation %.2f, %.1f px off", o.correlation, o.shiftPx),
+				fmt.Sprintf("wanted %g and within %g px", wantCorrelation, s.Plates.ParallaxPx))
+		}
+	}
+	if m.suspect != "" {
+		r.note("Plates disagree: " + m.suspect + ".")
+	}
 	if len(m.checks) == 0 {
 		return
 	}

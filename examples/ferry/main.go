@@ -5,7 +5,8 @@
 //	go run ./examples/ferry
 //	go run ./examples/ferry -scenario my.json -plates plates/ -out evening
 //
-// Exit status: 0 done, 1 something failed on the way, 2 wrong input.
+// Exit status: 0 done, 1 something failed on the way, 2 wrong input, 130
+// interrupted.
 //
 // All computing is in the packages; what stands here composes, formats and
 // draws. To start a program of your own from it, replace internal/quantity
@@ -25,7 +26,11 @@ import (
 	"os/signal"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"syscall"
+	"time"
+
+	"example.com/platewright/internal/strict"
 )
 
 func main() {
@@ -63,31 +68,87 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	case err != nil:
 		return 2 // package flag has said why
 	}
-	in, err := prepare(opts, flags.Args())
-	if err != nil {
-		return complain(stderr, err, 2)
+	if err := checkFlags(opts, flags); err != nil {
+		return complain(stderr, err)
 	}
-	if opts.reportOnly {
-		r := &report{out: stdout}
-		r.all(&in.shoot)
-		r.summary()
-		return 0
-	}
-	if err := in.produce(ctx, stdout, stderr); err != nil {
-		if errors.As(err, new(inputError)) {
-			return complain(stderr, err, 2)
+	return interruptible(ctx, stderr, func(hold func(*output)) error {
+		in, err := prepare(ctx, opts)
+		switch {
+		case err != nil:
+			return inputError{err}
+		case opts.reportOnly:
+			var text bytes.Buffer
+			r := &report{out: &text}
+			r.all(&in.shoot)
+			r.summary()
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			return printed(stdout.Write(text.Bytes()))
 		}
-		return complain(stderr, err, 1)
-	}
-	return 0
+		out, err := newOutput(ctx, in.out)
+		if err != nil {
+			return inputError{err}
+		}
+		hold(out)
+		return in.produce(ctx, out, stdout, stderr)
+	})
 }
 
-// complain prints each line of an error under the program's name.
-func complain(stderr io.Writer, err error, status int) int {
-	for _, line := range strings.Split(err.Error(), "\n") {
-		fmt.Fprintf(stderr, "ferry: %s\n", line)
+// printed words what goes wrong when the report is printed.
+func printed(_ int, err error) error {
+	if err != nil {
+		return fmt.Errorf("the report cannot be printed: %w", cause(err))
 	}
-	return status
+	return nil
+}
+
+// grace is how long work may take to end by itself once it is interrupted. Most
+// of it looks at its context all the time; some, a chart being drawn, does not.
+const grace = 400 * time.Millisecond
+
+// interruptible does the work and returns the exit status. Work that does not
+// end within the grace of an interruption is left behind, and what it was to
+// write is removed: it hands that to hold first.
+func interruptible(ctx context.Context, stderr io.Writer, work func(hold func(*output)) error) int {
+	var held atomic.Pointer[output]
+	done := make(chan error, 1)
+	go func() { done <- work(held.Store) }()
+	var err error
+	select {
+	case err = <-done:
+	case <-ctx.Done():
+		select {
+		case err = <-done:
+		case <-time.After(grace):
+			err = ctx.Err()
+		}
+	}
+	if err == nil {
+		return 0
+	}
+	if out := held.Load(); out != nil && !out.abandon() {
+		err = fmt.Errorf("all is in %s, but %w", out.name, err)
+	} else if ctx.Err() != nil {
+		err = ctx.Err() // what fails then fails because of it
+	}
+	return complain(stderr, err)
+}
+
+// complain prints each line of an error under the program's name and returns
+// the exit status. What a terminal would take for more than text is escaped.
+func complain(stderr io.Writer, err error) (status int) {
+	if err == context.Canceled {
+		fmt.Fprintln(stderr, "ferry: interrupted, nothing written")
+		return 130
+	}
+	for _, line := range strings.Split(err.Error(), "\n") {
+		fmt.Fprintf(stderr, "ferry: %s\n", strict.Printable(line, 500))
+	}
+	if errors.As(err, new(inputError)) {
+		return 2
+	}
+	return 1
 }
 
 // inputError is a fault of the user's files that only reading them whole shows.
@@ -101,19 +162,35 @@ type job struct {
 	scene scene    // what they show, where no picture is given
 }
 
+// checkFlags checks the command line by itself.
+func checkFlags(opts options, flags *flag.FlagSet) error {
+	var faults []error
+	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
+	flags.Visit(func(f *flag.Flag) {
+		if f.Value.String() == "" {
+			fault("-%s: must not be empty", f.Name)
+		}
+	})
+	if rest := flags.Args(); len(rest) > 0 {
+		fault("%q: no arguments are taken after the flags", rest[0])
+	}
+	if !(math.Abs(opts.gain) <= 20) {
+		fault("-gain %g: must be at least -20 and at most 20 stops", opts.gain)
+	}
+	if opts.keepPlates && opts.plates != "" {
+		fault("-keep-plates: the plates of -plates are kept already")
+	}
+	if len(faults) == 0 {
+		return nil
+	}
+	return inputError{errors.Join(faults...)}
+}
+
 // prepare reads and checks everything that can be checked without making or
 // decoding a picture. Nothing is written.
-func prepare(opts options, rest []string) (*job, error) {
+func prepare(ctx context.Context, opts options) (*job, error) {
 	j := &job{options: opts, scene: newHarbour()}
-	switch {
-	case len(rest) > 0:
-		return nil, fmt.Errorf("%q: no arguments are taken after the flags", rest[0])
-	case !(math.Abs(opts.gain) <= 20):
-		return nil, fmt.Errorf("-gain %g: must be at least -20 and at most 20 stops", opts.gain)
-	case opts.keepPlates && opts.plates != "":
-		return nil, errors.New("-keep-plates: the plates of -plates are kept already")
-	}
-	s, err := readScenario(opts.scenario)
+	s, err := readScenario(ctx, opts.scenario)
 	if err != nil {
 		return nil, err
 	}
@@ -121,87 +198,56 @@ func prepare(opts options, rest []string) (*job, error) {
 		return nil, prefix(opts.scenario, err)
 	}
 	if opts.plates != "" {
-		if j.files, err = findPlates(opts.plates, s.Plates); err != nil {
+		if j.files, err = findPlates(ctx, opts.plates, s.Plates); err != nil {
 			return nil, err
 		}
 	}
 	if opts.sphere != "" {
-		if err := checkSphere(opts.sphere); err != nil {
+		if err := checkSphere(ctx, opts.sphere); err != nil {
 			return nil, err
 		}
 	}
-	if opts.out != "" {
-		j.out = filepath.Clean(opts.out)
-	}
 	if opts.out == "" {
-		j.out, err = freeFolder(filepath.Join("out", "ferry"))
-	} else if _, statErr := os.Lstat(opts.out); statErr == nil {
-		err = fmt.Errorf("-out %s: exists already; name a new folder", opts.out)
+		j.out = freeFolder(filepath.Join("out", "ferry"))
+		return j, nil
 	}
-	return j, err
+	j.out = filepath.Clean(opts.out)
+	if _, err := os.Lstat(j.out); err == nil {
+		return nil, fmt.Errorf("-out %s: exists already; name a new folder", opts.out)
+	}
+	return j, nil
 }
 
-// freeFolder is the first of base, base-2, base-3 … that does not exist.
-func freeFolder(base string) (string, error) {
-	for i := 1; i < 10000; i++ {
-		name := base
-		if i > 1 {
-			name = fmt.Sprintf("%s-%d", base, i)
-		}
-		if _, err := os.Lstat(name); errors.Is(err, os.ErrNotExist) {
-			return name, nil
-		}
-	}
-	return "", fmt.Errorf("%s: ten thousand of them exist; name a folder with -out", base)
-}
-
-func isFolder(path string) bool {
-	info, err := os.Stat(path)
-	return err == nil && info.IsDir()
-}
-
-// produce prints the report and makes all pictures in a folder beside the one
-// asked for, which gets its name when all is done: a run that fails leaves
-// nothing behind.
-func (j *job) produce(ctx context.Context, stdout, stderr io.Writer) (err error) {
-	// The work is done beside the first folder above that exists, so that what
-	// is missing in between is only made once all has gone well.
-	place := filepath.Dir(j.out)
-	for !isFolder(place) && place != filepath.Dir(place) {
-		place = filepath.Dir(place)
-	}
-	folder := filepath.Join(place, fmt.Sprintf(".%s-%d", filepath.Base(j.out), os.Getpid()))
-	if err := os.Mkdir(folder, 0o777); err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			os.RemoveAll(folder)
-		}
-	}()
-	// What is printed is also kept; a wrong plate must not leave half a report.
-	var text bytes.Buffer
-	m := newMaker(ctx, j, folder, stderr)
+// produce prints the report and makes all pictures. What is printed is also
+// kept, and only once all has gone well: a wrong plate must not leave half a
+// report.
+func (j *job) produce(ctx context.Context, out *output, stdout, stderr io.Writer) error {
+	m := newMaker(ctx, j, out, stderr)
 	if err := m.frames(); err != nil {
 		return err
 	}
 	if err := m.charts(); err != nil {
 		return err
 	}
+	var text bytes.Buffer
 	r := &report{out: &text}
 	r.all(&j.shoot)
-	r.frames(m.made)
+	r.frames(m.made, &j.shoot)
 	r.summary()
-	if err := os.WriteFile(filepath.Join(folder, "report.txt"), text.Bytes(), 0o666); err != nil {
+	kept, err := out.create("report.txt")
+	if err != nil {
 		return err
 	}
-	if err := os.MkdirAll(filepath.Dir(j.out), 0o777); err != nil {
+	if _, err := kept.Write(text.Bytes()); err != nil {
+		return errors.Join(err, kept.Close())
+	}
+	if err := kept.Close(); err != nil {
 		return err
 	}
-	if err := os.Rename(folder, j.out); err != nil {
+	name, err := out.commit()
+	if err != nil {
 		return err
 	}
-	fmt.Fprintf(&text, "\nThe report and %d pictures are in %s\n", len(m.made.pictures), j.out)
-	_, err = stdout.Write(text.Bytes())
-	return err
+	fmt.Fprintf(&text, "\nThe report and %d pictures are in %s\n", len(m.made.pictures), strict.Printable(name, 4096))
+	return printed(stdout.Write(text.Bytes()))
 }

@@ -1,11 +1,13 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"math"
+	"reflect"
+	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
@@ -13,6 +15,7 @@ import (
 	"example.com/platewright/sensor"
 	"example.com/platewright/sync"
 	"example.com/platewright/wall"
+	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -21,172 +24,348 @@ import (
 // is asked, the number with its unit, and, where there is a limit, the margin
 // to it.
 type report struct {
-	out           io.Writer
-	limits, short int // how many there are, and are not met
+	out     io.Writer
+	answers []answer // so far
+}
+
+// answer is what is asked, the number, and the margin to its limit, which is met
+// where met; margin is empty where there is no limit.
+type answer struct {
+	what          string
+	met           bool
+	value, margin string
 }
 
 const (
 	eye          = 555 * unit.Nano * unit.Metre // where the eye sees best
-	acuity       = deg / 60
-	meterK       = 12.5 // reflected-light meter constant, cd s/m²
-	meterC       = 250  // incident-light meter constant of a flat receptor, lx s
-	coverError   = 1e-4 // sr
-	allowedError = 0.1  // sr
+	meterK       = 12.5                         // reflected-light meter constant, cd s/m²
+	meterC       = 250                          // incident-light meter constant of a flat receptor, lx s
+	coverError   = 1e-5                         // sr
+	allowedError = 0.1                          // sr
 )
 
 func (r *report) question(q string) { fmt.Fprintf(r.out, "\n%s\n", q) }
 
+// Widths of the report's columns, in characters: what is asked, the answer, and
+// the margin. A cell of more characters goes on below.
+const (
+	whatWide   = 44
+	valueWide  = 31
+	marginWide = 29
+)
+
 // line prints an answer without a limit.
 func (r *report) line(what, format string, args ...any) {
-	fmt.Fprintf(r.out, "  %-50s %s\n", what, fmt.Sprintf(format, args...))
+	r.answers = append(r.answers, answer{what: what, value: fmt.Sprintf(format, args...)})
+	r.row([3][]string{wrapText(what, whatWide), wrapText(fmt.Sprintf(format, args...), valueWide+1+marginWide)})
 }
 
 // limit prints an answer with the margin to its limit, which is met where met.
 func (r *report) limit(met bool, what, value, margin string) {
+	r.answers = append(r.answers, answer{what, met, value, margin})
 	mark := "ok: "
-	r.limits++
 	if !met {
 		mark = "SHORT: "
-		r.short++
 	}
-	fmt.Fprintf(r.out, "  %-50s %-36s %s%s\n", what, value, mark, margin)
+	r.row([3][]string{wrapText(what, whatWide), wrapText(value, valueWide), wrapText(mark+margin, marginWide)})
+}
+
+func (r *report) row(cells [3][]string) {
+	for i := range max(len(cells[0]), len(cells[1]), len(cells[2])) {
+		var text strings.Builder
+		for k, width := range [3]int{whatWide, valueWide, marginWide} {
+			cell := ""
+			if i < len(cells[k]) {
+				cell = cells[k][i]
+			}
+			text.WriteString(" " + cell + strings.Repeat(" ", max(0, width-utf8.RuneCountInString(cell))))
+		}
+		fmt.Fprintln(r.out, " "+strings.TrimRight(text.String(), " "))
+	}
+}
+
+// wrapText breaks a text into lines of so many characters, between words.
+func wrapText(text string, width int) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(text) {
+		if line != "" && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width {
+			lines = append(lines, line)
+			line = "  " + word
+			continue
+		}
+		if line != "" {
+			line += " "
+		}
+		line += word
+	}
+	return append(lines, line)
 }
 
 // none says why a question has no answer; that counts as a limit not met.
 func (r *report) none(what string, reason any) { r.limit(false, what, "no answer", fmt.Sprint(reason)) }
 
+// folded prints answers, those that are the same in all but what is asked in one.
+func (r *report) folded(answers []answer) {
+	for i, a := range answers {
+		same := func(b answer) bool { return b.met == a.met && b.value == a.value && b.margin == a.margin }
+		if slices.ContainsFunc(answers[:i], same) {
+			continue
+		}
+		for _, b := range answers[i+1:] {
+			if same(b) {
+				a.what += ", " + b.what
+			}
+		}
+		r.limit(a.met, a.what, a.value, a.margin)
+	}
+}
+
 // summary ends the report.
 func (r *report) summary() {
-	fmt.Fprintf(r.out, "\n%d of %d limits are not met.\n", r.short, r.limits)
+	limits, short := 0, 0
+	for _, a := range r.answers {
+		if a.margin != "" {
+			limits++
+			if !a.met {
+				short++
+			}
+		}
+	}
+	fmt.Fprintf(r.out, "\n%d of %d limits are not met.\n", short, limits)
 }
 
 // note prints a sentence, broken into lines.
 func (r *report) note(text string) {
-	line := "   "
-	for _, word := range strings.Fields(text) {
-		if len(line)+len(word) > 98 {
-			fmt.Fprintln(r.out, line)
-			line = "   "
-		}
-		line += " " + word
+	for _, line := range wrapText(text, 2+whatWide+valueWide+marginWide-4) {
+		fmt.Fprintln(r.out, "    "+strings.TrimSpace(line))
 	}
-	fmt.Fprintln(r.out, line)
 }
 
 func (r *report) all(s *shoot) {
 	fmt.Fprintf(r.out, "%s\n%s\n", s.Name, s.Note)
 	r.coverage(s)
+	r.seams(s)
 	r.pushIn(s)
 	r.optics(s)
 	r.exposure(s)
 	r.data(s)
 	r.resolution(s)
+	r.wallCover(s)
 	r.alias(s)
 	r.timing(s)
+	r.clocks(s)
 	r.brightness(s)
 	r.cautions()
 }
 
+const sphere = 4 * math.Pi // sr
+
 func (r *report) coverage(s *shoot) {
 	r.question("Is every direction covered?")
-	c, _ := s.array.Coverage(coverError)
-	const sphere = 4 * math.Pi
+	c, ok := s.array.Coverage(coverError)
 	for k, sr := range c.AtLeast {
 		if k < 3 {
-			r.line(fmt.Sprintf("seen by at least %d", k+1), "%.4f sr ± %.0e, %.2f %% of the sphere", sr, c.Error, 100*sr/sphere)
+			r.line(fmt.Sprintf("seen by at least %d", k+1), "%.5f sr ± %.0e, %.3f %% of the sphere", sr, c.Error, 100*sr/sphere)
 		}
+	}
+	if !ok {
+		r.none("coverage to "+fmt.Sprint(coverError)+" sr", fmt.Sprintf("the bound of its error is %.1g sr", c.Error))
 	}
 	if len(s.Plates.Boxes)+len(s.Plates.Balls) > 0 {
-		if open, ok := s.open.Coverage(coverError); ok {
-			r.line("hidden from all by the vessel's own parts", "%.4f sr", open.AtLeast[0]-c.AtLeast[0])
+		open, ok := s.open.Coverage(coverError)
+		if !ok {
+			r.none("what the vessel hides", fmt.Sprintf("the bound of its error is %.1g sr", open.Error))
+		} else {
+			r.line("hidden from all by the vessel's own parts", "%.5f sr", open.AtLeast[0]-c.AtLeast[0])
 		}
 	}
-	holes, _ := s.array.Holes(coverError)
+	holes, ok := s.array.Holes(coverError)
 	for i, h := range holes {
 		if i < 3 {
-			r.limit(false, fmt.Sprintf("hole %d of %d", i+1, len(holes)), fmt.Sprintf("%.4f sr", h.SolidAngle),
+			r.limit(false, fmt.Sprintf("hole %d of %d", i+1, len(holes)), fmt.Sprintf("%.5f sr", h.SolidAngle),
 				fmt.Sprintf("within %.1f° of %s", degrees(h.Radius), where(h.Centre)))
 		}
 	}
-	if len(holes) == 0 {
-		r.limit(true, "holes", "none", "every direction is seen")
+	switch {
+	case !ok:
+		r.none("all holes", "the search ended before it had them all")
+	case len(holes) == 0:
+		r.limit(true, "holes", "none", fmt.Sprintf("all but %.0e sr is seen", c.Error))
 	}
+}
 
+// seams are the joins of the array that blends make; where the plates merely end
+// at a part of the vessel they meet in a hard edge.
+func (r *report) seams(s *shoot) {
 	r.question("From how near does parallax break the seams?")
 	nearest := unit.Length(s.Vessel.NearestM)
-	for _, seam := range s.array.Seams(0) {
-		// Of the many overlaps, those in which the best camera there takes part
-		// and changes. The plates are joined around the middle.
-		middle := direction(float64(seam.Middle), 0)
-		if best, _, _ := s.array.Best(middle); best != seam.A && best != seam.B || !s.even(seam.A, seam.B, middle) {
+	seams := s.array.Seams()
+	var joins, displaced []answer
+	var edges []string
+	for _, seam := range seams {
+		name := s.pair(seam.A, seam.B)
+		if seam.Cut {
+			if !slices.Contains(edges, name) {
+				edges = append(edges, name)
+			}
 			continue
 		}
-		name := fmt.Sprintf("%s and %s", s.Plates.Cameras[seam.A].Name, s.Plates.Cameras[seam.B].Name)
-		r.line(name+" overlap at the horizon", "%.1f° of heading, seam at %.0f°", degrees(seam.To-seam.From), wrap(degrees(seam.Middle)))
-		join := seam
-		join.From, join.To = max(seam.From, seam.Middle-5*deg), min(seam.To, seam.Middle+5*deg)
-		p, ok := s.array.SeamParallax(join, nearest)
-		clear, ok2 := s.array.ClearDistance(join, projection.Parallax{Pixels: s.Plates.ParallaxPx})
+		narrowest, widest := unit.Angle(math.Inf(1)), unit.Angle(0)
+		for _, p := range seam.Points {
+			narrowest, widest = min(narrowest, p.IntoA+p.IntoB), max(widest, p.IntoA+p.IntoB)
+		}
+		joins = append(joins, answer{what: name, value: fmt.Sprintf("%.1f° long, overlap %.1f° to %.1f° wide",
+			degrees(seam.Length()), degrees(narrowest), degrees(widest))})
+		p, _, ok := s.array.SeamParallax(seam, nearest)
+		clear, _, ok2 := s.array.ClearDistance(seam, s.Plates.ParallaxPx)
 		if !ok || !ok2 {
-			r.none(name+", parallax", "not both see the seam")
+			displaced = append(displaced, answer{name, false, "no answer", "not both see the seam"})
 			continue
 		}
-		r.limit(nearest >= clear, fmt.Sprintf("%s, a thing at %s", name, length(nearest)),
-			fmt.Sprintf("doubled by %.1f px, %.1f′", p.Pixels, degrees(p.Angle)*60),
-			fmt.Sprintf("within %g px from %s on", s.Plates.ParallaxPx, length(clear)))
+		displaced = append(displaced, answer{name, nearest >= clear,
+			fmt.Sprintf("%.1f px apart, at most %.1f", p.Pixels, p.Bound),
+			fmt.Sprintf("within %g px from %s on%s", s.Plates.ParallaxPx, length(clear), s.worstAlong(seam, nearest, p.Pixels))})
+	}
+	if len(seams) == 0 {
+		r.line("no plates join", "one camera sees each direction, or none")
+	}
+	for i, a := range joins {
+		if !slices.ContainsFunc(joins[:i], func(b answer) bool { return b.value == a.value }) {
+			for _, b := range joins[i+1:] {
+				if b.value == a.value {
+					a.what += ", " + b.what
+				}
+			}
+			r.line(a.what, "%s", a.value)
+		}
+	}
+	if len(displaced) > 0 {
+		r.line("a thing at "+length(nearest)+" stands twice at the seams", "as far apart as the joined picture shows it, and as a bound")
+		r.folded(displaced)
+	}
+	if len(edges) > 0 {
+		r.line("hard edges along parts of the vessel", "%s", strings.Join(edges, ", "))
 	}
 	r.note("Parallax cannot be stitched away: the cameras stand apart, so what is nearer than that is seen twice, or cut, at a seam.")
 }
 
-// even says whether two cameras see a direction equally far from their limits.
-func (s *shoot) even(a, b int, dir r3.Vec) bool {
-	var margin [2]float64
-	for i, c := range []int{a, b} {
-		x, y, ok := s.cameras[c].Project(dir)
-		if !ok {
-			return false
+// worstAlong says at which elevations of a seam a thing is displaced by within
+// 1 % of the most: along some seams that is all of them.
+func (s *shoot) worstAlong(seam projection.Seam, distance unit.Length, most float64) string {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, p := range seam.Points {
+		if here, ok := s.array.Parallax(seam.A, seam.B, p.Dir, distance); ok && here.Pixels >= 0.99*most {
+			_, elevation := angles(p.Dir)
+			near := 5 * math.Round(elevation/5) // seam points are no finer
+			low, high = min(low, near), max(high, near)
 		}
-		margin[i] = s.cameras[c].Margin(x, y)
 	}
-	return math.Abs(margin[0]-margin[1]) < 1
+	switch {
+	case low > high:
+		return ""
+	case low == high:
+		return fmt.Sprintf("; worst around elevation %.0f°", low)
+	}
+	return fmt.Sprintf("; worst at elevations of %.0f° to %.0f°", low, high)
+}
+
+// pair names two cameras.
+func (s *shoot) pair(a, b int) string {
+	return s.Plates.Cameras[a].Name + "/" + s.Plates.Cameras[b].Name
 }
 
 func (r *report) pushIn(s *shoot) {
 	r.question("How far may each shot push in?")
-	if h, ok := raster(s.Plates.Format).Headroom(s.delivery); ok {
-		r.line("a plate against the delivered raster", "%.2f× (%.2f stops)", h.Factor, h.Stops)
+	for _, group := range s.groups(func(i int) any { return s.Plates.format(i) }) {
+		if h, ok := s.plates[group.cameras[0]].format.Raster().Headroom(s.delivery); ok {
+			r.line("a plate against the delivered raster"+group.name, "%.2f× as many pixels across", h.Factor)
+		}
 	}
 	for _, shot := range s.Shots {
-		p, ok := s.array.PushIn(shot.direction(), s.delivery.Columns)
-		if !ok {
-			r.limit(false, shot.Name, "no camera sees it", "move the shot or a camera")
+		if p, ok := s.array.PushIn(shot.direction(), s.delivery.Columns); ok {
+			r.line(shot.Name, "%.1f° across; %s has %.1f px/° at its centre", shot.AcrossDeg, s.Plates.Cameras[p.Camera].Name, p.Density)
+		} else {
+			r.line(shot.Name, "%.1f° across; no camera sees its centre", shot.AcrossDeg)
+		}
+		v, ok := s.array.Judge(shot.direction(), s.frame(shot))
+		switch at := "at " + where(v.Dir); {
+		case !ok:
+			r.none(shot.Name+", all of its frame", "the frame is out of range")
 			continue
+		case v.Unseen:
+			r.limit(false, shot.Name+", all of its frame", "part of it is unseen", "no plate has anything "+at)
+		default:
+			r.limit(v.OK, shot.Name+", all of its frame", fmt.Sprintf("%.2f plate px a delivered px", v.Factor), "wanted is 1; fewest "+at)
 		}
 		across := unit.Angle(shot.AcrossDeg) * deg
-		zoom := func(narrowest unit.Angle) float64 {
-			return math.Tan(float64(across/2)) / math.Tan(float64(narrowest/2))
-		}
-		r.limit(across >= p.Across, shot.Name+", centre",
-			fmt.Sprintf("%.1f° across, from %s", shot.AcrossDeg, s.Plates.Cameras[p.Camera].Name),
-			fmt.Sprintf("at %.1f px/° the narrowest is %.1f°, zoom %.2f×", p.Density, degrees(p.Across), zoom(p.Across)))
-		if whole, ok := s.array.PushInFrame(shot.direction(), s.delivery.Columns, s.delivery.Rows); ok {
-			r.limit(across >= whole, shot.Name+", to the corners", fmt.Sprintf("%.1f° across", shot.AcrossDeg),
-				fmt.Sprintf("the narrowest is %.1f°, zoom %.2f×", degrees(whole), zoom(whole)))
+		if whole, ok := s.array.PushInFrame(shot.direction(), s.delivery.Columns, s.delivery.Rows); !ok {
+			r.line(shot.Name+", cannot be pushed into", "no width of frame has a plate pixel for each of its own")
+		} else if v.OK {
+			r.line(shot.Name+", can be pushed in to", "%.1f°, %.2f×", degrees(whole), math.Tan(float64(across/2))/math.Tan(float64(whole/2)))
 		} else {
-			r.limit(false, shot.Name+", to the corners", "no view keeps a source pixel", "every delivered frame asks for more in its corners")
+			r.line(shot.Name+", would hold from", "%.1f° on, as far as it is seen", degrees(whole))
 		}
-		if sr, bound, ok := s.array.Allowed(s.frame(shot), allowedError); ok {
-			r.line(shot.Name+", corners and all, may look in", "%.2f ± %.2f sr, %.0f %% of the sphere", sr, bound, 100*sr/(4*math.Pi))
+		sr, bound, ok := s.array.Allowed(s.frame(shot), allowedError)
+		switch {
+		case !ok:
+			r.none(shot.Name+", where such a frame holds", fmt.Sprintf("known only to %.2g sr", bound))
+		case sr+bound < 0.005*sphere:
+			r.line(shot.Name+", such a frame holds", "in no direction, or hardly any")
+		default:
+			r.line(shot.Name+", such a frame holds", "in %.0f %% of all directions (± %.1f)", 100*sr/sphere, 100*bound/sphere)
 		}
 	}
 }
 
+// group are cameras of the array that have something in common.
+type group struct {
+	cameras []int
+	name    string // empty where all are one group
+}
+
+// groups are the cameras by what is the same of them.
+func (s *shoot) groups(of func(camera int) any) []group {
+	var groups []group
+	for i := range s.plates {
+		same := func(g group) bool { return reflect.DeepEqual(of(g.cameras[0]), of(i)) }
+		if k := slices.IndexFunc(groups, same); k >= 0 {
+			groups[k].cameras = append(groups[k].cameras, i)
+		} else {
+			groups = append(groups, group{cameras: []int{i}})
+		}
+	}
+	for k := range groups {
+		if len(groups) > 1 {
+			var names []string
+			for _, i := range groups[k].cameras {
+				names = append(names, s.Plates.Cameras[i].Name)
+			}
+			groups[k].name = " (" + strings.Join(names, ", ") + ")"
+		}
+	}
+	return groups
+}
+
 func (r *report) optics(s *shoot) {
-	r.question("Does the lens fill the sensor, and what is sharp?")
-	f, l := s.plates.format, s.plates.lens
+	for _, group := range s.groups(func(i int) any { return [2]any{s.Plates.format(i), s.Plates.lens(i)} }) {
+		r.lens(s, group)
+	}
+}
+
+func (r *report) lens(s *shoot, g group) {
+	r.question("Does the lens fill the sensor, and what is sharp?" + g.name)
+	rig, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
+	f, l := rig.format, rig.lens
 	width, height := f.Size()
-	if c, ok := l.Coverage(lens.Format{Width: width, Height: height}); ok {
-		circle := l.ImageCircle()
+	fit := lens.Format{Width: width, Height: height}
+	if c := spec.CentrePx; c != nil {
+		pitch, _ := f.Pitch()
+		columns, rows := s.cameras[g.cameras[0]].Size()
+		fit.OffsetX, fit.OffsetY = pitch*unit.Length(float64(columns)/2-c[0]), pitch*unit.Length(float64(rows)/2-c[1])
+	}
+	if c, ok := l.Coverage(fit); ok {
+		circle, _ := l.ImageCircle()
 		for _, m := range []struct {
 			name   string
 			margin unit.Length
@@ -196,51 +375,69 @@ func (r *report) optics(s *shoot) {
 		}
 		r.line("photosites inside the circle", "%.1f %%", 100*c.Area)
 	}
-	across, down, diagonal := s.cameras[0].FieldOfView()
+	across, down, diagonal := s.cameras[g.cameras[0]].FieldOfView()
 	r.line("field of view across, down, corner to corner", "%.1f°, %.1f°, %.1f°", degrees(across), degrees(down), degrees(diagonal))
 	if fall, ok := l.FalloffStops(min(l.MaxAngle(), 80*deg)); ok {
 		r.line(fmt.Sprintf("natural falloff at %.0f° off axis", degrees(min(l.MaxAngle(), 80*deg))), "%.2f stops", fall)
 	}
-	h, _ := l.Hyperfocal(s.plates.sharp)
-	r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", s.Plates.Lens.SharpPhotosites), "%s", length(h))
-	focus := unit.Length(s.Plates.Lens.FocusM)
-	if d, ok := l.DepthOfField(focus, s.plates.sharp); ok {
-		r.line("sharp when focused at "+length(focus), "%s to %s", length(d.Near), distance(d.Far))
-		nearest := unit.Length(s.Vessel.NearestM)
-		r.limit(nearest >= d.Near && nearest <= d.Far, "nearest thing, at "+length(nearest),
-			within(nearest, d), fmt.Sprintf("%s beyond the near limit", length(nearest-d.Near)))
+	if h, ok := l.Hyperfocal(rig.sharp); ok {
+		r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", spec.SharpPhotosites), "%s", length(h))
+	}
+	focus, nearest := unit.Length(spec.FocusM), unit.Length(s.Vessel.NearestM)
+	if d, ok := l.DepthOfField(focus, rig.sharp); ok {
+		r.line("sharp by geometry when focused at "+length(focus), "%s to %s", length(d.Near), distance(d.Far))
+		what := "nearest thing, at " + length(nearest)
+		switch {
+		case nearest < d.Near:
+			r.limit(false, what, "not sharp", length(d.Near-nearest)+" short of the near limit")
+		case nearest > d.Far:
+			r.limit(false, what, "not sharp", length(nearest-d.Far)+" beyond the far limit")
+		case math.IsInf(float64(d.Far), 1) || nearest-d.Near <= d.Far-nearest:
+			r.limit(true, what, "sharp", length(nearest-d.Near)+" beyond the near limit")
+		default:
+			r.limit(true, what, "sharp", length(d.Far-nearest)+" before the far limit")
+		}
 	}
 	pitch, _ := f.Pitch()
-	airy, err := lens.AiryRadius(eye, s.Plates.Lens.FNumber)
+	airy, err := lens.AiryRadius(eye, spec.FNumber)
 	if err == nil {
 		r.line("Airy disc, diameter, at 555 nm", "%s, %.2f photosites of %s", length(2*airy), float64(2*airy/pitch), length(pitch))
 	}
 	nyquist, _ := f.Nyquist()
 	if mtf, ok := l.OTF(nyquist, eye, focus, focus); ok {
-		r.line("diffraction leaves at the Nyquist frequency", "%.0f %% of the contrast at %.0f lp/mm", 100*mtf, nyquist)
+		r.line("in focus, diffraction leaves at Nyquist", "%.0f %% of the contrast at %.0f lp/mm", 100*mtf, nyquist)
 	}
 }
 
 func (r *report) exposure(s *shoot) {
-	r.question("Will the exposure hold?")
-	e := s.plates.exposure
+	for _, group := range s.groups(func(i int) any {
+		return [3]any{s.Plates.format(i), s.Plates.lens(i).FNumber, s.Plates.lens(i).Transmission}
+	}) {
+		r.lights(s, group)
+	}
+}
+
+func (r *report) lights(s *shoot, g group) {
+	r.question("Will the exposure hold?" + g.name)
+	rig, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
+	e := rig.exposure
 	r.line("plate cameras", "f/%g (T%.2f), %s, index %g: EV %.2f, EV at index 100 %.2f",
-		s.Plates.Lens.FNumber, tStop(s.Plates.Lens), quantity.Time(s.plates.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
+		spec.FNumber, tStop(spec), quantity.Time(rig.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
 	if l, ok := e.Luminance(meterK); ok {
 		r.line("metered grey is", "%.3g cd/m² (K %g)", l, meterK)
 	}
-	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), saturates(s.speed), s.speed)
+	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), saturates(rig.speed), rig.speed)
 	for _, light := range s.Light {
 		name := fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2)
-		fraction, ok := e.Saturation(light.CdM2, s.speed)
-		margin, ok2 := e.SaturationMargin(light.CdM2, s.speed)
+		fraction, ok := e.Saturation(light.CdM2, rig.speed)
+		margin, ok2 := e.SaturationMargin(light.CdM2, rig.speed)
 		if !ok || !ok2 {
 			r.none(name, "beyond what exposure is computed for")
 			continue
 		}
 		value := fmt.Sprintf("%.3g %% of saturation", 100*fraction)
 		if snr, ok := s.photo.SNR(fraction * s.photo.SaturationPhotons()); ok {
-			value += fmt.Sprintf(", SNR %.0f dB", 20*math.Log10(snr))
+			value += fmt.Sprintf(", SNR %.0f dB", math.Round(20*math.Log10(snr))+0) // no -0
 		}
 		r.limit(margin >= 0, name, value, fmt.Sprintf("%+.2f stops to saturation", margin))
 	}
@@ -258,12 +455,14 @@ func saturates(speed float64) float64 {
 
 func (r *report) data(s *shoot) {
 	r.question("How much data?")
-	r.line(fmt.Sprintf("%d cameras, compressed %g to 1", len(s.cameras), s.Plates.Compression), "%.2f GB/s (%.1f Gbit/s)",
-		s.take.BytesPerSecond()/1e9, s.take.BitsPerSecond()/1e9)
+	var bytes float64 // a second
+	for _, t := range s.takes {
+		bytes += t.BytesPerSecond()
+	}
+	r.line(fmt.Sprintf("%d cameras, compressed %g to 1", len(s.cameras), s.Plates.Compression), "%.2f GB/s (%.1f Gbit/s)", bytes/1e9, 8*bytes/1e9)
 	minutes := unit.Time(s.Plates.TakeMin) * 60
-	need, _ := s.take.StoreBytes(minutes)
-	lasts, _ := s.take.StoreTime(s.Plates.StoreTB * 1e12)
-	r.line("one take of "+quantity.Time(minutes), "%.2f TB", need/1e12)
+	lasts := unit.Time(s.Plates.StoreTB * 1e12 / bytes)
+	r.line("one take of "+quantity.Time(minutes), "%.2f TB", bytes*float64(minutes)/1e12)
 	r.limit(lasts >= minutes, fmt.Sprintf("a store of %g TB", s.Plates.StoreTB), fmt.Sprintf("lasts %.1f h", float64(lasts)/3600),
 		fmt.Sprintf("%+.0f min against the take", float64(lasts-minutes)/60))
 }
@@ -276,17 +475,26 @@ func (r *report) resolution(s *shoot) {
 			r.limit(false, "position "+at.Name, "sees no wall at its centre", "turn the camera")
 			continue
 		}
-		_, plate, _ := s.array.Best(hit.dir)
 		name := "position " + at.Name
+		_, plate, ok := s.lookedUp(at.position(), hit.dir)
+		if !ok {
+			r.none(name, "no plate has what the wall shows there")
+			continue
+		}
 		r.line(name+" to "+s.Walls[hit.wall].Name, "%.2f m; wall %.1f px/°, camera %.1f photosites/°, plate %.1f px/°",
 			hit.distance, hit.density.X, hit.finder, plate)
-		r.limit(plate >= hit.density.X, name+", plate against wall", fmt.Sprintf("%.2f plate px a wall px", plate/hit.density.X), "wanted is 1")
+		what := name + ", plate against wall, fewest in the picture"
+		if worst, ok := s.fewest(i); ok {
+			r.limit(worst >= s.Limits.PlatePxPerWallPx, what, fmt.Sprintf("%.2f plate px a wall px", worst), fmt.Sprintf("wanted is %g", s.Limits.PlatePxPerWallPx))
+		} else {
+			r.limit(false, what, "none somewhere", "no plate has what the wall shows there")
+		}
 		r.line(name+", wall against camera", "%.2f photosites a wall pixel", hit.finder/hit.density.X)
 	}
 	for i, w := range s.walls {
 		pitch, _ := w.Pitch()
-		name := s.Walls[i].Name + ", pixels fuse for an eye (1′) from"
-		d, err := wall.ViewingDistance(pitch, acuity)
+		name := s.Walls[i].Name + fmt.Sprintf(", pixels fuse for an eye (%g′) from", s.Limits.AcuityArcmin)
+		d, err := wall.ViewingDistance(pitch, unit.Angle(s.Limits.AcuityArcmin/60)*deg)
 		if err != nil {
 			r.none(name, err)
 			continue
@@ -302,8 +510,11 @@ func (r *report) alias(s *shoot) {
 	pitch, _ := s.stage.format.Pitch()
 	for i, w := range s.walls {
 		wallPitch, _ := w.Pitch()
-		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, 1); err == nil {
-			r.line("square on, the grid of "+s.Walls[i].Name+" is resolved up to", "%.2f m", float64(d))
+		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.EveryPhotosite); err == nil {
+			r.line(s.Walls[i].Name+", grid resolved square on up to", "%.2f m", float64(d))
+		}
+		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.RedOrBlue); err == nil {
+			r.line("the same, red/blue of a mosaic", "%.2f m", float64(d))
 		}
 	}
 	for i, at := range s.StageCamera.Positions {
@@ -313,16 +524,44 @@ func (r *report) alias(s *shoot) {
 			r.none(name, "the camera sees no wall at its centre")
 			continue
 		}
-		r.limit(hit.image >= 2, name+": a wall pixel in the picture", fmt.Sprintf("%.2f photosites", hit.image), "the Nyquist limit is 2")
+		r.line(name+": a wall pixel in the picture", "%.2f × %.2f photosites", r2.Norm(hit.grid.Across), r2.Norm(hit.grid.Down))
 		for _, focus := range []struct {
 			name string
 			at   unit.Length
-		}{{"focus on the actor", unit.Length(s.StageCamera.Lens.FocusM)}, {"focus on the wall", hit.depth}} {
-			r.line(name+", "+focus.name, "%s", s.aliases(hit, focus.at))
+		}{{"actor", unit.Length(s.StageCamera.Lens.FocusM)}, {"wall", hit.depth}} {
+			for _, photosites := range []struct {
+				name     string
+				sampling wall.Sampling
+			}{{"all photosites", wall.EveryPhotosite}, {"red/blue", wall.RedOrBlue}} {
+				what := fmt.Sprintf("%s, focus on %s, %s", at.Name, focus.name, photosites.name)
+				m, ok := s.moire(hit, focus.at, photosites.sampling)
+				if !ok {
+					r.none(what, "the lens gives none at that focus")
+					continue
+				}
+				r.limit(100*m.Contrast <= s.Limits.AliasPercent, what,
+					fmt.Sprintf("%.2g %% contrast, limit %g %%", 100*m.Contrast, s.Limits.AliasPercent), pattern(m))
+			}
 		}
 	}
-	r.note("Contrast is the ripple's amplitude over the mean. Even a fraction of a percent shows on a flat sky; " +
-		"judge it on the camera's own recording.")
+	r.note("The grid of the wall's pixels shows as itself while it is resolved: up to 2 photosites a pixel, up to 4 for " +
+		"the red and blue of a mosaic. Coarser, it beats or aliases. This is at the centre of the picture; the charts show " +
+		"all of it. Contrast is the ripple's amplitude over the mean. " +
+		"Even a fraction of a percent shows on a flat sky; judge it on the camera's own recording.")
+}
+
+// pattern says what a ripple looks like.
+func pattern(m wall.Moire) string {
+	period, ok := m.Period()
+	switch {
+	case !ok:
+		return "an alias as large as the picture"
+	case m.Kind == wall.Resolved:
+		return fmt.Sprintf("the grid itself, every %.3g photosites", period)
+	case m.Kind == wall.Beat:
+		return fmt.Sprintf("a beat, every %.3g photosites", period)
+	}
+	return fmt.Sprintf("an alias, every %.3g photosites", period)
 }
 
 func (r *report) timing(s *shoot) {
@@ -330,33 +569,31 @@ func (r *report) timing(s *shoot) {
 	c := s.StageCamera
 	r.line("stage camera", "%s fps, %s: %s, row time %s", c.Rate, s.stage.angle, quantity.Time(s.stage.open), quantity.Time(unit.Time(c.RowTimeUs)*unit.Micro))
 	b := s.banding
-	clean, off, err := sync.NearestCleanAngle(c.Rate, s.Drive.Refresh, s.stage.angle)
-	margin := "no clean shutter"
-	if err == nil {
-		margin = fmt.Sprintf("nearest clean is %s, %.3g° away", clean, math.Abs(float64(off/deg)))
-	}
-	r.limit(b.Depth() < 1e-9, "bands from the wall's refresh, "+s.Drive.Refresh.String()+" Hz", fmt.Sprintf("depth %.2f %% (%.3f stops), %.1f a frame", 100*b.Depth(), b.Stops(), b.Bands()), margin)
-	flash, err := sync.Mains(s.Mains)
-	if err == nil {
+	worst := b.WorstDepth()
+	r.limit(100*worst <= s.Limits.RipplePercent, "bands from the wall's refresh, "+s.Drive.Refresh.String()+" Hz",
+		fmt.Sprintf("up to %.2g %% deep (%.2g %% at duty %g), %.1f a frame", 100*worst, 100*b.Depth(), s.Drive.Duty, b.Bands()),
+		s.clean(c.Rate, s.Drive.Refresh, s.stage.angle))
+	if flash, err := sync.Mains(s.Mains); err == nil {
+		plates := s.plates[0]
 		for _, side := range []struct {
 			name  string
 			rate  sync.Rate
 			angle sync.ShutterAngle
 			open  unit.Time
-		}{{"plates under shore lamps", s.Plates.Rate, s.plates.angle, s.plates.open}, {"stage under mains light", c.Rate, s.stage.angle, s.stage.open}} {
+		}{{"plates under shore lamps", s.Plates.Rate, plates.angle, plates.open}, {"stage under mains light", c.Rate, s.stage.angle, s.stage.open}} {
+			what := side.name + ", " + flash.String() + " flashes a second"
 			left, err := sync.Ripple(1, flash.Frequency(), side.open)
-			clean, off, err2 := sync.NearestCleanAngle(side.rate, flash, side.angle)
-			if err != nil || err2 != nil {
+			if err != nil {
+				r.none(what, err)
 				continue
 			}
-			r.limit(left < 1e-9, side.name+", "+flash.String()+" flashes a second", fmt.Sprintf("%.2f %% of their ripple", 100*left),
-				fmt.Sprintf("nearest clean is %s, %.3g° away", clean, math.Abs(float64(off/deg))))
+			r.limit(100*left <= s.Limits.RipplePercent, what, fmt.Sprintf("%.2f %% of their ripple", 100*left), s.clean(side.rate, flash, side.angle))
 		}
-	}
-	if flash, err := sync.Mains(s.Mains); err == nil {
-		if both, err := sync.CommonCleanAngles(c.Rate, s.Drive.Refresh, flash, 0.002); err == nil && len(both) > 0 {
-			widest := both[len(both)-1]
-			r.line("widest shutter clean for both, within 0.2 %", "%s", widest)
+		what := fmt.Sprintf("one shutter for mains and wall, to %g %%", s.Limits.ShutterPercent)
+		if clean, off, err := sync.NearestCommonCleanAngle(c.Rate, flash, s.Drive.Refresh, s.Limits.ShutterPercent/100, s.stage.angle); err != nil {
+			r.line(what, "none")
+		} else {
+			r.line(what, "%s is nearest, %.3g° away", clean, math.Abs(float64(off/deg)))
 		}
 	}
 	if t, ok := c.Rate.Beat(s.Drive.Rate); ok {
@@ -364,35 +601,227 @@ func (r *report) timing(s *shoot) {
 	} else {
 		r.limit(true, "camera against playback", c.Rate.String()+" fps both", "no frame slips while both are locked")
 	}
+}
+
+// clean names the shutter nearest to the present one that a light leaves clean.
+func (s *shoot) clean(rate, flash sync.Rate, angle sync.ShutterAngle) string {
+	clean, off, err := sync.NearestCleanAngle(rate, flash, angle)
+	switch {
+	case err != nil:
+		return "no shutter is clean"
+	case off == 0:
+		return "this shutter is clean"
+	}
+	return fmt.Sprintf("nearest clean is %s, %.3g° away", clean, math.Abs(float64(off/deg)))
+}
+
+// clocks is how far the clocks of the plate cameras, and their reading row by
+// row, put a thing apart where two plates join.
+func (r *report) clocks(s *shoot) {
+	nearest := unit.Length(s.Vessel.NearestM)
+	r.question(fmt.Sprintf("Do the plates agree in time? (a thing %s away, at %g km/h)", length(nearest), s.Vessel.SpeedKmH))
+	seams := s.array.Seams()
+	take := unit.Time(s.Plates.TakeMin) * 60
+	offset, drift := unit.Time(s.Plates.OffsetUs)*unit.Micro, unit.Time(s.Plates.ClockPpm*1e-6)*take
+	rowTime := unit.Time(s.Plates.RowTimeUs) * unit.Micro
+	var worst [4]struct {
+		px   float64
+		time unit.Time
+		pair string
+	}
+	for k := range worst {
+		worst[k].px = -1 // less than standing still
+	}
+	for _, seam := range seams {
+		for _, p := range seam.Points {
+			_, rowA, okA := s.cameras[seam.A].Project(p.Dir)
+			_, rowB, okB := s.cameras[seam.B].Project(p.Dir)
+			if !okA || !okB {
+				continue // an end of the seam, at the limit of a camera
+			}
+			skew := rowTime * unit.Time(math.Abs(rowA-rowB))
+			for k, t := range [4]unit.Time{offset, drift, skew, offset + drift + skew} {
+				// The vessel goes along −Z meanwhile, so the thing goes along +Z.
+				way := r3.Vec{Z: s.Vessel.SpeedKmH / 3.6 * float64(t)}
+				for _, c := range []int{seam.A, seam.B} {
+					if px, ok := moved(s.cameras[c], r3.Scale(float64(nearest), p.Dir), way); ok && px > worst[k].px*(1+1e-9) { // of ties the first
+						worst[k].px, worst[k].time, worst[k].pair = px, t, s.pair(seam.A, seam.B)
+					}
+				}
+			}
+		}
+	}
+	for k, what := range []string{
+		fmt.Sprintf("clocks %g µs apart", s.Plates.OffsetUs),
+		fmt.Sprintf("clocks %g ppm apart, not locked, after %s", s.Plates.ClockPpm, quantity.Time(take)),
+		fmt.Sprintf("rows read %g µs apart", s.Plates.RowTimeUs),
+		"all of these together",
+	} {
+		w := worst[k]
+		switch {
+		case w.pair == "":
+			r.line(what, "no plates join")
+		default:
+			r.limit(w.px <= s.Limits.ClockPx, what, fmt.Sprintf("%.3g px, %s", w.px, quantity.Time(unit.Time(rounded(float64(w.time))))),
+				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
+		}
+	}
 	if t, err := sync.FreeRunSlip(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
-		take := unit.Time(s.Plates.TakeMin) * 60
-		r.limit(t >= take, fmt.Sprintf("plate clocks %g ppm apart, not locked", s.Plates.ClockPpm), fmt.Sprintf("a frame after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
+		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
-	for _, side := range []struct {
-		name    string
-		heading float64
-	}{{"starboard", 90}, {"port", -90}} {
-		_, density, ok := s.array.Best(direction(rad(side.heading), 0))
-		what := fmt.Sprintf("%g µs between plates, abeam to %s at %g m", s.Plates.OffsetUs, side.name, s.Vessel.NearestM)
-		if !ok {
-			r.none(what, "no camera looks there")
-			continue
+	if _, density, ok := s.array.Best(direction(math.Pi/2, 0)); ok {
+		blur, err := sync.NewOffset(sync.OffsetSpec{
+			Offset: s.plates[0].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6), Distance: nearest, PixelsPerDegree: density,
+		})
+		if err == nil {
+			r.line("motion blur abeam", "%.1f px in %s", blur.Pixels(), quantity.Time(s.plates[0].open))
 		}
-		shift := func(t unit.Time) (sync.Offset, error) {
-			return sync.NewOffset(sync.OffsetSpec{
-				Offset: t, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
-				Distance: unit.Length(s.Vessel.NearestM), PixelsPerDegree: density,
-			})
-		}
-		late, err := shift(unit.Time(s.Plates.OffsetUs) * unit.Micro)
-		blur, err2 := shift(s.plates.open)
-		if err := errors.Join(err, err2); err != nil {
-			r.none(what, err)
-			continue
-		}
-		r.limit(math.Abs(late.Pixels()) < 1, what, fmt.Sprintf("%s, %.3f px", length(late.Displacement()), late.Pixels()), "limit 1 px")
-		r.line("motion blur there", "%.1f px in %s", blur.Pixels(), quantity.Time(s.plates.open))
 	}
+}
+
+// moved is how far, in px, a thing moves in a camera's picture that goes from a
+// place, from the camera, by some way.
+func moved(c projection.Camera, from, way r3.Vec) (px float64, ok bool) {
+	x0, y0, ok0 := c.Project(from)
+	x1, y1, ok1 := c.Project(r3.Add(from, way))
+	return math.Hypot(x1-x0, y1-y0), ok0 && ok1
+}
+
+// wallCover is what the plates have for each wall, and what it costs that the
+// surround takes things to stand where they do not.
+func (r *report) wallCover(s *shoot) {
+	r.question("Do the plates fill the walls, and is each thing where it should be?")
+	nearest, centre := s.Vessel.NearestM, vec(s.Surround.CentreM)
+	var covers, places []answer
+	for i, at := range s.StageCamera.Positions {
+		for k, w := range s.walls {
+			view := s.views[i][k]
+			const across, down = 160, 90
+			width, height := w.Size()
+			var seen, unseen, vessel int
+			var off, offPx float64 // radians and wall px
+			for y := range down {
+				for x := range across {
+					wx, wy := float64(width)*(float64(x)+0.5)/across, float64(height)*(float64(y)+0.5)/down
+					ray, ok := view.Unproject(wx, wy)
+					if !ok {
+						continue
+					}
+					dir, ok := s.surround.Lookup(at.position(), ray)
+					switch {
+					case !ok || s.open.Count(dir) == 0:
+						unseen++
+						continue
+					case s.array.Count(dir) == 0:
+						vessel++
+						continue
+					}
+					seen++
+					// Where the eye would see the thing that the plates show here.
+					thing := r3.Sub(r3.Add(centre, r3.Scale(nearest, dir)), at.position())
+					if angle := math.Atan2(r3.Norm(r3.Cross(ray, thing)), r3.Dot(ray, thing)); angle > off {
+						off = angle
+						if d, ok := view.Density(wx, wy); ok {
+							offPx = angle / float64(deg) * max(d.X, d.Y)
+						}
+					}
+				}
+			}
+			what := fmt.Sprintf("%s from position %s", s.Walls[k].Name, at.Name)
+			total := seen + unseen + vessel
+			if total == 0 {
+				r.none(what, "none of it faces the camera")
+				continue
+			}
+			percent := func(n int) float64 { return 100 * float64(n) / float64(total) }
+			value := "a plate for all of it"
+			if unseen > 0 {
+				value = fmt.Sprintf("no plate for %.1f %%", percent(unseen))
+			}
+			if vessel > 0 {
+				value += fmt.Sprintf(", the vessel itself on %.1f %%", percent(vessel))
+			}
+			covers = append(covers, answer{what, percent(unseen+vessel) <= s.Limits.WallUnseenPercent, value,
+				fmt.Sprintf("limit %g %%", s.Limits.WallUnseenPercent)})
+			places = append(places, answer{what: "near things on " + what, value: fmt.Sprintf("up to %.2f° (%.0f wall px) out of place", off/float64(deg), offPx)})
+		}
+	}
+	r.folded(covers)
+	stands := "at infinity"
+	if s.Surround.RadiusM != nil {
+		stands = fmt.Sprintf("on a %s with a radius of %s", s.Surround.Shape, length(unit.Length(*s.Surround.RadiusM)))
+	}
+	r.line("a near thing, at "+length(unit.Length(nearest)), "is taken to stand %s", stands)
+	for _, a := range places {
+		r.line(a.what, "%s", a.value)
+	}
+}
+
+// lookedUp is the plate camera that has, and most finely, what an eye sees along
+// a ray.
+func (s *shoot) lookedUp(eye, ray r3.Vec) (camera int, density float64, ok bool) {
+	dir, ok := s.surround.Lookup(eye, ray)
+	if !ok {
+		return 0, 0, false
+	}
+	return s.array.Best(dir)
+}
+
+// fewest is how many plate pixels a wall pixel shows along a row or a column of
+// the wall, where that is least of a lattice over the stage camera's picture. ok
+// is false where a point of the lattice has no plate.
+func (s *shoot) fewest(position int) (px float64, ok bool) {
+	const across, down = 32, 18
+	w, h := s.finders[position].Size()
+	px = math.Inf(1)
+	for y := range down + 1 {
+		for x := range across + 1 {
+			if hit, ok := s.hitAt(position, float64(w*x)/across, float64(h*y)/down); ok {
+				one, ok := s.plateStep(position, hit)
+				if !ok {
+					return 0, false
+				}
+				px = min(px, one)
+			}
+		}
+	}
+	return px, true
+}
+
+// plateStep is how far apart, in px of the plate, two neighbouring pixels of a
+// wall look: the smaller of that along the row and that along the column.
+func (s *shoot) plateStep(position int, h hit) (px float64, ok bool) {
+	view, eye := s.views[position][h.wall], s.StageCamera.Positions[position].position()
+	w, height := view.Size()
+	x, y := min(max(h.x, 0.5), float64(w)-0.5), min(max(h.y, 0.5), float64(height)-0.5)
+	centre, ok := view.Unproject(x, y)
+	if !ok {
+		return 0, false
+	}
+	i, _, ok := s.lookedUp(eye, centre)
+	if !ok {
+		return 0, false
+	}
+	place := func(x, y float64) (r2.Vec, bool) {
+		ray, ok1 := view.Unproject(x, y)
+		dir, ok2 := s.surround.Lookup(eye, ray)
+		px, py, ok3 := s.cameras[i].Project(dir)
+		return r2.Vec{X: px, Y: py}, ok1 && ok2 && ok3
+	}
+	left, ok1 := place(x-0.5, y)
+	right, ok2 := place(x+0.5, y)
+	top, ok3 := place(x, y-0.5)
+	bottom, ok4 := place(x, y+0.5)
+	return min(r2.Norm(r2.Sub(right, left)), r2.Norm(r2.Sub(bottom, top))), ok1 && ok2 && ok3 && ok4
+}
+
+// rounded keeps three digits.
+func rounded(v float64) float64 {
+	if v == 0 {
+		return 0
+	}
+	step := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-2)
+	return math.Round(v/step) * step
 }
 
 func (r *report) brightness(s *shoot) {
@@ -430,7 +859,7 @@ func (r *report) brightness(s *shoot) {
 			r.none(name, err)
 			continue
 		}
-		count, share, err := wall.LinksNeeded(rate, s.Drive.LinkGbitS*1e9)
+		count, share, err := wall.LinksNeeded(rate, s.Drive.LinkPictureGbitS*1e9)
 		ports, ok := w.Ports(s.Drive.PortPixels)
 		switch {
 		case err != nil:
@@ -438,7 +867,7 @@ func (r *report) brightness(s *shoot) {
 		case !ok:
 			r.none(name, "a port of so few pixels cannot drive one panel")
 		default:
-			r.line(name, "%.2f Gbit/s; links of %g Gbit/s: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkGbitS, count, 100*share, ports)
+			r.line(name, "%.2f Gbit/s; links that carry %.4g Gbit/s of picture: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkPictureGbitS, count, 100*share, ports)
 		}
 	}
 }
@@ -458,8 +887,8 @@ type hit struct {
 	distance float64     // from the camera, m
 	depth    unit.Length // the same along the lens's axis
 	density  wall.Density
-	finder   float64 // photosites per degree of the camera there
-	image    float64 // photosites per wall pixel, along a row of the wall
+	finder   float64   // photosites per degree of the camera there
+	grid     wall.Grid // the wall's pixel grid in the picture
 }
 
 // centreHit is what the stage camera at a position sees in the middle of its
@@ -494,8 +923,8 @@ func (s *shoot) hitAt(position int, x, y float64) (best hit, found bool) {
 	view := s.views[position][best.wall]
 	density, ok1 := view.Density(best.x, best.y)
 	finder, ok2 := camera.Density(dir)
-	across, _, ok3 := view.ImagePitch(camera, best.x, best.y)
-	best.density, best.finder, best.image = density, finder.Tangential, across
+	grid, ok3 := view.ImageGrid(camera, best.x, best.y)
+	best.density, best.finder, best.grid = density, finder.Tangential, grid
 	return best, ok1 && ok2 && ok3
 }
 
@@ -518,44 +947,23 @@ func (s *shoot) nearest(from r3.Vec, i int) float64 {
 // harmonics of the grid that are looked at for aliases.
 const harmonics = 4
 
-// alias is the strongest of the aliases that the wall's grid leaves in the
-// stage camera's picture at a hit, with the lens focused at a distance along
-// its axis. found is false where all harmonics are resolved, ok where the
-// lens gives no answer.
-func (s *shoot) alias(h hit, focus unit.Length) (m wall.Moire, harmonic int, found, ok bool) {
+// moire is the strongest ripple that the wall's grid leaves in the stage camera's picture at a hit, with the lens focused at a distance
+// along its axis. ok is false where the lens gives no answer.
+func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.Moire, ok bool) {
 	pitch, _ := s.stage.format.Pitch()
-	for k := 1; k <= harmonics; k++ {
-		lensOK := true
-		one, err := wall.PredictMoire(wall.MoireSpec{
-			ImagePitch: h.image, Emitting: s.Walls[h.wall].Fill, Aperture: 1, Harmonic: k,
-			Transfer: func(cycles float64) float64 {
-				otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), eye, focus, h.depth)
-				lensOK = lensOK && ok
-				return math.Abs(otf)
-			},
-		})
-		if err != nil || !lensOK {
-			return wall.Moire{}, 0, false, false
-		}
-		if one.Aliased && (!found || one.Contrast > m.Contrast) {
-			m, harmonic, found = one, k, true
-		}
+	lit, lensOK := s.Walls[h.wall].LitSide, true
+	all, err := wall.PredictMoire(wall.MoireSpec{
+		Grid: h.grid, EmittingX: lit, EmittingY: lit, Aperture: 1, Sampling: sampling, Order: harmonics,
+		Transfer: func(cycles float64) float64 {
+			otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), eye, focus, h.depth)
+			lensOK = lensOK && ok
+			return otf
+		},
+	})
+	if err != nil || !lensOK {
+		return wall.Moire{}, false
 	}
-	return m, harmonic, found, true
-}
-
-// aliases describes the strongest alias.
-func (s *shoot) aliases(h hit, focus unit.Length) string {
-	m, harmonic, found, ok := s.alias(h, focus)
-	switch {
-	case !ok:
-		return "no answer at that focus"
-	case !found:
-		return "resolved"
-	case math.IsInf(m.Photosites, 1):
-		return fmt.Sprintf("harmonic %d aliases to a flat field, contrast %.3g %%", harmonic, 100*m.Contrast)
-	}
-	return fmt.Sprintf("harmonic %d aliases: a ripple every %.1f photosites (%.1f wall px), contrast %.3g %%", harmonic, m.Photosites, m.Pixels, 100*m.Contrast)
+	return all[0], true
 }
 
 // frame is the delivered frame of a shot, wherever it looks.
@@ -593,8 +1001,7 @@ func length(l unit.Length) string {
 	if l == 0 || math.IsInf(float64(l), 0) {
 		return quantity.Length(l)
 	}
-	step := math.Pow(10, math.Floor(math.Log10(math.Abs(float64(l))))-2)
-	return quantity.Length(unit.Length(math.Round(float64(l)/step) * step))
+	return quantity.Length(unit.Length(rounded(float64(l))))
 }
 
 func degrees(a unit.Angle) float64 { return float64(a / deg) }
@@ -612,13 +1019,6 @@ func where(d r3.Vec) string {
 		}
 		return fmt.Sprintf("heading %.0f°, elevation %.0f°", heading, elevation)
 	}
-}
-
-func within(d unit.Length, f lens.DepthOfField) string {
-	if d >= f.Near && d <= f.Far {
-		return "sharp"
-	}
-	return "not sharp"
 }
 
 func tStop(l lensSpec) float64 {

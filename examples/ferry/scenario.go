@@ -1,33 +1,34 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"example.com/platewright/internal/strict"
-	"example.com/platewright/projection"
 	"example.com/platewright/sync"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // scenario is the file that describes a shoot and its replay. Every field must
-// be given; the unit stands in its name.
+// be given but those that are pointers here; the unit stands in its name.
 type scenario struct {
-	Note        string      `json:"note" len:"0,1000"`
-	Name        string      `json:"name" len:"1,200"`
-	Plates      plateSpec   `json:"plates"`
-	Light       []lightSpec `json:"light" len:"1,16"`
-	Vessel      vesselSpec  `json:"vessel"`
-	Delivery    rasterSpec  `json:"delivery"`
-	Shots       []shotSpec  `json:"shots" len:"1,32"`
-	Walls       []wallSpec  `json:"walls" len:"1,8"`
-	Drive       driveSpec   `json:"drive"`
-	Mains       sync.Rate   `json:"mains"`
-	StageCamera stageSpec   `json:"stage_camera"`
-	Actor       actorSpec   `json:"actor"`
+	Note        string       `json:"note" len:"0,1000"`
+	Name        string       `json:"name" len:"1,200"`
+	Plates      plateSpec    `json:"plates"`
+	Light       []lightSpec  `json:"light" len:"1,16"`
+	Vessel      vesselSpec   `json:"vessel"`
+	Delivery    rasterSpec   `json:"delivery"`
+	Shots       []shotSpec   `json:"shots" len:"1,32"`
+	Surround    surroundSpec `json:"surround"`
+	Walls       []wallSpec   `json:"walls" len:"1,8"`
+	Drive       driveSpec    `json:"drive"`
+	Mains       sync.Rate    `json:"mains"`
+	StageCamera stageSpec    `json:"stage_camera"`
+	Actor       actorSpec    `json:"actor"`
+	Limits      limitsSpec   `json:"limits"`
 }
 
 type plateSpec struct {
@@ -37,7 +38,8 @@ type plateSpec struct {
 	Format        formatSpec    `json:"format"`
 	Photosite     photositeSpec `json:"photosite"`
 	Lens          lensSpec      `json:"lens"`
-	Cameras       []placeSpec   `json:"cameras" len:"1,32"`
+	RowTimeUs     float64       `json:"row_time_us" min:"0" max:"1000"`
+	Cameras       []cameraSpec  `json:"cameras" len:"1,32"`
 	Boxes         []boxSpec     `json:"boxes" len:"0,64"`
 	Balls         []ballSpec    `json:"balls" len:"0,64"`
 	ParallaxPx    float64       `json:"parallax_px" min:"0.01" max:"10000"`
@@ -63,14 +65,90 @@ type photositeSpec struct {
 	Bits              int     `json:"bits" min:"8" max:"16"`
 }
 
+// lensSpec is a lens at one setting. Its curve, how far from the axis it draws
+// what lies at an angle to it, is one of the closed forms by name, "polynomial"
+// with coefficients c₁, c₂ … of r = f (c₁θ + c₂θ³ + …), or "table" with measured
+// angles and heights. A calibration adds the focal lengths and the principal
+// point in px, from the outer corner of the top left pixel (a calibration that
+// counts from that pixel's centre has them half a pixel smaller), and the field
+// angle at which it ends.
 type lensSpec struct {
-	Projection      projection.Form `json:"projection"`
-	FocalLengthMm   float64         `json:"focal_length_mm" min:"1" max:"2000"`
-	FNumber         float64         `json:"f_number" min:"0.7" max:"64"`
-	Transmission    float64         `json:"transmission" min:"0.1" max:"1"`
-	ImageCircleMm   float64         `json:"image_circle_mm" min:"1" max:"1000"`
-	FocusM          float64         `json:"focus_m" min:"0.05" max:"100000"`
-	SharpPhotosites float64         `json:"sharp_photosites" min:"0.5" max:"50"`
+	Projection      string        `json:"projection" len:"1,32"`
+	Coefficients    *[]float64    `json:"coefficients" min:"-1000000" max:"1000000" len:"1,16"`
+	TableDegMm      *[][2]float64 `json:"table_deg_mm" min:"0" max:"1000" len:"2,1000"`
+	Distortion      *brownSpec    `json:"distortion"`
+	FocalLengthMm   float64       `json:"focal_length_mm" min:"1" max:"2000"`
+	FocalPx         *[2]float64   `json:"focal_px" min:"1" max:"1000000"`
+	CentrePx        *[2]float64   `json:"centre_px" min:"-65536" max:"131072"`
+	MaxAngleDeg     *float64      `json:"max_angle_deg" min:"1" max:"180"`
+	FNumber         float64       `json:"f_number" min:"0.7" max:"64"`
+	Transmission    float64       `json:"transmission" min:"0.1" max:"1"`
+	ImageCircleMm   float64       `json:"image_circle_mm" min:"1" max:"1000"`
+	FocusM          float64       `json:"focus_m" min:"0.05" max:"100000"`
+	SharpPhotosites float64       `json:"sharp_photosites" min:"0.5" max:"50"`
+}
+
+// brownSpec is the distortion of a nearly rectilinear lens, as calibrations give
+// it: radial, and tangential.
+type brownSpec struct {
+	K1 float64 `json:"k1" min:"-100" max:"100"`
+	K2 float64 `json:"k2" min:"-100" max:"100"`
+	K3 float64 `json:"k3" min:"-100" max:"100"`
+	P1 float64 `json:"p1" min:"-10" max:"10"`
+	P2 float64 `json:"p2" min:"-10" max:"10"`
+}
+
+// cameraSpec is a camera of the array. Its format and its lens are those of all
+// plates unless it has its own.
+type cameraSpec struct {
+	Name         string      `json:"name" len:"1,32"`
+	PositionM    [3]float64  `json:"position_m" min:"-1000" max:"1000"`
+	HeadingDeg   float64     `json:"heading_deg" min:"-360" max:"360"`
+	ElevationDeg float64     `json:"elevation_deg" min:"-90" max:"90"`
+	RollDeg      float64     `json:"roll_deg" min:"-360" max:"360"`
+	Format       *formatSpec `json:"format"`
+	Lens         *lensSpec   `json:"lens"`
+}
+
+func (c cameraSpec) place() placeSpec {
+	return placeSpec{c.Name, c.PositionM, c.HeadingDeg, c.ElevationDeg, c.RollDeg}
+}
+
+// format and lens are those of camera i.
+func (p plateSpec) format(i int) formatSpec {
+	if f := p.Cameras[i].Format; f != nil {
+		return *f
+	}
+	return p.Format
+}
+
+func (p plateSpec) lens(i int) lensSpec {
+	if l := p.Cameras[i].Lens; l != nil {
+		return *l
+	}
+	return p.Lens
+}
+
+// surroundSpec is where the things of the plates are taken to stand, seen from
+// the stage: "infinity", or a "sphere", an upright "cylinder" or a "dome" over
+// level ground about the point of the stage where the plates were shot.
+type surroundSpec struct {
+	Shape   string     `json:"shape" len:"1,32"`
+	CentreM [3]float64 `json:"centre_m" min:"-1000" max:"1000"`
+	RadiusM *float64   `json:"radius_m" min:"0.5" max:"1000000"`
+	GroundM *float64   `json:"ground_m" min:"0.1" max:"1000"`
+}
+
+// limitsSpec is what the shoot holds its numbers against, besides those that
+// stand with what they limit.
+type limitsSpec struct {
+	ClockPx           float64 `json:"clock_px" min:"0.001" max:"1000"`
+	WallUnseenPercent float64 `json:"wall_unseen_percent" min:"0" max:"100"`
+	PlatePxPerWallPx  float64 `json:"plate_px_per_wall_px" min:"0.01" max:"100"`
+	AcuityArcmin      float64 `json:"acuity_arcmin" min:"0.1" max:"60"`
+	AliasPercent      float64 `json:"alias_percent" min:"0.001" max:"100"`
+	RipplePercent     float64 `json:"ripple_percent" min:"0" max:"100"`
+	ShutterPercent    float64 `json:"shutter_percent" min:"0" max:"5"`
 }
 
 type placeSpec struct {
@@ -131,16 +209,18 @@ type wallSpec struct {
 	ElevationDeg  float64    `json:"elevation_deg" min:"-90" max:"90"`
 	RollDeg       float64    `json:"roll_deg" min:"-360" max:"360"`
 	CdM2          float64    `json:"cd_m2" min:"0.01" max:"20000"`
-	Fill          float64    `json:"fill" min:"0.01" max:"1"`
+	LitSide       float64    `json:"lit_side" min:"0.01" max:"1"` // of a pixel's square lit face, over the pitch
 }
 
 type driveSpec struct {
-	Rate       sync.Rate `json:"rate"`
-	Bits       int       `json:"bits" min:"8" max:"16"`
-	LinkGbitS  float64   `json:"link_gbit_s" min:"0.1" max:"1000"`
-	PortPixels int       `json:"port_pixels" min:"1000" max:"1000000000"`
-	Refresh    sync.Rate `json:"refresh"`
-	Duty       float64   `json:"duty" min:"0.001" max:"1"`
+	Rate sync.Rate `json:"rate"`
+	Bits int       `json:"bits" min:"8" max:"16"`
+	// What one link carries of active picture at the drive's rate, without the
+	// blanking that fills the rest of its line rate.
+	LinkPictureGbitS float64   `json:"link_picture_gbit_s" min:"0.1" max:"1000"`
+	PortPixels       int       `json:"port_pixels" min:"1000" max:"1000000000"`
+	Refresh          sync.Rate `json:"refresh"`
+	Duty             float64   `json:"duty" min:"0.001" max:"1"`
 }
 
 type stageSpec struct {
@@ -165,9 +245,9 @@ const maxPixels = 2e9
 
 // readScenario reads the file and checks it as far as one file can be checked
 // by itself: fields, types, ranges, names. What the packages refuse comes after.
-func readScenario(path string) (scenario, error) {
+func readScenario(ctx context.Context, path string) (scenario, error) {
 	var s scenario
-	data, err := readLimited(path, 1<<20)
+	data, err := readLimited(ctx, path, 1<<20)
 	if err != nil {
 		return s, err
 	}
@@ -175,7 +255,7 @@ func readScenario(path string) (scenario, error) {
 		return s, prefix(path, err)
 	}
 	var faults []error
-	faults = append(faults, uniqueNames("plates.cameras", s.Plates.Cameras, func(p placeSpec) string { return p.Name })...)
+	faults = append(faults, uniqueNames("plates.cameras", s.Plates.Cameras, func(p cameraSpec) string { return p.Name })...)
 	faults = append(faults, uniqueNames("stage_camera.positions", s.StageCamera.Positions, func(p placeSpec) string { return p.Name })...)
 	faults = append(faults, uniqueNames("walls", s.Walls, func(w wallSpec) string { return w.Name })...)
 	for _, r := range []struct {
@@ -191,15 +271,20 @@ func readScenario(path string) (scenario, error) {
 		}
 	}
 	// What fits a field can still be too much together.
-	together := func(field string, count, columns, rows int) {
-		if px := float64(count) * float64(columns) * float64(rows); px > maxPixels {
+	together := func(field string, px float64) {
+		if px > maxPixels {
 			faults = append(faults, fmt.Errorf("%s: %.3g px together: must be at most %.3g", field, px, maxPixels))
 		}
 	}
-	together("plates", len(s.Plates.Cameras), s.Plates.Format.Columns, s.Plates.Format.Rows)
-	together("delivery", 1, s.Delivery.Columns, s.Delivery.Rows)
+	var plates float64
+	for i := range s.Plates.Cameras {
+		f := s.Plates.format(i)
+		plates += float64(f.Columns) * float64(f.Rows)
+	}
+	together("plates", plates)
+	together("delivery", float64(s.Delivery.Columns)*float64(s.Delivery.Rows))
 	for i, w := range s.Walls {
-		together(fmt.Sprintf("walls[%d]", i), 1, w.Columns*w.PanelColumns, w.Rows*w.PanelRows)
+		together(fmt.Sprintf("walls[%d]", i), float64(w.Columns)*float64(w.PanelColumns)*float64(w.Rows)*float64(w.PanelRows))
 	}
 	return s, prefix(path, errors.Join(faults...))
 }
@@ -235,8 +320,8 @@ func (p placeSpec) position() r3.Vec { return vec(p.PositionM) }
 func vec(v [3]float64) r3.Vec { return r3.Vec{X: v[0], Y: v[1], Z: v[2]} }
 
 // readLimited reads a whole file, but no more than limit bytes of it.
-func readLimited(path string, limit int64) ([]byte, error) {
-	f, err := os.Open(path)
+func readLimited(ctx context.Context, path string, limit int64) ([]byte, error) {
+	f, err := open(ctx, path)
 	if err != nil {
 		return nil, err
 	}

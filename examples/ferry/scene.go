@@ -60,6 +60,8 @@ var (
 	waterTint = rgb{0.010, 0.022, 0.030}
 	windows   = rgb{0.95, 0.66, 0.30}
 	deckTint  = rgb{0.030, 0.028, 0.026}
+
+	vesselTint = rgb{0.024, 0.022, 0.020} // of the mast and the rest, against the sky
 )
 
 func newHarbour() *harbour {

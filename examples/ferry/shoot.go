@@ -4,7 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
 	"strconv"
+	"strings"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
@@ -24,19 +27,20 @@ const (
 // shoot is a scenario that every package has accepted.
 type shoot struct {
 	scenario
-	plates   rig
+	plates   []rig // by camera
 	photo    sensor.Photosite
-	take     sensor.Recording
+	takes    []sensor.Recording  // by camera
 	cameras  []projection.Camera // one a plate, in the scenario's order
 	array    projection.Array    // with what the vessel hides
 	open     projection.Array    // as if it hid nothing
+	alone    []projection.Array  // each camera by itself, with what the vessel hides from it
+	surround projection.Surround // where the things of the plates are taken to stand
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
 	stage    rig
 	finders  []projection.Camera // the stage camera at each of its positions
 	banding  sync.Banding
 	delivery sensor.Raster
-	speed    float64 // saturation speed of the plate cameras' photosites
 }
 
 // rig is a camera body with a lens at one setting.
@@ -47,6 +51,7 @@ type rig struct {
 	angle    sync.ShutterAngle
 	open     unit.Time
 	sharp    unit.Length // the circle of confusion
+	speed    float64     // saturation speed of a plate camera's photosites
 }
 
 // gather keeps the first value of a call and notes its error with the place in
@@ -54,7 +59,9 @@ type rig struct {
 type gather struct{ faults []error }
 
 func (g *gather) note(field string, err error) {
-	if err != nil {
+	if err != nil && field == "" {
+		g.faults = append(g.faults, err)
+	} else if err != nil {
 		g.faults = append(g.faults, prefix(field, err))
 	}
 }
@@ -72,30 +79,46 @@ func newShoot(s scenario) (shoot, error) {
 	var g gather
 	out := shoot{scenario: s}
 	p := s.Plates
-	out.plates = newRig(&g, "plates", p.Format, p.Lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
 	out.photo = take[sensor.Photosite](&g, "plates.photosite")(sensor.NewPhotosite(sensor.PhotositeSpec{
 		QuantumEfficiency: p.Photosite.QuantumEfficiency,
 		ReadNoise:         p.Photosite.ReadNoiseE,
 		Saturation:        p.Photosite.FullWellE,
 		Gain:              float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
 	}))
-	out.speed = take[float64](&g, "plates.photosite")(saturationSpeed(out.photo, p.Format))
 	num, den := p.Rate.Ratio()
-	out.take = take[sensor.Recording](&g, "plates")(sensor.NewRecording(sensor.RecordingSpec{
-		Raster:          raster(p.Format),
-		SamplesPerPixel: 1,
-		BitsPerSample:   p.Photosite.Bits,
-		Rate:            sensor.FrameRate{Num: num, Den: den},
-		Compression:     p.Compression,
-		Cameras:         len(p.Cameras),
-	}))
+	common, slowest := len(g.faults), 0
 	for i, c := range p.Cameras {
-		field := fmt.Sprintf("plates.cameras[%d]", i)
-		out.cameras = append(out.cameras, newCamera(&g, field, p.Format, p.Lens, c))
+		format, lens := p.format(i), p.lens(i)
+		mine := gather{}
+		r := newRig(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
+		r.speed = take[float64](&mine, "photosite")(saturationSpeed(out.photo, format))
+		slowest = max(slowest, format.Rows)
+		out.plates = append(out.plates, r)
+		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
+			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
+			Rate: sensor.FrameRate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
+		})))
+		out.cameras = append(out.cameras, newCamera(&mine, "", format, lens, c.place()))
+		shared := c.Format == nil && c.Lens == nil
+		if shared && i != firstShared(p) {
+			continue // what such cameras share is said once
+		}
+		for _, err := range mine.faults {
+			for _, line := range strings.Split(err.Error(), "\n") {
+				if field, fault, _ := strings.Cut(line, ": "); shared {
+					g.note("plates."+field, errors.New(fault))
+				} else {
+					g.note(fmt.Sprintf("plates.cameras[%d].%s", i, field), fmt.Errorf("%s: %s", c.Name, fault))
+				}
+			}
+		}
 	}
-	if len(g.faults) == 0 {
+	if readout := unit.Time(p.RowTimeUs) * unit.Micro * unit.Time(slowest); float64(readout)*float64(p.Rate.Frequency()) > 1 {
+		g.note("plates.row_time_us", fmt.Errorf("%g µs: %d rows take %s: must be no longer than a frame", p.RowTimeUs, slowest, quantity.Time(readout)))
+	}
+	if len(g.faults) == common {
 		spec := projection.ArraySpec{Cameras: out.cameras}
-		out.open = take[projection.Array](&g, "plates")(projection.NewArray(spec))
+		out.open = take[projection.Array](&g, "")(named(p)(projection.NewArray(spec)))
 		for _, b := range p.Boxes {
 			spec.Boxes = append(spec.Boxes, projection.Box{
 				Pose:  pose(vec(b.CentreM), b.HeadingDeg, 0, 0),
@@ -105,8 +128,15 @@ func newShoot(s scenario) (shoot, error) {
 		for _, b := range p.Balls {
 			spec.Balls = append(spec.Balls, projection.Ball{Centre: vec(b.CentreM), Radius: unit.Length(b.RadiusM)})
 		}
-		out.array = take[projection.Array](&g, "plates")(projection.NewArray(spec))
+		if len(g.faults) == common {
+			out.array = take[projection.Array](&g, "")(named(p)(projection.NewArray(spec)))
+		}
+		for i := 0; i < len(out.cameras) && len(g.faults) == common; i++ {
+			spec.Cameras = out.cameras[i : i+1]
+			out.alone = append(out.alone, take[projection.Array](&g, "plates")(projection.NewArray(spec)))
+		}
 	}
+	out.surround = newSurround(&g, s.Surround)
 	for i, w := range s.Walls {
 		out.walls = append(out.walls, take[wall.Wall](&g, fmt.Sprintf("walls[%d]", i))(wall.New(wall.Spec{
 			PanelWidth: unit.Length(w.PanelWidthMm) * mm, PanelHeight: unit.Length(w.PanelHeightMm) * mm,
@@ -118,16 +148,20 @@ func newShoot(s scenario) (shoot, error) {
 		})))
 	}
 	c := s.StageCamera
-	out.stage = newRig(&g, "stage_camera", c.Format, c.Lens, c.Rate, c.ShutterDeg, c.ExposureIndex)
+	out.stage = newRig(&g, "stage_camera.", c.Format, c.Lens, c.Rate, c.ShutterDeg, c.ExposureIndex)
 	for i, at := range c.Positions {
 		field := fmt.Sprintf("stage_camera.positions[%d]", i)
 		out.finders = append(out.finders, newCamera(&g, field, c.Format, c.Lens, at))
 		out.views = append(out.views, nil)
-		for _, w := range out.walls {
+		for k, w := range out.walls {
 			if w == (wall.Wall{}) {
 				continue // refused above
 			}
-			out.views[i] = append(out.views[i], take[wall.View](&g, field+".position_m")(w.View(at.position())))
+			view := fmt.Sprintf("%s.position_m: %q before walls[%d] %q", field, at.Name, k, s.Walls[k].Name)
+			out.views[i] = append(out.views[i], take[wall.View](&g, view)(w.View(at.position())))
+		}
+		if _, ok := out.surround.Lookup(at.position(), r3.Vec{Z: -1}); !ok && out.surround != (projection.Surround{}) {
+			g.note(field+".position_m", errors.New("must be within the surround, and above its ground"))
 		}
 	}
 	out.banding = take[sync.Banding](&g, "stage_camera")(sync.NewBanding(sync.BandingSpec{
@@ -153,44 +187,197 @@ func saturationSpeed(p sensor.Photosite, f formatSpec) (float64, error) {
 
 func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, shutterDeg, index float64) rig {
 	var r rig
-	r.format = take[sensor.Format](g, field+".format")(sensor.NewFormat(sensor.FormatSpec{
+	r.format = take[sensor.Format](g, field+"format")(sensor.NewFormat(sensor.FormatSpec{
 		Raster: raster(f), Width: unit.Length(f.WidthMm) * mm, Height: unit.Length(f.HeightMm) * mm,
 	}))
-	r.lens = take[lens.Lens](g, field+".lens")(lens.New(lens.Spec{
-		FocalLength: unit.Length(l.FocalLengthMm) * mm, FNumber: l.FNumber,
-		Projection: l.Projection, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+	r.lens = take[lens.Lens](g, field+"lens")(lens.New(lens.Spec{
+		FocalLength: l.focalLength(f), FNumber: l.FNumber,
+		Projection: curve(g, field+"lens", l), ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+		MaxAngle: l.maxAngle(),
 	}))
 	// Through text, so that 172.8 stays the fraction 864/5.
-	r.angle = take[sync.ShutterAngle](g, field+".shutter_deg")(sync.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
+	r.angle = take[sync.ShutterAngle](g, field+"shutter_deg")(sync.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
 	open, err := r.angle.Exposure(rate)
-	g.note(field+".shutter_deg", err)
+	g.note(field+"shutter_deg", err)
 	r.open = open.Time()
 	if err == nil {
-		r.exposure = take[sensor.Exposure](g, field)(sensor.NewExposure(sensor.ExposureSpec{
+		r.exposure = take[sensor.Exposure](g, field+"lens")(sensor.NewExposure(sensor.ExposureSpec{
 			FNumber: l.FNumber, Time: r.open, Index: index, Transmittance: l.Transmission,
 		}))
 	}
 	if len(g.faults) == 0 {
 		r.sharp = unit.Length(l.SharpPhotosites) * f.pitch()
 		if _, ok := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp); !ok {
-			g.note(field+".lens", errors.New("focus_m must be beyond the focal length, and sharp_photosites less than the width of the aperture"))
+			g.note(field+"lens", errors.New("focus_m must be beyond the focal length, and sharp_photosites less than the width of the aperture"))
 		}
 	}
 	pitch, down := r.format.Pitch()
 	if d := float64(pitch - down); math.Abs(d) > 1e-6*float64(pitch) {
-		g.note(field+".format", fmt.Errorf("photosites of %s × %s: must be square", quantity.Length(pitch), quantity.Length(down)))
+		g.note(field+"format", fmt.Errorf("photosites of %s × %s: must be square", quantity.Length(pitch), quantity.Length(down)))
 	}
 	return r
 }
 
 func newCamera(g *gather, field string, f formatSpec, l lensSpec, at placeSpec) projection.Camera {
-	return take[projection.Camera](g, field)(projection.NewCamera(projection.CameraSpec{
-		Model: l.Projection, FocalLength: unit.Length(l.FocalLengthMm) * mm,
+	if field != "" {
+		field += "."
+	}
+	spec := projection.CameraSpec{
+		Model: curve(&gather{}, "", l), FocalLength: unit.Length(l.FocalLengthMm) * mm,
 		Pitch: f.pitch(),
 		Width: f.Columns, Height: f.Rows,
 		ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+		MaxAngle:    l.maxAngle(),
 		Pose:        pose(at.position(), at.HeadingDeg, at.ElevationDeg, at.RollDeg),
-	}))
+	}
+	if spec.Model == nil {
+		return projection.Camera{} // newRig has told why
+	}
+	if px := l.FocalPx; px != nil {
+		if l.TableDegMm != nil {
+			g.note(field+"lens.focal_px", errors.New("has no use beside table_deg_mm, whose heights in mm set the scale"))
+		}
+		mean := float64(l.focalLength(f) / mm)
+		if math.Abs(mean/l.FocalLengthMm-1) > 0.1 {
+			g.note(field+"lens.focal_px", fmt.Errorf("%g × %g px, %.4g mm: must be within 10 %% of focal_length_mm", px[0], px[1], mean))
+		}
+		spec.FocalX, spec.FocalY, spec.FocalLength = px[0], px[1], 0
+	}
+	if c := l.CentrePx; c != nil {
+		spec.OffsetX, spec.OffsetY = c[0]-float64(f.Columns)/2, c[1]-float64(f.Rows)/2
+	}
+	if b := l.Distortion; b != nil {
+		d := take[projection.BrownConrady](g, field+"lens.distortion")(projection.NewBrownConrady(projection.BrownConradySpec{
+			K1: b.K1, K2: b.K2, K3: b.K3, P1: b.P1, P2: b.P2,
+		}))
+		if l.Projection != projection.Rectilinear.String() {
+			g.note(field+"lens.distortion", errors.New("goes with the rectilinear projection"))
+		}
+		spec.Distortion = d
+	}
+	return take[projection.Camera](g, field+"lens")(projection.NewCamera(spec))
+}
+
+// focalLength is the scale of the lens's curve in front of a format: the
+// calibration's, where there is one.
+func (l lensSpec) focalLength(f formatSpec) unit.Length {
+	if px := l.FocalPx; px != nil {
+		return unit.Length(math.Sqrt(px[0]*px[1])) * f.pitch()
+	}
+	return unit.Length(l.FocalLengthMm) * mm
+}
+
+// maxAngle is where the lens's measurement ends; 0 where its curve does.
+func (l lensSpec) maxAngle() unit.Angle {
+	if l.MaxAngleDeg == nil {
+		return 0
+	}
+	return unit.Angle(*l.MaxAngleDeg) * deg
+}
+
+// curve is the lens's own; nil where it has none, which is noted.
+func curve(g *gather, field string, l lensSpec) projection.Model {
+	one := func(name string, has, wanted bool) bool {
+		if has != wanted {
+			g.note(field+"."+name, fmt.Errorf("goes with projection %q, and only with that", map[string]string{"coefficients": "polynomial", "table_deg_mm": "table"}[name]))
+		}
+		return has == wanted
+	}
+	if a, b := one("coefficients", l.Coefficients != nil, l.Projection == "polynomial"), one("table_deg_mm", l.TableDegMm != nil, l.Projection == "table"); !a || !b {
+		return nil
+	}
+	switch l.Projection {
+	case "polynomial":
+		m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: *l.Coefficients, MaxAngle: l.maxAngle()})
+		g.note(field+".coefficients", err)
+		if err != nil {
+			return nil
+		}
+		return m
+	case "table":
+		var points []projection.TablePoint
+		for _, p := range *l.TableDegMm {
+			points = append(points, projection.TablePoint{Angle: unit.Angle(p[0]) * deg, Height: p[1] / l.FocalLengthMm})
+		}
+		m, err := projection.NewTable(points)
+		g.note(field+".table_deg_mm", err)
+		if err != nil {
+			return nil
+		}
+		return m
+	}
+	var names []string
+	for form := projection.Rectilinear; form <= projection.Orthographic; form++ {
+		if names = append(names, form.String()); form.String() == l.Projection {
+			return form
+		}
+	}
+	g.note(field+".projection", fmt.Errorf("%q: must be %s, polynomial or table", l.Projection, strings.Join(names, ", ")))
+	return nil
+}
+
+func newSurround(g *gather, s surroundSpec) projection.Surround {
+	shapes := map[string]projection.Shape{
+		"infinity": projection.AtInfinity, "sphere": projection.Sphere, "cylinder": projection.Cylinder, "dome": projection.Dome,
+	}
+	spec := projection.SurroundSpec{Shape: shapes[s.Shape], Centre: vec(s.CentreM)}
+	before := len(g.faults)
+	if spec.Shape == 0 {
+		g.note("surround.shape", fmt.Errorf("%q: must be infinity, sphere, cylinder or dome", s.Shape))
+	} else if (s.RadiusM != nil) != (spec.Shape != projection.AtInfinity) {
+		g.note("surround.radius_m", errors.New("goes with a sphere, a cylinder and a dome, and only with these"))
+	} else if (s.GroundM != nil) != (spec.Shape == projection.Dome) {
+		g.note("surround.ground_m", errors.New("goes with a dome, and only with that"))
+	}
+	if len(g.faults) > before {
+		return projection.Surround{}
+	}
+	if s.RadiusM != nil {
+		spec.Radius = unit.Length(*s.RadiusM)
+	}
+	if s.GroundM != nil {
+		spec.Ground = unit.Length(*s.GroundM)
+	}
+	return take[projection.Surround](g, "surround")(projection.NewSurround(spec))
+}
+
+// firstShared is the first camera with the format and lens of all plates.
+func firstShared(p plateSpec) int {
+	return slices.IndexFunc(p.Cameras, func(c cameraSpec) bool { return c.Format == nil && c.Lens == nil })
+}
+
+// arrayPart is how errors of package projection name a part of an array.
+var arrayPart = regexp.MustCompile(`\b(camera|box|ball) (\d+)`)
+
+// named puts the scenario's names in the place of an array's numbers.
+func named(p plateSpec) func(projection.Array, error) (projection.Array, error) {
+	name := func(part string) string {
+		kind, number, _ := strings.Cut(part, " ")
+		i, _ := strconv.Atoi(number)
+		switch {
+		case kind == "camera" && i < len(p.Cameras):
+			return fmt.Sprintf("plates.cameras[%d] %q", i, p.Cameras[i].Name)
+		case kind == "box" && i < len(p.Boxes):
+			return fmt.Sprintf("plates.boxes[%d] %q", i, p.Boxes[i].Name)
+		case kind == "ball" && i < len(p.Balls):
+			return fmt.Sprintf("plates.balls[%d] %q", i, p.Balls[i].Name)
+		}
+		return part
+	}
+	return func(a projection.Array, err error) (projection.Array, error) {
+		if err == nil {
+			return a, nil
+		}
+		var faults []error
+		for _, fault := range strings.Split(err.Error(), "\n") {
+			fault = arrayPart.ReplaceAllStringFunc(strings.TrimPrefix(fault, "projection: "), name)
+			if !strings.HasPrefix(fault, "plates.") {
+				fault = "plates: " + fault
+			}
+			faults = append(faults, errors.New(fault))
+		}
+		return a, errors.Join(faults...)
+	}
 }
 
 func pose(position r3.Vec, headingDeg, elevationDeg, rollDeg float64) projection.Pose {

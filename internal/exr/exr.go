@@ -8,7 +8,8 @@
 //
 // Source: Academy Software Foundation, OpenEXR File Layout (version 2), from
 // memory; what it does to bytes before zlib (ZIP) after the same. Checked
-// against OpenEXR's own tools, OpenCV and FFmpeg.
+// against OpenEXR's own library, OpenCV and FFmpeg (go run ./internal/peer -what
+// exr).
 package exr
 
 import (

@@ -271,6 +271,75 @@ func TestReadsWhatOthersWrite(t *testing.T) {
 	}
 }
 
+// TestReadsTheLibrarysFiles: those of OpenEXR's own library, whose data window is
+// not the display window. See testdata/generate/exr.cpp for what they hold.
+func TestReadsTheLibrarysFiles(t *testing.T) {
+	root, err := ref.ModuleRoot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]struct {
+		kind        exr.Type
+		compression exr.Compression
+		down        bool // rows come from the bottom up
+	}{
+		"exr-half-none-increasing.exr":  {exr.Half, exr.None, false},
+		"exr-half-zip-decreasing.exr":   {exr.Half, exr.ZIP, true},
+		"exr-float-none-decreasing.exr": {exr.Float, exr.None, true},
+		"exr-float-zips-increasing.exr": {exr.Float, exr.ZIPS, false},
+		"exr-float-zip-decreasing.exr":  {exr.Float, exr.ZIP, true},
+		"exr-uint-zip-increasing.exr":   {exr.Uint, exr.ZIP, false},
+	} {
+		f, err := os.Open(filepath.Join(root, "testdata", "projection", name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		h, rows, err := readAll(f, 1e4)
+		f.Close()
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		header := exr.Header{
+			Channels:    []exr.Channel{{Name: "A", Type: want.kind}, {Name: "Y", Type: want.kind}, {Name: "z", Type: want.kind}},
+			Compression: want.compression,
+			Data:        exr.Box{MinX: -3, MinY: -5, MaxX: 17, MaxY: 30},
+			Display:     exr.Box{MinX: 2, MinY: 1, MaxX: 17, MaxY: 12},
+			Text:        map[string]string{"note": "quay"},
+		}
+		if len(rows) != 36 {
+			t.Fatalf("%s: %d rows", name, len(rows))
+		}
+		delete(h.Text, "type") // which versions of the library write, or not
+		if !reflect.DeepEqual(h, header) {
+			t.Errorf("%s: got %+v, want %+v", name, h, header)
+		}
+		for j, r := range rows {
+			y := j - 5
+			if want.down {
+				y = 30 - j
+			}
+			if r.Y != y {
+				t.Fatalf("%s: row %d comes as number %d", name, r.Y, j)
+			}
+			for k, samples := range r.Samples {
+				for i, got := range samples {
+					n := i - 3 + 25*y + k
+					value := float32(n) / 16
+					switch want.kind {
+					case exr.Float:
+						value += 1.0 / (1 << 20)
+					case exr.Uint:
+						value = float32(1000000000 + n)
+					}
+					if got != value {
+						t.Fatalf("%s: channel %d at (%d, %d) is %v, want %v", name, k, i-3, y, got, value)
+					}
+				}
+			}
+		}
+	}
+}
+
 // TestHalf reads every special kind of binary16: IEEE 754-2008, 3.6.
 func TestHalf(t *testing.T) {
 	var f []byte
@@ -392,6 +461,10 @@ func TestRefusesWhatIsWrong(t *testing.T) {
 		"table of zeros":      {append(append(slices.Clone(good[:table]), make([]byte, 16)...), good[table+16:]...), "damaged"},
 		"row of a chunk":      {poke(table+16, 6), "row"},
 		"size of a chunk":     {poke(table+20, 20), "24"},
+		"offsets by 25":       {poke(table+8, uint32(table+16+25)), "within"},
+		"offsets by 4":        {poke(table+8, uint32(table+16+4)), "damaged"},
+		"chunk of a row more": {zipPoke(first+4, 16*40*4+40*4), "its rows have"},
+		"display just larger": {changed(t, "\x09\x00\x00\x00\x07", "\x0c\x00\x00\x00\x07"), "display"},
 		"large chunk":         {poke(table+20, 1<<30), "24"},
 		"negative chunk":      {poke(table+20, 1<<31), "24"},
 		"damaged zlib":        {zipPoke(first+8, 0), "zlib"},

@@ -6,6 +6,7 @@
 //	go run ./internal/peer                 directions to raster and back
 //	go run ./internal/peer -what warp      speed of maps, resampling and blending
 //	go run ./internal/peer -what quality   resampled frames against the truth
+//	go run ./internal/peer -what exr       our OpenEXR files read by OpenEXR's library
 //
 // A ratio above 1 means that this library is ahead.
 package main
@@ -21,7 +22,7 @@ import (
 )
 
 func main() {
-	what := flag.String("what", "slices", "slices, warp or quality")
+	what := flag.String("what", "slices", "slices, warp, quality or exr")
 	python := flag.String("python", "/usr/bin/python3", "a Python that has cv2")
 	ffmpeg := flag.String("ffmpeg", "ffmpeg", "FFmpeg")
 	rounds := flag.Int("rounds", 0, "turns of each side; 0: 200 of slices, 3 of warps")
@@ -58,8 +59,10 @@ func run(what, python, ffmpeg string, rounds int, cases string, shrink int) erro
 		return warps(python, ffmpeg, folder, rounds, max(shrink, 1), chosen)
 	case "quality":
 		return quality(python, ffmpeg, folder, chosen)
+	case "exr":
+		return openEXR(python, ffmpeg, folder)
 	}
-	return fmt.Errorf("-what %s: must be slices, warp or quality", what)
+	return fmt.Errorf("-what %s: must be slices, warp, quality or exr", what)
 }
 
 // machine says what this runs on.

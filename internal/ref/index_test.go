@@ -251,7 +251,7 @@ func computes(fn *ast.FuncDecl) bool {
 	case strings.HasPrefix(name, "New"):
 		return false
 	case name == "String", name == "Error", name == "Unwrap", name == "Format",
-		name == "MarshalText", name == "UnmarshalText", name == "Size":
+		name == "MarshalText", name == "UnmarshalText", name == "MarshalJSON", name == "Size":
 		return false
 	}
 	if fn.Type.Results == nil {

@@ -10,12 +10,20 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"reflect"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
+)
+
+// Limits of what is read and said: a document may be hostile.
+const (
+	deepest   = 32  // objects and lists in one another
+	mostSaid  = 20  // faults
+	longest   = 200 // characters of a fault
+	longValue = 60  // characters of a value in a fault
 )
 
 // Decode fills the struct that into points to. Struct fields carry the tags
@@ -24,42 +32,93 @@ import (
 //	min:"0.1" max:"100"    range of a number, or of each number of an array or slice
 //	len:"1,64"             shortest and longest slice or string
 //
-// Supported are structs, slices, fixed arrays, strings, booleans, int, float64
-// and whatever implements encoding.TextUnmarshaler. A number that is an int in
-// Go must be whole in JSON.
+// Supported are structs, slices, fixed arrays, strings, booleans, int, float64,
+// pointers to these, and whatever implements encoding.TextUnmarshaler. A field
+// that is a pointer may be missing, and is nil then. A number that is an int in
+// Go must be whole in JSON. Strings hold no control characters.
+//
+// The document is UTF-8 (RFC 8259, section 8.1), with no byte order mark, and
+// nested 32 deep at most. Decode takes memory in proportion to its length. The
+// first 20 faults are told, each in 200 characters or fewer, none of them a
+// control character.
 func Decode(data []byte, into any) error {
 	target := reflect.ValueOf(into)
 	if target.Kind() != reflect.Pointer || target.IsNil() || target.Elem().Kind() != reflect.Struct {
 		return errors.New("strict: Decode takes a pointer to a struct")
 	}
-	dec := json.NewDecoder(bytes.NewReader(data))
-	dec.UseNumber()
-	tree, err := parse(dec, "")
-	if err == nil {
-		if _, extra := dec.Token(); extra != io.EOF {
-			err = errors.New("text after the end of the document")
-		}
+	if err := checkEncoding(data); err != nil {
+		return err
 	}
-	if err != nil {
-		line, column := position(data, dec.InputOffset())
-		var syntax *json.SyntaxError
-		if errors.As(err, &syntax) {
-			line, column = position(data, syntax.Offset)
-		}
-		if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, io.EOF) {
-			err = errors.New("the document ends too early")
-		}
+	if offset, err := checkSyntax(data); err != nil {
+		line, column := position(data, offset)
 		return fmt.Errorf("line %d, column %d: %w", line, column, err)
 	}
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.UseNumber()
+	tree, err := parse(dec, nil)
+	if err != nil {
+		return err
+	}
 	var f faults
-	f.fill("", tree, target.Elem(), "")
-	return errors.Join(f...)
+	f.fill(nil, tree, target.Elem(), "")
+	return f.join()
+}
+
+// checkEncoding tells UTF-8 from what editors write instead.
+func checkEncoding(data []byte) error {
+	switch {
+	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
+		return errors.New("line 1, column 1: begins with a byte order mark: save it as UTF-8 without one")
+	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")),
+		len(data) > 1 && (data[0] == 0) != (data[1] == 0):
+		return errors.New("is UTF-16 or UTF-32: save it as UTF-8")
+	}
+	for i := 0; i < len(data); {
+		r, n := utf8.DecodeRune(data[i:])
+		if r == utf8.RuneError && n == 1 {
+			line, column := position(data, i)
+			return fmt.Errorf("line %d, column %d: the byte %#x is not UTF-8", line, column, data[i])
+		}
+		i += n
+	}
+	return nil
+}
+
+// checkSyntax checks that data is one JSON document, not too deep; offset is
+// where it goes wrong.
+func checkSyntax(data []byte) (offset int, err error) {
+	depth, inString := 0, false
+	for i := 0; i < len(data); i++ {
+		switch c := data[i]; {
+		case inString && c == '\\':
+			i++
+		case c == '"':
+			inString = !inString
+		case inString:
+		case c == '{' || c == '[':
+			if depth++; depth > deepest {
+				return i, fmt.Errorf("objects and lists more than %d deep", deepest)
+			}
+		case c == '}' || c == ']':
+			depth--
+		}
+	}
+	err = json.Unmarshal(data, new(json.RawMessage))
+	var syntax *json.SyntaxError
+	switch {
+	case !errors.As(err, &syntax):
+		return 0, err
+	case strings.HasPrefix(syntax.Error(), "unexpected end"):
+		return len(data), errors.New("the document ends too early")
+	}
+	return int(syntax.Offset) - 1, err // Offset counts the wrong byte too
 }
 
 // object is a JSON object whose keys are known to differ.
 type object map[string]any
 
-func parse(dec *json.Decoder, path string) (any, error) {
+// parse reads a document whose syntax is right.
+func parse(dec *json.Decoder, at *place) (any, error) {
 	tok, err := dec.Token()
 	if err != nil {
 		return nil, err
@@ -72,11 +131,14 @@ func parse(dec *json.Decoder, path string) (any, error) {
 			if err != nil {
 				return nil, err
 			}
-			name := join(path, key.(string))
-			if _, twice := obj[key.(string)]; twice {
-				return nil, fmt.Errorf("%s: stands twice", name)
+			name := key.(string)
+			here := at.field(name)
+			if _, twice := obj[name]; twice {
+				var f faults
+				f.add(here, "stands twice")
+				return nil, f.join()
 			}
-			if obj[key.(string)], err = parse(dec, name); err != nil {
+			if obj[name], err = parse(dec, here); err != nil {
 				return nil, err
 			}
 		}
@@ -85,7 +147,7 @@ func parse(dec *json.Decoder, path string) (any, error) {
 	case json.Delim('['):
 		list := []any{}
 		for dec.More() {
-			v, err := parse(dec, fmt.Sprintf("%s[%d]", path, len(list)))
+			v, err := parse(dec, at.element(len(list)))
 			if err != nil {
 				return nil, err
 			}
@@ -97,56 +159,122 @@ func parse(dec *json.Decoder, path string) (any, error) {
 	return tok, nil
 }
 
-type faults []error
-
-func (f *faults) add(path, format string, args ...any) {
-	if path == "" {
-		path = "document"
-	}
-	*f = append(*f, fmt.Errorf("%s: %s", path, fmt.Sprintf(format, args...)))
+// place is where a value stands in the document. It is written out only for a
+// fault: names may be long, and most values are right.
+type place struct {
+	above *place
+	name  string // of a field
+	index int    // of an element of a list; -1 for a field
 }
 
-func (f *faults) fill(path string, from any, to reflect.Value, tag reflect.StructTag) {
+func (p *place) field(name string) *place { return &place{above: p, name: name, index: -1} }
+func (p *place) element(i int) *place     { return &place{above: p, index: i} }
+
+func (p *place) String() string {
+	if p == nil {
+		return "document"
+	}
+	var steps []string
+	for ; p != nil; p = p.above {
+		switch {
+		case p.index >= 0:
+			steps = append(steps, fmt.Sprintf("[%d]", p.index))
+		case p.above == nil:
+			steps = append(steps, Printable(p.name, longValue))
+		default:
+			steps = append(steps, "."+Printable(p.name, longValue))
+		}
+	}
+	slices.Reverse(steps)
+	return strings.Join(steps, "")
+}
+
+type faults struct {
+	said []error
+	more int // faults not said
+}
+
+func (f *faults) add(at *place, format string, args ...any) {
+	if len(f.said) == mostSaid {
+		f.more++
+		return
+	}
+	f.said = append(f.said, errors.New(Printable(at.String()+": "+fmt.Sprintf(format, args...), longest)))
+}
+
+func (f *faults) join() error {
+	if f.more > 0 {
+		return errors.Join(append(f.said, fmt.Errorf("and %d more faults", f.more))...)
+	}
+	return errors.Join(f.said...)
+}
+
+// Printable is a text of at most so many characters that a terminal takes for
+// nothing else: what does not print is escaped as in Go, what is too long cut.
+func Printable(text string, most int) string {
+	var b strings.Builder
+	n := 0
+	for _, r := range text {
+		if n++; n > most {
+			return b.String() + "…"
+		}
+		if strconv.IsPrint(r) {
+			b.WriteRune(r)
+			continue
+		}
+		quoted := strconv.QuoteRune(r)
+		b.WriteString(quoted[1 : len(quoted)-1])
+	}
+	return b.String()
+}
+
+func (f *faults) fill(at *place, from any, to reflect.Value, tag reflect.StructTag) {
 	if u, ok := to.Addr().Interface().(encoding.TextUnmarshaler); ok {
 		s, ok := from.(string)
 		if !ok {
-			f.add(path, "%s: must be a string", describe(from))
+			f.add(at, "%s: must be a string", describe(from))
 		} else if err := u.UnmarshalText([]byte(s)); err != nil {
-			f.add(path, "%v", err)
+			f.add(at, "%v", err)
 		}
 		return
 	}
 	switch to.Kind() {
+	case reflect.Pointer:
+		to.Set(reflect.New(to.Type().Elem()))
+		f.fill(at, from, to.Elem(), tag)
 	case reflect.Struct:
-		f.fillStruct(path, from, to)
+		f.fillStruct(at, from, to)
 	case reflect.Slice, reflect.Array:
-		f.fillList(path, from, to, tag)
+		f.fillList(at, from, to, tag)
 	case reflect.String:
 		s, ok := from.(string)
 		if !ok {
-			f.add(path, "%s: must be a string", describe(from))
+			f.add(at, "%s: must be a string", describe(from))
 			return
 		}
-		f.length(path, "characters", len(s), tag)
+		f.length(at, "characters", utf8.RuneCountInString(s), tag)
+		if strings.ContainsFunc(s, func(r rune) bool { return !strconv.IsPrint(r) }) {
+			f.add(at, "%s: must not hold control characters", describe(s))
+		}
 		to.SetString(s)
 	case reflect.Bool:
 		b, ok := from.(bool)
 		if !ok {
-			f.add(path, "%s: must be true or false", describe(from))
+			f.add(at, "%s: must be true or false", describe(from))
 			return
 		}
 		to.SetBool(b)
 	case reflect.Int, reflect.Float64:
-		f.fillNumber(path, from, to, tag)
+		f.fillNumber(at, from, to, tag)
 	default:
-		f.add(path, "package strict does not read a %s", to.Type())
+		f.add(at, "package strict does not read a %s", to.Type())
 	}
 }
 
-func (f *faults) fillStruct(path string, from any, to reflect.Value) {
+func (f *faults) fillStruct(at *place, from any, to reflect.Value) {
 	obj, ok := from.(object)
 	if !ok {
-		f.add(path, "%s: must be an object", describe(from))
+		f.add(at, "%s: must be an object", describe(from))
 		return
 	}
 	known := map[string]bool{}
@@ -158,9 +286,9 @@ func (f *faults) fillStruct(path string, from any, to reflect.Value) {
 		}
 		known[name] = true
 		if v, ok := obj[name]; ok {
-			f.fill(join(path, name), v, to.Field(i), field.Tag)
-		} else {
-			f.add(join(path, name), "missing")
+			f.fill(at.field(name), v, to.Field(i), field.Tag)
+		} else if field.Type.Kind() != reflect.Pointer {
+			f.add(at.field(name), "missing")
 		}
 	}
 	var unknown []string
@@ -171,53 +299,53 @@ func (f *faults) fillStruct(path string, from any, to reflect.Value) {
 	}
 	slices.Sort(unknown)
 	for _, name := range unknown {
-		f.add(join(path, name), "unknown field")
+		f.add(at.field(name), "unknown field")
 	}
 }
 
-func (f *faults) fillList(path string, from any, to reflect.Value, tag reflect.StructTag) {
+func (f *faults) fillList(at *place, from any, to reflect.Value, tag reflect.StructTag) {
 	list, ok := from.([]any)
 	if !ok {
-		f.add(path, "%s: must be a list", describe(from))
+		f.add(at, "%s: must be a list", describe(from))
 		return
 	}
 	if to.Kind() == reflect.Array {
 		if len(list) != to.Len() {
-			f.add(path, "%d elements: must be %d", len(list), to.Len())
+			f.add(at, "%d elements: must be %d", len(list), to.Len())
 			return
 		}
 	} else {
-		if !f.length(path, "elements", len(list), tag) {
+		if !f.length(at, "elements", len(list), tag) {
 			return
 		}
 		to.Set(reflect.MakeSlice(to.Type(), len(list), len(list)))
 	}
 	for i, v := range list {
-		f.fill(fmt.Sprintf("%s[%d]", path, i), v, to.Index(i), tag)
+		f.fill(at.element(i), v, to.Index(i), tag)
 	}
 }
 
-func (f *faults) fillNumber(path string, from any, to reflect.Value, tag reflect.StructTag) {
+func (f *faults) fillNumber(at *place, from any, to reflect.Value, tag reflect.StructTag) {
 	n, ok := from.(json.Number)
 	if !ok {
-		f.add(path, "%s: must be a number", describe(from))
+		f.add(at, "%s: must be a number", describe(from))
 		return
 	}
 	v, err := strconv.ParseFloat(n.String(), 64)
 	low, high := bound(tag, "min", math.Inf(-1)), bound(tag, "max", math.Inf(1))
 	switch {
 	case err != nil || v < low || v > high:
-		f.add(path, "%s: must be at least %s and at most %s", n, tag.Get("min"), tag.Get("max"))
+		f.add(at, "%s: must be at least %s and at most %s", describe(n), tag.Get("min"), tag.Get("max"))
 	case to.Kind() == reflect.Float64:
 		to.SetFloat(v)
 	case v != math.Trunc(v) || math.Abs(v) > 1<<31-1:
-		f.add(path, "%s: must be a whole number", n)
+		f.add(at, "%s: must be a whole number", describe(n))
 	default:
 		to.SetInt(int64(v))
 	}
 }
 
-func (f *faults) length(path, what string, n int, tag reflect.StructTag) bool {
+func (f *faults) length(at *place, what string, n int, tag reflect.StructTag) bool {
 	low, high, ok := strings.Cut(tag.Get("len"), ",")
 	if !ok {
 		return true
@@ -225,7 +353,7 @@ func (f *faults) length(path, what string, n int, tag reflect.StructTag) bool {
 	shortest, _ := strconv.Atoi(low)
 	longest, _ := strconv.Atoi(high)
 	if n < shortest || n > longest {
-		f.add(path, "%d %s: must be at least %d and at most %d", n, what, shortest, longest)
+		f.add(at, "%d %s: must be at least %d and at most %d", n, what, shortest, longest)
 		return false
 	}
 	return true
@@ -243,7 +371,12 @@ func describe(v any) string {
 	case nil:
 		return "null"
 	case string:
+		if utf8.RuneCountInString(v) > longValue {
+			v = string([]rune(v)[:longValue]) + "…"
+		}
 		return strconv.Quote(v)
+	case json.Number:
+		return Printable(v.String(), longValue)
 	case object:
 		return "an object"
 	case []any:
@@ -252,15 +385,9 @@ func describe(v any) string {
 	return fmt.Sprint(v)
 }
 
-func join(path, name string) string {
-	if path == "" {
-		return name
-	}
-	return path + "." + name
-}
-
-// position is the line and column, from 1, of a byte offset.
-func position(data []byte, offset int64) (line, column int) {
-	before := data[:min(max(offset, 0), int64(len(data)))]
-	return 1 + bytes.Count(before, []byte("\n")), len(before) - bytes.LastIndexByte(before, '\n')
+// position is the line and column, from 1, of a byte offset; columns count
+// characters.
+func position(data []byte, offset int) (line, column int) {
+	before := data[:min(max(offset, 0), len(data))]
+	return 1 + bytes.Count(before, []byte("\n")), 1 + utf8.RuneCount(before[bytes.LastIndexByte(before, '\n')+1:])
 }

@@ -1,11 +1,17 @@
 package strict_test
 
 import (
+	"encoding/binary"
 	"fmt"
+	"runtime"
+	"slices"
 	"strings"
 	"testing"
+	"unicode/utf16"
 
 	"example.com/platewright/internal/strict"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // colour is a type that reads itself from text.
@@ -25,6 +31,7 @@ type doc struct {
 	Hue   colour     `json:"hue"`
 	At    [3]float64 `json:"at" min:"-10" max:"10"`
 	Parts []part     `json:"parts" len:"1,2"`
+	Spare *part      `json:"spare"`
 	Local string
 }
 
@@ -68,7 +75,13 @@ func TestEachFaultNamesItsField(t *testing.T) {
 		{`[{"columns":4,"size":0.5}]`, `[3]`, "parts[0]: 3: must be an object"},
 		{`}]}`, `}]`, "ends too early"},
 		{`}]}`, `}]} x`, "line 1, column"},
-		{`}]}`, `}]}{}`, "text after the end"},
+		{`}]}`, `}]}{}`, "after top-level value"},
+		{`"on":true`, `"on":true,"spare":null`, "spare: null: must be an object"},
+		{`"on":true`, `"on":true,"spare":{"columns":7}`, "spare.size: missing"},
+		{`"name":"a"`, `"name":"a\u001b[2J"`, `name: "a\x1b[2J": must not hold control characters`},
+		{`"name":"a"`, `"name":"a\u202e"`, "must not hold control characters"},
+		{`"name"`, "\"na\\u001bme\":1,\"name\"", `na\x1bme: unknown field`},
+		{`"name"`, `"":1,"name"`, ": unknown field"},
 	} {
 		bad := strings.Replace(good, tc.old, tc.new, 1)
 		if bad == good {
@@ -88,6 +101,94 @@ func TestEachFaultNamesItsField(t *testing.T) {
 	if err := strict.Decode([]byte("{}"), new(doc)); strings.Count(err.Error(), "missing") != 5 {
 		t.Errorf("not all missing fields are named together:\n%v", err)
 	}
+}
+
+func TestPointersMayBeMissing(t *testing.T) {
+	var d doc
+	require.NoError(t, strict.Decode([]byte(good), &d))
+	assert.Nil(t, d.Spare)
+	require.NoError(t, strict.Decode([]byte(strings.Replace(good, `"on"`, `"spare":{"columns":7,"size":1},"on"`, 1)), &d))
+	assert.Equal(t, &part{7, 1}, d.Spare)
+}
+
+// Eight characters are eight, however many bytes they take.
+func TestLengthCountsCharacters(t *testing.T) {
+	require.NoError(t, strict.Decode([]byte(strings.Replace(good, `"a"`, `"Überfähr"`, 1)), new(doc)))
+}
+
+func TestSyntaxErrorsNameTheirLine(t *testing.T) {
+	lines := strings.Split(strings.Repeat("{\"n\": [1, 2, 3]},\n", 300), "\n")
+	for _, n := range []int{1, 7, 141, 235, 300} {
+		bad := slices.Clone(lines)
+		bad[n-1] = "é? {}"
+		err := strict.Decode([]byte("[\n"+strings.Join(bad, "\n")+"{}]"), new(doc))
+		require.ErrorContains(t, err, fmt.Sprintf("line %d, column 1: ", n+1))
+		bad[n-1] = `{"é": tru}`
+		err = strict.Decode([]byte("[\n"+strings.Join(bad, "\n")+"{}]"), new(doc))
+		require.ErrorContains(t, err, fmt.Sprintf("line %d, column 10: ", n+1))
+	}
+}
+
+func TestEncodingsAreNamed(t *testing.T) {
+	wide := func(order binary.AppendByteOrder, start ...uint16) []byte {
+		var b []byte
+		for _, u := range append(start, utf16.Encode([]rune(good))...) {
+			b = order.AppendUint16(b, u)
+		}
+		return b
+	}
+	for want, data := range map[string][]byte{
+		"byte order mark":     []byte("\ufeff" + good),
+		"is UTF-16":           wide(binary.LittleEndian, 0xfeff),
+		"is UTF-16 ":          wide(binary.BigEndian, 0xfeff),
+		"is UTF-16 or":        wide(binary.LittleEndian),
+		"is UTF-16 or UTF-32": wide(binary.BigEndian),
+		"line 2, column 3: the byte 0xe9 is not UTF": []byte("{\n  \xe9"),
+	} {
+		require.ErrorContains(t, strict.Decode(data, new(doc)), want)
+	}
+}
+
+// A document of a megabyte takes megabytes, whatever it is made of, and its
+// faults a screen.
+func TestHostileDocuments(t *testing.T) {
+	const size = 1 << 20
+	name := strings.Repeat("n", size/2)
+	for what, data := range map[string]string{
+		"deep lists":      strings.Repeat("[", size),
+		"deep objects":    strings.Repeat(`{"a":`, size/5),
+		"closed lists":    strings.Repeat("[", size/2) + strings.Repeat("]", size/2),
+		"many unknown":    "{" + manyFields(size/16) + `"on":true}`,
+		"a long name":     `{"` + name + `":[` + strings.Repeat(`1,`, size/4) + `1]}`,
+		"a long number":   strings.Replace(good, "[1,-2", "[1,-2"+strings.Repeat("9", size), 1),
+		"a long word":     strings.Replace(good, `"red"`, `"`+strings.Repeat("\\u001b", size/6)+`"`, 1),
+		"a long string":   strings.Replace(good, `"a"`, `"`+name+`"`, 1),
+		"the same name":   `{"` + name + `":1,"` + name + `":2}`,
+		"brackets quoted": strings.Replace(good, `"a"`, `"\"`+strings.Repeat("[", size)+`"`, 1),
+	} {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		err := strict.Decode([]byte(data), new(doc))
+		runtime.ReadMemStats(&after)
+		require.Error(t, err, what)
+		assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(100*size), "%s: memory", what)
+		assert.Less(t, len(err.Error()), 8000, "%s: length of the error", what)
+		assert.NotContains(t, err.Error(), "\x1b", what)
+	}
+}
+
+func manyFields(n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, `"f%d":[1],`, i)
+	}
+	return b.String()
+}
+
+func TestPrintable(t *testing.T) {
+	assert.Equal(t, `a\x1b[2Jé\u202e\n`, strict.Printable("a\x1b[2Jé\u202e\n", 20))
+	assert.Equal(t, "ééé…", strict.Printable("éééé", 3))
+	assert.Equal(t, "ééé", strict.Printable("ééé", 3))
 }
 
 func FuzzDecode(f *testing.F) {

@@ -80,8 +80,19 @@ type Checker struct {
 func New(pkg string, sentinel error) *Checker { return &Checker{pkg: pkg, sentinel: sentinel} }
 
 // Length checks a length; messages print it in the unit that suits its size.
+// Where a length is too large, and would fit in a smaller unit, the message
+// asks whether that was meant: the compiler takes a bare 12 for 12 metres.
 func (c *Checker) Length(field string, v unit.Length, r Range) {
-	c.check(field, float64(v), r, func(x float64) string { return quantity.Length(unit.Length(x)) })
+	text := func(x float64) string { return quantity.Length(unit.Length(x)) }
+	if float64(v) > r.Max {
+		for _, smaller := range []unit.Length{unit.Milli, unit.Micro, unit.Nano} {
+			if r.Contains(float64(v * smaller)) {
+				c.Fault(field, text(float64(v)), "must be %s (a bare number is in metres: is %s meant?)", r.text(text), quantity.Length(v*smaller))
+				return
+			}
+		}
+	}
+	c.check(field, float64(v), r, text)
 }
 
 // Angle checks an angle; messages print degrees.

@@ -27,7 +27,7 @@ type DecodeOptions struct {
 // DecodeMap reads a map from a file of any MapFormat, which it tells by its
 // first bytes, for a source of the size given. Rows are made into cells as they
 // come, as NewMapFromPositions does; only a PNG is held as a whole, at 8 bytes
-// a pixel.
+// a pixel and those of the file.
 //
 // An OpenEXR file must have float channels R and G; half ones, whose 11 bits
 // tell no two pixels apart beyond 2048, are refused. Where there is a channel
@@ -45,12 +45,15 @@ type DecodeOptions struct {
 // default tolerance from a source of 2048 px on: such a map is stored pixel by
 // pixel, at 8 bytes each, unless the tolerance is raised to width/65535 or so.
 //
-// What a header promises is checked against MaxPixels before memory is taken
-// for it. It returns the context's error when cancelled.
+// What a header promises is checked against MaxPixels, and takes no memory before
+// a first row has come. Memory follows what is read, of which a byte may unpack to
+// a thousand, and the map: 0.2 byte for each pixel of the target, 8 for each row
+// and column, and 8 for each pixel of the cells that are stored. DecodeMap returns
+// the context's error when cancelled.
 func DecodeMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeOptions) (*Map, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
-	if r == nil {
+	if valid.Absent(r) {
 		c.Fault("reader", "nil", "must be given")
 	}
 	checkOrigin(c, opts.Origin)
@@ -115,11 +118,13 @@ type decoder struct {
 	opts   DecodeOptions
 	*builder
 
-	band   []float64 // x and y by turns of the pixels of a row of cells
-	row    int       // which; −1: none
-	done   int       // rows of cells that are settled
-	xs, ys []float32 // of one row of pixels, as the file has them
-	mask   []float32 // less than 1: unseen
+	left   int                 // the first column of the target that the file has
+	band   [cellSide][]float64 // x and y by turns, of the pixels of a row of cells; nil: rows not seen
+	spare  [][]float64         // rows of earlier bands
+	row    int                 // of cells, that is being gathered; −1: none
+	done   int                 // rows of cells that are settled
+	xs, ys []float32           // of one row of pixels, as the file has them
+	mask   []float32           // less than 1: unseen
 }
 
 func (d *decoder) fault(format string, args ...any) error {
@@ -128,18 +133,25 @@ func (d *decoder) fault(format string, args ...any) error {
 	return c.Err()
 }
 
-// begin makes an empty map of the size that a file states.
-func (d *decoder) begin(width, height int) error {
-	if width < 1 || height < 1 || int64(width)*int64(height) > int64(d.opts.MaxPixels) || width > maxSide || height > maxSide {
+// checkSize says whether a target of the size that a file states may be made.
+func (d *decoder) checkSize(width, height int64) error {
+	if width < 1 || height < 1 || width > maxSide || height > maxSide || width*height > int64(d.opts.MaxPixels) {
 		return d.fault("%d × %d px: must be 1 to %d px each way and at most %d px", width, height, maxSide, d.opts.MaxPixels)
 	}
+	return nil
+}
+
+// begin makes an empty map, of which the file has n columns from left on. It is
+// called when the first of its rows has been read: what a header promises takes
+// no memory.
+func (d *decoder) begin(width, height, left, n int) error {
 	c := valid.New("warp", ErrInvalid)
 	d.builder = newBuilder(c, width, height, nil, nil, d.source, d.opts.MapOptions)
 	if !c.OK() {
 		return c.Err()
 	}
-	d.row = -1
-	d.xs, d.ys, d.mask = make([]float32, width), make([]float32, width), make([]float32, width)
+	d.row, d.left = -1, left
+	d.xs, d.ys, d.mask = make([]float32, n), make([]float32, n), make([]float32, n)
 	return nil
 }
 
@@ -153,16 +165,17 @@ func (d *decoder) add(y int) error {
 	if row != d.row {
 		d.settle()
 		d.row = row
-		if d.band == nil {
-			d.band = make([]float64, 2*d.width*min(cellSide, d.height))
-		}
-		for i := range d.band {
-			d.band[i] = math.NaN()
-		}
 	}
+	var band []float64
+	if n := len(d.spare); n > 0 {
+		band, d.spare = d.spare[n-1], d.spare[:n-1]
+	} else {
+		band = make([]float64, 2*len(d.xs))
+	}
+	d.band[y-d.rowEdges[row]] = band
 	w, h := float64(d.srcWidth), float64(d.srcHeight)
-	band := d.band[2*d.width*(y-d.rowEdges[row]):]
 	for i, x := range d.xs {
+		band[2*i] = math.NaN()
 		if !(d.mask[i] >= 1) { // NaN
 			continue
 		}
@@ -179,14 +192,22 @@ func (d *decoder) add(y int) error {
 
 // settle makes cells of the rows gathered.
 func (d *decoder) settle() {
-	if d.row < 0 {
+	if d.builder == nil || d.row < 0 {
 		return
 	}
 	top := d.rowEdges[d.row]
 	d.settleKnown(d.row, func(x, y int) (sx, sy float64, ok bool) {
-		i := 2 * (d.width*(y-top) + x)
-		return d.band[i], d.band[i+1], d.band[i] == d.band[i]
+		band, i := d.band[y-top], 2*(x-d.left)
+		if i < 0 || i >= len(band) {
+			return 0, 0, false
+		}
+		return band[i], band[i+1], band[i] == band[i]
 	})
+	for i, band := range d.band {
+		if band != nil {
+			d.spare, d.band[i] = append(d.spare, band), nil
+		}
+	}
 	if d.opts.Progress != nil {
 		d.done++
 		d.opts.Progress(d.done, 2*len(d.tally))
@@ -217,33 +238,39 @@ func (d *decoder) exr() error {
 		}
 	}
 	width, height := h.Display.Size()
-	if err := d.begin(int(width), int(height)); err != nil {
+	if err := d.checkSize(width, height); err != nil {
 		return err
 	}
-	// The part of the data window within the display window.
+	// The columns of the data window within the display window.
 	left, right := max(h.Data.MinX, h.Display.MinX), min(h.Data.MaxX, h.Display.MaxX)
+	from, to := int64(left)-int64(h.Data.MinX), int64(right)-int64(h.Data.MinX)+1
+	if from >= to {
+		from, to = 0, 0
+	}
 	for {
 		y, samples, err := r.Next()
+		if err != nil && err != io.EOF {
+			return d.fault("%v", err)
+		}
+		if d.builder == nil {
+			if err := d.begin(int(width), int(height), int(int64(left)-int64(h.Display.MinX)), int(to-from)); err != nil {
+				return err
+			}
+		}
 		if err == io.EOF {
 			return nil
 		}
-		if err != nil {
-			return d.fault("%v", err)
-		}
-		if y < int(h.Display.MinY) || y > int(h.Display.MaxY) || left > right {
+		if y < int(h.Display.MinY) || y > int(h.Display.MaxY) || from == to {
 			continue
 		}
-		from, to := int(left-h.Data.MinX), int(right-h.Data.MinX)+1
-		at := int(left - h.Display.MinX)
-		clear(d.mask)
-		copy(d.xs[at:], samples[red][from:to])
-		copy(d.ys[at:], samples[green][from:to])
+		copy(d.xs, samples[red][from:to])
+		copy(d.ys, samples[green][from:to])
 		if alpha < 0 {
-			for i := range to - from {
-				d.mask[at+i] = 1
+			for i := range d.mask {
+				d.mask[i] = 1
 			}
 		} else {
-			copy(d.mask[at:], samples[alpha][from:to])
+			copy(d.mask, samples[alpha][from:to])
 		}
 		if err := d.add(y - int(h.Display.MinY)); err != nil {
 			return err
@@ -265,18 +292,25 @@ func (d *decoder) pfm() error {
 	if fields[0] != "PF" || err1 != nil || err2 != nil || err3 != nil || !(scale < 0 || scale > 0) {
 		return d.fault("PFM with the header %q: must be PF, width, height, and a scale whose sign gives the byte order", fields)
 	}
-	if err := d.begin(width, height); err != nil {
+	if err := d.checkSize(int64(width), int64(height)); err != nil {
 		return err
 	}
 	var order binary.ByteOrder = binary.BigEndian
 	if scale < 0 {
 		order = binary.LittleEndian
 	}
-	b := make([]byte, 12*width)
+	var row bytes.Buffer // it grows with what is read
 	for y := height - 1; y >= 0; y-- {
-		if _, err := io.ReadFull(d.in, b); err != nil {
+		row.Reset()
+		if _, err := io.CopyN(&row, d.in, 12*int64(width)); err != nil {
 			return d.fault("cut short")
 		}
+		if d.builder == nil {
+			if err := d.begin(width, height, 0, width); err != nil {
+				return err
+			}
+		}
+		b := row.Bytes()
 		for i := range d.xs {
 			d.xs[i] = math.Float32frombits(order.Uint32(b[12*i:]))
 			d.ys[i] = math.Float32frombits(order.Uint32(b[12*i+4:]))
@@ -288,6 +322,14 @@ func (d *decoder) pfm() error {
 	}
 	return nil
 }
+
+const (
+	// deflates is the most bytes that deflate packs into one: 258 into 2 bits
+	// (P. Deutsch, RFC 1951 (1996), 3.2.5, from memory).
+	deflates = 1032
+	// maxBeside bounds what a PNG may hold beside its picture.
+	maxBeside = 1 << 24
+)
 
 // word reads up to the next white space, which is one byte.
 func (d *decoder) word() (string, error) {
@@ -317,13 +359,30 @@ func (d *decoder) png() error {
 	if depth, kind := head[24], head[25]; string(head[12:16]) != "IHDR" || depth != 16 || kind != rgb && kind != rgba {
 		return d.fault("PNG of %d bits and colour type %d: must have 16 bits and colour", depth, kind)
 	}
-	width, height := binary.BigEndian.Uint32(head[16:]), binary.BigEndian.Uint32(head[20:])
-	if err := d.begin(int(min(width, maxSide+1)), int(min(height, maxSide+1))); err != nil {
+	width, height := int64(binary.BigEndian.Uint32(head[16:])), int64(binary.BigEndian.Uint32(head[20:]))
+	if err := d.checkSize(width, height); err != nil {
 		return err
 	}
-	img, err := png.Decode(d.in)
+	// The decoder takes memory for the whole picture at once, so the file is read
+	// before: one that is too short to hold it is refused.
+	samples := int64(3)
+	if head[25] == rgba {
+		samples = 4
+	}
+	raw := height * (1 + 2*samples*width)
+	var file bytes.Buffer
+	if _, err := io.Copy(&file, io.LimitReader(d.in, raw+raw/1000+maxBeside)); err != nil {
+		return d.fault("%v", err)
+	}
+	if int64(file.Len()) < raw/deflates {
+		return d.fault("PNG of %d × %d px in %d bytes: cut short", width, height, file.Len())
+	}
+	img, err := png.Decode(&file)
 	if err != nil {
 		return d.fault("%v", err)
+	}
+	if err := d.begin(int(width), int(height), 0, int(width)); err != nil {
+		return err
 	}
 	var pix []uint8
 	var stride int

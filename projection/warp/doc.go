@@ -77,8 +77,11 @@
 // # Precision
 //
 // A position of the map is within the tolerance (1/64 px by default) of the
-// exact one at the points checked; between them it has been seen to miss by
-// half as much again at most. Where positions are given, every pixel is checked.
+// exact one. NewMap bounds the error of each cell from eight points in it, by the
+// leading term of the error of a biquadratic and three times what that leaves
+// over. The bound assumes that target and source together are smooth within a
+// cell, but for one jump of curvature, as where a lens table goes from one point to
+// the next. Where positions are given, every pixel is checked.
 // float32 in a file moves a position by up to 2⁻²⁵ of the source's side
 // (0.0015 px at 49152 px), 16 bits by up to 1/131070 of it. Positions are
 // rounded to 2⁻²⁰ px, so that a map of a raster onto itself copies every bit,

@@ -78,7 +78,7 @@ type EncodeOptions struct {
 func EncodeMap(ctx context.Context, w io.Writer, m *Map, opts EncodeOptions) error {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
-	if w == nil {
+	if valid.Absent(w) {
 		c.Fault("writer", "nil", "must be given")
 	}
 	if m == nil || m.width == 0 {

@@ -36,3 +36,46 @@ func TestFootprintsAreBounded(t *testing.T) {
 		}
 	}
 }
+
+// TestMeansGiveWayToFootprints along the scales that the package comment states:
+// 2 to 2.4 of the shorter axis, 3.5 to 4.5 of the longer one.
+func TestMeansGiveWayToFootprints(t *testing.T) {
+	s := sampler[uint8]{bell: area, means: true}
+	for _, tc := range []struct{ minor, long, want float64 }{
+		{1, 3.4, 0}, {1, 3.5, 0}, {1, 4, 0.5}, {1, 4.5, 1}, {1, 9, 1},
+		{1.9, 3, 0}, {2, 3, 0}, {2.2, 3, 0.5}, {2.4, 3, 1}, {2.2, 4.25, 0.75},
+	} {
+		if got := s.part(max(tc.minor, tc.long), tc.minor, tc.long); math.Abs(float64(got)-tc.want) > 1e-6 {
+			t.Errorf("scales %v and %v: %v, want %v", tc.long, tc.minor, got, tc.want)
+		}
+	}
+	s = sampler[uint8]{bell: soft}
+	for _, tc := range []struct{ major, want float64 }{{1, 0}, {1 + 1.0/32, 0}, {1 + 9.0/64, 0.5}, {1.25, 1}, {3, 1}, {math.NaN(), 0}} {
+		if got := s.part(tc.major, 0.5, tc.major); math.Abs(float64(got)-tc.want) > 1e-6 {
+			t.Errorf("scale %v: %v, want %v", tc.major, got, tc.want)
+		}
+	}
+}
+
+// TestLevelsBegin at the scales that the package comment states: of the shorter
+// axis exactly, of the longer about.
+func TestLevelsBegin(t *testing.T) {
+	for _, tc := range []struct {
+		name        string
+		bell        bell
+		short, long float64
+	}{{"soft", soft, 2.5, 35}, {"firm", firm, 4, 25}, {"sharp", sharp, 4, 18}, {"area", area, 7, 57}} {
+		for _, axes := range []struct {
+			major, minor float64
+			want         int
+		}{
+			{tc.short, tc.short * 0.999, 0}, {tc.short, tc.short, 1},
+			{2 * tc.short, 2 * tc.short * 0.999, 1}, {2 * tc.short, 2 * tc.short, 2},
+			{tc.long - 1, 1, 0}, {tc.long + 1, 1, 1}, {2*tc.long + 2, 1, 2},
+		} {
+			if got := tc.bell.levelFor(axes.major, axes.minor); got != axes.want {
+				t.Errorf("%s, scales %v and %v: level %d, want %d", tc.name, axes.major, axes.minor, got, axes.want)
+			}
+		}
+	}
+}

@@ -104,3 +104,45 @@ func TestPatchHoldsWhatIsRead(t *testing.T) {
 		}
 	}
 }
+
+// TestFootprintsNearAnEdgeStayInside: at the corners of a level, where one is read
+// in place or by its patch as there is room.
+func TestFootprintsNearAnEdgeStayInside(t *testing.T) {
+	const w, h = 96, 64
+	for ch := 1; ch <= 4; ch++ {
+		for _, atEnd := range []bool{false, true} {
+			pix := hostile.Guarded[float32](t, w*h*ch, atEnd)
+			s := sampler[float32]{ch: ch, bell: soft}
+			s.levels = []level[float32]{{Raster: lanes.Raster[float32]{Pix: pix, Stride: w * ch, Channels: ch}, w: w, h: h, scaleX: 1, scaleY: 1}}
+			r := new(scratch)
+			var vals [4*shared + 4]float32
+			var cov [shared]float32
+			for _, axes := range [][2]float64{{2, 2}, {9, 2}, {14, 0.8}, {3, 2.2}} {
+				for angle := 0.0; angle < 3.1; angle += 0.13 {
+					p, q := math.Sincos(angle)
+					f := s.shape(&Jacobian{XX: axes[0] * q, XY: -axes[1] * p, YX: axes[0] * p, YY: axes[1] * q}, 1)
+					fault := hostile.Faults(func() {
+						for step := 0.0; step < 30; step += 0.21 {
+							for _, at := range [][2]float64{{f.reach, step}, {step, f.h}, {step, step / 3}} {
+								for side := range 4 {
+									r.xs[0], r.ys[0] = at[0]+0.5, at[1]+0.5
+									if side&1 > 0 {
+										r.xs[0] = w - r.xs[0]
+									}
+									if side&2 > 0 {
+										r.ys[0] = h - r.ys[0]
+									}
+									r.xs[0], r.ys[0] = min(max(r.xs[0], 0), w), min(max(r.ys[0], 0), h)
+									s.footprints(0, 1, &f, r, vals[:ch], cov[:])
+								}
+							}
+						}
+					})
+					if fault != nil {
+						t.Fatalf("%d channels, axes %v at %.2f: %v", ch, axes, angle, fault)
+					}
+				}
+			}
+		}
+	}
+}

@@ -1,6 +1,6 @@
 package warp
 
-import "math"
+import "example.com/platewright/internal/singular"
 
 // Jacobian is how the source position moves as the target position does, in
 // source pixels a target pixel:
@@ -13,13 +13,12 @@ type Jacobian struct{ XX, XY, YX, YY float64 }
 // pixel becomes in the source, in source pixels: the singular values of the
 // matrix,
 //
-//	major, minor = √(m ± √(m² − det²)),  m = (XX² + XY² + YX² + YY²)/2
+//	major = (|(XX + YY, YX − XY)| + |(XX − YY, XY + YX)|)/2
+//	minor = |XX·YY − XY·YX|/major
 //
-// Above 1 the map minifies in that direction, below 1 it magnifies. Source:
-// G. H. Golub and C. F. Van Loan, Matrix Computations (2013), 2.4.
+// Above 1 the map minifies in that direction, below 1 it magnifies. Each has a
+// relative error of a few roundings, however small minor is. Source: G. H. Golub
+// and C. F. Van Loan, Matrix Computations (2013), 2.4.
 func (j Jacobian) Scales() (major, minor float64) {
-	// The sum and the difference of the singular values, free of cancellation.
-	sum := math.Hypot(j.XX+j.YY, j.XY-j.YX)
-	diff := math.Hypot(j.XX-j.YY, j.XY+j.YX)
-	return (sum + diff) / 2, math.Abs(sum-diff) / 2
+	return singular.Values(j.XX, j.XY, j.YX, j.YY)
 }

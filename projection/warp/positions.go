@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 
 	"example.com/platewright/internal/valid"
 )
@@ -112,19 +111,37 @@ func (b *builder) finishKnown(ctx context.Context, opts MapOptions) (*Map, error
 
 // settleKnown makes a row of cells of the positions of all of its pixels.
 func (b *builder) settleKnown(row int, position func(x, y int) (sx, sy float64, ok bool)) {
+	cols := len(b.colEdges) - 1
 	t := &b.tally[row]
 	var f fitting
-	for col := range len(b.colEdges) - 1 {
+	for col := range cols {
 		c := b.cell(row, col)
 		if worst, ok := b.fitKnown(row, col, c, &f, position); ok {
 			c.kind = interpolated
 			t.err = max(t.err, worst)
 			t.seen += b.area(row, col)
-		} else {
+		} else if b.sees(row, col, position) {
+			c.kind = stored
+		}
+	}
+	b.makeRoom(row)
+	for col := range cols {
+		if c := b.cell(row, col); c.kind == stored {
 			b.store(row, col, c, t, position)
 		}
 	}
-	b.exact[row] = slices.Clone(b.exact[row]) // without room to grow
+}
+
+// sees says whether a pixel of a cell sees the source.
+func (b *builder) sees(row, col int, position func(x, y int) (sx, sy float64, ok bool)) bool {
+	for y := b.rowEdges[row]; y < b.rowEdges[row+1]; y++ {
+		for x := b.colEdges[col]; x < b.colEdges[col+1]; x++ {
+			if _, _, ok := position(x, y); ok {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // fitting is the positions of a cell as offsets from one of its pixels.

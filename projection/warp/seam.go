@@ -98,6 +98,7 @@ func checkSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptio
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
 	c.Int("Pitch", opts.Pitch, "px", 1, maxSide)
+	checkWorkers(c, opts.Workers)
 	c.Number("Length", opts.Length, "", valid.Above[float64](0, 100))
 	c.Int("number of layers", len(layers), "", 1, maxSeamLayers)
 	for i, l := range layers {

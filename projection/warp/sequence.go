@@ -92,6 +92,7 @@ func (s *Sequence[T]) check(ctx context.Context) error {
 	}
 	c.Int("Channels", s.Channels, "", 1, 4)
 	c.Int("Depth", s.Depth, "", 0, 64)
+	checkWorkers(c, s.Options.Workers)
 	if s.Read == nil {
 		c.Fault("Read", "nil", "must be given")
 	}

@@ -104,6 +104,7 @@ func NewTransfer[T Coded](spec TransferSpec) (Transfer[T], error) {
 	if spec.Curve > HLG {
 		c.Fault("Curve", fmt.Sprint(spec.Curve), "must be one of Power, SRGB, BT1886, BT709, PQ, HLG")
 	}
+	checkWorkers(c, spec.Workers)
 	if spec.Gamma == 0 {
 		spec.Gamma = 1
 	}
@@ -216,8 +217,8 @@ func (c *coder[T]) code(v float32) T {
 var nearBits = math.Float32bits(nearFrom)
 
 // Linearize fills dst with the light of coded samples, to the nearest float32.
-// The frames have the same size and channels. Light is in units of the curve's
-// white. Cancelled, it returns the context's error and leaves dst in part
+// The frames have the same size and channels, and must not overlap. Light is in
+// units of the curve's white. Cancelled, it returns the context's error and leaves dst in part
 // written.
 func (t Transfer[T]) Linearize(ctx context.Context, dst Frame[float32], src Frame[T]) error {
 	return t.convert(ctx, dst, src, true)
@@ -226,7 +227,8 @@ func (t Transfer[T]) Linearize(ctx context.Context, dst Frame[float32], src Fram
 // Encode fills dst with the codes nearest to linear samples, nearest by signal,
 // not by light: a sample is no more than half a code off. Light beyond the
 // codes becomes the first or the last, NaN code 0. What Linearize gave becomes
-// the code it was. The frames have the same size and channels. Cancelled, it
+// the code it was. The frames have the same size and channels, and must not
+// overlap. Cancelled, it
 // returns the context's error and leaves dst in part written.
 func (t Transfer[T]) Encode(ctx context.Context, dst Frame[T], src Frame[float32]) error {
 	return t.convert(ctx, src, dst, false)
@@ -243,6 +245,8 @@ func (t Transfer[T]) convert(ctx context.Context, light Frame[float32], coded Fr
 	case light.width != coded.width || light.height != coded.height || light.ch != coded.ch:
 		c.Fault("coded frame", fmt.Sprintf("%d × %d px, %d channels", coded.width, coded.height, coded.ch),
 			"must be as the linear one, %d × %d px, %d channels", light.width, light.height, light.ch)
+	case overlap(light, coded):
+		c.Fault("coded frame", "in the memory of the linear one", "must not overlap it")
 	case t.coder.spec.Alpha && coded.ch%2 != 0:
 		c.Fault("frame", fmt.Sprintf("%d channels", coded.ch), "must have 2 or 4, the last an alpha")
 	}

@@ -172,6 +172,7 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	if dst.pix == nil {
 		c.Fault("target frame", "without pixels", "must be made by NewFrame")
 	}
+	checkWorkers(c, opts.Workers)
 	c.Int("Filter", int(opts.Filter), "", 0, int(filters)-1)
 	c.Int("Minify", int(opts.Minify), "", 0, int(minifies)-1)
 	c.Int("Edge", int(opts.Edge), "", 0, int(edges)-1)

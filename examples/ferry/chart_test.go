@@ -1,0 +1,155 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"image/color"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
+)
+
+func flat(values ...float64) (chart, []float64) {
+	return chart{columns: len(values), rows: 1, x: axis{low: 0, high: 1}, y: axis{low: 0, high: 1}, step: 1}, values
+}
+
+// A few values far out do not take the colours from all others, and are said to be
+// clipped.
+func TestColoursIgnoreOutliers(t *testing.T) {
+	var values []float64
+	for i := range 1000 {
+		values = append(values, 20+float64(i)/100) // 20 to 30
+	}
+	values = append(values, 400, math.NaN(), -300)
+	c, _ := flat(values...)
+	s, err := c.scale(values)
+	require.NoError(t, err)
+	assert.InDelta(t, 20, s.low, 1)
+	assert.InDelta(t, 30, s.high, 1)
+	assert.True(t, s.clipped)
+	assert.Equal(t, s.at(s.high, false), s.at(400, false))
+	// Without outliers nothing is.
+	s, err = c.scale([]float64{20, 20, 20})
+	require.NoError(t, err)
+	assert.False(t, s.clipped)
+	assert.Equal(t, color.Color(noAnswer), s.at(math.NaN(), false))
+}
+
+// Whole numbers have a colour each; all of them, however rare.
+func TestWholeNumbersHaveColours(t *testing.T) {
+	c, values := flat(append(make([]float64, 1000), 1, 2, 4)...)
+	c.whole = true
+	s, err := c.scale(values)
+	require.NoError(t, err)
+	assert.Equal(t, [2]float64{0, 4}, [2]float64{s.low, s.high})
+	assert.Equal(t, 1., s.class())
+	seen := map[color.Color]bool{}
+	for v := range 5 {
+		seen[s.at(float64(v), true)] = true
+	}
+	assert.Len(t, seen, 5)
+	// Of many, some share one, and a class is of whole numbers.
+	s.low, s.high = 0, 31
+	assert.Equal(t, 4., s.class())
+}
+
+// The colours grow lighter evenly: CIE L* of the scale is a straight line within
+// 4, so equal steps look equal, without hue as well.
+func TestColoursAreEven(t *testing.T) {
+	c, values := flat(0, 100)
+	s, err := c.scale(values)
+	require.NoError(t, err)
+	lightness := func(v float64) float64 {
+		r, g, b, _ := s.at(v, false).RGBA()
+		y := 0.2126*fromSRGB(float64(r)/65535) + 0.7152*fromSRGB(float64(g)/65535) + 0.0722*fromSRGB(float64(b)/65535)
+		return 116*math.Cbrt(y) - 16
+	}
+	first, last := lightness(s.low), lightness(s.high)
+	for v := s.low; v <= s.high; v++ {
+		assert.InDelta(t, first+(last-first)*(v-s.low)/(s.high-s.low), lightness(v), 4, v)
+	}
+}
+
+// An outline that crosses the back of the chart, or goes round a pole, is drawn
+// whole: in parts that end at the edges, and no line runs across.
+func TestOutlinesCrossTheBack(t *testing.T) {
+	m := makerOf(t, smaller(t))
+	x := axis{low: -180, high: 180}
+	for _, shot := range []shotSpec{
+		{HeadingDeg: 175, AcrossDeg: 40}, {HeadingDeg: -179, ElevationDeg: 30, AcrossDeg: 90}, {HeadingDeg: 20, ElevationDeg: 85, AcrossDeg: 60}, {AcrossDeg: 30},
+	} {
+		outline := mark{points: m.outline(shot), round: 360}
+		lines := outline.lines(x)
+		points := 0
+		for i, line := range lines {
+			points += len(line)
+			for k := 1; k < len(line); k++ {
+				assert.Less(t, math.Abs(line[k].X-line[k-1].X), 120., "%v", shot)
+			}
+			if i > 0 {
+				assert.Equal(t, 180., math.Abs(line[0].X), "%v", shot)
+				assert.Equal(t, line[0].Y, lines[i-1][len(lines[i-1])-1].Y)
+			}
+		}
+		assert.Equal(t, 4*sidePoints+1+2*(len(lines)-1), points, "%v", shot)
+		assert.Equal(t, shot.HeadingDeg != 0, len(lines) > 1, "%v", shot)
+	}
+}
+
+func TestLabelsKeepClear(t *testing.T) {
+	area := around(vg.Point{X: 100, Y: 100}, 100, 100)
+	line := [][]vg.Point{{{X: 50, Y: 50}, {X: 50, Y: 150}}}
+	assert.Zero(t, conflicts(around(vg.Point{X: 70, Y: 90}, 10, 5), area, line, nil))
+	assert.NotZero(t, conflicts(around(vg.Point{X: 50, Y: 90}, 10, 5), area, line, nil))
+	assert.NotZero(t, conflicts(around(vg.Point{X: 195, Y: 90}, 10, 5), area, nil, nil))
+	taken := []vg.Rectangle{around(vg.Point{X: 75, Y: 92}, 10, 5)}
+	assert.NotZero(t, conflicts(around(vg.Point{X: 70, Y: 90}, 10, 5), area, nil, taken))
+}
+
+// Odd scenarios have charts too: one camera, nothing in its way, a stage camera
+// turned away from all walls, many shots with long names.
+func TestChartsOfOddScenarios(t *testing.T) {
+	doc := smaller(t)
+	p := plates(doc)
+	p["cameras"], p["boxes"], p["balls"] = p["cameras"].([]any)[:1], []any{}, []any{}
+	positions := doc["stage_camera"].(map[string]any)["positions"].([]any)
+	positions[0].(map[string]any)["heading_deg"] = 180.
+	shot, err := json.Marshal(doc["shots"].([]any)[0])
+	require.NoError(t, err)
+	var shots []any
+	for i := range 32 {
+		var s map[string]any
+		require.NoError(t, json.Unmarshal(shot, &s))
+		s["name"], s["heading_deg"], s["elevation_deg"] = strings.Repeat("long name ", 6)+string(rune('a'+i%26)), float64(i*11-170), float64(i*5-75)
+		shots = append(shots, s)
+	}
+	doc["shots"] = shots
+	m := makerOf(t, doc)
+	require.NoError(t, m.charts())
+	assert.Contains(t, m.aliasChart(0).title, "no wall in view")
+	assert.NotContains(t, m.aliasChart(0).title, "focused on the wall")
+	assert.Contains(t, m.aliasChart(1).title, "focused on the wall")
+}
+
+// The chart of the LED grid tells what is resolved from beats and aliases.
+func TestAliasChartTellsKinds(t *testing.T) {
+	data := smaller(t)
+	m := makerOf(t, data)
+	m.shoot = prepared(t, "-scenario", "../../testdata/ferry.json").shoot
+	seen := map[int]bool{}
+	for position := range m.shoot.StageCamera.Positions {
+		c := m.aliasChart(position)
+		values, textures := c.values(context.Background())
+		for i, v := range values {
+			if !math.IsNaN(v) {
+				assert.Positive(t, v)
+				seen[textures[i]] = true
+			}
+		}
+	}
+	assert.Equal(t, map[int]bool{0: true, 1: true, 2: true}, seen)
+}

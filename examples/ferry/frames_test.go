@@ -1,0 +1,149 @@
+package main
+
+import (
+	"bytes"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/warp"
+)
+
+func plates(doc map[string]any) map[string]any { return doc["plates"].(map[string]any) }
+
+func makerOf(t *testing.T, doc map[string]any) *maker {
+	t.Helper()
+	return newMaker(t.Context(), prepared(t, "-scenario", writeScenario(t, doc)), outputIn(t, t.TempDir()), new(bytes.Buffer))
+}
+
+// A pole stands before the bow camera, 25° to starboard. The starboard camera,
+// beside it, sees past, and the bow camera past the pole as starboard sees it: the
+// walls show the scene all over, and the pole nowhere, though it is black in both
+// plates and the scene is bright.
+func TestWallsSeePastThePole(t *testing.T) {
+	doc := smaller(t)
+	plates(doc)["boxes"] = append(plates(doc)["boxes"].([]any), map[string]any{
+		"name": "pole", "centre_m": []any{0.42, 4.2, -1.07}, "size_m": []any{0.1, 1., 0.1}, "heading_deg": 0.,
+	})
+	m := makerOf(t, doc)
+	m.scene = slopes{}
+	require.NoError(t, m.frames())
+	hidden := direction(rad(25), rad(2))
+	require.Zero(t, m.shoot.alone[0].Count(hidden), "the bow camera sees past the pole")
+	require.NotZero(t, m.shoot.alone[1].Count(hidden), "the starboard camera does not")
+	require.Len(t, m.made.checks, 5)
+	for _, c := range m.made.checks {
+		assert.Greater(t, c.off.belowScale(), 80., c.what)
+		assert.NotZero(t, c.off.n, c.what)
+	}
+}
+
+// Where every plate shows a part of the vessel the frame shows it too: it is not
+// a hole.
+func TestVesselIsShownWhereNothingElseIs(t *testing.T) {
+	m := makerOf(t, smaller(t))
+	m.scene = slopes{}
+	require.NoError(t, m.lookOut())
+	view, err := projection.NewView(projection.ViewSpec{
+		Width: 64, Height: 64, Across: 4 * deg, Pose: projection.Pose{Heading: 180 * deg, Elevation: -15 * deg}, // the radar dome
+	})
+	require.NoError(t, err)
+	require.NoError(t, m.takePlates([]warp.Target{view}))
+	f, err := m.blend(view, part, "dome", moving)
+	require.NoError(t, err)
+	for k, v := range vesselTint {
+		assert.InDelta(t, v*m.plateGain()*65535, float64(f.Row(32)[3*32+k]), 1)
+	}
+}
+
+// What is kept of the plates is enough: frames are the same as from whole plates.
+func TestPartsOfPlatesAreEnough(t *testing.T) {
+	made := func(whole bool) (all []warp.Frame[uint16], kept int) {
+		m := makerOf(t, smaller(t))
+		require.NoError(t, m.lookOut())
+		frames, err := m.list()
+		require.NoError(t, err)
+		var targets []warp.Target
+		for _, f := range frames {
+			targets = append(targets, f.target)
+		}
+		if whole {
+			sphere, err := projection.NewEquirect(512, 256, projection.Pose{})
+			require.NoError(t, err)
+			targets = append(targets, sphere)
+		}
+		require.NoError(t, m.takePlates(targets))
+		for _, k := range m.kept {
+			w, h := k.part.frame.Size()
+			kept += w * h
+		}
+		for _, f := range frames {
+			p, err := m.blend(f.target, part, f.what, f.how)
+			require.NoError(t, err)
+			all = append(all, p)
+		}
+		return all, kept
+	}
+	parts, some := made(false)
+	wholes, all := made(true)
+	require.Less(t, some, all)
+	for i := range parts {
+		w, h := parts[i].Size()
+		for y := range h {
+			a, b := parts[i].Row(y), wholes[i].Row(y)
+			for x := range 3 * w {
+				// Map positions may differ by 1/64 px.
+				require.InDelta(t, float64(b[x]), float64(a[x]), 40+0.02*float64(b[x]), "frame %d at %d, %d", i, x/3, y)
+			}
+		}
+	}
+}
+
+// Walls are looked up in the surround: a thing that stands on the dome appears on
+// the wall pixel through which the eye would see it.
+func TestWallsShowThingsWhereTheyStand(t *testing.T) {
+	doc := smaller(t)
+	const radius = 8.
+	centre := r3.Vec{Y: 1.6}
+	doc["surround"] = map[string]any{"shape": "sphere", "centre_m": []any{0., centre.Y, 0.}, "radius_m": radius}
+	m := makerOf(t, doc)
+	lamp := direction(rad(17), rad(3)) // from the surround's centre
+	m.scene = spot{lamp}
+	require.NoError(t, m.lookOut())
+	frames, err := m.list()
+	require.NoError(t, err)
+	for i, at := range m.shoot.StageCamera.Positions {
+		f := frames[2*i] // the bow wall
+		require.NoError(t, m.takePlates([]warp.Target{f.target}))
+		p, err := m.blend(f.target, part, f.what, f.how)
+		require.NoError(t, err)
+		var sum, sx, sy float64
+		w, h := p.Size()
+		for y := range h {
+			for x := range w {
+				v := float64(p.Row(y)[3*x+1])
+				sum, sx, sy = sum+v, sx+v*(float64(x)+0.5), sy+v*(float64(y)+0.5)
+			}
+		}
+		thing := r3.Add(centre, r3.Scale(radius, lamp))
+		x, y, ok := m.shoot.walls[0].Pixel(at.position(), r3.Sub(thing, at.position()))
+		require.True(t, ok)
+		assert.InDelta(t, x, sx/sum, 0.5, at.Name)
+		assert.InDelta(t, y, sy/sum, 0.5, at.Name)
+	}
+}
+
+// spot is a small light in the dark.
+type spot struct{ dir r3.Vec }
+
+func (s spot) radiance(d r3.Vec) rgb {
+	const width = 0.02
+	v := math.Exp(-r3.Norm2(r3.Sub(d, s.dir)) / (2 * width * width))
+	return rgb{v, v, v}
+}
+
+func (spot) smooth(r3.Vec) bool { return false }

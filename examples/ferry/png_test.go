@@ -1,0 +1,113 @@
+package main
+
+import (
+	"bytes"
+	"image"
+	"image/png"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"example.com/platewright/projection/warp"
+)
+
+type buffer struct{ bytes.Buffer }
+
+func (*buffer) Close() error { return nil }
+
+// written is what the standard library reads of what writePNG writes.
+func written(t *testing.T, f warp.Frame[uint16], bits int, row func([]byte, int, []uint16)) (img image.Image, file []byte) {
+	t.Helper()
+	var b buffer
+	require.NoError(t, writePNG(&b, f, bits, row))
+	file = b.Bytes()
+	img, err := png.Decode(bytes.NewReader(file))
+	require.NoError(t, err)
+	return img, file
+}
+
+// A file of 16 bits keeps every sample, and says that it is linear; one of 8 bits
+// says that it is sRGB.
+func TestLinearFileKeepsAll(t *testing.T) {
+	const w, h = 331, 217
+	f, err := newFrame(w, h)
+	require.NoError(t, err)
+	for y := range h {
+		for i := range f.Row(y) {
+			f.Row(y)[i] = uint16(y*1201 + i*i*7)
+		}
+	}
+	img, file := written(t, f, 16, linearRow)
+	require.Contains(t, string(file[:80]), "gAMA\x00\x01\x86\xa0")
+	back, err := warp.FromImage[uint16](img)
+	require.NoError(t, err)
+	for y := range h {
+		for x := range w {
+			require.Equal(t, f.Row(y)[3*x:3*x+3], back.Row(y)[4*x:4*x+3])
+		}
+	}
+	_, file = written(t, f, 8, newDither(1).row)
+	require.Contains(t, string(file[:80]), "sRGB\x00")
+}
+
+// What a file of 8 bits shows has the light of the frame in the mean, whatever
+// the level: an even field of 16 × 16 px, read by the standard library and turned
+// into light by the formula of IEC 61966-2-1, is off by less than a hundredth of a
+// step between codes. Rounded to the nearest code it is up to half a step off.
+func TestDitherKeepsTheMean(t *testing.T) {
+	for level := 3; level < 65535; level += 547 {
+		f, err := newFrame(16, 16)
+		require.NoError(t, err)
+		for y := range 16 {
+			for i := range f.Row(y) {
+				f.Row(y)[i] = uint16(level)
+			}
+		}
+		img, _ := written(t, f, 8, newDither(1).row)
+		var sum [3]float64
+		least, most := uint8(255), uint8(0)
+		for y := range 16 {
+			for x := range 16 {
+				r, g, b, _ := img.At(x, y).RGBA()
+				for k, v := range []uint32{r, g, b} {
+					sum[k] += fromSRGB(float64(v>>8)/255) / 256
+					least, most = min(least, uint8(v>>8)), max(most, uint8(v>>8))
+				}
+			}
+		}
+		require.LessOrEqual(t, most-least, uint8(1), "level %d", level)
+		step := fromSRGB(float64(least)/255+1./255) - fromSRGB(float64(least)/255)
+		for _, s := range sum {
+			require.InDelta(t, float64(level)/65535, s, 0.01*step, "level %d", level)
+		}
+	}
+}
+
+// A dusk sky is a ramp over few codes. In means over 16 × 16 px, as an eye takes
+// them at a distance, it rises evenly: nowhere does it stand still for a band.
+func TestDitherShowsNoBands(t *testing.T) {
+	const w, h = 2048, 16
+	f, err := newFrame(w, h)
+	require.NoError(t, err)
+	ramp := func(x float64) float64 { return 700 + 180*x/w } // of 65535: three codes
+	for y := range h {
+		for x := range w {
+			for k := range 3 {
+				f.Row(y)[3*x+k] = uint16(ramp(float64(x)+0.5) + 0.5)
+			}
+		}
+	}
+	img, _ := written(t, f, 8, newDither(1).row)
+	for x0 := 0; x0 < w; x0 += 16 {
+		mean := 0.0
+		for y := range h {
+			for x := x0; x < x0+16; x++ {
+				_, g, _, _ := img.At(x, y).RGBA()
+				mean += fromSRGB(float64(g>>8)/255) / 256
+			}
+		}
+		want := ramp(float64(x0)+8) / 65535
+		// A code's step is some 55 of 65535 here.
+		require.InDelta(t, 0, (mean-want)*65535, 2, "at %d px", x0)
+	}
+}

@@ -1,0 +1,184 @@
+package main
+
+import (
+	"context"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/warp"
+)
+
+// Where the scene is smooth it is evaluated at the corners of squares of so many
+// photosites only, and interpolated between them; squares with all corners
+// outside the image circle stay black, for the circle cannot reach a photosite's
+// centre within. Workers take strips of rows.
+const (
+	patch     = 4
+	stripRows = 16 * patch
+)
+
+// shade fills the plate of a camera from the scene, and from what of the vessel
+// stands before it.
+func (m *maker) shade(dst warp.Frame[uint16], i int, progress func(done, total int)) error {
+	w, h := dst.Size()
+	strips := (h + stripRows - 1) / stripRows
+	gain := 65535 * m.plateGain()
+	var done int
+	var lock sync.Mutex
+	parallel(m.ctx, strips, func(strip int) {
+		s := shader{dst: dst, view: &m.outlooks[i], hidden: m.shoot.alone[i], scene: m.scene, gain: gain, width: w}
+		s.top, s.bottom = make([]corner, w/patch+1), make([]corner, w/patch+1)
+		for y := strip * stripRows; y < min((strip+1)*stripRows, h); y++ {
+			clear(dst.Row(y))
+		}
+		s.strip(strip*stripRows, min((strip+1)*stripRows, h))
+		lock.Lock()
+		defer lock.Unlock()
+		done++
+		progress(done, strips)
+	})
+	return m.ctx.Err()
+}
+
+// parallel does pieces 0 to n−1 of some work on all cores, none more once the
+// context has ended.
+func parallel(ctx context.Context, n int, work func(i int)) {
+	var next atomic.Int64
+	var group sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		group.Add(1)
+		go func() {
+			defer group.Done()
+			for i := int(next.Add(1)) - 1; i < n && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
+				work(i)
+			}
+		}()
+	}
+	group.Wait()
+}
+
+// shader is what a strip of shade needs.
+type shader struct {
+	dst         warp.Frame[uint16]
+	view        *outlook
+	hidden      projection.Array // the camera by itself, with what hides its view
+	scene       scene
+	gain        float64
+	width       int
+	top, bottom []corner // of the squares of a row
+}
+
+// corner is the scene at a pixel's centre.
+type corner struct {
+	colour       rgb
+	seen, smooth bool
+}
+
+// at is what the camera sees at the centre of a pixel, scaled to samples and
+// within their range.
+func (s *shader) at(x, y int) corner {
+	px, py := float64(x)+0.5, float64(y)+0.5
+	d, ok := s.view.camera.Unproject(px, py)
+	if !ok {
+		return corner{}
+	}
+	c := corner{vesselTint, true, true}
+	vessel, outline := s.vessel(px, py)
+	if vessel < 1 {
+		c.colour, c.smooth = s.scene.radiance(d), s.scene.smooth(d) && !outline
+	}
+	for k := range c.colour {
+		if outline {
+			c.colour[k] += (vesselTint[k] - c.colour[k]) * vessel
+		}
+		c.colour[k] = min(max(c.colour[k]*s.gain, 0), 65535)
+	}
+	return c
+}
+
+// vessel is the fraction of a pixel that the vessel's parts hide, and whether
+// an outline of them may be near.
+func (s *shader) vessel(x, y float64) (fraction float64, outline bool) {
+	if s.view.shadows == nil {
+		return 0, false
+	}
+	switch d, ok := s.view.shadows.At(x, y); {
+	case !ok || d > s.view.aside:
+		return 0, false
+	case d < -s.view.aside:
+		return 1, false
+	}
+	for i := range 4 {
+		if dir, ok := s.view.camera.Unproject(x+float64(i%2)/2-0.25, y+float64(i/2)/2-0.25); ok && s.hidden.Count(dir) == 0 {
+			fraction += 0.25
+		}
+	}
+	return fraction, true
+}
+
+func (s *shader) strip(y0, y1 int) {
+	corners := func(row []corner, y int) {
+		for i := range row {
+			row[i] = s.at(i*patch, y)
+		}
+	}
+	corners(s.bottom, y0)
+	for y := y0; y < y1; y += patch {
+		s.top, s.bottom = s.bottom, s.top
+		corners(s.bottom, y+patch)
+		end := min(y+patch, y1)
+		for i := range len(s.top) - 1 {
+			a, b, c, d := &s.top[i], &s.top[i+1], &s.bottom[i], &s.bottom[i+1]
+			switch {
+			case a.smooth && b.smooth && c.smooth && d.smooth:
+				s.between(i, y, end)
+			case a.seen || b.seen || c.seen || d.seen:
+				s.each(i*patch, (i+1)*patch, y, end)
+			}
+		}
+		s.each((len(s.top)-1)*patch, s.width, y, end)
+	}
+}
+
+// between fills a square from its corners.
+func (s *shader) between(i, y0, y1 int) {
+	for y := y0; y < y1; y++ {
+		v := float64(y-y0) / patch
+		row := s.dst.Row(y)[3*patch*i : 3*patch*(i+1) : 3*patch*(i+1)]
+		for k := range 3 {
+			a := s.top[i].colour[k] + (s.bottom[i].colour[k]-s.top[i].colour[k])*v
+			step := (s.top[i+1].colour[k] + (s.bottom[i+1].colour[k]-s.top[i+1].colour[k])*v - a) / patch
+			for j := range patch {
+				row[3*j+k] = uint16(a + step*float64(j) + 0.5)
+			}
+		}
+	}
+}
+
+// each fills pixel by pixel.
+func (s *shader) each(x0, x1, y0, y1 int) {
+	for y := y0; y < y1; y++ {
+		row := s.dst.Row(y)
+		for x := x0; x < x1; x++ {
+			c := s.at(x, y).colour
+			p := row[3*x : 3*x+3 : 3*x+3]
+			p[0], p[1], p[2] = uint16(c[0]+0.5), uint16(c[1]+0.5), uint16(c[2]+0.5)
+		}
+	}
+}
+
+// plateGain turns the procedural scene, in which 1 is the brightest light of
+// the scenario, into samples: full scale is the saturation of a camera whose
+// saturation speed is the exposure index set.
+func (m *maker) plateGain() float64 {
+	brightest := 0.0
+	for _, l := range m.shoot.Light {
+		brightest = max(brightest, l.CdM2)
+	}
+	if f, ok := m.shoot.plates[0].exposure.Saturation(brightest, m.shoot.Plates.ExposureIndex); ok {
+		return f
+	}
+	return 1
+}

@@ -1,0 +1,16 @@
+package valid
+
+import "reflect"
+
+// Absent reports whether an argument of interface type holds nothing to call:
+// no value at all, or a nil pointer or function.
+func Absent(v any) bool {
+	if v == nil {
+		return true
+	}
+	switch r := reflect.ValueOf(v); r.Kind() {
+	case reflect.Pointer, reflect.Func:
+		return r.IsNil()
+	}
+	return false
+}

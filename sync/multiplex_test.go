@@ -1,0 +1,270 @@
+package sync_test
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/sync"
+	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/unit"
+)
+
+// scannedWall is a wall whose rows are lit in turns, and a camera that fills
+// its frame with it, in a model of its own: times in seconds, wall rows one by
+// one. Wall row k belongs to group k mod groups; turn by turn the groups go on,
+// upwards in number, or downwards where backwards is set.
+type scannedWall struct {
+	period, duty float64
+	groups       int
+	backwards    bool
+
+	rows              int
+	rowTime, exposure float64
+	pitch             float64 // wall rows from camera row to camera row, negative for a camera upside down
+	top               float64 // where on the wall, in its rows, camera row 0 begins
+	opens             float64 // when camera row 0 opens
+}
+
+// light is the fraction of the time from a to b that wall row k is lit.
+func (w scannedWall) light(k int, a, b float64) float64 {
+	turn := ((k % w.groups) + w.groups) % w.groups
+	if w.backwards {
+		turn = w.groups - 1 - turn
+	}
+	slot := w.period / float64(w.groups)
+	lit := 0.0
+	for n := math.Floor(a/w.period) - 1; n*w.period < b; n++ {
+		on := n*w.period + float64(turn)*slot
+		lit += math.Max(0, math.Min(b, on+w.duty*slot)-math.Max(a, on))
+	}
+	return lit / (b - a)
+}
+
+// frame is what the camera records: each row sees the wall row at its centre,
+// or, where blurred is set, the mean over all wall rows that it covers.
+func (w scannedWall) frame(blurred bool) []float64 {
+	out := make([]float64, w.rows)
+	for r := range out {
+		a := w.opens + float64(r)*w.rowTime
+		from, to := w.top+w.pitch*float64(r), w.top+w.pitch*float64(r+1)
+		if !blurred {
+			out[r] = w.light(int(math.Floor((from+to)/2)), a, a+w.exposure)
+			continue
+		}
+		from, to = math.Min(from, to), math.Max(from, to)
+		for k := math.Floor(from); k < to; k++ {
+			covered := math.Min(to, k+1) - math.Max(from, k)
+			out[r] += covered / (to - from) * w.light(int(k), a, a+w.exposure)
+		}
+	}
+	return out
+}
+
+// spec is the same wall and camera for NewBanding.
+func (w scannedWall) spec(camera, refresh sync.Rate) sync.BandingSpec {
+	s := w.pitch
+	if w.backwards {
+		s = -s
+	}
+	return sync.BandingSpec{
+		Camera: camera, Refresh: refresh, Duty: w.duty, Multiplex: w.groups, WallRowsPerRow: s,
+		Exposure: unit.Time(w.exposure), RowTime: unit.Time(w.rowTime), Rows: w.rows, Phase: w.opens / w.period,
+	}
+}
+
+// strongest is the frequency, in periods a row, of the strongest line in the
+// spectrum of the rows.
+func strongest(rows []float64) float64 {
+	const length = 1 << 14
+	mean := 0.0
+	for _, v := range rows {
+		mean += v / float64(len(rows))
+	}
+	padded := make([]float64, length)
+	for i, v := range rows {
+		sin := math.Sin(math.Pi * (float64(i) + 0.5) / float64(len(rows)))
+		padded[i] = (v - mean) * sin * sin
+	}
+	best, at := 0.0, 0
+	for k, c := range fourier.NewFFT(length).Coefficients(nil, padded) {
+		if p := cmplx.Abs(c); p > best {
+			best, at = p, k
+		}
+	}
+	return float64(at) / length
+}
+
+// randomWall is a wall of 3 to 32 groups before a camera of 24 frames a second.
+func randomWall(rng *rand.Rand) (w scannedWall, refresh sync.Rate) {
+	hz := 960 + rng.Int64N(6720)
+	groups := 3 + rng.IntN(30)
+	const rows = 1080
+	w = scannedWall{
+		period: 1 / float64(hz), duty: 0.2 + 0.8*rng.Float64(), groups: groups, backwards: rng.IntN(2) == 0,
+		rows: rows, rowTime: (0.005 + 0.015*rng.Float64()) / rows, exposure: 0.0005 + 0.02*rng.Float64(),
+		pitch: (0.1 + (math.Min(2, float64(groups)/2)-0.1)*rng.Float64()) * float64(1-2*rng.IntN(2)),
+		top:   100 * rng.Float64(), opens: 0.01 * rng.Float64(),
+	}
+	return w, rate(hz, 1)
+}
+
+func TestSpacingOnAScannedWall(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 12))
+	const cases = 240
+	for tested := 0; tested < cases; {
+		w, refresh := randomWall(rng)
+		b := banding(t, w.spec(rate(24, 1), refresh))
+		spacing, ok := b.Spacing()
+		if !ok || b.Bands() < 8 {
+			continue // too wide to be told from a spectrum
+		}
+		tested++
+		for _, blurred := range []bool{false, true} {
+			if blurred && math.Abs(w.pitch) > float64(w.groups)/4 {
+				continue // more than Banding promises
+			}
+			got := strongest(w.frame(blurred))
+			ref.Near(t, "sync-band-scanned", 1/got, spacing, fmt.Sprintf("%+v blurred %v", w, blurred))
+		}
+		near.Rel(t, "bands", b.Bands(), float64(w.rows)/spacing, 1e-14, "the same quotient")
+	}
+}
+
+// TestScannedWallsByHand holds one wall with its spacings worked out from
+// 3840/s · 8 ms/2160 − s/8.
+func TestScannedWallsByHand(t *testing.T) {
+	for s, want := range map[float64]float64{
+		1: 9.02707, 0.71: 13.4178, 0.5: 20.7135, 1.3: 6.74410, -1: 7.18276,
+		0.113777777778: math.Inf(1), // the turns keep pace with the readout
+	} {
+		w := scannedWall{
+			period: 1.0 / 3840, duty: 0.25, groups: 8, rows: 2160,
+			rowTime: 0.008 / 2160, exposure: 0.0021, pitch: s, top: 0.37,
+		}
+		spacing, ok := banding(t, w.spec(rate(24, 1), rate(3840, 1))).Spacing()
+		if math.IsInf(want, 1) {
+			if ok {
+				t.Errorf("s = %v: spacing %v, want none", s, spacing)
+			}
+			continue
+		}
+		near.Rel(t, fmt.Sprint("s = ", s), spacing, want, 5e-6, "half a unit of the last printed digit")
+		near.Rel(t, fmt.Sprint("simulated, s = ", s), 1/strongest(w.frame(false)), want, 0.005, "bins of the spectrum")
+	}
+}
+
+func TestRowsOfAScannedWall(t *testing.T) {
+	rng := rand.New(rand.NewPCG(13, 14))
+	for range 40 {
+		w, refresh := randomWall(rng)
+		w.top, w.backwards = 0, false // as NewBanding assumes
+		b := banding(t, w.spec(rate(24, 1), refresh))
+		least, most := b.Extremes()
+		blurred := w.frame(true)
+		for r, want := range w.frame(false) {
+			got, ok := b.Row(r)
+			if !ok {
+				t.Fatalf("row %d: no light", r)
+			}
+			ref.Near(t, "sync-band-scanned-row", got, want, w, r)
+			if blurred[r] < least-1e-9 || blurred[r] > most+1e-9 {
+				t.Fatalf("%+v: row %d blurred gets %v, outside %v to %v", w, r, blurred[r], least, most)
+			}
+		}
+		// Upwards in reverse: row −s(r + ½) is the wall row below, so that a
+		// wall turned over is one whose groups go on in the other order.
+		turned := w
+		turned.pitch, turned.backwards = -w.pitch, true
+		for r, v := range turned.frame(false) {
+			got, _ := b.Row(r)
+			ref.Near(t, "sync-band-scanned-row", got, v, "turned over", w, r)
+		}
+	}
+}
+
+func TestDriftOnAScannedWall(t *testing.T) {
+	rng := rand.New(rand.NewPCG(15, 16))
+	for tested := 0; tested < 40; {
+		w, refresh := randomWall(rng)
+		camera := rate(24000, 1001)
+		b := banding(t, w.spec(camera, refresh))
+		spacing, ok := b.Spacing()
+		if !ok || b.Bands() < 20 {
+			continue
+		}
+		tested++
+		drift, ok := b.Drift()
+		if !ok {
+			t.Fatal("no drift")
+		}
+		line := func(rows []float64) (sum complex128) {
+			for r, v := range rows {
+				sin := math.Sin(math.Pi * (float64(r) + 0.5) / float64(w.rows))
+				sum += complex(v*sin*sin, 0) * cmplx.Exp(complex(0, -2*math.Pi*float64(r)/spacing))
+			}
+			return sum
+		}
+		next := w
+		next.opens += 1001.0 / 24000
+		// Bands that move by x rows turn the line by −2π x/spacing.
+		moved := -cmplx.Phase(line(next.frame(false))/line(w.frame(false))) / (2 * math.Pi)
+		want := drift * 1001 / 24000 / spacing
+		near.Abs(t, fmt.Sprintf("%+v", w), math.Remainder(moved-want, 1), 0, 0.02, "leakage of the weaker lines")
+	}
+}
+
+func TestTwoGroupsGiveTwoEqualBands(t *testing.T) {
+	w := scannedWall{
+		period: 1.0 / 1920, duty: 0.6, groups: 2, rows: 2160,
+		rowTime: 0.016 / 2160, exposure: 0.0032, pitch: 0.3, top: 0.2,
+	}
+	spacing, _ := banding(t, w.spec(rate(24, 1), rate(1920, 1))).Spacing()
+	turned := w
+	turned.backwards = true
+	other, _ := banding(t, turned.spec(rate(24, 1), rate(1920, 1))).Spacing()
+	rows := w.frame(false)
+	amplitude := func(spacing float64) float64 {
+		var sum complex128
+		for r, v := range rows {
+			sum += complex(v, 0) * cmplx.Exp(complex(0, -2*math.Pi*float64(r)/spacing))
+		}
+		return cmplx.Abs(sum)
+	}
+	near.Rel(t, "strength", amplitude(spacing), amplitude(other), 0.05, "leakage of the mean")
+	if got := 1 / strongest(rows); math.Abs(got/spacing-1) > 0.01 && math.Abs(got/other-1) > 0.01 {
+		t.Errorf("bands %v rows apart, want %v or %v", got, spacing, other)
+	}
+}
+
+func TestWallRowsPerRowRefused(t *testing.T) {
+	good := sync.BandingSpec{
+		Camera: rate(24, 1), Refresh: rate(3840, 1), Duty: 0.5, Multiplex: 8, WallRowsPerRow: -7.9,
+		Exposure: 0.02, RowTime: 1e-5, Rows: 1080,
+	}
+	banding(t, good)
+	for _, s := range []float64{0, 8, -8, math.NaN(), math.Inf(1), math.Inf(-1)} {
+		spec := good
+		spec.WallRowsPerRow = s
+		_, err := sync.NewBanding(spec)
+		wantInvalid(t, fmt.Sprint(s), err)
+	}
+	good.WallRowsPerRow = 0
+	_, err := sync.NewBanding(good)
+	want := "sync: wall rows per row 0: must be set with multiplex 8: not 0, and more than -8 and less than 8"
+	if err == nil || err.Error() != want {
+		t.Errorf("got %v, want %s", err, want)
+	}
+	for _, multiplex := range []int{0, 1} { // not used
+		one, other := good, good
+		one.Multiplex, other.Multiplex = multiplex, multiplex
+		other.WallRowsPerRow = 3
+		if banding(t, one) != banding(t, other) {
+			t.Error("a wall without turns has turns")
+		}
+	}
+}
