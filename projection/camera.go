@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"reflect"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/singular"
@@ -141,8 +142,8 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	}
 	v.Length("image circle", spec.ImageCircle, valid.Closed(0, unit.Length(10)))
 
-	rMax := checkModel(v, spec.Model, spec.MaxAngle)
-	rMax = min(rMax, checkDistortion(v, spec.Distortion))
+	largest, thetaMax := checkModel(v, spec.Model, spec.MaxAngle)
+	rMax := min(largest, checkDistortion(v, spec.Distortion))
 	if !v.OK() {
 		return Camera{}, v.Err()
 	}
@@ -174,6 +175,9 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 		v.Fault("model", fmt.Sprintf("%T", spec.Model), "must have an angle for its radius %v", rMax)
 		return Camera{}, v.Err()
 	}
+	if rMax == largest {
+		theta = thetaMax // where the radius stops growing, Angle has half the digits only
+	}
 	c.thetaMax = float64(theta)
 	if c.distortion != nil {
 		c.rimWithin = c.findRim()
@@ -195,16 +199,16 @@ const modelSamples = 1024
 const highest = 1e100
 
 // checkModel reports what is wrong with a model or with the limit set to it,
-// and returns the largest image height.
-func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
-	if m == nil {
+// and returns the largest image height and the field angle there.
+func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64, thetaMax unit.Angle) {
+	if isNil(m) {
 		v.Fault("model", "nil", "must be given")
-		return 0
+		return 0, 0
 	}
 	end := m.MaxAngle()
 	if !(end > 0 && end <= math.Pi) {
 		v.Fault("model", fmt.Sprintf("%T with largest angle %s", m, quantity.Angle(end)), "must image angles up to more than 0° and at most 180°")
-		return 0
+		return 0, 0
 	}
 	v.Angle("largest angle", limit, valid.Closed(0, end))
 	if limit > 0 && limit < end {
@@ -222,11 +226,18 @@ func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
 		slope, okSlope := m.Slope(theta)
 		if !ok || !okSlope || !(r > last && r <= highest) || (i == 0 && r != 0) || math.IsNaN(slope) {
 			v.Fault("model", fmt.Sprintf("%T with radius %v at %s", m, r, quantity.Angle(theta)), "must have a radius that grows from 0 throughout its angles, to 1e100 at most")
-			return 0
+			return 0, 0
 		}
-		last = r
+		last, thetaMax = r, theta
 	}
-	return last
+	return last, thetaMax
+}
+
+// isNil reports whether an interface holds nothing, or a pointer or function that
+// is nil.
+func isNil(x any) bool {
+	v := reflect.ValueOf(x)
+	return x == nil || ((v.Kind() == reflect.Pointer || v.Kind() == reflect.Func) && v.IsNil())
 }
 
 // checkDistortion reports what is wrong with a distortion at the origin, and
@@ -234,6 +245,10 @@ func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64) {
 func checkDistortion(v *valid.Checker, d Distortion) (rMax float64) {
 	rMax = math.Inf(1)
 	if d == nil {
+		return rMax
+	}
+	if isNil(d) {
+		v.Fault("distortion", fmt.Sprintf("nil %T", d), "must not be a nil pointer; leave the field nil for none")
 		return rMax
 	}
 	name := fmt.Sprintf("%T", d)
@@ -595,7 +610,10 @@ func (c *camera) sight(u, v, sign float64) unit.Angle {
 // side is the field angle, with the sign of r, at an image height of the model
 // or at its limit.
 func (c *camera) side(r float64) unit.Angle {
-	theta, ok := c.model.Angle(min(math.Abs(r), c.rMax))
+	theta, ok := unit.Angle(c.thetaMax), true
+	if math.Abs(r) < c.rMax {
+		theta, ok = c.model.Angle(math.Abs(r))
+	}
 	if !ok {
 		return 0
 	}

@@ -76,11 +76,11 @@
 //
 // # Accuracy
 //
-// The closed forms are within 2 ulp in both directions; no direction loses its
-// image at 90° and none is divided by its distance ahead, but for the
+// A Form's Radius is within 2 ulp and its Angle within 2.5 ulp. No direction loses
+// its image at 90° and none is divided by its distance ahead, but for the
 // rectilinear form, which has none at 90°. Camera and Equirect add the rounding
 // of a rotation, some 1e-16 rad, and that of the position. ProjectAll and
-// UnprojectAll agree with the single calls to within 2e-15. OddPolynomial, Table
+// UnprojectAll agree with the single calls to within 3e-15. OddPolynomial, Table
 // and BrownConrady state theirs. SolidAngle and FieldAlong state their error,
 // Coverage and Holes their bound. Seams starts from a grid and states what may slip
 // through it; SeamParallax takes the points of the seam. PushInFrame, Judge and Allows

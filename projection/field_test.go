@@ -49,7 +49,7 @@ func TestFieldAlong(t *testing.T) {
 			if d >= ends {
 				continue
 			}
-			y := 1e6 * (1 + d/ends)
+			y := float64(1e6 * (1 + d/ends)) // rounded, lest it be fused with the difference below
 			_, turned = along(c, 0, y, 2e6, y)
 			d := (y - 1e6) * ends / 1e6 // as rounded
 			root := math.Sqrt(1 + d*d/4)

@@ -147,15 +147,44 @@ func (f Form) Radius(theta unit.Angle) (r float64, ok bool) {
 	}
 }
 
-// tan keeps within 2 ulp below 1e-7 as well, where math.Tan gives its argument
-// back and is up to 15 ulp off.
+// tan is the tangent of −π/2 < x < π/2 within 2 ulp. math.Tan is up to 25 ulp off at
+// both ends, and sin x/cos x up to 3.2.
+//
+// Below π/4 it is the ninth convergent of Lambert's continued fraction
+//
+//	tan x = x/(1 − x²/(3 − x²/(5 − …)))
+//
+// less x, which is added last; above it is the cotangent of π/2 − x, likewise less
+// 1/y. The convergent is within 3e-18 of it there.
+//
+// Source: J. H. Lambert, Mémoire sur quelques propriétés remarquables des
+// quantités transcendentes circulaires et logarithmiques (1768), from memory.
 func tan(x float64) float64 {
-	sin, cos := math.Sincos(x)
-	return sin / cos
+	if x < 0 {
+		return -tan(-x)
+	}
+	if x <= math.Pi/4 {
+		more, below, _ := lambert(x * x)
+		return x + x*more/below
+	}
+	const rest = 6.123233995736766e-17 // of π/2 beyond its float64
+	y := math.Pi/2 - x + rest
+	rounded := math.Pi/2 - x - y + rest
+	more, _, above := lambert(y * y)
+	cot := 1/y - more/(y*above)
+	return cot - rounded*(1+cot*cot)
+}
+
+// lambert is the convergent of tan x/x as above/below, and more = above − below.
+func lambert(z float64) (more, below, above float64) {
+	more = z * (11486475 - z*(810810-z*(12870-z*44)))
+	below = 34459425 - z*(16216200-z*(945945-z*(13860-z*45)))
+	above = 34459425 - z*(4729725-z*(135135-z*(990-z)))
+	return more, below, above
 }
 
 // Angle is the field angle at an image height in focal lengths, the inverse of
-// Radius, within 2 ulp of the angle that has this radius. Negative heights,
+// Radius, within 2.5 ulp of the angle that has this radius. Negative heights,
 // heights that no field angle reaches (above π for Equidistant, 2 for
 // Equisolid, 1 for Orthographic), infinities and NaN give ok = false.
 //

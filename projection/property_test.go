@@ -575,3 +575,75 @@ func TestPanoramaProperties(t *testing.T) {
 		}
 	}
 }
+
+// What a model images up to its largest angle, or to a spec's, a camera images:
+// also where the radius stops growing and its inverse has half the digits only.
+func TestProjectToTheLastAngle(t *testing.T) {
+	models := map[string]projection.Model{"own": kannalaBrandt{1, 0.02, -0.01, 0, 0}}
+	for _, f := range forms {
+		models[f.String()] = f
+	}
+	for name, c := range map[string][]float64{"stopping": {1, -0.2}, "early": {1, -0.3, 0.01, -0.001}, "growing": {1, 0.02}} {
+		p, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c})
+		if err != nil {
+			t.Fatal(err)
+		}
+		models[name] = p
+	}
+	for name, m := range models {
+		for _, limit := range []unit.Angle{0, 0.3, 1, 1.2} {
+			if limit > m.MaxAngle() {
+				continue
+			}
+			c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: limit})
+			end := float64(limit)
+			if limit == 0 {
+				end = float64(m.MaxAngle())
+			}
+			for _, short := range []float64{0, 1e-15, 1e-12, 1e-10, 1e-9, 3e-9, 1e-8, 1e-7, 1e-4} {
+				sin, cos := math.Sincos(end * (1 - short))
+				dir := r3.Vec{X: sin, Z: -cos}
+				theta := unit.Angle(min(math.Atan2(sin, cos), end))
+				r, imaged := m.Radius(theta)
+				if sin < 1e-13 && theta > 3 { // opposite to the axis: no angle about it
+					continue
+				}
+				x, _, ok := c.Project(dir)
+				if ok != imaged {
+					t.Errorf("%s, limit %v, short of the end by %g: imaged: %v, by the model: %v", name, limit, short, ok, imaged)
+				} else if ok && r < 1e4 {
+					near.Abs(t, name, x, 2000+1000*r, 1e-9*max(1, r), "roundings")
+				}
+				xs, ys, oks := []float64{0}, []float64{0}, []bool{false}
+				c.ProjectAll(xs, ys, oks, []r3.Vec{dir})
+				if oks[0] != ok {
+					t.Errorf("%s, limit %v, short of the end by %g: in slices %v, alone %v", name, limit, short, oks[0], ok)
+				}
+			}
+			across, _, _ := c.FieldOfView()
+			if r, ok := m.Radius(unit.Angle(end)); ok && r < 2 {
+				near.Rel(t, name+" field of view", float64(across), 2*end, 4e-16, "the largest angle itself, twice")
+			}
+		}
+	}
+}
+
+// A pointer to nothing in an interface is refused like nothing.
+func TestNilPointersAreRefused(t *testing.T) {
+	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 1, FocalY: 1, Width: 2, Height: 2}
+	model, distortion := spec, spec
+	model.Model = (*kannalaBrandt)(nil)
+	distortion.Distortion = (*shear)(nil)
+	for what, spec := range map[string]projection.CameraSpec{"model": model, "distortion": distortion} {
+		if _, err := projection.NewCamera(spec); !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), what) {
+			t.Errorf("nil %s: %v", what, err)
+		}
+	}
+	s, err := projection.NewSurround(projection.SurroundSpec{Shape: projection.AtInfinity})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.EyeView((*projection.Camera)(nil), r3.Vec{}); !errors.Is(err, projection.ErrInvalid) {
+		t.Errorf("nil raster: %v", err)
+	}
+}

@@ -38,7 +38,7 @@ func (c Camera) ProjectAll(x, y []float64, ok []bool, dirs []r3.Vec) int {
 // holds, and gives their number. It allocates nothing, but for tables on the
 // first call for a camera.
 //
-// Each direction is that of Unproject to within 2e-15 rad, or what Angle states
+// Each direction is that of Unproject to within 3e-15 rad, or what Angle states
 // near a stop of an OddPolynomial's radius, each ok the same.
 func (c Camera) UnprojectAll(dirs []r3.Vec, ok []bool, x, y []float64) int {
 	n := min(len(x), len(y), len(ok), len(dirs))
@@ -347,7 +347,7 @@ func (t *tables) fill(c *camera) {
 				return slope
 			}
 			return r / math.Sin(theta)
-		}, 1e-15)
+		}, 0, 1e-15)
 		r := func(h float64) float64 { return math.Sqrt((float64(i) + (1+h)/2) / t.in.perCell) }
 		t.in.cell[i].k = fit(func(h float64) float64 {
 			k, _, ok := c.ray(r(h) * r(h))
@@ -355,8 +355,8 @@ func (t *tables) fill(c *camera) {
 				return math.NaN()
 			}
 			return k
-		}, 1e-15)
-		t.in.cell[i].z = fit(func(h float64) float64 { _, z, _ := c.ray(r(h) * r(h)); return z }, 1e-15)
+		}, 1e-15/r(1), 0) // times the radius, it is a part of the direction
+		t.in.cell[i].z = fit(func(h float64) float64 { _, z, _ := c.ray(r(h) * r(h)); return z }, 1e-15, 0)
 		if math.IsNaN(t.in.cell[i].z[0]) {
 			t.in.cell[i].k = t.in.cell[i].z
 		}
@@ -364,8 +364,9 @@ func (t *tables) fill(c *camera) {
 }
 
 // fit is the polynomial through a function at the zeros of a Chebyshev
-// polynomial, or not a number where it is not within the tolerance between.
-func fit(f func(h float64) float64, tolerance float64) (p poly) {
+// polynomial, or not a number where between them it is off by more than an error
+// and a fraction of the function's value.
+func fit(f func(h float64) float64, absolute, relative float64) (p poly) {
 	const n = degree + 1
 	middle := f(0)      // apart, so that only what is left is rounded in summing
 	var cheb [n]float64 // coefficients of Chebyshev polynomials
@@ -394,7 +395,7 @@ func fit(f func(h float64) float64, tolerance float64) (p poly) {
 	p[0] += middle
 	for i := range n + 1 {
 		h := math.Cos(math.Pi * float64(i) / n)
-		if want := f(h); !(math.Abs(p.at(h)-want) <= tolerance*max(1, math.Abs(want))) {
+		if want := f(h); !(math.Abs(p.at(h)-want) <= absolute+relative*math.Abs(want)) {
 			return poly{math.NaN()}
 		}
 	}
@@ -420,7 +421,7 @@ func (t *shrink) fill(d *brownConrady) {
 				return 1
 			}
 			return d.radius(rho) / rho
-		}, 1e-9) // to begin with
+		}, 1e-9, 1e-9) // to begin with
 	}
 }
 

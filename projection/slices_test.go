@@ -135,6 +135,45 @@ func TestSlicesAgree(t *testing.T) {
 	}
 }
 
+// The errors stated hold for polynomials of any scale: radii in pixels, in
+// millimetres, or next to nothing.
+func TestSlicesOfPolynomialsAgree(t *testing.T) {
+	rng := rand.New(rand.NewPCG(18, 8))
+	for range 60 {
+		scale := math.Pow(10, 11*rng.Float64()-5.5)
+		c := []float64{scale, scale * (0.3*rng.Float64() - 0.15), scale * (0.06*rng.Float64() - 0.03), scale * (0.01*rng.Float64() - 0.005)}
+		p, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c})
+		if err != nil {
+			t.Fatal(err)
+		}
+		// With the principal point at 0 positions keep all their digits.
+		cam := camera(t, projection.CameraSpec{Model: p, FocalX: 1, FocalY: 1, Width: 2, Height: 2, OffsetX: -1, OffsetY: -1, MaxAngle: 0.98 * p.MaxAngle(),
+			Pose: projection.Pose{Heading: 1, Elevation: 0.5}})
+		const n = 4000
+		dirs, back := make([]r3.Vec, n), make([]r3.Vec, n)
+		x, y, ok := make([]float64, n), make([]float64, n), make([]bool, n)
+		for i := range dirs {
+			dirs[i] = r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+		}
+		cam.ProjectAll(x, y, ok, dirs)
+		worst, worstBack := 0.0, 0.0
+		for i, d := range dirs {
+			if wx, wy, seen := cam.Project(d); seen && ok[i] {
+				worst = max(worst, math.Hypot(x[i]-wx, y[i]-wy)/math.Hypot(wx, wy))
+			}
+		}
+		cam.UnprojectAll(back, ok, x, y)
+		for i := range back {
+			if want, seen := cam.Unproject(x[i], y[i]); seen && ok[i] {
+				worstBack = max(worstBack, r3.Norm(r3.Sub(back[i], want)))
+			}
+		}
+		what := fmt.Sprintf("%v: ", p)
+		near.Abs(t, what+"positions", worst, 0, 2.3e-15, "stated, and the rounding of the position")
+		near.Abs(t, what+"directions", worstBack, 0, 3e-15, "stated")
+	}
+}
+
 // One ray by PROJ 9.1.1 in the five projections, through the slices.
 func TestSlicesAgainstPROJ(t *testing.T) {
 	for _, e := range []struct {
