@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"reflect"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/singular"
@@ -28,7 +27,7 @@ type CameraSpec struct {
 	// nothing.
 	Distortion Distortion
 
-	FocalLength unit.Length // 1 µm to 10 m
+	FocalLength unit.Length // 1 µm to 2 m
 	Pitch       unit.Length // from pixel to pixel, 10 nm to 1 mm
 
 	FocalX, FocalY float64 // focal length in pixel widths and in pixel heights, 1e-18 to 1e18
@@ -40,7 +39,7 @@ type CameraSpec struct {
 	OffsetX, OffsetY float64
 
 	// ImageCircle is the diameter of the lens's image circle, centred on the
-	// principal point; 0 means no limit. It needs Pitch. Where FocalX and FocalY
+	// principal point, up to 2 m; 0 means no limit. It needs Pitch. Where FocalX and FocalY
 	// differ it is taken at their geometric mean, a circle in the plane of the
 	// Distortion's results.
 	ImageCircle unit.Length
@@ -125,7 +124,7 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	fx, fy := spec.FocalX, spec.FocalY
 	pitchRange := valid.Closed[unit.Length](1e-8, 1e-3)
 	if fx == 0 && fy == 0 {
-		v.Length("focal length", spec.FocalLength, valid.Closed[unit.Length](1e-6, 10))
+		v.Length("focal length", spec.FocalLength, valid.Closed[unit.Length](1e-6, 2))
 		v.Length("pitch", spec.Pitch, pitchRange)
 		fx = float64(spec.FocalLength) / float64(spec.Pitch)
 		fy = fx
@@ -140,7 +139,7 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 			v.Length("pitch", spec.Pitch, pitchRange)
 		}
 	}
-	v.Length("image circle", spec.ImageCircle, valid.Closed(0, unit.Length(10)))
+	v.Length("image circle", spec.ImageCircle, valid.Closed[unit.Length](0, 2))
 
 	largest, thetaMax := checkModel(v, spec.Model, spec.MaxAngle)
 	rMax := min(largest, checkDistortion(v, spec.Distortion))
@@ -201,7 +200,7 @@ const highest = 1e100
 // checkModel reports what is wrong with a model or with the limit set to it,
 // and returns the largest image height and the field angle there.
 func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64, thetaMax unit.Angle) {
-	if isNil(m) {
+	if valid.Absent(m) {
 		v.Fault("model", "nil", "must be given")
 		return 0, 0
 	}
@@ -233,13 +232,6 @@ func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64, thet
 	return last, thetaMax
 }
 
-// isNil reports whether an interface holds nothing, or a pointer or function that
-// is nil.
-func isNil(x any) bool {
-	v := reflect.ValueOf(x)
-	return x == nil || ((v.Kind() == reflect.Pointer || v.Kind() == reflect.Func) && v.IsNil())
-}
-
 // checkDistortion reports what is wrong with a distortion at the origin, and
 // returns the radius of its domain where it tells one.
 func checkDistortion(v *valid.Checker, d Distortion) (rMax float64) {
@@ -247,7 +239,7 @@ func checkDistortion(v *valid.Checker, d Distortion) (rMax float64) {
 	if d == nil {
 		return rMax
 	}
-	if isNil(d) {
+	if valid.Absent(d) {
 		v.Fault("distortion", fmt.Sprintf("nil %T", d), "must not be a nil pointer; leave the field nil for none")
 		return rMax
 	}

@@ -45,9 +45,7 @@ func (b Ball) check(v *valid.Checker, name string) {
 
 func (b Box) check(v *valid.Checker, name string) {
 	checkOccluder(v, name, b.Pose.Position)
-	v.Angle(name+" heading", b.Pose.Heading, valid.Finite())
-	v.Angle(name+" elevation", b.Pose.Elevation, valid.Finite())
-	v.Angle(name+" roll", b.Pose.Roll, valid.Finite())
+	b.Pose.checkAngles(v, name)
 	size := valid.Closed[unit.Length](thinnest, remotest)
 	v.Length(name+" width", b.Width, size)
 	v.Length(name+" height", b.Height, size)

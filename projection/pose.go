@@ -21,9 +21,10 @@ import (
 //
 // A Pose serves as well for a body that carries cameras: see Compose.
 //
-// It is a spec that nothing has checked: every constructor that takes one refuses
-// what is not finite, and methods of a Pose that is not give NaN where they have
-// no ok.
+// A Pose is not validated. Constructors that take one refuse a position that is not
+// finite and angles beyond ±360°, so that a bare 90, which is 90 rad, is refused:
+// write 90*Degree. Methods of a Pose that is not finite give NaN where they have no
+// ok.
 type Pose struct {
 	Position                 r3.Vec // metres
 	Heading, Elevation, Roll unit.Angle
@@ -209,9 +210,15 @@ func (p Pose) finite() bool {
 
 func (p Pose) check(c *valid.Checker) {
 	checkVec(c, "pose position", p.Position, "m")
-	c.Angle("pose heading", p.Heading, valid.Finite())
-	c.Angle("pose elevation", p.Elevation, valid.Finite())
-	c.Angle("pose roll", p.Roll, valid.Finite())
+	p.checkAngles(c, "pose")
+}
+
+// checkAngles checks that the angles are within a turn.
+func (p Pose) checkAngles(c *valid.Checker, name string) {
+	turn := valid.Closed(-360*Degree, 360*Degree)
+	c.Angle(name+" heading", p.Heading, turn)
+	c.Angle(name+" elevation", p.Elevation, turn)
+	c.Angle(name+" roll", p.Roll, turn)
 }
 
 // checkVec checks that the three parts of a vector are finite.

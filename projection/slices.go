@@ -3,6 +3,7 @@ package projection
 import (
 	"math"
 	"sync"
+	"unsafe"
 
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -10,7 +11,9 @@ import (
 
 // ProjectAll is Project of many directions: x[i], y[i] and ok[i] for dirs[i]. It
 // does as many as the shortest of the four slices holds, and gives their number.
-// It allocates nothing, but for tables on the first call for a camera.
+// It allocates nothing, but for tables on the first call for a camera. Where x and
+// y share memory, so that one result would overwrite another, it does nothing and
+// gives 0.
 //
 // Each position is that of Project to within 2e-15 of its distance from the
 // principal point and the rounding of the position, each ok the same but where
@@ -19,6 +22,9 @@ import (
 func (c Camera) ProjectAll(x, y []float64, ok []bool, dirs []r3.Vec) int {
 	n := min(len(x), len(y), len(ok), len(dirs))
 	x, y, ok, dirs = x[:n], y[:n], ok[:n], dirs[:n]
+	if overlap(x, y) {
+		return 0
+	}
 	if c.c == nil {
 		for i := range dirs {
 			x[i], y[i], ok[i] = 0, 0, false
@@ -33,10 +39,16 @@ func (c Camera) ProjectAll(x, y []float64, ok []bool, dirs []r3.Vec) int {
 	return n
 }
 
+// overlap reports whether two slices of one length share elements.
+func overlap(a, b []float64) bool {
+	p, q := uintptr(unsafe.Pointer(unsafe.SliceData(a))), uintptr(unsafe.Pointer(unsafe.SliceData(b)))
+	return max(p, q)-min(p, q) < uintptr(len(a))*unsafe.Sizeof(0.0)
+}
+
 // UnprojectAll is Unproject of many positions, the inverse of ProjectAll: dirs[i]
 // and ok[i] for x[i], y[i]. It does as many as the shortest of the four slices
 // holds, and gives their number. It allocates nothing, but for tables on the
-// first call for a camera.
+// first call for a camera. x and y may share memory.
 //
 // Each direction is that of Unproject to within 3e-15 rad, or what Angle states
 // near a stop of an OddPolynomial's radius, each ok the same.

@@ -225,6 +225,47 @@ func TestSlicesOfUnequalLengths(t *testing.T) {
 	}
 }
 
+// Results that would overwrite each other are refused; inputs may be one slice.
+func TestSlicesThatShareMemory(t *testing.T) {
+	for name, c := range map[string]projection.Camera{"camera": mapCamera(t, projection.Equidistant, 1, 0, 0), "zero": {}} {
+		n := 300
+		dirs, memory, ok := make([]r3.Vec, n), make([]float64, 2*n), make([]bool, n)
+		for i := range dirs {
+			dirs[i] = toward(float64(i)/9, 20)
+		}
+		for _, from := range []int{0, 1, n - 1} {
+			if done := c.ProjectAll(memory[:n], memory[from:from+n], ok, dirs); done != 0 {
+				t.Errorf("%s: %d done, in one memory from %d on", name, done, from)
+			}
+			if done := c.ProjectAll(memory[from:from+n], memory[:n], ok, dirs); done != 0 {
+				t.Errorf("%s: %d done, in one memory from %d on", name, done, from)
+			}
+		}
+		if memory[0] != 0 || memory[n] != 0 || ok[0] {
+			t.Errorf("%s: something was written", name)
+		}
+		// Next to each other, and as much of one memory as the shortest slice takes.
+		if done := c.ProjectAll(memory[:n], memory[n:], ok, dirs); done != n {
+			t.Errorf("%s: %d of %d done", name, done, n)
+		}
+		if done := c.ProjectAll(memory, memory[5:], ok, dirs[:5]); done != 5 {
+			t.Errorf("%s: %d of 5 done", name, done)
+		}
+		if name == "zero" {
+			continue
+		}
+		for i := range n {
+			memory[i] = float64(i) / 300
+		}
+		c.UnprojectAll(dirs, ok, memory[:n], memory[:n])
+		for i, d := range dirs {
+			if want, seen := c.Unproject(memory[i], memory[i]); seen != ok[i] || r3.Norm(r3.Sub(d, want)) > 3e-15 {
+				t.Errorf("diagonal at %v: %v, want %v", memory[i], d, want)
+			}
+		}
+	}
+}
+
 // The tables may be made by whoever comes first.
 func TestSlicesAtOnce(t *testing.T) {
 	c := mapCamera(t, projection.Equidistant, 1, 0, 0)

@@ -174,7 +174,7 @@ type EyeView struct {
 // are errors.
 func (s Surround) EyeView(raster Raster, eye r3.Vec) (EyeView, error) {
 	v := valid.New("projection", ErrInvalid)
-	if isNil(raster) {
+	if valid.Absent(raster) {
 		v.Fault("raster", "nil", "must be given")
 	}
 	if s.shape == 0 {

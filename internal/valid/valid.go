@@ -95,9 +95,17 @@ func (c *Checker) Length(field string, v unit.Length, r Range) {
 	c.check(field, float64(v), r, text)
 }
 
-// Angle checks an angle; messages print degrees.
+// Angle checks an angle; messages print degrees. Where an angle is more than two
+// turns, and would fit if its number were of degrees, the message asks whether that
+// was meant: the compiler takes a bare 90 for 90 radians.
 func (c *Checker) Angle(field string, v unit.Angle, r Range) {
-	c.check(field, float64(v), r, func(x float64) string { return quantity.Angle(unit.Angle(x)) })
+	text := func(x float64) string { return quantity.Angle(unit.Angle(x)) }
+	degrees := v * quantity.Degree
+	if math.Abs(float64(v)) > 4*math.Pi && !r.Contains(float64(v)) && r.Contains(float64(degrees)) {
+		c.Fault(field, text(float64(v)), "must be %s (a bare number is in radians: is %v*Degree meant?)", r.text(text), float64(v))
+		return
+	}
+	c.check(field, float64(v), r, text)
 }
 
 // Time checks a time.

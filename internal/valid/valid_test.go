@@ -58,3 +58,22 @@ func TestNoFaultIsNil(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+// A bare number of an angle or a length that is too large is told from one that is
+// only too large.
+func TestForgottenUnitsAreAskedFor(t *testing.T) {
+	turn := valid.Closed(-2*math.Pi, 2*math.Pi)
+	for v, want := range map[unit.Angle]string{
+		90:      "x: heading 5156.62°: must be at least -360° and at most 360° (a bare number is in radians: is 90*Degree meant?)",
+		-45:     "x: heading -2578.31°: must be at least -360° and at most 360° (a bare number is in radians: is -45*Degree meant?)",
+		7:       "x: heading 401.07°: must be at least -360° and at most 360°",
+		1e300:   "x: heading 5.72958e+301°: must be at least -360° and at most 360°",
+		math.Pi: "",
+	} {
+		c := valid.New("x", errTest)
+		c.Angle("heading", v, turn)
+		if err := c.Err(); (err == nil) != (want == "") || (err != nil && err.Error() != want) {
+			t.Errorf("%v: got %v, want %s", float64(v), err, want)
+		}
+	}
+}
