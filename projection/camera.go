@@ -631,8 +631,8 @@ type Density struct {
 //
 // where f lies between FocalX and FocalY according to the direction on the
 // raster; a Distortion stretches each. Least is the smaller singular value of
-// the Jacobian. ok is that of Project: the direction may be imaged outside the
-// raster.
+// the Jacobian. ok is that of Project, so the direction may be imaged outside the
+// raster; it is false too where a density is not finite.
 //
 // Source: the scale factors h′ and k′ of Snyder (1987), chapters 20 to 25.
 func (c Camera) Density(dir r3.Vec) (d Density, ok bool) {
@@ -708,7 +708,8 @@ func (c *camera) polar(v r3.Vec, n float64) (p polar, ok bool) {
 	}
 	p.xr, p.xt = p.xr*c.fx, p.xt*c.fx
 	p.yr, p.yt = p.yr*c.fy, p.yt*c.fy
-	return p, true
+	sum := p.xr + p.xt + p.yr + p.yt
+	return p, sum-sum == 0 // a model's slope may be infinite at its end
 }
 
 // ViewSpec describes a rectilinear view with square pixels and a centred

@@ -1,6 +1,7 @@
 package projection
 
 import (
+	"encoding/json"
 	"fmt"
 	"image"
 	"math"
@@ -24,13 +25,46 @@ type Window struct{ LowerLeft, LowerRight, UpperLeft r3.Vec }
 // at the Pose's Position.
 //
 // A Frustum is sound where every field is finite, Near is above 0, and Left <
-// Right, Bottom < Top, Near < Far; Far may be +Inf besides. Methods of one that
-// is not sound, as the zero Frustum, return ok = false.
+// Right, Bottom < Top, Near < Far; Far may be +Inf besides, which is null in JSON.
+// Methods of one that is not sound, as the zero Frustum, return ok = false.
 type Frustum struct {
 	Left, Right, Bottom, Top unit.Length
 	Near, Far                unit.Length
 
 	Pose Pose
+}
+
+// frustumJSON is a Frustum as JSON, which has no infinity, holds it.
+type frustumJSON struct {
+	plainFrustum
+	Far *unit.Length // before that of the plain one
+}
+
+// plainFrustum is a Frustum without methods.
+type plainFrustum Frustum
+
+// MarshalJSON writes the fields under their names, lengths in metres and angles in
+// radians, and null for an infinite Far.
+func (f Frustum) MarshalJSON() ([]byte, error) {
+	j := frustumJSON{plainFrustum: plainFrustum(f)}
+	if !math.IsInf(float64(f.Far), 1) {
+		j.Far = &f.Far
+	}
+	return json.Marshal(j)
+}
+
+// UnmarshalJSON reads what MarshalJSON writes.
+func (f *Frustum) UnmarshalJSON(data []byte) error {
+	var far unit.Length
+	j := frustumJSON{Far: &far}
+	if err := json.Unmarshal(data, &j); err != nil {
+		return err
+	}
+	*f = Frustum(j.plainFrustum)
+	if f.Far = far; j.Far == nil {
+		f.Far = unit.Length(math.Inf(1))
+	}
+	return nil
 }
 
 // NewFrustum is the frustum from an eye through a window: a picture rendered

@@ -33,9 +33,9 @@ type Jacobian struct {
 //
 // with F the focal lengths, D the Distortion's Jacobian, R(φ) the rotation by
 // the angle about the axis, and the last factor for up, which is against y. ok
-// is that of Project. The singular values of the matrix are the densities of the
-// direction in which it is sampled most and least finely, and a pixel there has
-// the solid angle of the inverse of its determinant.
+// is that of Camera.Density. The singular values of the matrix are the densities
+// of the direction in which it is sampled most and least finely, and a pixel
+// there has the solid angle of the inverse of its determinant.
 func (c Camera) Jacobian(dir r3.Vec) (j Jacobian, ok bool) {
 	if c.c == nil {
 		return Jacobian{}, false
