@@ -45,6 +45,7 @@ func round(t testing.TB, f projection.Form, focal float64, alpha, heading unit.A
 }
 
 func TestCoverageOfKnownShapes(t *testing.T) {
+	near.NumbersOnly(t)
 	// seenBy checks the solid angle that k cameras see, that the tolerance is met,
 	// and that the bound of the error holds.
 	seenBy := func(id string, a projection.Array, tolerance float64, k int, want float64, which ...any) {
@@ -508,6 +509,7 @@ func TestCoverageBelowRounding(t *testing.T) {
 // The image of a lens without MaxAngle ends in a rim that is one direction, behind
 // the camera. Where the raster cuts the rim, the limits meet there.
 func TestCoverageToTheRim(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, spec := range []projection.CameraSpec{
 		{Model: projection.Equisolid, FocalLength: 8e-3, Pitch: 6e-6, Width: 6000, Height: 4000},
 		{Model: projection.Equidistant, FocalLength: 5e-3, Pitch: 6e-6, Width: 6000, Height: 4000},

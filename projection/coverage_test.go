@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -14,6 +15,7 @@ import (
 
 // What cannot be reached, for lack of time or of digits, leaves the best that was.
 func TestSmallerTolerancesAreNeverWorse(t *testing.T) {
+	near.NumbersOnly(t)
 	a := array(t, ferry(t)...)
 	least, holesMet := math.Inf(1), true
 	for _, tolerance := range []float64{1e-3, 1e-6, 1e-8} {
@@ -40,6 +42,7 @@ func TestSmallerTolerancesAreNeverWorse(t *testing.T) {
 // Error is a bound: it holds for shapes whose solid angle is known to the last
 // digits, at every tolerance.
 func TestCoverageErrorIsABound(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(71, 72))
 	pose := func() projection.Pose {
 		return projection.Pose{Heading: unit.Angle(6*rng.Float64() - 3), Elevation: unit.Angle(3*rng.Float64() - 1.5), Roll: unit.Angle(6*rng.Float64() - 3)}

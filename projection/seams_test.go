@@ -157,6 +157,7 @@ func TestSeamsOfShadows(t *testing.T) {
 
 // Of a shadow hardly wider than the grid the seam is the whole circle.
 func TestSeamsOfSmallShadows(t *testing.T) {
+	near.NumbersOnly(t)
 	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 500, FocalY: 500, Width: 5000, Height: 5000, MaxAngle: 100 * deg}
 	left := camera(t, spec)
 	spec.Pose = projection.Pose{Heading: 80 * deg, Position: r3.Vec{X: 100}}
@@ -288,6 +289,7 @@ func around(d r3.Vec, radius float64, n int) []r3.Vec {
 // two between them; and wherever there is a seam, its two cameras are on its two
 // sides.
 func TestSeamsAgainstSampling(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(61, 62))
 	found, cut, slips, points, sharp := 0, 0, 0, 0, 0
 	for k := range 40 {
@@ -404,6 +406,7 @@ func TestSeamsAgainstSampling(t *testing.T) {
 // The overlap at a point is where the other camera first loses sight at right angles
 // to the seam.
 func TestSeamOverlapAgainstSampling(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(63, 64))
 	checked := 0
 	const rim = 3e-6 // at 90° an orthographic image height stands still: its 1e-12 px are as much

@@ -53,6 +53,7 @@ func TestEquivalentFocalLength(t *testing.T) {
 // A frame of a few pixels is allowed as far as the plate is fine enough, and
 // where that is within the camera's sight, or as far as that.
 func TestAllowedOfCaps(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, e := range []struct {
 		form  projection.Form
 		limit unit.Angle // of sight
@@ -281,6 +282,7 @@ func TestJudgeOfConstantDensity(t *testing.T) {
 // A verdict is what looking at every point of the grid gives: the least factor, or
 // a point that no camera sees, with its direction and its place in the frame.
 func TestJudgeAgainstTheGrid(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(81, 82))
 	fine, coarse, unseen := 0, 0, 0
 	for range 24 {

@@ -67,6 +67,7 @@ func randomScene(rng *rand.Rand, least, most float64) scene {
 // thousand. A band that barely stands out of the noise may be taken for one of
 // its harmonics.
 func TestMeasuredBandsHoldTheTruth(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, tc := range []struct {
 		name              string
 		least, most       float64 // rows from band to band
@@ -119,6 +120,7 @@ func TestMeasuredBandsHoldTheTruth(t *testing.T) {
 // TestMeasuredSinesHoldTheTruth has light that is no pulse, of lamps on mains:
 // noise is all that its harmonics have.
 func TestMeasuredSinesHoldTheTruth(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(21, 22))
 	const frames = 120
 	held := 0.0
@@ -140,6 +142,7 @@ func TestMeasuredSinesHoldTheTruth(t *testing.T) {
 }
 
 func TestCleanFramesHaveNoBands(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(11, 12))
 	bands := 0
 	for i := range 200 {
@@ -160,6 +163,7 @@ func TestCleanFramesHaveNoBands(t *testing.T) {
 // TestBandsAtTheLimitAreFound renders bands as deep as a frame without any says
 // would have been found, an eighth of their spacing wide.
 func TestBandsAtTheLimitAreFound(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(13, 14))
 	found := 0
 	const frames = 60
@@ -185,6 +189,7 @@ func TestBandsAtTheLimitAreFound(t *testing.T) {
 }
 
 func TestMeasuredAndPredictedBands(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(15, 16))
 	for _, tc := range []struct{ exposure, duty, bands float64 }{
 		{1.5, 0.5, 4}, {1.5, 0.5, 7.3}, {0.5, 0.25, 5.5}, {2.4, 0.1, 12.25}, {0.9, 0.6, 30.72}, {1.05, 0.08, 4.4}, {3.3, 0.9, 5.7}, {0.2, 0.03, 9},
@@ -261,6 +266,7 @@ func seeded() *rand.Rand { return rand.New(rand.NewPCG(1, 1)) }
 
 // TestMeasureBandsOfAnything gives what no camera records.
 func TestMeasureBandsOfAnything(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(19, 20))
 	for i := range 300 {
 		rows := make([]float64, 32+rng.IntN(200))

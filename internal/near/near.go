@@ -71,3 +71,11 @@ func key(x float64) int64 {
 	}
 	return b
 }
+
+// NumbersOnly leaves out a long test that is no more parallel than others where
+// the race detector would make it ten times longer.
+func NumbersOnly(t testing.TB) {
+	if RaceDetector {
+		t.Skip("numbers only")
+	}
+}

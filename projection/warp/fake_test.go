@@ -5,7 +5,6 @@ import (
 	"math"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/projection/warp"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -124,14 +123,6 @@ func (p panorama) Unproject(x, y float64) (r3.Vec, bool) {
 	sh, ch := math.Sincos(((x-float64(p.shift))/float64(p.w) - 0.5) * 2 * math.Pi)
 	se, ce := math.Sincos((0.5 - y/float64(p.h)) * math.Pi)
 	return r3.Vec{X: sh * ce, Y: se, Z: -ch * ce}, true
-}
-
-// numbersOnly leaves out what is long and no more parallel than other tests where
-// the race detector makes it ten times longer.
-func numbersOnly(t *testing.T) {
-	if near.RaceDetector {
-		t.Skip("numbers only")
-	}
 }
 
 var noContext context.Context

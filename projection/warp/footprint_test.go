@@ -4,13 +4,14 @@ import (
 	"math"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/projection/warp"
 )
 
 // TestPixelMean compares with the mean of a wave over the square of the target
 // pixel, in closed form: sinc along each of its axes.
 func TestPixelMean(t *testing.T) {
-	numbersOnly(t)
+	near.NumbersOnly(t)
 	const n = 600
 	sinc := func(u float64) float64 {
 		if u == 0 {

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/peer/scenes"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
@@ -109,7 +110,7 @@ func TestMeansFollowTheMap(t *testing.T) {
 // target hold of a scene, at any scale, turned or not, but for sharp edges at
 // 1 : 1, of which the source holds false ones: there it is behind by a hair.
 func TestMeansAreNearest(t *testing.T) {
-	numbersOnly(t)
+	near.NumbersOnly(t)
 	for name, draw := range map[string]func(coarse, n float64) scenes.Scene{
 		"zone plate": func(coarse, n float64) scenes.Scene { return scenes.ZonePlate(n/2, n/2, n/2, 0.42/coarse) },
 		"stars": func(coarse, _ float64) scenes.Scene {
@@ -269,7 +270,7 @@ func TestMeansTakeNoFilter(t *testing.T) {
 // TestMeansOfVeryLongPixels: what is finer than a pixel is long does not fold,
 // on a panorama either.
 func TestMeansOfVeryLongPixels(t *testing.T) {
-	numbersOnly(t)
+	near.NumbersOnly(t)
 	const n, size = 512, 20
 	src := newFrame[float32](t, n, n, 1)
 	random(src, 6)
@@ -340,7 +341,7 @@ func TestMeansOfLongPixels(t *testing.T) {
 
 // TestMeansKeepConstantsAndRamps, up to the edges of the source.
 func TestMeansKeepConstantsAndRamps(t *testing.T) {
-	numbersOnly(t)
+	near.NumbersOnly(t)
 	const n = 60
 	flatland, slope := make([]float32, n*n), make([]float32, n*n)
 	at := func(x, y float64) float64 { return 1.5*(x-n/2) - 0.5*(y-n/2) }

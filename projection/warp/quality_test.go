@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/peer/scenes"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
@@ -112,7 +113,7 @@ func look(t testing.TB, src []float32, w, h, size int, to scenes.Affine, filter 
 // the product of both axes, so that the mean square error is that of
 // R(t)·sinc f − sinc f·s over all t, times half the amplitude squared.
 func TestGratingsFollowTheKernels(t *testing.T) {
-	numbersOnly(t)
+	near.NumbersOnly(t)
 	const n, size = 80, 56
 	for _, g := range []struct{ f, angle float64 }{{0.05, 0.3}, {0.12, 1.1}, {0.2, 0.02}, {0.25, 0.8}, {0.33, 2.1}, {0.42, 1.5}} {
 		fy, fx := math.Sincos(g.angle)
@@ -393,7 +394,7 @@ func TestTypesAgree(t *testing.T) {
 // with that at the same place when the seam lies elsewhere, and the error at the
 // poles with that in the middle of a view of the equator, at the same scale.
 func TestSeamAndPolesAreNoWorse(t *testing.T) {
-	numbersOnly(t)
+	near.NumbersOnly(t)
 	const w, h = 240, 120
 	// Waves in space of 0.24 cycles a row at most.
 	scene := func(d vec) float64 {
@@ -486,7 +487,7 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 // to 0.75² at least; between the scales 1 + 1/32 and 1 + 1/4 part of that is the
 // filter itself.
 func TestFootprintsAgainstTheObvious(t *testing.T) {
-	numbersOnly(t)
+	near.NumbersOnly(t)
 	const w, h, size = 90, 80, 24
 	soft := func(s float64) float64 {
 		return s * s * (2.64880873 + s*(-6.43828178+s*(7.86433822-3.07486517*s)))

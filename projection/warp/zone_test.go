@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
 )
@@ -26,7 +27,7 @@ func zonePlate(t testing.TB, n int) warp.Frame[float32] {
 // energy of rings at f cycles a source pixel is to be kept where f·scale is
 // small and taken out above the target's Nyquist frequency, f·scale = ½.
 func TestZonePlate(t *testing.T) {
-	numbersOnly(t)
+	near.NumbersOnly(t)
 	const n = 1024
 	src := zonePlate(t, n)
 	for _, filter := range []warp.Filter{warp.Bilinear, warp.CatmullRom, warp.Lanczos3} {
