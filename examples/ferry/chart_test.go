@@ -11,6 +11,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
+
+	"example.com/platewright/internal/near"
 )
 
 func flat(values ...float64) (chart, []float64) {
@@ -113,6 +115,7 @@ func TestLabelsKeepClear(t *testing.T) {
 // Odd scenarios have charts too: one camera, nothing in its way, a stage camera
 // turned away from all walls, many shots with long names.
 func TestChartsOfOddScenarios(t *testing.T) {
+	near.NumbersOnly(t)
 	doc := smaller(t)
 	p := plates(doc)
 	p["cameras"], p["boxes"], p["balls"] = p["cameras"].([]any)[:1], []any{}, []any{}

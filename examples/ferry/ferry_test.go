@@ -18,6 +18,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.com/platewright/internal/near"
 )
 
 func TestMain(m *testing.M) {
@@ -197,6 +199,7 @@ func outputIn(t *testing.T, folder string) *output {
 
 // A real scene goes round: sphere to plates, plates to files, files to sphere.
 func TestRealSphereGoesRound(t *testing.T) {
+	near.NumbersOnly(t)
 	scenario := writeScenario(t, smaller(t))
 	first, second := t.TempDir(), t.TempDir()
 	j := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png")
@@ -229,6 +232,7 @@ func TestRealSphereGoesRound(t *testing.T) {
 // Every leaf of the scenario: missing, of the wrong type, out of range, not a
 // number. Each is one line that names the field, and nothing is written.
 func TestBadScenario(t *testing.T) {
+	near.NumbersOnly(t)
 	doc := smaller(t)
 	out := filepath.Join(t.TempDir(), "out")
 	refused := func(path, what string) {
@@ -546,6 +550,7 @@ type full struct{}
 func (full) Write([]byte) (int, error) { return 0, syscall.ENOSPC }
 
 func TestReportThatCannotBePrinted(t *testing.T) {
+	near.NumbersOnly(t)
 	scenario := writeScenario(t, smaller(t))
 	for _, args := range [][]string{
 		{"-scenario", scenario, "-report"},

@@ -11,6 +11,8 @@ import (
 
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/warp"
+
+	"example.com/platewright/internal/near"
 )
 
 func plates(doc map[string]any) map[string]any { return doc["plates"].(map[string]any) }
@@ -62,6 +64,7 @@ func TestVesselIsShownWhereNothingElseIs(t *testing.T) {
 
 // What is kept of the plates is enough: frames are the same as from whole plates.
 func TestPartsOfPlatesAreEnough(t *testing.T) {
+	near.NumbersOnly(t)
 	made := func(whole bool) (all []warp.Frame[uint16], kept int) {
 		m := makerOf(t, smaller(t))
 		require.NoError(t, m.lookOut())
@@ -106,6 +109,7 @@ func TestPartsOfPlatesAreEnough(t *testing.T) {
 // Walls are looked up in the surround: a thing that stands on the dome appears on
 // the wall pixel through which the eye would see it.
 func TestWallsShowThingsWhereTheyStand(t *testing.T) {
+	near.NumbersOnly(t)
 	doc := smaller(t)
 	const radius = 8.
 	centre := r3.Vec{Y: 1.6}

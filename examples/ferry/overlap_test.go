@@ -7,6 +7,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"example.com/platewright/projection/warp"
+
+	"example.com/platewright/internal/near"
 )
 
 // aligned is a maker whose small plates are of a size at which the harbour has
@@ -52,6 +54,7 @@ func mirror(f warp.Frame[uint16]) {
 }
 
 func TestOverlapsAgree(t *testing.T) {
+	near.NumbersOnly(t)
 	m := aligned(t, nil)
 	require.NoError(t, m.takePlates(nil))
 	require.NoError(t, m.compareOverlaps())
@@ -69,6 +72,7 @@ func TestOverlapsAgree(t *testing.T) {
 
 // Files exchanged, mirrored, and headings of the wrong sign are found and named.
 func TestOverlapsTellMistakes(t *testing.T) {
+	near.NumbersOnly(t)
 	shot := aligned(t, nil)
 	require.NoError(t, shot.takePlates(nil))
 	swap := func(m *maker, i, j int) { // bow, starboard, stern, port, sky
@@ -117,6 +121,7 @@ func TestOverlapsTellMistakes(t *testing.T) {
 // A camera that stood 1° rolled shows by how far its neighbours are off: at 45°
 // from its axis 1°·sin 45°, some 8 px of these plates, up or down.
 func TestOverlapsTellARoll(t *testing.T) {
+	near.NumbersOnly(t)
 	rolled := aligned(t, func(cameras []any) { cameras[0].(map[string]any)["roll_deg"] = 1. })
 	require.NoError(t, rolled.takePlates(nil))
 	m := aligned(t, nil)

@@ -16,6 +16,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"example.com/platewright/internal/near"
 )
 
 var update = flag.Bool("update", false, "write the golden report anew")
@@ -23,6 +25,7 @@ var update = flag.Bool("update", false, "write the golden report anew")
 // A report as it stands, line by line. Numbers are checked where they are
 // computed; this shows every change of wording, layout or verdict.
 func TestReport(t *testing.T) {
+	near.NumbersOnly(t)
 	const golden = "testdata/report.txt"
 	status, got, stderr := ferry("-scenario", "../../testdata/ferry.json", "-report")
 	require.Zero(t, status, stderr)
@@ -97,6 +100,7 @@ func dropCameras(keep ...string) func(doc map[string]any) {
 
 // Each "ok" of the demonstration turns to SHORT where it should, and says why.
 func TestEachOkCanFail(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, tc := range []struct {
 		question  func(*report, *shoot)
 		what, why string
@@ -254,6 +258,7 @@ func TestWrapText(t *testing.T) {
 // What clocks cost at the seams, against the equisolid formula: the vessel goes
 // on by 14/3.6 · 0.004 m while a thing 20 m away stands still.
 func TestClocksAtTheSeams(t *testing.T) {
+	near.NumbersOnly(t)
 	change := func(doc map[string]any) {
 		object(doc, "plates")["offset_us"] = 4000
 		delete(camera(doc, 2), "lens")
