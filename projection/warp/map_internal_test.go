@@ -18,8 +18,9 @@ func TestJumpsAreTold(t *testing.T) {
 		ok          bool
 	}{
 		{1, 2.9, 1.95, 2.9, true, true},
-		{1, 3, 2, 3, true, true},
-		{1, 3.1, 1, 1, false, true},
+		// At 3 itself rounding decides.
+		{1, 3 - 1e-9, 2 - 0.5e-9, 3 - 1e-9, true, true},
+		{1, 3 + 1e-9, 1, 1, false, true},
 		{1, 5.9, 1, 1, false, true},
 		{2.9, 1, 1.95, 1, true, true},
 		{3.1, 1, 1, 1, true, true},
