@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"reflect"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -172,10 +171,10 @@ func (rectilinear) MaxAngle() unit.Angle { return math.Pi / 2 }
 // and its slope on the axis. Where one of these is at fault, it gives a sound
 // one in its place, so that the other fields can still be checked.
 func checkProjection(c *valid.Checker, p Projection) (_ Projection, limit unit.Angle, slope float64) {
-	switch v := reflect.ValueOf(p); {
+	switch {
 	case p == nil:
 		p = rectilinear{}
-	case v.Kind() == reflect.Pointer && v.IsNil():
+	case valid.Absent(p):
 		c.Fault("projection", fmt.Sprintf("(%T)(nil)", p), "must not be a nil pointer; a nil interface is the rectilinear projection")
 		p = rectilinear{}
 	}

@@ -2,7 +2,6 @@ package wall
 
 import (
 	"math"
-	"reflect"
 
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r2"
@@ -63,7 +62,7 @@ func (g Grid) reciprocal(c *valid.Checker) (u, v r2.Vec) {
 //
 // Source: elementary geometry.
 func (v View) ImageGrid(c Camera, x, y float64) (grid Grid, ok bool) {
-	if _, seen := v.Unproject(x, y); !seen || isNil(c) {
+	if _, seen := v.Unproject(x, y); !seen || valid.Absent(c) {
 		return Grid{}, false
 	}
 	i := v.s.segment(x)
@@ -88,16 +87,4 @@ func (v View) ImageGrid(c Camera, x, y float64) (grid Grid, ok bool) {
 		return Grid{}, false
 	}
 	return Grid{Across: across, Down: down}, true
-}
-
-// isNil reports whether a camera is nil, or a nil pointer or function with
-// methods.
-func isNil(c Camera) bool {
-	switch v := reflect.ValueOf(c); v.Kind() {
-	case reflect.Invalid:
-		return true
-	case reflect.Pointer, reflect.Func, reflect.Map:
-		return v.IsNil()
-	}
-	return false
 }
