@@ -64,7 +64,7 @@ type sight struct {
 }
 
 func (a Array) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
-	if m := maxAbs(dir); i == j || min(i, j) < 0 || max(i, j) >= len(a.regions) || !(m > 0 && m <= math.MaxFloat64) {
+	if _, ok := handy(dir); !ok || i == j || min(i, j) < 0 || max(i, j) >= len(a.regions) {
 		return sight{}, false
 	}
 	s.cameras = [2]*region{&a.regions[i], &a.regions[j]}

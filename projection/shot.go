@@ -50,7 +50,7 @@ type Verdict struct {
 // dir is in the stage frame, of any length. ok is false where it is zero or not
 // finite, and for a Shot outside its ranges. The zero Array sees nothing.
 func (a Array) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
-	if m := maxAbs(dir); !shot.valid() || !(m > 0 && m <= math.MaxFloat64) {
+	if _, ok := handy(dir); !ok || !shot.valid() {
 		return Verdict{}, false
 	}
 	q := newFrame(a, dir, shot.Width, shot.Height)
@@ -75,7 +75,7 @@ func (a Array) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
 // caller's own that bound comes from samples, as in Coverage, and assumes that the
 // slope falls below those at 0.09° by at most 1e-4 of it.
 func (a Array) Allows(dir r3.Vec, shot Shot) bool {
-	if m := maxAbs(dir); !shot.valid() || !(m > 0 && m <= math.MaxFloat64) {
+	if _, ok := handy(dir); !ok || !shot.valid() {
 		return false
 	}
 	return newFrame(a, dir, shot.Width, shot.Height).allows(shot)
