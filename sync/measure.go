@@ -1,6 +1,7 @@
 package sync
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -8,6 +9,7 @@ import (
 
 	"example.com/platewright/internal/quantity"
 	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -139,26 +141,13 @@ func orthonormalise(q []float64, others [][]float64) {
 	for range 2 {
 		remove(q, others)
 	}
-	length := math.Sqrt(dot(q, q))
-	for i := range q {
-		q[i] /= length
-	}
+	floats.Scale(1/floats.Norm(q, 2), q)
 }
 
 func remove(q []float64, others [][]float64) {
 	for _, o := range others {
-		along := dot(q, o)
-		for i := range q {
-			q[i] -= along * o[i]
-		}
+		floats.AddScaled(q, -floats.Dot(q, o), o)
 	}
-}
-
-func dot(a, b []float64) (sum float64) {
-	for i := range a {
-		sum += a[i] * b[i]
-	}
-	return sum
 }
 
 // line is a frequency, in periods a row, and the sum of squares that a sine of
@@ -235,12 +224,7 @@ func (r record) fundamental(lines []line, least float64) (f, power float64) {
 	if len(peaks) == 0 {
 		return 0, 0 // the rows are the falloff
 	}
-	slices.SortFunc(peaks, func(a, b line) int {
-		if a.power > b.power {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(peaks, func(a, b line) int { return cmp.Compare(b.power, a.power) })
 	power = peaks[0].power
 	var starts []float64
 	for _, p := range peaks[:min(len(peaks), 6)] {
