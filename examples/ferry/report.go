@@ -56,8 +56,9 @@ const (
 
 // line prints an answer without a limit.
 func (r *report) line(what, format string, args ...any) {
-	r.answers = append(r.answers, answer{what: what, value: fmt.Sprintf(format, args...)})
-	r.row([3][]string{wrapText(what, whatWide), wrapText(fmt.Sprintf(format, args...), valueWide+1+marginWide)})
+	value := fmt.Sprintf(format, args...)
+	r.answers = append(r.answers, answer{what: what, value: value})
+	r.row([3][]string{wrapText(what, whatWide), wrapText(value, valueWide+1+marginWide)})
 }
 
 // limit prints an answer with the margin to its limit, which is met where met.
@@ -105,8 +106,8 @@ func wrapText(text string, width int) []string {
 // none says why a question has no answer; that counts as a limit not met.
 func (r *report) none(what string, reason any) { r.limit(false, what, "no answer", fmt.Sprint(reason)) }
 
-// folded prints answers, those that are the same in all but what is asked in one.
-func (r *report) folded(answers []answer) {
+// fold makes one of the answers that are the same in all but what is asked.
+func fold(answers []answer) (folded []answer) {
 	for i, a := range answers {
 		same := func(b answer) bool { return b.met == a.met && b.value == a.value && b.margin == a.margin }
 		if slices.ContainsFunc(answers[:i], same) {
@@ -117,7 +118,22 @@ func (r *report) folded(answers []answer) {
 				a.what += ", " + b.what
 			}
 		}
+		folded = append(folded, a)
+	}
+	return folded
+}
+
+// limits prints answers with their margins.
+func (r *report) limits(answers []answer) {
+	for _, a := range answers {
 		r.limit(a.met, a.what, a.value, a.margin)
+	}
+}
+
+// lines prints answers without limits.
+func (r *report) lines(answers []answer) {
+	for _, a := range answers {
+		r.line(a.what, "%s", a.value)
 	}
 }
 
@@ -200,7 +216,7 @@ func (r *report) coverage(s *shoot) {
 func (r *report) seams(s *shoot) {
 	r.question("From how near does parallax break the seams?")
 	nearest := unit.Length(s.Vessel.NearestM)
-	seams := s.array.Seams()
+	seams := s.seams()
 	var joins, displaced []answer
 	var edges []string
 	for _, seam := range seams {
@@ -230,19 +246,10 @@ func (r *report) seams(s *shoot) {
 	if len(seams) == 0 {
 		r.line("no plates join", "one camera sees each direction, or none")
 	}
-	for i, a := range joins {
-		if !slices.ContainsFunc(joins[:i], func(b answer) bool { return b.value == a.value }) {
-			for _, b := range joins[i+1:] {
-				if b.value == a.value {
-					a.what += ", " + b.what
-				}
-			}
-			r.line(a.what, "%s", a.value)
-		}
-	}
+	r.lines(fold(joins))
 	if len(displaced) > 0 {
 		r.line("a thing at "+length(nearest)+" stands twice at the seams", "as far apart as the joined picture shows it, and as a bound")
-		r.folded(displaced)
+		r.limits(fold(displaced))
 	}
 	if len(edges) > 0 {
 		r.line("hard edges along parts of the vessel", "%s", strings.Join(edges, ", "))
@@ -620,7 +627,6 @@ func (s *shoot) clean(rate, flash sync.Rate, angle sync.ShutterAngle) string {
 func (r *report) clocks(s *shoot) {
 	nearest := unit.Length(s.Vessel.NearestM)
 	r.question(fmt.Sprintf("Do the plates agree in time? (a thing %s away, at %g km/h)", length(nearest), s.Vessel.SpeedKmH))
-	seams := s.array.Seams()
 	take := unit.Time(s.Plates.TakeMin) * 60
 	offset, drift := unit.Time(s.Plates.OffsetUs)*unit.Micro, unit.Time(s.Plates.ClockPpm*1e-6)*take
 	rowTime := unit.Time(s.Plates.RowTimeUs) * unit.Micro
@@ -632,7 +638,7 @@ func (r *report) clocks(s *shoot) {
 	for k := range worst {
 		worst[k].px = -1 // less than standing still
 	}
-	for _, seam := range seams {
+	for _, seam := range s.seams() {
 		for _, p := range seam.Points {
 			_, rowA, okA := s.cameras[seam.A].Project(p.Dir)
 			_, rowB, okB := s.cameras[seam.B].Project(p.Dir)
@@ -746,15 +752,13 @@ func (r *report) wallCover(s *shoot) {
 			places = append(places, answer{what: "near things on " + what, value: fmt.Sprintf("up to %.2f° (%.0f wall px) out of place", off/float64(deg), offPx)})
 		}
 	}
-	r.folded(covers)
+	r.limits(fold(covers))
 	stands := "at infinity"
 	if s.Surround.RadiusM != nil {
 		stands = fmt.Sprintf("on a %s with a radius of %s", s.Surround.Shape, length(unit.Length(*s.Surround.RadiusM)))
 	}
 	r.line("a near thing, at "+length(unit.Length(nearest)), "is taken to stand %s", stands)
-	for _, a := range places {
-		r.line(a.what, "%s", a.value)
-	}
+	r.lines(places)
 }
 
 // lookedUp is the plate camera that has, and most finely, what an eye sees along
@@ -947,8 +951,9 @@ func (s *shoot) nearest(from r3.Vec, i int) float64 {
 // harmonics of the grid that are looked at for aliases.
 const harmonics = 4
 
-// moire is the strongest ripple that the wall's grid leaves in the stage camera's picture at a hit, with the lens focused at a distance
-// along its axis. ok is false where the lens gives no answer.
+// moire is the strongest ripple that the wall's grid leaves in the stage camera's
+// picture at a hit, with the lens focused at a distance along its axis. ok is
+// false where the lens gives no answer.
 func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.Moire, ok bool) {
 	pitch, _ := s.stage.format.Pitch()
 	lit, lensOK := s.Walls[h.wall].LitSide, true

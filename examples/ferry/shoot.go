@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	stdsync "sync"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
@@ -29,12 +30,13 @@ type shoot struct {
 	scenario
 	plates   []rig // by camera
 	photo    sensor.Photosite
-	takes    []sensor.Recording  // by camera
-	cameras  []projection.Camera // one a plate, in the scenario's order
-	array    projection.Array    // with what the vessel hides
-	open     projection.Array    // as if it hid nothing
-	alone    []projection.Array  // each camera by itself, with what the vessel hides from it
-	surround projection.Surround // where the things of the plates are taken to stand
+	takes    []sensor.Recording       // by camera
+	cameras  []projection.Camera      // one a plate, in the scenario's order
+	array    projection.Array         // with what the vessel hides
+	open     projection.Array         // as if it hid nothing
+	seams    func() []projection.Seam // of the array, found once
+	alone    []projection.Array       // each camera by itself, with what the vessel hides from it
+	surround projection.Surround      // where the things of the plates are taken to stand
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
 	stage    rig
@@ -46,6 +48,7 @@ type shoot struct {
 // rig is a camera body with a lens at one setting.
 type rig struct {
 	format   sensor.Format
+	curve    projection.Model // of the lens; nil where it has none
 	lens     lens.Lens
 	exposure sensor.Exposure
 	angle    sync.ShutterAngle
@@ -86,19 +89,19 @@ func newShoot(s scenario) (shoot, error) {
 		Gain:              float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
 	}))
 	num, den := p.Rate.Ratio()
-	common, slowest := len(g.faults), 0
+	common, tallest := len(g.faults), 0
 	for i, c := range p.Cameras {
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
 		r := newRig(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
 		r.speed = take[float64](&mine, "photosite")(saturationSpeed(out.photo, format))
-		slowest = max(slowest, format.Rows)
+		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
 		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
 			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
 			Rate: sensor.FrameRate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
 		})))
-		out.cameras = append(out.cameras, newCamera(&mine, "", format, lens, c.place()))
+		out.cameras = append(out.cameras, newCamera(&mine, "", r.curve, format, lens, c.place()))
 		shared := c.Format == nil && c.Lens == nil
 		if shared && i != firstShared(p) {
 			continue // what such cameras share is said once
@@ -113,8 +116,8 @@ func newShoot(s scenario) (shoot, error) {
 			}
 		}
 	}
-	if readout := unit.Time(p.RowTimeUs) * unit.Micro * unit.Time(slowest); float64(readout)*float64(p.Rate.Frequency()) > 1 {
-		g.note("plates.row_time_us", fmt.Errorf("%g µs: %d rows take %s: must be no longer than a frame", p.RowTimeUs, slowest, quantity.Time(readout)))
+	if readout := unit.Time(p.RowTimeUs) * unit.Micro * unit.Time(tallest); float64(readout)*float64(p.Rate.Frequency()) > 1 {
+		g.note("plates.row_time_us", fmt.Errorf("%g µs: %d rows take %s: must be no longer than a frame", p.RowTimeUs, tallest, quantity.Time(readout)))
 	}
 	if len(g.faults) == common {
 		spec := projection.ArraySpec{Cameras: out.cameras}
@@ -130,6 +133,7 @@ func newShoot(s scenario) (shoot, error) {
 		}
 		if len(g.faults) == common {
 			out.array = take[projection.Array](&g, "")(named(p)(projection.NewArray(spec)))
+			out.seams = stdsync.OnceValue(out.array.Seams)
 		}
 		for i := 0; i < len(out.cameras) && len(g.faults) == common; i++ {
 			spec.Cameras = out.cameras[i : i+1]
@@ -151,7 +155,7 @@ func newShoot(s scenario) (shoot, error) {
 	out.stage = newRig(&g, "stage_camera.", c.Format, c.Lens, c.Rate, c.ShutterDeg, c.ExposureIndex)
 	for i, at := range c.Positions {
 		field := fmt.Sprintf("stage_camera.positions[%d]", i)
-		out.finders = append(out.finders, newCamera(&g, field, c.Format, c.Lens, at))
+		out.finders = append(out.finders, newCamera(&g, field+".", out.stage.curve, c.Format, c.Lens, at))
 		out.views = append(out.views, nil)
 		for k, w := range out.walls {
 			if w == (wall.Wall{}) {
@@ -190,9 +194,10 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 	r.format = take[sensor.Format](g, field+"format")(sensor.NewFormat(sensor.FormatSpec{
 		Raster: raster(f), Width: unit.Length(f.WidthMm) * mm, Height: unit.Length(f.HeightMm) * mm,
 	}))
+	r.curve = curve(g, field+"lens", l)
 	r.lens = take[lens.Lens](g, field+"lens")(lens.New(lens.Spec{
 		FocalLength: l.focalLength(f), FNumber: l.FNumber,
-		Projection: curve(g, field+"lens", l), ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+		Projection: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle: l.maxAngle(),
 	}))
 	// Through text, so that 172.8 stays the fraction 864/5.
@@ -218,20 +223,17 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 	return r
 }
 
-func newCamera(g *gather, field string, f formatSpec, l lensSpec, at placeSpec) projection.Camera {
-	if field != "" {
-		field += "."
+func newCamera(g *gather, field string, curve projection.Model, f formatSpec, l lensSpec, at placeSpec) projection.Camera {
+	if curve == nil {
+		return projection.Camera{} // newRig has told why
 	}
 	spec := projection.CameraSpec{
-		Model: curve(&gather{}, "", l), FocalLength: unit.Length(l.FocalLengthMm) * mm,
+		Model: curve, FocalLength: unit.Length(l.FocalLengthMm) * mm,
 		Pitch: f.pitch(),
 		Width: f.Columns, Height: f.Rows,
 		ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle:    l.maxAngle(),
 		Pose:        pose(at.position(), at.HeadingDeg, at.ElevationDeg, at.RollDeg),
-	}
-	if spec.Model == nil {
-		return projection.Camera{} // newRig has told why
 	}
 	if px := l.FocalPx; px != nil {
 		if l.TableDegMm != nil {
