@@ -197,10 +197,11 @@ func (s sight) imaged() bool {
 	return true
 }
 
-// ClearDistance is the nearest distance, from the point midway between the cameras
-// of a seam, from which on the Pixels of SeamParallax stay within a limit in px,
-// and the direction of the seam that sets it. It is of the displacement itself, by
-// root finding to 1e-9 of it, not of its Bound. The search comes in from far away
+// ClearDistance is the nearest distance from which on the Pixels of SeamParallax
+// stay within a limit, in px. It is measured from the point midway between the
+// cameras of the seam; where is the direction of the seam that sets it. Root
+// finding on the displacement itself, not on its Bound, gives it with a relative
+// error of 1e-9. The search comes in from far away
 // in steps of 5 % of the distance: an excess that a single step passes over is not
 // noticed.
 //

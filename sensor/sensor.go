@@ -36,9 +36,8 @@ var (
 // maxSide is the most pixels that a side of a raster has.
 const maxSide = 1 << 24
 
-// snapped is v, or the end of the range where v lies outside by no more than
-// rounding, so that an inverse takes back what a function gave at the end of
-// its own range.
+// snapped is v. Where v lies outside the range by no more than rounding, it is
+// the end of the range: an inverse then takes what its function gave there.
 func snapped(v float64, r valid.Range) float64 {
 	if end := min(max(v, r.Min), r.Max); math.Abs(v-end) <= 1e-12*math.Abs(end) {
 		return end

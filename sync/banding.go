@@ -30,11 +30,11 @@ type BandingSpec struct {
 	// where one of the two is turned over.
 	//
 	// It is required where Multiplex is above 1: not 0, and less than
-	// Multiplex either way. A camera row that sees all groups at once, because
-	// it spans Multiplex wall rows, because the wall is out of focus, or
-	// because the camera lies on its side, sees a light without turns and a
-	// refresh that is Multiplex times as high: describe that one instead.
-	// Without turns the field is not used.
+	// Multiplex either way. A camera row may see all groups at once: it spans
+	// Multiplex wall rows, the wall is out of focus, or the camera lies on its
+	// side. It then sees a light without turns, with a refresh that is
+	// Multiplex times as high: describe that light instead. Without turns the
+	// field is not used.
 	WallRowsPerRow float64
 
 	Exposure unit.Time // of each row: at least 1 µs, at most the camera's period

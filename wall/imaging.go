@@ -49,11 +49,11 @@ func (g Grid) reciprocal(c *valid.Checker) (u, v r2.Vec) {
 //	Down   = c(x, y+½) − c(x, y−½)
 //
 // so distance, slant, roll and the camera's own stretch are all in it. Beyond
-// the edge of a panel its plane is continued. As a value for the very point a
-// step errs by the square of what half a pixel takes off or adds to the distance
-// along the axis of a rectilinear camera, in parts of that distance. For any
-// smooth projection it errs by up to some 2 (pixel/(2 distance))² of itself: by
-// 2e-6 where the wall is 500 pixels away.
+// the edge of a panel its plane is continued. A step over a whole pixel is
+// not quite the derivative at its middle. For any smooth projection its relative
+// error is up to some 2 (pixel/(2 distance))²: 2e-6 where the wall is 500 pixels
+// away. For a rectilinear camera it is (δ/z)², where half a pixel changes the
+// distance z along the axis by δ.
 //
 // ok is false where Unproject has no answer, where the camera is nil or does not
 // see the position and the points half a pixel away, and where the two halves

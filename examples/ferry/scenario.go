@@ -65,13 +65,15 @@ type photositeSpec struct {
 	Bits              int     `json:"bits" min:"8" max:"16"`
 }
 
-// lensSpec is a lens at one setting. Its curve, how far from the axis it draws
-// what lies at an angle to it, is one of the closed forms by name, "polynomial"
-// with coefficients c₁, c₂ … of r = f (c₁θ + c₂θ³ + …), or "table" with measured
-// angles and heights. A calibration adds the focal lengths and the principal
-// point in px, from the outer corner of the top left pixel (a calibration that
-// counts from that pixel's centre has them half a pixel smaller), and the field
-// angle at which it ends.
+// lensSpec is a lens at one setting. Projection names its curve: the image
+// height at each field angle. It is the name of a closed form, or "polynomial",
+// with the coefficients c₁, c₂ … of r = f (c₁θ + c₂θ³ + …), or "table", with
+// measured angles and heights.
+//
+// A calibration adds the focal lengths and the principal point in px, and the
+// field angle at which it ends. The principal point counts from the outer corner
+// of the top-left pixel. A calibration that counts from the centre of that pixel
+// gives numbers half a pixel smaller.
 type lensSpec struct {
 	Projection      string        `json:"projection" len:"1,32"`
 	Coefficients    *[]float64    `json:"coefficients" min:"-1000000" max:"1000000" len:"1,16"`
