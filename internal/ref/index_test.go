@@ -15,7 +15,7 @@ import (
 
 // public lists the packages whose exported functions must be checked, and
 // what each may not import: the five are independent of one another.
-var public = []string{"projection", "projection/warp", "sensor", "lens", "wall", "sync"}
+var public = []string{"projection", "projection/offaxis", "projection/rig", "projection/warp", "sensor", "lens", "wall", "sync"}
 
 // exempt names what is exported, returns something, and yet computes no
 // quantity that a source outside the project could give. Each has its reason.
