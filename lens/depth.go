@@ -61,7 +61,8 @@ func (d *DepthOfField) UnmarshalJSON(data []byte) error {
 // 2 * pitch. It is from 1 nm to less than the diameter of the entrance pupil f/N;
 // another one is an error.
 //
-// Source: geometry of the thin lens; US Army correspondence course SS0507.
+// Source: geometry of the thin lens, after R. Kingslake, Lenses in Photography
+// (1951), from memory.
 func (l Lens) Hyperfocal(confusion unit.Length) (unit.Length, error) {
 	c := l.checker()
 	q := l.checkConfusion(c, confusion)
@@ -103,8 +104,8 @@ func (l Lens) DepthOfField(focus, confusion unit.Length) (DepthOfField, error) {
 	return DepthOfField{Near: unit.Length(near), Far: unit.Length(far), Total: unit.Length(total)}, nil
 }
 
-// FocusBetween is the focus distance s and the widest aperture N at which
-// everything from near to far looks sharp.
+// FocusBetween is the focus distance s at which everything from near to far looks
+// sharp at the widest aperture, and the f-number N of that aperture.
 //
 //	1/s = (1/near + 1/far)/2
 //	N   = f² (far − near)/(c (s − f)(far + near))

@@ -64,7 +64,7 @@ func JitterOTF(linePairsPerMM float64, rms unit.Length) (float64, error) {
 // beyond it the result changes sign. A diameter outside 0 to 1 m is an error.
 //
 // BlurOTF approximates DefocusOTF at frequencies far below the cutoff. The
-// difference is about 1.3 times the fraction of the cutoff, or less.
+// difference is at most 1.3 ν over CutoffFrequency.
 //
 // Source: Fourier transform of a disc.
 func BlurOTF(linePairsPerMM float64, diameter unit.Length) (float64, error) {
@@ -86,8 +86,8 @@ func BlurOTF(linePairsPerMM float64, diameter unit.Length) (float64, error) {
 //
 // The frequency ν is in line pairs per millimetre on the sensor, λ is the
 // wavelength and N the working f-number. From CutoffFrequency on the result is
-// 0; it is never negative. No lens in focus transfers more than this. The result
-// keeps its full relative precision up to the cutoff.
+// 0; it is never negative. Defocus and aberrations only lower it. The result keeps
+// its full relative precision up to the cutoff.
 //
 // Source: J. W. Goodman, Introduction to Fourier Optics, section 6.3, from
 // memory.

@@ -118,6 +118,7 @@ func TestDiffractionOTFEnds(t *testing.T) {
 	for _, r := range [][2]float64{{0, 1}, {math.Copysign(0, -1), 1}, {1, 0}, {1.5, 0}, {9e5, 0}} {
 		assert.Equal(t, r[1], diffraction(t, r[0]), "at %v", r[0])
 	}
+	assert.Zero(t, must[float64](t)(lens.DiffractionOTF(1/(2*3e-3), 0.55*um, 11)), "photosites of 3 µm at f/11")
 	for _, nu := range []float64{-0.1, 1.1e9, nan} {
 		_, err := lens.DiffractionOTF(nu, binary, 1)
 		refuses(t, err, "lens: spatial frequency ")
