@@ -371,7 +371,7 @@ func (r *report) lens(s *shoot, g group) {
 		columns, rows := s.cameras[g.cameras[0]].Size()
 		fit.OffsetX, fit.OffsetY = pitch*unit.Length(float64(columns)/2-c[0]), pitch*unit.Length(float64(rows)/2-c[1])
 	}
-	if c, ok := l.Coverage(fit); ok {
+	if c, err := l.CircleFit(fit); err == nil {
 		circle, _ := l.ImageCircle()
 		for _, m := range []struct {
 			name   string
@@ -387,11 +387,11 @@ func (r *report) lens(s *shoot, g group) {
 	if fall, ok := l.FalloffStops(min(l.MaxAngle(), 80*deg)); ok {
 		r.line(fmt.Sprintf("natural falloff at %.0f° off axis", degrees(min(l.MaxAngle(), 80*deg))), "%.2f stops", fall)
 	}
-	if h, ok := l.Hyperfocal(rig.sharp); ok {
+	if h, err := l.Hyperfocal(rig.sharp); err == nil {
 		r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", spec.SharpPhotosites), "%s", length(h))
 	}
 	focus, nearest := unit.Length(spec.FocusM), unit.Length(s.Vessel.NearestM)
-	if d, ok := l.DepthOfField(focus, rig.sharp); ok {
+	if d, err := l.DepthOfField(focus, rig.sharp); err == nil {
 		r.line("sharp by geometry when focused at "+length(focus), "%s to %s", length(d.Near), distance(d.Far))
 		what := "nearest thing, at " + length(nearest)
 		switch {
