@@ -7,9 +7,8 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Rate is an exact number of frames per second, Num/Den, like {24, 1} or
-// {24000, 1001}. The latter is not 23.976. A Rate is not validated; NewRecording
-// rejects numbers below 1.
+// Rate is Num/Den frames per second. 24000/1001 is not 23.976, so a Rate is no
+// float64. It is not validated; NewRecording rejects a Num or Den below 1.
 type Rate struct {
 	Num, Den int64
 }
@@ -26,10 +25,9 @@ type RecordingSpec struct {
 	BitsPerSample int
 	// Rate is the frame rate, at most 1e6 a second.
 	Rate Rate
-	// Compression is the compression ratio, 1 to 1000. Zero means 1, which is
-	// uncompressed.
+	// Compression is the compression ratio, 1 to 1000. Zero means 1, no compression.
 	Compression float64
-	// Cameras is how many cameras record at the same time, 1 to 1000. Zero means 1.
+	// Cameras is how many cameras record, 1 to 1000. Zero means 1.
 	Cameras int
 }
 
@@ -77,8 +75,6 @@ func NewRecording(spec RecordingSpec) (Recording, error) {
 //	columns · rows · samples per pixel · bits per sample / 8 · cameras · rate / compression
 //
 // Sound, metadata, checksums and the overhead of files are not included.
-//
-// Source: definition.
 func (r Recording) BytesPerSecond() float64 {
 	if r == (Recording{}) {
 		return 0
@@ -92,8 +88,6 @@ func (r Recording) BytesPerSecond() float64 {
 //
 // It does not round up to whole frames. ok is false if the duration is outside
 // 0 to 1e30 s or the amount is more than 1e30 bytes. StoreTime is the inverse.
-//
-// Source: definition.
 func (r Recording) StoreBytes(take unit.Time) (bytes float64, ok bool) {
 	if r == (Recording{}) || !amounts.Contains(float64(take)) {
 		return 0, false
@@ -111,8 +105,6 @@ func (r Recording) StoreBytes(take unit.Time) (bytes float64, ok bool) {
 //
 // It does not round to whole frames. ok is false if the amount is outside
 // 0 to 1e30 bytes or the duration is more than 1e30 s. StoreBytes is the inverse.
-//
-// Source: definition.
 func (r Recording) StoreTime(bytes float64) (t unit.Time, ok bool) {
 	if r == (Recording{}) || !amounts.Contains(bytes) {
 		return 0, false

@@ -41,10 +41,12 @@
 //	exposure index, ISO speed    0.1 to 1e8
 //	exposure value               −100 to 100
 //	luminance, illuminance       1e-12 to 1e12 cd/m², lx
+//	meter constants K, C         1 to 1000 cd·s/m², 10 to 10000 lx·s
 //	wavelength                   10 nm to 30 µm
 //
 // Symbols: N f-number, t exposure time, S index, p pitch, ν spatial frequency,
-// η quantum efficiency, K gain of a photosite or constant of a meter.
+// η quantum efficiency, K gain of a photosite or constant of a meter, DN the numbers
+// that a converter gives.
 //
 // # Formulas
 //

@@ -13,8 +13,8 @@ import (
 // Where the fields of the lens are zero, the lens loses nothing, the surface is
 // on its axis, and the focus is far.
 type ExposureSpec struct {
-	// FNumber is the f-number of the lens. A T-number includes the transmittance:
-	// where it stands here, leave Transmittance zero.
+	// FNumber is the f-number of the lens. If it is a T-number, leave Transmittance
+	// zero: a T-number includes the loss in the glass.
 	FNumber float64
 	// Time is the exposure time.
 	Time unit.Time
@@ -27,8 +27,7 @@ type ExposureSpec struct {
 	// VignettingFactor is the fraction of the light that mechanical vignetting
 	// leaves, above 0 to 1. Zero means 1.
 	VignettingFactor float64
-	// FieldAngle is the angle between the surface and the lens axis, 0 to less
-	// than 90°.
+	// FieldAngle is the angle from the lens axis to the surface, 0 to less than 90°.
 	FieldAngle unit.Angle
 	// Magnification is image size over object size, 0 to 100. A far surface has 0.
 	Magnification float64
@@ -118,7 +117,7 @@ func (e Exposure) EV100() float64 {
 //
 //	L = N² K / (t S)    K the constant of the meter
 //
-// ok is false if K is outside 1 to 1000 cd·s/m² or L is out of range.
+// ok is false if K or L is out of range.
 //
 // Source: ISO 2720:1974.
 func (e Exposure) Luminance(k float64) (cdPerM2 float64, ok bool) { return reflected.light(e, k) }
@@ -128,7 +127,7 @@ func (e Exposure) Luminance(k float64) (cdPerM2 float64, ok bool) { return refle
 //
 //	E = N² C / (t S)    C the constant of the meter
 //
-// ok is false if C is outside 10 to 10000 lx·s or E is out of range.
+// ok is false if C or E is out of range.
 //
 // Source: ISO 2720:1974.
 func (e Exposure) Illuminance(c float64) (lux float64, ok bool) { return incident.light(e, c) }
@@ -161,8 +160,7 @@ func (e Exposure) FocalPlane(luminance float64) (luxSeconds float64, ok bool) {
 //
 // H is that of FocalPlane, Ssat the sensor's saturation-based speed (see
 // SaturationSpeed), which need not be the index set. The sensor clips above 1.
-// ok is false if the luminance is outside 0 to 1e12 cd/m² or the speed is out of
-// range.
+// ok is false if FocalPlane has no answer or the speed is out of range.
 //
 // Source: ISO 12232:2006, saturation-based speed.
 func (e Exposure) FractionOfSaturation(luminance, saturationSpeed float64) (fraction float64, ok bool) {
@@ -279,8 +277,8 @@ func resulting(field string, ev float64) string {
 //	EV100 = log2(100 L / K)
 //
 // K is the constant of the meter in cd·s/m². ISO 2720:1974 allows 10.6 to 13.4.
-// 12.5 is common, and so is 14, which is outside that range. A luminance out of
-// range and a K outside 1 to 1000 are errors. LuminanceFromEV100 is the inverse.
+// 12.5 is common, and so is 14, which is outside that. An argument out of range
+// is an error. LuminanceFromEV100 is the inverse.
 //
 // Source: ISO 2720:1974.
 func EV100FromLuminance(luminance, k float64) (float64, error) { return reflected.ev100(luminance, k) }
@@ -290,8 +288,8 @@ func EV100FromLuminance(luminance, k float64) (float64, error) { return reflecte
 //
 //	L = 2^EV100 · K / 100
 //
-// A luminance out of range and a K outside 1 to 1000 cd·s/m² are errors.
-// EV100FromLuminance is the inverse.
+// An argument or a luminance out of range is an error. EV100FromLuminance is the
+// inverse.
 //
 // Source: as EV100FromLuminance.
 func LuminanceFromEV100(ev, k float64) (cdPerM2 float64, err error) {
@@ -305,8 +303,7 @@ func LuminanceFromEV100(ev, k float64) (cdPerM2 float64, err error) {
 //
 // C is the constant of the meter in lx·s. ISO 2720:1974 allows 240 to 400 for a
 // flat receptor, where 250 is common, and 320 to 540 for a hemispherical one. An
-// illuminance out of range and a C outside 10 to 10000 are errors.
-// IlluminanceFromEV100 is the inverse.
+// argument out of range is an error. IlluminanceFromEV100 is the inverse.
 //
 // Source: as EV100FromLuminance.
 func EV100FromIlluminance(illuminance, c float64) (float64, error) {
@@ -318,8 +315,8 @@ func EV100FromIlluminance(illuminance, c float64) (float64, error) {
 //
 //	E = 2^EV100 · C / 100
 //
-// An illuminance out of range and a C outside 10 to 10000 lx·s are errors.
-// EV100FromIlluminance is the inverse.
+// An argument or an illuminance out of range is an error. EV100FromIlluminance is
+// the inverse.
 //
 // Source: as EV100FromLuminance.
 func IlluminanceFromEV100(ev, c float64) (lux float64, err error) { return incident.fromEV100(ev, c) }

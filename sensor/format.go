@@ -60,8 +60,6 @@ func (f Format) Size() (width, height unit.Length) { return f.width, f.height }
 //
 //	px = width / columns
 //	py = height / rows
-//
-// Source: definition.
 func (f Format) Pitch() (x, y unit.Length) {
 	if f == (Format{}) {
 		return 0, 0
@@ -72,8 +70,6 @@ func (f Format) Pitch() (x, y unit.Length) {
 // Diagonal gives the distance from corner to corner:
 //
 //	d = sqrt(width² + height²)
-//
-// Source: definition.
 func (f Format) Diagonal() unit.Length { return diagonal(f.width, f.height) }
 
 func diagonal(w, h unit.Length) unit.Length {

@@ -59,7 +59,7 @@ func (p Photosite) darkVariance() float64 {
 }
 
 // Signal gives the mean and the temporal noise (standard deviation) of the numbers
-// for a mean count of photons μp, in DN. The mean is above the dark level.
+// for a mean count of photons μp, in DN. The mean counts from the dark level.
 //
 //	mean   = K η μp
 //	noise² = K² σd² + 1/12 + K · mean
@@ -107,8 +107,8 @@ func (p Photosite) SaturationPhotons() float64 {
 	return p.spec.SaturationCapacity / p.spec.QuantumEfficiency
 }
 
-// MaxSNR gives the ratio of signal to noise at saturation. It counts the noise of
-// the light alone, as the standard does.
+// MaxSNR gives the ratio of signal to noise at saturation. It counts shot noise
+// alone, as the standard does.
 //
 //	SNRmax = sqrt(μe.sat)
 //
@@ -160,8 +160,8 @@ const (
 //	μp = px py t E λ / (h c)
 //
 // px and py are the pitches of the photosites. For light of 555 nm, 1 lx is
-// 1/683 W/m². An irradiance outside 0 to 1e13 W/m² is an error, and so is another
-// argument out of range.
+// 1/683 W/m². An irradiance outside 0 to 1e13 W/m² or another argument out of range
+// is an error.
 //
 // Source: EMVA 1288 release 3.1, eq. 3 and 4 (from memory); h and c of the SI.
 func Photons(irradiance float64, wavelength, pitchX, pitchY unit.Length, t unit.Time) (float64, error) {
