@@ -286,7 +286,7 @@ func (s *shoot) pair(a, b int) string {
 func (r *report) pushIn(s *shoot) {
 	r.question("How far may each shot push in?")
 	for _, group := range s.groups(func(i int) any { return s.Plates.format(i) }) {
-		if h, ok := s.plates[group.cameras[0]].format.Raster().Headroom(s.delivery); ok {
+		if h, ok := raster(s.Plates.format(group.cameras[0])).Headroom(s.delivery); ok {
 			r.line("a plate against the delivered raster"+group.name, "%.2f× as many pixels across", h.Factor)
 		}
 	}
@@ -437,7 +437,7 @@ func (r *report) lights(s *shoot, g group) {
 	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), saturates(rig.speed), rig.speed)
 	for _, light := range s.Light {
 		name := fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2)
-		fraction, ok := e.Saturation(light.CdM2, rig.speed)
+		fraction, ok := e.FractionOfSaturation(light.CdM2, rig.speed)
 		margin, ok2 := e.SaturationMargin(light.CdM2, rig.speed)
 		if !ok || !ok2 {
 			r.none(name, "beyond what exposure is computed for")

@@ -83,10 +83,10 @@ func newShoot(s scenario) (shoot, error) {
 	out := shoot{scenario: s}
 	p := s.Plates
 	out.photo = take[sensor.Photosite](&g, "plates.photosite")(sensor.NewPhotosite(sensor.PhotositeSpec{
-		QuantumEfficiency: p.Photosite.QuantumEfficiency,
-		ReadNoise:         p.Photosite.ReadNoiseE,
-		Saturation:        p.Photosite.FullWellE,
-		Gain:              float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
+		QuantumEfficiency:  p.Photosite.QuantumEfficiency,
+		ReadNoise:          p.Photosite.ReadNoiseE,
+		SaturationCapacity: p.Photosite.FullWellE,
+		Gain:               float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
 	}))
 	num, den := p.Rate.Ratio()
 	common, tallest := len(g.faults), 0
@@ -99,7 +99,7 @@ func newShoot(s scenario) (shoot, error) {
 		out.plates = append(out.plates, r)
 		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
 			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
-			Rate: sensor.FrameRate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
+			Rate: sensor.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
 		})))
 		out.cameras = append(out.cameras, newCamera(&mine, "", r.curve, format, lens, c.place()))
 		shared := c.Format == nil && c.Lens == nil
