@@ -14,7 +14,7 @@ import (
 	"example.com/platewright/lens"
 	"example.com/platewright/projection"
 	"example.com/platewright/sensor"
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -581,16 +581,16 @@ func (r *report) timing(s *shoot) {
 	r.limit(100*worst <= s.Limits.RipplePercent, "bands from the wall's refresh, "+s.Drive.Refresh.String()+" Hz",
 		fmt.Sprintf("up to %.2g %% deep (%.2g %% at duty %g), %.1f a frame", 100*worst, 100*b.Depth(), s.Drive.Duty, b.Bands()),
 		s.clean(c.Rate, s.Drive.Refresh, s.stage.angle))
-	if flash, err := sync.Mains(s.Mains); err == nil {
+	if flash, err := timing.MainsFlicker(s.Mains); err == nil {
 		plates := s.plates[0]
 		for _, side := range []struct {
 			name  string
-			rate  sync.Rate
-			angle sync.ShutterAngle
+			rate  timing.Rate
+			angle timing.ShutterAngle
 			open  unit.Time
 		}{{"plates under shore lamps", s.Plates.Rate, plates.angle, plates.open}, {"stage under mains light", c.Rate, s.stage.angle, s.stage.open}} {
 			what := side.name + ", " + flash.String() + " flashes a second"
-			left, err := sync.Ripple(1, flash.Frequency(), side.open)
+			left, err := timing.ResidualModulation(1, flash.Frequency(), side.open)
 			if err != nil {
 				r.none(what, err)
 				continue
@@ -598,10 +598,18 @@ func (r *report) timing(s *shoot) {
 			r.limit(100*left <= s.Limits.RipplePercent, what, fmt.Sprintf("%.2f %% of their ripple", 100*left), s.clean(side.rate, flash, side.angle))
 		}
 		what := fmt.Sprintf("one shutter for mains and wall, to %g %%", s.Limits.ShutterPercent)
-		if clean, off, err := sync.NearestCommonCleanAngle(c.Rate, flash, s.Drive.Refresh, s.Limits.ShutterPercent/100, s.stage.angle); err != nil {
-			r.line(what, "none")
-		} else {
-			r.line(what, "%s is nearest, %.3g° away", clean, math.Abs(float64(off/deg)))
+		clean, err := timing.NearestCleanAngle(timing.CleanSpec{
+			Camera: c.Rate, Light: flash, Other: s.Drive.Refresh, Tolerance: s.Limits.ShutterPercent / 100,
+		}, s.stage.angle)
+		switch {
+		case err != nil:
+			r.none(what, err)
+		case clean.Limit == timing.OtherMissed:
+			r.line(what, "none; %s misses the wall by %.2g %%", clean.Angle, 100*clean.OtherMiss)
+		case clean.Limit != timing.NoLimit:
+			r.line(what, "none: %s", clean.Limit)
+		default:
+			r.line(what, "%s is nearest, %.3g° away", clean.Angle, math.Abs(float64(clean.Change/deg)))
 		}
 	}
 	if t, ok := c.Rate.Beat(s.Drive.Rate); ok {
@@ -612,15 +620,15 @@ func (r *report) timing(s *shoot) {
 }
 
 // clean names the shutter nearest to the present one that a light leaves clean.
-func (s *shoot) clean(rate, flash sync.Rate, angle sync.ShutterAngle) string {
-	clean, off, err := sync.NearestCleanAngle(rate, flash, angle)
+func (s *shoot) clean(rate, flash timing.Rate, angle timing.ShutterAngle) string {
+	clean, err := timing.NearestCleanAngle(timing.CleanSpec{Camera: rate, Light: flash}, angle)
 	switch {
-	case err != nil:
+	case err != nil || clean.Limit != timing.NoLimit:
 		return "no shutter is clean"
-	case off == 0:
+	case clean.Change == 0:
 		return "this shutter is clean"
 	}
-	return fmt.Sprintf("nearest clean is %s, %.3g° away", clean, math.Abs(float64(off/deg)))
+	return fmt.Sprintf("nearest clean is %s, %.3g° away", clean.Angle, math.Abs(float64(clean.Change/deg)))
 }
 
 // clocks is how far the clocks of the plate cameras, and their reading row by
@@ -673,15 +681,15 @@ func (r *report) clocks(s *shoot) {
 				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
 		}
 	}
-	if t, err := sync.FreeRunSlip(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
+	if t, err := timing.ClockSlip(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
 		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
 	if _, density, ok := s.array.Best(direction(math.Pi/2, 0)); ok {
-		blur, err := sync.NewOffset(sync.OffsetSpec{
-			Offset: s.plates[0].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6), Distance: nearest, PixelsPerDegree: density,
+		blur, err := timing.ImageMotion(timing.MotionSpec{
+			Time: s.plates[0].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6), Distance: nearest, Density: density,
 		})
 		if err == nil {
-			r.line("motion blur abeam", "%.1f px in %s", blur.Pixels(), quantity.Time(s.plates[0].open))
+			r.line("motion blur abeam", "%.1f px in %s", blur.Pixels, quantity.Time(s.plates[0].open))
 		}
 	}
 }
