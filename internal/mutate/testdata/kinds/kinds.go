@@ -27,6 +27,9 @@ func calls(a, b float64) (x, y float64) {
 	if !math.IsNaN(a) {
 		return math.Atan2(b, -a), math.Floor(max(a, b))
 	}
+	if math.IsInf(a, -1) {
+		a = 1e20
+	}
 	return a, math.Hypot(b, a)
 }
 
