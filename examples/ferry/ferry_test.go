@@ -342,7 +342,7 @@ func TestBadScenarioTogether(t *testing.T) {
 			f := doc["plates"].(map[string]any)["format"].(map[string]any)
 			f["columns"], f["rows"], f["height_mm"] = 65536, 65536, 36.864
 		},
-		"stage_camera.lens: focus_m must be beyond": func(doc map[string]any) {
+		"stage_camera.lens: lens: focus distance 50 mm: must be more than 60 mm": func(doc map[string]any) {
 			l := doc["stage_camera"].(map[string]any)["lens"].(map[string]any)
 			l["focal_length_mm"], l["focus_m"] = 60, 0.05
 		},

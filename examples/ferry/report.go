@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -371,7 +372,7 @@ func (r *report) lens(s *shoot, g group) {
 		columns, rows := s.cameras[g.cameras[0]].Size()
 		fit.OffsetX, fit.OffsetY = pitch*unit.Length(float64(columns)/2-c[0]), pitch*unit.Length(float64(rows)/2-c[1])
 	}
-	if c, ok := l.Coverage(fit); ok {
+	if c, err := l.CircleFit(fit); err == nil {
 		circle, _ := l.ImageCircle()
 		for _, m := range []struct {
 			name   string
@@ -387,11 +388,11 @@ func (r *report) lens(s *shoot, g group) {
 	if fall, ok := l.FalloffStops(min(l.MaxAngle(), 80*deg)); ok {
 		r.line(fmt.Sprintf("natural falloff at %.0f° off axis", degrees(min(l.MaxAngle(), 80*deg))), "%.2f stops", fall)
 	}
-	if h, ok := l.Hyperfocal(rig.sharp); ok {
+	if h, err := l.Hyperfocal(rig.sharp); err == nil {
 		r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", spec.SharpPhotosites), "%s", length(h))
 	}
 	focus, nearest := unit.Length(spec.FocusM), unit.Length(s.Vessel.NearestM)
-	if d, ok := l.DepthOfField(focus, rig.sharp); ok {
+	if d, err := l.DepthOfField(focus, rig.sharp); err == nil {
 		r.line("sharp by geometry when focused at "+length(focus), "%s to %s", length(d.Near), distance(d.Far))
 		what := "nearest thing, at " + length(nearest)
 		switch {
@@ -520,7 +521,7 @@ func (r *report) alias(s *shoot) {
 		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.EveryPhotosite); err == nil {
 			r.line(s.Walls[i].Name+", grid resolved square on up to", "%.2f m", float64(d))
 		}
-		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.RedOrBlue); err == nil {
+		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.RedOrBluePhotosites); err == nil {
 			r.line("the same, red/blue of a mosaic", "%.2f m", float64(d))
 		}
 	}
@@ -539,7 +540,7 @@ func (r *report) alias(s *shoot) {
 			for _, photosites := range []struct {
 				name     string
 				sampling wall.Sampling
-			}{{"all photosites", wall.EveryPhotosite}, {"red/blue", wall.RedOrBlue}} {
+			}{{"all photosites", wall.EveryPhotosite}, {"red/blue", wall.RedOrBluePhotosites}} {
 				what := fmt.Sprintf("%s, focus on %s, %s", at.Name, focus.name, photosites.name)
 				m, ok := s.moire(hit, focus.at, photosites.sampling)
 				if !ok {
@@ -727,7 +728,7 @@ func (r *report) wallCover(s *shoot) {
 					thing := r3.Sub(r3.Add(centre, r3.Scale(nearest, dir)), at.position())
 					if angle := math.Atan2(r3.Norm(r3.Cross(ray, thing)), r3.Dot(ray, thing)); angle > off {
 						off = angle
-						if d, ok := view.Density(wx, wy); ok {
+						if d, ok := view.PixelDensity(wx, wy); ok {
 							offPx = angle / float64(deg) * max(d.X, d.Y)
 						}
 					}
@@ -835,15 +836,15 @@ func (r *report) brightness(s *shoot) {
 	for i, w := range s.walls {
 		spec := s.Walls[i]
 		level := spec.CdM2
-		lux, ok := w.Illuminance(actor, facing, func(int, int) float64 { return level })
-		if !ok {
-			r.none(spec.Name, "no light reaches the actor's position from it")
+		lux, err := w.Illuminance(actor, facing, func(int, int) float64 { return level })
+		if err != nil {
+			r.none(spec.Name, err)
 			continue
 		}
-		sr, _ := w.SolidAngle(actor)
+		sr, _ := w.SolidAngle(actor) // it accepts what Illuminance accepts
 		total += lux
 		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor, %.2f sr", lux, sr)
-		if ev, err := wall.EV100FromLuminance(level, meterK); err == nil {
+		if ev, err := sensor.EV100FromLuminance(level, meterK); err == nil {
 			r.line(spec.Name+" meters as", "EV %.2f at index 100, %+.2f stops from the stage camera's setting", ev, ev-s.stage.exposure.EV100())
 		}
 		if margin, ok := s.stage.exposure.SaturationMargin(level, s.StageCamera.ExposureIndex); ok {
@@ -864,15 +865,12 @@ func (r *report) brightness(s *shoot) {
 			continue
 		}
 		count, share, err := wall.LinksNeeded(rate, s.Drive.LinkPictureGbitS*1e9)
-		ports, ok := w.Ports(s.Drive.PortPixels)
-		switch {
-		case err != nil:
+		ports, portsErr := w.Ports(s.Drive.PortPixels)
+		if err := cmp.Or(err, portsErr); err != nil {
 			r.none(name, err)
-		case !ok:
-			r.none(name, "a port of so few pixels cannot drive one panel")
-		default:
-			r.line(name, "%.2f Gbit/s; links that carry %.4g Gbit/s of picture: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkPictureGbitS, count, 100*share, ports)
+			continue
 		}
+		r.line(name, "%.2f Gbit/s; links that carry %.4g Gbit/s of picture: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkPictureGbitS, count, 100*share, ports)
 	}
 }
 
@@ -890,7 +888,7 @@ type hit struct {
 	dir      r3.Vec
 	distance float64     // from the camera, m
 	depth    unit.Length // the same along the lens's axis
-	density  wall.Density
+	density  wall.PixelDensity
 	finder   float64   // photosites per degree of the camera there
 	grid     wall.Grid // the wall's pixel grid in the picture
 }
@@ -925,11 +923,11 @@ func (s *shoot) hitAt(position int, x, y float64) (best hit, found bool) {
 	axis := direction(rad(at.HeadingDeg), rad(at.ElevationDeg))
 	best.depth = unit.Length(best.distance * r3.Dot(axis, dir))
 	view := s.views[position][best.wall]
-	density, ok1 := view.Density(best.x, best.y)
+	density, ok1 := view.PixelDensity(best.x, best.y)
 	finder, ok2 := camera.Density(dir)
-	grid, ok3 := view.ImageGrid(camera, best.x, best.y)
+	grid, why := view.ImageGrid(camera, best.x, best.y)
 	best.density, best.finder, best.grid = density, finder.Tangential, grid
-	return best, ok1 && ok2 && ok3
+	return best, ok1 && ok2 && why == wall.Seen
 }
 
 // nearest is the distance from a point to a wall, over the corners of an even
@@ -958,7 +956,7 @@ func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.
 	pitch, _ := s.stage.format.Pitch()
 	lit, lensOK := s.Walls[h.wall].LitSide, true
 	all, err := wall.PredictMoire(wall.MoireSpec{
-		Grid: h.grid, EmittingX: lit, EmittingY: lit, Aperture: 1, Sampling: sampling, Order: harmonics,
+		Grid: h.grid, WallFillX: lit, WallFillY: lit, PhotositeFill: 1, Sampling: sampling, Order: harmonics,
 		Transfer: func(cycles float64) float64 {
 			otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), eye, focus, h.depth)
 			lensOK = lensOK && ok

@@ -197,7 +197,7 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 	r.curve = curve(g, field+"lens", l)
 	r.lens = take[lens.Lens](g, field+"lens")(lens.New(lens.Spec{
 		FocalLength: l.focalLength(f), FNumber: l.FNumber,
-		Projection: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+		Model: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle: l.maxAngle(),
 	}))
 	// Through text, so that 172.8 stays the fraction 864/5.
@@ -212,9 +212,8 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 	}
 	if len(g.faults) == 0 {
 		r.sharp = unit.Length(l.SharpPhotosites) * f.pitch()
-		if _, ok := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp); !ok {
-			g.note(field+"lens", errors.New("focus_m must be beyond the focal length, and sharp_photosites less than the width of the aperture"))
-		}
+		_, err := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp)
+		g.note(field+"lens", err)
 	}
 	pitch, down := r.format.Pitch()
 	if d := float64(pitch - down); math.Abs(d) > 1e-6*float64(pitch) {
