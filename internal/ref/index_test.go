@@ -99,8 +99,13 @@ func TestEveryQuantityHasAReferenceCheck(t *testing.T) {
 func TestDataHasAnOrigin(t *testing.T) {
 	root, err := ModuleRoot()
 	require.NoError(t, err)
-	for _, folder := range []string{"testdata", "testdata/projection"} {
-		readme, err := os.ReadFile(filepath.Join(root, folder, "README.md"))
+	folders, err := filepath.Glob(filepath.Join(root, "testdata", "*"))
+	require.NoError(t, err)
+	for _, folder := range append(folders, filepath.Join(root, "testdata")) {
+		if info, err := os.Stat(folder); err != nil || !info.IsDir() || filepath.Base(folder) == "generate" {
+			continue
+		}
+		readme, err := os.ReadFile(filepath.Join(folder, "README.md"))
 		require.NoError(t, err)
 		var patterns []string
 		for line := range strings.Lines(string(readme)) {
@@ -111,7 +116,7 @@ func TestDataHasAnOrigin(t *testing.T) {
 				}
 			}
 		}
-		files, err := os.ReadDir(filepath.Join(root, folder))
+		files, err := os.ReadDir(folder)
 		require.NoError(t, err)
 		for _, f := range files {
 			named := slices.ContainsFunc(patterns, func(p string) bool {
