@@ -94,6 +94,41 @@ func TestEveryQuantityHasAReferenceCheck(t *testing.T) {
 	}
 }
 
+// TestDataHasAnOrigin: the table in the README of each folder of testdata names
+// every file there, with its origin and its licence.
+func TestDataHasAnOrigin(t *testing.T) {
+	root, err := ModuleRoot()
+	require.NoError(t, err)
+	folders, err := filepath.Glob(filepath.Join(root, "testdata", "*"))
+	require.NoError(t, err)
+	for _, folder := range append(folders, filepath.Join(root, "testdata")) {
+		if info, err := os.Stat(folder); err != nil || !info.IsDir() || filepath.Base(folder) == "generate" {
+			continue
+		}
+		readme, err := os.ReadFile(filepath.Join(folder, "README.md"))
+		require.NoError(t, err)
+		var patterns []string
+		for line := range strings.Lines(string(readme)) {
+			cells := strings.Split(strings.Trim(line, "| \n"), "|")
+			if len(cells) == 4 && strings.HasPrefix(cells[0], "`") {
+				for _, name := range strings.Split(cells[0], ",") {
+					patterns = append(patterns, strings.Trim(name, "` "))
+				}
+			}
+		}
+		files, err := os.ReadDir(folder)
+		require.NoError(t, err)
+		for _, f := range files {
+			named := slices.ContainsFunc(patterns, func(p string) bool {
+				ok, err := filepath.Match(p, f.Name())
+				require.NoError(t, err)
+				return ok
+			})
+			assert.True(t, named || f.IsDir() || f.Name() == "README.md", "%s/README.md does not name %s", folder, f.Name())
+		}
+	}
+}
+
 func TestAMethodCountsBesideItsReceiver(t *testing.T) {
 	s := &source{makers: map[string][]string{"View": {"NewView", "wide"}}}
 	for _, tc := range []struct {
