@@ -18,31 +18,27 @@ type BandingSpec struct {
 	DutyCycle float64
 
 	// Multiplex is the number of scan groups of the wall, which are lit one after
-	// another within a period: 0 to 1024. Each is on for DutyCycle/Multiplex of the
-	// period. Wall row k belongs to group k mod Multiplex (common practice). 0 and 1
-	// mean that the whole light pulses at once.
+	// another within a period: 0 to 1024. Wall row k belongs to group k mod Multiplex
+	// (common practice). 0 and 1 mean that the whole light pulses at once.
 	Multiplex int
 
 	// WallRowsPerRow is the number of wall rows from one camera row to the next: the
 	// camera's row pitch, projected onto the wall, over the wall's pixel pitch. It is
-	// positive if the groups are lit in the direction in which the camera reads its
-	// rows, and negative if one of the two is upside down.
+	// negative if the groups are lit against the direction in which the camera reads
+	// its rows. It is used with Multiplex above 1 only, and must then be more than
+	// −Multiplex and less than Multiplex, and not 0.
 	//
-	// With Multiplex above 1 it must be set, to more than −Multiplex and less than
-	// Multiplex, and not to 0. Otherwise it is not used.
-	//
-	// If each camera row sees all groups, the wall acts like a light without groups
-	// and with Multiplex times the refresh rate; describe that light instead. A row
-	// sees all groups if it spans Multiplex wall rows, if the wall is out of focus, or
-	// if the camera lies on its side.
+	// A camera row may see all groups: if it spans Multiplex wall rows, if the wall is
+	// out of focus, or if the camera lies on its side. Describe such a wall as a light
+	// without groups and with Multiplex times the refresh rate.
 	WallRowsPerRow float64
 
 	Exposure unit.Time // of each row: 1 µs to the camera's period
 	RowTime  unit.Time // from one row to the next, and 0 s for a global shutter
 	Rows     int       // in a frame; Rows · RowTime is at most the camera's period
 
-	// Phase is how far into a period of the light row 0 opens, in periods. At 0 it
-	// opens as the light, or its group 0, goes on.
+	// Phase is the time at which row 0 opens, in periods after the light, or its group
+	// 0, goes on.
 	Phase float64
 }
 
@@ -53,11 +49,10 @@ type BandingSpec struct {
 // a fraction of the light while it is on.
 //
 // With Multiplex, the wall fills the frame, each camera row sees the wall row at
-// its centre, and row 0 begins at the upper edge of a wall row of group 0. A camera
-// row that averages several wall rows gets shallower bands; Extremes and Depth are
-// then bounds. The spacing is the same while the row spans at most a quarter of
-// Multiplex. Above that, the bands of a light without groups and with Multiplex
-// times the refresh rate may be stronger.
+// its centre, and row 0 begins at the upper edge of a wall row of group 0. For a
+// camera row that averages several wall rows, Extremes and Depth are bounds. Spacing
+// holds if it spans at most a quarter of Multiplex; above that, the bands of a light
+// without groups and with Multiplex times the refresh rate may be stronger.
 //
 // The zero Banding records nothing: its methods give 0 and ok false.
 type Banding struct {
@@ -171,8 +166,8 @@ func (b Banding) Row(row int) (light float64, ok bool) {
 //	max = (k d + min(f, d)) / (k + f)
 //
 // k + f is the exposure in periods, with k whole and 0 ≤ f < 1. d is
-// DutyCycle/Multiplex. f is exactly 0 if the exposure is a whole number of periods
-// but for rounding, and min and max are then equal.
+// DutyCycle/Multiplex. If the exposure is a whole number of periods but for
+// rounding, f is exactly 0.
 func (b Banding) Extremes() (min, max float64) {
 	if b.rows == 0 {
 		return 0, 0
@@ -187,13 +182,10 @@ func (b Banding) Extremes() (min, max float64) {
 	return min, max
 }
 
-// Depth gives the contrast of the bands over all phases. It is 0 without bands,
-// and 1 if the dark bands get no light. At a clean shutter it is exactly 0.
-//
-//	(max − min) / (max + min)
-//
-// It holds for the one grey that the wall shows with this DutyCycle. Darker greys
-// have equal or deeper bands, up to WorstDepth.
+// Depth gives the contrast (max − min)/(max + min) of the bands over all phases. At a
+// clean shutter it is exactly 0, and it is 1 if the dark bands get no light. It holds
+// for the one grey that the wall shows with this DutyCycle. Darker greys have equal
+// or deeper bands, up to WorstDepth.
 func (b Banding) Depth() float64 {
 	min, max := b.Extremes()
 	if max == 0 {
@@ -214,18 +206,6 @@ func (b Banding) WorstDepth() float64 {
 		return 0
 	}
 	return 1 / (2*b.whole + 1)
-}
-
-// Stops gives the contrast of the bands over all phases in stops. ok is false if
-// the dark bands get no light.
-//
-//	log₂(max / min)
-func (b Banding) Stops() (stops float64, ok bool) {
-	min, max := b.Extremes()
-	if min == 0 {
-		return 0, false
-	}
-	return math.Log2(max / min), true
 }
 
 // fewest is the fraction of a band in the frame that counts as none: it changes
@@ -258,12 +238,10 @@ func (b Banding) alias() float64 {
 // s is WallRowsPerRow and m is Multiplex; without Multiplex s/m is 0. If Depth is
 // 0, the bands are not visible.
 //
-// With Multiplex this is the spacing of the strongest bands. Weaker bands with
-// other spacings cross them, because wall rows are steps. The first of them has
-// a + s in place of a, and at most 1/(m − 1) of the strength, so that with
-// Multiplex 2 both are equally strong. Pulses much shorter than a slot, in an
-// exposure near a whole number of periods, give harmonics of nearly the same
-// strength.
+// With Multiplex this is the spacing of the strongest bands. Weaker bands cross
+// them, because wall rows are steps: the first with a + s in place of a, and at
+// most 1/(m − 1) of the strength. Pulses much shorter than a slot, in an exposure
+// near a whole number of periods, give harmonics of nearly the same strength.
 func (b Banding) Spacing() (rows float64, ok bool) {
 	a := math.Abs(b.alias())
 	if a == 0 {
@@ -272,9 +250,8 @@ func (b Banding) Spacing() (rows float64, ok bool) {
 	return 1 / a, true
 }
 
-// Bands gives the number of bands in a frame. It is 0 if there is no Spacing.
-//
-//	Rows / Spacing
+// Bands gives the number of bands in a frame, Rows/Spacing. It is 0 if there is no
+// Spacing.
 func (b Banding) Bands() float64 { return float64(b.rows) * math.Abs(b.alias()) }
 
 // Drift gives the speed of the bands in rows per second, positive towards higher
@@ -300,10 +277,9 @@ func (b Banding) Drift() (rowsPerSecond float64, ok bool) {
 //
 //	1 / |c · camera rate|
 //
-// c is that of Drift, so that a cycle lasts two frames at least. With c near ½,
+// c is that of Drift, so that a cycle lasts at least two frames. With c near ½,
 // bright and dark swap from frame to frame, which is seen as flicker at half the
-// camera rate. Every second frame then nearly repeats, and these frames take
-// 2/((1 − 2|c|) · camera rate) to go through all phases.
+// camera rate; every second frame takes 2/((1 − 2|c|) · camera rate) for a cycle.
 func (b Banding) Cycle() (t unit.Time, ok bool) {
 	if b.advance == 0 {
 		return 0, false

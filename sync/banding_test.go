@@ -64,14 +64,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 			ref.Near(t, "sync-band-extremes", darkest, float64(least)/float64(exposure), exposure, pulse)
 			ref.Near(t, "sync-band-extremes", brightest, float64(most)/float64(exposure), exposure, pulse)
 			depth := float64(most-least) / float64(most+least)
-			ref.Near(t, "sync-band-extremes", b.Depth(), depth, exposure, pulse)
-			stops, ok := b.Stops()
-			require.Equal(t, darkest > 0, ok)
-			if least > 0 {
-				ref.Near(t, "sync-band-extremes", stops, math.Log2(float64(most))-math.Log2(float64(least)), exposure, pulse)
-			} else if !ok {
-				assert.Zero(t, stops)
-			}
+			ref.Near(t, "sync-band-depth", b.Depth(), depth, exposure, pulse)
 			assert.LessOrEqual(t, b.Depth(), last+1e-12, "an exposure of %d: a pulse of %d has deeper bands than a shorter one", exposure, pulse)
 			worst, last = math.Max(worst, depth), b.Depth()
 
@@ -87,9 +80,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 	// The dark bands get no light.
 	b := banding(t, flashes(0.5, 0.25))
 	darkest, brightest := b.Extremes()
-	stops, ok := b.Stops()
-	assert.Equal(t, [4]float64{0, 0.5, 1, 0}, [4]float64{darkest, brightest, b.Depth(), stops})
-	assert.False(t, ok)
+	assert.Equal(t, [3]float64{0, 0.5, 1}, [3]float64{darkest, brightest, b.Depth()})
 }
 
 func TestExtremesAgainstASweepOfPhases(t *testing.T) {
@@ -373,10 +364,9 @@ func TestZeroBanding(t *testing.T) {
 	spacing, ok2 := b.Spacing()
 	drift, ok3 := b.Drift()
 	cycle, ok4 := b.Cycle()
-	stops, ok5 := b.Stops()
 	min, max := b.Extremes()
-	assert.False(t, ok1 || ok2 || ok3 || ok4 || ok5)
-	assert.Zero(t, [10]float64{v, spacing, drift, float64(cycle), stops, min, max, b.Depth(), b.WorstDepth(), b.Bands()})
+	assert.False(t, ok1 || ok2 || ok3 || ok4)
+	assert.Zero(t, [9]float64{v, spacing, drift, float64(cycle), min, max, b.Depth(), b.WorstDepth(), b.Bands()})
 }
 
 func FuzzBanding(f *testing.F) {
@@ -393,9 +383,8 @@ func FuzzBanding(f *testing.F) {
 			return
 		}
 		least, most := b.Extremes()
-		stops, lit := b.Stops()
-		assert.True(t, least >= 0 && most <= 1+1e-12 && b.Depth() >= 0 && b.Depth() <= b.WorstDepth()+1e-12 && b.WorstDepth() <= 1 && stops >= 0 && lit == (least > 0),
-			"extremes %v, %v, depth %v, at worst %v, stops %v, %v", least, most, b.Depth(), b.WorstDepth(), stops, lit)
+		assert.True(t, least >= 0 && most <= 1+1e-12 && b.Depth() >= 0 && b.Depth() <= b.WorstDepth()+1e-12 && b.WorstDepth() <= 1,
+			"extremes %v, %v, depth %v, at worst %v", least, most, b.Depth(), b.WorstDepth())
 		for _, row := range []int{0, rows / 2, rows - 1} {
 			v, ok := b.Row(row)
 			assert.True(t, ok && v >= 0 && v <= 1+1e-9, "row %d: %v, %v", row, v, ok)
@@ -416,11 +405,10 @@ func TestCleanIsExactlyZero(t *testing.T) {
 						Camera: camera, Refresh: refresh, DutyCycle: 0.3, Multiplex: 8, WallRowsPerRow: 0.4,
 						Exposure: exposure, RowTime: exposure / 4320, Rows: 2160, Phase: 0.3,
 					})
-					stops, ok := b.Stops()
 					first, _ := b.Row(0)
 					last, _ := b.Row(2159)
-					if b.Depth() != 0 || b.WorstDepth() != 0 || stops != 0 || !ok || first != last {
-						t.Fatalf("%v at %v under %v: depth %v, at worst %v, stops %v, %v, rows %v and %v", angle, camera, refresh, b.Depth(), b.WorstDepth(), stops, ok, first, last)
+					if b.Depth() != 0 || b.WorstDepth() != 0 || first != last {
+						t.Fatalf("%v at %v under %v: depth %v, at worst %v, rows %v and %v", angle, camera, refresh, b.Depth(), b.WorstDepth(), first, last)
 					}
 					if got := must(timing.ResidualModulation(1, refresh.Frequency(), exposure)); got != 0 {
 						t.Fatalf("%v at %v under %v: modulation %v", angle, camera, refresh, got)

@@ -11,8 +11,6 @@ import (
 // MainsFlicker gives the rate at which lamps on alternating current flicker: twice
 // the frequency of the mains, because they brighten on both halves of the wave. A
 // result that NewRate refuses is an error.
-//
-//	2 · mains
 func MainsFlicker(mains Rate) (light Rate, err error) {
 	return NewRate(2*mains.num, mains.den)
 }
@@ -31,9 +29,7 @@ type CleanSpec struct {
 
 	// Tolerance is the fraction of the exposure by which the exposure may miss a
 	// whole number of Other's periods: 0 to 1, 1 excluded. Light is always met
-	// exactly. If one of the two is a wall and the other is on mains, let Light be
-	// the mains: it has fewer periods in the exposure, so that the same error in
-	// degrees is a larger fraction of them.
+	// exactly, so let Light be the slower of the two, usually the mains.
 	Tolerance float64
 }
 
@@ -139,7 +135,7 @@ func (l CleanLimit) String() string { return cleanLimits.Name(l) }
 // MarshalText gives the name. An unknown CleanLimit is an error.
 func (l CleanLimit) MarshalText() ([]byte, error) { return cleanLimits.Marshal(l) }
 
-// UnmarshalText reads a name. On an error l is unchanged.
+// UnmarshalText reads a name.
 func (l *CleanLimit) UnmarshalText(text []byte) error { return cleanLimits.Unmarshal(l, text) }
 
 // CleanShutter is the answer of NearestCleanAngle.
@@ -147,18 +143,14 @@ type CleanShutter struct {
 	// Angle is the clean angle that is nearest to the wanted one. If no angle is
 	// clean, Limit says why, and Angle is the best there is: with LightTooSlow
 	// 360°, and with OtherMissed the angle of the smallest OtherMiss.
-	Angle ShutterAngle
-	Limit CleanLimit
+	Angle  ShutterAngle
+	Limit  CleanLimit
+	Change unit.Angle // Angle less the wanted angle
 
-	// Change is Angle less the wanted angle: negative if the shutter must be
-	// narrowed.
-	Change unit.Angle
-
-	// LightMiss and OtherMiss are the fractions of the exposure by which Angle
-	// misses a whole number of periods of Light and of Other, one at least. Of the
-	// modulation of a light that varies as a sine, at most this fraction remains in
-	// the picture. A pulsed wall may keep more in dark greys: see
-	// Banding.WorstDepth. OtherMiss is 0 without Other.
+	// LightMiss and OtherMiss are the fractions of the exposure by which Angle misses
+	// a whole number, one at least, of periods of Light and of Other. At most this
+	// fraction of the modulation of a sine remains in the picture. A pulsed wall may
+	// keep more in dark greys: see Banding.WorstDepth.
 	LightMiss, OtherMiss float64
 }
 

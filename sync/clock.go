@@ -9,44 +9,25 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// ClockDrift gives the number of frames that a free-running clock gains in a time
-// on a clock that is right. It is negative if the clock loses.
-//
-//	ppm · 10⁻⁶ · elapsed · rate
-//
-// ppm is the error of the clock in parts per million. For two free-running clocks
-// it is the difference of their errors. A ppm outside −100000 to 100000, and an
-// elapsed time outside 0 s to 10¹⁰ s, are errors.
-func ClockDrift(r Rate, ppm float64, elapsed unit.Time) (frames float64, err error) {
-	c := checkClock(r, ppm)
-	c.Time("elapsed time", elapsed, valid.Closed[unit.Time](0, 1e10))
-	if !c.OK() {
-		return 0, c.Err()
-	}
-	return ppm * 1e-6 * float64(elapsed) * float64(r.Frequency()), nil
-}
-
-// ClockSlip gives the time in which a free-running clock drifts by one frame.
+// DriftTime gives the time in which a free-running clock drifts by one frame. In a
+// time t it drifts by t/DriftTime frames.
 //
 //	10⁶ / (|ppm| · rate)
 //
-// ppm is that of ClockDrift. A ppm nearer to 0 than 10⁻⁹ is an error too.
-func ClockSlip(r Rate, ppm float64) (unit.Time, error) {
-	c := checkClock(r, ppm)
+// ppm is the error of the clock in parts per million. For two free-running clocks
+// it is the difference of their errors. A ppm outside −100000 to 100000, and a ppm
+// nearer to 0 than 10⁻⁹, are errors.
+func DriftTime(r Rate, ppm float64) (unit.Time, error) {
+	c := newChecker()
+	setRate(c, "rate", r)
+	c.Number("clock error", ppm, "ppm", valid.Closed(-1e5, 1e5))
 	if math.Abs(ppm) < 1e-9 {
-		c.Fault("clock error", quantity.Number(ppm, "ppm"), "must be at least 1e-09 ppm either way to slip")
+		c.Fault("clock error", quantity.Number(ppm, "ppm"), "must be at least 1e-09 ppm either way to drift")
 	}
 	if !c.OK() {
 		return 0, c.Err()
 	}
 	return unit.Time(1e6 / (math.Abs(ppm) * float64(r.Frequency()))), nil
-}
-
-func checkClock(r Rate, ppm float64) *valid.Checker {
-	c := newChecker()
-	setRate(c, "rate", r)
-	c.Number("clock error", ppm, "ppm", valid.Closed(-1e5, 1e5))
-	return c
 }
 
 // Alignment is the place of a time among the frames of an aligned signal.
@@ -63,7 +44,7 @@ type Alignment struct {
 //	Frame = ⌊t · rate⌋,  Phase = t − Frame/rate,  Next = (Frame + 1)/rate
 //
 // t counts from the epoch of the Precision Time Protocol, 1970-01-01T00:00:00 TAI
-// (see PTPTime). A float64 would not do: at present times it has steps of 240 ns.
+// (see PTPTime).
 //
 // Source: SMPTE ST 2059-1:2015, section 7.2.
 func (r Rate) Align(t Seconds) (Alignment, error) {
@@ -93,9 +74,8 @@ const taiMinusUTC = 37
 //
 //	seconds of UTC since 1970, without leap seconds, + 37
 //
-// The 37 s hold from 2017-01-01 until the next leap second, which is not known in
-// advance; after it the result is a second too small. A time before 2017, or after
-// 2261, is an error.
+// A time outside the years 2017 to 2261 is an error. After a leap second to come,
+// which cannot be known, the result is a second too small.
 //
 // Source: International Earth Rotation and Reference Systems Service (IERS), list
 // of leap seconds.

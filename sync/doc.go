@@ -13,14 +13,13 @@
 //	… find a shutter that is clean under the lights?  NearestCleanAngle
 //	… predict the bands of a wall, or measure them?   NewBanding, MeasureBands
 //	… say how far a late picture is off?              ImageMotion
-//	… say how fast clocks drift, or align them?       ClockDrift, Rate.Align
+//	… say how fast clocks drift, or align them?       DriftTime, Rate.Align
 //
 // # Conventions
 //
-// Rates, times and shutter angles are exact fractions. What follows from them is
-// computed in whole numbers. A result whose numerator or denominator does not
-// fit an int64 is an error, never a rounded number. Floating point is used for
-// what is measured: exposures, row times, speeds.
+// Rates, times and shutter angles are exact fractions. A result whose numerator or
+// denominator does not fit an int64 is an error, never a rounded number. Floating
+// point is used for what is measured: exposures, row times, speeds.
 //
 // A frame is an int64 index, and frame n begins n periods after frame 0. A
 // shutter angle is the fraction of a frame that the shutter is open, times 360°.
@@ -29,58 +28,48 @@
 // 0. Modulation, contrast and depth are (max − min)/(max + min).
 //
 // Every error wraps ErrInvalid and names the field, the value and the range
-// allowed. NaN and infinities are always errors. A zero Rate, a zero ShutterAngle
-// and a zero Timecode mean "not set": functions that return an error return one
-// for them, and other methods return zero values or ok false.
+// allowed. NaN and infinities are always errors. A zero Rate, ShutterAngle or
+// Timecode means "not set": functions that return an error return one for it, and
+// other methods return zero values or ok false. Samples of a waveform, and rows of
+// a frame, must be at least two, none negative, and not all 0. UnmarshalText leaves
+// the value unchanged on an error.
 //
 // All types are immutable values. They compare with ==, equal specs give equal
 // values, and they are safe for concurrent use.
 //
 // # Formulas
 //
-//	subject                            where                source
-//	n/rate, 1/|a − b|                  Rate                 elementary
-//	drop-frame labels                  Timecode             SMPTE ST 12-1
-//	angle/360° / rate                  ShutterAngle         elementary
-//	k periods in an exposure           CleanAngles          elementary
-//	pulse train over an exposure       Banding.Row          elementary
-//	spacing 1/|row time · F − s/m|     Banding.Spacing      elementary
-//	worst grey 1/(2k + 1)              Banding.WorstDepth   elementary
-//	harmonics fitted to rows           MeasureBands         least squares; S. O. Rice, Mathematical
-//	                                                        Analysis of Random Noise, 1944
-//	m |sinc(f t)|                      ResidualModulation   elementary
-//	percent flicker, limits            PercentFlicker,      IEEE 1789-2015
-//	                                   FlickerLimits
-//	flicker index                      FlickerIndex         IES Lighting Handbook
-//	atan2(s cos α, D − s sin α)        ImageMotion          elementary
-//	⌊t · rate⌋ from the epoch          Rate.Align           SMPTE ST 2059-1:2015, 7.2
-//	TAI − UTC = 37 s                   PTPTime              IERS leap second list
+// Each formula stands at its function. Those that are not elementary come from:
 //
-// The texts of the SMPTE, IEEE and IES documents were not read. The rules stand
-// here as open implementations code them, or from memory; testdata/references.csv
-// says which. Check with the documents where it matters.
+//	labels, with and without drop    Timecode                       SMPTE ST 12-1
+//	noise of the bands               MeasureBands                   S. O. Rice, Mathematical Analysis
+//	                                                                of Random Noise, 1944
+//	percent flicker, its limits      PercentFlicker, FlickerLimits  IEEE 1789-2015
+//	flicker index                    FlickerIndex                   IES Lighting Handbook
+//	alignment to the epoch           Rate.Align                     SMPTE ST 2059-1:2015, 7.2
+//	TAI − UTC = 37 s                 PTPTime                        IERS, list of leap seconds
+//
+// The SMPTE, IEEE and IES documents were not read. The rules stand here as open
+// implementations code them, or from memory; testdata/references.csv says which.
 //
 // # What is not modelled
 //
 //   - Timecode: user bits, flags, colour framing, binary words and signals.
 //   - Light: dimming within a pulse, afterglow, pulses scattered within a period,
-//     and scan groups in another order than row by row.
+//     scan groups in another order than row by row.
 //   - Cameras: sensors that reset and read rows at different speeds.
-//   - People: how flicker is perceived, beyond the limits named, and stroboscopic
-//     effects, which remain at a clean exposure.
-//   - Clocks: network delay and jitter, and future leap seconds.
+//   - People: how flicker is perceived; stroboscopic effects remain at a clean shutter.
+//   - Clocks: network delay and jitter, future leap seconds.
 //
 // # Cautions
 //
-// Flashing light can cause seizures in photosensitive people. The frequencies
-// usually named are 3 Hz to 70 Hz (common practice), and large areas such as a
-// wall are worse. A picture without bands says nothing about that. Warn everybody
-// on the set, follow the local rules for flashing light, take competent advice,
-// and be able to stop at once. Drifting bands, and beats between a wall and a
-// lamp, are flashing light too.
+// Flashing light can cause seizures in photosensitive people, above all at 3 Hz to
+// 70 Hz (common practice) and on large areas such as a wall. A picture without bands
+// says nothing about that. Drifting bands, and beats between a wall and a lamp, are
+// flashing light too. Warn everybody on the set, follow the local rules for flashing
+// light, take competent advice, and be able to stop at once.
 //
 // Changing the supply or the drive of lamps and walls is work for licensed
-// electricians. Measuring time offsets takes moving vehicles: plan it with those
-// responsible for the vehicle and the road or water, and let nobody who steers
-// watch a number.
+// electricians. Plan measurements with moving vehicles with those responsible for
+// the vehicle and its way, and let nobody who steers watch a number.
 package sync

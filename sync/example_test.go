@@ -123,8 +123,7 @@ func ExampleBanding() {
 	}
 	spacing, _ := b.Spacing()
 	drift, _ := b.Drift()
-	stops, _ := b.Stops()
-	fmt.Printf("%.1f bands a frame, %.1f rows apart, %.2f stops deep, drifting %.0f rows/s\n", b.Bands(), spacing, stops, drift)
+	fmt.Printf("%.1f bands a frame, %.1f rows apart, drifting %.0f rows/s\n", b.Bands(), spacing, drift)
 	fmt.Printf("depth %.3f, of the darkest grey %.3f\n", b.Depth(), b.WorstDepth())
 
 	// What the recording shows, measured.
@@ -140,7 +139,7 @@ func ExampleBanding() {
 	b, _ = timing.NewBanding(spec)
 	fmt.Printf("at 8 pulses: depth %v, of the darkest grey %v\n", b.Depth(), b.WorstDepth())
 	// Output:
-	// 239.3 bands a frame, 9.0 rows apart, 0.17 stops deep, drifting 0 rows/s
+	// 239.3 bands a frame, 9.0 rows apart, drifting 0 rows/s
 	// depth 0.059, of the darkest grey 0.059
 	// measured: 9.0 rows apart, depth 0.062 ± 0.014
 	// at 8 pulses: depth 0, of the darkest grey 0
@@ -181,16 +180,15 @@ func ExampleImageMotion() {
 }
 
 // Two recorders are off by 5 ppm from each other and are not locked.
-func ExampleClockDrift() {
+func ExampleDriftTime() {
 	rate, _ := timing.ParseRate("23.976")
-	drift, err := timing.ClockDrift(rate, 5, 3600)
+	frame, err := timing.DriftTime(rate, 5)
 	if err != nil {
 		log.Fatal(err)
 	}
-	slip, _ := timing.ClockSlip(rate, 5)
-	fmt.Printf("%.2f frames an hour, a whole one after %.1f h\n", drift, float64(slip)/3600)
+	fmt.Printf("a frame after %.1f h; %.2f frames in a take of an hour\n", float64(frame)/3600, 3600/float64(frame))
 	// Output:
-	// 0.43 frames an hour, a whole one after 2.3 h
+	// a frame after 2.3 h; 0.43 frames in a take of an hour
 }
 
 // Two recorders without a cable between them begin their frames together when

@@ -41,8 +41,7 @@ func ResidualModulation(modulation float64, light unit.Frequency, exposure unit.
 //	100 (max − min) / (max + min)
 //
 // The samples must span a whole period. With n samples in a period of a smooth
-// waveform, each peak is met within (π/n)²/2 of the swing. Fewer than two samples,
-// a negative sample, and samples that are all 0 are errors.
+// waveform, each peak is met within (π/n)²/2 of the swing.
 //
 // Source: IEEE 1789-2015.
 func PercentFlicker(samples []float64) (float64, error) {
@@ -61,8 +60,7 @@ func PercentFlicker(samples []float64) (float64, error) {
 //	area above the mean / whole area
 //
 // The samples must be evenly spaced over a whole number of periods, and the first
-// must not be repeated at the end. Fewer than two samples, a negative sample, and
-// samples that are all 0 are errors.
+// must not be repeated at the end.
 //
 // Source: Illuminating Engineering Society (IES), Lighting Handbook.
 func FlickerIndex(samples []float64) (float64, error) {
@@ -106,10 +104,9 @@ func checkSamples(samples []float64) (peak float64, err error) {
 //	lowRisk   0.025 f below 90 Hz, 0.08 f from 90 Hz to 1250 Hz
 //	noEffect  0.01 f below 90 Hz, 0.0333 f from 90 Hz to 3000 Hz
 //
-// f is the rate of the light, so twice the frequency of the mains for lamps on it.
-// The limits are for everyday lighting. They are no medical advice and do not
-// replace local rules: see the cautions of the package. A frequency of 0 Hz or less
-// is an error.
+// f is the rate of the light, as MainsFlicker gives it. The limits are for everyday
+// lighting. They are no medical advice and do not replace local rules: see the
+// cautions of the package. A frequency of 0 Hz or less is an error.
 //
 // Source: IEEE 1789-2015, from memory.
 func FlickerLimits(f unit.Frequency) (lowRisk, noEffect float64, err error) {

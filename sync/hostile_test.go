@@ -29,8 +29,8 @@ func TestHostileArguments(t *testing.T) {
 		timing.ShutterAngle.Angle, timing.ShutterAngle.Exposure, timing.ShutterAngle.Interval, timing.ShutterAngle.MarshalText, timing.ShutterAngle.String,
 		timing.NewTimecode, timing.Timecode.Format, timing.Timecode.Parse, timing.Timecode.Wrap,
 		timing.NewBanding, timing.Banding.Bands, timing.Banding.Cycle, timing.Banding.Depth, timing.Banding.Drift,
-		timing.Banding.Extremes, timing.Banding.Row, timing.Banding.Spacing, timing.Banding.Stops, timing.Banding.WorstDepth,
+		timing.Banding.Extremes, timing.Banding.Row, timing.Banding.Spacing, timing.Banding.WorstDepth,
 		timing.ResidualModulation, timing.MeasureBands, timing.PercentFlicker, timing.FlickerIndex, timing.FlickerLimits,
-		timing.ImageMotion, timing.ClockDrift, timing.ClockSlip,
+		timing.ImageMotion, timing.DriftTime,
 	)
 }

@@ -41,16 +41,15 @@ const (
 //	row i = falloff(i) · (1 + Σ aₕ cos(2πh i/spacing) + bₕ sin(2πh i/spacing)) + noise
 //
 // Film an even grey, or divide the rows by those of the same scene under a steady
-// light. Falloff towards the edges may remain: it is fitted as a polynomial of
-// degree 4. Average over many columns, because the errors grow with the noise of
-// the rows. Noise is assumed to be independent from row to row.
+// light. Average over many columns, because the errors grow with the noise of the
+// rows. The noise must be independent from row to row. Falloff towards the edges may
+// remain: it is fitted as a polynomial of degree 4.
 //
 // Depth corresponds to Banding.Depth. On a multiplexed wall of which several camera
 // rows see the same wall row, steps cross the bands; Depth is then that of the
 // average over the steps, which is less.
 //
-// Fewer than 32 rows, a negative row, and rows that are all 0 are errors. So is
-// evidence that allows no answer:
+// Fewer than 32 rows are an error, and so is evidence that allows no answer:
 //
 //   - Fewer than 4 bands, if they can be told from falloff. Otherwise they are
 //     taken for falloff.
@@ -60,16 +59,15 @@ const (
 //
 // One frame in a hundred without bands shows some by chance. If none are found,
 // DepthError holds for bands whose bright or dark part takes at least an eighth of
-// the spacing. DepthError is never below 0.001 of the mean, because falloff may
-// leave that. It grows near spacings that are ratios of small whole numbers, like
-// 2.5 rows, where several harmonics coincide.
+// the spacing. DepthError is at least 0.001 of the mean, which falloff may leave. It
+// grows near spacings like 2.5 rows, where several harmonics coincide.
 //
-// Method: nonlinear least squares. Each strong line of the periodogram is tried as
-// the fundamental, and the best fit of frequency, harmonics and falloff is taken.
-// SpacingError comes from the covariance of the fit. DepthError bounds the noise of
-// the fitted wave (Rice's formula for upcrossings) and the harmonics that are not
-// fitted.
+// Method: nonlinear least squares, and Rice's formula for upcrossings.
 func MeasureBands(rows []float64) (Bands, error) {
+	// Each strong line of the periodogram is tried as the fundamental of a fit of
+	// frequency, harmonics and falloff. SpacingError comes from the covariance of the
+	// best fit. DepthError bounds the noise of the fitted wave, and the harmonics that
+	// are not fitted.
 	if len(rows) < minRows {
 		return Bands{}, fault("rows", strconv.Itoa(len(rows)), "must be at least %d", minRows)
 	}

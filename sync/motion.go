@@ -10,38 +10,25 @@ import (
 
 // MotionSpec describes a still object that a moving camera passes.
 type MotionSpec struct {
-	// Time is the time that passes, −60 s to 60 s. For motion blur it is the
-	// exposure. For a picture that is late it is the delay, and it is negative for a
-	// picture that is early.
+	// Time is the exposure, for motion blur, or the delay of a late picture. It is
+	// negative for an early picture: −60 s to 60 s.
 	Time unit.Time
 
-	// Speed is the speed of the camera, 0 to 1000 m/s. Its course is straight.
-	Speed unit.Velocity
+	Speed    unit.Velocity // of the camera on a straight course: 0 to 1000 m/s
+	Distance unit.Length   // from the camera to the object at first: more than 0 m, at most 10⁹ m
 
-	// Distance is the distance from the camera to the object at the beginning: more
-	// than 0 m and at most 10⁹ m.
-	Distance unit.Length
-
-	// Ahead is the angle by which the object lies ahead of abeam at the beginning,
-	// −90° to 90°: 0 is square to the course, 90° is dead ahead, −90° is astern.
+	// Ahead is the angle from abeam to the object at first: 0 is square to the
+	// course, 90° is dead ahead, and −90° is astern.
 	Ahead unit.Angle
 
-	// Density is the number of pixels per degree of the picture in the direction of
-	// the object: more than 0 and at most 10⁶.
-	Density float64
+	Density float64 // pixels per degree where the object is: more than 0, at most 10⁶
 }
 
 // Motion is how far an object moves in the picture.
 type Motion struct {
-	// Displacement is the way that the camera goes, in m: speed · time.
-	Displacement unit.Length
-
-	// Angle is the change of the object's direction as seen from the camera, in rad,
-	// positive towards the stern.
-	Angle unit.Angle
-
-	// Pixels is Angle in pixels: degrees · Density.
-	Pixels float64
+	Displacement unit.Length // of the camera: speed · time
+	Angle        unit.Angle  // by which the object's direction turns, positive towards the stern
+	Pixels       float64     // Angle in pixels: degrees · Density
 }
 
 // ImageMotion gives how far an object moves in the picture of a moving camera: the

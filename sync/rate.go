@@ -50,10 +50,8 @@ func decimal(s string, digits int) (Rate, bool) {
 //
 //   - A whole number: "25", or "25.00".
 //   - A fraction: "24000/1001".
-//   - A rate of 1000/1001 rounded to two decimals or more: "23.98" or "23.976",
-//     "29.97", "47.95" or "47.952", "59.94", "71.93" or "71.928", "95.90" or
-//     "95.904", "119.88". The text "23.97" is an error, because it is 24000/1001
-//     cut off, not rounded.
+//   - k · 1000/1001 rounded to 2 to 9 decimals, for k = 24, 30, 48, 60, 72, 96 and
+//     120: "23.98", "23.976" or "29.97". The text "23.97" is an error.
 func ParseRate(s string) (Rate, error) {
 	above, below, fraction := strings.Cut(s, "/")
 	if !fraction {
@@ -95,14 +93,13 @@ func (r Rate) MarshalText() ([]byte, error) {
 	return []byte(r.String()), nil
 }
 
-// UnmarshalText reads the forms of ParseRate. On an error r is unchanged.
+// UnmarshalText reads the forms of ParseRate.
 func (r *Rate) UnmarshalText(text []byte) error { return readText(r, text, ParseRate) }
 
 // Ratio gives the numerator and the denominator in lowest terms.
 func (r Rate) Ratio() (num, den int64) { return r.num, r.den }
 
-// Frequency gives the rate in floating point, with an error of at most half an
-// ulp.
+// Frequency gives the rate as the nearest float64.
 func (r Rate) Frequency() unit.Frequency {
 	if r.den == 0 {
 		return 0
@@ -110,9 +107,7 @@ func (r Rate) Frequency() unit.Frequency {
 	return unit.Frequency(r.float())
 }
 
-// Period gives the time from one frame to the next.
-//
-//	1 / rate
+// Period gives the time from one frame to the next, 1/rate.
 func (r Rate) Period() Seconds { return secondsOf(ratio{r.den, r.num}) }
 
 // Time gives the time at which frame n begins, if frame 0 begins at 0 s. Errors
@@ -149,15 +144,11 @@ func (r Rounding) String() string { return roundings.Name(r) }
 // MarshalText gives the name. An unknown Rounding is an error.
 func (r Rounding) MarshalText() ([]byte, error) { return roundings.Marshal(r) }
 
-// UnmarshalText reads a name. On an error r is unchanged.
+// UnmarshalText reads a name.
 func (r *Rounding) UnmarshalText(text []byte) error { return roundings.Unmarshal(r, text) }
 
-// Frame gives the number of the frame at time t. It is the inverse of Time: with
-// any rounding, the frame at Time(n) is n.
-//
-//	t · rate, rounded
-//
-// Use Nearest for a time that is known to the nanosecond only: it may lie just
+// Frame gives the number of the frame at time t, t · rate, rounded. It is the
+// inverse of Time: with any rounding, the frame at Time(n) is n. Use Nearest for a time that is known to the nanosecond only: it may lie just
 // before the frame that it came from.
 func (r Rate) Frame(t Seconds, rounding Rounding) (int64, error) {
 	c := newChecker()

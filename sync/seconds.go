@@ -10,7 +10,9 @@ import (
 
 // Seconds is an exact time: a fraction of two whole numbers, in lowest terms. The
 // zero value is 0 s.
-type Seconds struct{ num, den int64 } // 0 s is the zero value, and nothing else is
+type Seconds struct {
+	num, den int64 // 0 s is the zero value, and nothing else is
+}
 
 // NewSeconds gives num/den seconds. A time in nanoseconds is NewSeconds(ns, 1e9).
 // A den below 1 is an error.
@@ -42,7 +44,7 @@ func (s Seconds) Ratio() (num, den int64) {
 	return r.num, r.den
 }
 
-// Time gives the time in floating point, with an error of at most half an ulp.
+// Time gives the time as the nearest float64.
 func (s Seconds) Time() unit.Time { return unit.Time(s.ratio().float()) }
 
 // String gives text like "1001/24000 s" or "1001 s".
@@ -57,8 +59,7 @@ func (s Seconds) String() string {
 // MarshalText gives the text of String.
 func (s Seconds) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 
-// UnmarshalText reads text like "1001/24000 s" or "-3 s". On an error s is
-// unchanged.
+// UnmarshalText reads text like "1001/24000 s" or "-3 s".
 func (s *Seconds) UnmarshalText(text []byte) error { return readText(s, text, parseSeconds) }
 
 func parseSeconds(s string) (Seconds, error) {

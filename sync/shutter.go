@@ -15,8 +15,8 @@ import (
 // 172.8° at 24 frames a second is 1/50 s.
 type ShutterAngle struct{ turn ratio }
 
-// NewShutterAngle gives the angle of num/den degrees. An angle outside 0° to 360°,
-// an angle of 0°, and a den below 1 are errors.
+// NewShutterAngle gives the angle of num/den degrees. A den below 1, and an angle
+// outside 0° to 360°, 0° excluded, are errors.
 func NewShutterAngle(num, den int64) (ShutterAngle, error) {
 	if den <= 0 {
 		return ShutterAngle{}, fault("shutter angle", strconv.FormatInt(num, 10)+"/"+strconv.FormatInt(den, 10)+"°", "the denominator must be more than 0")
@@ -66,7 +66,7 @@ func (a ShutterAngle) MarshalText() ([]byte, error) {
 	return []byte(a.String()), nil
 }
 
-// UnmarshalText reads the forms of ParseShutterAngle. On an error a is unchanged.
+// UnmarshalText reads the forms of ParseShutterAngle.
 func (a *ShutterAngle) UnmarshalText(text []byte) error {
 	return readText(a, text, ParseShutterAngle)
 }
@@ -100,11 +100,9 @@ func (a ShutterAngle) Exposure(r Rate) (Seconds, error) {
 	return secondsOf(t), nil
 }
 
-// ShutterAngleOf gives the angle of an exposure at a frame rate. It is the inverse
-// of ShutterAngle.Exposure. An exposure outside 0 s to 1/rate, or of 0 s, is an
-// error.
-//
-//	360° · exposure · rate
+// ShutterAngleOf gives the angle of an exposure at a frame rate, 360° · exposure ·
+// rate. It is the inverse of ShutterAngle.Exposure. An exposure outside 0 s to
+// 1/rate, 0 s excluded, is an error.
 func ShutterAngleOf(exposure Seconds, r Rate) (ShutterAngle, error) {
 	if r.den == 0 {
 		return ShutterAngle{}, fault("rate", r.String(), "must be set")
@@ -134,16 +132,14 @@ func (p ShutterPhase) String() string { return shutterPhases.Name(p) }
 // MarshalText gives the name. An unknown ShutterPhase is an error.
 func (p ShutterPhase) MarshalText() ([]byte, error) { return shutterPhases.Marshal(p) }
 
-// UnmarshalText reads a name. On an error p is unchanged.
+// UnmarshalText reads a name.
 func (p *ShutterPhase) UnmarshalText(text []byte) error { return shutterPhases.Unmarshal(p, text) }
 
 // Interval gives the times at which the shutter opens and closes for frame n, if
 // the time of frame 0 is 0 s. With a rolling shutter they are those of row 0.
 //
-//	Leading  n/rate, n/rate + e
-//	Centred  n/rate − e/2, n/rate + e/2
-//
-// e is the exposure.
+//	Leading  n/rate to n/rate + exposure
+//	Centred  n/rate − exposure/2 to n/rate + exposure/2
 func (a ShutterAngle) Interval(r Rate, n int64, phase ShutterPhase) (opens, closes Seconds, err error) {
 	c := newChecker()
 	shutterPhases.Check(c, "shutter phase", phase)

@@ -22,12 +22,10 @@ type TimecodeSpec struct {
 // Timecode names frames by labels like "01:02:03:04": hours, minutes, seconds,
 // frames.
 //
-// A label is only a name. Compute the time between two frames from their indices,
-// with Rate.Time. Labels do not measure time: with drop they jump, and without
-// drop a labelled hour at a rate of 1000/1001 lasts 3.6 s more than an hour.
-//
-// Hours run on past 23, and labels of negative frames mirror those of positive
-// ones. For a clock that starts again each day, Wrap the index first.
+// Labels do not measure time: with drop they jump, and without drop a labelled hour
+// at a rate of 1000/1001 lasts 3.6 s more than an hour. Compute the time between two
+// frames from their indices, with Rate.Time. Hours run on past 23, and labels of
+// negative frames mirror those of positive ones. Source: SMPTE ST 12-1.
 type Timecode struct {
 	nominal uint64 // frames in a labelled second
 	drop    uint64 // labels skipped in each minute but the tenth
@@ -71,8 +69,8 @@ func NewTimecode(spec TimecodeSpec) (Timecode, error) {
 // tenMinutes is the number of frames in ten labelled minutes.
 func (tc Timecode) tenMinutes() uint64 { return 600*tc.nominal - 9*tc.drop }
 
-// Wrap gives the index of frame n within a day of 24 labelled hours: frame −1
-// becomes the last frame of the day.
+// Wrap gives the index of frame n within a day of 24 labelled hours, for a clock
+// that starts again each day: frame −1 becomes the last frame of the day.
 //
 //	n mod (86400 F − 1296 D)
 //
@@ -129,8 +127,6 @@ func (tc Timecode) digits() int {
 // "01:02:03;04" with it. Hours have two digits or more. Frame numbers have two
 // digits, and three at 100 and more frames a second. A negative label begins with
 // "-". The zero Timecode gives "".
-//
-// Source: SMPTE ST 12-1 for the count and the separators.
 func (tc Timecode) Format(n int64) string {
 	if tc.nominal == 0 {
 		return ""
@@ -168,11 +164,8 @@ func appendDigits(b []byte, v uint64, width int) []byte {
 //
 // F and D are those of Wrap.
 //
-// The separator before the frames must be ';' with drop and ':' without. A reader
-// that decided on drop by the separator would move a scene by 3.6 s an hour for
-// one mistyped character.
-//
-// Source: SMPTE ST 12-1.
+// The separator before the frames must be ';' with drop and ':' without, so that a
+// mistyped one is an error and does not move a scene by 3.6 s an hour.
 func (tc Timecode) Parse(s string) (int64, error) {
 	if tc.nominal == 0 {
 		return 0, fault("timecode", "without a rate", "must come from NewTimecode")

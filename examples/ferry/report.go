@@ -681,7 +681,7 @@ func (r *report) clocks(s *shoot) {
 				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
 		}
 	}
-	if t, err := timing.ClockSlip(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
+	if t, err := timing.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
 		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
 	if _, density, ok := s.array.Best(direction(math.Pi/2, 0)); ok {
