@@ -177,7 +177,7 @@ func (m *maker) plateGain() float64 {
 	for _, l := range m.shoot.Light {
 		brightest = max(brightest, l.CdM2)
 	}
-	if f, ok := m.shoot.plates[0].exposure.Saturation(brightest, m.shoot.Plates.ExposureIndex); ok {
+	if f, ok := m.shoot.plates[0].exposure.FractionOfSaturation(brightest, m.shoot.Plates.ExposureIndex); ok {
 		return f
 	}
 	return 1

@@ -8,7 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	stdsync "sync"
+	"sync"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
@@ -16,7 +16,7 @@ import (
 	"example.com/platewright/projection/offaxis"
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -43,7 +43,7 @@ type shoot struct {
 	views    [][]wall.View // by stage position, then by wall
 	stage    kit
 	finders  []projection.Camera // the stage camera at each of its positions
-	banding  sync.Banding
+	banding  timing.Banding
 	delivery sensor.Raster
 }
 
@@ -53,7 +53,7 @@ type kit struct {
 	curve    projection.Model // of the lens; nil where it has none
 	lens     lens.Lens
 	exposure sensor.Exposure
-	angle    sync.ShutterAngle
+	angle    timing.ShutterAngle
 	open     unit.Time
 	sharp    unit.Length // the circle of confusion
 	speed    float64     // saturation speed of a plate camera's photosites
@@ -85,10 +85,10 @@ func newShoot(s scenario) (shoot, error) {
 	out := shoot{scenario: s}
 	p := s.Plates
 	out.photo = take[sensor.Photosite](&g, "plates.photosite")(sensor.NewPhotosite(sensor.PhotositeSpec{
-		QuantumEfficiency: p.Photosite.QuantumEfficiency,
-		ReadNoise:         p.Photosite.ReadNoiseE,
-		Saturation:        p.Photosite.FullWellE,
-		Gain:              float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
+		QuantumEfficiency:  p.Photosite.QuantumEfficiency,
+		ReadNoise:          p.Photosite.ReadNoiseE,
+		SaturationCapacity: p.Photosite.FullWellE,
+		Gain:               float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
 	}))
 	num, den := p.Rate.Ratio()
 	common, tallest := len(g.faults), 0
@@ -101,7 +101,7 @@ func newShoot(s scenario) (shoot, error) {
 		out.plates = append(out.plates, r)
 		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
 			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
-			Rate: sensor.FrameRate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
+			Rate: sensor.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
 		})))
 		out.cameras = append(out.cameras, newCamera(&mine, "", r.curve, format, lens, c.place()))
 		shared := c.Format == nil && c.Lens == nil
@@ -135,7 +135,7 @@ func newShoot(s scenario) (shoot, error) {
 		}
 		if len(g.faults) == common {
 			out.array = take[rig.Rig](&g, "")(named(p)(rig.New(spec)))
-			out.seams = stdsync.OnceValue(out.array.Seams)
+			out.seams = sync.OnceValue(out.array.Seams)
 		}
 		for i := 0; i < len(out.cameras) && len(g.faults) == common; i++ {
 			spec.Cameras = out.cameras[i : i+1]
@@ -170,8 +170,8 @@ func newShoot(s scenario) (shoot, error) {
 			g.note(field+".position_m", errors.New("must be within the surround, and above its ground"))
 		}
 	}
-	out.banding = take[sync.Banding](&g, "stage_camera")(sync.NewBanding(sync.BandingSpec{
-		Camera: c.Rate, Refresh: s.Drive.Refresh, Duty: s.Drive.Duty,
+	out.banding = take[timing.Banding](&g, "stage_camera")(timing.NewBanding(timing.BandingSpec{
+		Camera: c.Rate, Refresh: s.Drive.Refresh, DutyCycle: s.Drive.Duty,
 		Exposure: out.stage.open, RowTime: unit.Time(c.RowTimeUs) * unit.Micro, Rows: c.Format.Rows,
 	}))
 	out.delivery = sensor.Raster(s.Delivery)
@@ -191,7 +191,7 @@ func saturationSpeed(p sensor.Photosite, f formatSpec) (float64, error) {
 	return sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
 }
 
-func newKit(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, shutterDeg, index float64) kit {
+func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate, shutterDeg, index float64) kit {
 	var r kit
 	r.format = take[sensor.Format](g, field+"format")(sensor.NewFormat(sensor.FormatSpec{
 		Raster: raster(f), Width: unit.Length(f.WidthMm) * mm, Height: unit.Length(f.HeightMm) * mm,
@@ -199,11 +199,11 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 	r.curve = curve(g, field+"lens", l)
 	r.lens = take[lens.Lens](g, field+"lens")(lens.New(lens.Spec{
 		FocalLength: l.focalLength(f), FNumber: l.FNumber,
-		Projection: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+		Model: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle: l.maxAngle(),
 	}))
 	// Through text, so that 172.8 stays the fraction 864/5.
-	r.angle = take[sync.ShutterAngle](g, field+"shutter_deg")(sync.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
+	r.angle = take[timing.ShutterAngle](g, field+"shutter_deg")(timing.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
 	open, err := r.angle.Exposure(rate)
 	g.note(field+"shutter_deg", err)
 	r.open = open.Time()
@@ -214,9 +214,8 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 	}
 	if len(g.faults) == 0 {
 		r.sharp = unit.Length(l.SharpPhotosites) * f.pitch()
-		if _, ok := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp); !ok {
-			g.note(field+"lens", errors.New("focus_m must be beyond the focal length, and sharp_photosites less than the width of the aperture"))
-		}
+		_, err := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp)
+		g.note(field+"lens", err)
 	}
 	pitch, down := r.format.Pitch()
 	if d := float64(pitch - down); math.Abs(d) > 1e-6*float64(pitch) {
