@@ -8,13 +8,13 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	stdsync "sync"
+	"sync"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
 	"example.com/platewright/projection"
 	"example.com/platewright/sensor"
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -41,7 +41,7 @@ type shoot struct {
 	views    [][]wall.View // by stage position, then by wall
 	stage    rig
 	finders  []projection.Camera // the stage camera at each of its positions
-	banding  sync.Banding
+	banding  timing.Banding
 	delivery sensor.Raster
 }
 
@@ -51,7 +51,7 @@ type rig struct {
 	curve    projection.Model // of the lens; nil where it has none
 	lens     lens.Lens
 	exposure sensor.Exposure
-	angle    sync.ShutterAngle
+	angle    timing.ShutterAngle
 	open     unit.Time
 	sharp    unit.Length // the circle of confusion
 	speed    float64     // saturation speed of a plate camera's photosites
@@ -133,7 +133,7 @@ func newShoot(s scenario) (shoot, error) {
 		}
 		if len(g.faults) == common {
 			out.array = take[projection.Array](&g, "")(named(p)(projection.NewArray(spec)))
-			out.seams = stdsync.OnceValue(out.array.Seams)
+			out.seams = sync.OnceValue(out.array.Seams)
 		}
 		for i := 0; i < len(out.cameras) && len(g.faults) == common; i++ {
 			spec.Cameras = out.cameras[i : i+1]
@@ -168,8 +168,8 @@ func newShoot(s scenario) (shoot, error) {
 			g.note(field+".position_m", errors.New("must be within the surround, and above its ground"))
 		}
 	}
-	out.banding = take[sync.Banding](&g, "stage_camera")(sync.NewBanding(sync.BandingSpec{
-		Camera: c.Rate, Refresh: s.Drive.Refresh, Duty: s.Drive.Duty,
+	out.banding = take[timing.Banding](&g, "stage_camera")(timing.NewBanding(timing.BandingSpec{
+		Camera: c.Rate, Refresh: s.Drive.Refresh, DutyCycle: s.Drive.Duty,
 		Exposure: out.stage.open, RowTime: unit.Time(c.RowTimeUs) * unit.Micro, Rows: c.Format.Rows,
 	}))
 	out.delivery = sensor.Raster(s.Delivery)
@@ -189,7 +189,7 @@ func saturationSpeed(p sensor.Photosite, f formatSpec) (float64, error) {
 	return sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
 }
 
-func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, shutterDeg, index float64) rig {
+func newRig(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate, shutterDeg, index float64) rig {
 	var r rig
 	r.format = take[sensor.Format](g, field+"format")(sensor.NewFormat(sensor.FormatSpec{
 		Raster: raster(f), Width: unit.Length(f.WidthMm) * mm, Height: unit.Length(f.HeightMm) * mm,
@@ -197,11 +197,11 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 	r.curve = curve(g, field+"lens", l)
 	r.lens = take[lens.Lens](g, field+"lens")(lens.New(lens.Spec{
 		FocalLength: l.focalLength(f), FNumber: l.FNumber,
-		Projection: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+		Model: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle: l.maxAngle(),
 	}))
 	// Through text, so that 172.8 stays the fraction 864/5.
-	r.angle = take[sync.ShutterAngle](g, field+"shutter_deg")(sync.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
+	r.angle = take[timing.ShutterAngle](g, field+"shutter_deg")(timing.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
 	open, err := r.angle.Exposure(rate)
 	g.note(field+"shutter_deg", err)
 	r.open = open.Time()
@@ -212,9 +212,8 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 	}
 	if len(g.faults) == 0 {
 		r.sharp = unit.Length(l.SharpPhotosites) * f.pitch()
-		if _, ok := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp); !ok {
-			g.note(field+"lens", errors.New("focus_m must be beyond the focal length, and sharp_photosites less than the width of the aperture"))
-		}
+		_, err := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp)
+		g.note(field+"lens", err)
 	}
 	pitch, down := r.format.Pitch()
 	if d := float64(pitch - down); math.Abs(d) > 1e-6*float64(pitch) {

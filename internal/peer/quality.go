@@ -92,6 +92,24 @@ func resample[T warp.Sample](pix []T, side, size int, to scenes.Affine, opts war
 	return out, warp.Warp(context.Background(), dst, src, m, opts)
 }
 
+// give hands OpenCV a square source and the maps of a square target.
+func give(py *peerProcess, folder string, src []float32, side, size int, to scenes.Affine) error {
+	xs, ys := make([]float32, size*size), make([]float32, size*size)
+	for i := range xs {
+		x, y := to.At(float64(i%size)+0.5, float64(i/size)+0.5)
+		xs[i], ys[i] = float32(x-0.5), float32(y-0.5)
+	}
+	file := func(name string) string { return filepath.Join(folder, name) }
+	if err := errors.Join(write(file("source"), src), write(file("xs"), xs), write(file("ys"), ys)); err != nil {
+		return err
+	}
+	if _, err := py.ask("source", "float32", side, side, 1); err != nil {
+		return err
+	}
+	_, err := py.ask("maps", size, size)
+	return err
+}
+
 // remapped is what OpenCV makes of the source and the maps it was given.
 func remapped(py *peerProcess, out, filter string, size int) ([]float32, error) {
 	if _, err := py.ask("remap", filter, "maps"); err != nil {
@@ -144,18 +162,7 @@ Turned by 17° and moved by parts of a pixel, float32; theirs: OpenCV's remap (c
 			to := scenes.Turned(size, size, scale, 0.3, float64(side)/2+0.37, float64(side)/2-0.21)
 			src := scenes.Frame(scene, side, side, points, scenes.Affine{XX: 1, YY: 1})
 			truth := scenes.Frame(scene, size, size, points, to)
-			xs, ys := make([]float32, size*size), make([]float32, size*size)
-			for i := range xs {
-				x, y := to.At(float64(i%size)+0.5, float64(i/size)+0.5)
-				xs[i], ys[i] = float32(x-0.5), float32(y-0.5)
-			}
-			if err := errors.Join(write(file("source"), src), write(file("xs"), xs), write(file("ys"), ys)); err != nil {
-				return err
-			}
-			if _, err := py.ask("source", "float32", side, side, 1); err != nil {
-				return err
-			}
-			if _, err := py.ask("maps", size, size); err != nil {
+			if err := give(py, folder, src, side, size, to); err != nil {
 				return err
 			}
 			fmt.Print(name)
@@ -255,11 +262,6 @@ Contrast left of waves of so many cycles a target pixel at 25° to its axes, dB:
 			scene := scenes.Grating(f*magnification*c, f*magnification*s, 1)
 			src := scenes.Frame(scene, side, side, points, scenes.Affine{XX: 1, YY: 1})
 			to := scenes.Affine{XX: 1 / magnification, YY: 1 / magnification}
-			xs, ys := make([]float32, size*size), make([]float32, size*size)
-			for i := range xs {
-				x, y := to.At(float64(i%size)+0.5, float64(i/size)+0.5)
-				xs[i], ys[i] = float32(x-0.5), float32(y-0.5)
-			}
 			contrast := func(pix []float32) float64 {
 				sum, count := 0.0, 0
 				for y := 6; y < size-6; y++ {
@@ -271,13 +273,7 @@ Contrast left of waves of so many cycles a target pixel at 25° to its axes, dB:
 				}
 				return 10 * math.Log10(sum/float64(count)/(scenes.GratingAmplitude*scenes.GratingAmplitude/2))
 			}
-			if err := errors.Join(write(file("source"), src), write(file("xs"), xs), write(file("ys"), ys)); err != nil {
-				return err
-			}
-			if _, err := py.ask("source", "float32", side, side, 1); err != nil {
-				return err
-			}
-			if _, err := py.ask("maps", size, size); err != nil {
+			if err := give(py, folder, src, side, size, to); err != nil {
 				return err
 			}
 			if err := write(file("source"), codes(src)); err != nil {

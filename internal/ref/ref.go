@@ -55,39 +55,44 @@ type Tolerance struct {
 	Kind  string // "exact", "abs", "rel", "ulp"
 }
 
-// Near checks a number against the reference value of the id. Extra arguments
-// say which of several values of one id it is, and appear in the message.
+// String is the tolerance as it is written in the index.
+func (tol Tolerance) String() string {
+	if tol.Kind == "exact" {
+		return tol.Kind
+	}
+	return fmt.Sprint(tol.Value, " ", tol.Kind)
+}
+
+// Near checks a number against the reference value of the id. NaN is near
+// nothing, and an infinity only to itself. Extra arguments say which of several
+// values of one id it is, and appear in the message.
 func Near[T ~float64](t testing.TB, id string, got, want T, which ...any) {
 	t.Helper()
-	e, ok := lookup(t, id)
-	if !ok {
-		return
+	if e, ok := lookup(t, id); ok {
+		e.near(t, float64(got), float64(want), which)
 	}
-	what := label(id, which)
-	switch tol := e.Tolerance; tol.Kind {
-	case "abs":
-		near.Abs(t, what, got, want, T(tol.Value), e.Reason)
-	case "rel":
-		near.Rel(t, what, got, want, tol.Value, e.Reason)
+}
+
+func (e Entry) near(t testing.TB, got, want float64, which []any) {
+	t.Helper()
+	allowed := e.Tolerance.Value // 0 if exact
+	switch e.Tolerance.Kind {
 	case "ulp":
-		near.ULP(t, what, got, want, uint64(tol.Value), e.Reason)
-	default:
-		near.Abs(t, what, got, want, 0, e.Reason)
+		near.ULP(t, e.label(which), got, want, uint64(allowed), e.basis())
+		return
+	case "rel":
+		allowed *= math.Abs(want)
+	}
+	if off := math.Abs(got - want); got != want && !(off <= allowed && !math.IsInf(off, 0)) {
+		t.Errorf("%s: got %.17g, want %.17g: off by %.3g, allowed %.3g, %s", e.label(which), got, want, off, allowed, e.basis())
 	}
 }
 
 // Equal checks a value that has no tolerance: a count, a label, a yes or no.
 func Equal[T comparable](t testing.TB, id string, got, want T, which ...any) {
 	t.Helper()
-	e, ok := lookup(t, id)
-	if !ok {
-		return
-	}
-	if e.Tolerance.Kind != "exact" {
-		t.Errorf("%s: the index gives a tolerance, but the check is exact", id)
-	}
-	if got != want {
-		t.Errorf("%s: got %v, want %v", label(id, which), got, want)
+	if e, ok := lookup(t, id); ok && e.has(t, "exact") && got != want {
+		t.Errorf("%s: got %v, want %v, %s", e.label(which), got, want, e.basis())
 	}
 }
 
@@ -96,23 +101,30 @@ func Equal[T comparable](t testing.TB, id string, got, want T, which ...any) {
 // tolerance must be absolute.
 func Within(t testing.TB, id string, err float64, which ...any) {
 	t.Helper()
-	e, ok := lookup(t, id)
-	if !ok {
-		return
-	}
-	if e.Tolerance.Kind != "abs" {
-		t.Errorf("%s: the index gives no absolute tolerance", id)
-	}
-	if !(err >= 0 && err <= e.Tolerance.Value) {
-		t.Errorf("%s: error %.3g, allowed %.3g (%s)", label(id, which), err, e.Tolerance.Value, e.Reason)
+	if e, ok := lookup(t, id); ok && e.has(t, "abs") && !(err >= 0 && err <= e.Tolerance.Value) {
+		t.Errorf("%s: error %.3g, %s", e.label(which), err, e.basis())
 	}
 }
 
-func label(id string, which []any) string {
-	if len(which) == 0 {
-		return id
+// has fails the test unless the tolerance is of a kind.
+func (e Entry) has(t testing.TB, kind string) bool {
+	t.Helper()
+	if e.Tolerance.Kind != kind {
+		t.Errorf("%s: the check needs a tolerance of kind %s, the index gives %s", e.ID, kind, e.Tolerance)
 	}
-	return id + " (" + strings.TrimSuffix(fmt.Sprintln(which...), "\n") + ")"
+	return e.Tolerance.Kind == kind
+}
+
+// basis says what the check rests on.
+func (e Entry) basis() string {
+	return fmt.Sprintf("%s (%s); %s: %s", e.Tolerance, e.Reason, e.Provenance, e.Source)
+}
+
+func (e Entry) label(which []any) string {
+	if len(which) == 0 {
+		return e.ID
+	}
+	return e.ID + " (" + strings.TrimSuffix(fmt.Sprintln(which...), "\n") + ")"
 }
 
 var load = sync.OnceValues(func() (map[string]Entry, error) {

@@ -19,12 +19,12 @@ type Layer[T Sample] struct {
 
 	// Feather is the width over which the layer fades: at its limits in source
 	// px, at seams in the unit of what places them, which are source px for
-	// margins and the unit of the Standing else.
+	// margins and the unit of the Priority else.
 	Feather float64
 
-	// Standing, where it is not nil, places the seams instead of the margin:
+	// Priority, where it is not nil, places the seams instead of the margin:
 	// the layer that stands highest is shown. All layers have one, or none has.
-	Standing *Standing
+	Priority *Priority
 }
 
 // Blend fills dst with a weighted mean of what its pixels see of several
@@ -42,7 +42,7 @@ type Layer[T Sample] struct {
 // So each pixel shows the layer that sees it farthest from its limits, and
 // others only as far as their margins come within their feather of that.
 //
-// Where layers have a Standing p, a seam lies where the standings are equal,
+// Where layers have a Priority p, a seam lies where the priorities are equal,
 // and a layer gives way to a higher one as far as that has come up itself:
 //
 //	seamᵢ = min over j of 1 − min(1, aⱼ/aᵢ)·(1 − s(1 + (pᵢ − pⱼ)/Fᵢ)),   a = s(m/F)
@@ -53,7 +53,7 @@ type Layer[T Sample] struct {
 // an earlier layer that stands as high.
 //
 // A source without limits, as a full panorama, has infinite margins: without
-// standings it hides every layer that has limits, and shares with its like, in
+// priorities it hides every layer that has limits, and shares with its like, in
 // equal parts, or, with feathers of 0, leaves all to the first.
 //
 // A layer is sampled only where it has weight. Several target-sized frames are
@@ -89,15 +89,15 @@ func (l *layer[T]) amplify(pixels []float32) {
 }
 
 // rank is what a run of target pixels, of one cell, has of a layer: how it
-// stands against the others, by its margin or its Standing.
+// stands against the others, by its margin or its Priority.
 type rank struct {
 	row, col  int
-	low, high float64 // bounds of the standing over the run; high NaN: nothing is seen
+	low, high float64 // bounds of the priority over the run; high NaN: nothing is seen
 	full      bool    // nothing of it fades at a limit, nor is any pixel unseen
 	margin    [3]float64
 	smooth    bool // the margin is margin[0] + u·(margin[1] + u·margin[2]), and all of the run is seen
 
-	standing [cellSide]float64
+	priority [cellSide]float64
 	fade     [cellSide]float64 // at the limits of the source; 0 where it does not see
 }
 
@@ -158,10 +158,10 @@ func (l *layer[T]) bound(p *rank, y, x0, x1 int) {
 		p.low, p.high = l.m.bounds(p.row, p.col, y)
 	}
 	p.full = true // by margin, low says it all
-	if l.standing != nil {
+	if l.priority != nil {
 		p.full = p.low >= l.feather
 		if p.high == p.high {
-			p.low, p.high = l.standing.bounds(y, x0, x1)
+			p.low, p.high = l.priority.bounds(y, x0, x1)
 		}
 	}
 }
@@ -215,8 +215,8 @@ func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []floa
 	for _, k := range s.joined {
 		p := &s.ranks[k]
 		for i := range n {
-			if p.fade[i] > 0 && (leader[i] < 0 || p.standing[i] > highest[i]) {
-				highest[i], leader[i] = p.standing[i], k
+			if p.fade[i] > 0 && (leader[i] < 0 || p.priority[i] > highest[i]) {
+				highest[i], leader[i] = p.priority[i], k
 			}
 		}
 	}
@@ -229,11 +229,11 @@ func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []floa
 			seam := 0.0
 			switch {
 			case p.fade[i] == 0:
-			case l.standing != nil:
+			case l.priority != nil:
 				seam = j.seam(k, i, s)
-			case p.standing[i] < highest[i]:
+			case p.priority[i] < highest[i]:
 				if l.feather > 0 {
-					seam = smoothstep(1 + (p.standing[i]-highest[i])/l.feather)
+					seam = smoothstep(1 + (p.priority[i]-highest[i])/l.feather)
 				}
 			case l.feather > 0 || leader[i] == k:
 				seam = 1
@@ -279,37 +279,37 @@ func (l *layer[T]) rank(p *rank, y, x0, n int, s *scratch) {
 		for i := range n {
 			u := (float64(x0+i) + 0.5 - cx) / hx
 			margin := p.margin[0] + u*(p.margin[1]+u*p.margin[2])
-			p.standing[i], p.fade[i] = margin, fade(margin, l.feather)
+			p.priority[i], p.fade[i] = margin, fade(margin, l.feather)
 		}
 	} else {
 		l.m.positions(p.row, p.col, y, x0, s.xs[:n], s.ys[:n])
 		for i := range n {
 			if s.xs[i] != s.xs[i] {
-				p.standing[i], p.fade[i] = 0, 0
+				p.priority[i], p.fade[i] = 0, 0
 				continue
 			}
 			margin := l.m.marginAt(s.xs[i], s.ys[i])
-			p.standing[i], p.fade[i] = margin, fade(margin, l.feather)
+			p.priority[i], p.fade[i] = margin, fade(margin, l.feather)
 		}
 	}
-	if l.standing != nil {
+	if l.priority != nil {
 		for i := range n {
-			p.standing[i] = l.standing.at(float64(x0+i)+0.5, float64(y)+0.5)
+			p.priority[i] = l.priority.at(float64(x0+i)+0.5, float64(y)+0.5)
 		}
 	}
 }
 
 // seam is what the other layers leave of layer k at pixel i of a run, where
-// standings place the seams.
+// priorities place the seams.
 func (j *job[T]) seam(k, i int, s *scratch) float64 {
-	l, own, fade := &j.layers[k], s.ranks[k].standing[i], s.ranks[k].fade[i]
+	l, own, fade := &j.layers[k], s.ranks[k].priority[i], s.ranks[k].fade[i]
 	left := 1.0
 	for _, o := range s.joined {
 		p := &s.ranks[o]
 		if o == k || p.fade[i] == 0 {
 			continue
 		}
-		other, beside := p.standing[i], 0.0
+		other, beside := p.priority[i], 0.0
 		switch {
 		case own > other, own == other && (l.feather > 0 || k < o): // both may be infinite
 			continue

@@ -47,13 +47,13 @@ func ExampleFindSeams() {
 		})
 		layers[i].Frame = f
 	}
-	standings, err := warp.FindSeams(ctx, layers, warp.SeamOptions{Pitch: 4})
+	priorities, err := warp.FindSeams(ctx, layers, warp.SeamOptions{Pitch: 4})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	for x := 140.0; x <= 170; x += 6 {
-		p, _ := standings[0].At(x, 50)
+		p, _ := priorities[0].At(x, 50)
 		fmt.Printf("%.0f px: %+.0f px\n", x, p)
 	}
 	// Output:
@@ -67,12 +67,12 @@ func ExampleFindSeams() {
 
 // A close-up of the far shore within a wide plate stands an octave higher for
 // each doubling of its pixels, an octave being worth 64 px here.
-func ExampleDensity() {
+func ExampleSamplingPriority() {
 	ctx := context.Background()
 	target := flat(400, 400)
 	near, _ := warp.NewMap(ctx, target, scaled{flat(800, 800), 4, 100}, warp.MapOptions{})
-	standing, err := warp.NewStanding(ctx, warp.StandingSpec{Width: 400, Height: 400, Pitch: 16, At: warp.Density(near, 64)})
-	p, _ := standing.At(200, 200)
+	priority, err := warp.NewPriority(ctx, warp.PrioritySpec{Width: 400, Height: 400, Pitch: 16, At: warp.SamplingPriority(near, 64)})
+	p, _ := priority.At(200, 200)
 	fmt.Println(math.Round(p), err)
 	// Output: 128 <nil>
 }

@@ -31,7 +31,7 @@ const (
 // is above: 30 dB of its energy from a scale of 1.25 on, 35 dB from 2 on.
 type bell struct {
 	radius float64
-	shape  *lanes.Bell
+	shape  *lanes.RadialKernel
 	// From the scale from on the result goes over to the bell's, and is that
 	// from full on: the scale of the longer axis, but see part.
 	from, full float64
@@ -62,10 +62,10 @@ var (
 	// 70 dB of the mean of the box's over all directions.
 	area = bell{radius: 1.1, shape: areaShape, from: 2, full: 2.4, narrowest: 1.25, finest: 3.5, variance: 1. / 12, texel: 1. / 12, least: 2}
 
-	softShape  = lanes.NewBell(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
-	firmShape  = lanes.NewBell(-3.87826122, 18.4377027, -35.6668047, 32.5429785, -10.4356153)
-	sharpShape = lanes.NewBell(2.42091496, -13.7252565, 29.7779434, -32.9273931, 15.4537912)
-	areaShape  = lanes.NewBell(0.638692961, 5.55326096, -49.686222, 96.6634012, -52.1691331)
+	softShape  = lanes.NewRadialKernel(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
+	firmShape  = lanes.NewRadialKernel(-3.87826122, 18.4377027, -35.6668047, 32.5429785, -10.4356153)
+	sharpShape = lanes.NewRadialKernel(2.42091496, -13.7252565, 29.7779434, -32.9273931, 15.4537912)
+	areaShape  = lanes.NewRadialKernel(0.638692961, 5.55326096, -49.686222, 96.6634012, -52.1691331)
 )
 
 // bellOf is that of a filter which has footprints.

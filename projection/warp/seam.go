@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"example.com/platewright/internal/lanes"
+	"example.com/platewright/internal/mincut"
 	"example.com/platewright/internal/valid"
 )
 
@@ -32,7 +33,7 @@ type SeamOptions struct {
 }
 
 // FindSeams finds where layers of a blend can meet with the least to be seen,
-// and gives each a Standing that makes Blend put its seams there.
+// and gives each a Priority that makes Blend put its seams there.
 //
 // On a grid over the target, the cost of a seam is the sum, over the steps
 // between neighbouring nodes that it cuts, of
@@ -47,7 +48,7 @@ type SeamOptions struct {
 // limits of either layer by its feather; where the two overlap by less it lies
 // where margins are equal.
 //
-// The standings are distances from the seams in target pixels, positive where
+// The priorities are distances from the seams in target pixels, positive where
 // the layer is shown, so that there the feather is a width in target pixels.
 // They hold for all frames of a sequence in which nothing near the seams moves.
 // Where the target has a method WrapX that says so, seams run across its left
@@ -64,7 +65,7 @@ type SeamOptions struct {
 // and Transfer, SIGGRAPH (2001), 2.2, for the cost; V. Kwatra et al., Graphcut
 // Textures, SIGGRAPH (2003), 3, for the cut; Y. Boykov and V. Kolmogorov, IEEE
 // Trans. PAMI 26 (2004), 1124, for how it is found.
-func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) ([]*Standing, error) {
+func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) ([]*Priority, error) {
 	if opts.Pitch == 0 {
 		opts.Pitch = 16
 	}
@@ -91,7 +92,7 @@ func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOption
 			opts.Progress(k+1, len(layers))
 		}
 	}
-	return f.standings(ctx, len(layers), opts.Workers)
+	return f.priorities(ctx, len(layers), opts.Workers)
 }
 
 func checkSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) error {
@@ -159,13 +160,13 @@ func (f *seamFinder[T]) add(ctx context.Context, k int) error {
 	if err != nil {
 		return err
 	}
-	g := newFlow(claims, f.columns, f.ny, f.wrap, f.opts.Length)
-	if err := g.solve(ctx); err != nil {
+	g, nodes := newGraph(claims, f.columns, f.ny, f.wrap, f.opts.Length)
+	ofNew, err := mincut.Cut(ctx, g)
+	if err != nil {
 		return err
 	}
-	leads := g.leads()
-	for n, i := range g.nodes {
-		claims[i].goes = leads[n]
+	for n, i := range nodes {
+		claims[i].goes = ofNew[n]
 	}
 	for i, c := range claims {
 		if c.goes {
@@ -249,10 +250,11 @@ const (
 	maxCost  = 1 << 26
 )
 
-// newFlow makes the network. Costs become whole numbers, so that sums are exact
-// and the cut the same in any order.
-func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
-	g := &flow{}
+// newGraph makes the network of the contested nodes, from the earlier layers (the
+// source) to the new one (the sink), and says which nodes of the grid they are.
+// Costs become whole numbers, so that sums are exact and the cut the same in any
+// order.
+func newGraph(claims []claim, nx, ny int, wrap bool, length float64) (g mincut.Graph, nodes []int) {
 	index := make([]int32, len(claims))
 	mean, count := 0.0, 0.0
 	for i, c := range claims {
@@ -260,15 +262,15 @@ func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
 		if c.stays || c.goes {
 			continue
 		}
-		index[i] = int32(len(g.nodes))
-		g.nodes = append(g.nodes, i)
+		index[i] = int32(len(nodes))
+		nodes = append(nodes, i)
 		if c.cost < math.MaxFloat64 {
 			count++
 			mean += (c.cost - mean) / count
 		}
 	}
-	n := len(g.nodes)
-	g.beside, g.room, g.excess = make([][4]int32, n), make([][4]int32, n), make([]int64, n)
+	n := len(nodes)
+	g = mincut.Graph{Neighbours: make([][4]int32, n), Capacity: make([][4]int32, n), Terminal: make([]int64, n)}
 	whole := func(cost float64) int32 {
 		switch {
 		case cost == 0:
@@ -278,10 +280,10 @@ func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
 		}
 		return int32(math.Round(cost / mean * meanCost))
 	}
-	for n, i := range g.nodes {
+	for n, i := range nodes {
 		here := claims[i].cost
 		for d, o := range neighbours(i, nx, ny, wrap) {
-			g.beside[n][d] = -1
+			g.Neighbours[n][d] = -1
 			if o < 0 || o == i || claims[o].void {
 				continue
 			}
@@ -290,16 +292,16 @@ func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
 				there, off = here, claims[i].off
 			}
 			step := math.Round(length * (1 + (claims[i].off+off)/2) * meanCost)
-			room := whole(here) + whole(there) + max(int32(step), 1)
+			capacity := whole(here) + whole(there) + max(int32(step), 1)
 			switch {
 			case claims[o].stays:
-				g.excess[n] += int64(room)
+				g.Terminal[n] += int64(capacity)
 			case claims[o].goes:
-				g.excess[n] -= int64(room)
+				g.Terminal[n] -= int64(capacity)
 			default:
-				g.beside[n][d], g.room[n][d] = index[o], room
+				g.Neighbours[n][d], g.Capacity[n][d] = index[o], capacity
 			}
 		}
 	}
-	return g
+	return g, nodes
 }

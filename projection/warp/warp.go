@@ -86,7 +86,7 @@ type layer[T Sample] struct {
 	pointwise bool
 	gain      [4]float32
 	feather   float64
-	standing  *Standing // nil: the margin
+	priority  *Priority // nil: the margin
 }
 
 var pools [3]sync.Pool
@@ -116,7 +116,7 @@ func (j *job[T]) release() {
 	j.one[0] = Layer[T]{}
 	j.dst, j.coverage = Frame[T]{}, Frame[float32]{}
 	for i := range j.layers {
-		j.layers[i].m, j.layers[i].standing = nil, nil
+		j.layers[i].m, j.layers[i].priority = nil, nil
 		if len(j.layers[i].levels) > 0 {
 			j.layers[i].levels[0] = level[T]{}
 		}
@@ -137,7 +137,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	j.layers = extend(j.layers, len(layers))
 	for i := range layers {
 		l, in := &j.layers[i], &layers[i]
-		l.m, l.feather, l.standing, l.gain = in.Map, in.Feather, in.Standing, gains(in.Gain)
+		l.m, l.feather, l.priority, l.gain = in.Map, in.Feather, in.Priority, gains(in.Gain)
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
 		l.filter, l.kernels, l.bell = opts.Filter, opts.Filter.separable(), bellOf(opts.Filter, opts.Minify)
 		l.edge, l.fill = opts.Edge, j.fill
@@ -224,11 +224,11 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		if r := valid.Closed[float64](0, maxSide); blend && !r.Contains(l.Feather) {
 			c.Number(name("Feather"), l.Feather, "px", r)
 		}
-		switch s := l.Standing; {
-		case (s == nil) != (layers[0].Standing == nil):
-			c.Fault(name("Standing"), "of some layers only", "must be given for all or for none")
+		switch s := l.Priority; {
+		case (s == nil) != (layers[0].Priority == nil):
+			c.Fault(name("Priority"), "of some layers only", "must be given for all or for none")
 		case s != nil && (s.width != dst.width || s.height != dst.height):
-			c.Fault(name("Standing"), fmt.Sprintf("%d × %d px", s.width, s.height), "must be as the target, %d × %d px", dst.width, dst.height)
+			c.Fault(name("Priority"), fmt.Sprintf("%d × %d px", s.width, s.height), "must be as the target, %d × %d px", dst.width, dst.height)
 		}
 	}
 	return c.Err()

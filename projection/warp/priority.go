@@ -10,38 +10,38 @@ import (
 // maxNodes is the most nodes of a grid over a target: 256 MB of float32.
 const maxNodes = 1 << 26
 
-// StandingSpec says how a layer stands against others over a target.
-type StandingSpec struct {
+// PrioritySpec says how a layer stands against others over a target.
+type PrioritySpec struct {
 	Width, Height int // of the target, px
 
 	// Pitch is the distance of the nodes at which At is asked, px. It is made
 	// smaller until it divides the side.
 	Pitch int
 
-	// At gives the standing at a target position, within [0, Width] × [0,
+	// At gives the priority at a target position, within [0, Width] × [0,
 	// Height], the edges of the raster included. It is asked once a node, from
 	// one goroutine. Where it gives NaN the nearest node that has a value
 	// stands in; infinities count as ±2²⁴.
 	At func(x, y float64) float64
 }
 
-// Standing is how a layer stands against others over a target: Blend shows the
+// Priority is how a layer stands against others over a target: Blend shows the
 // one that stands highest, and fades over the layer's feather in the same unit.
 // Let a layer stand by its distance in target pixels from where it is to end,
 // negative beyond, and the feather is the width of the fade in target pixels.
 //
 // It is a grid of values, bilinear between nodes, so it never jumps; it is
 // immutable and safe for concurrent use.
-type Standing struct {
+type Priority struct {
 	width, height int
 	nx, ny        int // nodes
 	perX, perY    float64
 	values        []float32
 }
 
-// NewStanding evaluates a standing at the nodes of its grid. It returns the
+// NewPriority evaluates a priority at the nodes of its grid. It returns the
 // context's error when cancelled.
-func NewStanding(ctx context.Context, spec StandingSpec) (*Standing, error) {
+func NewPriority(ctx context.Context, spec PrioritySpec) (*Priority, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
 	c.Int("Width", spec.Width, "px", 1, maxSide)
@@ -73,20 +73,20 @@ func NewStanding(ctx context.Context, spec StandingSpec) (*Standing, error) {
 }
 
 // newGrid lays nodes over a target, the edges included.
-func newGrid(width, height, pitch int) *Standing {
-	s := &Standing{width: width, height: height, nx: (width+pitch-1)/pitch + 1, ny: (height+pitch-1)/pitch + 1}
+func newGrid(width, height, pitch int) *Priority {
+	s := &Priority{width: width, height: height, nx: (width+pitch-1)/pitch + 1, ny: (height+pitch-1)/pitch + 1}
 	s.perX, s.perY = float64(s.nx-1)/float64(width), float64(s.ny-1)/float64(height)
 	return s
 }
 
 // node is the target position of a node.
-func (s *Standing) node(k, i int) (x, y float64) {
+func (s *Priority) node(k, i int) (x, y float64) {
 	return float64(s.width) * float64(k) / float64(s.nx-1), float64(s.height) * float64(i) / float64(s.ny-1)
 }
 
 // fill gives every NaN the value of the nearest node, in steps along the grid,
 // that has one; without any, 0.
-func (s *Standing) fill() {
+func (s *Priority) fill() {
 	var queue []int
 	for i, v := range s.values {
 		if v == v {
@@ -145,15 +145,15 @@ func neighbours(i, nx, ny int, wrap bool) (n [4]int) {
 	return n
 }
 
-// At is the standing at a target position; ok is false outside the target.
-func (s *Standing) At(x, y float64) (standing float64, ok bool) {
+// At is the priority at a target position; ok is false outside the target.
+func (s *Priority) At(x, y float64) (priority float64, ok bool) {
 	if s == nil || !(x >= 0 && x <= float64(s.width) && y >= 0 && y <= float64(s.height)) || s.values == nil {
 		return 0, false
 	}
 	return s.at(x, y), true
 }
 
-func (s *Standing) at(x, y float64) float64 {
+func (s *Priority) at(x, y float64) float64 {
 	x, y = x*s.perX, y*s.perY
 	k, i := min(int(x), s.nx-2), min(int(y), s.ny-2)
 	u, v := x-float64(k), y-float64(i)
@@ -163,8 +163,8 @@ func (s *Standing) at(x, y float64) float64 {
 	return top + float64(v*(bottom-top))
 }
 
-// bounds are those of the standing over the pixels [x0, x1) of a row.
-func (s *Standing) bounds(y, x0, x1 int) (low, high float64) {
+// bounds are those of the priority over the pixels [x0, x1) of a row.
+func (s *Priority) bounds(y, x0, x1 int) (low, high float64) {
 	i := min(int((float64(y)+0.5)*s.perY), s.ny-2)
 	first, last := int((float64(x0)+0.5)*s.perX), min(int((float64(x1)-0.5)*s.perX)+1, s.nx-1)
 	low, high = math.Inf(1), math.Inf(-1)
@@ -177,7 +177,7 @@ func (s *Standing) bounds(y, x0, x1 int) (low, high float64) {
 	return low - slack, high + slack
 }
 
-// Density gives a standing (see StandingSpec.At) by how many pixels a layer's
+// SamplingPriority gives a priority (see PrioritySpec.At) by how many pixels a layer's
 // source has for a target pixel:
 //
 //	p = octave · log₂ √|det J|,   J = ∂(sx, sy)/∂(x, y)
@@ -185,7 +185,7 @@ func (s *Standing) bounds(y, x0, x1 int) (low, high float64) {
 // A layer whose source is twice as fine as another's along each axis stands
 // higher by octave, in whatever unit the feathers have. Where the map does not
 // see it is NaN. Add to it what else counts, as a part of the margin.
-func Density(m *Map, octave float64) func(x, y float64) float64 {
+func SamplingPriority(m *Map, octave float64) func(x, y float64) float64 {
 	return func(x, y float64) float64 {
 		j, ok := m.Jacobian(x, y)
 		if !ok {

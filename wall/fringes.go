@@ -3,28 +3,33 @@ package wall
 import (
 	"math"
 
+	"example.com/platewright/internal/peak"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
-// MeasureRipple finds the strongest sinusoid in a line of samples, such as a row
-// of a recorded wall or the mean of several: its frequency in cycles per sample
-// and its amplitude over the mean. Samples are scene-linear, equally spaced, 16
-// to 2^20 of them, with a mean above 0.
+// Fringes are a periodic variation of luminance along a line of photosites.
+type Fringes struct {
+	Frequency float64 // cycles per photosite, 0 to 0.5
+	Contrast  float64 // amplitude of the sinusoid over the mean
+}
+
+// MeasureFringes finds the strongest sinusoid in a line of samples, such as a row
+// of a recorded wall or the mean of several rows. Samples are scene-linear and
+// equally spaced, 16 to 2^20 of them, each within ±1e100, with a mean above 0.
 //
-// The peak of a discrete Fourier transform gives a first frequency; then the
-// constant and sinusoid that fit best, in least squares under a Hann window, are
-// sought near it. Of a lone sinusoid the result is exact to 1e-6 of a cycle per
-// record and 1e-6 of the contrast. Another of a share s of its amplitude, d ≥ 4
-// cycles per record away, disturbs the contrast by at most s/d³ of it.
+// For a lone sinusoid the frequency has an error of at most 1e-6 cycles per
+// record, and the contrast a relative error of at most 1e-6. A second sinusoid of
+// s times the amplitude, d ≥ 4 cycles per record away, changes the contrast by at
+// most s/d³ of it.
 //
-// At least two periods must lie in the record: slower changes, such as falloff,
-// must be taken out first. Within a cycle per record of 0.5 the amplitude
-// depends on phase. A contrast below 1e-12 is reported as no ripple at all.
+// The record must hold two periods or more. Remove slower changes, such as
+// falloff, first. Within one cycle per record of 0.5 the amplitude depends on
+// phase. A contrast below 1e-12 is reported as none: both fields are 0.
 //
-// Method: linear least squares, begun at the highest peak of the periodogram;
-// elementary.
-func MeasureRipple(samples []float64) (Ripple, error) {
+// Method: the highest peak of the periodogram, refined by linear least squares of
+// a constant and a sinusoid under a Hann window.
+func MeasureFringes(samples []float64) (Fringes, error) {
 	c := valid.New("wall", ErrInvalid)
 	n := len(samples)
 	c.Int("samples", n, "", 16, 1<<20)
@@ -37,7 +42,7 @@ func MeasureRipple(samples []float64) (Ripple, error) {
 		largest = math.Max(largest, math.Abs(v))
 	}
 	if !c.OK() {
-		return Ripple{}, c.Err()
+		return Fringes{}, c.Err()
 	}
 	weights := make([]float64, n)
 	var sum, total float64
@@ -50,7 +55,7 @@ func MeasureRipple(samples []float64) (Ripple, error) {
 	mean := sum / total
 	c.Number("mean of the samples", mean, "", valid.Above(largest*1e-12, 1e100))
 	if !c.OK() {
-		return Ripple{}, c.Err()
+		return Fringes{}, c.Err()
 	}
 
 	size := 64
@@ -63,21 +68,24 @@ func MeasureRipple(samples []float64) (Ripple, error) {
 	}
 	coefficients := fourier.NewFFT(size).Coefficients(nil, padded)
 	slowest := 2 / float64(n)
-	peak, highest := 0, 0.0
+	peakAt, highest := 0, 0.0
 	for k := int(math.Ceil(slowest * float64(size))); k < len(coefficients); k++ {
 		re, im := real(coefficients[k]), imag(coefficients[k])
 		if p := re*re + im*im; p > highest {
-			peak, highest = k, p
+			peakAt, highest = k, p
 		}
 	}
+	if highest == 0 {
+		return Fringes{}, nil
+	}
 	f := sinusoid{samples: samples, weights: weights, mean: mean, total: total}
-	centre, step := float64(peak)/float64(size), 1/float64(size)
-	frequency := f.best(math.Max(slowest, centre-2*step), math.Min(0.5, centre+2*step))
+	centre, step := float64(peakAt)/float64(size), 1/float64(size)
+	frequency, _ := peak.Find(f.explained, math.Max(slowest, centre-2*step), centre, math.Min(0.5, centre+2*step), 1e-8*step)
 	_, contrast := f.fit(frequency)
 	if contrast < 1e-12 {
-		return Ripple{}, nil
+		return Fringes{}, nil
 	}
-	return Ripple{Frequency: frequency, Contrast: contrast}, nil
+	return Fringes{Frequency: frequency, Contrast: contrast}, nil
 }
 
 // sinusoid fits a constant and a sinusoid to weighted samples.
@@ -118,23 +126,7 @@ func (s *sinusoid) fit(frequency float64) (explained, contrast float64) {
 	return a*wyc + b*wys, math.Hypot(a, b) / constant
 }
 
-// best searches an interval for the frequency that explains most, by golden
-// section.
-func (s *sinusoid) best(lo, hi float64) float64 {
-	const ratio = 1 / math.Phi
-	a, b := hi-ratio*(hi-lo), lo+ratio*(hi-lo)
-	fa, _ := s.fit(a)
-	fb, _ := s.fit(b)
-	for range 40 {
-		if fa >= fb {
-			hi, b, fb = b, a, fa
-			a = hi - ratio*(hi-lo)
-			fa, _ = s.fit(a)
-		} else {
-			lo, a, fa = a, b, fb
-			b = lo + ratio*(hi-lo)
-			fb, _ = s.fit(b)
-		}
-	}
-	return (lo + hi) / 2
+func (s *sinusoid) explained(frequency float64) float64 {
+	power, _ := s.fit(frequency)
+	return power
 }

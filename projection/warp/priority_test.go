@@ -13,10 +13,10 @@ import (
 	"example.com/platewright/projection/warp"
 )
 
-func newStanding(t testing.TB, target warp.Target, pitch int, at func(x, y float64) float64) *warp.Standing {
+func newPriority(t testing.TB, target warp.Target, pitch int, at func(x, y float64) float64) *warp.Priority {
 	t.Helper()
 	w, h := target.Size()
-	s, err := warp.NewStanding(t.Context(), warp.StandingSpec{Width: w, Height: h, Pitch: pitch, At: at})
+	s, err := warp.NewPriority(t.Context(), warp.PrioritySpec{Width: w, Height: h, Pitch: pitch, At: at})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -27,7 +27,7 @@ func TestStandingIsBilinear(t *testing.T) {
 	const w, h = 103, 47
 	for _, pitch := range []int{1, 8, 16, 200} {
 		f := func(x, y float64) float64 { return 3*x - 2*y + 7 }
-		s, err := warp.NewStanding(t.Context(), warp.StandingSpec{Width: w, Height: h, Pitch: pitch, At: f})
+		s, err := warp.NewPriority(t.Context(), warp.PrioritySpec{Width: w, Height: h, Pitch: pitch, At: f})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -44,25 +44,25 @@ func TestStandingIsBilinear(t *testing.T) {
 			}
 		}
 	}
-	for _, s := range []*warp.Standing{nil, {}} {
+	for _, s := range []*warp.Priority{nil, {}} {
 		if _, ok := s.At(0, 0); ok {
-			t.Error("an empty standing has a value")
+			t.Error("an empty priority has a value")
 		}
 	}
 }
 
 // TestStandingFillsGaps has values on the left only: the right takes them on.
 func TestStandingFillsGaps(t *testing.T) {
-	s := newStanding(t, flat(100, 30), 10, func(x, y float64) float64 {
+	s := newPriority(t, flat(100, 30), 10, func(x, y float64) float64 {
 		if x > 42 {
 			return math.NaN()
 		}
 		return x
 	})
-	none := newStanding(t, flat(100, 30), 10, func(x, y float64) float64 { return math.NaN() })
-	high := newStanding(t, flat(100, 30), 10, func(x, y float64) float64 { return math.Inf(int(y) - 15) })
+	none := newPriority(t, flat(100, 30), 10, func(x, y float64) float64 { return math.NaN() })
+	high := newPriority(t, flat(100, 30), 10, func(x, y float64) float64 { return math.Inf(int(y) - 15) })
 	for _, tc := range []struct {
-		s          *warp.Standing
+		s          *warp.Priority
 		x, y, want float64
 	}{{s, 40, 5, 40}, {s, 35, 5, 35}, {s, 80, 5, 40}, {s, 100, 30, 40}, {none, 10, 10, 0}, {high, 10, 30, 1 << 24}, {high, 10, 0, -1 << 24}} {
 		if got, _ := tc.s.At(tc.x, tc.y); math.Abs(got-tc.want) > 1e-4 {
@@ -73,35 +73,35 @@ func TestStandingFillsGaps(t *testing.T) {
 
 func TestStandingsThatAreRefused(t *testing.T) {
 	at := func(x, y float64) float64 { return 0 }
-	for name, spec := range map[string]warp.StandingSpec{
+	for name, spec := range map[string]warp.PrioritySpec{
 		"empty":     {},
 		"no rule":   {Width: 5, Height: 5, Pitch: 1},
 		"no pitch":  {Width: 5, Height: 5, At: at},
 		"too many":  {Width: 1 << 20, Height: 1 << 20, Pitch: 1, At: at},
 		"too large": {Width: 1 << 25, Height: 1, Pitch: 1 << 10, At: at},
 	} {
-		if _, err := warp.NewStanding(t.Context(), spec); !errors.Is(err, warp.ErrInvalid) {
+		if _, err := warp.NewPriority(t.Context(), spec); !errors.Is(err, warp.ErrInvalid) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
 	label := func(x, y float64) int { return 0 }
-	for name, spec := range map[string]warp.LabelSpec{
+	for name, spec := range map[string]warp.LabelMapSpec{
 		"empty":     {},
 		"no rule":   {Width: 5, Height: 5, Pitch: 1, Layers: 2},
 		"no layers": {Width: 5, Height: 5, Pitch: 1, At: label},
 		"layers":    {Width: 5, Height: 5, Pitch: 1, Layers: 65, At: label},
 		"too many":  {Width: 1 << 15, Height: 1 << 15, Pitch: 1, Layers: 2, At: label},
 	} {
-		if _, err := warp.NewStandings(t.Context(), spec); !errors.Is(err, warp.ErrInvalid) {
+		if _, err := warp.NewLabelPriorities(t.Context(), spec); !errors.Is(err, warp.ErrInvalid) {
 			t.Errorf("labels, %s: %v", name, err)
 		}
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := warp.NewStanding(ctx, warp.StandingSpec{Width: 5, Height: 5, Pitch: 1, At: at}); err != context.Canceled {
+	if _, err := warp.NewPriority(ctx, warp.PrioritySpec{Width: 5, Height: 5, Pitch: 1, At: at}); err != context.Canceled {
 		t.Error(err)
 	}
-	if _, err := warp.NewStandings(ctx, warp.LabelSpec{Width: 5, Height: 5, Pitch: 1, Layers: 2, At: label}); err != context.Canceled {
+	if _, err := warp.NewLabelPriorities(ctx, warp.LabelMapSpec{Width: 5, Height: 5, Pitch: 1, Layers: 2, At: label}); err != context.Canceled {
 		t.Error(err)
 	}
 }
@@ -111,11 +111,11 @@ func TestBlendRefusesStandings(t *testing.T) {
 	target := flat(40, 40)
 	a, b := even(t, target, flat(40, 40), 1, 3), even(t, target, flat(40, 40), 2, 3)
 	dst := newFrame[float32](t, 40, 40, 1)
-	a.Standing = newStanding(t, target, 8, func(x, y float64) float64 { return 0 })
+	a.Priority = newPriority(t, target, 8, func(x, y float64) float64 { return 0 })
 	if err := warp.Blend(t.Context(), dst, []warp.Layer[float32]{a, b}, warp.Options{}); !errors.Is(err, warp.ErrInvalid) {
 		t.Errorf("one of two: %v", err)
 	}
-	a.Standing = newStanding(t, flat(40, 41), 8, func(x, y float64) float64 { return 0 })
+	a.Priority = newPriority(t, flat(40, 41), 8, func(x, y float64) float64 { return 0 })
 	if err := warp.Blend(t.Context(), dst, []warp.Layer[float32]{a}, warp.Options{}); !errors.Is(err, warp.ErrInvalid) {
 		t.Errorf("another size: %v", err)
 	}
@@ -127,7 +127,7 @@ func TestSeamByHand(t *testing.T) {
 	target := flat(400, 40)
 	target.y0 = 300
 	left, right := even(t, target, flat(300, 700), 0, 20), even(t, target, &offset{flat(300, 700), 100}, 1, 20)
-	standings, err := warp.NewStandings(t.Context(), warp.LabelSpec{Width: 400, Height: 40, Pitch: 8, Layers: 2, At: func(x, y float64) int {
+	priorities, err := warp.NewLabelPriorities(t.Context(), warp.LabelMapSpec{Width: 400, Height: 40, Pitch: 8, Layers: 2, At: func(x, y float64) int {
 		if x < 164 { // midway between nodes at 160 and 168
 			return 0
 		}
@@ -136,7 +136,7 @@ func TestSeamByHand(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	left.Standing, right.Standing = standings[0], standings[1]
+	left.Priority, right.Priority = priorities[0], priorities[1]
 	dst, cov := mustBlend(t, target, left, right)
 	for x, got := range dst.Row(20) {
 		// Each is d from the seam, to either side, and so 2d from the other.
@@ -166,7 +166,7 @@ func TestStandingsAreContinuous(t *testing.T) {
 			even(t, target, &offset{flat(240, h), 160}, 1, 48),
 			even(t, target, &offset{flat(240, h), 200}, 0.3, 30)}
 		for i := range layers {
-			layers[i].Standing = newStanding(t, target, fine, func(x, _ float64) float64 { return stand[i](x / fine) })
+			layers[i].Priority = newPriority(t, target, fine, func(x, _ float64) float64 { return stand[i](x / fine) })
 		}
 		dst, _ := mustBlend(t, target, layers...)
 		// Of the layers that see the pixel the highest weighs as much as it has
@@ -201,7 +201,7 @@ func TestStandingsAgainstTheObvious(t *testing.T) {
 	var layers []warp.Layer[float32]
 	for i, c := range cameras {
 		l := even(t, target, c, float32(i+1), 0)
-		l.Standing = newStanding(t, target, 10, func(x, y float64) float64 {
+		l.Priority = newPriority(t, target, 10, func(x, y float64) float64 {
 			return 60*math.Sin(x*2*math.Pi/400*float64(i+1)) + 90*math.Cos(y/9+float64(2*i))
 		})
 		layers = append(layers, l)
@@ -229,7 +229,7 @@ func TestStandingsAgainstTheObvious(t *testing.T) {
 					if feathers[i] > 0 {
 						fades[i] = glsl(margin / feathers[i])
 					}
-					stands[i], _ = layers[i].Standing.At(px, py)
+					stands[i], _ = layers[i].Priority.At(px, py)
 				}
 				if skip || !seen {
 					continue
@@ -269,15 +269,15 @@ func TestDensity(t *testing.T) {
 	// Maps of known scales: turned ones of 2 and 8 source px a target px.
 	target := turned(80, 60, 2, 0.3, 400, 400)
 	m := newMap(t, target, flat(800, 800))
-	d := warp.Density(m, 64)
+	d := warp.SamplingPriority(m, 64)
 	ref.Near(t, "WARP-DENSITY", d(40, 30), 64)
 	wide := turned(80, 60, 8, 1.1, 400, 400)
-	ref.Near(t, "WARP-DENSITY", warp.Density(newMap(t, wide, flat(800, 800)), 10)(40, 30), 30)
+	ref.Near(t, "WARP-DENSITY", warp.SamplingPriority(newMap(t, wide, flat(800, 800)), 10)(40, 30), 30)
 	if v := d(-1, 0); v == v {
 		t.Errorf("outside: %v", v)
 	}
 	var none *warp.Map
-	if v := warp.Density(none, 64)(1, 1); v == v {
+	if v := warp.SamplingPriority(none, 64)(1, 1); v == v {
 		t.Errorf("without a map: %v", v)
 	}
 }
@@ -288,7 +288,7 @@ func TestDensityPlacesSeams(t *testing.T) {
 	target := flat(400, 400)
 	wide, close := even(t, target, flat(400, 400), 1, 10), even(t, target, scaled{flat(800, 800), 4, 100}, 2, 40)
 	for _, l := range []*warp.Layer[float32]{&wide, &close} {
-		l.Standing = newStanding(t, target, 16, warp.Density(l.Map, 64))
+		l.Priority = newPriority(t, target, 16, warp.SamplingPriority(l.Map, 64))
 	}
 	dst, _ := mustBlend(t, target, wide, close)
 	for _, tc := range []struct {
@@ -337,13 +337,13 @@ func TestGainByChannel(t *testing.T) {
 	}
 }
 
-// TestStandingsAndCrews: blending by standings gives the same bits for any
+// TestStandingsAndCrews: blending by priorities gives the same bits for any
 // number of workers, and allocates nothing.
 func TestStandingsAndCrews(t *testing.T) {
 	layers := ring(t, 5)
-	standings := mustFindSeams(t, layers, warp.SeamOptions{Pitch: 16})
+	priorities := mustFindSeams(t, layers, warp.SeamOptions{Pitch: 16})
 	for i := range layers {
-		layers[i].Standing = standings[i]
+		layers[i].Priority = priorities[i]
 	}
 	one, many := newFrame[float32](t, 512, 256, 1), newFrame[float32](t, 512, 256, 1)
 	blend := func(dst warp.Frame[float32], workers int) {
@@ -378,7 +378,7 @@ func TestEqualLayersComeOutExactly(t *testing.T) {
 		t.Fatal(err)
 	}
 	layer := func(f func(x, y float64) float64) warp.Layer[float32] {
-		return warp.Layer[float32]{Frame: src, Map: m, Feather: 9, Standing: newStanding(t, target, 10, f)}
+		return warp.Layer[float32]{Frame: src, Map: m, Feather: 9, Priority: newPriority(t, target, 10, f)}
 	}
 	across, back := layer(func(x, _ float64) float64 { return x - 50 }), layer(func(x, _ float64) float64 { return 50 - x })
 	for _, layers := range [][]warp.Layer[float32]{{across}, {across, back}, {back, across, across}} {
@@ -410,13 +410,13 @@ func TestDistancesAgainstEachNode(t *testing.T) {
 					labels[y][x] = max(rng.IntN(30)-27, -1) // few are of a layer
 				}
 			}
-			standings, err := warp.NewStandings(t.Context(), warp.LabelSpec{Width: w, Height: h, Pitch: 10, Layers: 3, WrapX: wrap,
+			priorities, err := warp.NewLabelPriorities(t.Context(), warp.LabelMapSpec{Width: w, Height: h, Pitch: 10, Layers: 3, WrapX: wrap,
 				At: func(x, y float64) int { return labels[int(y/h*6+0.5)][int(x/10+0.5)] }})
 			if err != nil {
 				t.Fatal(err)
 			}
 			const stepY = h / 6.0
-			for k, s := range standings {
+			for k, s := range priorities {
 				for y := range 7 {
 					for x := range columns {
 						own, other := float64(1<<24), float64(1<<24)

@@ -8,8 +8,8 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// LabelSpec says which layer a target shows where: seams by hand.
-type LabelSpec struct {
+// LabelMapSpec says which layer a target shows where: seams by hand.
+type LabelMapSpec struct {
 	Width, Height int // of the target, px
 
 	// Pitch is the distance of the nodes at which At is asked, px. It is made
@@ -25,7 +25,7 @@ type LabelSpec struct {
 	WrapX bool // the left and right edges of the target meet
 }
 
-// NewStandings gives each layer of a blend the Standing that puts the seams
+// NewLabelPriorities gives each layer of a blend the Priority that puts the seams
 // where the labels change: the distance from there in target pixels, positive
 // where the layer is shown. The feathers are then widths in target pixels.
 // Corners are exact to about half a pitch.
@@ -33,7 +33,7 @@ type LabelSpec struct {
 // It returns the context's error when cancelled. Source of the distances: P. F.
 // Felzenszwalb and D. P. Huttenlocher, Distance Transforms of Sampled
 // Functions, Theory of Computing 8 (2012), 415.
-func NewStandings(ctx context.Context, spec LabelSpec) ([]*Standing, error) {
+func NewLabelPriorities(ctx context.Context, spec LabelMapSpec) ([]*Priority, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
 	c.Int("Width", spec.Width, "px", 1, maxSide)
@@ -59,14 +59,14 @@ func NewStandings(ctx context.Context, spec LabelSpec) ([]*Standing, error) {
 			return nil, ctx.Err()
 		}
 	}
-	return t.standings(ctx, spec.Layers, 0)
+	return t.priorities(ctx, spec.Layers, 0)
 }
 
 // maxSeamNodes is the most nodes of a grid of labels: seams take some 100 bytes
 // for each.
 const maxSeamNodes = 1 << 23
 
-// maxSeamLayers bounds the layers, and so the standings made of them.
+// maxSeamLayers bounds the layers, and so the priorities made of them.
 const maxSeamLayers = 64
 
 func checkNodes(c *valid.Checker, width, height, pitch int) {
@@ -78,7 +78,7 @@ func checkNodes(c *valid.Checker, width, height, pitch int) {
 
 // territory is a grid of labels.
 type territory struct {
-	grid    *Standing // its nodes only
+	grid    *Priority // its nodes only
 	wrap    bool
 	columns int     // of labels; where the target wraps, one less than of nodes
 	ny      int     // rows
@@ -98,18 +98,18 @@ func newTerritory(width, height, pitch int, wrap bool) territory {
 	return t
 }
 
-// standings are the signed distances of each layer from where it ends.
-func (t *territory) standings(ctx context.Context, layers, workers int) ([]*Standing, error) {
-	out := make([]*Standing, layers)
+// priorities are the signed distances of each layer from where it ends.
+func (t *territory) priorities(ctx context.Context, layers, workers int) ([]*Priority, error) {
+	out := make([]*Priority, layers)
 	var crew crew
-	err := crew.run(ctx, workers, layers, nil, func(k int, _ *scratch) { out[k] = t.standing(int16(k)) })
+	err := crew.run(ctx, workers, layers, nil, func(k int, _ *scratch) { out[k] = t.priority(int16(k)) })
 	if err != nil {
 		return nil, err
 	}
 	return out, nil
 }
 
-func (t *territory) standing(k int16) *Standing {
+func (t *territory) priority(k int16) *Priority {
 	s := *t.grid
 	s.values = make([]float32, s.nx*s.ny)
 	own := t.distances(func(label int16) bool { return label == k })
