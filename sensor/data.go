@@ -53,7 +53,7 @@ func NewRecording(spec RecordingSpec) (Recording, error) {
 	spec.Raster.check(c)
 	c.Number("samples per pixel", spec.SamplesPerPixel, "", valid.Closed(0.25, 16))
 	c.Int("bits per sample", spec.BitsPerSample, "bit", 1, 64)
-	if r := spec.Rate; r.Num < 1 || r.Den < 1 || float64(r.Num) > 1e6*float64(r.Den) {
+	if r := spec.Rate; r.Num < 1 || float64(r.Num) > 1e6*float64(r.Den) { // a Den below 1 allows no Num
 		c.Fault("frame rate", fmt.Sprintf("%d/%d fps", r.Num, r.Den), "must be at most 1000000 fps, and its two numbers at least 1")
 	}
 	c.Number("compression", spec.Compression, "", valid.Closed(1.0, 1000))

@@ -73,7 +73,8 @@
 // Colour and the filters of a mosaic; a response that is not linear, and curves for
 // storage; dark current; differences between photosites; the rolling shutter; sound,
 // metadata and the overhead of files; the falloff and distortion of real lenses. The
-// sharpness that photosites and motion leave is in package lens.
+// blur by the size of photosites, by motion and by shake is in package lens (BoxOTF,
+// JitterOTF).
 //
 // # Cautions
 //

@@ -312,6 +312,15 @@ func TestSettingsThatNothingHas(t *testing.T) {
 		assert.ErrorIs(t, err, sensor.ErrInvalid)
 		assert.EqualError(t, err, want)
 	}
+	// An answer a little beyond the end of a range is refused.
+	for _, beyond := range []float64{1.001, 1.0000001} {
+		_, err := sensor.LuminanceFromEV100(math.Log2(beyond*1e12/0.125), 12.5)
+		assert.ErrorIs(t, err, sensor.ErrInvalid)
+		_, err = sensor.TimeForEV100(math.Log2(beyond*1e9), 1, 100)
+		assert.ErrorIs(t, err, sensor.ErrInvalid)
+		_, err = sensor.FNumberForEV100(2*math.Log2(beyond*1024), 1, 100)
+		assert.ErrorIs(t, err, sensor.ErrInvalid)
+	}
 	// A meter would have to show a light that there is not.
 	e := exposure(t, sensor.ExposureSpec{FNumber: 1024, Time: 1e-9, Index: 0.1})
 	_, ok := e.Luminance(12.5)

@@ -194,6 +194,34 @@ func TestCropPlace(t *testing.T) {
 	}
 }
 
+// A crop touches both ends of its format, and goes no pixel beyond.
+func TestCropEnds(t *testing.T) {
+	whole := format(t, sensor.FormatSpec{Raster: sensor.Raster{Columns: 7, Rows: 5}, Pitch: mm})
+	for _, side := range []int{1, 2, 3, 4, 5} { // leave even and odd numbers of pixels
+		reach := map[int]bool{} // by first column and row
+		for by := -8; by <= 8; by++ {
+			raster := sensor.Raster{Columns: side, Rows: 5}
+			if c, err := sensor.NewCrop(sensor.CropSpec{Of: whole, Raster: raster, Right: by}); err == nil {
+				column, _ := c.Origin()
+				reach[column] = true
+			}
+			raster = sensor.Raster{Columns: 7, Rows: side}
+			if c, err := sensor.NewCrop(sensor.CropSpec{Of: whole, Raster: raster, Down: by}); err == nil {
+				_, row := c.Origin()
+				reach[100+row] = true
+			}
+		}
+		want := map[int]bool{}
+		for column := range 7 - side + 1 {
+			want[column] = true
+		}
+		for row := range 5 - side + 1 {
+			want[100+row] = true
+		}
+		assert.Equal(t, want, reach, "%d px", side)
+	}
+}
+
 // The centre of a crop, found through its pixels, is where Centre says.
 func TestCropCentreAgreesWithItsPixels(t *testing.T) {
 	whole := format(t, sensor.FormatSpec{Raster: sensor.Raster{Columns: 8193, Rows: 4321}, Width: 37 * mm, Height: 19.5 * mm})

@@ -57,7 +57,7 @@ func main() {
 	flag.StringVar(&o.run, "run", "", "only tests that match this expression, as in go test")
 	flag.BoolVar(&o.fast, "fast", false, "leave out tests that take longer than "+slow.String())
 	flag.BoolVar(&o.importers, "importers", false, "run what survives through the tests of the packages that import it too")
-	flag.DurationVar(&o.timeout, "timeout", 0, "how long the tests of a change may run; 0: five times what they take unchanged, and 10 s")
+	flag.DurationVar(&o.timeout, "timeout", 0, "processor time of the tests of a change; 0: five times what they take unchanged, and 5 s")
 	flag.Float64Var(&o.least, "min", 0, "fail below this percentage of caught changes")
 	flag.BoolVar(&o.list, "list", false, "list the changes, test nothing")
 	flag.StringVar(&o.except, "equivalent", "internal/mutate/equivalent.txt", "changes that make no difference, from the module's root")

@@ -24,7 +24,7 @@ const tiny = "internal/mutate/testdata/tiny/"
 func sample(t *testing.T, pattern string) options {
 	t.Setenv("TMPDIR", t.TempDir())
 	return options{
-		patterns: []string{pattern}, in: regexp.MustCompile(""), jobs: 2, timeout: 5 * time.Second, // a busy machine needs it
+		patterns: []string{pattern}, in: regexp.MustCompile(""), jobs: 2, timeout: time.Second,
 		except: tiny + "equivalent.txt", out: io.Discard, progress: io.Discard,
 	}
 }

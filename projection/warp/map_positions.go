@@ -8,13 +8,13 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// SourceSpec is what is to be known of a source whose positions are given
-// rather than computed. See Source for its methods of the same names; Margin
-// must be safe for concurrent use.
+// SourceSpec describes a source whose positions are given, not computed. See
+// Source for the methods of the same names. Margin must be safe for concurrent
+// use.
 type SourceSpec struct {
 	Width, Height int                        // px
 	WrapX         bool                       // the left and right edges meet
-	WrapY         bool                       // with WrapX: the top and the bottom are poles
+	WrapY         bool                       // with WrapX: the top and bottom edges are poles
 	Margin        func(x, y float64) float64 // px; nil: the edges of the raster are the limits
 }
 
@@ -23,29 +23,28 @@ type marginFunc func(x, y float64) float64
 
 func (f marginFunc) Margin(x, y float64) float64 { return f(x, y) }
 
-// Positions are the source positions of the pixels of a target, in source
-// pixels from the outer corner of the first, row after row. Where either is
-// NaN, and where they lie outside the source, a pixel sees nothing.
+// Positions are the source positions of the pixels of a target, in source pixels,
+// row after row. A pixel sees nothing if either coordinate is NaN, or if the
+// position lies outside the source.
 type Positions[T float32 | float64] struct {
 	Width, Height int // of the target, px
 	X, Y          []T
 }
 
-// NewMapFromPositions makes a map of positions that come from elsewhere, and
-// copies what it needs of them. A cell of 32 × 32 pixels is interpolated by the
-// biquadratic of weighted least squares where that misses none of its pixels by more
-// than the tolerance, and stored pixel by pixel elsewhere, so that edges, jumps
-// and poles stay where they are. Across the seam of a source that wraps
-// positions are unwrapped first.
+// NewMapFromPositions makes a map of positions that come from elsewhere, as from a
+// calibration. It copies what it needs.
 //
-// At gives the positions at the centres of pixels, within the tolerance, in
-// stored cells to 2⁻²⁴ of the way to them from the first that is seen in the
-// cell. Between them it interpolates, in stored cells bilinearly. Where a step
-// from one pixel to the next is more than 1 px longer than twice that on the
-// other side, it is taken for a jump, and the pixel's own side goes on up to its
-// edge.
+// A cell of 32 × 32 px is interpolated by a biquadratic, fitted by weighted least
+// squares, if that meets every pixel within the tolerance. Else it is stored pixel
+// by pixel, so that limits, jumps and poles stay where they are.
 //
-// It returns the context's error when cancelled.
+// Map.At gives the positions at pixel centres, within the tolerance; in stored
+// cells to 2⁻²⁴ of the distance from the first pixel of the cell that sees the
+// source. Between pixel centres of stored cells it is bilinear. A step between
+// neighbouring pixels counts as a jump if it is over 1 px longer than twice the
+// step on the other side. Positions are not mixed across a jump.
+//
+// The error is ErrInvalid, or that of a cancelled context.
 func NewMapFromPositions[T float32 | float64](ctx context.Context, p Positions[T], source SourceSpec, opts MapOptions) (*Map, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
@@ -63,9 +62,7 @@ func NewMapFromPositions[T float32 | float64](ctx context.Context, p Positions[T
 	if !c.OK() {
 		return nil, c.Err()
 	}
-	rows := len(b.rowEdges) - 1
-	var crew crew
-	err := crew.run(ctx, opts.Workers, rows, half(opts.Progress, 0, rows), func(row int, _ *scratch) {
+	err := b.eachRow(ctx, 0, func(row int, _ *scratch) {
 		b.settleKnown(row, func(x, y int) (sx, sy float64, ok bool) {
 			i := y*p.Width + x
 			return b.inside(float64(p.X[i]), float64(p.Y[i]))
@@ -74,32 +71,16 @@ func NewMapFromPositions[T float32 | float64](ctx context.Context, p Positions[T
 	if err != nil {
 		return nil, err
 	}
-	return b.finishKnown(ctx, opts)
+	return b.finishKnown(ctx)
 }
 
-// half is the progress of one of two passes over the rows of cells.
-func half(progress func(done, total int), before, rows int) func(done, total int) {
-	if progress == nil {
-		return nil
-	}
-	return func(done, _ int) { progress(before+done, 2*rows) }
-}
-
-// finishKnown looks at the scales of a map whose rows of cells are all settled.
-func (b *builder) finishKnown(ctx context.Context, opts MapOptions) (*Map, error) {
+// finishKnown notes the scales of a map whose rows of cells are all settled.
+func (b *builder) finishKnown(ctx context.Context) (*Map, error) {
 	m := b.Map
 	m.locate = m.amongPixels
-	rows, cols := len(m.rowEdges)-1, len(m.colEdges)-1
-	var crew crew
-	err := crew.run(ctx, opts.Workers, rows, half(opts.Progress, rows, rows), func(row int, s *scratch) {
-		t := &b.tally[row]
-		for col := range cols {
-			switch c := m.cell(row, col); c.kind {
-			case stored:
-				b.measureStored(row, col, c, t, s)
-			case interpolated:
-				b.measure(row, col, c, t)
-			}
+	err := b.eachRow(ctx, 1, func(row int, s *scratch) {
+		for col := range len(m.colEdges) - 1 {
+			b.measure(row, col, &b.tally[row], s)
 		}
 	})
 	if err != nil {
@@ -111,37 +92,17 @@ func (b *builder) finishKnown(ctx context.Context, opts MapOptions) (*Map, error
 
 // settleKnown makes a row of cells of the positions of all of its pixels.
 func (b *builder) settleKnown(row int, position func(x, y int) (sx, sy float64, ok bool)) {
-	cols := len(b.colEdges) - 1
 	t := &b.tally[row]
 	var f fitting
-	for col := range cols {
-		c := b.cell(row, col)
-		if worst, ok := b.fitKnown(row, col, c, &f, position); ok {
-			c.kind = interpolated
+	for col := range len(b.colEdges) - 1 {
+		if smooth, worst := b.fitKnown(row, col, &f, position); smooth != nil {
+			b.cell(row, col).smooth = smooth
 			t.err = max(t.err, worst)
 			t.seen += b.area(row, col)
-		} else if b.sees(row, col, position) {
-			c.kind = stored
+		} else {
+			b.store(row, col, t, position)
 		}
 	}
-	b.makeRoom(row)
-	for col := range cols {
-		if c := b.cell(row, col); c.kind == stored {
-			b.store(row, col, c, t, position)
-		}
-	}
-}
-
-// sees says whether a pixel of a cell sees the source.
-func (b *builder) sees(row, col int, position func(x, y int) (sx, sy float64, ok bool)) bool {
-	for y := b.rowEdges[row]; y < b.rowEdges[row+1]; y++ {
-		for x := b.colEdges[col]; x < b.colEdges[col+1]; x++ {
-			if _, _, ok := position(x, y); ok {
-				return true
-			}
-		}
-	}
-	return false
 }
 
 // fitting is the positions of a cell as offsets from one of its pixels.
@@ -149,45 +110,45 @@ type fitting struct {
 	x, y [cellSide * cellSide]float64
 }
 
-// fitKnown fits a cell by least squares, and says whether all of its pixels
-// see the source and are met within the tolerance.
-func (b *builder) fitKnown(row, col int, c *cell, f *fitting, position func(x, y int) (sx, sy float64, ok bool)) (worst float64, ok bool) {
+// fitKnown fits a cell by least squares and gives its largest error. It gives nil
+// if a pixel does not see the source or is missed by more than the tolerance.
+func (b *builder) fitKnown(row, col int, f *fitting, position func(x, y int) (sx, sy float64, ok bool)) (c *smoothCell, worst float64) {
 	x0, x1 := b.colEdges[col], b.colEdges[col+1]
 	y0, y1 := b.rowEdges[row], b.rowEdges[row+1]
 	nx, ny := x1-x0, y1-y0
 	centreX, centreY, ok := position((x0+x1)/2, (y0+y1)/2)
 	if !ok {
-		return 0, false
+		return nil, 0
 	}
 	for y := range ny {
 		for x := range nx {
 			sx, sy, ok := position(x0+x, y0+y)
 			if !ok {
-				return 0, false
+				return nil, 0
 			}
 			f.x[y*nx+x], f.y[y*nx+x] = b.apart(centreX, sx), sy-centreY
 		}
 	}
 	if b.wrap && f.turns(b.Map, nx, ny) {
-		return 0, false
+		return nil, 0
 	}
 	across, down := newStations(nx), newStations(ny)
-	c.x, c.y = leastSquares(f.x[:nx*ny], across, down), leastSquares(f.y[:nx*ny], across, down)
+	c = &smoothCell{leastSquares(f.x[:nx*ny], across, down), leastSquares(f.y[:nx*ny], across, down)}
 	for y := range ny {
-		v := down.u[y]
-		a0, a1, a2 := along(&c.x, v)
-		b0, b1, b2 := along(&c.y, v)
+		atX, atY := c.x.along(down.u[y]), c.y.along(down.u[y])
 		for x := range nx {
 			u := across.u[x]
-			ex := a0 + u*(a1+u*a2) - f.x[y*nx+x]
-			ey := b0 + u*(b1+u*b2) - f.y[y*nx+x]
+			ex, ey := atX.at(u)-f.x[y*nx+x], atY.at(u)-f.y[y*nx+x]
 			worst = max(worst, ex*ex+ey*ey)
 		}
 	}
 	worst = math.Sqrt(worst)
+	if worst > b.opts.Tolerance {
+		return nil, 0
+	}
 	c.x[0] += centreX
 	c.y[0] += centreY
-	return worst, worst <= b.tolerance
+	return c, worst
 }
 
 // turns says whether the steps along the rim of a cell add up to a turn, as
@@ -250,7 +211,7 @@ func (g *stations) fit(f0, f1, f2 float64) (a0, a1, a2 float64) {
 
 // leastSquares is the biquadratic nearest to values at two grids, first along the
 // rows and then down the columns of what came of them.
-func leastSquares(values []float64, across, down *stations) (p [9]float64) {
+func leastSquares(values []float64, across, down *stations) (p biquadratic) {
 	var sums [3][3]float64 // of the i-th coefficients of the rows, times vʲ
 	for y := range down.n {
 		var f0, f1, f2 float64
@@ -279,18 +240,16 @@ func (m *Map) pixel(i, j int) (sx, sy float64, ok bool) {
 		return 0, 0, false
 	}
 	row, col := int(m.rowOf[j]), int(m.colOf[i])
-	switch c := m.cell(row, col); c.kind {
-	case interpolated:
-		cx, cy, hx, hy := m.frame(row, col)
-		u, v := (float64(i)+0.5-cx)/hx, (float64(j)+0.5-cy)/hy
-		sx, sy = m.confine(at(&c.x, u, v), at(&c.y, u, v))
+	switch c := m.cell(row, col); {
+	case c.smooth != nil:
+		sx, sy = m.smoothAt(c.smooth, row, col, float64(i)+0.5, float64(j)+0.5)
 		return sx, sy, true
-	case stored:
-		p := m.storedAt(c, row, col, i, j)
+	case c.stored != nil:
+		p := c.stored.offsets[m.offsetOf(row, col, i, j):]
 		if p[0] != p[0] {
 			return 0, 0, false
 		}
-		sx, sy = m.confine(c.x[0]+float64(p[0]), c.y[0]+float64(p[1]))
+		sx, sy = m.confine(c.stored.x+float64(p[0]), c.stored.y+float64(p[1]))
 		return sx, sy, true
 	}
 	return 0, 0, false
@@ -349,7 +308,7 @@ func side(step func(di, dj int) (dx, dy float64), di, dj int) (dx, dy float64, j
 	switch {
 	case a != a && b != b:
 		return 0, 0, false
-	case a != a || a > 2*b+1:
+	case a != a || jumps(a, b):
 		return -bx, -by, false
 	}
 	return ax, ay, true
