@@ -139,7 +139,7 @@ func (rectilinear) Radius(theta unit.Angle) (float64, bool) {
 }
 
 func (rectilinear) Angle(r float64) (unit.Angle, bool) {
-	return unit.Angle(math.Atan(r)), r >= 0
+	return unit.Angle(math.Atan(r)), true
 }
 
 func (m rectilinear) Slope(theta unit.Angle) (float64, bool) {

@@ -230,7 +230,8 @@ func TestModelsThatMakeNoSense(t *testing.T) {
 var strange = []float64{0, math.Copysign(0, -1), 5e-324, -5e-324, 1e-300, 1e-9, 0.02, 0.035, 0.05, 1, -1, math.Pi / 2, math.Pi, 1e9, 1e300, math.MaxFloat64, -math.MaxFloat64, inf, -inf, nan}
 
 // TestNoInputBreaksAMethod calls every method with strange numbers: no panic,
-// and no NaN where there is an answer. Of the results only a few may be +Inf.
+// no NaN where there is an answer, and 0 where there is none. Of the results only
+// a few may be +Inf.
 func TestNoInputBreaksAMethod(t *testing.T) {
 	lenses := []lens.Lens{{}}
 	for _, m := range models {
@@ -242,6 +243,11 @@ func TestNoInputBreaksAMethod(t *testing.T) {
 		check := func(what string, ok bool, finite float64, others ...float64) {
 			t.Helper()
 			if !ok {
+				for _, x := range append(others, finite) {
+					if x != 0 {
+						t.Errorf("%s has no answer, and gives %v and %v", what, finite, others)
+					}
+				}
 				return
 			}
 			if i == 0 {
