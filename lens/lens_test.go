@@ -153,12 +153,24 @@ func TestACircleJustInsideTheRim(t *testing.T) {
 	for _, m := range models {
 		for deg := 1; deg < 90; deg++ {
 			spec := lens.Spec{FocalLength: 7 * mm, FNumber: 4, Model: m.m, MaxAngle: unit.Angle(deg) * lens.Degree}
-			spec.ImageCircle = circle(t, mustNew(t, spec)) * (1 - 0x1p-53)
+			byAngle := mustNew(t, spec)
+			spec.ImageCircle = circle(t, byAngle)
+			assert.True(t, byAngle == mustNew(t, spec), "%s at %d degrees: the same circle imposes no limit", m.name, deg)
+			spec.ImageCircle *= 1 - 0x1p-53
 			l := mustNew(t, spec)
 			assert.Equal(t, spec.ImageCircle, circle(t, l), "%s at %d degrees", m.name, deg)
 			assert.LessOrEqual(t, l.MaxAngle(), spec.MaxAngle, "%s at %d degrees", m.name, deg)
 		}
 	}
+}
+
+// A model may be inexact: that must not carry an angle past the largest.
+func TestNoAngleBeyondTheLargest(t *testing.T) {
+	generous := &closed{equidistant.radius, equidistant.slope, func(r float64) float64 { return r * (1 + 1e-9) }, math.Pi, math.Pi, false}
+	spec := lens.Spec{FocalLength: 4 * mm, FNumber: 2.8, Model: generous, MaxAngle: 1}
+	assert.LessOrEqual(t, has[unit.Angle](t)(mustNew(t, spec).AngleOfView(8*mm*(1-1e-12))), unit.Angle(2))
+	spec.ImageCircle = 8 * mm * (1 - 1e-12)
+	assert.LessOrEqual(t, mustNew(t, spec).MaxAngle(), unit.Angle(1))
 }
 
 func TestAnImageWithoutLimit(t *testing.T) {
@@ -169,7 +181,9 @@ func TestAnImageWithoutLimit(t *testing.T) {
 		_, ok = l.AngleOfView(unit.Length(inf))
 		assert.False(t, ok, "the view of an infinite length")
 	}
-	assert.Equal(t, 90*lens.Degree, mustNew(t, lens.Spec{FocalLength: 35 * mm, FNumber: 2}).MaxAngle())
+	unlimited := mustNew(t, lens.Spec{FocalLength: 35 * mm, FNumber: 2})
+	assert.Equal(t, 90*lens.Degree, unlimited.MaxAngle())
+	assert.True(t, unlimited == mustNew(t, lens.Spec{FocalLength: 35 * mm, FNumber: 2, MaxAngle: 90 * lens.Degree}), "the limit of the model imposes none")
 }
 
 func TestNewNamesEveryFault(t *testing.T) {
