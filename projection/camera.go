@@ -375,7 +375,7 @@ func (c *camera) perSide(s2, z, n float64) (k float64, ok bool) {
 	switch c.form {
 	case Rectilinear: // 1/z
 		k, ok = 1/z, z > 0
-	case Stereographic: // geom.Tan(θ/2) = s/(n + z) = (n − z)/s
+	case Stereographic: // tan(θ/2) = s/(n + z) = (n − z)/s
 		if z >= 0 {
 			k, ok = 2/(n+z), true
 		} else {
@@ -745,7 +745,7 @@ type ViewSpec struct {
 
 // NewView is the camera that takes such a view. Its focal length in pixels is
 //
-//	FocalX = FocalY = (Width/2) / geom.Tan(Across/2)
+//	FocalX = FocalY = (Width/2) / tan(Across/2)
 func NewView(spec ViewSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Angle("horizontal field of view", spec.Across, valid.FieldsOfView)

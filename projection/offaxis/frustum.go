@@ -371,7 +371,7 @@ func (f Frustum) Overscan(fraction float64) (wide Frustum, ok bool) {
 // OverscanAngle is the frustum with each side turned outwards by an angle, as
 // much as the camera that films the wall may turn before the frame is renewed:
 //
-//	Right → Near·geom.Tan(atan(Right/Near) + angle)    and so each side
+//	Right → Near·tan(atan(Right/Near) + angle)    and so each side
 //
 // ok is false for an angle below 0 and where a side would reach 90° from the
 // straight line of sight.

@@ -378,7 +378,7 @@ func clip(dst, polygon []r3.Vec, n r3.Vec) []r3.Vec {
 
 // triangle is the solid angle of a spherical triangle.
 //
-//	geom.Tan(Ω/2) = a·(b × c) / (1 + a·b + b·c + c·a)
+//	tan(Ω/2) = a·(b × c) / (1 + a·b + b·c + c·a)
 //
 // The differences keep the precision of small ones.
 func triangle(a, b, c r3.Vec) float64 {

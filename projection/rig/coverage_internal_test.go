@@ -69,7 +69,7 @@ func TestStripBounds(t *testing.T) {
 // Solid angles of triangles down to the smallest, against L'Huilier's formula from
 // the sides, in 200 bits:
 //
-//	geom.Tan(Ω/4) = √(geom.Tan(s/2) geom.Tan((s−a)/2) geom.Tan((s−b)/2) geom.Tan((s−c)/2))
+//	tan(Ω/4) = √(tan(s/2) tan((s−a)/2) tan((s−b)/2) tan((s−c)/2))
 func TestTriangle(t *testing.T) {
 	rng := rand.New(rand.NewPCG(83, 84))
 	const bits = 200

@@ -154,7 +154,7 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 	ref.Near(t, "P-B3", float64(p.Angle), 0.0639781680786302)
 	ref.Near(t, "P-B3", p.Pixels, 0.0639781680786302*4000)
 	require.InDelta(t, 0, r3.Norm(r3.Sub(where, toward(0, 0))), 1e-12)
-	// h/geom.Tan(angle/2) for 4000·angle px.
+	// h/tan(angle/2) for 4000·angle px.
 	for _, e := range []struct{ pixels, want float64 }{
 		{4000 * math.Pi / 180 / 60, 1100.07895889416}, {4000 * math.Pi / 180, 18.3341840206895},
 	} {

@@ -52,7 +52,7 @@ func across(width int, focal float64) unit.Angle {
 // EquivalentFocalLength is the focal length at which a lens in front of a format
 // of a width sees so much across, rectilinearly:
 //
-//	width / (2 geom.Tan(across/2))
+//	width / (2 tan(across/2))
 //
 // For the Across of a PushIn or that of PushInFrame it is the longest that the
 // plate has pixels for. width is 1 µm to 10 m, across more than 0 and less than

@@ -43,7 +43,7 @@ type Verdict struct {
 // Judge looks at all of the frame of a shot in a direction, corners included. At
 // each point it takes the camera that has the most source pixels per delivered one,
 //
-//	Factor = D cos²α / F    F = (Width/2) / geom.Tan(Across/2)
+//	Factor = D cos²α / F    F = (Width/2) / tan(Across/2)
 //
 // for D the camera's density there, Density's Least in px/rad, and α the angle from
 // the centre of the frame. The shot is OK where every point is seen with a Factor
