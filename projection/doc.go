@@ -44,7 +44,7 @@
 // # Formulas
 //
 //	Rectilinear    r = f tan θ        Snyder 1987, (22-3), gnomonic
-//	Stereographic  r = 2f tan(θ/2)    (21-4), stereographic
+//	Stereographic  r = 2f geom.Tan(θ/2)    (21-4), stereographic
 //	Equidistant    r = f θ            (25-2), azimuthal equidistant
 //	Equisolid      r = 2f sin(θ/2)    (24-2), Lambert azimuthal equal-area
 //	Orthographic   r = f sin θ        chapter 20, orthographic

@@ -13,6 +13,7 @@ import (
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
@@ -260,7 +261,7 @@ func (r *report) seams(s *shoot) {
 
 // worstAlong says at which elevations of a seam a thing is displaced by within
 // 1 % of the most: along some seams that is all of them.
-func (s *shoot) worstAlong(seam projection.Seam, distance unit.Length, most float64) string {
+func (s *shoot) worstAlong(seam rig.Seam, distance unit.Length, most float64) string {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, p := range seam.Points {
 		if here, ok := s.array.Parallax(seam.A, seam.B, p.Dir, distance); ok && here.Pixels >= 0.99*most {
@@ -363,8 +364,8 @@ func (r *report) optics(s *shoot) {
 
 func (r *report) lens(s *shoot, g group) {
 	r.question("Does the lens fill the sensor, and what is sharp?" + g.name)
-	rig, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
-	f, l := rig.format, rig.lens
+	kit, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
+	f, l := kit.format, kit.lens
 	width, height := f.Size()
 	fit := lens.Format{Width: width, Height: height}
 	if c := spec.CentrePx; c != nil {
@@ -388,11 +389,11 @@ func (r *report) lens(s *shoot, g group) {
 	if fall, ok := l.FalloffStops(min(l.MaxAngle(), 80*deg)); ok {
 		r.line(fmt.Sprintf("natural falloff at %.0f° off axis", degrees(min(l.MaxAngle(), 80*deg))), "%.2f stops", fall)
 	}
-	if h, err := l.Hyperfocal(rig.sharp); err == nil {
+	if h, err := l.Hyperfocal(kit.sharp); err == nil {
 		r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", spec.SharpPhotosites), "%s", length(h))
 	}
 	focus, nearest := unit.Length(spec.FocusM), unit.Length(s.Vessel.NearestM)
-	if d, err := l.DepthOfField(focus, rig.sharp); err == nil {
+	if d, err := l.DepthOfField(focus, kit.sharp); err == nil {
 		r.line("sharp by geometry when focused at "+length(focus), "%s to %s", length(d.Near), distance(d.Far))
 		what := "nearest thing, at " + length(nearest)
 		switch {
@@ -427,18 +428,18 @@ func (r *report) exposure(s *shoot) {
 
 func (r *report) lights(s *shoot, g group) {
 	r.question("Will the exposure hold?" + g.name)
-	rig, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
-	e := rig.exposure
+	kit, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
+	e := kit.exposure
 	r.line("plate cameras", "f/%g (T%.2f), %s, index %g: EV %.2f, EV at index 100 %.2f",
-		spec.FNumber, tStop(spec), quantity.Time(rig.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
+		spec.FNumber, tStop(spec), quantity.Time(kit.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
 	if l, ok := e.Luminance(meterK); ok {
 		r.line("metered grey is", "%.3g cd/m² (K %g)", l, meterK)
 	}
-	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), saturates(rig.speed), rig.speed)
+	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), saturates(kit.speed), kit.speed)
 	for _, light := range s.Light {
 		name := fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2)
-		fraction, ok := e.FractionOfSaturation(light.CdM2, rig.speed)
-		margin, ok2 := e.SaturationMargin(light.CdM2, rig.speed)
+		fraction, ok := e.FractionOfSaturation(light.CdM2, kit.speed)
+		margin, ok2 := e.SaturationMargin(light.CdM2, kit.speed)
 		if !ok || !ok2 {
 			r.none(name, "beyond what exposure is computed for")
 			continue
@@ -978,8 +979,8 @@ func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.
 }
 
 // frame is the delivered frame of a shot, wherever it looks.
-func (s *shoot) frame(shot shotSpec) projection.Shot {
-	return projection.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: unit.Angle(shot.AcrossDeg) * deg}
+func (s *shoot) frame(shot shotSpec) rig.Shot {
+	return rig.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: unit.Angle(shot.AcrossDeg) * deg}
 }
 
 func (shot shotSpec) direction() r3.Vec {

@@ -6,7 +6,7 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"example.com/platewright/projection/warp"
 )
 
@@ -63,7 +63,7 @@ func parallel(ctx context.Context, n int, work func(i int)) {
 type shader struct {
 	dst         warp.Frame[uint16]
 	view        *outlook
-	hidden      projection.Array // the camera by itself, with what hides its view
+	hidden      rig.Rig // the camera by itself, with what hides its view
 	scene       scene
 	gain        float64
 	width       int

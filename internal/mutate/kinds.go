@@ -113,6 +113,11 @@ func (l *lister) visit(n ast.Node) bool {
 		}
 	case *ast.ReturnStmt:
 		l.pairs(n.Results)
+		if last := len(n.Results) - 1; last > 0 && l.text(n.Results[last]) == "false" {
+			for _, e := range n.Results { // they say nothing
+				l.fixed[e], l.signed[e] = true, true
+			}
+		}
 	case *ast.CallExpr:
 		l.call(n)
 	case *ast.CompositeLit:
@@ -139,11 +144,11 @@ func (l *lister) literal(n *ast.BasicLit) {
 		return
 	}
 	value, _ := constant.Float64Val(constant.ToFloat(constant.MakeFromLiteral(n.Value, n.Kind, 0)))
-	if !l.fixed[n] || value == 0 {
+	if !l.fixed[n] {
 		if value != 0 && value != 1 {
 			l.add(n.Pos(), n.End(), "("+n.Value+" * 2)")
 		}
-		if value+1 != value {
+		if value < 1e5 || n.Kind == token.INT { // more would not be noticed
 			l.add(n.Pos(), n.End(), "("+n.Value+" + 1)")
 		}
 	}

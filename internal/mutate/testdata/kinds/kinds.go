@@ -33,6 +33,13 @@ func calls(a, b float64) (x, y float64) {
 	return a, math.Hypot(b, a)
 }
 
+func found(a float64) (float64, bool) {
+	if a == 0 {
+		return 1, false
+	}
+	return 1, a > 0
+}
+
 func literals(a, b float64) []point {
 	list := make([]point, 0, 9)
 	for i := range [3]point{} {

@@ -1,10 +1,11 @@
-package projection
+package offaxis
 
 import (
 	"fmt"
 	"math"
 
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -49,8 +50,8 @@ type Surround struct {
 
 // NewSurround checks a spec, all faults together, and returns the surround.
 func NewSurround(spec SurroundSpec) (Surround, error) {
-	v := valid.New("projection", ErrInvalid)
-	checkVec(v, "centre", spec.Centre, "m")
+	v := valid.New("offaxis", ErrInvalid)
+	geom.CheckVec(v, "centre", spec.Centre, "m")
 	radius, ground := valid.Closed[unit.Length](1e-3, 1e15), valid.Closed[unit.Length](0, 0)
 	switch spec.Shape {
 	case AtInfinity:
@@ -93,7 +94,7 @@ const reach = 1e18
 // ok is false for an eye on the surface or outside, on the ground or below, or
 // 1e18 m and more away, and for a ray that is 0 or not finite.
 func (s Surround) Lookup(eye, ray r3.Vec) (dir r3.Vec, ok bool) {
-	ray, ok = handy(ray)
+	ray, ok = geom.Handy(ray)
 	if !ok {
 		return r3.Vec{}, false
 	}
@@ -151,31 +152,31 @@ func exit(distance, along float64) (t float64, ok bool) {
 	return math.Sqrt(along*along+inside) - along, true
 }
 
-// Raster is what EyeView looks through: a camera, a panorama, or a raster of the
-// caller's.
-type Raster interface {
+// Target is what EyeView looks through: a camera, a panorama, or a raster of the
+// caller's own.
+type Target interface {
 	Size() (width, height int)
 	Unproject(x, y float64) (dir r3.Vec, ok bool)
 }
 
-// EyeView is a raster seen by an eye that is not at the plate's centre: its
+// EyeView is a Target seen by an eye that is not at the plate's centre: its
 // Unproject gives the direction to look up in the plate. It is immutable and as
-// safe for concurrent use as its raster. The zero EyeView has a raster of 0 × 0 px
+// safe for concurrent use as its Target. The zero EyeView has a raster of 0 × 0 px
 // and sees nothing.
 type EyeView struct {
-	raster   Raster
+	target   Target
 	surround Surround
 	eye      r3.Vec
 }
 
-// EyeView is the raster as seen by an eye: eye is the point in the stage, in metres,
-// from which the raster's directions start, the viewpoint of the camera that will
-// film the wall. An eye that Lookup does not answer, and a raster that is nil,
+// EyeView is the target as seen by an eye: eye is the point in the stage, in metres,
+// from which the target's directions start, the viewpoint of the camera that will
+// film the wall. An eye that Lookup does not answer, and a target that is nil,
 // are errors.
-func (s Surround) EyeView(raster Raster, eye r3.Vec) (EyeView, error) {
-	v := valid.New("projection", ErrInvalid)
-	if valid.Absent(raster) {
-		v.Fault("raster", "nil", "must be given")
+func (s Surround) EyeView(target Target, eye r3.Vec) (EyeView, error) {
+	v := valid.New("offaxis", ErrInvalid)
+	if valid.Absent(target) {
+		v.Fault("target", "nil", "must be given")
 	}
 	if s.shape == 0 {
 		v.Fault("surround", "zero", "must come from NewSurround")
@@ -185,33 +186,33 @@ func (s Surround) EyeView(raster Raster, eye r3.Vec) (EyeView, error) {
 	if err := v.Err(); err != nil {
 		return EyeView{}, err
 	}
-	return EyeView{raster, s, eye}, nil
+	return EyeView{target, s, eye}, nil
 }
 
-// Size is the size in pixels of the raster seen through.
+// Size is the size in pixels of the target.
 func (v EyeView) Size() (width, height int) {
-	if v.raster == nil {
+	if v.target == nil {
 		return 0, 0
 	}
-	return v.raster.Size()
+	return v.target.Size()
 }
 
 // Unproject is the direction to look up in the plate, of length 1 in the stage
-// frame, for the raster position (x, y) px. ok is that of the raster.
+// frame, for the raster position (x, y) px. ok is that of the target.
 func (v EyeView) Unproject(x, y float64) (dir r3.Vec, ok bool) {
-	if v.raster == nil {
+	if v.target == nil {
 		return r3.Vec{}, false
 	}
-	if dir, ok = v.raster.Unproject(x, y); !ok {
+	if dir, ok = v.target.Unproject(x, y); !ok {
 		return r3.Vec{}, false
 	}
 	return v.surround.Lookup(v.eye, dir)
 }
 
-// Breaks are those of the raster, where it has a method of that name, and else
+// Breaks are those of the target, where it has a method of that name, and else
 // none: positions at which its surface bends or jumps.
 func (v EyeView) Breaks() (xs, ys []float64) {
-	if b, ok := v.raster.(interface{ Breaks() (xs, ys []float64) }); ok {
+	if b, ok := v.target.(interface{ Breaks() (xs, ys []float64) }); ok {
 		return b.Breaks()
 	}
 	return nil, nil

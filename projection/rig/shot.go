@@ -1,9 +1,12 @@
-package projection
+package rig
 
 import (
 	"math"
 
 	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -16,7 +19,7 @@ type Shot struct {
 }
 
 func (s Shot) valid() bool {
-	return min(s.Width, s.Height) >= 1 && max(s.Width, s.Height) <= maxSide && viewAcross.Contains(float64(s.Across))
+	return min(s.Width, s.Height) >= 1 && max(s.Width, s.Height) <= valid.MaxSide && valid.FieldsOfView.Contains(float64(s.Across))
 }
 
 // Verdict is whether a shot may look in a direction and, by the worst point of its
@@ -40,7 +43,7 @@ type Verdict struct {
 // Judge looks at all of the frame of a shot in a direction, corners included. At
 // each point it takes the camera that has the most source pixels per delivered one,
 //
-//	Factor = D cos²α / F    F = (Width/2) / tan(Across/2)
+//	Factor = D cos²α / F    F = (Width/2) / geom.Tan(Across/2)
 //
 // for D the camera's density there, Density's Least in px/rad, and α the angle from
 // the centre of the frame. The shot is OK where every point is seen with a Factor
@@ -48,12 +51,12 @@ type Verdict struct {
 // PushInFrame: what is unseen between them is not noticed.
 //
 // dir is in the stage frame, of any length. ok is false where it is zero or not
-// finite, and for a Shot outside its ranges. The zero Array sees nothing.
-func (a Array) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
-	if _, ok := handy(dir); !ok || !shot.valid() {
+// finite, and for a Shot outside its ranges. The zero Rig sees nothing.
+func (r Rig) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
+	if _, ok := geom.Handy(dir); !ok || !shot.valid() {
 		return Verdict{}, false
 	}
-	q := newFrame(a, dir, shot.Width, shot.Height)
+	q := newFrame(r, dir, shot.Width, shot.Height)
 	f := shot.focal()
 	least := q.allowed(f, 0, math.Inf(1))
 	p := r3.Vec{X: q.worst[0], Y: q.worst[1], Z: -f}
@@ -61,7 +64,7 @@ func (a Array) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
 		OK:     least >= f*(1-shotSlack),
 		Unseen: least == 0,
 		Factor: least / f,
-		Dir:    unitVec(q.axes.ToStage(p)),
+		Dir:    geom.Unit(q.axes.ToStage(p)),
 		X:      q.width/2 + p.X,
 		Y:      q.height/2 - p.Y,
 	}, true
@@ -74,17 +77,17 @@ func (a Array) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
 // are seen finely enough are not looked at point by point. For a Model of the
 // caller's own that bound comes from samples, as in Coverage, and assumes that the
 // slope falls below those at 0.09° by at most 1e-4 of it.
-func (a Array) Allows(dir r3.Vec, shot Shot) bool {
-	if _, ok := handy(dir); !ok || !shot.valid() {
+func (r Rig) Allows(dir r3.Vec, shot Shot) bool {
+	if _, ok := geom.Handy(dir); !ok || !shot.valid() {
 		return false
 	}
-	return newFrame(a, dir, shot.Width, shot.Height).allows(shot)
+	return newFrame(r, dir, shot.Width, shot.Height).allows(shot)
 }
 
 // shotSlack is twice what PushInFrame leaves.
 const shotSlack = 2e-6
 
-func (s Shot) focal() float64 { return float64(s.Width) / 2 / tan(float64(s.Across)/2) }
+func (s Shot) focal() float64 { return float64(s.Width) / 2 / geom.Tan(float64(s.Across)/2) }
 
 // allows is Allows of the frame of a shot.
 func (q *frame) allows(s Shot) bool {
@@ -107,10 +110,10 @@ type frame struct {
 	cuts  [8]cut
 }
 
-func newFrame(a Array, dir r3.Vec, width, height int) *frame {
-	back := r3.Scale(-1, directionOf(dir))
+func newFrame(r Rig, dir r3.Vec, width, height int) *frame {
+	back := r3.Scale(-1, geom.Direction(dir))
 	heading, elevation, _ := orient.Axes{Back: back, Right: r3.Vec{X: 1}}.Angles()
-	return &frame{regions: a.regions, axes: orient.FromAngles(heading, elevation, 0), width: float64(width), height: float64(height)}
+	return &frame{regions: r.regions, axes: orient.FromAngles(heading, elevation, 0), width: float64(width), height: float64(height)}
 }
 
 // frameDepth is how often a quarter of a frame is divided.
@@ -132,7 +135,7 @@ func (q *frame) allowed(focal, floor, start float64) float64 {
 func (q *frame) look(x, y float64) bool {
 	best := 0.0
 	dir := q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})
-	scale := q.falloff(x, y) / float64(Degree)
+	scale := q.falloff(x, y) / float64(projection.Degree)
 	for i := range q.regions {
 		q.at[i] = 0
 		if margin, d := q.regions[i].look(dir); margin >= -edgeSlack {
@@ -164,12 +167,12 @@ func (q *frame) visit(x0, y0, x1, y1 float64, depth int) bool {
 	if depth == frameDepth {
 		return true
 	}
-	at := func(x, y float64) r3.Vec { return unitVec(q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})) }
+	at := func(x, y float64) r3.Vec { return geom.Unit(q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})) }
 	x, y := (x0+x1)/2, (y0+y1)/2
 	// A cap that holds the corners holds all between them.
 	p, rho := at(x, y), 0.0
 	for _, v := range [4]r3.Vec{at(x0, y0), at(x0, y1), at(x1, y0), at(x1, y1)} {
-		rho = max(rho, between(p, v))
+		rho = max(rho, geom.Angle(p, v))
 	}
 	if rho < math.Pi/2 {
 		enough, scale := q.least*(1-1e-9), q.falloff(x1, y1)
@@ -197,17 +200,17 @@ const (
 // corners differ, or that touch such a one, down to 0.02°. Of the last of them half
 // is counted, and half makes the bound, which therefore holds as far as no region,
 // gap or bay of the allowed directions slips through between the corners of
-// triangles of 1.4°. For a Shot outside its ranges, for the zero Array, and for a
+// triangles of 1.4°. For a Shot outside its ranges, for the zero Rig, and for a
 // tolerance that is not positive, ok is false.
-func (a Array) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, ok bool) {
-	if len(a.regions) == 0 || !shot.valid() || !(tolerance > 0) {
+func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, ok bool) {
+	if len(r.regions) == 0 || !shot.valid() || !(tolerance > 0) {
 		return 0, 0, false
 	}
 	known := map[r3.Vec]bool{}
 	allows := func(p r3.Vec) bool {
 		is, ok := known[p]
 		if !ok {
-			is = a.Allows(p, shot)
+			is = r.Allows(p, shot)
 			known[p] = is
 		}
 		return is
@@ -218,7 +221,7 @@ func (a Array) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64,
 		for _, t := range active {
 			// A sum does not depend on its order, so a corner is the same from
 			// either side.
-			ab, bc, ca := unitVec(r3.Add(t[0], t[1])), unitVec(r3.Add(t[1], t[2])), unitVec(r3.Add(t[2], t[0]))
+			ab, bc, ca := geom.Unit(r3.Add(t[0], t[1])), geom.Unit(r3.Add(t[1], t[2])), geom.Unit(r3.Add(t[2], t[0]))
 			next = append(next, [3]r3.Vec{t[0], ab, ca}, [3]r3.Vec{ab, t[1], bc}, [3]r3.Vec{ca, bc, t[2]}, [3]r3.Vec{bc, ca, ab})
 		}
 		active = next

@@ -1,10 +1,11 @@
-package projection
+package rig
 
 import (
 	"math"
 
 	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/singular"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -42,8 +43,8 @@ type Parallax struct {
 //
 // Source: the angle of two vectors, atan2(|u × v|, u · v), for the ways from the
 // thing to the cameras.
-func (a Array) Parallax(i, j int, dir r3.Vec, distance unit.Length) (p Parallax, ok bool) {
-	s, ok := a.sight(i, j, dir)
+func (r Rig) Parallax(i, j int, dir r3.Vec, distance unit.Length) (p Parallax, ok bool) {
+	s, ok := r.sight(i, j, dir)
 	if !ok || !(distance > 0) {
 		return Parallax{}, false
 	}
@@ -63,16 +64,16 @@ type sight struct {
 	half    float64 // of the distance between the two, m
 }
 
-func (a Array) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
-	if _, ok := handy(dir); !ok || i == j || min(i, j) < 0 || max(i, j) >= len(a.regions) {
+func (r Rig) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
+	if _, ok := geom.Handy(dir); !ok || i == j || min(i, j) < 0 || max(i, j) >= len(r.regions) {
 		return sight{}, false
 	}
-	s.cameras = [2]*region{&a.regions[i], &a.regions[j]}
+	s.cameras = [2]*region{&r.regions[i], &r.regions[j]}
 	s.dir = dir
 	if n := r3.Norm2(dir); !(math.Abs(n-1) < 1e-14) { // at a rim the last digit counts
-		s.dir = directionOf(dir)
+		s.dir = geom.Direction(dir)
 	}
-	line := r3.Sub(a.regions[j].c.position, a.regions[i].c.position)
+	line := r3.Sub(r.regions[j].c.position, r.regions[i].c.position)
 	s.half = r3.Norm(line) / 2
 	if s.half > 0 {
 		s.line = r3.Scale(0.5/s.half, line)
@@ -86,7 +87,7 @@ func (s sight) angle(distance float64) float64 {
 	if math.IsInf(q, 1) {
 		return math.Pi
 	}
-	sin := min(1, norm(r3.Cross(s.line, s.dir)))
+	sin := min(1, geom.Norm(r3.Cross(s.line, s.dir)))
 	return math.Atan2(2*q*sin, (1-q)*(1+q))
 }
 
@@ -136,25 +137,23 @@ func (s sight) pixels(distance float64) float64 {
 }
 
 // apart is how far apart two directions are on the raster, in px.
-func (c *camera) apart(ways [2]r3.Vec) (pixels float64, ok bool) {
-	x0, y0, ok0 := Camera{c}.Project(ways[0])
-	x1, y1, ok1 := Camera{c}.Project(ways[1])
+func (c *view) apart(ways [2]r3.Vec) (pixels float64, ok bool) {
+	x0, y0, ok0 := c.Project(ways[0])
+	x1, y1, ok1 := c.Project(ways[1])
 	return math.Hypot(x1-x0, y1-y0), ok0 && ok1
 }
 
 // finest is the greatest density, in px/rad, on the arc between two directions, as
 // far as it is imaged; where none of it is, that at dir.
-func (c *camera) finest(ways [2]r3.Vec, dir r3.Vec) float64 {
+func (c *view) finest(ways [2]r3.Vec, dir r3.Vec) float64 {
 	most := 0.0
 	take := func(d r3.Vec) {
-		if v, n, ok := c.local(d); ok {
-			if p, ok := c.polar(v, n); ok {
-				density, _ := singular.Values(p.xr, p.xt, p.yr, p.yt)
-				most = max(most, density)
-			}
+		if j, ok := c.Jacobian(d); ok {
+			density, _ := singular.Values(j.XRight, j.XUp, j.YRight, j.YUp)
+			most = max(most, density)
 		}
 	}
-	u, v := directionOf(ways[0]), directionOf(ways[1])
+	u, v := geom.Direction(ways[0]), geom.Direction(ways[1])
 	for k := 0.0; k <= 8; k++ {
 		take(r3.Add(r3.Scale(8-k, u), r3.Scale(k, v)))
 	}
@@ -172,12 +171,12 @@ func (c *camera) finest(ways [2]r3.Vec, dir r3.Vec) float64 {
 //
 // ok is false for wrong inputs, as in Parallax, and where the lenses of the two do
 // not image a point.
-func (a Array) SeamParallax(s Seam, distance unit.Length) (worst Parallax, where r3.Vec, ok bool) {
+func (r Rig) SeamParallax(s Seam, distance unit.Length) (worst Parallax, where r3.Vec, ok bool) {
 	if !(distance > 0) || len(s.Points) == 0 {
 		return Parallax{}, r3.Vec{}, false
 	}
 	for i, point := range s.Points {
-		here, ok := a.sight(s.A, s.B, point.Dir)
+		here, ok := r.sight(s.A, s.B, point.Dir)
 		if !ok || !here.imaged() {
 			return Parallax{}, r3.Vec{}, false
 		}
@@ -190,7 +189,7 @@ func (a Array) SeamParallax(s Seam, distance unit.Length) (worst Parallax, where
 
 func (s sight) imaged() bool {
 	for _, g := range s.cameras {
-		if _, _, ok := (Camera{g.c}).Project(s.dir); !ok {
+		if _, _, ok := g.c.Project(s.dir); !ok {
 			return false
 		}
 	}
@@ -208,12 +207,12 @@ func (s sight) imaged() bool {
 // It is 0, and where zero, for a limit that nothing exceeds, as for two cameras at
 // one point. ok is false as in SeamParallax, for a limit below 1e-6 px, where the
 // rounding of raster positions counts, and for one that is not finite.
-func (a Array) ClearDistance(s Seam, pixels float64) (distance unit.Length, where r3.Vec, ok bool) {
+func (r Rig) ClearDistance(s Seam, pixels float64) (distance unit.Length, where r3.Vec, ok bool) {
 	if !(pixels >= 1e-6 && pixels <= math.MaxFloat64) || len(s.Points) == 0 {
 		return 0, r3.Vec{}, false
 	}
 	for _, point := range s.Points {
-		here, ok := a.sight(s.A, s.B, point.Dir)
+		here, ok := r.sight(s.A, s.B, point.Dir)
 		if !ok || !here.imaged() {
 			return 0, r3.Vec{}, false
 		}

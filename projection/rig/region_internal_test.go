@@ -1,10 +1,12 @@
-package projection
+package rig
 
 import (
 	"math"
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -33,11 +35,11 @@ func (c cubic) Angle(r float64) (unit.Angle, bool) {
 // measured are models whose second derivative is greatest inside their domain: two
 // polynomials, a table of a few points, and one so dense and uneven that samples
 // at any fixed step miss its extremes.
-func measured(t *testing.T) []Model {
+func measured(t *testing.T) []projection.Model {
 	t.Helper()
-	var models []Model
+	var models []projection.Model
 	for _, c := range [][]float64{{1, 0.3, -0.12, 0.012}, {1, -0.3, 0.1, -0.01}} {
-		p, err := NewOddPolynomial(OddPolynomialSpec{Coefficients: c})
+		p, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -45,7 +47,7 @@ func measured(t *testing.T) []Model {
 	}
 	rng := rand.New(rand.NewPCG(9, 10))
 	for _, n := range []int{20, 3000} {
-		points := make([]TablePoint, n)
+		points := make([]projection.TablePoint, n)
 		theta := 0.0
 		for i := range points {
 			step := 1.9 / float64(n) * (0.2 + 1.6*rng.Float64())
@@ -54,9 +56,9 @@ func measured(t *testing.T) []Model {
 			if i > 0 {
 				height += points[i-1].Height
 			}
-			points[i] = TablePoint{unit.Angle(theta), height}
+			points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: height}
 		}
-		table, err := NewTable(points)
+		table, err := projection.NewTable(points)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -71,24 +73,24 @@ func measured(t *testing.T) []Model {
 func TestJudgeIsConservative(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	var regions []region
-	for _, m := range append(measured(t), Rectilinear, Stereographic, Equidistant, Equisolid, Orthographic, cubic{}) {
-		for _, spec := range []CameraSpec{
+	for _, m := range append(measured(t), projection.Rectilinear, projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic, cubic{}) {
+		for _, spec := range []projection.CameraSpec{
 			{Width: 1600, Height: 1000, OffsetX: 40, OffsetY: -30},
-			{Width: 3000, Height: 2000, OffsetX: -200, MaxAngle: 60 * Degree},
+			{Width: 3000, Height: 2000, OffsetX: -200, MaxAngle: 60 * projection.Degree},
 			{Width: 6000, Height: 1200, OffsetX: 700, OffsetY: 500},
 			{Width: 900, Height: 5000, MaxAngle: m.MaxAngle()},
 		} {
 			spec.Model, spec.FocalX, spec.FocalY = m, 1000, 1050
-			spec.Pose = Pose{Heading: 0.3, Elevation: -0.4, Roll: 0.5}
-			c, err := NewCamera(spec)
+			spec.Pose = projection.Pose{Heading: 0.3, Elevation: -0.4, Roll: 0.5}
+			c, err := projection.NewCamera(spec)
 			if err != nil {
 				t.Fatal(err)
 			}
-			regions = append(regions, newRegion(c.c))
+			regions = append(regions, newRegion(c))
 		}
 	}
 	sphere := func() r3.Vec {
-		return unitVec(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		return geom.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 	}
 	var decided, cutCaps, sided int
 	for range 100_000 {
@@ -96,7 +98,7 @@ func TestJudgeIsConservative(t *testing.T) {
 		rho := math.Pow(10, -4*rng.Float64()) / 2
 		p := sphere()
 		if rng.IntN(2) == 0 { // near a limit
-			c := Camera{g.c}
+			c := g.c
 			x, y := rng.Float64()*float64(g.c.width), rng.Float64()*float64(g.c.height)
 			switch rng.IntN(5) {
 			case 0:
@@ -112,14 +114,14 @@ func TestJudgeIsConservative(t *testing.T) {
 			if !ok {
 				continue
 			}
-			p = unitVec(r3.Add(q, r3.Scale(rho*rng.Float64(), sphere())))
+			p = geom.Unit(r3.Add(q, r3.Scale(rho*rng.Float64(), sphere())))
 		}
 		seen, left, rough, cuts := g.judge(p, rho, g.limits, cut{}, nil)
 		if seen && left != 0 && rough {
 			continue
 		}
 		for range 20 {
-			d := unitVec(r3.Cross(p, sphere()))
+			d := geom.Unit(r3.Cross(p, sphere()))
 			sin, cos := math.Sincos(rho * math.Sqrt(rng.Float64()))
 			q := r3.Add(r3.Scale(cos, p), r3.Scale(sin, d))
 			margin, _ := g.c.look(q)
@@ -161,12 +163,12 @@ func TestJudgeIsConservative(t *testing.T) {
 // against differences of the mapping itself.
 func TestBend(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
-	for _, m := range append(measured(t), Stereographic, Equidistant, Equisolid, Orthographic, cubic{}) {
-		c, err := NewCamera(CameraSpec{Model: m, FocalX: 1, FocalY: 1, Width: 100, Height: 100})
+	for _, m := range append(measured(t), projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic, cubic{}) {
+		c, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: 1, FocalY: 1, Width: 100, Height: 100})
 		if err != nil {
 			t.Fatal(err)
 		}
-		g := newRegion(c.c)
+		g := newRegion(c)
 		last := 0.0
 		for theta := 0.01; theta < min(float64(m.MaxAngle()), 3.1); theta += 1e-4 {
 			b := g.bend(theta)
@@ -205,11 +207,11 @@ func TestBend(t *testing.T) {
 
 // Work that is cut short leaves a bound that holds.
 func TestWalkCutShort(t *testing.T) {
-	c, err := NewCamera(CameraSpec{Model: Equisolid, FocalX: 1000, FocalY: 1000, Width: 1 << 12, Height: 1 << 12, MaxAngle: 60 * Degree, Pose: Pose{Heading: 1}})
+	c, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1 << 12, Height: 1 << 12, MaxAngle: 60 * projection.Degree, Pose: projection.Pose{Heading: 1}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := NewArray(ArraySpec{Cameras: []Camera{c}})
+	a, err := New(Spec{Cameras: []projection.Camera{c}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -247,11 +249,11 @@ func TestBendOfAShortStep(t *testing.T) {
 		ends = append(ends, k*bendStep, k*bendStep*(1+4e-16), k*bendStep*(1+1e-15))
 	}
 	for _, end := range ends {
-		c, err := NewCamera(CameraSpec{Model: cubic{}, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, MaxAngle: unit.Angle(end)})
+		c, err := projection.NewCamera(projection.CameraSpec{Model: cubic{}, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, MaxAngle: unit.Angle(end)})
 		if err != nil {
 			t.Fatal(err)
 		}
-		g := newRegion(c.c)
+		g := newRegion(c)
 		// Of r = θ − θ³/30, r″ is −θ/5; with the other terms the norm stays below 1.3 θ.
 		if got := g.bend(end); !(got > 0.1*end && got < 1.3*max(end, bendStep)) {
 			t.Errorf("a model that ends at %v: bound %v", end, got)

@@ -1,4 +1,4 @@
-package projection_test
+package rig_test
 
 import (
 	"fmt"
@@ -9,13 +9,14 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-func array(t testing.TB, cameras ...projection.Camera) projection.Array {
+func array(t testing.TB, cameras ...projection.Camera) rig.Rig {
 	t.Helper()
-	a, err := projection.NewArray(projection.ArraySpec{Cameras: cameras})
+	a, err := rig.New(rig.Spec{Cameras: cameras})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,7 +49,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 	near.NumbersOnly(t)
 	// seenBy checks the solid angle that k cameras see, that the tolerance is met,
 	// and that the bound of the error holds.
-	seenBy := func(id string, a projection.Array, tolerance float64, k int, want float64, which ...any) {
+	seenBy := func(id string, a rig.Rig, tolerance float64, k int, want float64, which ...any) {
 		t.Helper()
 		c, ok := a.Coverage(tolerance)
 		if !ok || !(c.Error <= tolerance) {
@@ -237,7 +238,7 @@ func TestCoverageAgainstCounting(t *testing.T) {
 }
 
 // countedCoverage checks a coverage by counting the cameras at n random directions.
-func countedCoverage(t *testing.T, a projection.Array, c projection.Coverage, n int) {
+func countedCoverage(t *testing.T, a rig.Rig, c rig.Coverage, n int) {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(3, 4))
 	hits := make([]float64, len(c.AtLeast))
@@ -298,7 +299,7 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 		for _, e := range []struct {
 			name   string
 			middle r3.Vec // of what is seen
-			of     projection.Array
+			of     rig.Rig
 			want   unit.Angle
 		}{
 			{"60° apart", r3.Unit(r3.Add(toward(20, 10), toward(80, 10))), array(t, small(20*deg, 10*deg), small(80*deg, 10*deg)), 180 * deg},
@@ -375,7 +376,7 @@ func TestBestAndCount(t *testing.T) {
 	}
 	// Equal cameras: the greater margin, whatever the order.
 	left, right := round(t, projection.Equidistant, 500, 100*deg, -30*deg), round(t, projection.Equidistant, 500, 100*deg, 30*deg)
-	for i, a := range []projection.Array{array(t, left, right), array(t, right, left)} {
+	for i, a := range []rig.Rig{array(t, left, right), array(t, right, left)} {
 		if got, _, _ := a.Best(toward(10, 5)); got != 1-i {
 			t.Errorf("camera %d, want the right one", got)
 		}
@@ -466,11 +467,11 @@ func TestPushInHoldsByMapping(t *testing.T) {
 	}
 }
 
-func TestArrayRefuses(t *testing.T) {
+func TestRigRefuses(t *testing.T) {
 	for name, cameras := range map[string][]projection.Camera{
 		"none": nil, "zero": {{}}, "too many": make([]projection.Camera, 65), "one zero": append(cube(t), projection.Camera{}),
 	} {
-		if _, err := projection.NewArray(projection.ArraySpec{Cameras: cameras}); err == nil {
+		if _, err := rig.New(rig.Spec{Cameras: cameras}); err == nil {
 			t.Errorf("%s: no error", name)
 		}
 	}
@@ -483,13 +484,13 @@ func TestArrayRefuses(t *testing.T) {
 			t.Errorf("holes to %v", tolerance)
 		}
 	}
-	var zero projection.Array
+	var zero rig.Rig
 	_, okC := zero.Coverage(1)
 	_, okH := zero.Holes(1)
 	_, _, okB := zero.Best(r3.Vec{X: 1})
 	_, okP := zero.PushIn(r3.Vec{X: 1}, 10)
 	if okC || okH || okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams() != nil {
-		t.Error("the zero Array sees")
+		t.Error("the zero Rig sees")
 	}
 }
 

@@ -1,9 +1,11 @@
-package projection
+package rig
 
 import (
 	"math"
 	"slices"
 
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -20,7 +22,7 @@ const (
 // region is the part of the sphere of directions that a camera sees, as the
 // intersection of up to five limits.
 type region struct {
-	c      *camera
+	c      *view
 	limits uint8     // those that bind
 	reach  float64   // no direction is seen farther from the axis, rad
 	edge   [4]r3.Vec // rectilinear: inward unit normals of the raster's edges, which are great circles
@@ -34,12 +36,13 @@ type region struct {
 	shadows []shadow // what occluders hide of it
 }
 
-func newRegion(c *camera) region {
+func newRegion(camera projection.Camera) region {
+	c := newView(camera)
 	g := region{c: c}
 	w, h := float64(c.width), float64(c.height)
 	g.side = [4]float64{c.cx / c.fx, (w - c.cx) / c.fx, c.cy / c.fy, (h - c.cy) / c.fy}
 	corner := math.Hypot(max(g.side[0], g.side[1]), max(g.side[2], g.side[3]))
-	g.reach = float64(c.side(corner))
+	g.reach = c.angle(corner)
 	if c.rMax < corner {
 		g.limits |= rimCircle
 	}
@@ -51,28 +54,16 @@ func newRegion(c *camera) region {
 			g.reach = math.Inf(-1) // the raster lies outside the image
 		}
 	}
-	if c.form == Rectilinear {
+	if c.form == projection.Rectilinear {
 		for i, l := range [4]r3.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
 			l.Z = g.side[i]
-			g.edge[i] = unitVec(c.toStage(l))
+			g.edge[i] = geom.Unit(c.toStage(l))
 		}
 	}
-	switch c.form {
-	case Rectilinear:
-	case 0:
+	if c.form != projection.Rectilinear {
 		g.steps()
-	default:
-		g.bends = c.bends()
 	}
 	return g
-}
-
-func (c *camera) toStage(v r3.Vec) r3.Vec {
-	return r3.Vec{
-		X: v.X*c.right.X + v.Y*c.down.X + v.Z*c.ahead.X,
-		Y: v.X*c.right.Y + v.Y*c.down.Y + v.Z*c.ahead.Y,
-		Z: v.X*c.right.Z + v.Y*c.down.Z + v.Z*c.ahead.Z,
-	}
 }
 
 // cut stands for a limit inside a small cap of directions: the limit runs
@@ -124,7 +115,7 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 	if edges == 0 {
 		return true, left, rough, cuts
 	}
-	if c.form == Rectilinear {
+	if c.form == projection.Rectilinear {
 		seen, crossed, cuts := judgeEdges(g.edge[:], p, rho, edges, mark, cuts)
 		return seen, left | crossed, rough, cuts
 	}
@@ -178,7 +169,7 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 					Y: sign*(dr*cosT*sin+dt*cos) + d*sinT*sin,
 					Z: -sign*dr*sinT + d*cosT,
 				})
-				cuts = append(cuts, mark.with(unitVec(n), e+rounding))
+				cuts = append(cuts, mark.with(geom.Unit(n), e+rounding))
 			}
 		}
 	}
@@ -206,7 +197,7 @@ func judgeCircle(axis r3.Vec, radius float64, p r3.Vec, theta, rho float64, bit 
 	}
 	sinCut, cosCut := math.Sincos(radius - math.Copysign(off/2, cosMax))
 	outward := r3.Scale(1/sin, r3.Sub(p, r3.Scale(cos, axis)))
-	n := unitVec(r3.Sub(r3.Scale(sinCut, axis), r3.Scale(cosCut, outward)))
+	n := geom.Unit(r3.Sub(r3.Scale(sinCut, axis), r3.Scale(cosCut, outward)))
 	return true, bit, false, append(cuts, mark.with(n, 0.51*off+rounding))
 }
 
@@ -229,20 +220,6 @@ func judgeEdges(normals []r3.Vec, p r3.Vec, rho float64, open uint8, mark cut, c
 	return true, left, cuts
 }
 
-// radial is Radius and Slope of the model, for the closed forms without more
-// trigonometry.
-func (c *camera) radial(theta, cos float64) (r, slope float64, ok bool) {
-	switch half := math.Sqrt((1 + cos) / 2); c.form { // cos(θ/2)
-	case Equidistant:
-		return theta, 1, true
-	case Equisolid:
-		return math.Sqrt(max(0, 2-2*cos)), half, true
-	}
-	r, ok = c.model.Radius(unit.Angle(theta))
-	slope, ok2 := c.model.Slope(unit.Angle(theta))
-	return r, slope, ok && ok2
-}
-
 const (
 	bendSteps = 1024
 	bendStep  = math.Pi / bendSteps
@@ -256,14 +233,10 @@ const (
 //	| −b sin φ  c cos φ |    b = (r′ sin θ − r cos θ)/sin²θ
 //	                         c = b cos θ − r
 //
-// whose norm is at most |a + c|/2 + max(|a − c|/2, |b|) for every φ. For the
-// closed forms that grows with θ.
+// whose norm is at most |a + c|/2 + max(|a − c|/2, |b|) for every φ.
 func (g *region) bend(theta float64) float64 {
 	if i := int(math.Ceil(theta / bendStep)); i < len(g.bends) {
 		return g.bends[i]
-	}
-	if g.c.form != 0 {
-		return g.c.hessian(theta)
 	}
 	last := g.bends[len(g.bends)-1]
 	if g.c.thetaMax <= farthestBend {
@@ -279,52 +252,12 @@ func (g *region) bend(theta float64) float64 {
 // bounds, and are computed where they are asked for.
 const farthestBend = 3
 
-// bends is the bound of a closed form.
-func (c *camera) bends() []float64 {
-	table := []float64{0}
-	for i := 1; float64(i)*bendStep <= min(float64(c.form.MaxAngle()), farthestBend); i++ {
-		table = append(table, c.hessian(float64(i)*bendStep))
-	}
-	return table
-}
-
-// hessian is the bound of a closed form at one angle; beyond its end that there.
-func (c *camera) hessian(theta float64) float64 {
-	theta = max(theta, 0.01) // below, differences cancel
-	if theta = min(theta, float64(c.form.MaxAngle())); theta > math.Pi-1e-9 {
-		return math.Inf(1)
-	}
-	sin, cos := math.Sincos(theta)
-	r, slope, ok := c.radial(theta, cos)
-	if !ok {
-		return math.Inf(1)
-	}
-	a := 0.0
-	switch c.form {
-	case Stereographic: // sec²(θ/2) tan(θ/2)
-		a = slope * r / 2
-	case Equisolid: // −sin(θ/2)/2
-		a = -r / 4
-	case Orthographic:
-		a = -r
-	}
-	b := (slope*sin - r*cos) / (sin * sin)
-	d := b*cos - r
-	return math.Abs(a+d)/2 + max(math.Abs(a-d)/2, math.Abs(b))
-}
-
-// A law is a model that bounds its derivatives between two angles of its domain:
-// the slope from below, r″ from both sides.
-type law interface {
-	bounds(lo, hi float64) (slope, bendLow, bendHigh float64)
-}
-
-// sampled is the law of a model of the caller's own, which is asked at three
-// angles: r″ is taken to be straight between lo and hi but for a twentieth, and
+// sampled bounds a model that does not bound itself. It is asked at three angles: r″ is taken to be straight between lo and hi but for a twentieth, and
 // the slope not to fall below what it is at the three by more than 1e-4 of it.
-type sampled struct{ Model }
+type sampled struct{ projection.Model }
 
-func (m sampled) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
+func (m sampled) Bounds(from, to unit.Angle) (slope, bendLow, bendHigh float64) {
+	lo, hi := float64(from), float64(to)
 	lo = max(0, min(lo, hi-bendStep)) // the last step may be too short for differences
 	h := (hi - lo) / 2
 	s0, ok0 := m.Slope(unit.Angle(lo))
@@ -353,7 +286,7 @@ func (m sampled) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
 // And b is the derivative of r/sin θ, the density across the radius.
 func (g *region) steps() {
 	c := g.c
-	m, ok := c.model.(law)
+	m, ok := c.model.(projection.Bounded)
 	if !ok {
 		m = sampled{c.model}
 	}
@@ -366,7 +299,7 @@ func (g *region) steps() {
 		if !okEnd {
 			r1 = c.rMax
 		}
-		least, a0, a1 := m.bounds(lo, hi)
+		least, a0, a1 := m.Bounds(unit.Angle(lo), unit.Angle(hi))
 
 		sin, cos := math.Sincos(lo)
 		sin0, cos0 := math.Sincos(lo / 2)
@@ -417,23 +350,12 @@ func (g *region) density(p r3.Vec, rho float64, cuts []cut) float64 {
 			return 0
 		}
 	}
-	theta := between(g.c.ahead, p)
+	theta := geom.Angle(g.c.ahead, p)
 	low, high := max(0, theta-rho), min(theta+rho, g.c.thetaMax)
-	least := 1.0
-	switch g.c.form {
-	case Rectilinear:
-		least = 1 / math.Cos(low)
-	case Stereographic:
-		h := math.Cos(low / 2)
-		least = 1 / (h * h)
-	case Equidistant:
-	case Equisolid:
-		least = math.Cos(high / 2)
-	case Orthographic:
-		least = max(0, math.Cos(high))
-	default:
-		to := min(int(high/bendStep)+1, len(g.fine))
-		least = slices.Min(g.fine[min(int(low/bendStep), to-1):to])
+	if g.c.form != 0 {
+		return g.c.least(low, high) * min(g.c.fx, g.c.fy)
 	}
+	to := min(int(high/bendStep)+1, len(g.fine))
+	least := slices.Min(g.fine[min(int(low/bendStep), to-1):to])
 	return least * min(g.c.fx, g.c.fy)
 }

@@ -1,9 +1,11 @@
-package projection
+package rig
 
 import (
 	"math"
 
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -30,14 +32,14 @@ type PushIn struct {
 //
 // Off its centre it asks for more: see PushInFrame. ok is false where no camera
 // sees dir, and for wrong inputs.
-func (a Array) PushIn(dir r3.Vec, width int) (p PushIn, ok bool) {
-	if width < 1 || width > maxSide {
+func (r Rig) PushIn(dir r3.Vec, width int) (p PushIn, ok bool) {
+	if width < 1 || width > valid.MaxSide {
 		return PushIn{}, false
 	}
-	if p.Camera, p.Density, ok = a.Best(dir); !ok || !(p.Density > 0) {
+	if p.Camera, p.Density, ok = r.Best(dir); !ok || !(p.Density > 0) {
 		return PushIn{}, false
 	}
-	p.Across = across(width, p.Density/float64(Degree))
+	p.Across = across(width, p.Density/float64(projection.Degree))
 	return p, true
 }
 
@@ -50,19 +52,19 @@ func across(width int, focal float64) unit.Angle {
 // EquivalentFocalLength is the focal length at which a lens in front of a format
 // of a width sees so much across, rectilinearly:
 //
-//	width / (2 tan(across/2))
+//	width / (2 geom.Tan(across/2))
 //
 // For the Across of a PushIn or that of PushInFrame it is the longest that the
 // plate has pixels for. width is 1 µm to 10 m, across more than 0 and less than
 // 180°.
 func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, error) {
-	v := valid.New("projection", ErrInvalid)
+	v := valid.New("rig", ErrInvalid)
 	v.Length("format width", width, valid.Closed[unit.Length](1e-6, 10))
-	v.Angle("horizontal field of view", across, viewAcross)
+	v.Angle("horizontal field of view", across, valid.FieldsOfView)
 	if err := v.Err(); err != nil {
 		return 0, err
 	}
-	return width / 2 / unit.Length(tan(float64(across)/2)), nil
+	return width / 2 / unit.Length(geom.Tan(float64(across)/2)), nil
 }
 
 // PushInFrame is the narrowest horizontal field of view of a level rectilinear
@@ -80,16 +82,16 @@ func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, e
 //
 // Views wider than the narrowest need not be fine: one reaches farther, to where the
 // plate is coarser or where no camera sees. Judge tells whether a given view is.
-func (a Array) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle, ok bool) {
-	if height < 1 || height > maxSide {
+func (r Rig) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle, ok bool) {
+	if height < 1 || height > valid.MaxSide {
 		return 0, false
 	}
-	p, ok := a.PushIn(dir, width)
+	p, ok := r.PushIn(dir, width)
 	if !ok {
 		return 0, false
 	}
-	q := newFrame(a, dir, width, height)
-	focal := p.Density / float64(Degree)
+	q := newFrame(r, dir, width, height)
+	focal := p.Density / float64(projection.Degree)
 	// What the points of the view of focal length f allow grows with f, whose frame
 	// then shrinks; so going from f to what it allows, from the greatest f there is,
 	// ends at the greatest that allows itself.
@@ -104,11 +106,3 @@ func (a Array) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle,
 		f = next
 	}
 }
-
-// directionOf is a direction of any length, at length 1.
-func directionOf(dir r3.Vec) r3.Vec {
-	m := maxAbs(dir) // whose inverse may overflow
-	return unitVec(r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m})
-}
-
-func maxAbs(v r3.Vec) float64 { return max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)) }

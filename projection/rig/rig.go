@@ -1,12 +1,18 @@
-package projection
+package rig
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
 	"gonum.org/v1/gonum/spatial/r3"
 )
+
+// ErrInvalid is wrapped by every error of this package that reports a wrong
+// input.
+var ErrInvalid = errors.New("rig: invalid value")
 
 // The largest array, and the most occluders of either kind.
 const (
@@ -14,15 +20,15 @@ const (
 	maxOccluders = 64
 )
 
-// ArraySpec describes cameras that shoot a plate together, and what of their rig
+// Spec describes cameras that shoot a plate together, and what of their rig
 // and vehicle stands in their way.
-type ArraySpec struct {
-	Cameras []Camera // 1 to 64, none of them the zero Camera nor one with a Distortion
-	Balls   []Ball   // up to 64
-	Boxes   []Box    // up to 64
+type Spec struct {
+	Cameras []projection.Camera // 1 to 64, none of them the zero Camera nor one with a Distortion
+	Balls   []Ball              // up to 64
+	Boxes   []Box               // up to 64
 }
 
-// Array is a set of cameras with one stage frame. What it says of directions
+// Rig is a set of cameras with one stage frame. What it says of directions
 // holds for things far away against the distances between the cameras; how far
 // that must be, Parallax tells.
 //
@@ -30,23 +36,23 @@ type ArraySpec struct {
 // the image circle, and that no Ball or Box hides from it, edges included. Its
 // index counts in the order of the spec, from 0.
 //
-// An Array is immutable, small to copy, and safe for concurrent use. The zero
-// Array has no camera and sees nothing.
-type Array struct{ regions []region }
+// A Rig is immutable, small to copy, and safe for concurrent use. The zero
+// Rig has no camera and sees nothing.
+type Rig struct{ regions []region }
 
-// NewArray checks a spec, all faults together, and returns the array. Its
+// New checks a spec, all faults together, and returns the array. Its
 // cameras' indices count in the order given, from 0; none may be the zero Camera
 // nor one with a Distortion.
-func NewArray(spec ArraySpec) (Array, error) {
-	v := valid.New("projection", ErrInvalid)
+func New(spec Spec) (Rig, error) {
+	v := valid.New("rig", ErrInvalid)
 	v.Int("number of cameras", len(spec.Cameras), "", 1, maxCameras)
 	v.Int("number of balls", len(spec.Balls), "", 0, maxOccluders)
 	v.Int("number of boxes", len(spec.Boxes), "", 0, maxOccluders)
 	for i, c := range spec.Cameras {
-		if c.c == nil {
-			v.Fault(fmt.Sprintf("camera %d", i), "zero", "must come from NewCamera or NewView")
-		} else if c.c.distortion != nil {
-			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", c.c.distortion),
+		if c == (projection.Camera{}) {
+			v.Fault(fmt.Sprintf("camera %d", i), "zero", "must come from projection.NewCamera or projection.NewView")
+		} else if d := c.Spec().Distortion; d != nil {
+			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", d),
 				"must have none: bounds are known for lenses symmetric about their axis; use a Model alone")
 		}
 	}
@@ -57,30 +63,30 @@ func NewArray(spec ArraySpec) (Array, error) {
 		b.check(v, fmt.Sprintf("box %d", i))
 	}
 	if err := v.Err(); err != nil {
-		return Array{}, err
+		return Rig{}, err
 	}
-	a := Array{regions: make([]region, len(spec.Cameras))}
+	r := Rig{regions: make([]region, len(spec.Cameras))}
 	for i, c := range spec.Cameras {
-		a.regions[i] = newRegion(c.c)
+		r.regions[i] = newRegion(c)
 		add := func(s shadow, fault, name string, j int) {
 			if fault != "" {
 				v.Fault(fmt.Sprintf("camera %d", i), fault, "must stand outside %s %d and within 1000 km of it", name, j)
 			}
-			a.regions[i].shadows = append(a.regions[i].shadows, s)
+			r.regions[i].shadows = append(r.regions[i].shadows, s)
 		}
 		for j, b := range spec.Balls {
-			s, fault := b.shadow(c.c.position)
+			s, fault := b.shadow(r.regions[i].c.position)
 			add(s, fault, "ball", j)
 		}
 		for j, b := range spec.Boxes {
-			s, fault := b.shadow(c.c.position)
+			s, fault := b.shadow(r.regions[i].c.position)
 			add(s, fault, "box", j)
 		}
 	}
 	if err := v.Err(); err != nil {
-		return Array{}, err
+		return Rig{}, err
 	}
-	return a, nil
+	return r, nil
 }
 
 // edgeSlack, in px, keeps a direction seen that rounding has moved off an edge.
@@ -95,22 +101,12 @@ func (g *region) look(dir r3.Vec) (margin, density float64) {
 	return g.c.look(dir)
 }
 
-// look is that of the camera alone.
-func (c *camera) look(dir r3.Vec) (margin, density float64) {
-	x, y, ok := Camera{c}.Project(dir)
-	if !ok {
-		return math.Inf(-1), 0
-	}
-	d, _ := Camera{c}.Density(dir)
-	return Camera{c}.Margin(x, y), d.Least
-}
-
 // Count is how many cameras see a direction: dir in the stage frame, of any
 // length. For a dir that is zero or not finite it is 0.
-func (a Array) Count(dir r3.Vec) int {
+func (r Rig) Count(dir r3.Vec) int {
 	n := 0
-	for i := range a.regions {
-		if margin, _ := a.regions[i].look(dir); margin >= -edgeSlack {
+	for i := range r.regions {
+		if margin, _ := r.regions[i].look(dir); margin >= -edgeSlack {
 			n++
 		}
 	}
@@ -121,10 +117,10 @@ func (a Array) Count(dir r3.Vec) int {
 // density in px per degree, Density's Least. Of cameras that are equal to 1e-9 it
 // is the one with the greatest Margin, then the first. ok is false where no camera
 // sees dir, and for a dir that is zero or not finite.
-func (a Array) Best(dir r3.Vec) (camera int, density float64, ok bool) {
+func (r Rig) Best(dir r3.Vec) (camera int, density float64, ok bool) {
 	best := math.Inf(-1) // margin
-	for i := range a.regions {
-		margin, d := a.regions[i].look(dir)
+	for i := range r.regions {
+		margin, d := r.regions[i].look(dir)
 		if margin < -edgeSlack {
 			continue
 		}

@@ -1,4 +1,4 @@
-package projection
+package rig
 
 import (
 	"math"
@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -27,13 +29,13 @@ func meets(b Box, eye, dir r3.Vec) (by float64) {
 func TestShadows(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 9))
 	sphere := func() r3.Vec {
-		return unitVec(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		return geom.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 	}
 	size := func() unit.Length { return unit.Length(math.Pow(10, 2*rng.Float64()-1)) }
 	hit, decided, sided, outlines := 0, 0, 0, map[int]int{}
 	for range 3000 {
 		ball := Ball{Centre: r3.Scale(3, sphere()), Radius: size()}
-		box := Box{Pose: Pose{Position: r3.Scale(3, sphere()), Heading: 3, Elevation: unit.Angle(rng.Float64()), Roll: 1}, Width: size(), Height: size(), Depth: size()}
+		box := Box{Pose: projection.Pose{Position: r3.Scale(3, sphere()), Heading: 3, Elevation: unit.Angle(rng.Float64()), Roll: 1}, Width: size(), Height: size(), Depth: size()}
 		eye := r3.Scale(rng.ExpFloat64()*3, sphere())
 		if rng.IntN(4) == 0 { // on the plane of a face
 			eye = r3.Add(box.Pose.Position, box.Pose.ToStage(r3.Vec{X: float64(box.Width) / 2, Y: float64(box.Height), Z: -float64(box.Depth)}))
@@ -53,7 +55,7 @@ func TestShadows(t *testing.T) {
 		}
 		outlines[len(s.edges)]++
 		for range 40 {
-			p := unitVec(r3.Add(s.axis, r3.Scale(2*s.radius*rng.Float64(), sphere())))
+			p := geom.Unit(r3.Add(s.axis, r3.Scale(2*s.radius*rng.Float64(), sphere())))
 			by := rays(p)
 			if math.Abs(by) > 1e-9 && s.hides(p) != (by > 0) {
 				t.Fatalf("%+v hides %v: %v; rays meet it by %v", s, p, s.hides(p), by)
@@ -67,7 +69,7 @@ func TestShadows(t *testing.T) {
 				continue
 			}
 			for range 5 {
-				across := unitVec(r3.Cross(p, sphere()))
+				across := geom.Unit(r3.Cross(p, sphere()))
 				sin, cos := math.Sincos(rho * math.Sqrt(rng.Float64()))
 				q := r3.Add(r3.Scale(cos, p), r3.Scale(sin, across))
 				is := s.hides(q)
@@ -114,10 +116,10 @@ func FuzzOccluders(f *testing.F) {
 	f.Add(0.5, 0.5, 0.5+1e-15, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 0.0, 0.0)
 	f.Fuzz(func(t *testing.T, ex, ey, ez, x, y, z, w, h, d, heading, elevation float64) {
 		eye, centre := r3.Vec{X: ex, Y: ey, Z: ez}, r3.Vec{X: x, Y: y, Z: z}
-		box := Box{Pose: Pose{Position: centre, Heading: unit.Angle(heading), Elevation: unit.Angle(elevation)},
+		box := Box{Pose: projection.Pose{Position: centre, Heading: unit.Angle(heading), Elevation: unit.Angle(elevation)},
 			Width: unit.Length(w), Height: unit.Length(h), Depth: unit.Length(d)}
 		ball := Ball{Centre: centre, Radius: unit.Length(w)}
-		v := valid.New("projection", ErrInvalid)
+		v := valid.New("rig", ErrInvalid)
 		box.check(v, "box")
 		ball.check(v, "ball")
 		if !v.OK() {
@@ -127,11 +129,11 @@ func FuzzOccluders(f *testing.F) {
 			if fault != "" {
 				return
 			}
-			if !(math.Abs(norm(s.axis)-1) < 1e-9) || !(s.radius > 0 && s.radius <= math.Pi) {
+			if !(math.Abs(geom.Norm(s.axis)-1) < 1e-9) || !(s.radius > 0 && s.radius <= math.Pi) {
 				t.Fatalf("axis %v, radius %v", s.axis, s.radius)
 			}
 			for _, n := range s.edges {
-				if !(math.Abs(norm(n)-1) < 1e-9) {
+				if !(math.Abs(geom.Norm(n)-1) < 1e-9) {
 					t.Fatalf("edge %v", n)
 				}
 			}

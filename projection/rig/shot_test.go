@@ -1,4 +1,4 @@
-package projection_test
+package rig_test
 
 import (
 	"encoding/json"
@@ -11,6 +11,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -25,7 +26,7 @@ func TestEquivalentFocalLength(t *testing.T) {
 		{36e-3, unit.Angle(2 * math.Asin(3.0/5)), 24e-3}, // of a triangle of 3, 4, 5
 		{24e-3, 60 * deg, 20.7846096908265e-3},
 	} {
-		got, err := projection.EquivalentFocalLength(e.width, e.across)
+		got, err := rig.EquivalentFocalLength(e.width, e.across)
 		if err != nil {
 			t.Error(err)
 		}
@@ -35,7 +36,7 @@ func TestEquivalentFocalLength(t *testing.T) {
 	// takes the frame itself would give.
 	a := array(t, round(t, projection.Equidistant, 4000, 100*deg, 0))
 	p, _ := a.PushIn(r3.Vec{Z: -1}, 1920)
-	got, err := projection.EquivalentFocalLength(1920*5e-6, p.Across)
+	got, err := rig.EquivalentFocalLength(1920*5e-6, p.Across)
 	near.Rel(t, "4000 pixels of 5 µm", got, 20e-3, 1e-13, "roundings")
 	if err != nil {
 		t.Error(err)
@@ -44,7 +45,7 @@ func TestEquivalentFocalLength(t *testing.T) {
 		width  unit.Length
 		across unit.Angle
 	}{{0, 1}, {-1, 1}, {unit.Length(math.NaN()), 1}, {36e-3, 0}, {36e-3, math.Pi}, {36e-3, unit.Angle(math.NaN())}, {11, -1}} {
-		if f, err := projection.EquivalentFocalLength(e.width, e.across); !errors.Is(err, projection.ErrInvalid) || f != 0 {
+		if f, err := rig.EquivalentFocalLength(e.width, e.across); !errors.Is(err, rig.ErrInvalid) || f != 0 {
 			t.Errorf("%v: got %v, %v", e, f, err)
 		}
 	}
@@ -71,7 +72,7 @@ func TestAllowedOfCaps(t *testing.T) {
 	} {
 		const focal = 1e4
 		a := array(t, round(t, e.form, focal, e.limit, 50*deg))
-		shot := projection.Shot{Width: 2, Height: 2, Across: unit.Angle(2 * math.Atan(1/(e.ratio*focal)))}
+		shot := rig.Shot{Width: 2, Height: 2, Across: unit.Angle(2 * math.Atan(1/(e.ratio*focal)))}
 		solid, bound, ok := a.Allowed(shot, 0.1)
 		if !ok {
 			t.Errorf("%v: tolerance not met: %v", e, bound)
@@ -105,9 +106,9 @@ func TestAllowsAgainstTheGrid(t *testing.T) {
 		mixed = append(mixed, round(t, f, 3000, 50*deg, 60*deg*unit.Angle(f)))
 	}
 	yes, no, close := 0, 0, 0
-	for _, a := range []projection.Array{arrayOf(t, wheelhouse(t)), array(t, own...), array(t, mixed...), array(t, cube(t)...)} {
+	for _, a := range []rig.Rig{arrayOf(t, wheelhouse(t)), array(t, own...), array(t, mixed...), array(t, cube(t)...)} {
 		for range 80 {
-			shot := projection.Shot{Width: 200 + rng.IntN(1500), Height: 100 + rng.IntN(1000), Across: unit.Angle(10+90*rng.Float64()) * deg}
+			shot := rig.Shot{Width: 200 + rng.IntN(1500), Height: 100 + rng.IntN(1000), Across: unit.Angle(10+90*rng.Float64()) * deg}
 			dir := r3.Vec{X: rng.NormFloat64(), Y: 0.4 * rng.NormFloat64(), Z: rng.NormFloat64()}
 			heading, elevation := math.Atan2(dir.X, -dir.Z), math.Atan2(dir.Y, math.Hypot(dir.X, dir.Z))
 			pose := projection.Pose{Heading: unit.Angle(heading), Elevation: unit.Angle(elevation)}
@@ -160,7 +161,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 			continue
 		}
 		found++
-		shot := projection.Shot{Width: 1280, Height: 720, Across: across}
+		shot := rig.Shot{Width: 1280, Height: 720, Across: across}
 		if !a.Allows(dir, shot) {
 			t.Errorf("at %v° what PushInFrame gives, %v, is not allowed", heading, across)
 		}
@@ -178,11 +179,11 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	if !ok {
 		t.Fatal("no frame ahead")
 	}
-	shot := projection.Shot{Width: 1280, Height: 720, Across: across * 1.05}
+	shot := rig.Shot{Width: 1280, Height: 720, Across: across * 1.05}
 	if !a.Allows(dir, shot) {
 		t.Fatal("not even a wider frame is allowed")
 	}
-	spec.Balls = append(spec.Balls, projection.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, toward(4, 14))), Radius: 0.5})
+	spec.Balls = append(spec.Balls, rig.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, toward(4, 14))), Radius: 0.5})
 	if arrayOf(t, spec).Allows(dir, shot) {
 		t.Error("the lamp is in the frame")
 	}
@@ -193,7 +194,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	step := 2 * math.Tan(float64(shot.Across)/2) / 64
 	for _, at := range [][2]float64{{0, 0}, {9, 0}, {-9, 0}, {0, 7}, {0, -7}, {11, -5}} {
 		to := r3.Unit(pose.ToStage(r3.Vec{X: at[0] * step, Y: at[1] * step, Z: -1}))
-		spec.Balls = []projection.Ball{{Centre: r3.Scale(1e5, to), Radius: unit.Length(0.3 * 1e5 * step)}}
+		spec.Balls = []rig.Ball{{Centre: r3.Scale(1e5, to), Radius: unit.Length(0.3 * 1e5 * step)}}
 		if arrayOf(t, spec).Allows(dir, shot) {
 			t.Errorf("the lamp at %v is in the frame", at)
 		}
@@ -203,11 +204,11 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 func TestShotRefuses(t *testing.T) {
 	a := array(t, cube(t)...)
 	nan := math.NaN()
-	good := projection.Shot{Width: 100, Height: 100, Across: 40 * deg}
+	good := rig.Shot{Width: 100, Height: 100, Across: 40 * deg}
 	if !a.Allows(r3.Vec{Y: 1e-300}, good) || !a.Allows(r3.Vec{Y: -1e300}, good) {
 		t.Error("the shot is not allowed up and down")
 	}
-	for _, s := range []projection.Shot{{}, {100, 0, 1}, {0, 100, 1}, {1<<24 + 1, 1, 1}, {100, 100, 0}, {100, 100, math.Pi}, {100, 100, unit.Angle(nan)}, {100, 100, -1}} {
+	for _, s := range []rig.Shot{{}, {100, 0, 1}, {0, 100, 1}, {1<<24 + 1, 1, 1}, {100, 100, 0}, {100, 100, math.Pi}, {100, 100, unit.Angle(nan)}, {100, 100, -1}} {
 		_, _, ok := a.Allowed(s, 1)
 		if ok || a.Allows(r3.Vec{X: 1}, s) {
 			t.Errorf("%+v is allowed", s)
@@ -223,10 +224,10 @@ func TestShotRefuses(t *testing.T) {
 			t.Errorf("tolerance %v", tolerance)
 		}
 	}
-	var zero projection.Array
+	var zero rig.Rig
 	_, _, ok := zero.Allowed(good, 1)
 	if ok || zero.Allows(r3.Vec{X: 1}, good) {
-		t.Error("the zero Array allows")
+		t.Error("the zero Rig allows")
 	}
 }
 
@@ -234,7 +235,7 @@ func TestShotRefuses(t *testing.T) {
 // times that.
 func BenchmarkAllows(b *testing.B) {
 	a := arrayOf(b, wheelhouse(b))
-	for _, s := range []projection.Shot{{1920, 1080, 35 * deg}, {1920, 1080, 60 * deg}, {3840, 2160, 70 * deg}} {
+	for _, s := range []rig.Shot{{1920, 1080, 35 * deg}, {1920, 1080, 60 * deg}, {3840, 2160, 70 * deg}} {
 		b.Run(fmt.Sprintf("%dx%d/%.0f°", s.Width, s.Height, float64(s.Across/deg)), func(b *testing.B) {
 			n := 0
 			for range b.N {
@@ -262,7 +263,7 @@ func TestJudgeOfConstantDensity(t *testing.T) {
 	const d = 4000.0
 	a := array(t, round(t, projection.Equidistant, d, 100*deg, 40*deg))
 	for _, across := range []float64{20, 28, 30, 50, 90} {
-		shot := projection.Shot{Width: 1920, Height: 1080, Across: unit.Angle(across) * deg}
+		shot := rig.Shot{Width: 1920, Height: 1080, Across: unit.Angle(across) * deg}
 		f := 960 / math.Tan(across*math.Pi/360)
 		v, ok := a.Judge(toward(40, 0), shot)
 		if !ok {
@@ -288,7 +289,7 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 	for range 24 {
 		a, _ := someRig(t, rng, 1+rng.IntN(8))
 		for range 30 {
-			shot := projection.Shot{Width: 100 + rng.IntN(1500), Height: 100 + rng.IntN(1000), Across: unit.Angle(5+80*rng.Float64()) * deg}
+			shot := rig.Shot{Width: 100 + rng.IntN(1500), Height: 100 + rng.IntN(1000), Across: unit.Angle(5+80*rng.Float64()) * deg}
 			dir := r3.Vec{X: rng.NormFloat64(), Y: 0.4 * rng.NormFloat64(), Z: rng.NormFloat64()}
 			lon, lat := lonLat(dir)
 			view, err := projection.NewView(projection.ViewSpec{Width: shot.Width, Height: shot.Height, Across: shot.Across,
@@ -346,7 +347,7 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 // to be had, and this one is not.
 func TestJudgeFindsTheUnseenEdge(t *testing.T) {
 	a := array(t, round(t, projection.Equidistant, 4000, 30*deg, 0))
-	shot := projection.Shot{Width: 960, Height: 540, Across: 70 * deg}
+	shot := rig.Shot{Width: 960, Height: 540, Across: 70 * deg}
 	narrowest, ok := a.PushInFrame(toward(0, 0), shot.Width, shot.Height)
 	if !ok || !(narrowest < shot.Across) {
 		t.Fatalf("the narrowest is %v, %v", narrowest, ok)
@@ -358,7 +359,7 @@ func TestJudgeFindsTheUnseenEdge(t *testing.T) {
 	if a.Count(v.Dir) != 0 {
 		t.Errorf("%v is seen", v.Dir)
 	}
-	if v, _ := a.Judge(toward(0, 0), projection.Shot{Width: 960, Height: 540, Across: narrowest}); !v.OK {
+	if v, _ := a.Judge(toward(0, 0), rig.Shot{Width: 960, Height: 540, Across: narrowest}); !v.OK {
 		t.Errorf("the narrowest: %+v", v)
 	}
 }
@@ -366,28 +367,28 @@ func TestJudgeFindsTheUnseenEdge(t *testing.T) {
 func TestVerdictsAreNumbers(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	a := array(t, cube(t)...)
-	good := projection.Shot{Width: 100, Height: 100, Across: 40 * deg}
-	for _, array := range []projection.Array{a, {}} {
+	good := rig.Shot{Width: 100, Height: 100, Across: 40 * deg}
+	for _, array := range []rig.Rig{a, {}} {
 		for _, dir := range []r3.Vec{{Z: -1}, {X: 1e300}, {X: 5e-324}, {}, {X: nan}, {Y: inf}} {
-			for _, shot := range []projection.Shot{good, {1 << 24, 1 << 24, 1e-9 * 2}, {1, 1, math.Pi - 1e-9}, {1, 1 << 24, 3}, {}, {1, 1, unit.Angle(nan)}, {math.MinInt, math.MaxInt, 1}} {
+			for _, shot := range []rig.Shot{good, {1 << 24, 1 << 24, 1e-9 * 2}, {1, 1, math.Pi - 1e-9}, {1, 1 << 24, 3}, {}, {1, 1, unit.Angle(nan)}, {math.MinInt, math.MaxInt, 1}} {
 				v, ok := array.Judge(dir, shot)
 				if _, err := json.Marshal(v); err != nil {
 					t.Errorf("%v, %+v: %v", dir, shot, err)
 				}
-				if !ok && v != (projection.Verdict{}) || v.OK != array.Allows(dir, shot) {
+				if !ok && v != (rig.Verdict{}) || v.OK != array.Allows(dir, shot) {
 					t.Errorf("%v, %+v: %+v, %v", dir, shot, v, ok)
 				}
 			}
 		}
 	}
-	if v, ok := (projection.Array{}).Judge(r3.Vec{Z: -1}, good); !ok || !v.Unseen || v.OK {
-		t.Errorf("the zero Array: %+v, %v", v, ok)
+	if v, ok := (rig.Rig{}).Judge(r3.Vec{Z: -1}, good); !ok || !v.Unseen || v.OK {
+		t.Errorf("the zero Rig: %+v, %v", v, ok)
 	}
 }
 
 func BenchmarkJudge(b *testing.B) {
 	a := arrayOf(b, wheelhouse(b))
-	shot := projection.Shot{Width: 1920, Height: 1080, Across: 60 * deg}
+	shot := rig.Shot{Width: 1920, Height: 1080, Across: 60 * deg}
 	n := 0
 	for range b.N {
 		for h := -180.0; h < 180; h += 5 {

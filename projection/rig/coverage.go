@@ -1,9 +1,10 @@
-package projection
+package rig
 
 import (
 	"math"
 	"slices"
 
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -24,7 +25,7 @@ type Coverage struct {
 // ok reports whether Error is within the tolerance. It is false if the work was
 // cut short, after some 4 million triangles, or if rounding alone is more: then
 // the result is the best that was reached, and Error is valid all the same. A
-// smaller tolerance never gives a larger Error. For the zero Array and for a
+// smaller tolerance never gives a larger Error. For the zero Rig and for a
 // tolerance that is not positive, ok is false.
 //
 // The sphere is divided into triangles, and those again, until a triangle lies
@@ -37,16 +38,16 @@ type Coverage struct {
 //
 // Spherical triangles: A. van Oosterom and J. Strackee, The Solid Angle of a
 // Plane Triangle, IEEE Trans. Biomed. Eng. BME-30 (1983), 125.
-func (a Array) Coverage(tolerance float64) (c Coverage, ok bool) {
-	if len(a.regions) == 0 || !(tolerance > 0) {
+func (r Rig) Coverage(tolerance float64) (c Coverage, ok bool) {
+	if len(r.regions) == 0 || !(tolerance > 0) {
 		return Coverage{}, false
 	}
-	w := a.walk(tolerance, func(e float64) *walker {
-		return &walker{regions: a.regions, finest: e, coarsest: math.Inf(1), most: 1 << 22}
+	w := r.walk(tolerance, func(e float64) *walker {
+		return &walker{regions: r.regions, finest: e, coarsest: math.Inf(1), most: 1 << 22}
 	})
-	c = Coverage{AtLeast: make([]float64, len(a.regions)), Error: w.err}
+	c = Coverage{AtLeast: make([]float64, len(r.regions)), Error: w.err}
 	sum := 0.0
-	for k := len(a.regions); k >= 1; k-- {
+	for k := len(r.regions); k >= 1; k-- {
 		sum += w.area[k]
 		c.AtLeast[k-1] = sum
 	}
@@ -58,7 +59,7 @@ func (a Array) Coverage(tolerance float64) (c Coverage, ok bool) {
 // twice the triangles and leaves about a quarter of the bound. The walks are the
 // same for every tolerance and the best of them counts, so a smaller tolerance
 // never leaves a larger bound.
-func (a Array) walk(tolerance float64, start func(e float64) *walker) *walker {
+func (r Rig) walk(tolerance float64, start func(e float64) *walker) *walker {
 	var best *walker
 	for e := coarsestCut; e >= 2*rounding; e /= 4 {
 		w := start(e)
@@ -160,7 +161,7 @@ func (w *walker) sphere() {
 // in part, perhaps, by those of w.open[depth].
 func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	w.nodes++
-	p := unitVec(r3.Add(r3.Add(t[0], t[1]), t[2]))
+	p := geom.Unit(r3.Add(r3.Add(t[0], t[1]), t[2]))
 	chord := math.Sqrt(max(r3.Norm2(r3.Sub(t[0], p)), r3.Norm2(r3.Sub(t[1], p)), r3.Norm2(r3.Sub(t[2], p))))
 	rho := chord * (1 + chord*chord/20) // at least the angle, for chords up to 1
 
@@ -217,7 +218,7 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		w.area[whole] += area
 		return
 	}
-	ab, bc, ca := unitVec(r3.Add(t[0], t[1])), unitVec(r3.Add(t[1], t[2])), unitVec(r3.Add(t[2], t[0]))
+	ab, bc, ca := geom.Unit(r3.Add(t[0], t[1])), geom.Unit(r3.Add(t[1], t[2])), geom.Unit(r3.Add(t[2], t[0]))
 	child := 0
 	if w.keep {
 		child = len(w.tree)
@@ -347,7 +348,7 @@ func (c *cut) strip(t *[3]r3.Vec) float64 {
 		return 0 // a triangle without width
 	}
 	f := (dm - dl) / (dh - dl)
-	chord := norm(r3.Sub(mid, r3.Add(r3.Scale(1-f, low), r3.Scale(f, high))))
+	chord := geom.Norm(r3.Sub(mid, r3.Add(r3.Scale(1-f, low), r3.Scale(f, high))))
 	switch at := max(-c.e, min(dm, c.e)); {
 	case at < dm:
 		chord *= max(0, (at-dl)/(dm-dl))
@@ -365,7 +366,7 @@ func clip(dst, polygon []r3.Vec, n r3.Vec) []r3.Vec {
 		d := r3.Dot(n, v)
 		if (d < 0) != (dLast < 0) {
 			f := dLast / (dLast - d)
-			dst = append(dst, unitVec(r3.Add(r3.Scale(1-f, last), r3.Scale(f, v))))
+			dst = append(dst, geom.Unit(r3.Add(r3.Scale(1-f, last), r3.Scale(f, v))))
 		}
 		if d >= 0 {
 			dst = append(dst, v)
@@ -375,15 +376,9 @@ func clip(dst, polygon []r3.Vec, n r3.Vec) []r3.Vec {
 	return dst
 }
 
-// norm and unitVec do without the care that r3 takes of very long and very short
-// vectors, at a fraction of the time.
-func norm(v r3.Vec) float64 { return math.Sqrt(v.X*v.X + v.Y*v.Y + v.Z*v.Z) }
-
-func unitVec(v r3.Vec) r3.Vec { return r3.Scale(1/norm(v), v) }
-
 // triangle is the solid angle of a spherical triangle.
 //
-//	tan(Ω/2) = a·(b × c) / (1 + a·b + b·c + c·a)
+//	geom.Tan(Ω/2) = a·(b × c) / (1 + a·b + b·c + c·a)
 //
 // The differences keep the precision of small ones.
 func triangle(a, b, c r3.Vec) float64 {

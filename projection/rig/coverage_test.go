@@ -1,4 +1,4 @@
-package projection_test
+package rig_test
 
 import (
 	"fmt"
@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
@@ -48,7 +49,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 		return projection.Pose{Heading: unit.Angle(6*rng.Float64() - 3), Elevation: unit.Angle(3*rng.Float64() - 1.5), Roll: unit.Angle(6*rng.Float64() - 3)}
 	}
 	// holds allows, beside the bound, 8 roundings of the exact value itself.
-	holds := func(what string, a projection.Array, k int, want float64, tolerances ...float64) {
+	holds := func(what string, a rig.Rig, k int, want float64, tolerances ...float64) {
 		t.Helper()
 		for _, tolerance := range tolerances {
 			c, _ := a.Coverage(tolerance)

@@ -1,10 +1,13 @@
-package projection
+package rig
 
 import (
 	"math"
 
+	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -22,8 +25,8 @@ type Ball struct {
 // seen from the entrance pupil of a camera. A camera's own body may be a box that
 // ends behind its entrance pupil.
 type Box struct {
-	Pose                 Pose        // its centre, within ±1000 km, and how it is turned
-	Width, Height, Depth unit.Length // along the X, Y and Z of its pose, 1 µm to 1000 km
+	Pose                 projection.Pose // its centre, within ±1000 km, and how it is turned
+	Width, Height, Depth unit.Length     // along the X, Y and Z of its pose, 1 µm to 1000 km
 }
 
 const (
@@ -45,7 +48,7 @@ func (b Ball) check(v *valid.Checker, name string) {
 
 func (b Box) check(v *valid.Checker, name string) {
 	checkOccluder(v, name, b.Pose.Position)
-	b.Pose.checkAngles(v, name)
+	geom.CheckTurns(v, name, b.Pose.Heading, b.Pose.Elevation, b.Pose.Roll)
 	size := valid.Closed[unit.Length](thinnest, remotest)
 	v.Length(name+" width", b.Width, size)
 	v.Length(name+" height", b.Height, size)
@@ -80,7 +83,7 @@ func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 	if !(d <= remotest) {
 		return shadow{}, quantity.Length(unit.Length(d)) + " from its centre"
 	}
-	axes := b.Pose.axes()
+	axes := orient.FromAngles(b.Pose.Heading, b.Pose.Elevation, b.Pose.Roll)
 	half := [3]float64{float64(b.Width) / 2, float64(b.Height) / 2, float64(b.Depth) / 2}
 	e := axes.FromStage(r3.Scale(-1, to)) // the eye, from the centre
 	// Of each pair of faces, −1 or 1 is the one that the eye is in front of.
@@ -108,9 +111,9 @@ func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 		corners[i] = toStage(corner([3]int{i&1*2 - 1, i&2 - 1, i&4/2 - 1}))
 		s.axis = r3.Add(s.axis, corners[i])
 	}
-	s.axis = unitVec(s.axis)
+	s.axis = geom.Unit(s.axis)
 	for _, c := range corners {
-		s.radius = max(s.radius, between(s.axis, c)+1e-12)
+		s.radius = max(s.radius, geom.Angle(s.axis, c)+1e-12)
 	}
 	if s.radius > math.Pi/2 {
 		s.radius = math.Pi // only a smaller cap holds what is between its points
@@ -138,15 +141,12 @@ func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 	return s, ""
 }
 
-// between is the angle between two unit vectors.
-func between(a, b r3.Vec) float64 { return math.Atan2(norm(r3.Cross(a, b)), r3.Dot(a, b)) }
-
 // hidden reports whether an occluder hides a direction, of any length.
 func (g *region) hidden(dir r3.Vec) bool {
 	if len(g.shadows) == 0 {
 		return false
 	}
-	dir = directionOf(dir) // NaN, of a dir that is none, is not hidden
+	dir = geom.Direction(dir) // NaN, of a dir that is none, is not hidden
 	for i := range g.shadows {
 		if g.shadows[i].hides(dir) {
 			return true
@@ -157,7 +157,7 @@ func (g *region) hidden(dir r3.Vec) bool {
 
 func (s *shadow) hides(p r3.Vec) bool {
 	if len(s.edges) == 0 {
-		return r3.Dot(s.axis, p) > 0 && norm(r3.Cross(s.axis, p)) < s.sin
+		return r3.Dot(s.axis, p) > 0 && geom.Norm(r3.Cross(s.axis, p)) < s.sin
 	}
 	for _, n := range s.edges {
 		if !(r3.Dot(n, p) > 0) {
@@ -177,7 +177,7 @@ func (s *shadow) limits() uint8 {
 
 // judge is that of a region, with hidden in place of seen.
 func (s *shadow) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (hidden bool, left uint8, rough bool, _ []cut) {
-	theta := between(s.axis, p)
+	theta := geom.Angle(s.axis, p)
 	if theta > s.radius+rho {
 		return false, 0, false, cuts
 	}

@@ -1,4 +1,4 @@
-package projection_test
+package rig_test
 
 import (
 	"errors"
@@ -10,13 +10,14 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-func arrayOf(t testing.TB, spec projection.ArraySpec) projection.Array {
+func arrayOf(t testing.TB, spec rig.Spec) rig.Rig {
 	t.Helper()
-	a, err := projection.NewArray(spec)
+	a, err := rig.New(spec)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,14 +32,14 @@ func sphere(t testing.TB, at r3.Vec) projection.Camera {
 }
 
 // metres makes a box.
-func metres(pose projection.Pose, w, h, d float64) projection.Box {
-	return projection.Box{Pose: pose, Width: unit.Length(w), Height: unit.Length(h), Depth: unit.Length(d)}
+func metres(pose projection.Pose, w, h, d float64) rig.Box {
+	return rig.Box{Pose: pose, Width: unit.Length(w), Height: unit.Length(h), Depth: unit.Length(d)}
 }
 
 // A ball hides a cap, a box what its faces fill; two cameras that see all and have
 // a ball between them lose it in opposite directions.
 func TestCoverageBehindOccluders(t *testing.T) {
-	seenBy := func(id string, spec projection.ArraySpec, tolerance float64, k int, want float64, which ...any) {
+	seenBy := func(id string, spec rig.Spec, tolerance float64, k int, want float64, which ...any) {
 		t.Helper()
 		c, ok := arrayOf(t, spec).Coverage(tolerance)
 		if !ok {
@@ -54,14 +55,14 @@ func TestCoverageBehindOccluders(t *testing.T) {
 		// 1 − cos asin(q) in the form that does not cancel.
 		q := e.r / e.d
 		want := 4*math.Pi - 2*math.Pi*q*q/(1+math.Sqrt(1-q*q))
-		ball := projection.Ball{Centre: r3.Add(at, r3.Scale(e.d/3, r3.Vec{X: 1, Y: -2, Z: 2})), Radius: unit.Length(e.r)}
-		seenBy("P-A1", projection.ArraySpec{Cameras: eye, Balls: []projection.Ball{ball}}, 1e-6, 1, want, e)
+		ball := rig.Ball{Centre: r3.Add(at, r3.Scale(e.d/3, r3.Vec{X: 1, Y: -2, Z: 2})), Radius: unit.Length(e.r)}
+		seenBy("P-A1", rig.Spec{Cameras: eye, Balls: []rig.Ball{ball}}, 1e-6, 1, want, e)
 	}
 	// Apart by twice the ball's distance: each loses a cap, and no direction is
 	// lost by both.
-	pair := projection.ArraySpec{
+	pair := rig.Spec{
 		Cameras: []projection.Camera{sphere(t, r3.Vec{X: -2}), sphere(t, r3.Vec{X: 2})},
-		Balls:   []projection.Ball{{Radius: 1}},
+		Balls:   []rig.Ball{{Radius: 1}},
 	}
 	cap30 := 2 * math.Pi * (1 - math.Sqrt(3)/2)
 	seenBy("P-A1", pair, 1e-6, 2, 4*math.Pi-2*cap30, "seen by both")
@@ -72,7 +73,7 @@ func TestCoverageBehindOccluders(t *testing.T) {
 	cosPsi := math.Tan(beta/2) / math.Tan(alpha)
 	cosOmega := (math.Cos(beta) - math.Cos(alpha)*math.Cos(alpha)) / (math.Sin(alpha) * math.Sin(alpha))
 	both := 2*math.Pi - 2*math.Acos(cosOmega) - 4*math.Acos(cosPsi)*math.Cos(alpha)
-	seenBy("P-A1", projection.ArraySpec{Cameras: []projection.Camera{sphere(t, r3.Vec{})}, Balls: []projection.Ball{
+	seenBy("P-A1", rig.Spec{Cameras: []projection.Camera{sphere(t, r3.Vec{})}, Balls: []rig.Ball{
 		{Centre: r3.Scale(2, toward(70, 0)), Radius: 1}, {Centre: r3.Scale(8, toward(110, 0)), Radius: 4},
 	}}, 1e-6, 1, 4*math.Pi-(2*cap30-both), "two caps")
 
@@ -84,7 +85,7 @@ func TestCoverageBehindOccluders(t *testing.T) {
 		pose := projection.Pose{Position: at, Heading: 200 * deg, Elevation: 33 * deg, Roll: 10 * deg}
 		const depth = 0.7
 		pose.Position = r3.Add(at, pose.ToStage(r3.Vec{Z: -(e.d + depth/2)}))
-		seenBy("P-A2", projection.ArraySpec{Cameras: eye, Boxes: []projection.Box{metres(pose, e.w, e.h, depth)}}, 1e-9, 1, 4*math.Pi-e.want, e)
+		seenBy("P-A2", rig.Spec{Cameras: eye, Boxes: []rig.Box{metres(pose, e.w, e.h, depth)}}, 1e-9, 1, 4*math.Pi-e.want, e)
 	}
 	// Seen at an edge and at a corner, two and three faces add up.
 	turned := projection.Pose{Heading: 1, Elevation: 2, Roll: 3}
@@ -93,16 +94,16 @@ func TestCoverageBehindOccluders(t *testing.T) {
 		want float64
 	}{{r3.Vec{X: 3, Y: 5, Z: 8}, 0.20911912799494653}, {r3.Vec{X: 0.5, Y: 5, Z: 8}, 0.18784603285735452}} {
 		for _, scale := range []float64{1, 0.01, 1000} { // only angles matter
-			seenBy("P-A3", projection.ArraySpec{
+			seenBy("P-A3", rig.Spec{
 				Cameras: []projection.Camera{sphere(t, turned.ToStage(r3.Scale(scale, e.eye)))},
-				Boxes:   []projection.Box{metres(turned, 2*scale, 4*scale, 6*scale)},
+				Boxes:   []rig.Box{metres(turned, 2*scale, 4*scale, 6*scale)},
 			}, 1e-9, 1, 4*math.Pi-e.want, e, scale)
 		}
 	}
 	// The ball behind the box is hidden twice, which is once.
-	seenBy("P-A2", projection.ArraySpec{Cameras: []projection.Camera{sphere(t, r3.Vec{})},
-		Boxes: []projection.Box{metres(projection.Pose{Position: r3.Vec{Z: -2}}, 2, 2, 2)},
-		Balls: []projection.Ball{{Centre: r3.Vec{Z: -9}, Radius: 3}},
+	seenBy("P-A2", rig.Spec{Cameras: []projection.Camera{sphere(t, r3.Vec{})},
+		Boxes: []rig.Box{metres(projection.Pose{Position: r3.Vec{Z: -2}}, 2, 2, 2)},
+		Balls: []rig.Ball{{Centre: r3.Vec{Z: -9}, Radius: 3}},
 	}, 1e-6, 1, 4*math.Pi-2*math.Pi/3, "ball behind box")
 }
 
@@ -124,8 +125,8 @@ func TestCoverageOfOctants(t *testing.T) {
 
 // wheelhouse is the ferry's rig with what stands around it: the roof below, the
 // mast, two lamps, and the body of each camera behind its entrance pupil.
-func wheelhouse(t testing.TB) projection.ArraySpec {
-	var spec projection.ArraySpec
+func wheelhouse(t testing.TB) rig.Spec {
+	var spec rig.Spec
 	for i := range 6 {
 		pose := projection.Pose{Heading: 60 * deg * unit.Angle(i), Elevation: 10 * deg, Roll: unit.Angle(i) * deg}
 		pose.Position = r3.Add(r3.Vec{Y: 6}, pose.ToStage(r3.Vec{Z: -0.32}))
@@ -140,7 +141,7 @@ func wheelhouse(t testing.TB) projection.ArraySpec {
 	spec.Boxes = append(spec.Boxes,
 		metres(projection.Pose{Position: r3.Vec{Y: 5, Z: 1}, Heading: 5 * deg}, 3.2, 0.2, 4),
 		metres(projection.Pose{Position: r3.Vec{Y: 8, Z: 2.5}, Elevation: 4 * deg}, 0.15, 6, 0.15))
-	spec.Balls = []projection.Ball{{Centre: r3.Vec{X: 1.4, Y: 6.2, Z: -1}, Radius: 0.15}, {Centre: r3.Vec{X: -1.4, Y: 6.2, Z: -1}, Radius: 0.15}}
+	spec.Balls = []rig.Ball{{Centre: r3.Vec{X: 1.4, Y: 6.2, Z: -1}, Radius: 0.15}, {Centre: r3.Vec{X: -1.4, Y: 6.2, Z: -1}, Radius: 0.15}}
 	return spec
 }
 
@@ -174,8 +175,8 @@ func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 func TestHolesAndBestBehindOccluders(t *testing.T) {
 	const alpha = 20 * math.Pi / 180
 	toBuoy := toward(33, 14)
-	buoy := projection.Ball{Centre: r3.Scale(10, toBuoy), Radius: unit.Length(10 * math.Sin(alpha))}
-	a := arrayOf(t, projection.ArraySpec{Cameras: cube(t), Balls: []projection.Ball{buoy}})
+	buoy := rig.Ball{Centre: r3.Scale(10, toBuoy), Radius: unit.Length(10 * math.Sin(alpha))}
+	a := arrayOf(t, rig.Spec{Cameras: cube(t), Balls: []rig.Ball{buoy}})
 	holes, ok := a.Holes(1e-5)
 	if !ok || len(holes) != 1 {
 		t.Fatalf("got %v, %v; want the buoy", holes, ok)
@@ -201,7 +202,7 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	post := metres(projection.Pose{Position: r3.Vec{Z: -5}}, 0.2, 8, 0.2)
 	fine := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 900, FocalY: 900, Width: 2000, Height: 2000})
 	coarse := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600, Width: 2000, Height: 2000, Pose: projection.Pose{Position: r3.Vec{X: 1}}})
-	a = arrayOf(t, projection.ArraySpec{Cameras: []projection.Camera{fine, coarse}, Boxes: []projection.Box{post}})
+	a = arrayOf(t, rig.Spec{Cameras: []projection.Camera{fine, coarse}, Boxes: []rig.Box{post}})
 	for _, e := range []struct {
 		lon   float64
 		count int
@@ -221,28 +222,28 @@ func TestOccludersRefused(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
 	for _, e := range []struct {
 		want string
-		spec projection.ArraySpec
+		spec rig.Spec
 	}{
-		{"camera 0 500 mm from its centre: must stand outside ball 1", projection.ArraySpec{Balls: []projection.Ball{{Radius: 0.5}, {Centre: r3.Vec{X: 0.5}, Radius: 1}}}},
-		{"camera 0 1 m from its centre: must stand outside ball 0", projection.ArraySpec{Balls: []projection.Ball{{Radius: 1}}}},
-		{"camera 0 in or on it: must stand outside box 0", projection.ArraySpec{Boxes: []projection.Box{metres(projection.Pose{}, 3, 1, 1)}}},
-		{"camera 0 in or on it: must stand outside box 0", projection.ArraySpec{Boxes: []projection.Box{metres(projection.Pose{}, 2, 1, 1)}}},
-		{"ball 0 radius 0 m", projection.ArraySpec{Balls: []projection.Ball{{}}}},
-		{"ball 0 radius", projection.ArraySpec{Balls: []projection.Ball{{Radius: unit.Length(inf)}}}},
-		{"ball 0 centre y", projection.ArraySpec{Balls: []projection.Ball{{Centre: r3.Vec{Y: nan}, Radius: 1}}}},
-		{"box 0 depth", projection.ArraySpec{Boxes: []projection.Box{metres(projection.Pose{Position: r3.Vec{Y: 9}}, 1, 1, 0)}}},
-		{"box 0 width", projection.ArraySpec{Boxes: []projection.Box{metres(projection.Pose{Position: r3.Vec{Y: 9}}, nan, 1, 1)}}},
-		{"box 0 roll", projection.ArraySpec{Boxes: []projection.Box{metres(projection.Pose{Position: r3.Vec{Y: 9}, Roll: unit.Angle(inf)}, 1, 1, 1)}}},
-		{"box 0 centre z", projection.ArraySpec{Boxes: []projection.Box{metres(projection.Pose{Position: r3.Vec{Z: 1e300}}, 1, 1, 1)}}},
-		{"number of balls 65", projection.ArraySpec{Balls: make([]projection.Ball, 65)}},
-		{"number of boxes 65", projection.ArraySpec{Boxes: make([]projection.Box, 65)}},
-		{"within 1000 km", projection.ArraySpec{Cameras: []projection.Camera{sphere(t, r3.Vec{X: 1e308, Y: -1e308, Z: 1e308})},
-			Balls: []projection.Ball{{Radius: 1}}, Boxes: []projection.Box{metres(projection.Pose{}, 1, 1, 1)}}},
+		{"camera 0 500 mm from its centre: must stand outside ball 1", rig.Spec{Balls: []rig.Ball{{Radius: 0.5}, {Centre: r3.Vec{X: 0.5}, Radius: 1}}}},
+		{"camera 0 1 m from its centre: must stand outside ball 0", rig.Spec{Balls: []rig.Ball{{Radius: 1}}}},
+		{"camera 0 in or on it: must stand outside box 0", rig.Spec{Boxes: []rig.Box{metres(projection.Pose{}, 3, 1, 1)}}},
+		{"camera 0 in or on it: must stand outside box 0", rig.Spec{Boxes: []rig.Box{metres(projection.Pose{}, 2, 1, 1)}}},
+		{"ball 0 radius 0 m", rig.Spec{Balls: []rig.Ball{{}}}},
+		{"ball 0 radius", rig.Spec{Balls: []rig.Ball{{Radius: unit.Length(inf)}}}},
+		{"ball 0 centre y", rig.Spec{Balls: []rig.Ball{{Centre: r3.Vec{Y: nan}, Radius: 1}}}},
+		{"box 0 depth", rig.Spec{Boxes: []rig.Box{metres(projection.Pose{Position: r3.Vec{Y: 9}}, 1, 1, 0)}}},
+		{"box 0 width", rig.Spec{Boxes: []rig.Box{metres(projection.Pose{Position: r3.Vec{Y: 9}}, nan, 1, 1)}}},
+		{"box 0 roll", rig.Spec{Boxes: []rig.Box{metres(projection.Pose{Position: r3.Vec{Y: 9}, Roll: unit.Angle(inf)}, 1, 1, 1)}}},
+		{"box 0 centre z", rig.Spec{Boxes: []rig.Box{metres(projection.Pose{Position: r3.Vec{Z: 1e300}}, 1, 1, 1)}}},
+		{"number of balls 65", rig.Spec{Balls: make([]rig.Ball, 65)}},
+		{"number of boxes 65", rig.Spec{Boxes: make([]rig.Box, 65)}},
+		{"within 1000 km", rig.Spec{Cameras: []projection.Camera{sphere(t, r3.Vec{X: 1e308, Y: -1e308, Z: 1e308})},
+			Balls: []rig.Ball{{Radius: 1}}, Boxes: []rig.Box{metres(projection.Pose{}, 1, 1, 1)}}},
 	} {
 		if e.spec.Cameras == nil {
 			e.spec.Cameras = eye
 		}
-		if _, err := projection.NewArray(e.spec); !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), e.want) {
+		if _, err := rig.New(e.spec); !errors.Is(err, rig.ErrInvalid) || !strings.Contains(err.Error(), e.want) {
 			t.Errorf("got %v, want %q", err, e.want)
 		}
 	}
@@ -253,7 +254,7 @@ func TestOccludersRefused(t *testing.T) {
 // the accuracy takes ten times the work, where dividing the whole sphere takes a
 // hundred.
 func BenchmarkCoverage(b *testing.B) {
-	cameras := func(n int) (spec projection.ArraySpec) {
+	cameras := func(n int) (spec rig.Spec) {
 		for i := range n {
 			pose := projection.Pose{Heading: 360 * deg * unit.Angle(i) / unit.Angle(n), Elevation: 12 * deg, Roll: 3 * deg}
 			pose.Position = pose.ToStage(r3.Vec{Z: -0.3})
@@ -262,7 +263,7 @@ func BenchmarkCoverage(b *testing.B) {
 		}
 		return spec
 	}
-	run := func(name string, spec projection.ArraySpec, tolerance float64) {
+	run := func(name string, spec rig.Spec, tolerance float64) {
 		a := arrayOf(b, spec)
 		b.Run(name, func(b *testing.B) {
 			for range b.N {
@@ -299,9 +300,9 @@ func TestCoincidingLimits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	spec := projection.ArraySpec{
-		Balls: []projection.Ball{{Centre: r3.Scale(5, toward(30, 0)), Radius: 1}},
-		Boxes: []projection.Box{metres(projection.Pose{Position: r3.Scale(3, toward(45, 10))}, 0.3, 0.2, 0.7)},
+	spec := rig.Spec{
+		Balls: []rig.Ball{{Centre: r3.Scale(5, toward(30, 0)), Radius: 1}},
+		Boxes: []rig.Box{metres(projection.Pose{Position: r3.Scale(3, toward(45, 10))}, 0.3, 0.2, 0.7)},
 	}
 	for _, c := range []projection.Camera{one, flat} {
 		spec.Cameras = []projection.Camera{c}

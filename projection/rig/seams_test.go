@@ -1,4 +1,4 @@
-package projection_test
+package rig_test
 
 import (
 	"fmt"
@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -62,7 +63,7 @@ func TestSeamsThatClose(t *testing.T) {
 	// 1000 (30° − θ)·k: on a circle.
 	outer, inner := round(t, projection.Equidistant, 500, 100*deg, 0), round(t, projection.Equidistant, 4000, 30*deg, 0)
 	theta := (4000*30 - 500*100) / 3500.0 * math.Pi / 180
-	for i, a := range []projection.Array{array(t, outer, inner), array(t, inner, outer)} {
+	for i, a := range []rig.Rig{array(t, outer, inner), array(t, inner, outer)} {
 		seams := a.Seams()
 		require.Len(t, seams, 1)
 		s := seams[0]
@@ -93,7 +94,7 @@ func TestSeamsThatClose(t *testing.T) {
 	// The faces of a cube see no direction twice.
 	require.Empty(t, array(t, cube(t)[0], cube(t)[2]).Seams())
 	require.Empty(t, array(t, outer).Seams())
-	require.Empty(t, projection.Array{}.Seams())
+	require.Empty(t, rig.Rig{}.Seams())
 }
 
 // Equal caps share the sphere as the nearest axis does. Of four around a point that
@@ -117,13 +118,13 @@ func TestShortSeams(t *testing.T) {
 // what hides it from both an end.
 func TestSeamsOfShadows(t *testing.T) {
 	left, right := round(t, projection.Equidistant, 500, 80*deg, -40*deg), round(t, projection.Equidistant, 500, 80*deg, 40*deg)
-	ball := func(d r3.Vec, distance, radius float64) projection.Ball {
-		return projection.Ball{Centre: r3.Scale(distance, d), Radius: unit.Length(distance * math.Sin(radius*math.Pi/180))}
+	ball := func(d r3.Vec, distance, radius float64) rig.Ball {
+		return rig.Ball{Centre: r3.Scale(distance, d), Radius: unit.Length(distance * math.Sin(radius*math.Pi/180))}
 	}
 	cameras := []projection.Camera{left, right}
 	whole := array(t, cameras...).Seams()
 	require.Len(t, whole, 1)
-	seams := arrayOf(t, projection.ArraySpec{Cameras: cameras, Balls: []projection.Ball{ball(toward(0, 10), 2, 5)}}).Seams()
+	seams := arrayOf(t, rig.Spec{Cameras: cameras, Balls: []rig.Ball{ball(toward(0, 10), 2, 5)}}).Seams()
 	require.Len(t, seams, 2)
 	ends := map[string]r3.Vec{"upper": seams[0].Points[0].Dir, "lower": seams[1].Points[len(seams[1].Points)-1].Dir}
 	if ends["upper"].Y < ends["lower"].Y {
@@ -132,13 +133,13 @@ func TestSeamsOfShadows(t *testing.T) {
 	ref.Near(t, "P-M2", r3.Norm(r3.Sub(ends["upper"], toward(0, 15))), 0)
 	ref.Near(t, "P-M2", r3.Norm(r3.Sub(ends["lower"], toward(0, 5))), 0)
 	// Beside the seam it hides what nobody needs the other for.
-	require.Len(t, arrayOf(t, projection.ArraySpec{Cameras: cameras, Balls: []projection.Ball{ball(toward(12, 0), 2, 5)}}).Seams(), 1)
+	require.Len(t, arrayOf(t, rig.Spec{Cameras: cameras, Balls: []rig.Ball{ball(toward(12, 0), 2, 5)}}).Seams(), 1)
 
 	// A camera that stands apart sees behind.
 	apart := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 500, FocalY: 500, Width: 1 << 16, Height: 1 << 16, MaxAngle: 80 * deg,
 		Pose: projection.Pose{Heading: 40 * deg, Position: r3.Vec{X: 100}}})
 	for i, pair := range [][]projection.Camera{{left, apart}, {apart, left}} {
-		seams = arrayOf(t, projection.ArraySpec{Cameras: pair, Balls: []projection.Ball{ball(toward(-20, 10), 2, 5)}}).Seams()
+		seams = arrayOf(t, rig.Spec{Cameras: pair, Balls: []rig.Ball{ball(toward(-20, 10), 2, 5)}}).Seams()
 		require.Len(t, seams, 2)
 		require.Equal(t, [4]bool{false, true, false, true}, [4]bool{seams[0].Cut, seams[1].Cut, seams[0].Closed, seams[1].Closed})
 		ref.Near(t, "P-M5", float64(seams[1].Length()), 2*math.Pi*math.Sin(5*math.Pi/180))
@@ -166,8 +167,8 @@ func TestSeamsOfSmallShadows(t *testing.T) {
 	for range 60 {
 		d := toward(30*rng.Float64()-15, 40*rng.Float64()-20)
 		radius := 0.5 + rng.Float64()/3
-		ball := projection.Ball{Centre: r3.Scale(2, d), Radius: unit.Length(2 * math.Sin(radius*math.Pi/180))}
-		seams := arrayOf(t, projection.ArraySpec{Cameras: []projection.Camera{left, right}, Balls: []projection.Ball{ball}}).Seams()
+		ball := rig.Ball{Centre: r3.Scale(2, d), Radius: unit.Length(2 * math.Sin(radius*math.Pi/180))}
+		seams := arrayOf(t, rig.Spec{Cameras: []projection.Camera{left, right}, Balls: []rig.Ball{ball}}).Seams()
 		require.Len(t, seams, 2, "%v", radius)
 		require.True(t, seams[1].Cut && seams[1].Closed)
 		// Inscribed, within 0.01°.
@@ -179,7 +180,7 @@ func TestSeamsOfSmallShadows(t *testing.T) {
 type plates struct {
 	cameras []projection.Camera
 	at      []r3.Vec // where they stand
-	alone   []projection.Array
+	alone   []rig.Rig
 }
 
 func (p plates) margin(i int, d r3.Vec) float64 {
@@ -202,12 +203,12 @@ func (p plates) owner(d r3.Vec) int {
 }
 
 // someRig is a rig of random cameras of all kinds, among occluders.
-func someRig(t testing.TB, rng *rand.Rand, cameras int) (projection.Array, plates) {
+func someRig(t testing.TB, rng *rand.Rand, cameras int) (rig.Rig, plates) {
 	between := func(low, high float64) float64 { return low + (high-low)*rng.Float64() }
 	vec := func(size float64) r3.Vec {
 		return r3.Scale(size, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 	}
-	var spec projection.ArraySpec
+	var spec rig.Spec
 	var p plates
 	for range cameras {
 		var m projection.Model = projection.Rectilinear + projection.Form(rng.IntN(5))
@@ -237,7 +238,7 @@ func someRig(t testing.TB, rng *rand.Rand, cameras int) (projection.Array, plate
 		p.at = append(p.at, c.Pose.Position)
 	}
 	for range rng.IntN(4) {
-		spec.Balls = append(spec.Balls, projection.Ball{Centre: r3.Add(r3.Scale(2, r3.Unit(vec(1))), vec(0.2)), Radius: unit.Length(between(0.1, 0.4))})
+		spec.Balls = append(spec.Balls, rig.Ball{Centre: r3.Add(r3.Scale(2, r3.Unit(vec(1))), vec(0.2)), Radius: unit.Length(between(0.1, 0.4))})
 	}
 	for range rng.IntN(4) {
 		spec.Boxes = append(spec.Boxes, metres(projection.Pose{Position: r3.Add(r3.Scale(3, r3.Unit(vec(1))), vec(0.2)), Heading: unit.Angle(between(-3, 3)), Roll: 1},
@@ -253,7 +254,7 @@ func someRig(t testing.TB, rng *rand.Rand, cameras int) (projection.Array, plate
 }
 
 // fromSeam is the distance of a direction from a seam.
-func fromSeam(s projection.Seam, d r3.Vec) float64 {
+func fromSeam(s rig.Seam, d r3.Vec) float64 {
 	least := math.Inf(1)
 	n := len(s.Points)
 	for i := range n {
@@ -493,7 +494,7 @@ func TestSharedRefuses(t *testing.T) {
 			t.Errorf("%v: got %v, %v", e, s, b)
 		}
 	}
-	var zero projection.Seam
+	var zero rig.Seam
 	if zero.Length() != 0 {
 		t.Error("no points have a length")
 	}

@@ -1,10 +1,11 @@
-package projection
+package rig
 
 import (
 	"cmp"
 	"math"
 	"slices"
 
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -29,14 +30,14 @@ const holeGrain = 0.004
 // where it is false, they are the best that was reached within a million
 // triangles. Regions that come nearer to each other than about a degree may be reported as
 // one, and those smaller than their share of the tolerance not at all. For the
-// zero Array, which sees nothing, and for a tolerance that is not positive, ok is
+// zero Rig, which sees nothing, and for a tolerance that is not positive, ok is
 // false.
-func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
-	if len(a.regions) == 0 || !(tolerance > 0) {
+func (r Rig) Holes(tolerance float64) (holes []Hole, ok bool) {
+	if len(r.regions) == 0 || !(tolerance > 0) {
 		return nil, false
 	}
-	w := a.walk(tolerance, func(e float64) *walker {
-		return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: 1 << 20, keep: true}
+	w := r.walk(tolerance, func(e float64) *walker {
+		return &walker{regions: r.regions, finest: e, coarsest: holeGrain, most: 1 << 20, keep: true}
 	})
 	// A sliver that the error could explain is none.
 	pieces := slices.DeleteFunc(w.pieces, func(p piece) bool { return p.area <= w.tree[p.node].err })
@@ -68,7 +69,7 @@ func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 			if r3.Norm(m) < 1e-6*h.SolidAngle {
 				m = p.corner[0] // it lies evenly around: any direction is the centre
 			}
-			h.Centre = unitVec(m)
+			h.Centre = geom.Unit(m)
 		}
 		// Where the point opposite to the centre is not in the hole, the farthest of
 		// the hole is on its limits, where pieces are small: a corner is near.
@@ -76,7 +77,7 @@ func (a Array) Holes(tolerance float64) (holes []Hole, ok bool) {
 			h.Radius = math.Pi
 		}
 		for _, v := range p.corner {
-			h.Radius = max(h.Radius, unit.Angle(between(h.Centre, v)))
+			h.Radius = max(h.Radius, unit.Angle(geom.Angle(h.Centre, v)))
 		}
 	}
 	slices.SortStableFunc(holes, func(a, b Hole) int { return cmp.Compare(b.SolidAngle, a.SolidAngle) })
@@ -89,7 +90,7 @@ func moment(polygon []r3.Vec) (m r3.Vec) {
 	last := polygon[len(polygon)-1]
 	for _, c := range polygon {
 		n := r3.Cross(last, c)
-		if sin := norm(n); sin > 0 {
+		if sin := geom.Norm(n); sin > 0 {
 			m = r3.Add(m, r3.Scale(math.Atan2(sin, r3.Dot(last, c))/(2*sin), n))
 		}
 		last = c
@@ -107,11 +108,11 @@ func holds(polygon []r3.Vec, v r3.Vec) bool {
 		if r3.Dot(v, r3.Cross(last, c)) < -slack {
 			return false
 		}
-		wide = max(wide, between(polygon[0], c))
+		wide = max(wide, geom.Angle(polygon[0], c))
 		last = c
 	}
 	// A sliver's edges do not tell how far it reaches.
-	return between(polygon[0], v) <= wide+slack
+	return geom.Angle(polygon[0], v) <= wide+slack
 }
 
 // groups is a forest in which connected nodes have one root.

@@ -1,4 +1,4 @@
-package projection_test
+package rig_test
 
 import (
 	"math"
@@ -8,6 +8,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -15,7 +16,7 @@ import (
 
 // pair is two cameras of 4000 and 3000 px/rad all over that look to the left and
 // to the right, at positions.
-func pair(t testing.TB, left, right r3.Vec) projection.Array {
+func pair(t testing.TB, left, right r3.Vec) rig.Rig {
 	t.Helper()
 	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 4000, FocalY: 4000, Width: 20000, Height: 20000, MaxAngle: 100 * deg,
 		Pose: projection.Pose{Position: left, Heading: -30 * deg}}
@@ -126,7 +127,7 @@ func TestParallaxPixelsAgainstProject(t *testing.T) {
 	}
 }
 
-func parallaxAt(t *testing.T, a projection.Array, dir r3.Vec, distance unit.Length) float64 {
+func parallaxAt(t *testing.T, a rig.Rig, dir r3.Vec, distance unit.Length) float64 {
 	p, ok := a.Parallax(0, 1, dir, distance)
 	if !ok {
 		t.Fatal("not seen")
@@ -135,10 +136,10 @@ func parallaxAt(t *testing.T, a projection.Array, dir r3.Vec, distance unit.Leng
 }
 
 // line is a seam of the caller's own along a range of headings.
-func line(from, to float64) projection.Seam {
-	s := projection.Seam{A: 0, B: 1}
+func line(from, to float64) rig.Seam {
+	s := rig.Seam{A: 0, B: 1}
 	for h := from; h <= to; h += 0.5 {
-		s.Points = append(s.Points, projection.SeamPoint{Dir: toward(h, 0)})
+		s.Points = append(s.Points, rig.SeamPoint{Dir: toward(h, 0)})
 	}
 	return s
 }
@@ -153,7 +154,7 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 	ref.Near(t, "P-B3", float64(p.Angle), 0.0639781680786302)
 	ref.Near(t, "P-B3", p.Pixels, 0.0639781680786302*4000)
 	require.InDelta(t, 0, r3.Norm(r3.Sub(where, toward(0, 0))), 1e-12)
-	// h/tan(angle/2) for 4000·angle px.
+	// h/geom.Tan(angle/2) for 4000·angle px.
 	for _, e := range []struct{ pixels, want float64 }{
 		{4000 * math.Pi / 180 / 60, 1100.07895889416}, {4000 * math.Pi / 180, 18.3341840206895},
 	} {
@@ -201,7 +202,7 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 	}
 	// Two at one point.
 	together := pair(t, r3.Vec{X: 3}, r3.Vec{X: 3})
-	if p, _, ok := together.SeamParallax(s, 1e-3); !ok || p != (projection.Parallax{}) {
+	if p, _, ok := together.SeamParallax(s, 1e-3); !ok || p != (rig.Parallax{}) {
 		t.Errorf("together: %v, %v", p, ok)
 	}
 	if d, where, ok := together.ClearDistance(s, 1e-6); !ok || d != 0 || where != (r3.Vec{}) {
@@ -225,7 +226,7 @@ func TestParallaxRefuses(t *testing.T) {
 		{0, 1, ahead, 0}, {0, 1, ahead, -1}, {0, 1, ahead, nan}, {0, 1, ahead, math.Inf(-1)},
 		{0, 1, toward(100, 0), 1}, // seen by one only
 	} {
-		if p, ok := a.Parallax(e.i, e.j, e.dir, unit.Length(e.distance)); ok || p != (projection.Parallax{}) {
+		if p, ok := a.Parallax(e.i, e.j, e.dir, unit.Length(e.distance)); ok || p != (rig.Parallax{}) {
 			t.Errorf("%v: got %v", e, p)
 		}
 	}
@@ -234,10 +235,10 @@ func TestParallaxRefuses(t *testing.T) {
 	pole.Points[3].Dir, notFinite.Points[0].Dir = r3.Vec{}, r3.Vec{X: nan}
 	other := line(0, 10)
 	other.B = 9
-	for _, bad := range []projection.Seam{{}, {A: 0, B: 1}, beside, pole, notFinite, other} {
+	for _, bad := range []rig.Seam{{}, {A: 0, B: 1}, beside, pole, notFinite, other} {
 		p, _, ok := a.SeamParallax(bad, 1)
 		d, _, ok2 := a.ClearDistance(bad, 1)
-		if ok || ok2 || d != 0 || p != (projection.Parallax{}) {
+		if ok || ok2 || d != 0 || p != (rig.Parallax{}) {
 			t.Errorf("%v: got %v, %v", bad, p, d)
 		}
 	}
@@ -258,9 +259,9 @@ func TestParallaxRefuses(t *testing.T) {
 			t.Errorf("at %v m: %+v, %v", distance, p, ok)
 		}
 	}
-	var zero projection.Array
+	var zero rig.Rig
 	if _, ok := zero.Parallax(0, 1, ahead, 1); ok {
-		t.Error("the zero Array has a parallax")
+		t.Error("the zero Rig has a parallax")
 	}
 	// Too far apart to tell.
 	far := pair(t, r3.Vec{X: -1e308}, r3.Vec{X: 1e308})
@@ -287,7 +288,7 @@ func FuzzClearDistance(f *testing.F) {
 			return
 		}
 		a := array(t, one, two)
-		s := projection.Seam{A: 0, B: 1, Points: []projection.SeamPoint{{Dir: toward(heading, 0)}, {Dir: toward(heading, 5)}}}
+		s := rig.Seam{A: 0, B: 1, Points: []rig.SeamPoint{{Dir: toward(heading, 0)}, {Dir: toward(heading, 5)}}}
 		d, _, ok := a.ClearDistance(s, pixels)
 		if !ok {
 			return

@@ -1,4 +1,4 @@
-package projection
+package rig
 
 import (
 	"math"
@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/projection/internal/geom"
 	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -68,7 +69,7 @@ func TestStripBounds(t *testing.T) {
 // Solid angles of triangles down to the smallest, against L'Huilier's formula from
 // the sides, in 200 bits:
 //
-//	tan(Ω/4) = √(tan(s/2) tan((s−a)/2) tan((s−b)/2) tan((s−c)/2))
+//	geom.Tan(Ω/4) = √(geom.Tan(s/2) geom.Tan((s−a)/2) geom.Tan((s−b)/2) geom.Tan((s−c)/2))
 func TestTriangle(t *testing.T) {
 	rng := rand.New(rand.NewPCG(83, 84))
 	const bits = 200
@@ -94,9 +95,9 @@ func TestTriangle(t *testing.T) {
 	for range 3000 {
 		size := math.Pow(10, -6*rng.Float64())
 		corner := func(p r3.Vec) r3.Vec {
-			return unitVec(r3.Add(p, r3.Scale(size, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})))
+			return geom.Unit(r3.Add(p, r3.Scale(size, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})))
 		}
-		p := unitVec(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		p := geom.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 		a, b, c := corner(p), corner(p), corner(p)
 		x, y, z := quarter(b, c), quarter(c, a), quarter(a, b)
 		s := plus(plus(x, y), z)

@@ -1,4 +1,4 @@
-package projection
+package offaxis
 
 import (
 	"encoding/json"
@@ -8,6 +8,8 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -31,7 +33,7 @@ type Frustum struct {
 	Left, Right, Bottom, Top unit.Length
 	Near, Far                unit.Length
 
-	Pose Pose
+	Pose projection.Pose
 }
 
 // frustumJSON is a Frustum as JSON, which has no infinity, holds it.
@@ -81,11 +83,11 @@ func (f *Frustum) UnmarshalJSON(data []byte) error {
 //
 // Source: R. Kooima, Generalized Perspective Projection, 2008.
 func NewFrustum(w Window, eye r3.Vec, near, far unit.Length) (Frustum, error) {
-	v := valid.New("projection", ErrInvalid)
-	checkVec(v, "lower left corner", w.LowerLeft, "m")
-	checkVec(v, "lower right corner", w.LowerRight, "m")
-	checkVec(v, "upper left corner", w.UpperLeft, "m")
-	checkVec(v, "eye", eye, "m")
+	v := valid.New("offaxis", ErrInvalid)
+	geom.CheckVec(v, "lower left corner", w.LowerLeft, "m")
+	geom.CheckVec(v, "lower right corner", w.LowerRight, "m")
+	geom.CheckVec(v, "upper left corner", w.UpperLeft, "m")
+	geom.CheckVec(v, "eye", eye, "m")
 	checkDepths(v, near, far)
 	if !v.OK() {
 		return Frustum{}, v.Err()
@@ -101,7 +103,7 @@ func NewFrustum(w Window, eye r3.Vec, near, far unit.Length) (Frustum, error) {
 	right, up = r3.Scale(1/width, right), r3.Scale(1/height, up)
 	back := r3.Cross(right, up)
 	corner := unit.Angle(math.Atan2(r3.Norm(back), r3.Dot(right, up)))
-	v.Angle("angle at the lower left corner", corner, valid.Closed(90*Degree-1e-6, 90*Degree+1e-6))
+	v.Angle("angle at the lower left corner", corner, valid.Closed(90*projection.Degree-1e-6, 90*projection.Degree+1e-6))
 	if !v.OK() {
 		return Frustum{}, v.Err()
 	}
@@ -127,6 +129,19 @@ func NewFrustum(w Window, eye r3.Vec, near, far unit.Length) (Frustum, error) {
 	return f, nil
 }
 
+// poseOf is the pose at a position with the axes given.
+func poseOf(position r3.Vec, a orient.Axes) projection.Pose {
+	p := projection.Pose{Position: position}
+	p.Heading, p.Elevation, p.Roll = a.Angles()
+	return p
+}
+
+func axes(p projection.Pose) orient.Axes { return orient.FromAngles(p.Heading, p.Elevation, p.Roll) }
+
+func finite(p projection.Pose) bool {
+	return 0*p.Position.X+0*p.Position.Y+0*p.Position.Z+0*float64(p.Heading)+0*float64(p.Elevation)+0*float64(p.Roll) == 0
+}
+
 // checkDepths checks near, and far against it where it is sound.
 func checkDepths(v *valid.Checker, near, far unit.Length) {
 	infinity := unit.Length(math.Inf(1))
@@ -139,9 +154,9 @@ func checkDepths(v *valid.Checker, near, far unit.Length) {
 }
 
 func (f Frustum) sound() bool {
-	finite := func(l unit.Length) bool { return math.Abs(float64(l)) <= math.MaxFloat64 }
-	return finite(f.Left) && finite(f.Right) && finite(f.Bottom) && finite(f.Top) && finite(f.Near) &&
-		f.Left < f.Right && f.Bottom < f.Top && f.Near > 0 && f.Near < f.Far && f.Pose.finite()
+	number := func(l unit.Length) bool { return math.Abs(float64(l)) <= math.MaxFloat64 }
+	return number(f.Left) && number(f.Right) && number(f.Bottom) && number(f.Top) && number(f.Near) &&
+		f.Left < f.Right && f.Bottom < f.Top && f.Near > 0 && f.Near < f.Far && finite(f.Pose)
 }
 
 func (f Frustum) ifSound() (Frustum, bool) {
@@ -159,7 +174,7 @@ func (f Frustum) Window(distance unit.Length) (w Window, ok bool) {
 		return Window{}, false
 	}
 	k := float64(distance / f.Near)
-	a := f.Pose.axes()
+	a := axes(f.Pose)
 	at := func(x, y unit.Length) r3.Vec {
 		return r3.Add(f.Pose.Position, a.ToStage(r3.Vec{X: k * float64(x), Y: k * float64(y), Z: -float64(distance)}))
 	}
@@ -228,7 +243,7 @@ func (f Frustum) StageToEye() (m Matrix, ok bool) {
 	if !f.sound() {
 		return Matrix{}, false
 	}
-	a := f.Pose.axes()
+	a := axes(f.Pose)
 	row := func(v r3.Vec) [4]float64 { return [4]float64{v.X, v.Y, v.Z, -r3.Dot(v, f.Pose.Position)} }
 	m = Matrix{row(a.Right), row(a.Up), row(a.Back), {0, 0, 0, 1}}
 	if !m.finite() {
@@ -268,7 +283,7 @@ func (f Frustum) StageToClip(depth ClipDepth) (m Matrix, ok bool) {
 // A matrix whose rows do not have this form to 1e-6, that is skewed, mirrored, of
 // a parallel projection, or not of the depth given, is an error.
 func FrustumFromMatrix(m Matrix, depth ClipDepth) (Frustum, error) {
-	v := valid.New("projection", ErrInvalid)
+	v := valid.New("offaxis", ErrInvalid)
 	N, F, ok := depth.ends()
 	if !ok {
 		v.Fault("clip depth", fmt.Sprint(uint8(depth)), "must be one of the four constants")
@@ -306,7 +321,7 @@ func FrustumFromMatrix(m Matrix, depth ClipDepth) (Frustum, error) {
 	if math.Abs(c+F) <= 1e-15*math.Abs(F) {
 		f.Far = unit.Length(math.Inf(1))
 	}
-	pose, err := PoseFromAxes(r3.Vec{}, right, up, back)
+	pose, err := projection.PoseFromAxes(r3.Vec{}, right, up, back)
 	v.Add("matrix", err)
 	v.Number("depth of the matrix square to its axis", r3.Norm(r3.Sub(z, r3.Scale(c, back))), "", valid.Closed(0, 1e-6))
 	if !v.OK() {
@@ -356,7 +371,7 @@ func (f Frustum) Overscan(fraction float64) (wide Frustum, ok bool) {
 // OverscanAngle is the frustum with each side turned outwards by an angle, as
 // much as the camera that films the wall may turn before the frame is renewed:
 //
-//	Right → Near·tan(atan(Right/Near) + angle)    and so each side
+//	Right → Near·geom.Tan(atan(Right/Near) + angle)    and so each side
 //
 // ok is false for an angle below 0 and where a side would reach 90° from the
 // straight line of sight.
@@ -371,7 +386,7 @@ func (f Frustum) OverscanAngle(angle unit.Angle) (wide Frustum, ok bool) {
 	out := func(side unit.Length) unit.Length {
 		a := math.Atan2(float64(side), float64(f.Near)) + float64(angle)
 		ok = ok && a < math.Pi/2
-		return f.Near * unit.Length(tan(a))
+		return f.Near * unit.Length(geom.Tan(a))
 	}
 	wide = f
 	wide.Left, wide.Right = -out(-f.Left), out(f.Right)

@@ -1,10 +1,12 @@
-package projection
+package rig
 
 import (
 	"cmp"
 	"math"
 	"slices"
 
+	"example.com/platewright/internal/orient"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -41,10 +43,10 @@ type SeamPoint struct {
 func (s Seam) Length() unit.Angle {
 	sum := 0.0
 	for i := 1; i < len(s.Points); i++ {
-		sum += between(s.Points[i-1].Dir, s.Points[i].Dir)
+		sum += geom.Angle(s.Points[i-1].Dir, s.Points[i].Dir)
 	}
 	if n := len(s.Points); s.Closed && n > 1 {
-		sum += between(s.Points[n-1].Dir, s.Points[0].Dir)
+		sum += geom.Angle(s.Points[n-1].Dir, s.Points[0].Dir)
 	}
 	return unit.Angle(sum)
 }
@@ -52,11 +54,11 @@ func (s Seam) Length() unit.Angle {
 // Shared is the solid angle, in sr, that two cameras of the array both see, with a
 // bound of its error. tolerance and ok are those of Coverage; ok is also false where
 // i and j are not two cameras of the array.
-func (a Array) Shared(i, j int, tolerance float64) (solidAngle, bound float64, ok bool) {
-	if i == j || min(i, j) < 0 || max(i, j) >= len(a.regions) {
+func (r Rig) Shared(i, j int, tolerance float64) (solidAngle, bound float64, ok bool) {
+	if i == j || min(i, j) < 0 || max(i, j) >= len(r.regions) {
 		return 0, 0, false
 	}
-	c, ok := Array{[]region{a.regions[i], a.regions[j]}}.Coverage(tolerance)
+	c, ok := Rig{[]region{r.regions[i], r.regions[j]}}.Coverage(tolerance)
 	if c.AtLeast == nil {
 		return 0, 0, false
 	}
@@ -98,9 +100,9 @@ const (
 //
 // Where the margins of cameras are equal not along a curve but all over a region,
 // as for two of one pose, the region belongs to the first of them. For the zero
-// Array there are no seams.
-func (a Array) Seams() []Seam {
-	t := newTerritories(a)
+// Rig there are no seams.
+func (r Rig) Seams() []Seam {
+	t := newTerritories(r)
 	var seams []Seam
 	for _, c := range t.curves() {
 		s := Seam{A: c.a, B: c.b, Cut: c.kind != level, Closed: c.closed, Points: make([]SeamPoint, len(c.points))}
@@ -135,16 +137,16 @@ type territories struct {
 	least   []float64 // the margin from which on each camera sees, by its handicap, px
 }
 
-func newTerritories(a Array) *territories {
-	n := len(a.regions)
-	t := &territories{regions: a.regions, near: make([]float64, n), least: make([]float64, n)}
+func newTerritories(r Rig) *territories {
+	n := len(r.regions)
+	t := &territories{regions: r.regions, near: make([]float64, n), least: make([]float64, n)}
 	longest := 0
-	for _, g := range a.regions {
+	for _, g := range r.regions {
 		longest = max(longest, g.c.width, g.c.height)
 	}
-	for i := range a.regions {
+	for i := range r.regions {
 		t.least[i] = -handicap * float64(longest) * float64(i)
-		t.near[i] = math.Cos(min(math.Pi, max(0, a.regions[i].reach)+1e-6)) - 1e-9
+		t.near[i] = math.Cos(min(math.Pi, max(0, r.regions[i].reach)+1e-6)) - 1e-9
 	}
 	return t
 }
@@ -152,7 +154,7 @@ func newTerritories(a Array) *territories {
 // margin is that of camera i alone, without occluders, less its handicap. d is of
 // length 1.
 func (t *territories) margin(i int, d r3.Vec) float64 {
-	c := Camera{t.regions[i].c}
+	c := t.regions[i].c
 	x, y, ok := c.Project(d)
 	if !ok {
 		return math.Inf(-1)
@@ -238,7 +240,7 @@ func (t *territories) joins(b border, d r3.Vec) bool {
 // cross is where a border lies between p, before it, and q, beyond.
 func (t *territories) cross(b border, p, q r3.Vec) r3.Vec {
 	for range 60 {
-		m := unitVec(r3.Add(p, q))
+		m := geom.Unit(r3.Add(p, q))
 		if m == p || m == q {
 			break
 		}
@@ -258,7 +260,7 @@ func (t *territories) classify(a, b int, p, q r3.Vec) border {
 		return border{a, b, level}
 	}
 	for range 50 {
-		m := unitVec(r3.Add(p, q))
+		m := geom.Unit(r3.Add(p, q))
 		ma, mb := t.margin(a, m), t.margin(b, m)
 		switch ha, hb := t.hidden(a, m), t.hidden(b, m); {
 		case ha != hb:
@@ -412,7 +414,7 @@ func (t *territories) chains() []curve {
 // two where the continuation of the border does not pass.
 func (t *territories) between(b border, p, q r3.Vec) r3.Vec {
 	if !t.before(b, p) || t.before(b, q) {
-		return unitVec(r3.Add(p, q))
+		return geom.Unit(r3.Add(p, q))
 	}
 	return t.cross(b, p, q)
 }
@@ -445,11 +447,11 @@ func (t *territories) refine(c curve) curve {
 // middle is the point of the border nearest to the middle of an arc, among those
 // half-way between its ends, and how far off it is.
 func (t *territories) middle(b border, p, q r3.Vec) (m r3.Vec, off float64, ok bool) {
-	length := between(p, q)
+	length := geom.Angle(p, q)
 	if length < 1e-7 {
 		return m, 0, false
 	}
-	mid, across := unitVec(r3.Add(p, q)), unitVec(r3.Cross(p, q))
+	mid, across := geom.Unit(r3.Add(p, q)), geom.Unit(r3.Cross(p, q))
 	at := func(h float64) r3.Vec {
 		sin, cos := math.Sincos(h)
 		return r3.Add(r3.Scale(cos, mid), r3.Scale(sin, across))
@@ -465,7 +467,7 @@ func (t *territories) middle(b border, p, q r3.Vec) (m r3.Vec, off float64, ok b
 					in, out = out, in
 				}
 				m = t.cross(b, in, out)
-				return m, between(m, mid), true
+				return m, geom.Angle(m, mid), true
 			}
 			last[k] = sign * h
 		}
@@ -541,7 +543,7 @@ func (t *territories) extend(c *curve, pieces []curve, group []int, gone []bool)
 			return
 		}
 		c.points = append(c.points, next)
-		if n > 2 && between(next, c.points[0]) < seamStep {
+		if n > 2 && geom.Angle(next, c.points[0]) < seamStep {
 			c.closed = true
 			return
 		}
@@ -551,8 +553,8 @@ func (t *territories) extend(c *curve, pieces []curve, group []int, gone []bool)
 			}
 			p := pieces[k].points
 			switch {
-			case between(next, p[0]) < seamStep:
-			case between(next, p[len(p)-1]) < seamStep:
+			case geom.Angle(next, p[0]) < seamStep:
+			case geom.Angle(next, p[len(p)-1]) < seamStep:
 				slices.Reverse(p)
 			default:
 				continue
@@ -572,9 +574,9 @@ func (t *territories) step(b border, p, back r3.Vec, r float64) (next r3.Vec, ok
 	if math.Abs(p.X) > 0.7 {
 		x = r3.Cross(p, r3.Vec{Y: 1})
 	}
-	x = unitVec(x)
+	x = geom.Unit(x)
 	if back != (r3.Vec{}) {
-		x = unitVec(r3.Sub(back, r3.Scale(r3.Dot(back, p), p)))
+		x = geom.Unit(r3.Sub(back, r3.Scale(r3.Dot(back, p), p)))
 	}
 	y := r3.Cross(p, x)
 	sinR, cosR := math.Sincos(r)
@@ -605,10 +607,10 @@ func (t *territories) orient(s *Seam, b border) {
 	left := 0
 	for i := range s.Points {
 		p, side := s.Points[i].Dir, s.left(i)
-		if t.before(b, unitVec(r3.Add(p, r3.Scale(1e-5, side)))) {
+		if t.before(b, geom.Unit(r3.Add(p, r3.Scale(1e-5, side)))) {
 			left++
 		}
-		if !t.before(b, unitVec(r3.Sub(p, r3.Scale(1e-5, side)))) {
+		if !t.before(b, geom.Unit(r3.Sub(p, r3.Scale(1e-5, side)))) {
 			left++
 		}
 	}
@@ -624,7 +626,7 @@ func (s *Seam) left(i int) r3.Vec {
 	if s.Closed {
 		from, to = (i+n-1)%n, (i+1)%n
 	}
-	return unitVec(r3.Cross(r3.Sub(s.Points[to].Dir, s.Points[from].Dir), s.Points[i].Dir))
+	return geom.Unit(r3.Cross(r3.Sub(s.Points[to].Dir, s.Points[from].Dir), s.Points[i].Dir))
 }
 
 // overlap finds how far both cameras see at a point of a seam.
@@ -643,22 +645,9 @@ func (t *territories) overlap(s *Seam, i int) {
 		if h >= math.Pi {
 			return math.Pi
 		}
-		return unit.Angle(boundary(func(h float64) bool { return t.sees(camera, at(h)) }, h, h-overlapStep))
+		return unit.Angle(geom.Boundary(func(h float64) bool { return t.sees(camera, at(h)) }, h, h-overlapStep))
 	}
 	p.IntoA, p.IntoB = reach(s.B, 1), reach(s.A, -1)
-}
-
-// boundary is the place nearest to out that is still inside, by halving.
-func boundary(inside func(float64) bool, out, in float64) float64 {
-	for range 50 {
-		m := (out + in) / 2
-		if inside(m) {
-			in = m
-		} else {
-			out = m
-		}
-	}
-	return in
 }
 
 // grid is the points of a lattice on an octahedron, at length 1. It is turned, for
@@ -677,13 +666,13 @@ func (grid) index(x, y, z int) int32 {
 
 func newGrid() grid {
 	g := grid{make([]r3.Vec, 2*gridSide*gridSide)}
-	axes := Pose{Heading: 0.3, Elevation: 0.5, Roll: 0.7}.axes()
+	axes := orient.FromAngles(0.3, 0.5, 0.7)
 	for x := -seamGrid; x <= seamGrid; x++ {
 		rest := seamGrid - max(x, -x)
 		for y := -rest; y <= rest; y++ {
 			z := rest - max(y, -y)
 			for _, z := range [2]int{z, -z} {
-				g.at[g.index(x, y, z)] = unitVec(axes.ToStage(r3.Vec{X: float64(x), Y: float64(y), Z: float64(z)}))
+				g.at[g.index(x, y, z)] = geom.Unit(axes.ToStage(r3.Vec{X: float64(x), Y: float64(y), Z: float64(z)}))
 			}
 		}
 	}
