@@ -240,6 +240,14 @@ func TestModelsThatMakeNoSense(t *testing.T) {
 	}
 }
 
+// What New cannot see of a model must not pass for an answer.
+func TestAnglesOfModelsThatMakeNoSense(t *testing.T) {
+	for _, m := range []lens.Model{lonely{}, odd{r: 1, slope: 1, angle: -1, max: 1, ok: true}, odd{r: 1, slope: 1, angle: unit.Angle(nan), max: 1, ok: true}} {
+		_, ok := mustNew(t, lens.Spec{FocalLength: 10 * mm, FNumber: 2, Model: m}).AngleOfView(10 * mm)
+		assert.False(t, ok, "%#v", m)
+	}
+}
+
 // strange holds the numbers that break arithmetic.
 var strange = []float64{0, math.Copysign(0, -1), 5e-324, -5e-324, 1e-300, 1e-9, 0.02, 0.035, 0.05, 1, -1, math.Pi / 2, math.Pi, 1e9, 1e300, math.MaxFloat64, -math.MaxFloat64, inf, -inf, nan}
 
