@@ -227,7 +227,7 @@ func (m *maker) blend(target warp.Target, of func(*kept) *source, what string, h
 		if err != nil {
 			return frame, err
 		}
-		if mp.Report().SeenShare == 0 {
+		if mp.Report().SeenFraction == 0 {
 			continue
 		}
 		priority, err := m.priority(target, i, s.scale)

@@ -9,22 +9,13 @@ import (
 
 // exception is a change that makes no difference that a test could see.
 type exception struct {
-	file, function, before string
-	after                  []string
-	line                   int
-	used                   bool
+	file, function, before, after string
+	line                          int
+	used                          bool
 }
 
 func (e *exception) matches(m mutant) bool {
-	if e.file != m.file || e.function != m.function || e.before != m.before {
-		return false
-	}
-	for _, a := range e.after {
-		if a == m.after {
-			return true
-		}
-	}
-	return false
+	return e.file == m.file && e.function == m.function && e.before == m.before && e.after == m.after
 }
 
 var exceptionHead = regexp.MustCompile(`^(\S+\.go) (\S+)$`)
@@ -45,34 +36,31 @@ func readExceptions(name string) ([]*exception, error) {
 		return nil, err
 	}
 	var all []*exception
-	var e *exception
-	reason := true
-	lines := append(strings.Split(string(text), "\n"), "")
-	for i, line := range lines {
-		fault := func(what string) error { return fmt.Errorf("%s:%d: %s", name, i+1, what) }
+	var e exception // what the lines of a block have said so far
+	var changes, reasons int
+	for i, line := range append(strings.Split(string(text), "\n"), "") {
 		before, isBefore := strings.CutPrefix(line, "- ")
 		after, isAfter := strings.CutPrefix(line, "+ ")
 		head := exceptionHead.FindStringSubmatch(line)
 		switch {
 		case strings.HasPrefix(line, "#"):
+		case line == "" && (e.file == "" || reasons > 0):
+			e, changes, reasons = exception{}, 0, 0
 		case line == "":
-			if e != nil && !reason {
-				return nil, fault("the exception above has no reason")
-			}
-			e = nil
-		case e == nil && head != nil:
-			e, reason = &exception{file: head[1], function: head[2], line: i + 1}, false
-			all = append(all, e)
-		case e == nil:
-			return nil, fault("want \"folder/file.go Function\", without a line number")
-		case isBefore && e.before == "":
+			return nil, fmt.Errorf("%s:%d: no reason above", name, i+1)
+		case e.file == "" && head != nil:
+			e.file, e.function = head[1], head[2]
+		case e.file != "" && e.before == "" && isBefore:
 			e.before = before
-		case isAfter && e.before != "" && !reason:
-			e.after = append(e.after, after)
-		case len(e.after) > 0:
-			reason = true
+		case e.before != "" && reasons == 0 && isAfter:
+			changed := e
+			changed.after, changed.line = after, i+1
+			all = append(all, &changed)
+			changes++
+		case changes > 0:
+			reasons++
 		default:
-			return nil, fault("want a line with -, lines with +, and the reason")
+			return nil, fmt.Errorf("%s:%d: %s: want \"folder/file.go Function\", a line with -, lines with +, the reason", name, i+1, line)
 		}
 	}
 	return all, nil

@@ -37,7 +37,7 @@ var twins = map[string]string{
 
 // commutative lists functions that swapped arguments do not change.
 var commutative = map[string]bool{
-	"math.Hypot": true, "math.Max": true, "math.Min": true, "max": true, "min": true,
+	"math.FMA": true, "math.Hypot": true, "math.Max": true, "math.Min": true, "max": true, "min": true,
 	"r2.Add": true, "r2.Dot": true, "r3.Add": true, "r3.Dot": true,
 	"append": true, "copy": true, "make": true,
 }
@@ -50,7 +50,7 @@ type lister struct {
 	function string
 	all      []mutant
 
-	signed, fixed map[ast.Expr]bool // a literal below a minus; one that is not changed
+	signed, fixed map[ast.Expr]bool // literals below a minus; those whose size says nothing
 }
 
 // add notes that the text from a position to another becomes another text.
@@ -113,6 +113,11 @@ func (l *lister) visit(n ast.Node) bool {
 		}
 	case *ast.ReturnStmt:
 		l.pairs(n.Results)
+		if last := len(n.Results) - 1; last > 0 && l.text(n.Results[last]) == "false" {
+			for _, e := range n.Results { // they say nothing
+				l.fixed[e], l.signed[e] = true, true
+			}
+		}
 	case *ast.CallExpr:
 		l.call(n)
 	case *ast.CompositeLit:
@@ -135,16 +140,19 @@ func (l *lister) operator(op token.Token, at token.Pos) {
 
 // literal doubles a number, adds 1 and turns its sign.
 func (l *lister) literal(n *ast.BasicLit) {
-	if (n.Kind != token.INT && n.Kind != token.FLOAT) || l.fixed[n] {
+	if n.Kind != token.INT && n.Kind != token.FLOAT {
 		return
 	}
-	value := constant.MakeFromLiteral(n.Value, n.Kind, 0)
-	zero, one := constant.Sign(value) == 0, constant.Compare(value, token.EQL, constant.MakeInt64(1))
-	if !zero && !one {
-		l.add(n.Pos(), n.End(), "("+n.Value+" * 2)")
+	value, _ := constant.Float64Val(constant.ToFloat(constant.MakeFromLiteral(n.Value, n.Kind, 0)))
+	if !l.fixed[n] {
+		if value != 0 && value != 1 {
+			l.add(n.Pos(), n.End(), "("+n.Value+" * 2)")
+		}
+		if value < 1e5 || n.Kind == token.INT { // more would not be noticed
+			l.add(n.Pos(), n.End(), "("+n.Value+" + 1)")
+		}
 	}
-	l.add(n.Pos(), n.End(), "("+n.Value+" + 1)")
-	if !zero && !l.signed[n] {
+	if value != 0 && !l.signed[n] {
 		l.add(n.Pos(), n.End(), "(-"+n.Value+")")
 	}
 }
@@ -169,8 +177,15 @@ func (l *lister) twin(n ast.Node, name string) {
 
 func (l *lister) call(n *ast.CallExpr) {
 	fun := l.text(n.Fun)
-	if fun == "make" && len(n.Args) == 3 {
-		l.fixed[n.Args[2]] = true // a capacity
+	switch {
+	case fun == "make" && len(n.Args) == 3: // a capacity
+		l.fixed[n.Args[2]] = true
+	case fun == "math.Inf" || fun == "math.IsInf": // a sign
+		sign := n.Args[len(n.Args)-1]
+		if minus, ok := sign.(*ast.UnaryExpr); ok {
+			sign = minus.X
+		}
+		l.fixed[sign] = true
 	}
 	if !l.info.Types[n.Fun].IsType() && !commutative[fun] {
 		l.pairs(n.Args)

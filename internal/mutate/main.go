@@ -14,6 +14,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"flag"
@@ -56,7 +57,7 @@ func main() {
 	flag.StringVar(&o.run, "run", "", "only tests that match this expression, as in go test")
 	flag.BoolVar(&o.fast, "fast", false, "leave out tests that take longer than "+slow.String())
 	flag.BoolVar(&o.importers, "importers", false, "run what survives through the tests of the packages that import it too")
-	flag.DurationVar(&o.timeout, "timeout", 0, "how long the tests of a change may run; 0: five times what they take unchanged, and 10 s")
+	flag.DurationVar(&o.timeout, "timeout", 0, "processor time of the tests of a change; 0: five times what they take unchanged, and 5 s")
 	flag.Float64Var(&o.least, "min", 0, "fail below this percentage of caught changes")
 	flag.BoolVar(&o.list, "list", false, "list the changes, test nothing")
 	flag.StringVar(&o.except, "equivalent", "internal/mutate/equivalent.txt", "changes that make no difference, from the module's root")
@@ -80,6 +81,7 @@ func main() {
 // tally is what became of the changes of one package.
 type tally struct {
 	pkg                           *source
+	chosen                        []mutant
 	caught, timedOut, survived    int
 	broken, equivalent, available int
 	survivors                     []mutant
@@ -93,14 +95,13 @@ func (t tally) percent() float64 {
 	return 100 * float64(t.caught) / float64(t.caught+t.survived)
 }
 
-// run tests the changes of all packages, the one with the fastest tests first.
+// run lists the changes, or tests them and reports.
 func run(ctx context.Context, o options) ([]tally, error) {
 	folder, err := os.MkdirTemp("", "mutate")
 	if err != nil {
 		return nil, err
 	}
 	defer os.RemoveAll(folder)
-
 	module, err := load(ctx, o.patterns)
 	if err != nil {
 		return nil, err
@@ -109,69 +110,39 @@ func run(ctx context.Context, o options) ([]tally, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &runner{options: o, folder: folder, module: module}
-	var faults []error
 	var tallies []tally
 	for _, pkg := range module.packages {
-		chosen, t, err := choose(pkg, exceptions, o)
-		if err != nil {
-			return nil, err
-		}
-		if o.list {
-			slices.SortFunc(chosen, mutant.compare)
-			for _, m := range chosen {
-				fmt.Fprintln(o.out, m)
-			}
-			continue
-		}
-		if pkg.suite.untested {
-			if t.available > 0 {
-				fmt.Fprintf(o.progress, "%s has no tests\n", pkg.name)
-			}
-			continue
-		}
-		if len(chosen) > 0 {
-			if err := r.baseline(ctx, pkg.suite); err != nil {
-				faults = append(faults, err)
-				continue
-			}
-		}
-		pkg.chosen = chosen
-		tallies = append(tallies, t)
+		tallies = append(tallies, choose(pkg, exceptions, o))
 	}
-	slices.SortStableFunc(tallies, func(a, b tally) int { return int(a.pkg.suite.took - b.pkg.suite.took) })
-	for i := range tallies {
-		if err := r.test(ctx, &tallies[i]); err != nil {
-			faults = append(faults, err)
-		}
-		for _, m := range tallies[i].survivors {
-			fmt.Fprintf(o.out, "%s\n", m)
-		}
-	}
+	var faults []error
 	for _, e := range exceptions {
 		if !e.used && module.holds(e.file) {
-			faults = append(faults, fmt.Errorf("%s:%d: matches no change of %s: strike it out, or correct it", o.except, e.line, e.file))
+			faults = append(faults, fmt.Errorf("%s:%d: no change of %s reads so: strike it out, or correct it", o.except, e.line, e.file))
 		}
 	}
-	if !o.list {
-		all := report(o.out, tallies)
-		if p := all.percent(); p < o.least {
-			faults = append(faults, fmt.Errorf("%.1f %% caught, less than %g %%", p, o.least))
+	if o.list {
+		for _, t := range tallies {
+			slices.SortFunc(t.chosen, mutant.compare)
+			for _, m := range t.chosen {
+				fmt.Fprintln(o.out, m)
+			}
 		}
+		return tallies, errors.Join(faults...)
+	}
+	r := &runner{options: o, folder: folder, module: module}
+	tallies, err = r.all(ctx, tallies)
+	faults = append(faults, err)
+	if p := report(o.out, tallies).percent(); p < o.least {
+		faults = append(faults, fmt.Errorf("%.1f %% caught, less than %g %%", p, o.least))
 	}
 	return tallies, errors.Join(faults...)
 }
 
 // choose takes out equivalent changes, and those that do not compile until
 // enough are left.
-func choose(pkg *source, exceptions []*exception, o options) ([]mutant, tally, error) {
+func choose(pkg *source, exceptions []*exception, o options) tally {
 	t := tally{pkg: pkg}
-	all, err := pkg.mutants(o.seed)
-	if err != nil {
-		return nil, t, err
-	}
-	var chosen []mutant
-	for _, m := range all {
+	for _, m := range pkg.mutants(o.seed) {
 		excepted := false
 		for _, e := range exceptions {
 			if e.matches(m) {
@@ -185,44 +156,67 @@ func choose(pkg *source, exceptions []*exception, o options) ([]mutant, tally, e
 		switch {
 		case excepted:
 			t.equivalent++
-		case o.n > 0 && len(chosen) >= o.n:
+		case o.n > 0 && len(t.chosen) >= o.n:
 		case !pkg.compiles(m):
 			t.broken++
 		default:
-			chosen = append(chosen, m)
+			t.chosen = append(t.chosen, m)
 		}
 	}
-	return chosen, t, nil
+	return t
+}
+
+// all tests the packages that have tests, the fastest first.
+func (r *runner) all(ctx context.Context, tallies []tally) ([]tally, error) {
+	var ready []tally
+	var faults []error
+	for _, t := range tallies {
+		if len(t.chosen) == 0 {
+			continue
+		}
+		if t.pkg.suite.untested {
+			fmt.Fprintf(r.progress, "%s has no tests\n", t.pkg.name)
+			continue
+		}
+		if err := r.baseline(ctx, t.pkg.suite); ctx.Err() != nil {
+			return nil, ctx.Err()
+		} else if err != nil {
+			faults = append(faults, err)
+			continue
+		}
+		ready = append(ready, t)
+	}
+	slices.SortStableFunc(ready, func(a, b tally) int { return cmp.Compare(a.pkg.suite.took, b.pkg.suite.took) })
+	for i := range ready {
+		err := r.test(ctx, &ready[i])
+		for _, m := range ready[i].survivors {
+			fmt.Fprintln(r.out, m)
+		}
+		if ctx.Err() != nil {
+			return ready, ctx.Err()
+		}
+		faults = append(faults, err)
+	}
+	return ready, errors.Join(faults...)
 }
 
 // test runs the tests against the chosen changes of one package.
 func (r *runner) test(ctx context.Context, t *tally) error {
-	if len(t.pkg.chosen) == 0 {
-		return nil
-	}
-	fmt.Fprintf(r.progress, "%s: %d changes, tests take %.1fs  ", t.pkg.name, len(t.pkg.chosen), t.pkg.suite.took.Seconds())
-	type answer struct {
-		verdict
-		err error
-	}
-	answers := make([]answer, len(t.pkg.chosen))
+	fmt.Fprintf(r.progress, "%s: %d changes, the tests take %.1f s  ", t.pkg.name, len(t.chosen), t.pkg.suite.took.Seconds())
+	verdicts, faults := make([]verdict, len(t.chosen)), make([]error, len(t.chosen))
 	work := make(chan int)
-	var mu sync.Mutex
 	var jobs sync.WaitGroup
 	for job := range max(r.jobs, 1) {
 		jobs.Add(1)
 		go func() {
 			defer jobs.Done()
 			for i := range work {
-				a := &answers[i]
-				a.verdict, a.err = r.judge(ctx, job, t.pkg, t.pkg.chosen[i])
-				mu.Lock()
-				fmt.Fprint(r.progress, a.verdict.mark())
-				mu.Unlock()
+				verdicts[i], faults[i] = r.judge(ctx, job, t.pkg, t.chosen[i])
+				fmt.Fprint(r.progress, verdicts[i].mark())
 			}
 		}()
 	}
-	for i := range answers {
+	for i := range verdicts {
 		if ctx.Err() != nil {
 			break
 		}
@@ -231,11 +225,8 @@ func (r *runner) test(ctx context.Context, t *tally) error {
 	close(work)
 	jobs.Wait()
 	fmt.Fprintln(r.progress)
-	for i, a := range answers {
-		if a.err != nil {
-			return a.err
-		}
-		switch a.verdict {
+	for i, v := range verdicts {
+		switch v {
 		case caught:
 			t.caught++
 		case timedOut:
@@ -245,11 +236,11 @@ func (r *runner) test(ctx context.Context, t *tally) error {
 			t.broken++
 		case survived:
 			t.survived++
-			t.survivors = append(t.survivors, t.pkg.chosen[i])
+			t.survivors = append(t.survivors, t.chosen[i])
 		}
 	}
 	slices.SortFunc(t.survivors, mutant.compare)
-	return ctx.Err()
+	return errors.Join(faults...)
 }
 
 // report prints the counts, and returns their sum.

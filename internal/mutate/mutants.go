@@ -43,9 +43,8 @@ type module struct {
 
 // source is a package as parsed and checked.
 type source struct {
-	name   string // below the module's root
-	suite  *suite
-	chosen []mutant
+	name  string // below the module's root
+	suite *suite
 
 	fset   *token.FileSet
 	config types.Config
@@ -184,7 +183,7 @@ func (m mutant) compare(other mutant) int {
 // mutants lists the changes of a package in the order of a sample. The order
 // hangs on what a change says, not on where it stands: an edit of the package
 // leaves most of a sample as it was.
-func (p *source) mutants(seed uint64) ([]mutant, error) {
+func (p *source) mutants(seed uint64) []mutant {
 	l := &lister{source: p, signed: map[ast.Expr]bool{}, fixed: map[ast.Expr]bool{}}
 	for i, file := range p.files {
 		l.name, l.file = p.names[i], p.fset.File(file.FileStart)
@@ -214,7 +213,7 @@ func (p *source) mutants(seed uint64) ([]mutant, error) {
 		m.rank = binary.BigEndian.Uint64(sum[:])
 	}
 	slices.SortFunc(l.all, func(a, b mutant) int { return cmp.Compare(a.rank, b.rank) })
-	return l.all, nil
+	return l.all
 }
 
 // functionName gives F, or T.F for a method.

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -43,7 +44,7 @@ type suite struct {
 	path, dir string
 	untested  bool
 	measured  bool
-	took      time.Duration
+	took      time.Duration // of a processor
 	slow      []string
 	all       bool // every test is slow
 }
@@ -65,12 +66,22 @@ func (r *runner) build(ctx context.Context, s *suite, program, overlay string) (
 	return r.output(ctx, cmd, s.dir)
 }
 
-// tests runs the test program of a suite. What a changed loop may fill of the
-// memory has an end.
-func (r *runner) tests(ctx context.Context, s *suite, program string, flags ...string) (string, error) {
-	shell := fmt.Sprintf(`ulimit -v %d 2>/dev/null; exec "$@"`, memory)
-	cmd := exec.CommandContext(ctx, "sh", append([]string{"-c", shell, "sh", program, "-test.timeout=0"}, flags...)...)
-	return r.output(ctx, cmd, s.dir)
+// tests runs the test program of a suite, and says what processor time that
+// took. The limit is one of processor time, since other work slows a machine
+// down; a test that sleeps for ever ends after eight times as long.
+func (r *runner) tests(ctx context.Context, s *suite, program string, limit time.Duration, flags ...string) (string, time.Duration, error) {
+	shell := fmt.Sprintf(`ulimit -v %d 2>/dev/null; ulimit -t %.0f; exec "$@"`, memory, math.Ceil(limit.Seconds()))
+	timed, cancel := context.WithTimeout(ctx, 8*limit)
+	defer cancel()
+	cmd := exec.CommandContext(timed, "sh", append([]string{"-c", shell, "sh", program, "-test.timeout=0"}, flags...)...)
+	out, err := r.output(timed, cmd, s.dir)
+	if cmd.ProcessState == nil {
+		return out, 0, err
+	}
+	if cmd.ProcessState.ExitCode() < 0 { // ended by a signal
+		err = context.DeadlineExceeded
+	}
+	return out, cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime(), err
 }
 
 // output runs a command, whose temporary files stand in the runner's folder.
@@ -101,11 +112,9 @@ func (r *runner) baseline(ctx context.Context, s *suite) error {
 	if err != nil {
 		return fmt.Errorf("%s does not build: %w\n%s", s.path, err, out)
 	}
-	start := time.Now()
-	if out, err = r.tests(ctx, s, program, "-test.v", "-test.run="+r.run); err != nil {
+	if out, s.took, err = r.tests(ctx, s, program, time.Hour, "-test.v", "-test.run="+r.run); err != nil {
 		return fmt.Errorf("%s fails unchanged: %w\n%s", s.path, err, out)
 	}
-	s.took = time.Since(start)
 	tests := passed.FindAllStringSubmatch(out, -1)
 	for _, t := range tests {
 		if seconds, err := strconv.ParseFloat(t[2], 64); err == nil && seconds > slow.Seconds() {
@@ -164,7 +173,7 @@ func (r *runner) runSuite(ctx context.Context, s *suite, program, overlay string
 		fmt.Fprintf(r.progress, "\n%s", out)
 		return broken, nil
 	}
-	limit := cmp.Or(r.timeout, 10*time.Second+5*s.took)
+	limit := cmp.Or(r.timeout, 5*time.Second+5*s.took)
 	last := "^(" + strings.Join(s.slow, "|") + ")$"
 	var turns [][]string
 	if !s.all {
@@ -178,9 +187,7 @@ func (r *runner) runSuite(ctx context.Context, s *suite, program, overlay string
 		turns = append(turns, []string{"-test.run=" + last})
 	}
 	for _, flags := range turns {
-		timed, cancel := context.WithTimeout(ctx, limit)
-		_, err := r.tests(timed, s, program, append(flags, "-test.failfast")...)
-		cancel()
+		_, _, err := r.tests(ctx, s, program, limit, append(flags, "-test.failfast")...)
 		switch {
 		case ctx.Err() != nil:
 			return untested, ctx.Err()

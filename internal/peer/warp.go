@@ -113,7 +113,7 @@ func warps(python, ffmpeg, folder string, rounds, shrink int, cases *regexp.Rege
 	report := b.toView.Report()
 	fmt.Printf("%s; %s; one thread, best of %d turns\n", b.py.version, ff, rounds)
 	fmt.Printf("fisheye plate of %d × %d px to a view of %d × %d px, %d channels, %.2f to %.2f source px a target px, %.1f %% of the view seen\n\n",
-		b.width, b.height, w, h, channels, report.SmallestScale, report.LargestScale, 100*report.SeenShare)
+		b.width, b.height, w, h, channels, report.SmallestScale, report.LargestScale, 100*report.SeenFraction)
 	fmt.Printf(lineFormat, "case", "ours", "theirs", "ratio", "Mpx/s of the target; differences: largest, mean")
 	if err := b.maps(); err != nil {
 		return err

@@ -142,10 +142,11 @@ func (c *Checker) Fault(field, value, format string, args ...any) {
 }
 
 // Add adds the error of a nested part under the name of its field. A nil error
-// adds nothing.
+// adds nothing. The part may be of another package: the sentinels of both are
+// wrapped.
 func (c *Checker) Add(field string, err error) {
 	if err != nil {
-		c.faults = append(c.faults, fmt.Errorf("%s: %w", field, err))
+		c.faults = append(c.faults, &part{fmt.Errorf("%s: %w", field, err), c.sentinel})
 	}
 }
 
@@ -175,3 +176,10 @@ type fault struct {
 
 func (f *fault) Error() string { return f.text }
 func (f *fault) Unwrap() error { return f.sentinel }
+
+type part struct {
+	error
+	sentinel error
+}
+
+func (p *part) Unwrap() []error { return []error{p.error, p.sentinel} }

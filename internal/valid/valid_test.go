@@ -72,3 +72,14 @@ func TestForgottenUnitsAreAskedFor(t *testing.T) {
 		}
 	}
 }
+
+// What is wrong with a part is wrong with the whole: the sentinels of both match.
+func TestPartsOfAnotherPackage(t *testing.T) {
+	inner, outer := errors.New("inner"), errors.New("outer")
+	part, whole := valid.New("part", inner), valid.New("whole", outer)
+	part.Number("n", 2, "", valid.Closed(0.0, 1.0))
+	whole.Add("the part", part.Err())
+	if err := whole.Err(); !errors.Is(err, inner) || !errors.Is(err, outer) || err.Error() != "the part: part: n 2: must be at least 0 and at most 1" {
+		t.Errorf("got %v", err)
+	}
+}

@@ -8,22 +8,23 @@ import (
 	"example.com/platewright/projection/warp"
 )
 
-// The luma plane of a wheelhouse plate and its two colour differences, half as
-// large, each go through a map of their own size.
-func ExampleNewPlanes() {
-	ctx := context.Background()
-	luma, _ := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 800, Height: 800, Planes: 1})
-	chroma, _ := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 400, Height: 400, Planes: 2})
-	wallLuma, _ := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 200, Height: 100, Planes: 1})
-	wallChroma, err := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 100, Height: 50, Planes: 2})
-	full, _ := warp.NewMap(ctx, newView(200, 100, 50*degree, 0, 0, 0), newFisheye(800, 180*degree, 0, 0), warp.MapOptions{})
-	half, _ := warp.NewMap(ctx, newView(100, 50, 50*degree, 0, 0, 0), newFisheye(400, 180*degree, 0, 0), warp.MapOptions{})
-	_ = warp.Warp(ctx, wallLuma[0], luma[0], full, warp.Options{})
-	for i := range chroma {
-		_ = warp.Warp(ctx, wallChroma[i], chroma[i], half, warp.Options{})
+// A planar picture of the wheelhouse in one buffer: luma, then two colour
+// differences of half the size. Each plane is a frame of one channel and needs a
+// map for its size.
+func ExampleNewFrame_planes() {
+	buffer := make([]uint16, 800*800+2*400*400)
+	var planes []warp.Frame[uint16]
+	for _, side := range []int{800, 400, 400} {
+		plane, err := warp.NewFrame(warp.FrameSpec[uint16]{Width: side, Height: side, Channels: 1, Pix: buffer})
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		planes = append(planes, plane)
+		buffer = buffer[side*side:]
 	}
-	fmt.Println(len(wallChroma), err)
-	// Output: 2 <nil>
+	fmt.Println(len(planes), len(buffer))
+	// Output: 3 0
 }
 
 // Two cameras on the ferry overlap by 100 px. A mooring post near them stands in

@@ -2,6 +2,7 @@ package warp
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"example.com/platewright/internal/valid"
@@ -10,102 +11,108 @@ import (
 // maxNodes is the most nodes of a grid over a target: 256 MB of float32.
 const maxNodes = 1 << 26
 
-// PrioritySpec says how a layer stands against others over a target.
+// PrioritySpec describes the priority of a layer over a target.
 type PrioritySpec struct {
 	Width, Height int // of the target, px
 
-	// Pitch is the distance of the nodes at which At is asked, px. It is made
-	// smaller until it divides the side.
+	// Pitch is the distance between the nodes of the grid, px. It is reduced until
+	// it divides the side.
 	Pitch int
 
-	// At gives the priority at a target position, within [0, Width] × [0,
-	// Height], the edges of the raster included. It is asked once a node, from
-	// one goroutine. Where it gives NaN the nearest node that has a value
-	// stands in; infinities count as ±2²⁴.
+	// At gives the priority at a target position, within [0, Width] × [0, Height].
+	// It is called once per node, from one goroutine. A node where it gives NaN
+	// takes the value of the nearest node that has one. Infinities count as ±2²⁴.
 	At func(x, y float64) float64
 }
 
-// Priority is how a layer stands against others over a target: Blend shows the
-// one that stands highest, and fades over the layer's feather in the same unit.
-// Let a layer stand by its distance in target pixels from where it is to end,
-// negative beyond, and the feather is the width of the fade in target pixels.
+// Priority is the priority of a layer over a target. Blend shows the layer of the
+// highest priority and fades over the layer's feather, which is in the same unit.
+// If the priority is the distance in target pixels from where the layer is to end,
+// negative beyond, the feather is the width of the fade in target pixels.
 //
-// It is a grid of values, bilinear between nodes, so it never jumps; it is
+// It is a grid of values, bilinear between its nodes, and so continuous. It is
 // immutable and safe for concurrent use.
 type Priority struct {
-	width, height int
-	nx, ny        int // nodes
-	perX, perY    float64
-	values        []float32
+	grid
+	values []float32
 }
 
-// NewPriority evaluates a priority at the nodes of its grid. It returns the
-// context's error when cancelled.
+// NewPriority evaluates a priority at the nodes of its grid. The error is
+// ErrInvalid, or that of a cancelled context.
 func NewPriority(ctx context.Context, spec PrioritySpec) (*Priority, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
-	c.Int("Width", spec.Width, "px", 1, maxSide)
-	c.Int("Height", spec.Height, "px", 1, maxSide)
-	c.Int("Pitch", spec.Pitch, "px", 1, maxSide)
+	g := newGrid(c, spec.Width, spec.Height, spec.Pitch, maxNodes)
 	if spec.At == nil {
 		c.Fault("At", "nil", "must be given")
 	}
 	if !c.OK() {
 		return nil, c.Err()
 	}
-	s := newGrid(spec.Width, spec.Height, spec.Pitch)
-	c.Number("nodes", float64(s.nx)*float64(s.ny), "", valid.Closed[float64](1, maxNodes))
-	if !c.OK() {
-		return nil, c.Err()
-	}
-	s.values = make([]float32, s.nx*s.ny)
-	for i := range s.ny {
+	p := &Priority{grid: g, values: make([]float32, g.nx*g.ny)}
+	for i := range g.ny {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		for k := range s.nx {
-			x, y := s.node(k, i)
-			s.values[i*s.nx+k] = float32(min(max(spec.At(x, y), -maxSide), maxSide)) // NaN stays
+		for k := range g.nx {
+			x, y := g.node(k, i)
+			p.values[i*g.nx+k] = float32(min(max(spec.At(x, y), -maxSide), maxSide)) // NaN stays
 		}
 	}
-	s.fill()
-	return s, nil
+	p.fillGaps()
+	return p, nil
 }
 
-// newGrid lays nodes over a target, the edges included.
-func newGrid(width, height, pitch int) *Priority {
-	s := &Priority{width: width, height: height, nx: (width+pitch-1)/pitch + 1, ny: (height+pitch-1)/pitch + 1}
-	s.perX, s.perY = float64(s.nx-1)/float64(width), float64(s.ny-1)/float64(height)
-	return s
+// grid is nodes over a target, the edges included.
+type grid struct {
+	width, height int // of the target, px
+	nx, ny        int // nodes
+	perX, perY    float64
+}
+
+// newGrid lays nodes over a target, or tells c what is wrong.
+func newGrid(c *valid.Checker, width, height, pitch, most int) grid {
+	c.Int("Width", width, "px", 1, maxSide)
+	c.Int("Height", height, "px", 1, maxSide)
+	c.Int("Pitch", pitch, "px", 1, maxSide)
+	if !c.OK() {
+		return grid{}
+	}
+	g := grid{width: width, height: height, nx: (width+pitch-1)/pitch + 1, ny: (height+pitch-1)/pitch + 1}
+	if n := int64(g.nx) * int64(g.ny); n > int64(most) {
+		c.Fault("Pitch", fmt.Sprintf("%d px", pitch), "must make at most %d nodes on %d × %d px, not %d", most, width, height, n)
+	}
+	g.perX, g.perY = float64(g.nx-1)/float64(width), float64(g.ny-1)/float64(height)
+	return g
 }
 
 // node is the target position of a node.
-func (s *Priority) node(k, i int) (x, y float64) {
-	return float64(s.width) * float64(k) / float64(s.nx-1), float64(s.height) * float64(i) / float64(s.ny-1)
+func (g *grid) node(k, i int) (x, y float64) {
+	return float64(g.width) * float64(k) / float64(g.nx-1), float64(g.height) * float64(i) / float64(g.ny-1)
 }
 
-// fill gives every NaN the value of the nearest node, in steps along the grid,
-// that has one; without any, 0.
-func (s *Priority) fill() {
+// fillGaps gives every NaN the value of the nearest node that has one, in steps
+// along the grid; without any, 0.
+func (p *Priority) fillGaps() {
 	var queue []int
-	for i, v := range s.values {
+	for i, v := range p.values {
 		if v == v {
 			queue = append(queue, i)
 		}
 	}
 	if len(queue) == 0 {
-		clear(s.values)
+		clear(p.values)
 		return
 	}
-	if len(queue) == len(s.values) {
+	if len(queue) == len(p.values) {
 		return
 	}
 	for len(queue) > 0 {
 		i := queue[0]
 		queue = queue[1:]
-		for _, n := range neighbours(i, s.nx, s.ny, false) {
-			if n >= 0 && s.values[n] != s.values[n] {
-				s.values[n] = s.values[i]
+		for _, n := range neighbours(i, p.nx, p.ny, false) {
+			if n >= 0 && p.values[n] != p.values[n] {
+				p.values[n] = p.values[i]
 				queue = append(queue, n)
 			}
 		}
@@ -145,31 +152,31 @@ func neighbours(i, nx, ny int, wrap bool) (n [4]int) {
 	return n
 }
 
-// At is the priority at a target position; ok is false outside the target.
-func (s *Priority) At(x, y float64) (priority float64, ok bool) {
-	if s == nil || !(x >= 0 && x <= float64(s.width) && y >= 0 && y <= float64(s.height)) || s.values == nil {
+// At gives the priority at a target position. ok is false outside the target.
+func (p *Priority) At(x, y float64) (priority float64, ok bool) {
+	if p == nil || !(x >= 0 && x <= float64(p.width) && y >= 0 && y <= float64(p.height)) || p.values == nil {
 		return 0, false
 	}
-	return s.at(x, y), true
+	return p.at(x, y), true
 }
 
-func (s *Priority) at(x, y float64) float64 {
-	x, y = x*s.perX, y*s.perY
-	k, i := min(int(x), s.nx-2), min(int(y), s.ny-2)
+func (p *Priority) at(x, y float64) float64 {
+	x, y = x*p.perX, y*p.perY
+	k, i := min(int(x), p.nx-2), min(int(y), p.ny-2)
 	u, v := x-float64(k), y-float64(i)
-	p, q := s.values[i*s.nx+k:], s.values[(i+1)*s.nx+k:]
-	a, b, c, d := float64(p[0]), float64(p[1]), float64(q[0]), float64(q[1])
+	upper, lower := p.values[i*p.nx+k:], p.values[(i+1)*p.nx+k:]
+	a, b, c, d := float64(upper[0]), float64(upper[1]), float64(lower[0]), float64(lower[1])
 	top, bottom := a+float64(u*(b-a)), c+float64(u*(d-c))
 	return top + float64(v*(bottom-top))
 }
 
 // bounds are those of the priority over the pixels [x0, x1) of a row.
-func (s *Priority) bounds(y, x0, x1 int) (low, high float64) {
-	i := min(int((float64(y)+0.5)*s.perY), s.ny-2)
-	first, last := int((float64(x0)+0.5)*s.perX), min(int((float64(x1)-0.5)*s.perX)+1, s.nx-1)
+func (p *Priority) bounds(y, x0, x1 int) (low, high float64) {
+	i := min(int((float64(y)+0.5)*p.perY), p.ny-2)
+	first, last := int((float64(x0)+0.5)*p.perX), min(int((float64(x1)-0.5)*p.perX)+1, p.nx-1)
 	low, high = math.Inf(1), math.Inf(-1)
 	for k := min(first, last-1); k <= last; k++ {
-		a, b := float64(s.values[i*s.nx+k]), float64(s.values[(i+1)*s.nx+k])
+		a, b := float64(p.values[i*p.nx+k]), float64(p.values[(i+1)*p.nx+k])
 		low, high = min(low, a, b), max(high, a, b)
 	}
 	// A last place of the interpolation.
@@ -177,14 +184,14 @@ func (s *Priority) bounds(y, x0, x1 int) (low, high float64) {
 	return low - slack, high + slack
 }
 
-// SamplingPriority gives a priority (see PrioritySpec.At) by how many pixels a layer's
-// source has for a target pixel:
+// SamplingPriority gives a function for PrioritySpec.At. The priority of a layer is
+// the logarithm of its source pixels per target pixel:
 //
 //	p = octave · log₂ √|det J|,   J = ∂(sx, sy)/∂(x, y)
 //
-// A layer whose source is twice as fine as another's along each axis stands
-// higher by octave, in whatever unit the feathers have. Where the map does not
-// see it is NaN. Add to it what else counts, as a part of the margin.
+// A layer whose source is twice as fine as another's along each axis has a
+// priority higher by octave, in the unit of the feathers. The priority is NaN
+// where the map does not see. A margin may be added to it.
 func SamplingPriority(m *Map, octave float64) func(x, y float64) float64 {
 	return func(x, y float64) float64 {
 		j, ok := m.Jacobian(x, y)

@@ -8,144 +8,146 @@ import (
 	"sync/atomic"
 )
 
-// crew works through numbered pieces on several goroutines. It is reused, and
-// then allocates nothing.
-type crew struct {
+// workers are goroutines that share numbered pieces of work. The struct is reused,
+// and then allocates nothing.
+type workers struct {
 	ctx      context.Context
 	total    int
 	work     func(i int, s *scratch)
 	progress func(done, total int)
 
-	next atomic.Int64
-	mu   sync.Mutex // guards done and the calls of progress
-	done int
-	wg   sync.WaitGroup
-	loop func() // c.follow, bound once: binding allocates
+	next   atomic.Int64
+	mu     sync.Mutex // guards done and the calls of progress
+	done   int
+	wg     sync.WaitGroup
+	helpFn func() // w.help, bound once: binding allocates
 
-	// What went wrong in goroutines that follow.
+	// What went wrong in helping goroutines.
 	panicked bool
 	cause    any
 	err      error
 }
 
-// scratch is what one worker needs for one row of a tile.
+// scratch is the memory that one worker needs for one row of a tile.
 type scratch struct {
-	xs, ys [tileWidth]float64 // source positions, NaN where there is none
+	xs, ys [tileWidth]float64 // source positions; NaN: none
 	jac    [tileWidth]Jacobian
 	at     [tileWidth]int // see lanes.Place
 	u, v   [tileWidth]float32
-	// What the loops of sampling fill has room for the values they spill.
+	// The loops of internal/lanes write up to three values past the end.
 	val, sum [4*tileWidth + 4]float32
 	cov      [tileWidth]float32
 	best     [tileWidth]float32
 	mean     [4*shared + 4]float32
-	part     [shared]float32
+	meanCov  [shared]float32
 
 	coarse coarse
-	patch  []float32 // see sampler.patch
-	ranks  []rank    // of each layer of a blend
-	joined []int     // the layers that may have weight in a run
+	patch  []float32  // see sampler.patch
+	runs   []layerRun // of each layer of a blend
+	joined []int      // the layers that may have weight in a run
 }
 
 var scratches = sync.Pool{New: func() any { return new(scratch) }}
 
-// run does work(0) to work(total-1), each once, and returns when all are done
-// or, once the context is cancelled, when those begun are; the error is then
-// the context's. No goroutine outlives it, also where the caller's functions
-// panic: that goes on in the caller's goroutine, with the value but not the stack.
-// Where one of them ends a goroutine that follows, that is an error.
-func (c *crew) run(ctx context.Context, workers, total int, progress func(done, total int), work func(i int, s *scratch)) error {
-	if workers <= 0 || workers > runtime.GOMAXPROCS(0) {
-		workers = runtime.GOMAXPROCS(0)
+// run does work(0) to work(total-1), each once, on n goroutines; 0, or more than
+// GOMAXPROCS, is GOMAXPROCS. It returns when all are done. Once the context is
+// cancelled it returns when those begun are done, with the context's error.
+//
+// No goroutine outlives the call. If work or progress panics, the panic goes on in
+// the caller's goroutine with the same value. If one of them ends a helping
+// goroutine (runtime.Goexit), that is an error.
+func (w *workers) run(ctx context.Context, n, total int, progress func(done, total int), work func(i int, s *scratch)) error {
+	if n <= 0 || n > runtime.GOMAXPROCS(0) {
+		n = runtime.GOMAXPROCS(0)
 	}
-	workers = min(workers, total)
-	c.ctx, c.total, c.work, c.progress = ctx, total, work, progress
-	c.next.Store(0)
-	c.done, c.panicked, c.cause, c.err = 0, false, nil, nil
-	if c.loop == nil {
-		c.loop = c.follow
+	n = min(n, total)
+	w.ctx, w.total, w.work, w.progress = ctx, total, work, progress
+	w.next.Store(0)
+	w.done, w.panicked, w.cause, w.err = 0, false, nil, nil
+	if w.helpFn == nil {
+		w.helpFn = w.help
 	}
-	if workers > 0 {
-		c.wg.Add(workers - 1)
-		for range workers - 1 {
-			go c.loop()
+	if n > 0 {
+		w.wg.Add(n - 1)
+		for range n - 1 {
+			go w.helpFn()
 		}
-		c.lead()
+		w.lead()
 	}
 	switch {
-	case c.panicked:
-		panic(c.cause)
-	case c.err != nil:
-		return c.err
-	case c.done < total:
+	case w.panicked:
+		panic(w.cause)
+	case w.err != nil:
+		return w.err
+	case w.done < total:
 		return ctx.Err()
 	}
 	return nil
 }
 
 // release drops what belongs to the caller.
-func (c *crew) release() {
-	c.ctx, c.work, c.progress, c.cause, c.err = nil, nil, nil, nil, nil
+func (w *workers) release() {
+	w.ctx, w.work, w.progress, w.cause, w.err = nil, nil, nil, nil, nil
 }
 
-// lead works along, and waits for the others.
-func (c *crew) lead() {
-	defer c.wg.Wait()
-	defer c.stop() // nothing is begun after a panic
-	c.take()
+// lead takes pieces in the caller's goroutine and waits for the helpers.
+func (w *workers) lead() {
+	defer w.wg.Wait()
+	defer w.stop() // nothing is begun after a panic
+	w.take()
 }
 
-// follow works along, and keeps for the one who leads what panics, or that a
-// function of the caller ended the goroutine.
-func (c *crew) follow() {
-	defer c.wg.Done()
-	guard(c.take, func(cause any) {
-		c.stop()
-		c.mu.Lock()
-		defer c.mu.Unlock()
+// help takes pieces in another goroutine and notes a panic or the end of that
+// goroutine for the caller's.
+func (w *workers) help() {
+	defer w.wg.Done()
+	guard(w.take, func(cause any) {
+		w.stop()
+		w.mu.Lock()
+		defer w.mu.Unlock()
 		if cause == nil {
-			c.err = errEnded
-		} else if !c.panicked {
-			c.panicked, c.cause = true, cause
+			w.err = errEnded
+		} else if !w.panicked {
+			w.panicked, w.cause = true, cause
 		}
 	})
 }
 
-var errEnded = errors.New("warp: a function called ended its goroutine")
+var errEnded = errors.New("warp: a function of the caller ended its goroutine")
 
-// guard does work, and where that does not return calls ended, with what it
-// panicked with, or nil where it ended its goroutine.
-func guard(work func(), ended func(cause any)) {
+// guard calls work. If work does not return, guard calls failed with the value of
+// its panic, or with nil if it ended its goroutine.
+func guard(work func(), failed func(cause any)) {
 	returned := false
 	defer func() {
 		if !returned {
-			ended(recover())
+			failed(recover())
 		}
 	}()
 	work()
 	returned = true
 }
 
-func (c *crew) stop() { c.next.Store(int64(c.total)) }
+func (w *workers) stop() { w.next.Store(int64(w.total)) }
 
-func (c *crew) take() {
+func (w *workers) take() {
 	s := scratches.Get().(*scratch)
 	defer scratches.Put(s)
-	for c.ctx.Err() == nil {
-		i := int(c.next.Add(1)) - 1
-		if i >= c.total {
+	for w.ctx.Err() == nil {
+		i := int(w.next.Add(1)) - 1
+		if i >= w.total {
 			return
 		}
-		c.work(i, s)
-		c.finish()
+		w.work(i, s)
+		w.finish()
 	}
 }
 
-func (c *crew) finish() {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.done++
-	if c.progress != nil {
-		c.progress(c.done, c.total)
+func (w *workers) finish() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.done++
+	if w.progress != nil {
+		w.progress(w.done, w.total)
 	}
 }
