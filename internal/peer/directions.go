@@ -33,7 +33,7 @@ func camera(k []float64, width, height int, m projection.Model, d projection.Dis
 	})
 }
 
-// work is a camera, directions, and their positions on its raster.
+// work is a camera, directions, and where they are on its raster.
 type work struct {
 	c    projection.Camera
 	dirs []r3.Vec
@@ -62,8 +62,8 @@ func (w work) project() int {
 	return len(w.dirs)
 }
 
-// spread returns work all over the raster, in random order. All of it is
-// imaged.
+// spread is work over the whole raster, all of it imaged, in an order without
+// order.
 func spread(c projection.Camera, n int) (work, error) {
 	w := work{c: c, dirs: make([]r3.Vec, n), x: make([]float64, n), y: make([]float64, n)}
 	width, height := c.Size()
@@ -78,8 +78,7 @@ func spread(c projection.Camera, n int) (work, error) {
 	return w, nil
 }
 
-// vision returns the directions in the frame of computer vision, scaled to a
-// distance of 1 ahead.
+// vision are directions in the frame of computer vision, at the distance 1 ahead.
 func vision(dirs []r3.Vec, withZ bool) []float64 {
 	var out []float64
 	for _, d := range dirs {
@@ -92,7 +91,7 @@ func vision(dirs []r3.Vec, withZ bool) []float64 {
 	return out
 }
 
-// pixels returns the positions counted from the centre of the first pixel.
+// pixels are positions counted from the middle of the first pixel.
 func pixels(x, y []float64) []float64 {
 	var out []float64
 	for i := range x {
@@ -101,19 +100,11 @@ func pixels(x, y []float64) []float64 {
 	return out
 }
 
-<<<<<<< HEAD:internal/peer/slices.go
-// slices times directions ↔ raster. OpenCV's projectPoints, called from
-// Python, always computes the derivatives by its parameters as well. Its
-// undistortPoints takes five fixed steps; ours stops when the answer is right
-// to 1e-12.
-func slices(python, folder string, rounds int) (err error) {
-=======
 // directions times directions <-> raster. OpenCV's projectPoints, called from Python,
 // computes the derivatives by its parameters as well, which cannot be left out.
 // Its undistortPoints takes five steps, however far they lead; ours ends where
 // the answer is right to 1e-12.
 func directions(python, folder string, rounds int) (err error) {
->>>>>>> i11-rooms:internal/peer/directions.go
 	const n = 1 << 13
 	polynomial, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: append([]float64{1}, fisheyeD...)})
 	if err != nil {
@@ -188,8 +179,7 @@ func directions(python, folder string, rounds int) (err error) {
 	return nil
 }
 
-// difference returns the largest difference between values and those in a
-// file.
+// difference is the largest between values and a file of them.
 func difference(path string, values []float64) (worst float64, err error) {
 	theirs := make([]float64, len(values))
 	if err := read(path, theirs); err != nil {
