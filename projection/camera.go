@@ -8,12 +8,10 @@ import (
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/singular"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
-
-// maxSide is the longest side of a raster, in pixels.
-const maxSide = 1 << 24
 
 // CameraSpec describes a camera: a lens model in front of a raster, and where
 // it stands.
@@ -79,7 +77,7 @@ type Distortion interface {
 }
 
 // Camera maps directions to raster positions and back. Directions are those to
-// things far away: its position counts in an Array alone. It is immutable, small
+// things far away: its position counts in package rig alone. It is immutable, small
 // to copy, and safe for concurrent use. The zero Camera has a raster of 0 × 0 px
 // and sees nothing.
 //
@@ -89,11 +87,11 @@ type Distortion interface {
 type Camera struct{ c *camera }
 
 type camera struct {
-	form               Form // 0 where model is not a closed form
+	spec               CameraSpec // what Spec gives
+	form               Form       // 0 where model is not a closed form
 	model              Model
 	distortion         Distortion
 	right, down, ahead r3.Vec  // the camera's frame, in the stage frame
-	position           r3.Vec  // metres; only an Array asks for it
 	fx, fy             float64 // focal length in px
 	ix, iy             float64 // 1/fx, 1/fy
 	cx, cy             float64 // principal point
@@ -114,8 +112,8 @@ type camera struct {
 // unless it leaves the origin where it is, without mirroring.
 func NewCamera(spec CameraSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Int("width", spec.Width, "px", 1, maxSide)
-	v.Int("height", spec.Height, "px", 1, maxSide)
+	v.Int("width", spec.Width, "px", 1, valid.MaxSide)
+	v.Int("height", spec.Height, "px", 1, valid.MaxSide)
 	offset := valid.Closed(-0x1p30, 0x1p30)
 	v.Number("offset x", spec.OffsetX, "px", offset)
 	v.Number("offset y", spec.OffsetY, "px", offset)
@@ -158,8 +156,7 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 	c := &camera{
 		model: spec.Model, distortion: spec.Distortion,
 		right: axes.Right, down: r3.Scale(-1, axes.Up), ahead: r3.Scale(-1, axes.Back),
-		position: spec.Pose.Position,
-		fx:       fx, fy: fy, ix: 1 / fx, iy: 1 / fy,
+		fx: fx, fy: fy, ix: 1 / fx, iy: 1 / fy,
 		cx: float64(spec.Width)/2 + spec.OffsetX, cy: float64(spec.Height)/2 + spec.OffsetY,
 		width: spec.Width, height: spec.Height,
 		rMax:  rMax,
@@ -178,6 +175,9 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 		theta = thetaMax // where the radius stops growing, Angle has half the digits only
 	}
 	c.thetaMax = float64(theta)
+	c.spec = spec
+	c.spec.FocalLength, c.spec.FocalX, c.spec.FocalY = 0, fx, fy
+	c.spec.MaxAngle = theta
 	if c.distortion != nil {
 		c.rimWithin = c.findRim()
 	}
@@ -268,6 +268,19 @@ func (c Camera) Size() (width, height int) {
 		return 0, 0
 	}
 	return c.c.width, c.c.height
+}
+
+// Spec is a spec of which NewCamera makes the same camera, also after Crop, Scale
+// and Bin. It gives the scale by FocalX and FocalY, and Pitch as well where it is
+// known: after a Scale by two ratios it is their geometric mean. MaxAngle is the
+// largest field angle that the lens images, whichever of the Model, the image
+// circle and the spec sets it; where there is a Distortion the image circle does
+// not count for it. The Spec of the zero Camera is zero.
+func (c Camera) Spec() CameraSpec {
+	if c.c == nil {
+		return CameraSpec{}
+	}
+	return c.c.spec
 }
 
 // Project is the raster position that images a direction: dir in the stage
@@ -421,6 +434,16 @@ func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 		return r3.Vec{}, false
 	}
 	return c.c.toStage(r3.Vec{X: k * a, Y: k * b, Z: z}), true
+}
+
+// toStage turns a vector of the camera's frame, here +X right, +Y down, +Z ahead,
+// into the stage frame.
+func (c *camera) toStage(v r3.Vec) r3.Vec {
+	return r3.Vec{
+		X: v.X*c.right.X + v.Y*c.down.X + v.Z*c.ahead.X,
+		Y: v.X*c.right.Y + v.Y*c.down.Y + v.Z*c.ahead.Y,
+		Z: v.X*c.right.Z + v.Y*c.down.Z + v.Z*c.ahead.Z,
+	}
 }
 
 // ray is sin θ/r and cos θ for the square of an image height in focal lengths.
@@ -720,16 +743,13 @@ type ViewSpec struct {
 	Pose          Pose
 }
 
-// viewAcross is how much a view may see across.
-var viewAcross = valid.Between[unit.Angle](1e-9, math.Pi)
-
 // NewView is the camera that takes such a view. Its focal length in pixels is
 //
 //	FocalX = FocalY = (Width/2) / tan(Across/2)
 func NewView(spec ViewSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Angle("horizontal field of view", spec.Across, viewAcross)
-	focal := float64(spec.Width) / 2 / tan(float64(spec.Across)/2)
+	v.Angle("horizontal field of view", spec.Across, valid.FieldsOfView)
+	focal := float64(spec.Width) / 2 / geom.Tan(float64(spec.Across)/2)
 	if !v.OK() || spec.Width < 1 {
 		focal = 1 // the rest is checked all the same
 	}

@@ -3,6 +3,7 @@ package projection
 import (
 	"math"
 
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -45,10 +46,10 @@ func (c Camera) FieldAlong(x0, y0, x1, y1 float64) (between, turned unit.Angle, 
 		return 0, 0, false
 	}
 	if !inside(from) {
-		from = boundary(inside, from, mid)
+		from = geom.Boundary(inside, from, mid)
 	}
 	if !inside(to) {
-		to = boundary(inside, to, mid)
+		to = geom.Boundary(inside, to, mid)
 	}
 	first, _ := ray(from)
 	last, _ := ray(to)
@@ -71,7 +72,7 @@ func (c Camera) FieldAlong(x0, y0, x1, y1 float64) (between, turned unit.Angle, 
 	if !p.ok {
 		return 0, 0, false
 	}
-	return unit.Angle(arc(first, last)), unit.Angle(sum), true
+	return unit.Angle(geom.Angle(first, last)), unit.Angle(sum), true
 }
 
 // path is what a ray does along a part of a line, by an angle of 0 to π/2 that
@@ -104,8 +105,8 @@ func (p *path) at(a float64) r3.Vec {
 func (p *path) turned(a, b float64, from, middle, to r3.Vec) float64 {
 	m := (a + b) / 2
 	left, right := p.at((a+m)/2), p.at((m+b)/2)
-	one, two := arc(from, to), arc(from, middle)+arc(middle, to)
-	four := arc(from, left) + arc(left, middle) + arc(middle, right) + arc(right, to)
+	one, two := geom.Angle(from, to), geom.Angle(from, middle)+geom.Angle(middle, to)
+	four := geom.Angle(from, left) + geom.Angle(left, middle) + geom.Angle(middle, right) + geom.Angle(right, to)
 	coarse, fine := two+(two-one)/3, four+(four-two)/3
 	p.left--
 	if !(math.Abs(fine-coarse) > 1e-12) || four < 1e-5 || p.left <= 0 || !p.ok {
@@ -156,9 +157,4 @@ func (c *camera) clip(x0, y0, x1, y1 float64) (from, to float64) {
 		to = -1
 	}
 	return from, to
-}
-
-// arc is the angle between two vectors.
-func arc(a, b r3.Vec) float64 {
-	return math.Atan2(norm(r3.Cross(a, b)), r3.Dot(a, b))
 }

@@ -11,6 +11,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -247,7 +248,7 @@ func TestSolidAnglesAddUp(t *testing.T) {
 			}
 		}
 		near.Rel(t, name, sum, whole, 2e-11, "stated")
-		if a, err := projection.NewArray(projection.ArraySpec{Cameras: []projection.Camera{c}}); err == nil {
+		if a, err := rig.New(rig.Spec{Cameras: []projection.Camera{c}}); err == nil {
 			cov, _ := a.Coverage(1e-3)
 			near.Abs(t, name+": coverage", whole, cov.AtLeast[0], cov.Error, "its bound")
 		}

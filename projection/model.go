@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -33,6 +34,26 @@ type Model interface {
 	// Whether it is included, Radius tells.
 	MaxAngle() unit.Angle
 }
+
+// Bounded is a Model that bounds its derivatives. What package rig computes is
+// then proved; of another Model it takes samples, every 0.18°.
+type Bounded interface {
+	Model
+	// Bounds gives a lower bound of the slope, and a lower and an upper bound of
+	// r″ = d²r/dθ², per rad², over all field angles from lo to hi, which lie in
+	// the Model's domain. They may be infinite. Where nothing is known, as outside
+	// the domain, they are 0, −Inf and +Inf.
+	Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64)
+}
+
+// within reports whether lo and hi enclose a part of a model's domain.
+func within(m Model, lo, hi unit.Angle) bool {
+	end := m.MaxAngle()
+	return lo >= 0 && lo <= hi && hi <= end && end > 0
+}
+
+// unbounded is what Bounds gives where nothing is known.
+func unbounded() (slope, bendLow, bendHigh float64) { return 0, math.Inf(-1), math.Inf(1) }
 
 // Form is one of the five closed forms of lens projection. It is a Model; its
 // zero value is not valid, images nothing and prints as "Form(0)".
@@ -135,9 +156,9 @@ func (f Form) Radius(theta unit.Angle) (r float64, ok bool) {
 	}
 	switch f {
 	case Rectilinear:
-		return tan(t), true
+		return geom.Tan(t), true
 	case Stereographic:
-		return 2 * tan(t/2), true
+		return 2 * geom.Tan(t/2), true
 	case Equidistant:
 		return t, true
 	case Equisolid:
@@ -145,42 +166,6 @@ func (f Form) Radius(theta unit.Angle) (r float64, ok bool) {
 	default:
 		return math.Sin(t), true
 	}
-}
-
-// tan is the tangent of −π/2 < x < π/2 within 2 ulp. math.Tan is up to 25 ulp off at
-// both ends, and sin x/cos x up to 3.2.
-//
-// Below π/4 it is the ninth convergent of Lambert's continued fraction
-//
-//	tan x = x/(1 − x²/(3 − x²/(5 − …)))
-//
-// less x, which is added last; above it is the cotangent of π/2 − x, likewise less
-// 1/y. The convergent is within 3e-18 of it there.
-//
-// Source: J. H. Lambert, Mémoire sur quelques propriétés remarquables des
-// quantités transcendentes circulaires et logarithmiques (1768), from memory.
-func tan(x float64) float64 {
-	if x < 0 {
-		return -tan(-x)
-	}
-	if x <= math.Pi/4 {
-		more, below, _ := lambert(x * x)
-		return x + x*more/below
-	}
-	const rest = 6.123233995736766e-17 // of π/2 beyond its float64
-	y := math.Pi/2 - x + rest
-	rounded := math.Pi/2 - x - y + rest
-	more, _, above := lambert(y * y)
-	cot := 1/y - more/(y*above)
-	return cot - rounded*(1+cot*cot)
-}
-
-// lambert is the convergent of tan x/x as above/below, and more = above − below.
-func lambert(z float64) (more, below, above float64) {
-	more = z * (11486475 - z*(810810-z*(12870-z*44)))
-	below = 34459425 - z*(16216200-z*(945945-z*(13860-z*45)))
-	above = 34459425 - z*(4729725-z*(135135-z*(990-z)))
-	return more, below, above
 }
 
 // Angle is the field angle at an image height in focal lengths, the inverse of
@@ -246,4 +231,45 @@ func (f Form) Slope(theta unit.Angle) (slope float64, ok bool) {
 	default:
 		return math.Cos(t), true
 	}
+}
+
+// Bounds bounds the slope and r″ as a Bounded does. Both grow or fall throughout,
+// so their extremes are at lo and hi:
+//
+//	Rectilinear    r″ = 2 sin θ/cos³θ
+//	Stereographic  r″ = sin(θ/2)/cos³(θ/2)
+//	Equidistant    r″ = 0
+//	Equisolid      r″ = −sin(θ/2)/2
+//	Orthographic   r″ = −sin θ
+func (f Form) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
+	s0, ok0 := f.Slope(lo)
+	s1, ok1 := f.Slope(hi)
+	if !within(f, lo, hi) || !ok0 {
+		return unbounded()
+	}
+	if !ok1 { // at an end that is not included
+		s1 = math.Inf(1)
+	}
+	a, b := f.bend(float64(lo)), f.bend(float64(hi))
+	if !ok1 {
+		b = math.Inf(1)
+	}
+	return min(s0, s1), min(a, b), max(a, b)
+}
+
+// bend is r″ at a field angle of the domain.
+func (f Form) bend(theta float64) float64 {
+	switch f {
+	case Rectilinear:
+		sin, cos := math.Sincos(theta)
+		return 2 * sin / (cos * cos * cos)
+	case Stereographic:
+		sin, cos := math.Sincos(theta / 2)
+		return sin / (cos * cos * cos)
+	case Equisolid:
+		return -math.Sin(theta/2) / 2
+	case Orthographic:
+		return -math.Sin(theta)
+	}
+	return 0
 }

@@ -230,17 +230,22 @@ func (m OddPolynomial) String() string {
 	return b.String()
 }
 
-// bounds are those of the Bernstein coefficients, between which a polynomial
-// lies: of the slope as one in θ², and of
+// Bounds bounds the slope and r″ as a Bounded does. The bounds are the extreme
+// Bernstein coefficients, between which a polynomial lies: of the slope as one in
+// θ², and of
 //
 //	r″ = θ·(2·3c₂ + 4·5c₃θ² + …)
-func (m OddPolynomial) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
+func (m OddPolynomial) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
+	if !within(m, lo, hi) {
+		return unbounded()
+	}
 	d := m.p.d[:m.p.n]
-	slope, _ = polynomialRange(d, lo*lo, hi*hi)
+	from, to := float64(lo), float64(hi)
+	slope, _ = polynomialRange(d, from*from, to*to)
 	bend := make([]float64, max(1, len(d)-1))
 	for i := 1; i < len(d); i++ {
 		bend[i-1] = 2 * float64(i) * d[i]
 	}
-	low, high := polynomialRange(bend, lo*lo, hi*hi)
-	return max(slope, 0), min(low*lo, low*hi), max(high*lo, high*hi)
+	low, high := polynomialRange(bend, from*from, to*to)
+	return max(slope, 0), min(low*from, low*to), max(high*from, high*to)
 }

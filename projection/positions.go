@@ -1,6 +1,10 @@
 package projection
 
-import "math"
+import (
+	"math"
+
+	"example.com/platewright/internal/valid"
+)
 
 // Counting is a way in which others count positions on a raster; that of this
 // package is the outer corner of the top left pixel at (0, 0), px, y down. Where
@@ -72,7 +76,7 @@ func (c Counting) ToRaster(width, height int, u, v float64) (x, y float64, ok bo
 }
 
 func (c Counting) sides(width, height int) (w, h float64, ok bool) {
-	ok = c >= CountIntegerCentres && c <= CountMinusOneToOneUp && width >= 1 && width <= maxSide && height >= 1 && height <= maxSide
+	ok = c >= CountIntegerCentres && c <= CountMinusOneToOneUp && width >= 1 && width <= valid.MaxSide && height >= 1 && height <= valid.MaxSide
 	return float64(width), float64(height), ok
 }
 

@@ -155,13 +155,16 @@ func (m Table) Slope(theta unit.Angle) (slope float64, ok bool) {
 	return max(slope, 0), true
 }
 
-// bounds are exact: between two points the slope is quadratic and its derivative
-// linear.
-func (m Table) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
-	t := m.t
+// Bounds bounds the slope and r″ as a Bounded does. It is exact: between two points
+// the slope is quadratic and its derivative linear.
+func (m Table) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
+	if !within(m, lo, hi) {
+		return unbounded()
+	}
+	t, low, high := m.t, float64(lo), float64(hi)
 	slope, bendLow, bendHigh = math.Inf(1), math.Inf(1), math.Inf(-1)
-	for i := stepAt(t.angles, lo); i < len(t.cubics) && t.angles[i] <= hi; i++ {
-		from, to := max(0, lo-t.angles[i]), min(hi, t.angles[i+1])-t.angles[i]
+	for i := stepAt(t.angles, low); i < len(t.cubics) && t.angles[i] <= high; i++ {
+		from, to := max(0, low-t.angles[i]), min(high, t.angles[i+1])-t.angles[i]
 		c := &t.cubics[i]
 		for _, d := range [3]float64{from, to, min(max(-c[1]/(3*c[2]), from), to)} {
 			if d-d != 0 {

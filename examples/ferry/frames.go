@@ -227,15 +227,15 @@ func (m *maker) blend(target warp.Target, of func(*kept) *source, what string, h
 		if err != nil {
 			return frame, err
 		}
-		if mp.Report().SeenShare == 0 {
+		if mp.Report().SeenFraction == 0 {
 			continue
 		}
-		standing, err := m.standing(target, i, s.scale)
+		priority, err := m.priority(target, i, s.scale)
 		if err != nil {
 			return frame, err
 		}
 		layers = append(layers, warp.Layer[uint16]{
-			Frame: s.frame, Map: mp, Feather: m.shoot.Plates.FeatherPx / s.scale, Standing: standing,
+			Frame: s.frame, Map: mp, Feather: m.shoot.Plates.FeatherPx / s.scale, Priority: priority,
 		})
 	}
 	if len(layers) == 0 {

@@ -19,7 +19,7 @@ type sight struct {
 // outlook is what one camera sees, past the parts of the vessel.
 type outlook struct {
 	camera  projection.Camera
-	shadows *warp.Standing // distance to the parts' outlines, plate px, negative inside; nil: none is in view
+	shadows *warp.Priority // distance to the parts' outlines, plate px, negative inside; nil: none is in view
 	aside   float64        // plate px to be kept from an outline
 }
 
@@ -43,7 +43,7 @@ func (m *maker) newOutlook(i int) (outlook, error) {
 	const open, hidden, beyond = 0, 1, -1
 	step := max(1, w/shadowNodes)
 	any := false
-	fields, err := warp.NewStandings(m.ctx, warp.LabelSpec{
+	fields, err := warp.NewLabelPriorities(m.ctx, warp.LabelMapSpec{
 		Width: w, Height: h, Pitch: step, Layers: 2,
 		At: func(x, y float64) int {
 			dir, ok := o.camera.Unproject(x, y)
@@ -175,11 +175,11 @@ func (m *maker) needs(target warp.Target) ([]bounds, error) {
 	return all, nil
 }
 
-// standing is how a plate stands against others over a target, in pixels of its
+// priority is how a plate stands against others over a target, in pixels of its
 // frame, each of which is as wide as so many of the plate.
-func (m *maker) standing(target warp.Target, i int, scale float64) (*warp.Standing, error) {
+func (m *maker) priority(target warp.Target, i int, scale float64) (*warp.Priority, error) {
 	w, h := target.Size()
-	return warp.NewStanding(m.ctx, warp.StandingSpec{
+	return warp.NewPriority(m.ctx, warp.PrioritySpec{
 		Width: w, Height: h, Pitch: gridStep(target),
 		At: func(x, y float64) float64 {
 			if dir, ok := target.Unproject(x, y); ok {

@@ -41,8 +41,8 @@ func flip(k *Kernel) *Kernel {
 	return &f
 }
 
-// bell is a positive filter.
-var bell = NewBell(1, -0.5, 2.5, -1.25, 0.25)
+// radial is a positive kernel.
+var radial = NewRadialKernel(1, -0.5, 2.5, -1.25, 0.25)
 
 // batch is a run of pixels over a raster of 40 by 30.
 func batch(rng *rand.Rand, stride, ch, n int) (at []int, u, v []float32) {
@@ -239,7 +239,7 @@ func meanCase[T Sample](t *testing.T, rng *rand.Rand, ch int, scale float64) {
 	r := raster[T](rng, 120, 100, ch)
 	for n := range 30 {
 		g, h, shear := 0.8+rng.Float32()*9, 0.8+rng.Float32()*9, rng.Float32()*3-1.5
-		e := NewEllipse(g, h, shear, bell)
+		e := NewEllipse(g, h, shear, radial)
 		rows := int(2*h) + 1
 		var at []int
 		var fx, fy []float32
@@ -302,7 +302,7 @@ func TestStrangers(t *testing.T) {
 			}
 		}
 		r := Raster[float32]{Pix: make([]float32, 40*40*ch), Stride: 40 * ch, Channels: ch}
-		e := NewEllipse(3, 2, 0.5, bell)
+		e := NewEllipse(3, 2, 0.5, radial)
 		at := 20*r.Stride + 20*ch
 		for y := -19; y < 19; y++ {
 			for x := -19; x < 19; x++ {
@@ -352,41 +352,6 @@ func TestRound(t *testing.T) {
 				all = append(all, float32(a[i]), float32(b[i]))
 			}
 			return all
-		})
-	}
-}
-
-func BenchmarkKernels(b *testing.B) {
-	rng := rand.New(rand.NewPCG(3, 4))
-	r := raster[uint16](rng, 40, 30, 3)
-	at, u, v := batch(rng, r.Stride, 3, 256)
-	out := make([]float32, 256*3+3)
-	e, e2 := NewEllipse(2.6, 2.6, 0, bell), NewEllipse(3.5, 3.5, 0, bell)
-	m := 15*r.Stride + 60
-	mid, low := []int{m, m + 6, m + r.Stride, m - r.Stride}, []int32{-2, -2, -3, -2}
-	for name, f := range map[string]func(){
-		"nearest":  func() { Nearest(out, r, at, 100) },
-		"bilinear": func() { Bilinear(out, r, at, u, v, 100) },
-		"window4":  func() { Window(out, r, cubic, cubic, at, u, v, 0) },
-		"window6":  func() { Window(out, r, wide, wide, at, u, v, 0) },
-		"window8":  func() { Window(out, r, broad, broad, at, u, v, 0) },
-		"mean2.6": func() {
-			for i := 0; i < 256; i += 4 {
-				Mean(out[3*i:], r, &e, mid, u[i:i+4], v[i:i+4], low, 6)
-			}
-		},
-		"mean3.5": func() {
-			for i := 0; i < 256; i += 4 {
-				Mean(out[3*i:], r, &e2, mid, u[i:i+4], v[i:i+4], low, 8)
-			}
-		},
-		"round": func() { Round(make([]uint16, 768), out[:768]) },
-	} {
-		b.Run(name, func(b *testing.B) {
-			for b.Loop() {
-				f()
-			}
-			b.ReportMetric(256*float64(b.N)/1e6/b.Elapsed().Seconds(), "Mpx/s")
 		})
 	}
 }

@@ -33,7 +33,7 @@ func camera(k []float64, width, height int, m projection.Model, d projection.Dis
 	})
 }
 
-// work is a camera, directions, and where they are on its raster.
+// work is a camera, directions, and their positions on its raster.
 type work struct {
 	c    projection.Camera
 	dirs []r3.Vec
@@ -41,8 +41,8 @@ type work struct {
 	ok   []bool
 }
 
-// spread is work over the whole raster, all of it imaged, in an order without
-// order.
+// spread returns work all over the raster, in random order. All of it is
+// imaged.
 func spread(c projection.Camera, n int) (work, error) {
 	w := work{c: c, dirs: make([]r3.Vec, n), x: make([]float64, n), y: make([]float64, n), ok: make([]bool, n)}
 	width, height := c.Size()
@@ -60,7 +60,8 @@ func spread(c projection.Camera, n int) (work, error) {
 	return w, nil
 }
 
-// vision are directions in the frame of computer vision, at the distance 1 ahead.
+// vision returns the directions in the frame of computer vision, scaled to a
+// distance of 1 ahead.
 func vision(dirs []r3.Vec, withZ bool) []float64 {
 	var out []float64
 	for _, d := range dirs {
@@ -73,7 +74,7 @@ func vision(dirs []r3.Vec, withZ bool) []float64 {
 	return out
 }
 
-// pixels are positions counted from the middle of the first pixel.
+// pixels returns the positions counted from the centre of the first pixel.
 func pixels(x, y []float64) []float64 {
 	var out []float64
 	for i := range x {
@@ -82,10 +83,10 @@ func pixels(x, y []float64) []float64 {
 	return out
 }
 
-// slices times directions <-> raster. OpenCV's projectPoints, called from Python,
-// computes the derivatives by its parameters as well, which cannot be left out.
-// Its undistortPoints takes five steps, however far they lead; ours ends where
-// the answer is right to 1e-12.
+// slices times directions ↔ raster. OpenCV's projectPoints, called from
+// Python, always computes the derivatives by its parameters as well. Its
+// undistortPoints takes five fixed steps; ours stops when the answer is right
+// to 1e-12.
 func slices(python, folder string, rounds int) (err error) {
 	const n = 1 << 13
 	polynomial, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: append([]float64{1}, fisheyeD...)})
@@ -163,7 +164,8 @@ func slices(python, folder string, rounds int) (err error) {
 	return nil
 }
 
-// difference is the largest between values and a file of them.
+// difference returns the largest difference between values and those in a
+// file.
 func difference(path string, values []float64) (worst float64, err error) {
 	theirs := make([]float64, len(values))
 	if err := read(path, theirs); err != nil {

@@ -13,52 +13,51 @@ type Layer[T Sample] struct {
 	Frame Frame[T]
 	Map   *Map // onto the target that all layers share
 
-	// Gain multiplies the samples, one factor a channel; 0: 1. It evens out
+	// Gain multiplies the samples, one factor per channel; 0: 1. It evens out
 	// exposure and white balance between cameras.
 	Gain [4]float64
 
-	// Feather is the width over which the layer fades: at its limits in source
-	// px, at seams in the unit of what places them, which are source px for
-	// margins and the unit of the Standing else.
+	// Feather is the width over which the layer fades: in source px at the limits of
+	// the source; at seams in the unit of what places them, source px for margins or
+	// the unit of Priority.
 	Feather float64
 
-	// Standing, where it is not nil, places the seams instead of the margin:
-	// the layer that stands highest is shown. All layers have one, or none has.
-	Standing *Standing
+	// Priority places the seams instead of the margins: the layer of the highest
+	// priority is shown. Either all layers have one or none has.
+	Priority *Priority
 }
 
-// Blend fills dst with a weighted mean of what its pixels see of several
-// sources, each filtered as Warp does:
+// Blend fills dst with a weighted mean of several sources, each filtered as Warp
+// does:
 //
 //	dst = Σ wᵢ·gainᵢ·srcᵢ / Σ wᵢ
 //	wᵢ = coverageᵢ · s(mᵢ/Fᵢ) · seamᵢ,   s(t) = t²(3 − 2t),  t within [0, 1]
 //
-// with the margins m from the sources (see Source) and the feathers F, in
-// source pixels. A seam between two layers lies where their margins are equal,
-// and of the layers j that see the pixel
+// m are the margins of the sources (see Source) and F the feathers, in source
+// pixels. A seam between two layers lies where their margins are equal:
 //
 //	seamᵢ = min over j of s(1 + (mᵢ − mⱼ)/Fᵢ)
 //
-// So each pixel shows the layer that sees it farthest from its limits, and
-// others only as far as their margins come within their feather of that.
+// over the layers j that see the pixel. So each pixel shows the layer that sees it
+// farthest from its limits, and others only as far as their margins come within
+// their feather of that.
 //
-// Where layers have a Standing p, a seam lies where the standings are equal,
-// and a layer gives way to a higher one as far as that has come up itself:
+// If the layers have priorities p, a seam lies where these are equal. A layer
+// gives way to one of a higher priority as that fades in:
 //
 //	seamᵢ = min over j of 1 − min(1, aⱼ/aᵢ)·(1 − s(1 + (pᵢ − pⱼ)/Fᵢ)),   a = s(m/F)
 //
-// Either way nothing jumps across a limit or a seam, as long as the feathers
-// are not 0. Where a single layer sees, it is shown in full up to its limits.
-// A layer with a feather of 0 gives way at once to what stands higher, and to
-// an earlier layer that stands as high.
+// The result is continuous across limits and seams unless a feather is 0. A single
+// layer is shown in full up to its limits. A layer with a feather of 0 gives way
+// at once to a higher priority, and to an earlier layer of the same.
 //
-// A source without limits, as a full panorama, has infinite margins: without
-// standings it hides every layer that has limits, and shares with its like, in
-// equal parts, or, with feathers of 0, leaves all to the first.
+// A source without limits, as a full panorama, has infinite margins. Without
+// priorities it hides every layer that has limits. Several such layers share in
+// equal parts; with feathers of 0 the first has all.
 //
-// A layer is sampled only where it has weight. Several target-sized frames are
-// never held: the layers stream through by tiles, and may differ in size.
-// Source of s: The OpenGL Shading Language 4.60 (2017), 8.3.
+// A layer is sampled only where it has a weight. The layers stream through by
+// tiles: no other frame of the target's size is held. Their sources may differ in
+// size. Source of s: The OpenGL Shading Language 4.60 (2017), 8.3.
 func Blend[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts Options) error {
 	j := jobOf[T]()
 	defer j.release()
@@ -88,123 +87,102 @@ func (l *layer[T]) amplify(pixels []float32) {
 	}
 }
 
-// rank is what a run of target pixels, of one cell, has of a layer: how it
-// stands against the others, by its margin or its Standing.
-type rank struct {
-	row, col  int
-	low, high float64 // bounds of the standing over the run; high NaN: nothing is seen
-	full      bool    // nothing of it fades at a limit, nor is any pixel unseen
-	margin    [3]float64
-	smooth    bool // the margin is margin[0] + u·(margin[1] + u·margin[2]), and all of the run is seen
+// layerRun is what a layer is to a run of target pixels.
+type layerRun struct {
+	run
+	low, high float64   // bounds of the priority over the run; high NaN: nothing is seen
+	full      bool      // the layer neither fades at a limit nor misses a pixel
+	margin    quadratic // in the u of the cell, if smooth
+	smooth    bool      // and all pixels of the run see the source
 
-	standing [cellSide]float64
-	fade     [cellSide]float64 // at the limits of the source; 0 where it does not see
+	priority [cellSide]float64 // of each pixel: its margin, or that of Layer.Priority
+	fade     [cellSide]float64 // at the limits of the source; 0: the pixel does not see it
 }
 
-// mix fills s.sum with the weighted mean of all layers, and s.best with the
-// largest coverage.
-func (j *job[T]) mix(y, x0, x1 int, s *scratch) {
-	n, ch := x1-x0, j.dst.ch
-	clear(s.sum[:n*ch])
-	clear(s.best[:n])
-	s.ranks = extend(s.ranks, len(j.layers))
-	for x := x0; x < x1; {
-		end := x1
+// mix fills a batch with the weighted mean of all layers, and the largest
+// coverage, for the target pixels of row y from x0 on.
+func (j *job[T]) mix(y, x0 int, b batch) {
+	n, s := len(b.xs), b.s
+	clear(b.vals)
+	clear(b.cov)
+	s.runs = extend(s.runs, len(j.layers))
+	for i := 0; i < n; {
+		end := n
 		for k := range j.layers {
 			// Maps of one target have the same cells, but for those that broke it
 			// up otherwise.
-			m := j.layers[k].m
-			end = min(end, m.colEdges[m.colOf[x]+1])
+			r := j.layers[k].m.run(y, x0+i, x0+end)
+			s.runs[k].run = r
+			end = i + r.len()
 		}
-		best := math.Inf(-1) // some layer stands so high all along, and in full
+		best := math.Inf(-1) // some layer has this priority or more all along, and in full
 		for k := range j.layers {
-			p := &s.ranks[k]
-			j.layers[k].bound(p, y, x, end)
-			if p.full {
-				best = max(best, p.low)
+			r := &s.runs[k]
+			r.x1 = x0 + end
+			j.layers[k].bound(r)
+			if r.full {
+				best = max(best, r.low)
 			}
 		}
 		only, count := 0, 0
 		for k := range j.layers {
-			if j.layers[k].reaches(&s.ranks[k], best) {
+			if j.layers[k].reaches(&s.runs[k], best) {
 				only = k
 				count++
 			}
 		}
-		sum, cover := s.sum[(x-x0)*ch:(end-x0)*ch], s.best[x-x0:end-x0]
-		clear(sum) // of what sampling spilled
+		out := b.slice(i, end)
+		clear(out.vals) // of what sampling spilled
 		switch count {
 		case 0:
 		case 1:
-			l, p := &j.layers[only], &s.ranks[only]
-			l.m.positions(p.row, p.col, y, x, s.xs[:end-x], s.ys[:end-x])
-			l.sample(p.row, p.col, y, x, end, s, sum, cover)
-			l.amplify(sum)
+			l, r := &j.layers[only], s.runs[only].run
+			r.positions(out.xs, out.ys)
+			l.sample(r, out)
+			l.amplify(out.vals)
 		default:
-			j.join(best, y, x, end, s, sum, cover)
+			j.join(best, out)
 		}
-		x = end
+		i = end
 	}
 }
 
-// bound finds how a layer stands over the pixels [x0, x1) of a row, without a
-// look at each.
-func (l *layer[T]) bound(p *rank, y, x0, x1 int) {
-	p.row, p.col = int(l.m.rowOf[y]), int(l.m.colOf[x0])
-	if p.margin, p.smooth = l.m.smoothMargin(p.row, p.col, y); p.smooth {
-		way := math.Abs(p.margin[1]) + math.Abs(p.margin[2]) + 1
-		p.low, p.high = p.margin[0]-way, p.margin[0]+way
+// bound finds the priority of a layer over a run, without a look at each pixel.
+func (l *layer[T]) bound(r *layerRun) {
+	if r.margin, r.smooth = r.smoothMargin(); r.smooth {
+		reach := r.margin.reach() + 1
+		r.low, r.high = r.margin[0]-reach, r.margin[0]+reach
 	} else {
-		p.low, p.high = l.m.bounds(p.row, p.col, y)
+		r.low, r.high = r.marginBounds()
 	}
-	p.full = true // by margin, low says it all
-	if l.standing != nil {
-		p.full = p.low >= l.feather
-		if p.high == p.high {
-			p.low, p.high = l.standing.bounds(y, x0, x1)
+	r.full = true // by margin, low says it all
+	if l.priority != nil {
+		r.full = r.low >= l.feather
+		if r.high == r.high {
+			r.low, r.high = l.priority.bounds(r.y, r.x0, r.x1)
 		}
 	}
 }
 
-// reaches says whether a layer may have weight where another, in full, stands
-// as high as best or higher.
-func (l *layer[T]) reaches(p *rank, best float64) bool {
-	return p.high >= best-l.feather // −∞, NaN: see bounds
+// reaches says whether a layer may have a weight if another, in full, has the
+// priority best or a higher one.
+func (l *layer[T]) reaches(r *layerRun, best float64) bool {
+	return r.high >= best-l.feather // −∞, NaN: see marginBounds
 }
 
-// bounds limits the margin over the part of a row of a target that lies in a
-// cell, without a look at each pixel: a margin is a distance, so it changes by
-// no more than the position does. Twice the way is allowed for, since margins
-// may be approximate. Where nothing is seen, high is NaN.
-func (m *Map) bounds(row, col, y int) (low, high float64) {
-	switch c := m.cell(row, col); c.kind {
-	case interpolated:
-		_, cy, _, hy := m.frame(row, col)
-		v := (float64(y) + 0.5 - cy) / hy
-		a0, a1, a2 := along(&c.x, v)
-		b0, b1, b2 := along(&c.y, v)
-		way := math.Hypot(math.Abs(a1)+math.Abs(a2), math.Abs(b1)+math.Abs(b2))
-		margin := m.marginAt(m.confine(a0, b0))
-		return margin - 2*way, margin + 2*way
-	case stored:
-		return math.Inf(-1), m.marginAt(c.x[0], c.y[0]) + 2*c.x[1]
-	}
-	return math.Inf(-1), math.NaN()
-}
-
-// join blends the pixels [x0, x1) of a row, of one cell, one by one. The mean
-// runs: each layer pulls it by its share of the weight so far, so that one
-// layer alone, or equal layers, come out exactly.
-func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []float32) {
-	n, ch := x1-x0, j.dst.ch
+// join blends the pixels of a run one by one. The mean is a running one: each
+// layer pulls it by its fraction of the weight so far, so that one layer alone, or
+// equal layers, come out exactly.
+func (j *job[T]) join(best float64, out batch) {
+	n, s := len(out.xs), out.s
 	s.joined = s.joined[:0]
 	for k := range j.layers {
-		l, p := &j.layers[k], &s.ranks[k]
-		if !l.reaches(p, best) {
+		l, r := &j.layers[k], &s.runs[k]
+		if !l.reaches(r, best) {
 			continue
 		}
 		s.joined = append(s.joined, k)
-		l.rank(p, y, x0, n, s)
+		l.evaluate(r, s)
 	}
 	// Where margins place the seams, the highest alone decides.
 	var highest [cellSide]float64
@@ -213,110 +191,112 @@ func (j *job[T]) join(best float64, y, x0, x1 int, s *scratch, sum, cover []floa
 		leader[i] = -1
 	}
 	for _, k := range s.joined {
-		p := &s.ranks[k]
+		r := &s.runs[k]
 		for i := range n {
-			if p.fade[i] > 0 && (leader[i] < 0 || p.standing[i] > highest[i]) {
-				highest[i], leader[i] = p.standing[i], k
+			if r.fade[i] > 0 && (leader[i] < 0 || r.priority[i] > highest[i]) {
+				highest[i], leader[i] = r.priority[i], k
 			}
 		}
 	}
 	var total [cellSide]float32
 	for _, k := range s.joined {
-		l, p := &j.layers[k], &s.ranks[k]
+		l, r := &j.layers[k], &s.runs[k]
 		var weights [cellSide]float32
-		first, end := n, 0 // of the pixels with weight
+		first, end := n, 0 // of the pixels with a weight
 		for i := range n {
 			seam := 0.0
 			switch {
-			case p.fade[i] == 0:
-			case l.standing != nil:
+			case r.fade[i] == 0:
+			case l.priority != nil:
 				seam = j.seam(k, i, s)
-			case p.standing[i] < highest[i]:
+			case r.priority[i] < highest[i]:
 				if l.feather > 0 {
-					seam = smoothstep(1 + (p.standing[i]-highest[i])/l.feather)
+					seam = smoothstep(1 + (r.priority[i]-highest[i])/l.feather)
 				}
 			case l.feather > 0 || leader[i] == k:
 				seam = 1
 			}
-			if weights[i] = float32(p.fade[i] * seam); weights[i] > 0 {
+			if weights[i] = float32(r.fade[i] * seam); weights[i] > 0 {
 				first, end = min(first, i), i+1
 			}
 		}
 		if first >= end {
 			continue
 		}
-		l.m.positions(p.row, p.col, y, x0+first, s.xs[:end-first], s.ys[:end-first])
+		part := r.run
+		part.x0, part.x1 = r.x0+first, r.x0+end
+		b := batch{s: s, ch: out.ch, xs: s.xs[:end-first], ys: s.ys[:end-first], vals: s.val[:(end-first)*out.ch], cov: s.cov[:end-first]}
+		part.positions(b.xs, b.ys)
 		for i, w := range weights[first:end] {
 			if w == 0 { // not to be sampled
-				s.xs[i] = math.NaN()
+				b.xs[i] = math.NaN()
 			}
 		}
-		vals, cov := s.val[:(end-first)*ch], s.cov[:end-first]
-		l.sample(p.row, p.col, y, x0+first, x0+end, s, vals, cov)
-		l.amplify(vals)
+		l.sample(part, b)
+		l.amplify(b.vals)
 		for i, w := range weights[first:end] {
-			w *= cov[i]
+			w *= b.cov[i]
 			if w == 0 {
 				continue
 			}
 			into := first + i
 			total[into] += w
-			share := w / total[into]
-			cover[into] = max(cover[into], cov[i])
-			mean := sum[into*ch : (into+1)*ch]
-			for c, v := range vals[i*ch : (i+1)*ch] {
-				mean[c] += float32(share * (v - mean[c]))
+			fraction := w / total[into]
+			out.cov[into] = max(out.cov[into], b.cov[i])
+			mean := out.pixel(into)
+			for c, v := range b.pixel(i) {
+				mean[c] += float32(fraction * (v - mean[c]))
 			}
 		}
 	}
 }
 
-// rank finds how a layer stands at each of n pixels from x0 on, and how much of
-// it there is.
-func (l *layer[T]) rank(p *rank, y, x0, n int, s *scratch) {
-	if p.smooth {
-		cx, _, hx, _ := l.m.frame(p.row, p.col)
+// evaluate finds the priority of a layer at each pixel of a run, and how far it
+// fades there.
+func (l *layer[T]) evaluate(r *layerRun, s *scratch) {
+	n := r.len()
+	if r.smooth {
+		f := r.m.frame(r.row, r.col)
 		for i := range n {
-			u := (float64(x0+i) + 0.5 - cx) / hx
-			margin := p.margin[0] + u*(p.margin[1]+u*p.margin[2])
-			p.standing[i], p.fade[i] = margin, fade(margin, l.feather)
+			margin := r.margin.at((float64(r.x0+i) + 0.5 - f.cx) / f.hx)
+			r.priority[i], r.fade[i] = margin, fade(margin, l.feather)
 		}
 	} else {
-		l.m.positions(p.row, p.col, y, x0, s.xs[:n], s.ys[:n])
+		r.positions(s.xs[:n], s.ys[:n])
 		for i := range n {
 			if s.xs[i] != s.xs[i] {
-				p.standing[i], p.fade[i] = 0, 0
+				r.priority[i], r.fade[i] = 0, 0
 				continue
 			}
-			margin := l.m.marginAt(s.xs[i], s.ys[i])
-			p.standing[i], p.fade[i] = margin, fade(margin, l.feather)
+			margin := r.m.marginAt(s.xs[i], s.ys[i])
+			r.priority[i], r.fade[i] = margin, fade(margin, l.feather)
 		}
 	}
-	if l.standing != nil {
+	if l.priority != nil {
 		for i := range n {
-			p.standing[i] = l.standing.at(float64(x0+i)+0.5, float64(y)+0.5)
+			r.priority[i] = l.priority.at(float64(r.x0+i)+0.5, float64(r.y)+0.5)
 		}
 	}
 }
 
-// seam is what the other layers leave of layer k at pixel i of a run, where
-// standings place the seams.
+// seam is the weight that the other layers leave to layer k at pixel i of a run,
+// if priorities place the seams.
 func (j *job[T]) seam(k, i int, s *scratch) float64 {
-	l, own, fade := &j.layers[k], s.ranks[k].standing[i], s.ranks[k].fade[i]
+	l, own, fade := &j.layers[k], s.runs[k].priority[i], s.runs[k].fade[i]
 	left := 1.0
 	for _, o := range s.joined {
-		p := &s.ranks[o]
-		if o == k || p.fade[i] == 0 {
+		r := &s.runs[o]
+		if o == k || r.fade[i] == 0 {
 			continue
 		}
-		other, beside := p.standing[i], 0.0
+		other, beside := r.priority[i], 0.0
 		switch {
 		case own > other, own == other && (l.feather > 0 || k < o): // both may be infinite
 			continue
 		case l.feather > 0:
 			beside = smoothstep(1 + (own-other)/l.feather)
 		}
-		left = min(left, 1-min(1, p.fade[i]/fade)*(1-beside))
+		left = min(left, 1-min(1, r.fade[i]/fade)*(1-beside))
 	}
 	return left
 }
@@ -325,7 +305,7 @@ func (j *job[T]) seam(k, i int, s *scratch) float64 {
 // no other layer sees, it still counts.
 const faintest = 1.0 / (1 << 20)
 
-// fade is how much of a layer there is at a margin from its limits.
+// fade is the weight of a layer at a margin from its limits.
 func fade(margin, feather float64) float64 {
 	if feather == 0 || margin >= feather {
 		return 1
@@ -337,21 +317,4 @@ func fade(margin, feather float64) float64 {
 func smoothstep(t float64) float64 {
 	t = min(max(t, 0), 1)
 	return t * t * (3 - 2*t)
-}
-
-// marginAt is the distance from a source position to the limit of what the
-// source sees; what a source gives as NaN is no margin at all.
-func (m *Map) marginAt(x, y float64) float64 {
-	switch {
-	case m.margin != nil:
-		if d := m.margin.Margin(x, y); d == d {
-			return d
-		}
-		return math.Inf(-1)
-	case m.poles:
-		return math.Inf(1)
-	case m.wrap:
-		return min(y, float64(m.srcHeight)-y)
-	}
-	return min(x, float64(m.srcWidth)-x, y, float64(m.srcHeight)-y)
 }

@@ -50,7 +50,7 @@
 //	weight          w = coverage·s(m/F)·s(1 + (m − max m)/F)      margins m, feather F
 //	blend           Σ w·gain·sample / Σ w
 //	seam            minimum cut, E = Σ (gain·a − gain·b)²         after Kwatra et al. 2003, 3
-//	density         octave·log₂ √|det J|                          a standing, see Density
+//	density         octave·log₂ √|det J|                          a priority, see Density
 //	sRGB            ((c + 0.055)/1.055)^2.4, c/12.92 near black   IEC 61966-2-1
 //	BT.709 camera   α·l^0.45 − (α − 1), 4.5·l near black          BT.709-6, 1.2; BT.2020-2
 //	BT.1886         c^2.4, of a display with a black of 0         BT.1886, Annex 1

@@ -3,27 +3,31 @@ package warp_test
 import (
 	"context"
 	"fmt"
+	"image"
+	"image/color"
 	"math"
 
 	"example.com/platewright/projection/warp"
+	"gonum.org/v1/gonum/unit"
 )
 
-// The luma plane of a wheelhouse plate and its two colour differences, half as
-// large, each go through a map of their own size.
-func ExampleNewPlanes() {
-	ctx := context.Background()
-	luma, _ := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 800, Height: 800, Planes: 1})
-	chroma, _ := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 400, Height: 400, Planes: 2})
-	wallLuma, _ := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 200, Height: 100, Planes: 1})
-	wallChroma, err := warp.NewPlanes(warp.PlanesSpec[uint16]{Width: 100, Height: 50, Planes: 2})
-	full, _ := warp.NewMap(ctx, newView(200, 100, 50*degree, 0, 0, 0), newFisheye(800, 180*degree, 0, 0), warp.MapOptions{})
-	half, _ := warp.NewMap(ctx, newView(100, 50, 50*degree, 0, 0, 0), newFisheye(400, 180*degree, 0, 0), warp.MapOptions{})
-	_ = warp.Warp(ctx, wallLuma[0], luma[0], full, warp.Options{})
-	for i := range chroma {
-		_ = warp.Warp(ctx, wallChroma[i], chroma[i], half, warp.Options{})
+// A planar picture of the wheelhouse in one buffer: luma, then two colour
+// differences of half the size. Each plane is a frame of one channel and needs a
+// map for its size.
+func ExampleNewFrame_planes() {
+	buffer := make([]uint16, 800*800+2*400*400)
+	var planes []warp.Frame[uint16]
+	for _, side := range []int{800, 400, 400} {
+		plane, err := warp.NewFrame(warp.FrameSpec[uint16]{Width: side, Height: side, Channels: 1, Pix: buffer})
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		planes = append(planes, plane)
+		buffer = buffer[side*side:]
 	}
-	fmt.Println(len(wallChroma), err)
-	// Output: 2 <nil>
+	fmt.Println(len(planes), len(buffer))
+	// Output: 3 0
 }
 
 // Two cameras on the ferry overlap by 100 px. A mooring post near them stands in
@@ -47,13 +51,13 @@ func ExampleFindSeams() {
 		})
 		layers[i].Frame = f
 	}
-	standings, err := warp.FindSeams(ctx, layers, warp.SeamOptions{Pitch: 4})
+	priorities, err := warp.FindSeams(ctx, layers, warp.SeamOptions{Pitch: 4})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	for x := 140.0; x <= 170; x += 6 {
-		p, _ := standings[0].At(x, 50)
+		p, _ := priorities[0].At(x, 50)
 		fmt.Printf("%.0f px: %+.0f px\n", x, p)
 	}
 	// Output:
@@ -65,14 +69,14 @@ func ExampleFindSeams() {
 	// 170 px: -16 px
 }
 
-// A close-up of the far shore within a wide plate stands an octave higher for
-// each doubling of its pixels, an octave being worth 64 px here.
-func ExampleDensity() {
+// A close-up of the far shore within a wide plate: its priority is higher by 64 px
+// for each doubling of its source pixels per target pixel.
+func ExampleSamplingPriority() {
 	ctx := context.Background()
 	target := flat(400, 400)
 	near, _ := warp.NewMap(ctx, target, scaled{flat(800, 800), 4, 100}, warp.MapOptions{})
-	standing, err := warp.NewStanding(ctx, warp.StandingSpec{Width: 400, Height: 400, Pitch: 16, At: warp.Density(near, 64)})
-	p, _ := standing.At(200, 200)
+	priority, err := warp.NewPriority(ctx, warp.PrioritySpec{Width: 400, Height: 400, Pitch: 16, At: warp.SamplingPriority(near, 64)})
+	p, _ := priority.At(200, 200)
 	fmt.Println(math.Round(p), err)
 	// Output: 128 <nil>
 }
@@ -99,6 +103,48 @@ func ExampleRunSequence() {
 	// 1003 3
 	// 1004 4
 	// <nil>
+}
+
+// A wall whose tracked camera moves: its middle shows a point of the plate farther
+// to the right in each frame. A map is made while the next frame is read.
+func ExampleRunSequence_movingEye() {
+	err := warp.RunSequence(context.Background(), warp.Sequence[uint16]{
+		First: 1, Count: 3, Channels: 1,
+		Layers: make([]warp.Layer[uint16], 1),
+		Map: func(ctx context.Context, n, _ int) (*warp.Map, error) {
+			wall := newView(200, 100, 50*degree, 9*degree*unit.Angle(n), 0, 0)
+			return warp.NewMap(ctx, wall, newFisheye(800, 180*degree, 0, 0), warp.MapOptions{})
+		},
+		Read: func(_ context.Context, _ int, into []warp.Frame[uint16]) error {
+			paint(into[0], func(x, _, _ int) float64 { return 10 * float64(x) }) // from a file
+			return nil
+		},
+		Write: func(_ context.Context, n int, wall warp.Frame[uint16], _ warp.Frame[float32]) error {
+			fmt.Println(n, wall.Row(50)[100]/10) // to the wall
+			return nil
+		},
+	})
+	fmt.Println(err)
+	// Output:
+	// 1 440
+	// 2 480
+	// 3 520
+	// <nil>
+}
+
+// Frames of a sequence come from decoded pictures, without a copy in between, and
+// one is looked at as a picture.
+func ExampleCopyImage() {
+	frame, _ := warp.NewFrame(warp.FrameSpec[uint16]{Width: 640, Height: 480, Channels: 1})
+	decoded := image.NewGray16(image.Rect(0, 0, 640, 480)) // from a decoder
+	decoded.SetGray16(320, 240, color.Gray16{Y: 40000})
+	err := warp.CopyImage(frame, decoded)
+	fmt.Println(frame.Row(240)[320], err)
+	picture, err := warp.ToImage(frame)
+	fmt.Println(picture.At(320, 240), err)
+	// Output:
+	// 40000 <nil>
+	// {40000} <nil>
 }
 
 // The mean of black and white is half of the light, not half of the code.

@@ -2,51 +2,44 @@ package warp
 
 import "example.com/platewright/internal/lanes"
 
-// Filter is how pixels of a source are weighed around a position, where the map
-// magnifies or keeps size. Where it minifies, and for another way, see Minify.
+// Filter weighs the pixels of a source around a position, where the map magnifies
+// or keeps size. See Minify for other scales.
 type Filter uint8
 
-// The filters. With t the distance in source pixels, along each axis:
+// With t the distance along each axis, in source pixels:
 const (
-	Bilinear   Filter = iota // 1 − |t| over 2 pixels: soft, never beyond the range of the samples
+	Bilinear   Filter = iota // 1 − |t| over 2 pixels: soft; never beyond the range of the samples
 	Nearest                  // the pixel that holds the position: for masks and labels
 	CatmullRom               // cubic over 4 pixels, B = 0, C = ½: sharp, rings a little
-	Mitchell                 // cubic over 4 pixels, B = C = ⅓: between the two, does not copy at 1 : 1
-	Lanczos3                 // sinc(t)·sinc(t/3) over 6 pixels, made up to a sum of 1: sharpest, rings most
-	filters                  // the number of them
+	Mitchell                 // cubic over 4 pixels, B = C = ⅓: softer; blurs even at 1 : 1
+	Lanczos3                 // sinc(t)·sinc(t/3) over 6 pixels, normalised: sharpest, rings most
 )
 
-// Edge is what the filter takes for pixels beyond the edges of a source. Where
-// a source wraps there are none.
+// Edge is what a filter takes for pixels beyond the edges of a source.
 type Edge uint8
 
 const (
-	Mask     Edge = iota // nothing: the weight of the others is made up to 1
+	Mask     Edge = iota // nothing; the weights of the other pixels are normalised
 	Clamp                // the nearest pixel of the source
 	Constant             // Options.Fill, which also stands where nothing is seen
-	edges                // the number of them
 )
 
-// Minify is what becomes of detail finer than the pixels of the target, where the
-// map minifies; PixelMean has something to say at all scales.
+// Minify is what becomes of detail finer than the pixels of the target.
 type Minify uint8
 
 const (
-	// AntiAlias takes out what the target cannot hold, 30 dB and more of it, by a
-	// bell wider than a pixel, to which it goes over from Filter as the scale
-	// grows: for what moves.
+	// AntiAlias removes at least 30 dB of what the target cannot hold, by a kernel
+	// wider than a pixel. It applies where the map minifies. Use it for what moves.
 	AntiAlias Minify = iota
-	// PixelMean gives each pixel of the target the mean of the scene over it, as
-	// a camera does whose photosites fill the raster, and takes the samples of
-	// the source for such means. It does so at all scales, in place of all
-	// filters but Nearest: of most scenes the nearest, at the price of some false
-	// patterns where the map minifies and, where it magnifies, of rings around
-	// edges and of more noise.
+	// PixelMean gives each target pixel the mean of the scene over it, as a camera
+	// does. It takes the source's samples for such means. It applies at every scale,
+	// in place of all filters but Nearest. It is nearest to most scenes, but leaves
+	// some aliasing where the map minifies. Where the map magnifies it rings at
+	// edges and raises noise.
 	PixelMean
-	// PointSample leaves the filter as it is: for sources without such detail.
-	// Nearest always does.
+	// PointSample applies the filter at every scale, as Nearest always does. Use it
+	// for sources without fine detail.
 	PointSample
-	minifies // the number of them
 )
 
 // The weights of the cubics, from D. P. Mitchell and A. N. Netravali,
@@ -96,13 +89,13 @@ func (f Filter) separable() separable {
 
 // sampler reads one source.
 type sampler[T Sample] struct {
-	levels      []level[T] // level 0 is the frame
+	levels      []level[T] // the image pyramid; level 0 is the frame
 	ch          int
 	wrap, poles bool
 	filter      Filter
 	kernels     separable
 	means       bool // the kernels are those of PixelMean, and differ from place to place
-	bell        bell
+	radial      radialKernel
 	edge        Edge
 	fill        [4]float32
 }
@@ -127,11 +120,10 @@ func (s *sampler[T]) address(l *level[T], x, y int) (offset int, inside bool) {
 	return cy*l.Stride + cx*s.ch, cx == x && cy == y
 }
 
-// plain samples the positions [i, end) in s by the filter alone, with kernels k
-// if it has such, pixel after pixel from vals[0] on, and gives their coverage.
-// NaN stands for no position.
-func (l *sampler[T]) plain(i, end int, k separable, s *scratch, vals, cov []float32) {
-	at, u, v := s.at[i:end], s.u[i:end], s.v[i:end]
+// plain samples by the filter alone, with kernels k if it has such.
+func (l *sampler[T]) plain(b batch, k separable) {
+	first, end := b.first, b.first+len(b.xs)
+	at, u, v := b.s.at[first:end], b.s.u[first:end], b.s.v[first:end]
 	source := &l.levels[0]
 	taps, reach := 2, lanes.Width
 	switch {
@@ -141,28 +133,29 @@ func (l *sampler[T]) plain(i, end int, k separable, s *scratch, vals, cov []floa
 		taps, reach = k.along.Taps(), k.along.Reach(l.ch)
 	}
 	g := lanes.NewGrid(source.Raster, source.w, source.h, taps, reach)
-	// The row before was mostly the same way from this as the next will be.
+	// The row before left its places here. It was mostly as far from this one as
+	// the next will be.
 	middle := len(at) / 2
 	ahead := -at[middle]
-	all := lanes.Place(at, u, v, s.xs[i:end], s.ys[i:end], &g)
+	all := lanes.Place(at, u, v, b.xs, b.ys, &g)
 	if ahead += at[middle]; ahead > 4*source.Stride || -ahead > 4*source.Stride {
 		ahead = source.Stride
 	}
 	switch {
 	case l.filter == Nearest:
-		lanes.Nearest(vals, source.Raster, at, ahead)
+		lanes.Nearest(b.vals, source.Raster, at, ahead)
 	case k.along != nil:
-		lanes.Window(vals, source.Raster, k.along, k.down, at, u, v, ahead)
+		lanes.Window(b.vals, source.Raster, k.along, k.down, at, u, v, ahead)
 	default:
-		lanes.Bilinear(vals, source.Raster, at, u, v, ahead)
+		lanes.Bilinear(b.vals, source.Raster, at, u, v, ahead)
 	}
-	copy(cov, ones[:])
+	copy(b.cov, ones[:])
 	if all {
 		return
 	}
-	for n, o := range at {
+	for i, o := range at {
 		if o < 0 {
-			cov[n] = l.single(s.xs[i+n], s.ys[i+n], k, s, vals[n*l.ch:(n+1)*l.ch])
+			b.cov[i] = l.single(b.xs[i], b.ys[i], k, b.s, b.pixel(i))
 		}
 	}
 }

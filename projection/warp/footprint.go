@@ -6,15 +6,15 @@ import (
 	"example.com/platewright/internal/lanes"
 )
 
-// Where the map minifies, the filter is a bell over the ellipse that a target
-// pixel covers in the source (after Heckbert 1989, 3.3, and Greene and Heckbert
-// 1986). With C = J·Jᵀ, its eigenvalues, the squared scales, raised to narrowest²
-// at least,
+// Where the map minifies, the filter is a radial kernel over the ellipse that a
+// target pixel covers in the source (after Heckbert 1989, 3.3, and Greene and
+// Heckbert 1986). With C = J·Jᵀ, its eigenvalues, the squared scales, raised to
+// narrowest² at least,
 //
-//	weight(d) = bell(1 − dᵀ·C⁻¹·d/R²)
+//	weight(d) = kernel(1 − dᵀ·C⁻¹·d/R²)
 const (
-	// plainScale is the scale of the longer axis from which on bells have a part
-	// in the result, but for that of means.
+	// plainScale is the scale of the longer axis from which on footprints have a
+	// weight, except with PixelMean.
 	plainScale = 1 + 1.0/32
 	// longest is the most that half an ellipse may measure, in texels.
 	longest = lanes.MaxRows/2 - 1
@@ -25,51 +25,51 @@ const (
 	shared = 8
 )
 
-// bell is a filter by the radius R, in target pixels, where it ends: polynomials
-// in s = 1 − r²/R² whose transforms, Bessel functions, were fitted by least
-// squares to pass what is below the target's Nyquist frequency and to stop what
-// is above: 30 dB of its energy from a scale of 1.25 on, 35 dB from 2 on.
-type bell struct {
+// radialKernel is a polynomial in s = 1 − r²/R², for distances r up to the radius
+// R in target pixels. The transforms of these polynomials are Bessel functions.
+// They were fitted by least squares to pass what is below the target's Nyquist
+// frequency and to stop what is above.
+type radialKernel struct {
 	radius float64
-	shape  *lanes.Bell
-	// From the scale from on the result goes over to the bell's, and is that
-	// from full on: the scale of the longer axis, but see part.
+	shape  *lanes.RadialKernel
+	// The result goes over to this kernel from the scale from on, and is its alone
+	// from full on. It is the scale of the longer axis, but see sampler.fraction.
 	from, full float64
-	// narrowest is the scale of the shorter axis, in texels, at which the bell
+	// narrowest is the scale of the shorter axis, in texels, at which the kernel
 	// still interpolates well.
 	narrowest float64
-	// finest is the scale of the shorter axis, in texels of a level, from which
-	// on that level is read and not the one below.
+	// finest is the scale of the shorter axis, in texels of a level, from which on
+	// that level is read and not the one below.
 	finest float64
-	// variance is that along an axis, in target pixels squared, by which the
-	// blur of the levels is made up for; 0: it is not. texel is that of what a
-	// texel of the source is a mean over, texels squared, as far as it counts.
+	// variance is that along an axis, in target pixels squared. The blur of the
+	// levels is subtracted from it, unless it is 0. texel is the variance of what a
+	// texel of the source is a mean over, in texels squared.
 	variance, texel float64
-	// least is the scale, in source pixels, up to which nothing is made up for.
+	// least is the scale, in source pixels, up to which nothing is subtracted.
 	least float64
 }
 
 var (
 	// soft has no negative weights: results are within the range of the
 	// samples. It passes half of the Nyquist frequency at −4.8 dB.
-	soft = bell{radius: 1.79, shape: softShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 1.25, variance: 0.4212}
+	soft = radialKernel{radius: 1.79, shape: softShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 1.25, variance: 0.4212}
 	// firm passes it at −1.6 dB, and overshoots a step by 5.3 %.
-	firm = bell{radius: 2.6, shape: firmShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 2}
+	firm = radialKernel{radius: 2.6, shape: firmShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 2}
 	// sharp passes it at −0.2 dB, and overshoots a step by 7.7 %.
-	sharp = bell{radius: 3.57, shape: sharpShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 2}
+	sharp = radialKernel{radius: 3.57, shape: sharpShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 2}
 
 	// area is near to a box of the size of a target pixel: its transform is within
 	// 70 dB of the mean of the box's over all directions.
-	area = bell{radius: 1.1, shape: areaShape, from: 2, full: 2.4, narrowest: 1.25, finest: 3.5, variance: 1. / 12, texel: 1. / 12, least: 2}
+	area = radialKernel{radius: 1.1, shape: areaShape, from: 2, full: 2.4, narrowest: 1.25, finest: 3.5, variance: 1. / 12, texel: 1. / 12, least: 2}
 
-	softShape  = lanes.NewBell(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
-	firmShape  = lanes.NewBell(-3.87826122, 18.4377027, -35.6668047, 32.5429785, -10.4356153)
-	sharpShape = lanes.NewBell(2.42091496, -13.7252565, 29.7779434, -32.9273931, 15.4537912)
-	areaShape  = lanes.NewBell(0.638692961, 5.55326096, -49.686222, 96.6634012, -52.1691331)
+	softShape  = lanes.NewRadialKernel(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
+	firmShape  = lanes.NewRadialKernel(-3.87826122, 18.4377027, -35.6668047, 32.5429785, -10.4356153)
+	sharpShape = lanes.NewRadialKernel(2.42091496, -13.7252565, 29.7779434, -32.9273931, 15.4537912)
+	areaShape  = lanes.NewRadialKernel(0.638692961, 5.55326096, -49.686222, 96.6634012, -52.1691331)
 )
 
-// bellOf is that of a filter which has footprints.
-func bellOf(f Filter, m Minify) bell {
+// radialOf is the kernel of a filter's footprints.
+func radialOf(f Filter, m Minify) radialKernel {
 	switch {
 	case m == PixelMean:
 		return area
@@ -84,15 +84,15 @@ func bellOf(f Filter, m Minify) bell {
 // shape is the footprint of one or several neighbouring target pixels.
 type shape struct {
 	lanes.Ellipse
-	level int
-	h     float64 // half its height, texels
-	reach float64 // half the width of what the loops take, texels
-	rows  int
-	share float32 // of the footprint in the result, the rest is plain
+	level    int
+	h        float64 // half its height, texels
+	reach    float64 // half the width of what the loops take, texels
+	rows     int
+	fraction float32 // weight of the footprint in the result; the rest is plain
 }
 
 // levelFor is the level to read at the given scales.
-func (b *bell) levelFor(major, minor float64) int {
+func (b *radialKernel) levelFor(major, minor float64) int {
 	level := 0
 	if minor >= 2*b.finest {
 		level = math.Ilogb(minor / b.finest)
@@ -103,36 +103,36 @@ func (b *bell) levelFor(major, minor float64) int {
 	return min(level, topLevel)
 }
 
-// part is what the bell has of the result; long is the longer axis less what
-// columns crowd by.
-func (s *sampler[T]) part(major, minor, long float64) float32 {
-	b := &s.bell
-	part := (major - b.from) / (b.full - b.from)
+// fraction is the weight of the footprint in the result; long is the longer axis,
+// with the convergence of a panorama's meridians taken out.
+func (s *sampler[T]) fraction(major, minor, long float64) float32 {
+	b := &s.radial
+	f := (major - b.from) / (b.full - b.from)
 	if s.means {
-		// The bell would blur what is fine across the shorter axis. Along the
-		// longer one eight taps do for more, and where columns crowd for more still:
-		// neighbours differ less.
-		part = max((minor-b.from)/(b.full-b.from), long-(widest-1))
+		// The radial kernel would blur what is fine across the shorter axis. Along the
+		// longer one eight taps serve a little longer, and longer still where meridians
+		// converge: neighbours differ less there.
+		f = max((minor-b.from)/(b.full-b.from), long-(widest-1))
 	}
-	if part > 0 { // NaN is not
-		return float32(min(part, 1))
+	if f > 0 { // NaN is not
+		return float32(min(f, 1))
 	}
 	return 0
 }
 
-// shape makes the footprint for a Jacobian, where the columns of the source stand
-// for crowd times the angle that rows do.
-func (s *sampler[T]) shape(j *Jacobian, crowd float64) (f shape) {
+// shape makes the footprint for a Jacobian. convergence is the angle between
+// columns of the source over that between rows.
+func (s *sampler[T]) shape(j *Jacobian, convergence float64) (f shape) {
 	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
 	mean, half := (cxx+cyy)/2, (cxx-cyy)/2
 	root := math.Sqrt(half*half + cxy*cxy)
 	major, minor := math.Sqrt(mean+root), math.Sqrt(max(mean-root, 0))
 	long := major
-	if crowd != 1 {
-		long, _ = Jacobian{XX: crowd * j.XX, XY: crowd * j.XY, YX: j.YX, YY: j.YY}.Scales()
+	if convergence != 1 {
+		long, _ = Jacobian{XX: convergence * j.XX, XY: convergence * j.XY, YX: j.YX, YY: j.YY}.Scales()
 	}
-	b := &s.bell
-	if f.share = s.part(major, minor, long); f.share == 0 {
+	b := &s.radial
+	if f.fraction = s.fraction(major, minor, long); f.fraction == 0 {
 		return shape{}
 	}
 	f.level = min(b.levelFor(major, minor), len(s.levels)-1)
@@ -178,17 +178,16 @@ func (l *level[T]) texel(x, y float64) (cx, cy float64) {
 	return (float64(wx)+float64(ux))*l.scaleX - 0.5, (float64(wy)+float64(uy))*l.scaleY - 0.5
 }
 
-// footprints filters the positions [i, end) in s, which share a footprint, into
-// vals from the first on, and gives their coverage.
-func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []float32) {
+// footprints filters around the positions of a batch, which share a footprint.
+func (s *sampler[T]) footprints(f *shape, b batch) {
 	l := &s.levels[f.level]
 	var at [shared]int
 	var fx, fy [shared]float32
 	var y [shared]int32
-	n := end - i
+	n := len(b.xs)
 	inside := true
 	for k := range n {
-		cx, cy := l.texel(r.xs[i+k], r.ys[i+k])
+		cx, cy := l.texel(b.xs[k], b.ys[k])
 		// The loops read whole vectors, also of the row below the ellipse.
 		if !(cx-f.reach >= 0 && cy-f.h >= 1 && cx+f.reach < float64(l.w-lanes.Width-1) && cy+f.h < float64(l.h-2)) {
 			inside = false
@@ -200,17 +199,16 @@ func (s *sampler[T]) footprints(i, end int, f *shape, r *scratch, vals, cov []fl
 		y[k] = int32(math.Ceil(float64(fy[k]) - f.h))
 	}
 	if inside {
-		lanes.Mean(vals, l.Raster, &f.Ellipse, at[:n], fx[:n], fy[:n], y[:n], f.rows)
-		copy(cov[:n], ones[:])
+		lanes.Mean(b.vals, l.Raster, &f.Ellipse, at[:n], fx[:n], fy[:n], y[:n], f.rows)
+		copy(b.cov, ones[:])
 		return
 	}
-	for k := range n {
-		out := vals[k*s.ch : (k+1)*s.ch]
-		if x := r.xs[i+k]; x != x {
-			s.empty(out)
-			cov[k] = 0
+	for k, x := range b.xs {
+		if x != x {
+			s.empty(b.pixel(k))
+			b.cov[k] = 0
 		} else {
-			cov[k] = s.footprint(x, r.ys[i+k], f, r, out)
+			b.cov[k] = s.footprint(x, b.ys[k], f, b.s, b.pixel(k))
 		}
 	}
 }

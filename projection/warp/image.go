@@ -9,95 +9,132 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// FromImage copies a picture into a frame: one channel from Gray and Gray16,
-// three from YCbCr, four from RGBA, NRGBA, RGBA64 and NRGBA64, with the alpha
-// premultiplied whatever it was. uint16 holds 8-bit samples times 257, float32
-// all samples as 0 to 1; 16 bits do not become 8, which is an error, as is any
-// other type of picture.
+// FromImage makes a frame of a picture: one channel of Gray and Gray16, three of
+// YCbCr, four of RGBA, NRGBA, RGBA64 and NRGBA64. Alpha becomes premultiplied.
+// Samples of 8 bits become 257 times as large in uint16; all become 0 to 1 in
+// float32. 16 bits into uint8, and any other type of picture, are an error.
 //
-// The transfer function of the picture is left alone: means of samples are
-// means of light only where the picture holds linear light. A Gray or RGBA
+// The transfer function of the picture stays as it is: see Transfer. A Gray or RGBA
 // needs no copy: its Pix and Stride fit a FrameSpec.
 func FromImage[T Sample](img image.Image) (Frame[T], error) {
-	c := valid.New("warp", ErrInvalid)
-	ch, top, straight := 0, 0, false
-	switch p := img.(type) {
-	case *image.Gray:
-		if p != nil {
-			ch, top = 1, 0xff
-		}
-	case *image.Gray16:
-		if p != nil {
-			ch, top = 1, 0xffff
-		}
-	case *image.RGBA:
-		if p != nil {
-			ch, top = 4, 0xff
-		}
-	case *image.NRGBA:
-		if p != nil {
-			ch, top, straight = 4, 0xff, true
-		}
-	case *image.RGBA64:
-		if p != nil {
-			ch, top = 4, 0xffff
-		}
-	case *image.NRGBA64:
-		if p != nil {
-			ch, top, straight = 4, 0xffff, true
-		}
-	case *image.YCbCr:
-		if p != nil {
-			ch, top = 3, 0xff
-		}
-	}
-	limit, isWhole := lanes.Limit[T]()
-	switch {
-	case ch == 0:
-		c.Fault("picture", fmt.Sprintf("%T", img), "must be Gray, Gray16, RGBA, RGBA64, NRGBA, NRGBA64 or YCbCr")
-	case isWhole && top > int(limit):
-		c.Fault("picture", "16 bits", "must be at most 8 bits for uint8")
-	}
-	if !c.OK() {
-		return Frame[T]{}, c.Err()
+	ch, err := channelsOf[T](img)
+	if err != nil {
+		return Frame[T]{}, err
 	}
 	box := img.Bounds()
-	if w, h := box.Dx(), box.Dy(); w > 0 && h > 0 && !holds(img, w, h) {
-		c.Fault("picture", "cut short", "must have samples for %d × %d px", w, h)
-		return Frame[T]{}, c.Err()
-	}
 	f, err := NewFrame(FrameSpec[T]{Width: box.Dx(), Height: box.Dy(), Channels: ch})
 	if err != nil {
 		return f, err
 	}
-	line := make([]uint32, f.width*ch)
-	for y := range f.height {
-		readRow(line, img, y+box.Min.Y)
-		row := f.Row(y)
-		if !isWhole {
-			for i, v := range line {
-				row[i] = T(float32(v) / float32(top))
-			}
-			for i := 3; straight && i < len(row); i += 4 {
-				row[i-3], row[i-2], row[i-1] = row[i-3]*row[i], row[i-2]*row[i], row[i-1]*row[i]
-			}
-			continue
-		}
-		for i := range line {
-			line[i] *= uint32(limit) / uint32(top)
-		}
-		if straight {
-			premultiply(line, uint32(limit))
-		}
-		for i, v := range line {
-			row[i] = T(v)
-		}
-	}
+	copyImage(f, img)
 	return f, nil
 }
 
-// holds says whether a picture has the samples that its size calls for: they
-// are open to whoever made it.
+// CopyImage copies a picture into a frame of its size, converted as by FromImage.
+// It allocates nothing, and so suits Sequence.Read. Another size or number of
+// channels is an error; the frame is then unchanged. The samples of the picture
+// and of the frame must not overlap.
+func CopyImage[T Sample](dst Frame[T], img image.Image) error {
+	ch, err := channelsOf[T](img)
+	if err != nil {
+		return err
+	}
+	c := valid.New("warp", ErrInvalid)
+	box := img.Bounds()
+	switch {
+	case dst.pix == nil:
+		c.Fault("frame", "without pixels", "must be made by NewFrame")
+	case box.Dx() != dst.width || box.Dy() != dst.height || ch != dst.ch:
+		c.Fault("picture", fmt.Sprintf("%d × %d px, %d channels", box.Dx(), box.Dy(), ch),
+			"must be as the frame, %d × %d px, %d channels", dst.width, dst.height, dst.ch)
+	}
+	if !c.OK() {
+		return c.Err()
+	}
+	copyImage(dst, img)
+	return nil
+}
+
+// pictureKind is the channels of a picture, its largest sample, and whether its
+// alpha is straight. It has no channels if its type is unknown or it is nil.
+func pictureKind(img image.Image) (ch, top int, straight bool) {
+	if valid.Absent(img) {
+		return 0, 0, false
+	}
+	switch img.(type) {
+	case *image.Gray:
+		return 1, 0xff, false
+	case *image.Gray16:
+		return 1, 0xffff, false
+	case *image.RGBA:
+		return 4, 0xff, false
+	case *image.NRGBA:
+		return 4, 0xff, true
+	case *image.RGBA64:
+		return 4, 0xffff, false
+	case *image.NRGBA64:
+		return 4, 0xffff, true
+	case *image.YCbCr:
+		return 3, 0xff, false
+	}
+	return 0, 0, false
+}
+
+// channelsOf is the number of channels of a picture that can be copied to samples T.
+func channelsOf[T Sample](img image.Image) (int, error) {
+	ch, top, _ := pictureKind(img)
+	limit, isWhole := lanes.Limit[T]()
+	c := valid.New("warp", ErrInvalid)
+	switch {
+	case ch == 0:
+		c.Fault("picture", fmt.Sprintf("%T", img), "must be Gray, Gray16, RGBA, RGBA64, NRGBA, NRGBA64 or YCbCr")
+		return 0, c.Err()
+	case isWhole && top > int(limit):
+		c.Fault("picture", "16 bits", "must be at most 8 bits for uint8")
+	}
+	box := img.Bounds()
+	if w, h := box.Dx(), box.Dy(); w > 0 && h > 0 && !holds(img, w, h) {
+		c.Fault("picture", "cut short", "must have samples for %d × %d px", w, h)
+	}
+	return ch, c.Err()
+}
+
+// copyImage copies a picture that has been checked.
+func copyImage[T Sample](f Frame[T], img image.Image) {
+	const pixels = 256 // at a time
+	var memory [4 * pixels]uint32
+	_, top, straight := pictureKind(img)
+	limit, isWhole := lanes.Limit[T]()
+	origin := img.Bounds().Min
+	for y := range f.height {
+		for x := 0; x < f.width; x += pixels {
+			row := f.Row(y)[x*f.ch : min(x+pixels, f.width)*f.ch]
+			line := memory[:len(row)]
+			readRow(line, img, origin.X+x, origin.Y+y)
+			if !isWhole {
+				for i, v := range line {
+					row[i] = T(float32(v) / float32(top))
+				}
+				for i := 3; straight && i < len(row); i += 4 {
+					row[i-3], row[i-2], row[i-1] = row[i-3]*row[i], row[i-2]*row[i], row[i-1]*row[i]
+				}
+				continue
+			}
+			for i := range line {
+				line[i] *= uint32(limit) / uint32(top)
+			}
+			if straight {
+				premultiply(line, uint32(limit))
+			}
+			for i, v := range line {
+				row[i] = T(v)
+			}
+		}
+	}
+}
+
+// holds says whether a picture has the samples that its size calls for: anyone may
+// set its fields.
 func holds(img image.Image, width, height int) bool {
 	enough := func(pix []uint8, stride, cols, rows int) bool {
 		n := len(pix) - cols // to the last row
@@ -128,22 +165,21 @@ func holds(img image.Image, width, height int) bool {
 	return false
 }
 
-// readRow reads one row of a picture of one of the types that FromImage takes.
-func readRow(line []uint32, img image.Image, y int) {
-	x0 := img.Bounds().Min.X
+// readRow reads pixels of a picture from (x0, y) on.
+func readRow(line []uint32, img image.Image, x0, y int) {
 	switch p := img.(type) {
 	case *image.Gray:
-		narrow(line, p.Pix[p.PixOffset(x0, y):])
+		readBytes(line, p.Pix[p.PixOffset(x0, y):])
 	case *image.RGBA:
-		narrow(line, p.Pix[p.PixOffset(x0, y):])
+		readBytes(line, p.Pix[p.PixOffset(x0, y):])
 	case *image.NRGBA:
-		narrow(line, p.Pix[p.PixOffset(x0, y):])
+		readBytes(line, p.Pix[p.PixOffset(x0, y):])
 	case *image.Gray16:
-		broad(line, p.Pix[p.PixOffset(x0, y):])
+		readWords(line, p.Pix[p.PixOffset(x0, y):])
 	case *image.RGBA64:
-		broad(line, p.Pix[p.PixOffset(x0, y):])
+		readWords(line, p.Pix[p.PixOffset(x0, y):])
 	case *image.NRGBA64:
-		broad(line, p.Pix[p.PixOffset(x0, y):])
+		readWords(line, p.Pix[p.PixOffset(x0, y):])
 	case *image.YCbCr:
 		for i := 0; i < len(line); i += 3 {
 			yo, co := p.YOffset(x0+i/3, y), p.COffset(x0+i/3, y)
@@ -153,13 +189,13 @@ func readRow(line []uint32, img image.Image, y int) {
 	}
 }
 
-func narrow(line []uint32, pix []uint8) {
+func readBytes(line []uint32, pix []uint8) {
 	for i, v := range pix[:len(line)] {
 		line[i] = uint32(v)
 	}
 }
 
-func broad(line []uint32, pix []uint8) {
+func readWords(line []uint32, pix []uint8) {
 	for i := range line {
 		line[i] = uint32(pix[2*i])<<8 | uint32(pix[2*i+1])
 	}
@@ -174,10 +210,10 @@ func premultiply(line []uint32, top uint32) {
 	}
 }
 
-// ToImage copies a frame into a picture: one channel to Gray or Gray16, three
-// or four to RGBA or RGBA64, the fourth a premultiplied alpha, to which larger
-// colours are cut. uint8 makes 8 bits; uint16, and float32 from 0 to 1, make 16.
-// A frame of two channels has no such picture, which is an error.
+// ToImage makes a picture of a frame: Gray or Gray16 of one channel, RGBA or RGBA64
+// of three or four. The fourth is a premultiplied alpha, which limits the colours.
+// uint8 gives 8 bits per sample; uint16, and float32 from 0 to 1, give 16. A frame
+// of two channels is an error.
 func ToImage[T Sample](f Frame[T]) (image.Image, error) {
 	c := valid.New("warp", ErrInvalid)
 	switch {

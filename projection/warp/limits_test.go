@@ -79,7 +79,7 @@ func TestCubeAsSource(t *testing.T) {
 	}
 	// Within one face all is interpolated but for what is near its edges.
 	target := newView(300, 300, 60*degree, 0, 0, 0)
-	if r := newMap(t, target, cube).Report(); r.ExactShare != 0 || r.SeenShare != 1 {
+	if r := newMap(t, target, cube).Report(); r.StoredFraction != 0 || r.SeenFraction != 1 {
 		t.Errorf("%+v", r)
 	}
 }
@@ -136,7 +136,7 @@ func TestMapsAtAnEdgeAreSmall(t *testing.T) {
 		"circle within the raster":  {cameraOn{newFisheye(6480, 180*degree, 0, 0), 12288}, newFisheye(8000, 180*degree, 0, 0)},
 	} {
 		r := newMap(t, tc.target, tc.source).Report()
-		if r.Bytes > 32<<20 || !(r.LargestError <= 1.0/64) || r.SeenShare > 0.9 {
+		if r.Bytes > 32<<20 || !(r.LargestError <= 1.0/64) || r.SeenFraction > 0.9 {
 			t.Errorf("%s: %+v", name, r)
 		}
 		t.Logf("%s: %+v", name, r)

@@ -30,7 +30,7 @@ func TestJumpsAreTold(t *testing.T) {
 		{2, nan, 2, 2, false, true},
 		{nan, nan, 0, 0, false, false},
 	} {
-		x, y, ok := difference(tc.left*0.6, tc.left*0.8, tc.right*0.6, tc.right*0.8)
+		x, y, ok := joinPair(tc.left*0.6, tc.left*0.8, tc.right*0.6, tc.right*0.8)
 		if ok != tc.ok || math.Abs(x-0.6*tc.want) > 1e-12 || math.Abs(y-0.8*tc.want) > 1e-12 {
 			t.Errorf("derivative of steps %v, %v: (%v, %v, %v), want %v, %v", tc.left, tc.right, x, y, ok, tc.want, tc.ok)
 		}
@@ -47,11 +47,11 @@ func TestJumpsAreTold(t *testing.T) {
 	}
 }
 
-// TestMissBound holds it against the error at every pixel of a cell, for cubics,
+// TestErrorBound holds it against the error at every pixel of a cell, for cubics,
 // a jump of the second derivative in any place and direction, and both together.
 // Of a jump that only nips a corner the error may be underestimated, by 1 % of
 // what a jump as large makes at worst.
-func TestMissBound(t *testing.T) {
+func TestErrorBound(t *testing.T) {
 	rng := rand.New(rand.NewPCG(31, 32))
 	const n = cellSide
 	for k := range 6000 {
@@ -78,17 +78,16 @@ func TestMissBound(t *testing.T) {
 		for i := range px {
 			px[i], py[i] = f(float64(i%3-1), float64(i/3-1))
 		}
-		quadratic(&px)
-		quadratic(&py)
+		bx, by := newBiquadratic(px), newBiquadratic(py)
 		miss := func(u, v float64) (x, y float64) {
 			x, y = f(u, v)
-			return at(&px, u, v) - x, at(&py, u, v) - y
+			return bx.at(u, v) - x, by.at(u, v) - y
 		}
 		var e [len(checkAt)]struct{ x, y float64 }
 		for i, c := range checkAt {
 			e[i].x, e[i].y = miss(c.u, c.v)
 		}
-		bound, worst := missBound(&e), 0.0
+		bound, worst := errorBound(&e), 0.0
 		for j := range n {
 			for i := range n {
 				const half = (n - 1) / 2.0

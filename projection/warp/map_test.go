@@ -84,7 +84,7 @@ func TestMapHoldsItsTolerance(t *testing.T) {
 				r := m.Report()
 				checkBound(t, worst, r.LargestError, tol)
 				w, h := tc.target.Size()
-				if got := r.SeenShare * float64(w*h); math.Abs(got-float64(seen)) > 1e-6 {
+				if got := r.SeenFraction * float64(w*h); math.Abs(got-float64(seen)) > 1e-6 {
 					t.Errorf("the report counts %v pixels that see, there are %d", got, seen)
 				}
 			}
@@ -137,7 +137,7 @@ func TestMapHoldsItsToleranceAtEveryPixel(t *testing.T) {
 		worst, seen := worstError(t, m, target, onRaster{source}, wrap)
 		r := m.Report()
 		checkBound(t, worst, r.LargestError, 1.0/64)
-		interpolated += seen - int(math.Round(r.ExactShare*300*170))
+		interpolated += seen - int(math.Round(r.StoredFraction*300*170))
 		if t.Failed() {
 			t.Fatalf("%d: %T of %d px, view %+v", k, source, side, pose)
 		}
@@ -308,12 +308,12 @@ func TestReportOfACircle(t *testing.T) {
 	camera := newFisheye(2000, 180*degree, 0, 0)
 	m := newMap(t, cameraAsTarget{camera}, camera)
 	r := m.Report()
-	ref.Near(t, "WARP-REPORT", r.SeenShare, math.Pi/4)
+	ref.Near(t, "WARP-REPORT", r.SeenFraction, math.Pi/4)
 	if math.Abs(r.SmallestScale-1) > 1e-3 || math.Abs(r.LargestScale-1) > 1e-3 {
 		t.Errorf("scales %v to %v, want 1", r.SmallestScale, r.LargestScale)
 	}
-	if r.ExactShare <= 0 || r.ExactShare > 0.12 {
-		t.Errorf("%.3f of the pixels are exact", r.ExactShare)
+	if r.StoredFraction <= 0 || r.StoredFraction > 0.12 {
+		t.Errorf("%.3f of the pixels are exact", r.StoredFraction)
 	}
 	var none *warp.Map
 	if none.Report() != (warp.MapReport{}) {
@@ -340,7 +340,7 @@ func TestReportOfScales(t *testing.T) {
 		"stored":       jagged{flat(600, 600)},
 	} {
 		r := newMap(t, target, source).Report()
-		if stored := r.ExactShare == 1; stored != (name == "stored") || !(math.Abs(r.LargestScale-major) < 1e-4) || !(math.Abs(r.SmallestScale-minor) < 1e-4) {
+		if stored := r.StoredFraction == 1; stored != (name == "stored") || !(math.Abs(r.LargestScale-major) < 1e-4) || !(math.Abs(r.SmallestScale-minor) < 1e-4) {
 			t.Errorf("%s: %+v, want scales of %v and %v", name, r, major, minor)
 		}
 	}
@@ -359,7 +359,7 @@ func (s jagged) Breaks() (xs, ys []float64) {
 func TestMapOfAPlateIsSmall(t *testing.T) {
 	m := newMap(t, newView(12288, 6480, 100*degree, 0, 0, 0), newFisheye(8000, 180*degree, 0, 0))
 	r := m.Report()
-	if r.Bytes > 32<<20 || r.ExactShare != 0 || !(r.LargestError < 1.0/64) {
+	if r.Bytes > 32<<20 || r.StoredFraction != 0 || !(r.LargestError < 1.0/64) {
 		t.Errorf("%+v", r)
 	}
 	t.Logf("%+v", r)
@@ -409,8 +409,8 @@ func TestBreaksAreNotCrossed(t *testing.T) {
 		target := &bent{plane: *flat(100, 40), at: at}
 		source := flat(300, 40)
 		m := newMap(t, target, source)
-		if r := m.Report(); at >= 2 && at <= 98 && r.ExactShare != 0 {
-			t.Errorf("break at %v: %.3f of the pixels are exact", at, r.ExactShare)
+		if r := m.Report(); at >= 2 && at <= 98 && r.StoredFraction != 0 {
+			t.Errorf("break at %v: %.3f of the pixels are exact", at, r.StoredFraction)
 		}
 		if worst, _ := worstError(t, m, target, source, false); worst > 1e-9 {
 			t.Errorf("break at %v: error %g", at, worst)

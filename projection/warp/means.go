@@ -5,6 +5,7 @@ import (
 	"sync"
 
 	"example.com/platewright/internal/lanes"
+	"example.com/platewright/internal/special"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -64,12 +65,12 @@ var meanKernels = sync.OnceValue(func() []*lanes.Kernel {
 	var products [meanTaps]float64 // of waves at two taps, by their distance
 	for i := range parts {
 		f := (float64(i) + 0.5) / parts * top
-		weight := sinc(f) * math.Pow(f*f+bend*bend, -1.5) / parts
+		weight := special.Sinc(f) * math.Pow(f*f+bend*bend, -1.5) / parts
 		for s := range levels {
-			targets.Set(s, i, weight*sinc(f*float64(s)/meanSteps))
+			targets.Set(s, i, weight*special.Sinc(f*float64(s)/meanSteps))
 		}
 		for d := range products {
-			products[d] += weight * sinc(f) * math.Cos(2*math.Pi*f*float64(d))
+			products[d] += weight * special.Sinc(f) * math.Cos(2*math.Pi*f*float64(d))
 		}
 	}
 	// Between two taps, weights are interpolated from Chebyshev nodes.
@@ -130,11 +131,4 @@ func mustSolve(x *mat.Dense, a, b mat.Matrix) {
 	if err := x.Solve(a, b); err != nil {
 		panic("warp: kernels of means: " + err.Error())
 	}
-}
-
-func sinc(x float64) float64 {
-	if x == 0 {
-		return 1
-	}
-	return math.Sin(math.Pi*x) / (math.Pi * x)
 }

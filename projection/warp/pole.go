@@ -48,7 +48,7 @@ func (m *Map) polar(x, y int, sx, sy float64) (p pole, j Jacobian, near bool) {
 		ax, ay = m.fromAbove(tx, ty, p.south)
 		return ax - p.x, ay - p.y
 	}
-	j = joined(1, step)
+	j = joinSteps(1, step)
 	major, _ := j.Scales()
 	return p, j, distance < polarReach*major
 }

@@ -6,16 +6,16 @@ import (
 	"example.com/platewright/internal/lanes"
 )
 
-// level is a source, or a source made coarser. Level n has about 2⁻ⁿ times the
-// sides of the source, and each of its texels covers an equal share of it: the
-// sides need not be powers of two, and where the source wraps the width of
-// every level is even, so that half a turn is whole texels.
+// level is a level of an image pyramid: the source, or the source made coarser.
+// Level n has about 2⁻ⁿ times the sides of the source, and each of its texels
+// covers an equal part of it. The sides need not be powers of two. If the source
+// wraps, the width of every level is even, so that half a turn is whole texels.
 type level[T Sample] struct {
 	lanes.Raster[T]
 	w, h          int
-	scaleX        float64 // texels a source pixel
+	scaleX        float64 // texels per source pixel
 	scaleY        float64
-	columns, rows []share // what a texel gathers of the level below
+	columns, rows []tent // what a texel gathers of the level below
 }
 
 // level is the frame itself.
@@ -23,17 +23,16 @@ func (f Frame[T]) level() level[T] {
 	return level[T]{Raster: lanes.Raster[T]{Pix: f.pix, Stride: f.st, Channels: f.ch}, w: f.width, h: f.height, scaleX: 1, scaleY: 1}
 }
 
-// share is what a texel gathers along an axis of the level below: a tent as
-// wide as two texels, over the texels that it covers. From twice as many texels
-// that is 1, 3, 3, 1 eighths, which take out most of what the coarser level
-// cannot hold.
-type share struct {
+// tent has the weights of a texel along an axis of the level below: those of a tent
+// function as wide as two texels. From twice as many texels they are 1, 3, 3, 1
+// eighths, which take out most of what the coarser level cannot hold.
+type tent struct {
 	first  int
-	weight [shareTaps]float32 // the sum is 1
+	weight [tentTaps]float32 // the sum is 1
 }
 
-// shareTaps is how many texels a tent of up to 4 texels touches at most.
-const shareTaps = 6
+// tentTaps is how many texels a tent of up to 4 texels touches at most.
+const tentTaps = 6
 
 // nextSide is the side of the level above.
 func nextSide(n int, even bool) int {
@@ -44,16 +43,16 @@ func nextSide(n int, even bool) int {
 	return half
 }
 
-// shares divides n texels into equal parts.
-func shares(into []share, n, parts int) []share {
+// tents divides n texels into equal parts.
+func tents(into []tent, n, parts int) []tent {
 	if cap(into) < parts {
-		into = make([]share, parts)
+		into = make([]tent, parts)
 	}
 	into = into[:parts]
 	size := float64(n) / float64(parts)
 	for i := range into {
 		middle := (float64(i) + 0.5) * size
-		s := share{first: int(math.Floor(middle - size + 1e-9))}
+		s := tent{first: int(math.Floor(middle - size + 1e-9))}
 		// The integral of the tent up to a distance t from its middle.
 		upTo := func(t float64) float64 {
 			t = min(max(t/size, -1), 1)
@@ -80,8 +79,8 @@ func (l *level[T]) shape(below *level[T], wrap bool) {
 	} else {
 		l.Pix = l.Pix[:n]
 	}
-	l.columns = shares(l.columns, below.w, l.w)
-	l.rows = shares(l.rows, below.h, l.h)
+	l.columns = tents(l.columns, below.w, l.w)
+	l.rows = tents(l.rows, below.h, l.h)
 }
 
 // coarsen fills row y of level n from the level below. Beyond the edges of a
@@ -91,7 +90,7 @@ func (s *sampler[T]) coarsen(n, y int, lines *coarse) {
 	out := l.Pix[y*l.Stride : (y+1)*l.Stride]
 	r := &l.rows[y]
 	// Down first, into one line with room on both sides for the texels beyond.
-	const room = shareTaps
+	const room = tentTaps
 	width := below.w * s.ch
 	line := lines.line(width + 2*room*s.ch)
 	middle := line[room*s.ch : room*s.ch+width]
@@ -144,7 +143,7 @@ func gather[T Sample](line []float32, pix []T, w float32, begin bool) {
 }
 
 // across weighs the texels of a line, which begins room texels before the first.
-func across(out, line []float32, columns []share, room, ch int) {
+func across(out, line []float32, columns []tent, room, ch int) {
 	for x := range columns {
 		c := &columns[x]
 		for k := range ch {

@@ -6,77 +6,75 @@ import (
 	"math"
 
 	"example.com/platewright/internal/lanes"
+	"example.com/platewright/internal/mincut"
 	"example.com/platewright/internal/valid"
 )
 
-// SeamOptions govern FindSeams. The zero value is the default.
+// SeamOptions control FindSeams. The zero value is the default.
 type SeamOptions struct {
-	// Pitch is the distance of the nodes of the grid on which seams run, target
-	// px; 0: 16. It is made smaller until it divides the side.
+	// Pitch is the distance between the nodes of the grid on which seams run, target
+	// px; 0: 16. It is reduced until it divides the side.
 	Pitch int
 
-	// Length is what a step of the seam from node to node costs beside the
-	// difference there, in mean differences E; 0: 1/16. More makes seams straighter.
+	// Length is the cost of a step of the seam from node to node beside the
+	// difference there, in mean differences E; 0: 1/16. A larger value makes seams
+	// straighter.
 	Length float64
 
-	// Cost, where it is not nil, is asked instead of the pictures: what a seam
-	// between layers a < b costs at a target position that both see, 0 or more.
-	// NaN, and what is more than 1024 times the mean, count as so much; negative
-	// costs as 0. It must be safe for concurrent use. Parallax in pixels, for the
-	// distance at which the scene is, makes a seam that hides it; frames are then
-	// not needed.
+	// Cost, if not nil, replaces the pictures: it gives the cost of a seam between
+	// layers a < b at a target position that both see, 0 or more. Frames are then not
+	// needed. NaN, and more than 1024 times the mean, count as 1024 times the mean; a
+	// negative cost as 0. It must be safe for concurrent use. The parallax in pixels
+	// at the distance of the scene is a cost that hides parallax.
 	Cost func(a, b int, x, y float64) float64
 
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
 	Progress func(done, total int) // called after each layer
 }
 
-// FindSeams finds where layers of a blend can meet with the least to be seen,
-// and gives each a Standing that makes Blend put its seams there.
+// FindSeams finds where the layers of a blend can meet with the least visible
+// difference. It gives each a Priority with which Blend puts its seams there.
 //
 // On a grid over the target, the cost of a seam is the sum, over the steps
-// between neighbouring nodes that it cuts, of
+// between neighbouring nodes p and q that it cuts, of
 //
 //	E(p) + E(q) + length·(1 + off),   E = Σ over channels of (gainₐ·a − gain_b·b)²
 //
-// where E is the mean over 4 × 4 points around the node, and off, the mean of
-// |mₐ − m_b|/(mₐ + m_b) at p and q, draws the seam to where the margins are
-// equal if nothing else does. The seam of least cost is a minimum cut. Layers are
-// added one by one, each against all before it: of two the cut is the best there
-// is, of more each is the best given the earlier ones. A seam keeps away from the
-// limits of either layer by its feather; where the two overlap by less it lies
-// where margins are equal.
+// E is the mean over 4 × 4 points around the node. off is the mean of
+// |mₐ − m_b|/(mₐ + m_b) at p and q, with the margins m: where nothing else decides,
+// the seam lies where margins are equal. The seam of least cost is a minimum cut.
+// Layers are added one by one, each against all before it. Of two layers the cut is
+// optimal; of more, each is optimal given the earlier ones. A seam keeps its
+// feather from the limits of either layer; if the overlap is narrower than that it
+// lies where margins are equal.
 //
-// The standings are distances from the seams in target pixels, positive where
-// the layer is shown, so that there the feather is a width in target pixels.
-// They hold for all frames of a sequence in which nothing near the seams moves.
-// Where the target has a method WrapX that says so, seams run across its left
-// and right edges. Around a pole of a panorama, pixels are counted, not angles.
+// The priorities are distances from the seams in target pixels, positive where the
+// layer is shown, and so are the feathers. They hold for all frames of a sequence
+// in which nothing near the seams moves. Near a pole of a panorama distances are in
+// pixels, not angles.
 //
-// The pictures are sampled without filter: sources much finer than the target
-// seem to differ by more than Blend shows. The time grows faster than the number
-// of nodes: a target of 16384 × 8192 px has half a million of them by default,
-// which took seconds; a pitch of half as much took ten times as long. The result
-// does not depend on the number of workers. Cancelled, it returns the context's
-// error.
+// The pictures are sampled without a filter: sources much finer than the target
+// seem to differ by more than Blend shows. The time grows faster than the number of
+// nodes: a target of 16384 × 8192 px has half a million by default, which takes
+// seconds; half the pitch takes ten times as long. The result does not depend on
+// the number of workers. The error is ErrInvalid, or that of a cancelled context.
 //
 // Sources: A. A. Efros and W. T. Freeman, Image Quilting for Texture Synthesis
 // and Transfer, SIGGRAPH (2001), 2.2, for the cost; V. Kwatra et al., Graphcut
 // Textures, SIGGRAPH (2003), 3, for the cut; Y. Boykov and V. Kolmogorov, IEEE
 // Trans. PAMI 26 (2004), 1124, for how it is found.
-func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) ([]*Standing, error) {
+func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) ([]*Priority, error) {
 	if opts.Pitch == 0 {
 		opts.Pitch = 16
 	}
 	if opts.Length == 0 {
 		opts.Length = 1.0 / 16
 	}
-	if err := checkSeams(ctx, layers, opts); err != nil {
+	g, err := checkSeams(ctx, layers, opts)
+	if err != nil {
 		return nil, err
 	}
-	f := seamFinder[T]{opts: opts, layers: make([]layer[T], len(layers))}
-	m := layers[0].Map
-	f.territory = newTerritory(m.width, m.height, opts.Pitch, m.targetWraps)
+	f := seamFinder[T]{opts: opts, layers: make([]layer[T], len(layers)), labelMap: newLabelMap(g, layers[0].Map.targetWraps)}
 	for i, in := range layers {
 		l := &f.layers[i]
 		l.m, l.feather, l.gain = in.Map, in.Feather, gains(in.Gain)
@@ -91,10 +89,10 @@ func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOption
 			opts.Progress(k+1, len(layers))
 		}
 	}
-	return f.standings(ctx, len(layers), opts.Workers)
+	return f.priorities(ctx, len(layers), opts.Workers)
 }
 
-func checkSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) error {
+func checkSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) (g grid, err error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
 	c.Int("Pitch", opts.Pitch, "px", 1, maxSide)
@@ -125,32 +123,33 @@ func checkSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptio
 		}
 	}
 	if c.OK() {
-		checkNodes(c, layers[0].Map.width, layers[0].Map.height, opts.Pitch)
+		g = newGrid(c, layers[0].Map.width, layers[0].Map.height, opts.Pitch, maxSeamNodes)
 	}
-	return c.Err()
+	return g, c.Err()
 }
 
-// seamFinder divides a target among layers.
+// seamFinder labels the nodes of a target with its layers.
 type seamFinder[T Sample] struct {
-	territory
+	labelMap
 	opts   SeamOptions
 	layers []layer[T]
 }
 
-// claim is what a node is to the layers before and to the new one.
+// claim says which of two layers may have a node: the one that has it so far, or the
+// new one. A node that neither stays nor goes is contested.
 type claim struct {
 	cost  float64 // of a seam; NaN where not both see
-	off   float64 // how far from where their margins are equal, 0 to 1
-	stays bool    // with what it has
-	goes  bool    // to the new layer; neither: contested
-	void  bool    // nobody sees it
+	off   float64 // 0 where their margins are equal, up to 1
+	stays bool    // with the layer that has it
+	goes  bool    // to the new layer
+	void  bool    // no layer sees it
 }
 
-// add gives layer k its part of the target.
+// add labels the nodes that layer k is to have.
 func (f *seamFinder[T]) add(ctx context.Context, k int) error {
 	claims := make([]claim, len(f.labels))
-	var crew crew
-	err := crew.run(ctx, f.opts.Workers, f.ny, nil, func(row int, _ *scratch) {
+	var pool workers
+	err := pool.run(ctx, f.opts.Workers, f.ny, nil, func(row int, _ *scratch) {
 		for col := range f.columns {
 			i := row*f.columns + col
 			claims[i] = f.claim(int(f.labels[i]), k, col, row)
@@ -159,13 +158,13 @@ func (f *seamFinder[T]) add(ctx context.Context, k int) error {
 	if err != nil {
 		return err
 	}
-	g := newFlow(claims, f.columns, f.ny, f.wrap, f.opts.Length)
-	if err := g.solve(ctx); err != nil {
+	g, nodes := newGraph(claims, f.columns, f.ny, f.wrap, f.opts.Length)
+	ofNew, err := mincut.Cut(ctx, g)
+	if err != nil {
 		return err
 	}
-	leads := g.leads()
-	for n, i := range g.nodes {
-		claims[i].goes = leads[n]
+	for n, i := range nodes {
+		claims[i].goes = ofNew[n]
 	}
 	for i, c := range claims {
 		if c.goes {
@@ -175,9 +174,9 @@ func (f *seamFinder[T]) add(ctx context.Context, k int) error {
 	return nil
 }
 
-// claim says who may have a node that label has so far, and layer k sees or not.
+// claim is about a node that label has so far, and layer k as the new one.
 func (f *seamFinder[T]) claim(label, k, col, row int) claim {
-	x, y := f.grid.node(col, row)
+	x, y := f.node(col, row)
 	b := &f.layers[k]
 	bx, by, ok := b.m.At(x, y)
 	switch {
@@ -222,10 +221,10 @@ func (f *seamFinder[T]) difference(a, b *layer[T], x, y float64) float64 {
 	var p, q [4]float32
 	sum, count := 0.0, 0
 	for n := range 16 {
-		tx := x + (float64(n%4)-1.5)/4/f.grid.perX
-		ty := y + (float64(n/4)-1.5)/4/f.grid.perY
+		tx := x + (float64(n%4)-1.5)/4/f.perX
+		ty := y + (float64(n/4)-1.5)/4/f.perY
 		if f.wrap {
-			tx = wrapTo(tx, float64(f.grid.width))
+			tx = wrapTo(tx, float64(f.width))
 		}
 		ax, ay, inA := a.m.At(tx, ty)
 		bx, by, inB := b.m.At(tx, ty)
@@ -249,10 +248,11 @@ const (
 	maxCost  = 1 << 26
 )
 
-// newFlow makes the network. Costs become whole numbers, so that sums are exact
-// and the cut the same in any order.
-func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
-	g := &flow{}
+// newGraph makes the network of the contested nodes, from the earlier layers (the
+// source) to the new one (the sink), and says which nodes of the grid they are.
+// Costs become whole numbers, so that sums are exact and the cut the same in any
+// order.
+func newGraph(claims []claim, nx, ny int, wrap bool, length float64) (g mincut.Graph, nodes []int) {
 	index := make([]int32, len(claims))
 	mean, count := 0.0, 0.0
 	for i, c := range claims {
@@ -260,15 +260,15 @@ func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
 		if c.stays || c.goes {
 			continue
 		}
-		index[i] = int32(len(g.nodes))
-		g.nodes = append(g.nodes, i)
+		index[i] = int32(len(nodes))
+		nodes = append(nodes, i)
 		if c.cost < math.MaxFloat64 {
 			count++
 			mean += (c.cost - mean) / count
 		}
 	}
-	n := len(g.nodes)
-	g.beside, g.room, g.excess = make([][4]int32, n), make([][4]int32, n), make([]int64, n)
+	n := len(nodes)
+	g = mincut.Graph{Neighbours: make([][4]int32, n), Capacity: make([][4]int32, n), Terminal: make([]int64, n)}
 	whole := func(cost float64) int32 {
 		switch {
 		case cost == 0:
@@ -278,10 +278,10 @@ func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
 		}
 		return int32(math.Round(cost / mean * meanCost))
 	}
-	for n, i := range g.nodes {
+	for n, i := range nodes {
 		here := claims[i].cost
 		for d, o := range neighbours(i, nx, ny, wrap) {
-			g.beside[n][d] = -1
+			g.Neighbours[n][d] = -1
 			if o < 0 || o == i || claims[o].void {
 				continue
 			}
@@ -290,16 +290,16 @@ func newFlow(claims []claim, nx, ny int, wrap bool, length float64) *flow {
 				there, off = here, claims[i].off
 			}
 			step := math.Round(length * (1 + (claims[i].off+off)/2) * meanCost)
-			room := whole(here) + whole(there) + max(int32(step), 1)
+			capacity := whole(here) + whole(there) + max(int32(step), 1)
 			switch {
 			case claims[o].stays:
-				g.excess[n] += int64(room)
+				g.Terminal[n] += int64(capacity)
 			case claims[o].goes:
-				g.excess[n] -= int64(room)
+				g.Terminal[n] -= int64(capacity)
 			default:
-				g.beside[n][d], g.room[n][d] = index[o], room
+				g.Neighbours[n][d], g.Capacity[n][d] = index[o], capacity
 			}
 		}
 	}
-	return g
+	return g, nodes
 }

@@ -16,7 +16,7 @@ func TestMarginsWithinRounding(t *testing.T) {
 		{2 - 0.01, 2, 2, false, 0, 1},
 		{0.004, 0.012, 0, true, 0.49, 0.51},
 	} {
-		f := seamFinder[float32]{territory: newTerritory(8, 8, 4, false), layers: make([]layer[float32], 2)}
+		f := seamFinder[float32]{labelMap: newLabelMap(grid{width: 8, height: 8, nx: 3, ny: 3, perX: 0.25, perY: 0.25}, false), layers: make([]layer[float32], 2)}
 		f.opts.Cost = func(int, int, float64, float64) float64 { return 1 }
 		for k, margin := range []float64{tc.a, tc.b} {
 			positions := Positions[float32]{Width: 8, Height: 8, X: make([]float32, 64), Y: make([]float32, 64)}
@@ -36,7 +36,7 @@ func TestMarginsWithinRounding(t *testing.T) {
 // margin says.
 func TestMarginsBelowZeroDoNotDrawSeams(t *testing.T) {
 	for _, margins := range [][2]float64{{3, -27}, {-27, 3}, {-2, -5}, {-5, 5}, {4, 0}, {4, 2}} {
-		f := seamFinder[float32]{territory: newTerritory(8, 8, 4, false), layers: make([]layer[float32], 2)}
+		f := seamFinder[float32]{labelMap: newLabelMap(grid{width: 8, height: 8, nx: 3, ny: 3, perX: 0.25, perY: 0.25}, false), layers: make([]layer[float32], 2)}
 		f.opts.Cost = func(int, int, float64, float64) float64 { return 1 }
 		for k := range f.layers {
 			positions := Positions[float32]{Width: 8, Height: 8, X: make([]float32, 64), Y: make([]float32, 64)}

@@ -14,13 +14,13 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// shown is which of the standings is the highest at each node, pitch apart.
-func shown(standings []*warp.Standing, w, h, pitch int) (labels [][]int) {
+// shown is which of the priorities is the highest at each node, pitch apart.
+func shown(priorities []*warp.Priority, w, h, pitch int) (labels [][]int) {
 	for y := 0; y <= h; y += pitch {
 		var row []int
 		for x := 0; x <= w; x += pitch {
 			best, first := math.Inf(-1), -1
-			for i, s := range standings {
+			for i, s := range priorities {
 				if v, _ := s.At(float64(x), float64(y)); v > best {
 					best, first = v, i
 				}
@@ -32,7 +32,7 @@ func shown(standings []*warp.Standing, w, h, pitch int) (labels [][]int) {
 	return labels
 }
 
-func mustFindSeams(t testing.TB, layers []warp.Layer[float32], opts warp.SeamOptions) []*warp.Standing {
+func mustFindSeams(t testing.TB, layers []warp.Layer[float32], opts warp.SeamOptions) []*warp.Priority {
 	t.Helper()
 	s, err := warp.FindSeams(t.Context(), layers, opts)
 	if err != nil {
@@ -195,9 +195,9 @@ func TestSeamGoesRoundWhatDiffers(t *testing.T) {
 		return sum
 	}
 	before := broken()
-	standings := mustFindSeams(t, layers, warp.SeamOptions{Pitch: 8})
+	priorities := mustFindSeams(t, layers, warp.SeamOptions{Pitch: 8})
 	for i := range layers {
-		layers[i].Standing = standings[i]
+		layers[i].Priority = priorities[i]
 	}
 	if after := broken(); before < 500 || after > 0 {
 		t.Errorf("%v pixels show half of what only one layer has, %v before", after, before)
@@ -273,7 +273,7 @@ func ring(t testing.TB, n int) (layers []warp.Layer[float32]) {
 	return layers
 }
 
-// TestSeamsAcrossTheEdges of a panorama: the standings meet there, every pixel
+// TestSeamsAcrossTheEdges of a panorama: the priorities meet there, every pixel
 // has a layer that sees it, and the result is the same for any crew.
 func TestSeamsAcrossTheEdges(t *testing.T) {
 	layers := ring(t, 5)

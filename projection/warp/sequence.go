@@ -10,48 +10,56 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// Sequence is a run of frames to be blended alike.
+// Sequence is a series of frames to be blended alike.
 type Sequence[T Sample] struct {
 	First, Count int // frames First to First + Count − 1
 
-	// Layers are as for Blend, but without frames: those are made here.
+	// Layers are as for Blend, but without frames: RunSequence makes those.
 	Layers   []Layer[T]
 	Channels int  // of all frames, 1 to 4
-	Coverage bool // whether Write is given it
+	Coverage bool // whether Write receives it
 
-	// Depth is the number of sets of source frames, and of target frames, that
-	// are held in memory; 0: 2, which is enough to read a frame while the one
-	// before is blended and the one before that is written. 1 lets no reading
-	// overlap blending. More evens out reading and writing of uneven speed.
+	// Map gives the map of a layer for frame n, as for a moving eye. It is nil if
+	// maps do not change; else the Map of every layer must be nil. The sizes of
+	// target and sources must be those of frame First. A map may be returned again.
+	// Map is called in order of frames, and of layers within a frame, one call at a
+	// time, in the goroutine of RunSequence. Meanwhile the next frame is read and the
+	// one before is written.
+	Map func(ctx context.Context, n, layer int) (*Map, error)
+
+	// Depth is the number of sets of source frames, and of target frames, held in
+	// memory; 0: 2. With 2, a frame is read while the one before is blended and the
+	// one before that is written. With 1, reading waits for blending. More evens out
+	// reading and writing of uneven speed.
 	Depth int
 
-	// Read fills one frame a layer, of the size of the layer's source, with
-	// frame n of the sequence. The frames hold what an earlier one left in them.
-	// It is called in order, one call at a time, from another goroutine than
-	// Write.
+	// Read fills one frame per layer, of the size of the layer's source, with frame
+	// n. The frames still hold an earlier one. Read is called in order, one call at a
+	// time, from another goroutine than Write.
 	Read func(ctx context.Context, n int, into []Frame[T]) error
 
-	// Write takes the blend of frame n, and its coverage, or the zero frame.
-	// Both are valid until it returns. It is called in order, one call at a time.
+	// Write takes the blend of frame n and its coverage, or the zero frame. Both are
+	// valid until Write returns. Write is called in order, one call at a time.
 	Write func(ctx context.Context, n int, frame Frame[T], coverage Frame[float32]) error
 
-	// Options are those of each Blend. Coverage must be the zero frame; Progress
+	// Options are those of each Blend. Coverage must be the zero frame. Progress
 	// counts frames written, and is called from the goroutine of Write.
 	Options Options
 }
 
-// RunSequence reads, blends and writes the frames of a sequence, with reading,
-// blending and writing of neighbouring frames at the same time. In steady state
-// it allocates nothing. A layer alone is blended as Warp does it, but for its
-// gain.
+// RunSequence reads, blends and writes the frames of a sequence. Neighbouring
+// frames are read, blended and written at the same time. In steady state nothing is
+// allocated but what Map, Read and Write allocate, and margins for each new map of
+// a source that has a Margin. A single layer is treated as by Warp, but for its gain.
 //
-// The first error ends everything: the context that Read and Write have been
-// given is cancelled, and once they have returned, so does RunSequence, with
-// the number of the frame and the error of Read or Write wrapped. Frames before
-// may then have been read, and not written. A panic in Read, Write or Progress
-// goes on in the goroutine that called RunSequence, once the others have ended;
-// so none outlives the call. Cancelled from outside it returns the context's
-// error.
+// The first error ends everything. The context given to Map, Read and Write is
+// cancelled, and RunSequence returns once they have returned. The error has the
+// number of the frame and wraps that of Map, Read or Write. Earlier frames may then
+// have been read and not written. When cancelled from outside, RunSequence returns
+// the context's error.
+//
+// No goroutine outlives the call. A panic in Map, Read, Write or Progress goes on
+// in the goroutine of RunSequence once the others have ended.
 func RunSequence[T Sample](ctx context.Context, s Sequence[T]) error {
 	if err := s.check(ctx); err != nil {
 		return err
@@ -66,18 +74,17 @@ func RunSequence[T Sample](ctx context.Context, s Sequence[T]) error {
 		empty: make(chan *plates[T], s.Depth), read: make(chan *plates[T], s.Depth),
 		blank: make(chan *blended[T], s.Depth), full: make(chan *blended[T], s.Depth),
 	}
-	if err := r.fill(); err != nil {
-		return err
+	if r.err = r.fill(); r.err == nil {
+		r.stages.Add(3)
+		go r.stage("read", r.reading)
+		go r.stage("write", r.writing)
+		r.stage("blend", r.blending)
+		r.stages.Wait()
 	}
-	r.stages.Add(3)
-	go r.stage("read", r.reading)
-	go r.stage("write", r.writing)
-	r.stage("blend", r.blending)
-	r.stages.Wait()
 	switch {
 	case r.panicked:
 		panic(r.cause)
-	case r.err != nil && ctx.Err() != nil && errors.Is(r.err, ctx.Err()):
+	case ctx.Err() != nil && errors.Is(r.err, ctx.Err()):
 		return ctx.Err()
 	}
 	return r.err
@@ -106,7 +113,10 @@ func (s *Sequence[T]) check(ctx context.Context) error {
 		c.Fault("layers", "none", "must be at least one")
 	}
 	for i, l := range s.Layers {
-		if l.Map == nil || l.Map.width == 0 {
+		switch {
+		case s.Map != nil && l.Map != nil:
+			c.Fault(fmt.Sprintf("layer %d: map", i), "given", "must be nil if Sequence.Map gives it")
+		case s.Map == nil && (l.Map == nil || l.Map.width == 0):
 			c.Fault(fmt.Sprintf("layer %d: map", i), "none", "must be made by NewMap")
 		}
 		if l.Frame.pix != nil {
@@ -119,7 +129,7 @@ func (s *Sequence[T]) check(ctx context.Context) error {
 // plates are the source frames of frame n of a sequence.
 type plates[T Sample] struct {
 	n      int
-	frames []Frame[T] // what the caller sees, who may spoil the slice
+	frames []Frame[T] // for the caller, who may change the slice
 	layers []Layer[T]
 }
 
@@ -146,11 +156,15 @@ type runner[T Sample] struct {
 	cause    any
 }
 
-// fill makes the frames, of which Blend checks the rest with the first of them.
+// fill makes the frames, and checks the rest with them as Blend does.
 func (r *runner[T]) fill() error {
-	m := r.Layers[0].Map
+	layers := append([]Layer[T](nil), r.Layers...)
+	if err := r.findMaps(r.First, layers); err != nil {
+		return fmt.Errorf("warp: frame %d: map: %w", r.First, err)
+	}
+	m := layers[0].Map
 	for range r.Depth {
-		p := &plates[T]{layers: append([]Layer[T](nil), r.Layers...), frames: make([]Frame[T], len(r.Layers))}
+		p := &plates[T]{layers: append([]Layer[T](nil), layers...), frames: make([]Frame[T], len(layers))}
 		for i := range p.layers {
 			l := &p.layers[i]
 			f, err := NewFrame(FrameSpec[T]{Width: l.Map.srcWidth, Height: l.Map.srcHeight, Channels: r.Channels})
@@ -180,6 +194,29 @@ func (r *runner[T]) fill() error {
 	return nil
 }
 
+// findMaps gives the layers their maps for frame n, if these change.
+func (r *runner[T]) findMaps(n int, layers []Layer[T]) (err error) {
+	if r.Map == nil {
+		return nil
+	}
+	for i := range layers {
+		if err := r.ctx.Err(); err != nil {
+			return err
+		}
+		m, err := r.Map(r.ctx, n, i)
+		if err != nil {
+			return err
+		}
+		if m == nil || m.width == 0 {
+			c := valid.New("warp", ErrInvalid)
+			c.Fault(fmt.Sprintf("layer %d: map", i), "none", "must be made by NewMap")
+			return c.Err()
+		}
+		layers[i].Map = m
+	}
+	return nil
+}
+
 // fail notes the first error and stops all.
 func (r *runner[T]) fail(n int, what string, err error) {
 	r.mu.Lock()
@@ -190,8 +227,8 @@ func (r *runner[T]) fail(n int, what string, err error) {
 	r.cancel()
 }
 
-// stage runs work that calls the caller's functions. Where one of them panics,
-// or ends its goroutine, that is noted.
+// stage runs work that calls functions of the caller. It notes a panic of these, or
+// the end of their goroutine.
 func (r *runner[T]) stage(what string, work func()) {
 	defer r.stages.Done()
 	guard(work, func(cause any) {
@@ -238,6 +275,12 @@ func (r *runner[T]) blending() {
 			return
 		}
 		b.n = p.n
+		if p.n > r.First { // else fill has done it
+			if err := r.findMaps(p.n, p.layers); err != nil {
+				r.fail(p.n, "map", err)
+				return
+			}
+		}
 		opts := r.Options
 		opts.Coverage, opts.Progress = b.coverage, nil
 		if err := Blend(r.ctx, b.frame, p.layers, opts); err != nil {
@@ -276,8 +319,8 @@ func (r *runner[T]) writing() {
 	}
 }
 
-// take receives, unless the context is cancelled; ok is false then, and at the
-// end.
+// take receives from a channel. ok is false at its end, and if the context is
+// cancelled.
 func take[E any](ctx context.Context, from <-chan E) (e E, ok bool) {
 	if ctx.Err() != nil {
 		return e, false

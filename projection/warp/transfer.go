@@ -45,14 +45,6 @@ const (
 	HLG
 )
 
-func (c Curve) String() string {
-	names := [...]string{"Power", "SRGB", "BT1886", "BT709", "PQ", "HLG"}
-	if int(c) < len(names) {
-		return names[c]
-	}
-	return fmt.Sprintf("Curve(%d)", uint8(c))
-}
-
 // TransferSpec says how samples are coded.
 type TransferSpec struct {
 	Curve Curve
@@ -101,9 +93,7 @@ const (
 // NewTransfer checks a spec and makes the tables, some hundred kilobytes.
 func NewTransfer[T Coded](spec TransferSpec) (Transfer[T], error) {
 	c := valid.New("warp", ErrInvalid)
-	if spec.Curve > HLG {
-		c.Fault("Curve", fmt.Sprint(spec.Curve), "must be one of Power, SRGB, BT1886, BT709, PQ, HLG")
-	}
+	curves.Check(c, "Curve", spec.Curve)
 	checkWorkers(c, spec.Workers)
 	if spec.Gamma == 0 {
 		spec.Gamma = 1
@@ -260,12 +250,12 @@ func (t Transfer[T]) convert(ctx context.Context, light Frame[float32], coded Fr
 	if linearize {
 		work = j.linearizeFn
 	}
-	return j.crew.run(ctx, t.coder.spec.Workers, (light.height+tileHeight-1)/tileHeight, nil, work)
+	return j.workers.run(ctx, t.coder.spec.Workers, (light.height+tileHeight-1)/tileHeight, nil, work)
 }
 
 // conversion is one call of Linearize or Encode.
 type conversion[T Coded] struct {
-	crew
+	workers
 	code  *coder[T]
 	light Frame[float32]
 	coded Frame[T]

@@ -10,51 +10,47 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// A tile is what a worker does at a time.
+// A tile is the piece of work that a worker takes.
 const (
 	tileWidth  = 256
 	tileHeight = 32
 )
 
-// Options govern Warp and Blend. The zero value is the default.
+// Options control Warp and Blend. The zero value is the default.
 type Options struct {
 	Filter Filter
 	Minify Minify
-	// Edge is for pixels beyond the edges of the source. In Blend Constant is
-	// as Mask, but that Fill stands where no layer has weight.
+	// Edge is what filters take for pixels beyond the edges of the source. In
+	// Blend, Constant filters as Mask does; Fill then stands where no layer has a
+	// weight.
 	Edge Edge
-	Fill [4]float32 // of each channel, in samples; only with Constant
-	// Coverage, where it is not the zero frame, has the size of the target and
-	// one channel, and receives the share of the filter's weight that fell on
-	// pixels of the source: 1 inside, less within half a pixel (or half a
-	// footprint) of its edges, 0 where nothing is seen. In Blend it is the
-	// largest among the layers that have weight.
+	Fill [4]float32 // by channel, in samples; only with Constant
+	// Coverage, if it is not the zero frame, has the size of the target and one
+	// channel. It receives the fraction of the filter's weight that fell on pixels
+	// of the source: 1 inside, less within half a pixel or half a footprint of an
+	// edge, 0 where nothing is seen. In Blend it is the largest of the layers that
+	// have a weight.
 	Coverage Frame[float32]
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
 	Progress func(done, total int) // called after each piece of work, one call at a time
 }
 
-// Warp fills dst with what its pixels see of src, through a map from the size
-// of dst to the size of src.
+// Warp fills dst with what its pixels see of src, through a map from the size of
+// dst to the size of src. A pixel that sees nothing becomes 0 in all channels, or
+// Fill.
 //
-// Where the map magnifies or keeps size, Options.Filter weighs the pixels of the
-// source around a position. Where it minifies, all filters but Nearest give way
-// to a bell over the footprint of the target pixel (see the package comment),
-// from the source or from coarser levels of it, so that detail finer than the
-// target can hold is taken out instead of folding into false patterns.
-// Options.Minify chooses otherwise: PixelMean also where the map magnifies. At the
-// edges of the source Options.Edge says what counts. A target pixel that sees
-// nothing becomes 0 in all channels, or Fill.
+// Where the map magnifies or keeps size, Options.Filter weighs the source pixels
+// around a position. Where it minifies, Options.Minify decides what becomes of
+// detail finer than the target's pixels. See the package comment for both.
 //
-// Samples are taken to be proportional to light, and an alpha channel to be
-// premultiplied; means of anything else are not means of light. Whole numbers
-// are rounded to the nearest and saturate. A NaN or infinite sample spreads to
-// what its weight reaches.
+// Samples must be proportional to light, and an alpha channel premultiplied. Whole
+// numbers are rounded to the nearest and saturate. A NaN or infinite sample spreads
+// to the pixels that have a weight for it.
 //
-// The result is the same for any number of workers. dst, src and the coverage
-// must not overlap; of frames entwined in one buffer with different strides it is
-// taken that they do. Cancelled, it returns the context's error and leaves dst in
-// part written.
+// The result does not depend on the number of workers. dst, src and the coverage
+// must not overlap; frames with different strides that interleave in one buffer
+// are taken to overlap. When cancelled, Warp returns the context's error and
+// leaves dst partly written.
 func Warp[T Sample](ctx context.Context, dst, src Frame[T], m *Map, opts Options) error {
 	j := jobOf[T]()
 	defer j.release()
@@ -64,7 +60,7 @@ func Warp[T Sample](ctx context.Context, dst, src Frame[T], m *Map, opts Options
 
 // job is one call of Warp or Blend. Jobs are pooled with their pyramids.
 type job[T Sample] struct {
-	crew
+	workers
 	one      [1]Layer[T]
 	dst      Frame[T]
 	coverage Frame[float32]
@@ -73,7 +69,7 @@ type job[T Sample] struct {
 	blend    bool
 	tilesX   int
 
-	building *sampler[T] // whose level is being averaged
+	building *sampler[T] // whose image pyramid is being made
 	level    int
 
 	tileFn, averageFn func(i int, s *scratch) // bound once: binding allocates
@@ -86,7 +82,7 @@ type layer[T Sample] struct {
 	pointwise bool
 	gain      [4]float32
 	feather   float64
-	standing  *Standing // nil: the margin
+	priority  *Priority // nil: the margin
 }
 
 var pools [3]sync.Pool
@@ -116,13 +112,13 @@ func (j *job[T]) release() {
 	j.one[0] = Layer[T]{}
 	j.dst, j.coverage = Frame[T]{}, Frame[float32]{}
 	for i := range j.layers {
-		j.layers[i].m, j.layers[i].standing = nil, nil
+		j.layers[i].m, j.layers[i].priority = nil, nil
 		if len(j.layers[i].levels) > 0 {
 			j.layers[i].levels[0] = level[T]{}
 		}
 	}
 	j.building = nil
-	j.crew.release()
+	j.workers.release()
 	poolOf[T]().Put(j)
 }
 
@@ -137,9 +133,9 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	j.layers = extend(j.layers, len(layers))
 	for i := range layers {
 		l, in := &j.layers[i], &layers[i]
-		l.m, l.feather, l.standing, l.gain = in.Map, in.Feather, in.Standing, gains(in.Gain)
+		l.m, l.feather, l.priority, l.gain = in.Map, in.Feather, in.Priority, gains(in.Gain)
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
-		l.filter, l.kernels, l.bell = opts.Filter, opts.Filter.separable(), bellOf(opts.Filter, opts.Minify)
+		l.filter, l.kernels, l.radial = opts.Filter, opts.Filter.separable(), radialOf(opts.Filter, opts.Minify)
 		l.edge, l.fill = opts.Edge, j.fill
 		if blend {
 			if l.edge == Constant {
@@ -155,7 +151,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		}
 		top := 0
 		if !l.pointwise {
-			top = l.bell.levelFor(l.m.large, l.m.minor)
+			top = l.radial.levelFor(l.m.major, l.m.minor)
 		}
 		if err := j.build(ctx, &l.sampler, in.Frame, top, opts.Workers); err != nil {
 			return err
@@ -163,7 +159,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	}
 	j.tilesX = (dst.width + tileWidth - 1) / tileWidth
 	tilesY := (dst.height + tileHeight - 1) / tileHeight
-	return j.crew.run(ctx, opts.Workers, j.tilesX*tilesY, opts.Progress, j.tileFn)
+	return j.workers.run(ctx, opts.Workers, j.tilesX*tilesY, opts.Progress, j.tileFn)
 }
 
 func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts Options, blend bool) error {
@@ -173,9 +169,9 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		c.Fault("target frame", "without pixels", "must be made by NewFrame")
 	}
 	checkWorkers(c, opts.Workers)
-	c.Int("Filter", int(opts.Filter), "", 0, int(filters)-1)
-	c.Int("Minify", int(opts.Minify), "", 0, int(minifies)-1)
-	c.Int("Edge", int(opts.Edge), "", 0, int(edges)-1)
+	filters.Check(c, "Filter", opts.Filter)
+	minifies.Check(c, "Minify", opts.Minify)
+	edges.Check(c, "Edge", opts.Edge)
 	if f := opts.Coverage; f.pix != nil && (f.width != dst.width || f.height != dst.height || f.ch != 1) {
 		c.Fault("Coverage", fmt.Sprintf("%d × %d px, %d channels", f.width, f.height, f.ch), "must be %d × %d px, 1 channel", dst.width, dst.height)
 	}
@@ -224,17 +220,17 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		if r := valid.Closed[float64](0, maxSide); blend && !r.Contains(l.Feather) {
 			c.Number(name("Feather"), l.Feather, "px", r)
 		}
-		switch s := l.Standing; {
-		case (s == nil) != (layers[0].Standing == nil):
-			c.Fault(name("Standing"), "of some layers only", "must be given for all or for none")
+		switch s := l.Priority; {
+		case (s == nil) != (layers[0].Priority == nil):
+			c.Fault(name("Priority"), "of some layers only", "must be given for all or for none")
 		case s != nil && (s.width != dst.width || s.height != dst.height):
-			c.Fault(name("Standing"), fmt.Sprintf("%d × %d px", s.width, s.height), "must be as the target, %d × %d px", dst.width, dst.height)
+			c.Fault(name("Priority"), fmt.Sprintf("%d × %d px", s.width, s.height), "must be as the target, %d × %d px", dst.width, dst.height)
 		}
 	}
 	return c.Err()
 }
 
-// build makes the levels of a sampler, as many as its map calls for.
+// build makes the image pyramid of a sampler up to level top.
 func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, workers int) error {
 	all := extend(s.levels, top+1)
 	s.levels = all[:1]
@@ -245,7 +241,7 @@ func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, work
 		s.levels[n].shape(&s.levels[n-1], s.wrap)
 		j.level = n
 		bands := (s.levels[n].h + tileHeight - 1) / tileHeight
-		if err := j.crew.run(ctx, workers, bands, nil, j.averageFn); err != nil {
+		if err := j.workers.run(ctx, workers, bands, nil, j.averageFn); err != nil {
 			return err
 		}
 	}
@@ -276,112 +272,130 @@ func (j *job[T]) tile(i int, s *scratch) {
 	n, ch := x1-x0, j.dst.ch
 	for y := y0; y < y1; y++ {
 		out := j.dst.Row(y)[x0*ch : x1*ch]
-		values, cover := s.val[:n*ch], s.cov[:n]
+		b := batch{s: s, ch: ch, xs: s.xs[:n], ys: s.ys[:n], vals: s.val[:n*ch], cov: s.cov[:n]}
 		switch floats, direct := any(out).([]float32); {
 		case j.blend:
-			j.mix(y, x0, x1, s)
-			values, cover = s.sum[:n*ch], s.best[:n]
+			b.vals, b.cov = s.sum[:n*ch], s.best[:n]
+			j.mix(y, x0, b)
 			if j.fill != [4]float32{} {
-				j.fillEmpty(values, cover)
+				j.fillEmpty(b)
 			}
-			lanes.Round(out, values)
+			lanes.Round(out, b.vals)
 		case direct:
 			// In place, but for the last pixels: the loops write past them.
 			in := max(n-3, 0)
-			j.layers[0].row(y, x0, x0+in, s, floats, cover)
-			j.layers[0].row(y, x0+in, x1, s, values, cover[in:])
-			copy(floats[in*ch:], values[:(n-in)*ch])
+			inPlace, end := b.slice(0, in), b.slice(in, n)
+			inPlace.vals, end.vals = floats[:in*ch], s.val[:(n-in)*ch]
+			j.layers[0].row(y, x0, inPlace)
+			j.layers[0].row(y, x0+in, end)
+			copy(floats[in*ch:], end.vals)
 		default:
-			j.layers[0].row(y, x0, x1, s, values, cover)
-			lanes.Round(out, values)
+			j.layers[0].row(y, x0, b)
+			lanes.Round(out, b.vals)
 		}
 		if j.coverage.pix != nil {
-			copy(j.coverage.Row(y)[x0:x1], cover)
+			copy(j.coverage.Row(y)[x0:x1], b.cov)
 		}
+	}
+	for k := range s.runs { // they hold maps of the caller
+		s.runs[k].run = run{}
 	}
 }
 
-// fillEmpty puts Options.Fill where no layer has weight.
-func (j *job[T]) fillEmpty(values, cover []float32) {
-	ch := j.dst.ch
-	for i, c := range cover {
+// fillEmpty puts Options.Fill where no layer has a weight.
+func (j *job[T]) fillEmpty(b batch) {
+	for i, c := range b.cov {
 		if c == 0 {
-			copy(values[i*ch:(i+1)*ch], j.fill[:])
+			copy(b.vals[i*b.ch:(i+1)*b.ch], j.fill[:])
 		}
 	}
 }
 
-// row samples the target pixels [x0, x1) of a row, and gives their coverage. The
-// three values behind vals lose what they held. Cells for which one filter serves
-// are sampled together: the source is fetched ahead.
-func (l *layer[T]) row(y, x0, x1 int, s *scratch, vals, cov []float32) {
-	m := l.m
-	row := int(m.rowOf[y])
+// batch is positions to be sampled, and what comes of them. The three values
+// behind vals lose what they held.
+type batch struct {
+	s         *scratch
+	first     int // place of the first pixel in the scratch memory
+	ch        int
+	xs, ys    []float64 // source positions; NaN: none
+	vals, cov []float32
+}
+
+// slice is pixels [i, end) of a batch.
+func (b batch) slice(i, end int) batch {
+	return batch{b.s, b.first + i, b.ch, b.xs[i:end], b.ys[i:end], b.vals[i*b.ch : end*b.ch], b.cov[i:end]}
+}
+
+// pixel is the values of one pixel.
+func (b *batch) pixel(i int) []float32 { return b.vals[i*b.ch : (i+1)*b.ch] }
+
+// row samples the target pixels of row y from x0 on. Cells for which one filter
+// serves are sampled together: the source is fetched ahead.
+func (l *layer[T]) row(y, x0 int, b batch) {
 	begin := 0 // of what has positions and waits for sampling
 	sample := func(end int) {
 		if begin < end {
-			l.plain(begin, end, l.kernels, s, vals[begin*l.ch:end*l.ch], cov[begin:end])
+			l.plain(b.slice(begin, end), l.kernels)
 		}
 	}
-	for x := x0; x < x1; {
-		col := int(m.colOf[x])
-		end, from := min(m.colEdges[col+1], x1), x-x0
-		c := m.cell(row, col)
+	for i, n := 0, len(b.xs); i < n; {
+		r := l.m.run(y, x0+i, x0+n)
+		end := i + r.len()
 		switch {
-		case c.kind == unseen:
-			sample(from)
-			l.empty(vals[from*l.ch : (end-x0)*l.ch])
-			clear(cov[from : end-x0])
-			begin = end - x0
-		case l.plainly(c):
-			m.positions(row, col, y, x, s.xs[from:end-x0], s.ys[from:end-x0])
+		case r.cell.unseen():
+			sample(i)
+			l.empty(b.vals[i*b.ch : end*b.ch])
+			clear(b.cov[i:end])
+			begin = end
+		case l.plainly(r.cell):
+			r.positions(b.xs[i:end], b.ys[i:end])
 		default:
-			sample(from)
-			m.positions(row, col, y, x, s.xs[:end-x], s.ys[:end-x])
-			l.filtered(c, row, col, y, x, end, s, vals[from*l.ch:(end-x0)*l.ch], cov[from:end-x0])
-			begin = end - x0
+			sample(i)
+			r.positions(b.xs[i:end], b.ys[i:end])
+			l.filtered(r, b.slice(i, end))
+			begin = end
 		}
-		x = end
+		i = end
 	}
-	sample(x1 - x0)
+	sample(len(b.xs))
 }
 
 // plainly says whether one filter serves for a whole cell.
 func (l *layer[T]) plainly(c *cell) bool { return l.pointwise || !c.minify && !l.means }
 
-// sample reads the source at the positions in s of the target pixels [x0, x1),
-// of one cell, and gives their coverage, 0 where a position is NaN. The three
-// values behind vals lose what they held.
-func (l *layer[T]) sample(row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
-	if c := l.m.cell(row, col); l.plainly(c) {
-		l.plain(0, x1-x0, l.kernels, s, vals, cov)
+// sample reads the source at the positions of a run. Its coverage is 0 where a
+// position is NaN.
+func (l *layer[T]) sample(r run, b batch) {
+	if l.plainly(r.cell) {
+		l.plain(b, l.kernels)
 	} else {
-		l.filtered(c, row, col, y, x0, x1, s, vals, cov)
+		l.filtered(r, b)
 	}
 }
 
-// filtered samples pixels by their Jacobians. In interpolated cells, which are
-// smooth, those from one multiple of shared to the next have one in common.
-func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, cov []float32) {
-	if c.kind == stored {
-		l.m.storedJacobians(c, row, col, y, x0, x1, s)
+// filtered samples the pixels of a run by their Jacobians. In smooth cells those
+// from one multiple of shared to the next have one in common.
+func (l *layer[T]) filtered(r run, b batch) {
+	jac := b.s.jac[:r.len()]
+	if r.cell.stored != nil {
+		r.storedJacobians(jac)
 	}
-	cx, cy, hx, hy := l.m.frame(row, col)
-	v := (float64(y) + 0.5 - cy) / hy
+	f := l.m.frame(r.row, r.col)
+	v := r.v(f)
 	kernels, begin := l.kernels, 0 // of what has no footprint and waits for sampling
 	plain := func(end int) {
 		if begin < end {
-			l.plain(begin, end, kernels, s, vals[begin*l.ch:end*l.ch], cov[begin:end])
+			l.plain(b.slice(begin, end), kernels)
 		}
 	}
-	for i, end := 0, 0; i < x1-x0; i = end {
-		x := x0 + i
+	for i, end := 0, 0; i < len(jac); i = end {
+		x := r.x0 + i
 		var j Jacobian
-		if c.kind == stored {
-			end, j = i+1, s.jac[i]
+		if r.cell.stored != nil {
+			end, j = i+1, jac[i]
 		} else {
 			middle := float64(x-x%shared) + shared/2
-			end, j = min(i+shared-x%shared, x1-x0), c.jacobian((middle-cx)/hx, v, 1/hx, 1/hy)
+			end, j = min(i+shared-x%shared, len(jac)), r.cell.smooth.jacobian((middle-f.cx)/f.hx, v, f)
 		}
 		if l.means {
 			if k := meansFor(&j); k != kernels {
@@ -391,43 +405,42 @@ func (l *layer[T]) filtered(c *cell, row, col, y, x0, x1 int, s *scratch, vals, 
 		}
 		var p pole
 		var polar bool
-		if c.kind == stored && l.poles {
+		if r.cell.stored != nil && l.poles {
 			var above Jacobian
-			if p, above, polar = l.m.polar(x, y, s.xs[i], s.ys[i]); polar {
+			if p, above, polar = l.m.polar(x, r.y, b.xs[i], b.ys[i]); polar {
 				j = above
 			}
 		}
-		crowd := 1.0
+		convergence := 1.0
 		if l.means && l.poles && !polar {
-			crowd = math.Sin(math.Pi * s.ys[i] / float64(l.m.srcHeight))
+			convergence = math.Sin(math.Pi * b.ys[i] / float64(l.m.srcHeight))
 		}
-		f := l.shape(&j, crowd)
-		if f.share == 0 {
+		shape := l.shape(&j, convergence)
+		if shape.fraction == 0 {
 			continue
 		}
 		plain(i)
 		begin = end
-		out, cover := vals[i*l.ch:end*l.ch], cov[i:end]
-		mean, part := s.mean[:len(out)], s.part[:len(cover)]
-		if f.share == 1 {
-			mean, part = out, cover
-		} else {
-			l.plain(i, end, kernels, s, out, cover)
+		out := b.slice(i, end)
+		mean := out
+		if shape.fraction < 1 {
+			mean.vals, mean.cov = b.s.mean[:len(out.vals)], b.s.meanCov[:len(out.cov)]
+			l.plain(out, kernels)
 		}
 		if polar {
-			l.above(p, &f, mean)
-			part[0] = 1
+			l.above(p, &shape, mean.vals)
+			mean.cov[0] = 1
 		} else {
-			l.footprints(i, end, &f, s, mean, part)
+			l.footprints(&shape, mean)
 		}
-		if f.share < 1 {
-			for k, m := range mean {
-				out[k] = lanes.Lerp(out[k], m, f.share)
+		if shape.fraction < 1 {
+			for k, m := range mean.vals {
+				out.vals[k] = lanes.Lerp(out.vals[k], m, shape.fraction)
 			}
-			for k, m := range part {
-				cover[k] = lanes.Lerp(cover[k], m, f.share)
+			for k, m := range mean.cov {
+				out.cov[k] = lanes.Lerp(out.cov[k], m, shape.fraction)
 			}
 		}
 	}
-	plain(x1 - x0)
+	plain(len(jac))
 }

@@ -11,12 +11,10 @@ The target is 20 x 37 px, the source 128 x 256 px. Pixel (i, j) of the target se
     sx = 3 + 4.25 i + 0.5 j        sy = 2 + 0.75 i + 5 j
 
 in source pixels, origin at the outer corner of the first. Red holds sx / 128,
-green sy / 256, counted from the top left; where a file has an alpha or, in PFM,
-a third channel, pixels (19, 36) and (0, 3) are not seen.
+green sy / 256, counted from the top left; where a file has an alpha, pixels
+(19, 36) and (0, 3) are not seen.
 
 map-cv.exr         cv2.imwrite: RGB float
-map-cv.pfm         cv2.imwrite
-map-cv.png         cv2.imwrite: RGBA, 16 bits
 map-ffmpeg.exr     ffmpeg: RGBA float, ZIP
 map-half.exr       cv2.imwrite: RGB half
 map-zips-half.exr  ffmpeg: RGBA half, ZIPS
@@ -41,9 +39,6 @@ none = np.zeros_like(seen)
 # OpenCV takes blue first.
 cv2.imwrite(OUT + "map-cv.exr", np.dstack([none, y, x]))
 cv2.imwrite(OUT + "map-half.exr", np.dstack([none, y, x]), [cv2.IMWRITE_EXR_TYPE, cv2.IMWRITE_EXR_TYPE_HALF])
-cv2.imwrite(OUT + "map-cv.pfm", np.dstack([seen, y * seen, x * seen]))
-sixteen = [np.rint(p * seen * 65535.0).astype(np.uint16) for p in (none, y, x, seen)]
-cv2.imwrite(OUT + "map-cv.png", np.dstack(sixteen))
 
 # ffmpeg takes planes green, blue, red, alpha, all of float.
 planes = b"".join((p * seen).astype("<f4").tobytes() for p in (y, none, x)) + seen.astype("<f4").tobytes()

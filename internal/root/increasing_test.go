@@ -1,0 +1,52 @@
+package root_test
+
+import (
+	"math"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/root"
+	"github.com/stretchr/testify/assert"
+)
+
+func TestIncreasingKnownInverses(t *testing.T) {
+	for name, tc := range map[string]struct {
+		f         func(x float64) (y, slope float64)
+		y, lo, hi float64
+		start     float64
+		want      float64
+	}{
+		"tangent":             {func(x float64) (float64, float64) { c := math.Cos(x); return math.Tan(x), 1 / (c * c) }, math.Sqrt(3), 0, 1.5, 0.1, math.Pi / 3},
+		"square":              {func(x float64) (float64, float64) { return x * x, 2 * x }, 2, 0, 1e6, 1e6, math.Sqrt2},
+		"flat at the start":   {func(x float64) (float64, float64) { return x * x * x, 3 * x * x }, 27, 0, 10, 0, 3},
+		"root, steep at 0":    {func(x float64) (float64, float64) { return math.Sqrt(x), 0.5 / math.Sqrt(x) }, 1e-3, 0, 1, 1, 1e-6},
+		"a slope that lies":   {func(x float64) (float64, float64) { return x, 1e-6 }, 0.7, 0, 1, 0.5, 0.7},
+		"a slope that is NaN": {func(x float64) (float64, float64) { return x, math.NaN() }, 0.7, 0, 1, 0.5, 0.7},
+		"a step":              {func(x float64) (float64, float64) { return math.Copysign(1, x-0.7), 0 }, 0, 0, 1, 0.5, 0.7},
+		"below the bracket":   {func(x float64) (float64, float64) { return x, 1 }, -1, 0, 1, 0.5, 0},
+		"above the bracket":   {func(x float64) (float64, float64) { return x, 1 }, 2, 0, 1, 0.5, 1},
+	} {
+		steps := 0
+		got := root.Increasing(func(x float64) (float64, float64) {
+			steps++
+			assert.True(t, x >= tc.lo && x <= tc.hi, "%s: f called at %v, outside the bracket", name, x)
+			return tc.f(x)
+		}, tc.y, tc.lo, tc.hi, tc.start)
+		near.ULP(t, name, got, tc.want, 4, "roundings of the function and one of the step")
+		assert.LessOrEqual(t, steps, 1200, name)
+	}
+}
+
+func TestBoundary(t *testing.T) {
+	for _, edge := range []float64{-0.25, 1e-9, 0.7, 2.999} {
+		below := func(x float64) bool { return x < edge }
+		// Once from either side.
+		got := root.Boundary(below, 3, -1)
+		assert.True(t, below(got))
+		assert.InDelta(t, edge, got, 4*0x1p-50, "4 wide")
+		above := func(x float64) bool { return !below(x) }
+		got = root.Boundary(above, -1, 3)
+		assert.True(t, above(got))
+		assert.InDelta(t, edge, got, 4*0x1p-50, "4 wide")
+	}
+}
