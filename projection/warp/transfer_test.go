@@ -12,7 +12,7 @@ import (
 	"example.com/platewright/projection/warp"
 )
 
-func newTransfer[T warp.Coded](t testing.TB, spec warp.TransferSpec) warp.Transfer[T] {
+func newTransfer[T uint8 | uint16](t testing.TB, spec warp.TransferSpec) warp.Transfer[T] {
 	t.Helper()
 	tr, err := warp.NewTransfer[T](spec)
 	if err != nil {
@@ -22,7 +22,7 @@ func newTransfer[T warp.Coded](t testing.TB, spec warp.TransferSpec) warp.Transf
 }
 
 // codes are those of some amounts of light.
-func codes[T warp.Coded](t testing.TB, encode func(context.Context, warp.Frame[T], warp.Frame[float32]) error, light ...float32) []T {
+func codes[T uint8 | uint16](t testing.TB, encode func(context.Context, warp.Frame[T], warp.Frame[float32]) error, light ...float32) []T {
 	t.Helper()
 	src, dst := newFrame[float32](t, len(light), 1, 1), newFrame[T](t, len(light), 1, 1)
 	copy(src.Row(0), light)
@@ -33,7 +33,7 @@ func codes[T warp.Coded](t testing.TB, encode func(context.Context, warp.Frame[T
 }
 
 // lights are those of some codes.
-func lights[T warp.Coded](t testing.TB, linearize func(context.Context, warp.Frame[float32], warp.Frame[T]) error, codes ...T) []float32 {
+func lights[T uint8 | uint16](t testing.TB, linearize func(context.Context, warp.Frame[float32], warp.Frame[T]) error, codes ...T) []float32 {
 	t.Helper()
 	src, dst := newFrame[T](t, len(codes), 1, 1), newFrame[float32](t, len(codes), 1, 1)
 	copy(src.Row(0), codes)
@@ -346,7 +346,7 @@ func BenchmarkTransfer(b *testing.B) {
 	benchmarkTransfer[uint16](b)
 }
 
-func benchmarkTransfer[T warp.Coded](b *testing.B) {
+func benchmarkTransfer[T uint8 | uint16](b *testing.B) {
 	const w, h = 2048, 1152
 	src, light := newFrame[T](b, w, h, 3), newFrame[float32](b, w, h, 3)
 	paint(src, func(x, y, c int) float64 { return float64((x*31 + y*130 + c*5) & 0xffff % (int(^T(0)) + 1)) })
