@@ -27,7 +27,7 @@ func TestHostileArguments(t *testing.T) {
 	sound := []any{
 		turned, spec, c, bent, lens, lens.MaxRadius(), projection.BrownConradySpec{K1: -0.3, P1: 0.01},
 		poly, projection.OddPolynomialSpec{Coefficients: []float64{1, -0.05}}, uneven(t, 3),
-		projection.Stereographic, projection.FitWhole, projection.CountZeroToOneUp,
+		projection.Stereographic, projection.FitWhole,
 		projection.Model(projection.Orthographic), projection.Distortion(lens),
 		[]projection.TablePoint{{Angle: 1, Height: 1}, {Angle: 2, Height: math.NaN()}},
 		r3.Vec{X: 1, Y: 2, Z: -3}, r3.Vec{X: math.Inf(1)}, j, back, usd,
@@ -39,7 +39,6 @@ func TestHostileArguments(t *testing.T) {
 		unit.Angle(0.1), 16,
 	}
 	hostile.Calls(t, sound,
-		projection.Counting.FromRaster, projection.Counting.ToRaster,
 		projection.NewBrownConrady, projection.BrownConrady.Distort, projection.BrownConrady.Jacobian,
 		projection.BrownConrady.MaxRadius, projection.BrownConrady.Undistort,
 		projection.NewCamera, projection.NewView, projection.Camera.Bin, projection.Camera.Crop,

@@ -30,7 +30,7 @@ func turned(p r3.Vec, j projection.Jacobian, right, up float64) r3.Vec {
 // camera, axis included, and its inverse undoes it.
 func TestJacobianIsTheDerivative(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 2))
-	cameras := sliced(t)
+	cameras := allCameras(t)
 	for _, name := range slices.Sorted(maps.Keys(cameras)) {
 		c := cameras[name]
 		axis, _ := c.Unproject(4512, 3460)
@@ -230,7 +230,7 @@ func TestSolidAngles(t *testing.T) {
 // Pixels add up to the tile, tiles to the raster, and that to what the array
 // measures, for every kind of camera; a pixel is the inverse of the determinant.
 func TestSolidAnglesAddUp(t *testing.T) {
-	cameras := sliced(t)
+	cameras := allCameras(t)
 	for _, name := range slices.Sorted(maps.Keys(cameras)) {
 		c := cameras[name]
 		whole, ok := c.SolidAngle(0, 0, 9000, 7000)

@@ -266,7 +266,7 @@ func TestSpecs(t *testing.T) {
 // NewCamera makes the same camera again.
 func TestSpecsMakeTheSameCamera(t *testing.T) {
 	rng := rand.New(rand.NewPCG(73, 74))
-	for name, c := range sliced(t) {
+	for name, c := range allCameras(t) {
 		for _, op := range []func() (projection.Camera, error){
 			func() (projection.Camera, error) { return c, nil },
 			func() (projection.Camera, error) { return c.Crop(-100, 300, 8000, 5000) },

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
@@ -102,7 +103,7 @@ func (p *oddPolynomial) fillStarts(end float64) {
 	theta := 0.0
 	at := func(i int) float64 { // the angle at u = i/(3·starts), i growing
 		w := 1 - float64(i)/(3*starts)
-		theta = solveGrowing(p.at, p.top*(1-w)*(1+w), theta, end, min(theta+end/(3*starts), end))
+		theta = root.Increasing(p.at, p.top*(1-w)*(1+w), theta, end, min(theta+end/(3*starts), end))
 		return theta
 	}
 	for i := range p.start {
@@ -157,7 +158,7 @@ func (p *oddPolynomial) angle(r float64) (theta float64, ok bool) {
 		}
 		return theta, true
 	}
-	return solveGrowing(p.at, r, 0, p.thetaMax, min(max(theta, 0), p.thetaMax)), true
+	return root.Increasing(p.at, r, 0, p.thetaMax, min(max(theta, 0), p.thetaMax)), true
 }
 
 // MaxAngle is the largest field angle, which is included: that of the spec, or

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/interp"
 	"gonum.org/v1/gonum/unit"
@@ -140,7 +141,7 @@ func (m Table) Angle(r float64) (theta unit.Angle, ok bool) {
 	}
 	h := t.angles[i+1] - t.angles[i]
 	r -= t.heights[i]
-	d := solveGrowing(func(d float64) (float64, float64) { return t.at(i, d) }, r, 0, h, r/(t.heights[i+1]-t.heights[i])*h)
+	d := root.Increasing(func(d float64) (float64, float64) { return t.at(i, d) }, r, 0, h, r/(t.heights[i+1]-t.heights[i])*h)
 	return unit.Angle(min(t.angles[i]+d, t.angles[i+1])), true
 }
 

@@ -3,6 +3,7 @@ package sync_test
 import (
 	"math"
 	"math/big"
+	"math/rand/v2"
 	"sync"
 	"testing"
 
@@ -144,6 +145,31 @@ func TestToleranceOfTheOtherLight(t *testing.T) {
 		spec.Other, spec.Tolerance = rate(tc.wall, 1), tc.tolerance
 		assert.Len(t, must(timing.CleanAngles(spec)), tc.want, tc)
 	}
+}
+
+// TestMissOfLargeRates compares with exact fractions where the products of the rates
+// take more than 64 bits.
+func TestMissOfLargeRates(t *testing.T) {
+	rng := rand.New(rand.NewPCG(39, 40))
+	large := func() int64 { return math.MaxInt32 - rng.Int64N(1<<30) }
+	listed := 0
+	for range 200 {
+		spec := timing.CleanSpec{Camera: rate(1, 9), Light: rate(large(), large()), Other: rate(large(), large()), Tolerance: 0.04}
+		per := new(big.Rat).Quo(ratOf(spec.Other), ratOf(spec.Light))
+		want := 0
+		for k := int64(1); k <= 18 && new(big.Rat).Quo(ratOf(spec.Light), ratOf(spec.Camera)).Cmp(big.NewRat(k, 1)) >= 0; k++ {
+			x := new(big.Rat).Mul(per, big.NewRat(k, 1))
+			f, _ := x.Float64()
+			whole := math.Max(1, math.Round(f))
+			miss, _ := new(big.Rat).Sub(x, new(big.Rat).SetFloat64(whole)).Float64()
+			if math.Abs(miss)/f <= spec.Tolerance {
+				want++
+			}
+		}
+		assert.Len(t, must(timing.CleanAngles(spec)), want, spec)
+		listed += want
+	}
+	assert.Greater(t, listed, 100)
 }
 
 func TestNearestCleanAngle(t *testing.T) {

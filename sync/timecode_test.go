@@ -208,6 +208,10 @@ func TestLabelsRefused(t *testing.T) {
 		assert.ErrorIs(t, err, timing.ErrInvalid, tc.text)
 		assert.Zero(t, n, tc.text)
 	}
+	for text, why := range map[string]string{"204963823041218:00:00:00": "must fit int64", "01:02.03:04": "must be written 01:02:03:04"} {
+		_, err := plain.Parse(text)
+		assert.ErrorContains(t, err, why)
+	}
 	_, err := plain.Parse("01:61:62:33")
 	assert.EqualError(t, err, "sync: minutes 61: must be at least 0 and at most 59\nsync: seconds 62: must be at least 0 and at most 59\nsync: frames 33: must be at least 0 and at most 29")
 }

@@ -23,10 +23,10 @@ import (
 )
 
 func main() {
-	what := flag.String("what", "slices", "slices, warp, quality or exr")
+	what := flag.String("what", "directions", "directions, warp, quality or exr")
 	python := flag.String("python", "/usr/bin/python3", "a Python that has cv2")
 	ffmpeg := flag.String("ffmpeg", "ffmpeg", "FFmpeg")
-	rounds := flag.Int("rounds", 0, "turns of each side; 0: 200 of slices, 3 of warps")
+	rounds := flag.Int("rounds", 0, "turns of each side; 0: 200 of directions, 3 of warps")
 	cases := flag.String("cases", "", "of warp and quality, only the lines that match this expression")
 	shrink := flag.Int("shrink", 1, "of warp, divide the sides of all rasters by this")
 	flag.Parse()
@@ -48,14 +48,14 @@ func run(what, python, ffmpeg string, rounds int, cases string, shrink int) erro
 	defer os.RemoveAll(folder)
 	if rounds <= 0 {
 		rounds = 3
-		if what == "slices" {
+		if what == "directions" {
 			rounds = 200
 		}
 	}
 	fmt.Println(machine())
 	switch what {
-	case "slices":
-		return slices(python, folder, rounds)
+	case "directions":
+		return directions(python, folder, rounds)
 	case "warp":
 		return warps(python, ffmpeg, folder, rounds, max(shrink, 1), chosen)
 	case "quality":
@@ -63,7 +63,7 @@ func run(what, python, ffmpeg string, rounds int, cases string, shrink int) erro
 	case "exr":
 		return openEXR(python, ffmpeg, folder)
 	}
-	return fmt.Errorf("-what %s: must be slices, warp, quality or exr", what)
+	return fmt.Errorf("-what %s: must be directions, warp, quality or exr", what)
 }
 
 // machine describes the computer and the Go version.

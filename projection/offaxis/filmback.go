@@ -8,11 +8,13 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// FrustumFromFilmBack is what a film back sees from a pose, between near, above 0, and far,
-// which may be +Inf:
+// FrustumFromFilmBack returns what a film back sees from a pose:
 //
 //	Left, Right = (ShiftRight ∓ Width/2)·near/FocalLength
 //	Bottom, Top = (ShiftUp ∓ Height/2)·near/FocalLength
+//
+// near must be above 0 and below far. far may be +Inf. Frustum.FilmBack is the
+// inverse.
 func FrustumFromFilmBack(b projection.FilmBack, near, far unit.Length, pose projection.Pose) (Frustum, error) {
 	v := valid.New("offaxis", ErrInvalid)
 	v.Add("film back", check(b))
@@ -24,8 +26,8 @@ func FrustumFromFilmBack(b projection.FilmBack, near, far unit.Length, pose proj
 		Bottom: (b.ShiftUp - b.Height/2) * k, Top: (b.ShiftUp + b.Height/2) * k,
 		Near: near, Far: far, Pose: pose,
 	}
-	if v.OK() && !f.sound() {
-		v.Fault("shift", quantity.Length(b.ShiftRight), "must not drown the size of the film back")
+	if v.OK() && !f.isValid() {
+		v.Fault("shift", quantity.Length(b.ShiftRight), "must not be so large that the size of the film back is lost in rounding")
 	}
 	if err := v.Err(); err != nil {
 		return Frustum{}, err
@@ -33,17 +35,16 @@ func FrustumFromFilmBack(b projection.FilmBack, near, far unit.Length, pose proj
 	return f, nil
 }
 
-// FilmBack is the camera that sees what the frustum does on a sensor of a given
-// width, which gives the shift of its lens in length; the inverse of
+// FilmBack is the camera that sees what the frustum sees, on a sensor of a given
+// width. It gives the lens shift as lengths. It is the inverse of
 // FrustumFromFilmBack:
 //
 //	FocalLength = Near·s    ShiftRight = (Left + Right)/2·s    ShiftUp = (Bottom + Top)/2·s
 //	Height = (Top − Bottom)·s    s = width/(Right − Left)
 //
-// ok is false for a width that is not 1 nm to 1e9 m, and where a length of the
-// result is out of the same bounds.
+// ok is false if the width, or a length of the result, is outside 1 nm to 1e9 m.
 func (f Frustum) FilmBack(width unit.Length) (b projection.FilmBack, ok bool) {
-	if !f.sound() {
+	if !f.isValid() {
 		return projection.FilmBack{}, false
 	}
 	s := width / (f.Right - f.Left)
@@ -58,7 +59,7 @@ func (f Frustum) FilmBack(width unit.Length) (b projection.FilmBack, ok bool) {
 	return b, true
 }
 
-// check reports what is wrong with a film back: laid on any raster, it is checked.
+// check returns the faults of a film back, which Gate checks for any raster.
 func check(b projection.FilmBack) error {
 	_, err := b.Gate(1, 1, projection.FitStretch)
 	return err

@@ -12,8 +12,8 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-//go:embed slices.py
-var slicesScript string
+//go:embed directions.py
+var directionsScript string
 
 // The calibrations are those published with OpenCV: the fisheye of its test
 // test_fisheye.cpp (commit 00cc4aa2) and the left camera of its sample data,
@@ -33,35 +33,52 @@ func camera(k []float64, width, height int, m projection.Model, d projection.Dis
 	})
 }
 
-// work is a camera, directions, and their positions on its raster.
+// work is a camera, directions, and where they are on its raster.
 type work struct {
 	c    projection.Camera
 	dirs []r3.Vec
 	x, y []float64
-	ok   []bool
 }
 
-// spread returns work all over the raster, in random order. All of it is
-// imaged.
+// unproject fills in the directions of the positions and project the other way
+// round, until one is not imaged: its index is returned.
+func (w work) unproject() int {
+	for i := range w.dirs {
+		var ok bool
+		if w.dirs[i], ok = w.c.Unproject(w.x[i], w.y[i]); !ok {
+			return i
+		}
+	}
+	return len(w.dirs)
+}
+
+func (w work) project() int {
+	for i := range w.dirs {
+		var ok bool
+		if w.x[i], w.y[i], ok = w.c.Project(w.dirs[i]); !ok {
+			return i
+		}
+	}
+	return len(w.dirs)
+}
+
+// spread is work over the whole raster, all of it imaged, in an order without
+// order.
 func spread(c projection.Camera, n int) (work, error) {
-	w := work{c: c, dirs: make([]r3.Vec, n), x: make([]float64, n), y: make([]float64, n), ok: make([]bool, n)}
+	w := work{c: c, dirs: make([]r3.Vec, n), x: make([]float64, n), y: make([]float64, n)}
 	width, height := c.Size()
 	for i := range n {
 		// Two irrational steps cover the unit square evenly.
 		w.x[i] = math.Mod(float64(i)*0.7548776662466927, 1) * float64(width)
 		w.y[i] = math.Mod(float64(i)*0.5698402909980532, 1) * float64(height)
 	}
-	c.UnprojectAll(w.dirs, w.ok, w.x, w.y)
-	for i, ok := range w.ok {
-		if !ok {
-			return work{}, fmt.Errorf("no direction at (%v, %v)", w.x[i], w.y[i])
-		}
+	if i := w.unproject(); i < n {
+		return work{}, fmt.Errorf("no direction at (%v, %v)", w.x[i], w.y[i])
 	}
 	return w, nil
 }
 
-// vision returns the directions in the frame of computer vision, scaled to a
-// distance of 1 ahead.
+// vision are directions in the frame of computer vision, at the distance 1 ahead.
 func vision(dirs []r3.Vec, withZ bool) []float64 {
 	var out []float64
 	for _, d := range dirs {
@@ -74,7 +91,7 @@ func vision(dirs []r3.Vec, withZ bool) []float64 {
 	return out
 }
 
-// pixels returns the positions counted from the centre of the first pixel.
+// pixels are positions counted from the middle of the first pixel.
 func pixels(x, y []float64) []float64 {
 	var out []float64
 	for i := range x {
@@ -83,11 +100,11 @@ func pixels(x, y []float64) []float64 {
 	return out
 }
 
-// slices times directions ↔ raster. OpenCV's projectPoints, called from
-// Python, always computes the derivatives by its parameters as well. Its
-// undistortPoints takes five fixed steps; ours stops when the answer is right
-// to 1e-12.
-func slices(python, folder string, rounds int) (err error) {
+// directions times directions <-> raster. OpenCV's projectPoints, called from Python,
+// computes the derivatives by its parameters as well, which cannot be left out.
+// Its undistortPoints takes five steps, however far they lead; ours ends where
+// the answer is right to 1e-12.
+func directions(python, folder string, rounds int) (err error) {
 	const n = 1 << 13
 	polynomial, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: append([]float64{1}, fisheyeD...)})
 	if err != nil {
@@ -123,7 +140,7 @@ func slices(python, folder string, rounds int) (err error) {
 			return err
 		}
 	}
-	py, err := startPython(python, slicesScript, folder)
+	py, err := startPython(python, directionsScript, folder)
 	if err != nil {
 		return err
 	}
@@ -131,18 +148,16 @@ func slices(python, folder string, rounds int) (err error) {
 	fmt.Printf("%d points, one thread, best of %d turns; %s\n", n, rounds, py.version)
 	fmt.Printf("%-26s %10s %10s %7s  %s\n", "case", "ours M/s", "its M/s", "ratio", "largest difference")
 
-	project := func(w work) func() { return func() { w.c.ProjectAll(w.x, w.y, w.ok, w.dirs) } }
-	unproject := func(w work) func() { return func() { w.c.UnprojectAll(w.dirs, w.ok, w.x, w.y) } }
 	for _, c := range []struct {
 		name   string
-		ours   func()
+		ours   func() int
 		result func() []float64
 		unit   string
 	}{
-		{"fisheye.distortPoints", project(fisheye), func() []float64 { return pixels(fisheye.x, fisheye.y) }, "px"},
-		{"fisheye.undistortPoints", unproject(fisheye), func() []float64 { return vision(fisheye.dirs, false) }, "focal lengths"},
-		{"projectPoints", project(pinhole), func() []float64 { return pixels(pinhole.x, pinhole.y) }, "px"},
-		{"undistortPoints", unproject(pinhole), func() []float64 { return vision(pinhole.dirs, false) }, "focal lengths"},
+		{"fisheye.distortPoints", fisheye.project, func() []float64 { return pixels(fisheye.x, fisheye.y) }, "px"},
+		{"fisheye.undistortPoints", fisheye.unproject, func() []float64 { return vision(fisheye.dirs, false) }, "focal lengths"},
+		{"projectPoints", pinhole.project, func() []float64 { return pixels(pinhole.x, pinhole.y) }, "px"},
+		{"undistortPoints", pinhole.unproject, func() []float64 { return vision(pinhole.dirs, false) }, "focal lengths"},
 	} {
 		ours, theirs := math.Inf(1), math.Inf(1)
 		for range rounds {
@@ -164,8 +179,7 @@ func slices(python, folder string, rounds int) (err error) {
 	return nil
 }
 
-// difference returns the largest difference between values and those in a
-// file.
+// difference is the largest between values and a file of them.
 func difference(path string, values []float64) (worst float64, err error) {
 	theirs := make([]float64, len(values))
 	if err := read(path, theirs); err != nil {
