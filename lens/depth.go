@@ -8,12 +8,12 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// DepthOfField is what looks sharp around the focus distance. Where that
-// reaches infinity, Far and Total are +Inf in Go and null in JSON, which has no
-// infinity.
+// DepthOfField is the range of distances that looks sharp. If it reaches
+// infinity, Far and Total are +Inf; JSON, which has no infinity, holds null for
+// both.
 type DepthOfField struct {
-	Near, Far unit.Length
-	Total     unit.Length // Far − Near, to full precision where they are close
+	Near, Far unit.Length // m in JSON
+	Total     unit.Length // Far − Near, to full precision if they are close; m in JSON
 }
 
 // depthJSON is a DepthOfField as JSON holds it.
@@ -22,141 +22,157 @@ type depthJSON struct {
 	Far, Total *unit.Length
 }
 
-// MarshalJSON writes the three lengths in metres, null for an infinite one.
+// MarshalJSON writes the fields under their names, in metres. An infinite length
+// becomes null.
 func (d DepthOfField) MarshalJSON() ([]byte, error) {
-	j := depthJSON{Near: d.Near}
-	if !math.IsInf(float64(d.Far), 1) {
-		j.Far, j.Total = &d.Far, &d.Total
+	finite := func(l *unit.Length) *unit.Length {
+		if math.IsInf(float64(*l), 1) {
+			return nil
+		}
+		return l
 	}
-	return json.Marshal(j)
+	return json.Marshal(depthJSON{Near: d.Near, Far: finite(&d.Far), Total: finite(&d.Total)})
 }
 
-// UnmarshalJSON reads what MarshalJSON writes.
+// UnmarshalJSON reads what MarshalJSON writes. A field that is absent becomes 0.
 func (d *DepthOfField) UnmarshalJSON(data []byte) error {
-	far, total := unit.Length(math.Inf(1)), unit.Length(math.Inf(1))
+	var far, total unit.Length
 	j := depthJSON{Far: &far, Total: &total}
 	if err := json.Unmarshal(data, &j); err != nil {
 		return err
 	}
-	*d = DepthOfField{Near: j.Near, Far: far, Total: total}
+	length := func(l *unit.Length) unit.Length {
+		if l == nil {
+			return unit.Length(math.Inf(1))
+		}
+		return *l
+	}
+	*d = DepthOfField{Near: j.Near, Far: length(j.Far), Total: length(j.Total)}
 	return nil
 }
 
-// Hyperfocal is the nearest focus distance at which infinity still looks
-// sharp:
+// Hyperfocal is the nearest focus distance at which infinity still looks sharp.
 //
 //	H = f²/(N c) + f
 //
-// f is the paraxial focal length. Sharp is meant by geometry, without
-// diffraction; the package comment says more, and where distances are measured.
-// The circle of confusion c is the widest blur on the sensor that counts as
-// sharp: see CircleOfConfusion, or take a count of photosites, like 2 * pitch.
-// It is more than 0 and less than the diameter of the entrance pupil f/N;
-// otherwise there is no answer.
+// f is the paraxial focal length and N the f-number of the lens. The circle of
+// confusion c is the largest diameter of the blur of a point, on the sensor, that
+// still looks sharp: see CircleOfConfusion, or use a number of photosites, like
+// 2 * pitch. It is from 1 nm to less than the diameter of the entrance pupil f/N;
+// another one is an error.
 //
-// Source: geometry of the thin lens; common practice.
-func (l Lens) Hyperfocal(confusion unit.Length) (unit.Length, bool) {
-	q, ok := l.confusionOfPupil(confusion)
-	if !ok {
-		return 0, false
+// Source: geometry of the thin lens, after R. Kingslake, Lenses in Photography
+// (1951), from memory.
+func (l Lens) Hyperfocal(confusion unit.Length) (unit.Length, error) {
+	c := l.checker()
+	q := l.checkConfusion(c, confusion)
+	if !c.OK() {
+		return 0, c.Err()
 	}
-	h := l.focal/q + l.focal
-	return unit.Length(h), !math.IsInf(h, 1)
+	return unit.Length(l.focal/q + l.focal), nil
 }
 
-// DepthOfField is what looks sharp with the lens focused at a distance, by the
-// geometry of a thin lens, without diffraction:
+// DepthOfField is the range of distances that looks sharp if the lens is focused
+// at a distance s.
 //
 //	near = s (H − f)/(H + s − 2f)
 //	far  = s (H − f)/(H − s), +Inf for s ≥ H
 //
-// with the hyperfocal distance H of the circle of confusion, whose domain is
-// that of Hyperfocal. The focus distance s is more than the focal length and
-// may be +Inf; otherwise there is no answer. near ≤ s ≤ far always. A far
-// limit beyond about 10^15 times the focus distance is taken for infinity. There
-// is no answer where the near limit is beyond the largest float64.
+// H is the hyperfocal distance for the circle of confusion, whose domain is that
+// of Hyperfocal. The focus distance s is more than the paraxial focal length f,
+// and may be +Inf; another one is an error. The result has near ≤ s ≤ far. A far
+// limit beyond about 10^15 s is +Inf.
 //
 // Source: geometry of the thin lens, after R. Kingslake, Lenses in Photography
 // (1951), from memory.
-func (l Lens) DepthOfField(focus, confusion unit.Length) (DepthOfField, bool) {
-	q, ok := l.confusionOfPupil(confusion)
-	s := float64(focus)
-	if !ok || !l.focusable(s) {
-		return DepthOfField{}, false
+func (l Lens) DepthOfField(focus, confusion unit.Length) (DepthOfField, error) {
+	c := l.checker()
+	q := l.checkConfusion(c, confusion)
+	c.Length("focus distance", focus, valid.Above(l.focal, math.Inf(1)))
+	if !c.OK() {
+		return DepthOfField{}, c.Err()
 	}
-	// In reciprocal distances the limits lie evenly about the focus, at 1/s ± d.
+	// Reciprocal distances of the limits are symmetric about that of the focus.
+	s := float64(focus)
 	d := q * vergence(l.focal, s)
 	near := math.Min(1/(1/s+d), s)
-	if math.IsInf(near, 1) {
-		return DepthOfField{}, false
-	}
-	far := math.Inf(1)
+	far, total := math.Inf(1), math.Inf(1)
 	if w := 1/s - d; w > 0x1p-50/s {
 		far = math.Max(1/w, s)
-	}
-	total := far
-	if !math.IsInf(far, 1) {
 		total = 2 * d * near * far
 	}
-	return DepthOfField{Near: unit.Length(near), Far: unit.Length(far), Total: unit.Length(total)}, true
+	return DepthOfField{Near: unit.Length(near), Far: unit.Length(far), Total: unit.Length(total)}, nil
 }
 
-// FocusBetween is the focus distance and the widest aperture at which all from
-// near to far looks sharp:
+// FocusBetween is the focus distance s at which everything from near to far looks
+// sharp at the widest aperture, and the f-number N of that aperture.
 //
 //	1/s = (1/near + 1/far)/2
 //	N   = f² (far − near)/(c (s − f)(far + near))
 //
-// The f-number of the lens itself plays no part, and the answer may be one
-// that no lens has. near is more than the focal length, far more than near and
-// may be +Inf, the circle of confusion is positive and finite; otherwise there
-// is no answer.
+// f is the paraxial focal length, and near ≤ s ≤ far. The f-number of the lens
+// itself plays no part: compare it with N. N may be one that no lens has. If it is
+// less than the f-number of the lens, the lens holds more than this range; if it is
+// more than the lens stops down to, no focus distance holds all of it.
+//
+// near is more than the focal length and at most 1e9 m. far is more than near, and
+// may be +Inf. The circle of confusion c is from 1 nm to 1 m. Other values are
+// errors.
 //
 // Source: as DepthOfField, solved for s and N.
-func (l Lens) FocusBetween(near, far, confusion unit.Length) (focus unit.Length, fNumber float64, ok bool) {
-	n, f, c := float64(near), float64(far), float64(confusion)
-	if !l.focusable(n) || !(f > n) || !(c > 0) || math.IsInf(c, 1) {
-		return 0, 0, false
+func (l Lens) FocusBetween(near, far, confusion unit.Length) (focus unit.Length, fNumber float64, err error) {
+	c := l.checker()
+	c.Length("near limit", near, valid.Above(l.focal, valid.Distances.Max))
+	least := l.focal
+	if c.OK() {
+		least = float64(near)
 	}
-	s := 2 / (1/n + 1/f)
-	// 2/(1/n + 1/n) may round to below n, where f is close to it.
-	s = math.Max(s, n)
-	fNumber = l.focal / c * (vergence(n, f) / 2 / vergence(l.focal, s))
-	if !(fNumber > 0) || math.IsInf(fNumber, 1) {
-		return 0, 0, false
+	c.Length("far limit", far, valid.Above(least, math.Inf(1)))
+	c.Length("circle of confusion", confusion, valid.Closed(leastConfusion, 1*unit.Metre))
+	if !c.OK() {
+		return 0, 0, c.Err()
 	}
-	return unit.Length(s), fNumber, true
+	n, f := float64(near), float64(far)
+	// Rounding may carry the quotient past n or f, if they are close.
+	s := math.Min(math.Max(2/(1/n+1/f), n), f)
+	fNumber = l.focal / float64(confusion) * (vergence(n, f) / 2 / vergence(l.focal, s))
+	return unit.Length(s), fNumber, nil
 }
 
-// Blur is the diameter on the sensor of the disc into which a point of an
-// object blurs, when the lens is focused at another distance:
+// Blur is the diameter, on the sensor, of the disc into which a point of an
+// object blurs, if the lens is focused at another distance.
 //
 //	b = (f/N) f |s − d|/(d (s − f))
 //
-// Diffraction is left out. The focus distance is that of DepthOfField; the
-// object distance d is more than 0 and may be +Inf.
+// f is the paraxial focal length, s the focus distance and d the object distance.
+// Diffraction is left out. ok is false if s is not more than f, or d not more than
+// 0. Both may be +Inf.
 //
 // Source: as DepthOfField.
-func (l Lens) Blur(focus, object unit.Length) (unit.Length, bool) {
+func (l Lens) Blur(focus, object unit.Length) (diameter unit.Length, ok bool) {
 	s, d := float64(focus), float64(object)
 	if !l.focusable(s) || !(d > 0) {
 		return 0, false
 	}
 	b := l.focal / l.fNumber * (vergence(s, d) / vergence(l.focal, s))
-	return unit.Length(b), !math.IsInf(b, 1)
+	if math.IsInf(b, 1) {
+		return 0, false
+	}
+	return unit.Length(b), true
 }
 
-// WorkingFNumber is the f-number of the cone of light that reaches the sensor
-// when the lens is focused at a distance:
+// WorkingFNumber is the f-number of the cone of light that reaches a point of
+// the sensor if the lens is focused at a distance s.
 //
 //	N (1 + |m|) = N s/(s − f)
 //
-// Exposure and diffraction follow it. The focus distance is that of
-// DepthOfField.
+// m is the Magnification at that distance and f the paraxial focal length.
+// Exposure and diffraction depend on it. ok is false if s is not more than f; it
+// may be +Inf.
 //
-// Source: OpenStax, University Physics Volume 3 (2016), section 2.4, for m; a
-// lens whose two pupils are of one size, common practice.
-func (l Lens) WorkingFNumber(focus unit.Length) (float64, bool) {
+// Source: OpenStax, University Physics Volume 3 (2016), section 2.4, for m; for a
+// lens whose two pupils have the same diameter, common practice.
+func (l Lens) WorkingFNumber(focus unit.Length) (n float64, ok bool) {
 	s := float64(focus)
 	if !l.focusable(s) {
 		return 0, false
@@ -164,21 +180,22 @@ func (l Lens) WorkingFNumber(focus unit.Length) (float64, bool) {
 	return l.fNumber / (l.focal * vergence(l.focal, s)), true
 }
 
-// CircleOfConfusion is the blur on the sensor that a viewer sees under an
-// angle, when what the sensor records is shown enlarged:
+// CircleOfConfusion is the diameter, on the sensor, that a viewer sees under an
+// angle when the picture is shown enlarged.
 //
 //	c = 2 D tan(a/2)/M
 //
-// D is the viewing distance and M the length of anything in the picture shown
-// over its length on the sensor. The angle lies between 0 and 180°; a sharp
-// eye tells apart about one arc-minute (common practice). The distance is
-// more than 0 and at most 100 km, the enlargement from 0.001 to 1e6.
+// a is the angle, D the viewing distance, and M the size of the picture as shown
+// over its size on the sensor. A sharp eye resolves about one arc-minute (common
+// practice). The angle is from more than 1e-9 rad to less than 90°, the distance
+// from more than 0 to 1e9 m, and the enlargement from 0.001 to 1e6. Other values
+// are errors.
 //
 // Source: plane geometry.
 func CircleOfConfusion(angle unit.Angle, distance unit.Length, enlargement float64) (unit.Length, error) {
 	c := valid.New("lens", ErrInvalid)
-	c.Angle("angle", angle, valid.Between[unit.Angle](0, math.Pi))
-	c.Length("viewing distance", distance, valid.Above(0, 100*unit.Kilo*unit.Metre))
+	c.Angle("angle", angle, valid.Acuities)
+	c.Length("viewing distance", distance, valid.Distances)
 	c.Number("enlargement", enlargement, "", valid.Closed(1e-3, 1e6))
 	if !c.OK() {
 		return 0, c.Err()
@@ -186,16 +203,31 @@ func CircleOfConfusion(angle unit.Angle, distance unit.Length, enlargement float
 	return unit.Length(2 * math.Tan(float64(angle)/2) * (float64(distance) / enlargement)), nil
 }
 
-// confusionOfPupil is the circle of confusion in diameters of the entrance
-// pupil. A circle as wide as the pupil would call everything sharp; nearly
-// always it is one in the wrong unit.
-func (l Lens) confusionOfPupil(confusion unit.Length) (float64, bool) {
-	q := float64(confusion) / (l.focal / l.fNumber)
-	return q, q > 0 && q < 1
+// leastConfusion is far below any photosite, and keeps results finite.
+const leastConfusion = unit.Nano * unit.Metre
+
+// checker begins the checks of a method that gives an error.
+func (l Lens) checker() *valid.Checker {
+	c := valid.New("lens", ErrInvalid)
+	if l.model == nil {
+		c.Fault("lens", "Lens{}", "must come from New")
+	}
+	return c
 }
 
-// focusable reports whether a real image of a distance exists.
-func (l Lens) focusable(s float64) bool { return l.focal > 0 && s > l.focal }
+// checkConfusion gives the circle of confusion in diameters of the entrance
+// pupil. A circle as wide as the pupil would call everything sharp; nearly always
+// its unit is wrong.
+func (l Lens) checkConfusion(c *valid.Checker, confusion unit.Length) float64 {
+	pupil := l.focal / l.fNumber
+	if c.OK() {
+		c.Length("circle of confusion", confusion, valid.Below(float64(leastConfusion), pupil))
+	}
+	return float64(confusion) / pupil
+}
+
+// focusable reports whether a lens can be focused at a distance.
+func (l Lens) focusable(s float64) bool { return l.model != nil && s > l.focal }
 
 // vergence is |1/a − 1/b|, to full precision for a near b. Either may be +Inf.
 func vergence(a, b float64) float64 {

@@ -7,16 +7,15 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// AiryRadius is the radius of the first dark ring around the image of a point,
-// for an evenly lit round pupil:
+// AiryRadius is the radius of the first dark ring in the image of a point, for
+// a lens without aberrations and a uniformly lit round pupil.
 //
 //	(j/π) λ N = 1.2196698912665 λ N
 //
-// where j is the first zero of the Bessel function J1, and N the working
-// f-number. The wavelength is from 10 nm to 30 µm, N from 0.5 to 1024.
+// j is the first zero of the Bessel function J1, λ the wavelength, and N the
+// working f-number.
 //
-// Source: J. W. Goodman, Introduction to Fourier Optics, section 4.4.2, from
-// memory; OpenStax, University Physics Volume 3 (2016), section 4.5.
+// Source: OpenStax, University Physics Volume 3 (2016), section 4.5.
 func AiryRadius(wavelength unit.Length, fNumber float64) (unit.Length, error) {
 	c := valid.New("lens", ErrInvalid)
 	checkWave(c, wavelength, fNumber)
@@ -30,13 +29,14 @@ func AiryRadius(wavelength unit.Length, fNumber float64) (unit.Length, error) {
 // Mathematical Functions (1964), table 9.5, from memory.
 const airyZero = 3.83170597020751231561
 
-// EncircledEnergy is the part of the light of a point's image that falls
-// within a radius of its centre, for an evenly lit round pupil:
+// EncircledEnergy is the fraction of the light in the image of a point that
+// falls within a radius of its centre, for a lens without aberrations that is in
+// focus, and a uniformly lit round pupil.
 //
 //	1 − J0(v)² − J1(v)²,  v = π r/(λ N)
 //
-// The radius is not negative and may be +Inf; wavelength and f-number are
-// those of AiryRadius.
+// λ is the wavelength and N the working f-number. The radius r is not negative,
+// and may be +Inf.
 //
 // Source: Lord Rayleigh (1881), in M. Born and E. Wolf, Principles of Optics,
 // section 8.5.2, from memory.
@@ -62,12 +62,12 @@ func EncircledEnergy(radius, wavelength unit.Length, fNumber float64) (float64, 
 	return sum, nil
 }
 
-// CutoffFrequency is the spatial frequency, in line pairs per millimetre on
-// the sensor, from which a lens without aberrations gives no contrast:
+// CutoffFrequency is the spatial frequency, in line pairs per millimetre on the
+// sensor, from which a lens transfers no contrast at all.
 //
 //	1/(λ N)
 //
-// Wavelength and f-number are those of AiryRadius.
+// λ is the wavelength and N the working f-number.
 //
 // Source: J. W. Goodman, Introduction to Fourier Optics, section 6.3, from
 // memory.
@@ -80,7 +80,28 @@ func CutoffFrequency(wavelength unit.Length, fNumber float64) (float64, error) {
 	return 1e-3 / (float64(wavelength) * fNumber), nil
 }
 
+// SamplingRatio is Q, which compares the pitch of the photosites with the finest
+// detail that diffraction lets through.
+//
+//	Q = λ N/p
+//
+// λ is the wavelength, N the working f-number and p the pitch. CutoffFrequency
+// is 2/Q times the Nyquist frequency of the sensor, 1/(2p). So a picture in
+// focus can alias if Q is less than 2, and cannot if it is 2 or more.
+//
+// Source: the ratio of the two frequencies; the name Q from memory of the
+// literature on remote sensing.
+func SamplingRatio(wavelength unit.Length, fNumber float64, pitch unit.Length) (float64, error) {
+	c := valid.New("lens", ErrInvalid)
+	checkWave(c, wavelength, fNumber)
+	c.Length("pitch", pitch, valid.Pitches)
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	return float64(wavelength) * fNumber / float64(pitch), nil
+}
+
 func checkWave(c *valid.Checker, wavelength unit.Length, fNumber float64) {
-	c.Length("wavelength", wavelength, wavelengths)
-	c.Number("f-number", fNumber, "", fNumbers)
+	c.Length("wavelength", wavelength, valid.Wavelengths)
+	c.Number("f-number", fNumber, "", valid.FNumbers)
 }

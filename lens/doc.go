@@ -1,50 +1,77 @@
-// Package lens answers what a lens does on a sensor: where it images what, how
-// much it sees, how far its image circle reaches, what it holds in focus, how
-// fine a pattern it carries, and how its light falls off and adds up.
+// Package lens computes what a lens does on a sensor: image circle, angle of
+// view, depth of field, sharpness, falloff and stops.
 //
-// A Spec describes a lens at one aperture, New checks it, and the methods of
-// Lens answer for it. Formulas that need no more than a number or two are
-// functions. How the lens turns angles into image heights is a Projection, an
-// interface that the caller supplies; none is needed for a rectilinear lens.
+// How do I …
+//
+//   - describe a lens? Fill in a [Spec] and call [New]. A fisheye needs a [Model];
+//     nil is rectilinear.
+//   - know whether the image circle covers my sensor? [Lens.CircleFit]; the circle
+//     itself is [Lens.ImageCircle] and [Lens.MaxAngle].
+//   - know how much a lens sees? [Lens.AngleOfView]; the other way round,
+//     [FocalLengthForView].
+//   - know what is in focus? [Lens.DepthOfField], [Lens.Hyperfocal] and, for the
+//     aperture that a range needs, [Lens.FocusBetween]. [CircleOfConfusion] gives
+//     the blur that a viewer accepts, [Lens.Blur] the blur of one object.
+//   - know how much contrast is left of fine detail? Multiply the transfer
+//     functions at its spatial frequency: [Lens.OTF], or [DiffractionOTF],
+//     [DefocusOTF] and [BlurOTF] without a Lens; [BoxOTF] for photosites and
+//     motion; [JitterOTF] for vibration. [SquareWaveContrast] turns the product
+//     into the contrast of hard stripes, like the pixels of an LED wall.
+//   - know where detail ends? [CutoffFrequency], and [SamplingRatio] against the
+//     photosites. [AiryRadius] and [EncircledEnergy] describe the image of a point
+//     of light.
+//   - know how much darker the edge is? [Lens.RelativeIllumination] and
+//     [Lens.FalloffStops].
+//   - work with stops? [Stops], [FNumberAt]; [TStop] and [Transmission] for losses;
+//     [Lens.WorkingFNumber] close to a thing.
+//   - know where a thin lens images what, and how large? [ImageDistance] and
+//     [Magnification].
 //
 // # Conventions
 //
-// Lengths and angles carry units (gonum.org/v1/gonum/unit); Degree is here
-// because that package has none. Spatial frequencies are line pairs per
-// millimetre on the sensor. A field angle is measured from the axis; an angle
-// of view spans both sides of it. A real object stands at a positive distance,
-// and so does a real image; a virtual image has a negative one, and an inverted
-// image a negative magnification. Infinity is +Inf.
+// Lengths and angles carry units (gonum.org/v1/gonum/unit); [Degree] is here
+// because that package has none. A field angle is measured from the optical axis;
+// an angle of view spans both sides of it. Infinity is +Inf.
 //
-// Focal length means the paraxial one, which holds for small angles about the
-// axis. Only Spec.FocalLength, and FocalLengthForView that gives it, are the
-// scale of the projection, which is the same unless the projection carries a
-// scale of its own. An f-number is the paraxial focal length over the diameter
-// of the entrance pupil.
+// These ranges hold for every function. A wavelength is from 10 nm to 30 µm, an
+// f-number from 0.5 to 1024, a paraxial focal length from 0.1 mm to 2 m, and a
+// spatial frequency from 0 to 1e9 line pairs per millimetre on the sensor. A
+// function whose argument is outside its range gives an error that wraps
+// [ErrInvalid] and names the argument, its value and the range. Methods with the
+// result ok give ok = false instead.
 //
-// Distances of objects and of focus are measured from the lens's entrance
-// pupil, not from the sensor as the scale on a barrel is. A thin lens stands in
-// its own entrance pupil. On the axis there is no more to say. Off the axis it
-// depends on the projection:
-//   - A rectilinear lens is sharp on a plane, so that distances are depths along
-//     the axis: give the depth of the object, not the length of the ray to it.
-//   - A fisheye is sharp on a sphere about its pupil, so that distances run
-//     along the ray. Depth means nothing to it: at 90° every depth is 0.
+// The paraxial focal length is the one that holds for small angles from the axis.
+// Spec.FocalLength is the scale of the Model; the two are the same unless the
+// Model has a scale of its own.
 //
-// The distances of ImageDistance, ObjectDistance, FocalLength and Magnification
-// run along the axis from the thin lens. The viewing distance of
-// CircleOfConfusion runs from the eye to the picture.
+// An f-number is the paraxial focal length over the diameter of the entrance
+// pupil, which is the image of the aperture as seen from the front. The working
+// f-number is that of the cone of light that reaches the sensor. The two are the
+// same if the lens is focused at infinity; closer, the working f-number is larger.
 //
-// Sharp, in Hyperfocal, DepthOfField and FocusBetween, is a matter of geometry
-// alone: the blur of a point is no wider than a circle of confusion. Diffraction
-// is left out. With a small circle of confusion and a small aperture it takes
-// away the detail that these call sharp: at f/11 and green light, photosites of
-// 3 µm get no contrast at all at their Nyquist frequency. Lens.OTF takes both
-// into account.
+// Distances of objects and of focus are measured from the entrance pupil of the
+// lens, the no-parallax point, and not from the sensor as the scale on a barrel
+// is. The thin lens of this package is in its own entrance pupil. Off the axis, a
+// distance means what the model makes of it:
 //
-// Circle of confusion has no default. A still seen whole on a page, a plate
-// of which a third fills a wall, and a plate whose every photosite is needed
-// ask for very different ones, and depth of field follows from what one asks.
+//   - A rectilinear lens is sharp on a plane. Its distances are depths along the
+//     axis, not lengths of rays.
+//   - A fisheye is sharp on a sphere about its pupil. Its distances are lengths of
+//     rays. At 90° from the axis every depth is 0.
+//
+// A transfer function (OTF) is the contrast of a sinusoidal pattern in the image
+// over its contrast in the object, at one spatial frequency. Those of this package
+// are real, since all spreads are symmetric. A negative value means that bright and
+// dark have changed places. The absolute value is the MTF. The transfer functions of
+// independent spreads multiply; DefocusOTF and Lens.OTF contain diffraction already.
+//
+// In Hyperfocal, DepthOfField and FocusBetween, sharp is a matter of geometry: the
+// blur of a point is not wider than the circle of confusion. Diffraction is left
+// out. At f/11 in green light it takes all contrast from photosites of 3 µm at
+// their Nyquist frequency, however well they are in focus. Lens.OTF takes both into
+// account. There is no default circle of confusion: a still on a page, a plate of
+// which a third fills a wall, and a plate whose every photosite counts need very
+// different ones.
 //
 // # Formulas
 //
@@ -58,38 +85,41 @@
 //	depth of field       1/s ± (c N/f²)(1 − f/s)              Kingslake 1951 †
 //	blur                 (f/N) f |s − d|/(d (s − f))          thin lens
 //	working f-number     N s/(s − f)                          common practice
-//	Airy radius          1.2196698912665 λ N                  Goodman, 4.4.2 †
+//	Airy radius          1.2196698912665 λ N                  OpenStax 2016, 4.5
 //	encircled energy     1 − J0(v)² − J1(v)²                  Born and Wolf, 8.5.2 †
 //	cutoff               1/(λ N)                              Goodman, 6.3 †
-//	diffraction MTF      (2/π)(acos x − x √(1 − x²))          Goodman, 6.3 †
+//	sampling ratio Q     λ N/p                                definition
+//	diffraction OTF      (2/π)(acos x − x √(1 − x²))          Goodman, 6.3 †
 //	defocus OTF          integral over the pupil              Hopkins 1955 †
-//	blur OTF             2 J1(z)/z                            Goodman, 6.4.4 †
+//	blur OTF             2 J1(z)/z                            transform of a disc
+//	box OTF              sin z/z                              transform of a rectangle
+//	jitter OTF           exp(−2 π² σ² ν²)                     transform of a normal distribution
+//	square wave          (4/π) Σ ± OTF((2k+1) ν)/(2k+1)       Coltman 1954 †
 //	T-stop               N/√τ                                 common practice
 //	stops                2 log2(N2/N1)                        ISO 517 †
 //
-// † from memory. OpenStax, University Physics Volume 3 (2016). R. Kingslake,
-// Lenses in Photography (1951) and Optical System Design (1983). J. W. Goodman,
-// Introduction to Fourier Optics. M. Born and E. Wolf, Principles of Optics.
-// H. H. Hopkins, Proc. R. Soc. Lond. A 231 (1955) 91.
+// † from memory. OpenStax, University Physics Volume 3 (2016). R. Kingslake, Lenses
+// in Photography (1951) and Optical System Design (1983). J. W. Goodman,
+// Introduction to Fourier Optics. M. Born and E. Wolf, Principles of Optics. H. H.
+// Hopkins, Proc. R. Soc. Lond. A 231 (1955) 91. J. W. Coltman, J. Opt. Soc. Am. 44
+// (1954) 468.
 //
 // # What is not modelled
 //
-// The lens is thin: its principal planes coincide, and both pupils stand there
-// and are as wide as focal length over f-number. Depth of field, blur and
-// transfer hold on the axis; off it they change with the shape of the pupil and
-// with aberrations, of which there are none here. Mechanical vignetting, the
-// swelling and tilting of a wide-angle lens's pupil and the way a fisheye's
-// pupil wanders with the field angle are left out; so are the change of focal length and
-// view as a lens is focused, lateral colour, flare, and the filters in front
-// of a sensor. Light is of one wavelength, and the f-numbers below about f/2
-// ask more of a paraxial formula than it holds.
+// The lens is thin: its principal planes coincide, and both pupils are there and
+// have the same diameter. Depth of field, blur and transfer hold on the axis. Off
+// the axis they change with the shape of the pupil and with aberrations, of which
+// there are none here. Also left out are vignetting by the barrel, the growth and
+// tilt of the pupil of a wide-angle lens, the movement of the pupil of a fisheye
+// with the field angle, the change of focal length and view with focus, lateral
+// colour, flare, and the filters in front of a sensor. Light has one wavelength.
+// Below about f/2 the paraxial formulas are less exact.
 //
 // # Cautions
 //
-// Results are for planning; focus and coverage are confirmed on the camera.
-// A lens gathers sunlight into a spot that burns sensors, shutters and eyes:
-// shade or cap it where the sun can come into view, which for a fisheye on a
-// vehicle is most of the time. Rigs outside a vehicle and lenses hung over
-// people come under local rules and the judgement of licensed riggers, whom
-// nothing here replaces.
+// Results are for planning; confirm focus and coverage on the camera. A lens
+// gathers sunlight into a spot that burns sensors, shutters and eyes: shade or cap
+// it where the sun can come into view, which for a fisheye on a vehicle is most of
+// the time. Rigs outside a vehicle and lenses hung over people come under local
+// rules and the judgement of licensed riggers, whom nothing here replaces.
 package lens

@@ -2,14 +2,15 @@ package lens_test
 
 import (
 	"fmt"
+	"log"
 	"math"
 
 	"example.com/platewright/lens"
 	"gonum.org/v1/gonum/unit"
 )
 
-// evenAngles is a fisheye projection: the image height grows evenly with the
-// field angle.
+// evenAngles is the model of an equidistant fisheye: the image height grows in
+// proportion to the field angle.
 type evenAngles struct{}
 
 func (evenAngles) Radius(theta unit.Angle) (float64, bool) {
@@ -25,23 +26,23 @@ func Example() {
 	l, err := lens.New(lens.Spec{
 		FocalLength: 8 * unit.Milli * unit.Metre,
 		FNumber:     5.6,
-		Projection:  evenAngles{},
+		Model:       evenAngles{},
 		MaxAngle:    100 * lens.Degree,
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	const mm = unit.Milli * unit.Metre
 	circle, _ := l.ImageCircle()
 	fmt.Printf("image circle %.2f mm\n", float64(circle/mm))
 
-	c, ok := l.Coverage(lens.Format{Width: 36 * mm, Height: 24 * mm, OffsetY: 1.5 * mm})
-	if !ok {
-		return
+	fit, err := l.CircleFit(lens.Format{Width: 36 * mm, Height: 24 * mm, OffsetY: 1.5 * mm})
+	if err != nil {
+		log.Fatal(err)
 	}
-	fmt.Printf("margins: corner %.2f mm, width %.2f mm, height %.2f mm\n", float64(c.Corner/mm), float64(c.Width/mm), float64(c.Height/mm))
-	fmt.Printf("%.1f %% of the sensor is lit\n", 100*c.Area)
+	fmt.Printf("it %v, and the corner at (%.1f, %.1f) mm is %.2f mm outside\n",
+		fit.Limit, float64(fit.FarthestX/mm), float64(fit.FarthestY/mm), -float64(fit.Corner/mm))
+	fmt.Printf("margins: width %.2f mm, height %.2f mm; %.1f %% of the sensor is lit\n", float64(fit.Width/mm), float64(fit.Height/mm), 100*fit.Area)
 
 	view, ok := l.AngleOfView(24 * mm)
 	fmt.Printf("24 mm across the middle take in %.1f°: %v\n", float64(view/lens.Degree), ok)
@@ -49,8 +50,8 @@ func Example() {
 	fmt.Printf("36 mm lie within the circle: %v\n", ok)
 	// Output:
 	// image circle 27.93 mm
-	// margins: corner -8.54 mm, width -4.04 mm, height 0.46 mm
-	// 65.6 % of the sensor is lit
+	// it cuts the width, and the corner at (18.0, 13.5) mm is 8.54 mm outside
+	// margins: width -4.04 mm, height 0.46 mm; 65.6 % of the sensor is lit
 	// 24 mm across the middle take in 171.9°: true
 	// 36 mm lie within the circle: false
 }

@@ -2,6 +2,7 @@ package lens_test
 
 import (
 	"fmt"
+	"log"
 
 	"example.com/platewright/lens"
 	"gonum.org/v1/gonum/unit"
@@ -10,6 +11,7 @@ import (
 const (
 	millimetre = unit.Milli * unit.Metre
 	micrometre = unit.Micro * unit.Metre
+	green      = 0.55 * micrometre
 )
 
 // The camera on the stage stands 4 m from the helmsman of the ferry, whose
@@ -17,13 +19,12 @@ const (
 func ExampleLens_DepthOfField() {
 	l, err := lens.New(lens.Spec{FocalLength: 40 * millimetre, FNumber: 2.8})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	const pitch = 5 * micrometre
-	d, ok := l.DepthOfField(4*unit.Metre, 2*pitch)
-	if !ok {
-		return
+	d, err := l.DepthOfField(4*unit.Metre, 2*pitch)
+	if err != nil {
+		log.Fatal(err)
 	}
 	fmt.Printf("sharp from %.2f m to %.2f m, over %.2f m\n", float64(d.Near), float64(d.Far), float64(d.Total))
 	wall, _ := l.Blur(4*unit.Metre, 7*unit.Metre)
@@ -37,14 +38,17 @@ func ExampleLens_DepthOfField() {
 func ExampleLens_FocusBetween() {
 	l, err := lens.New(lens.Spec{FocalLength: 8 * millimetre, FNumber: 4})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	farShore := 900 * unit.Metre
-	focus, n, ok := l.FocusBetween(2*unit.Metre, farShore, 5*micrometre)
-	fmt.Printf("focus at %.2f m, f/%.1f or narrower: %v\n", float64(focus), n, ok)
+	focus, n, err := l.FocusBetween(2*unit.Metre, farShore, 5*micrometre)
+	fmt.Printf("focus at %.2f m, f/%.1f or narrower: %v\n", float64(focus), n, err)
+
+	_, _, err = l.FocusBetween(farShore, 2*unit.Metre, 5*micrometre)
+	fmt.Println(err)
 	// Output:
-	// focus at 3.99 m, f/3.2 or narrower: true
+	// focus at 3.99 m, f/3.2 or narrower: <nil>
+	// lens: far limit 2 m: must be more than 900 m
 }
 
 // Pixels 2.8 mm apart on a wall 7 m away, seen by a camera that is focused
@@ -53,15 +57,14 @@ func ExampleLens_FocusBetween() {
 func ExampleLens_OTF() {
 	l, err := lens.New(lens.Spec{FocalLength: 40 * millimetre, FNumber: 2.8})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	const wall, pitch = 7 * unit.Metre, 2.8 * millimetre
 	for _, focus := range []unit.Length{7, 6.5, 6, 5, 4} {
 		// On the sensor the grid is as small as the image at this focus is near.
 		image, _ := lens.ImageDistance(40*millimetre, focus)
 		grid := 1 / (float64(pitch/millimetre) * float64(image/wall))
-		contrast, _ := l.OTF(grid, 0.55*micrometre, focus, wall)
+		contrast, _ := l.OTF(grid, green, focus, wall)
 		fmt.Printf("focused at %.1f m: %.0f lp/mm, contrast %+.2f\n", float64(focus), grid, contrast)
 	}
 	// Output:
@@ -72,27 +75,29 @@ func ExampleLens_OTF() {
 	// focused at 4.0 m: 62 lp/mm, contrast -0.02
 }
 
-func ExampleImageDistance() {
-	image, err := lens.ImageDistance(40*millimetre, 4*unit.Metre)
+// Close to a thing, the lens moves away from the sensor, and its aperture acts
+// like a smaller one.
+func ExampleLens_WorkingFNumber() {
+	l, err := lens.New(lens.Spec{FocalLength: 40 * millimetre, FNumber: 2.8})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
-	m, _ := lens.Magnification(40*millimetre, 4*unit.Metre)
-	fmt.Printf("%.3f mm, magnification %.4f\n", float64(image/millimetre), m)
-
-	_, err = lens.ImageDistance(40*millimetre, -4*unit.Metre)
-	fmt.Println(err)
+	for _, focus := range []unit.Length{4, 0.4, 0.08} {
+		n, _ := l.WorkingFNumber(focus)
+		m, _ := lens.Magnification(40*millimetre, focus)
+		loss, _ := lens.Stops(2.8, n)
+		fmt.Printf("%.2f m: magnification %.3f, f/%.2f, %.2f stops less light\n", float64(focus), m, n, loss)
+	}
 	// Output:
-	// 40.404 mm, magnification -0.0101
-	// lens: object distance -4 m: must be more than 0 m
+	// 4.00 m: magnification -0.010, f/2.83, 0.03 stops less light
+	// 0.40 m: magnification -0.111, f/3.11, 0.30 stops less light
+	// 0.08 m: magnification -1.000, f/5.60, 2.00 stops less light
 }
 
 func ExampleLens_RelativeIllumination() {
 	l, err := lens.New(lens.Spec{FocalLength: 18 * millimetre, FNumber: 4})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	view, _ := l.AngleOfView(28 * millimetre)
 	e, _ := l.RelativeIllumination(view / 2)
@@ -102,30 +107,124 @@ func ExampleLens_RelativeIllumination() {
 	// 37.9° off the axis: 39 % of the light, 1.4 stops down
 }
 
-func ExampleDiffractionMTF() {
-	const wave, n = 0.55 * micrometre, 11.0
-	ring, _ := lens.AiryRadius(wave, n)
-	cutoff, err := lens.CutoffFrequency(wave, n)
+// A wheelhouse window is to fill the width of a sensor of 36 mm.
+func ExampleFocalLengthForView() {
+	f, err := lens.FocalLengthForView(nil, 36*millimetre, 60*lens.Degree)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
-	m, _ := lens.DiffractionMTF(80 / cutoff)
-	fmt.Printf("first dark ring %.1f µm, cutoff %.0f lp/mm, contrast at 80 lp/mm %.2f\n", float64(ring/micrometre), cutoff, m)
+	fmt.Printf("%.1f mm\n", float64(f/millimetre))
+	// Output: 31.2 mm
+}
+
+// The contrast of stripes at the Nyquist frequency of a sensor is the product of
+// what the lens, the photosites, the turn of the ferry and the vibration of its
+// engine leave.
+func ExampleBoxOTF() {
+	const pitch, n = 4.5 * micrometre, 5.6
+	nyquist := 1 / (2 * float64(pitch/millimetre)) // lp/mm
+	focus, err := lens.DiffractionOTF(nyquist, green, n)
+	if err != nil {
+		log.Fatal(err)
+	}
+	photosite, _ := lens.BoxOTF(nyquist, pitch)
+	turn, _ := lens.BoxOTF(nyquist, pitch/2) // half a pixel during the exposure
+	engine, _ := lens.JitterOTF(nyquist, 0.3*micrometre)
+	fmt.Printf("%.3f × %.3f × %.3f × %.3f = %.3f\n", focus, photosite, turn, engine, focus*photosite*turn*engine)
+
+	// Beyond it the sensor shows false stripes: how far does the lens reach?
+	cutoff, _ := lens.CutoffFrequency(green, n)
+	q, _ := lens.SamplingRatio(green, n, pitch)
+	fmt.Printf("the lens reaches %.0f lp/mm, the sensor %.0f: Q = %.2f\n", cutoff, nyquist, q)
 	// Output:
-	// first dark ring 7.4 µm, cutoff 165 lp/mm, contrast at 80 lp/mm 0.41
+	// 0.573 × 0.637 × 0.900 × 0.978 = 0.321
+	// the lens reaches 325 lp/mm, the sensor 111: Q = 0.68
+}
+
+// Which of the two formulas does a wall need that is far out of focus?
+func ExampleBlurOTF() {
+	const blur, n = 62 * micrometre, 2.8
+	for _, linePairs := range []float64{5, 10, 20, 40} {
+		simple, err := lens.BlurOTF(linePairs, blur)
+		if err != nil {
+			log.Fatal(err)
+		}
+		exact, _ := lens.DefocusOTF(linePairs, green, n, blur)
+		fmt.Printf("%2.0f lp/mm: %+.3f, with diffraction %+.3f\n", linePairs, simple, exact)
+	}
+	// Output:
+	//  5 lp/mm: +0.886, with diffraction +0.879
+	// 10 lp/mm: +0.595, with diffraction +0.594
+	// 20 lp/mm: -0.013, with diffraction +0.014
+	// 40 lp/mm: +0.051, with diffraction +0.022
+}
+
+// An LED wall whose pixels are lit over half of their pitch is a pattern of hard
+// stripes. On the sensor its pitch is 16 µm.
+func ExampleSquareWaveContrast() {
+	const pitch, n = 4.5 * micrometre, 2.8
+	cutoff, err := lens.CutoffFrequency(green, n)
+	if err != nil {
+		log.Fatal(err)
+	}
+	contrast, err := lens.SquareWaveContrast(62.5, cutoff, func(linePairsPerMM float64) float64 {
+		optics, _ := lens.DiffractionOTF(linePairsPerMM, green, n)
+		photosite, _ := lens.BoxOTF(linePairsPerMM, pitch)
+		return optics * photosite
+	})
+	fmt.Printf("contrast %.2f: %v\n", contrast, err)
+	// Output: contrast 0.91: <nil>
+}
+
+// A lamp on the shore at night is a point. How much of its light falls within the
+// circle that fits in a photosite, if it is in focus?
+func ExampleEncircledEnergy() {
+	const pitch = 4.5 * micrometre
+	for _, n := range []float64{2.8, 5.6, 11} {
+		ring, err := lens.AiryRadius(green, n)
+		if err != nil {
+			log.Fatal(err)
+		}
+		e, _ := lens.EncircledEnergy(pitch/2, green, n)
+		fmt.Printf("f/%g: first dark ring %.1f µm, %.0f %% of the light\n", n, float64(ring/micrometre), 100*e)
+	}
+	// Output:
+	// f/2.8: first dark ring 1.9 µm, 85 % of the light
+	// f/5.6: first dark ring 3.8 µm, 70 % of the light
+	// f/11: first dark ring 7.4 µm, 29 % of the light
+}
+
+// The exact f-numbers from f/4 to f/5.6 in thirds of a stop.
+func ExampleFNumberAt() {
+	from, err := lens.Stops(1, 4)
+	if err != nil {
+		log.Fatal(err)
+	}
+	for third := range 4 {
+		n, _ := lens.FNumberAt(from + float64(third)/3)
+		fmt.Printf("f/%.3f\n", n)
+	}
+	// Output:
+	// f/4.000
+	// f/4.490
+	// f/5.040
+	// f/5.657
 }
 
 func ExampleTStop() {
 	t, err := lens.TStop(2.8, 0.82)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	loss, _ := lens.Stops(2.8, t)
 	fmt.Printf("T%.1f, %.2f stops less light\n", t, loss)
+
+	// A lens that is marked T3.1 and known to be f/2.8.
+	tau, err := lens.Transmission(2.8, 3.1)
+	fmt.Printf("%.0f %%: %v\n", 100*tau, err)
 	// Output:
 	// T3.1, 0.29 stops less light
+	// 82 %: <nil>
 }
 
 // A viewer 2 m from a screen 1.2 m wide sees what a sensor 36 mm wide records.
@@ -133,8 +232,7 @@ func ExampleCircleOfConfusion() {
 	const arcMinute = lens.Degree / 60
 	c, err := lens.CircleOfConfusion(arcMinute, 2*unit.Metre, 1200.0/36)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	fmt.Printf("%.1f µm\n", float64(c/micrometre))
 	// Output:

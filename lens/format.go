@@ -3,67 +3,138 @@ package lens
 import (
 	"math"
 
+	"example.com/platewright/internal/enum"
+	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
 
-// Format is the part of the image plane that is recorded: a rectangle whose
-// centre lies off the axis of the lens by the offsets, across and along its
-// height. Its sides are more than 0 and at most 1 m, its offsets at most 1 m;
-// zero offsets centre it.
+// Format is the picture area of a sensor, as it lies in the image plane: a
+// rectangle whose centre is off the axis of the lens by the offsets. OffsetX is
+// along the width and OffsetY along the height. Zero offsets centre it. Its sides
+// are from 100 nm to 1 m, and its offsets from −1 m to 1 m.
 type Format struct {
 	Width, Height    unit.Length
 	OffsetX, OffsetY unit.Length
 }
 
-// Coverage says how an image circle fills a format. Each margin is the radius
-// of the circle less the distance of a point from the axis: what is left over
-// where it is positive, what is missing where it is negative.
-type Coverage struct {
-	// Corner is the margin at the corner farthest from the axis: the circle
-	// covers the format where it is not negative.
+// CircleLimit says which part of a format an image circle leaves dark.
+type CircleLimit uint8
+
+const (
+	// CircleCovers means that the circle contains the whole format, corners included.
+	CircleCovers CircleLimit = iota + 1
+	// CircleCutsCorners means that only corners are outside the circle.
+	CircleCutsCorners
+	// CircleCutsWidth means that the circle ends inside the width, and reaches the
+	// ends of the height.
+	CircleCutsWidth
+	// CircleCutsHeight means that the circle ends inside the height, and reaches the
+	// ends of the width.
+	CircleCutsHeight
+	// CircleCutsBoth means that the circle ends inside the width and the height, as
+	// that of a circular fisheye does.
+	CircleCutsBoth
+)
+
+var circleLimits = enum.New[CircleLimit](ErrInvalid, []string{
+	CircleCovers: "covers the format", CircleCutsCorners: "cuts the corners", CircleCutsWidth: "cuts the width",
+	CircleCutsHeight: "cuts the height", CircleCutsBoth: "cuts the width and the height",
+})
+
+// String gives a name like "cuts the corners".
+func (c CircleLimit) String() string { return circleLimits.Name(c) }
+
+// MarshalText gives the name. An unknown CircleLimit is an error.
+func (c CircleLimit) MarshalText() ([]byte, error) { return circleLimits.Marshal(c) }
+
+// UnmarshalText reads a name. Any other text is an error and leaves c unchanged.
+func (c *CircleLimit) UnmarshalText(text []byte) error { return circleLimits.Unmarshal(c, text) }
+
+// CircleFit says how an image circle fills a format. Lengths are in metres in
+// JSON. A margin is the radius of the circle less the distance of a point from
+// the axis: positive is what is left over, negative is the shortfall.
+type CircleFit struct {
+	// Limit is which part of the format is dark.
+	Limit CircleLimit
+	// FarthestX and FarthestY are the position of the corner that is farthest
+	// from the axis, measured from the axis along the width and the height. Where
+	// opposite corners are as far, it is the one on the positive side.
+	FarthestX, FarthestY unit.Length
+	// Corner is the margin at that corner. The format is covered if it is not
+	// negative; otherwise the radius of the circle must grow by −Corner.
 	Corner unit.Length
-	// Width and Height are the margins at the farther end of the lines across
-	// and down the format through the axis.
+	// Width and Height are the margins on the lines across and down the format
+	// through the axis, each at its farther end.
 	Width, Height unit.Length
-	// Area is the part of the format's area inside the circle, from 0 to 1.
+	// Area is the fraction of the area of the format inside the circle.
 	Area float64
 }
 
-// Coverage compares the image circle with a format:
+// CircleFit compares the image circle, of radius R, with a format of width W and
+// height H whose centre is off the axis by x and y. The margins are
 //
 //	R − √((W/2 + |x|)² + (H/2 + |y|)²),  R − (W/2 + |x|),  R − (H/2 + |y|)
 //
-// and the area of the disc inside the rectangle over W H. The area is closed
-// form; rounding leaves an error of about 1e-15 (1 + R²/(W H)), and none where
-// the circle covers the format or misses it. There is no answer where
-// ImageCircle has none, or where a side or an offset of the format is out of
-// its range.
+// at the farthest corner, across and down. The area is in closed form. Rounding
+// leaves an error in it of about 1e-15 (1 + R²/(W H)), and none if the circle
+// contains the format or misses it.
+//
+// A side or an offset of the format outside its range is an error, and so is a
+// lens whose image circle neither the Spec nor the Model limits.
 //
 // Source: plane geometry.
-func (l Lens) Coverage(f Format) (Coverage, bool) {
+func (l Lens) CircleFit(f Format) (CircleFit, error) {
+	c := l.checker()
+	offsets := valid.Closed(-1*unit.Metre, 1*unit.Metre)
+	c.Length("width of the format", f.Width, valid.SensorSides)
+	c.Length("height of the format", f.Height, valid.SensorSides)
+	c.Length("offset along the width", f.OffsetX, offsets)
+	c.Length("offset along the height", f.OffsetY, offsets)
+	if _, ok := l.ImageCircle(); !ok && l.model != nil {
+		c.Fault("image circle", "without limit", "must be limited by ImageCircle or MaxAngle of the Spec")
+	}
+	if !c.OK() {
+		return CircleFit{}, c.Err()
+	}
 	w, h := float64(f.Width), float64(f.Height)
 	x, y := math.Abs(float64(f.OffsetX)), math.Abs(float64(f.OffsetY))
-	_, ok := l.ImageCircle()
-	if !ok || !sides.Contains(w) || !sides.Contains(h) || !(x <= sides.Max && y <= sides.Max) {
-		return Coverage{}, false
-	}
 	right, top := x+w/2, y+h/2
 	left, bottom := x-w/2, y-h/2
-	cov := Coverage{
-		Corner: unit.Length(l.edge - math.Hypot(right, top)),
-		Width:  unit.Length(l.edge - right),
-		Height: unit.Length(l.edge - top),
+	fit := CircleFit{
+		FarthestX: unit.Length(right),
+		FarthestY: unit.Length(top),
+		Corner:    unit.Length(l.edge - math.Hypot(right, top)),
+		Width:     unit.Length(l.edge - right),
+		Height:    unit.Length(l.edge - top),
+	}
+	if f.OffsetX < 0 {
+		fit.FarthestX = -fit.FarthestX
+	}
+	if f.OffsetY < 0 {
+		fit.FarthestY = -fit.FarthestY
 	}
 	switch {
-	case cov.Corner >= 0:
-		cov.Area = 1
+	case fit.Corner >= 0:
+		fit.Limit = CircleCovers
+	case fit.Width >= 0 && fit.Height >= 0:
+		fit.Limit = CircleCutsCorners
+	case fit.Height >= 0:
+		fit.Limit = CircleCutsWidth
+	case fit.Width >= 0:
+		fit.Limit = CircleCutsHeight
+	default:
+		fit.Limit = CircleCutsBoth
+	}
+	switch {
+	case fit.Corner >= 0:
+		fit.Area = 1
 	case math.Hypot(math.Max(left, 0), math.Max(bottom, 0)) < l.edge:
-		// In radii of the circle, so that no square overflows.
+		// In radii of the circle.
 		x0, x1, y0, y1 := left/l.edge, right/l.edge, bottom/l.edge, top/l.edge
 		a := discQuadrant(x1, y1) - discQuadrant(x0, y1) - discQuadrant(x1, y0) + discQuadrant(x0, y0)
-		cov.Area = math.Min(math.Max(a/(w/l.edge)/(h/l.edge), 0), 1)
+		fit.Area = math.Min(math.Max(a/(w/l.edge)/(h/l.edge), 0), 1)
 	}
-	return cov, true
+	return fit, nil
 }
 
 // discQuadrant is the area that the unit disc shares with the rectangle from

@@ -1,17 +1,22 @@
 package lens_test
 
 import (
+	"encoding/json"
 	"math"
 	"math/rand/v2"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/lens"
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
 func circleOf(t testing.TB, diameter unit.Length) lens.Lens {
+	t.Helper()
 	return mustNew(t, lens.Spec{FocalLength: 8 * mm, FNumber: 4, ImageCircle: diameter})
 }
 
@@ -32,7 +37,7 @@ func slices(f lens.Format, diameter unit.Length, rows int) float64 {
 	return sum / float64(rows) / float64(f.Width)
 }
 
-func TestCoverageByIntegration(t *testing.T) {
+func TestCircleFitByIntegration(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	formats := []lens.Format{
 		{Width: 36 * mm, Height: 24 * mm},
@@ -46,90 +51,119 @@ func TestCoverageByIntegration(t *testing.T) {
 	}
 	for i, f := range formats {
 		for _, d := range []unit.Length{5 * mm, 20 * mm, 24 * mm, 30 * mm, 36 * mm, 40 * mm, 43 * mm, 60 * mm} {
-			c, ok := circleOf(t, d).Coverage(f)
-			if !ok {
-				t.Fatal(f)
-			}
-			ref.Near(t, "L-C1", c.Area, slices(f, d, 20000), i, float64(d/mm), "mm")
+			fit := must[lens.CircleFit](t)(circleOf(t, d).CircleFit(f))
+			ref.Near(t, "L-C1", fit.Area, slices(f, d, 20000), i, float64(d/mm), "mm")
 		}
 	}
 }
 
-func TestCoverageGeometry(t *testing.T) {
-	// A circle inside a square fills π/4 of it, a square inside a circle is full.
-	c, _ := circleOf(t, 24*mm).Coverage(lens.Format{Width: 24 * mm, Height: 24 * mm})
-	ref.Near(t, "L-C2", c.Area, math.Pi/4, "circle in a square")
-	near.Abs(t, "side", c.Width, 0, 0, "exact")
-	// The 3-4-5 triangle: half a format of 40 x 30 reaches 25 to its corner.
-	c, _ = circleOf(t, 48*mm).Coverage(lens.Format{Width: 40 * mm, Height: 30 * mm})
-	ref.Near(t, "L-C2", float64(c.Corner/mm), -1, "corner")
-	ref.Near(t, "L-C2", float64(c.Width/mm), 4, "width")
-	ref.Near(t, "L-C2", float64(c.Height/mm), 9, "height")
-	// Offsets move the farther side away: 8 + 12 and 15 + 0 are 25 off.
-	c, _ = circleOf(t, 52*mm).Coverage(lens.Format{Width: 24 * mm, Height: 30 * mm, OffsetX: -8 * mm})
-	ref.Near(t, "L-C2", float64(c.Corner/mm), 1, "corner, offset")
-	ref.Near(t, "L-C2", float64(c.Width/mm), 6, "width, offset")
-	ref.Near(t, "L-C2", float64(c.Height/mm), 11, "height, offset")
-	ref.Near(t, "L-C2", c.Area, 1, "all of it")
-	// Half a disc on a format whose middle line is the rim's chord.
-	c, _ = circleOf(t, 20*mm).Coverage(lens.Format{Width: 20 * mm, Height: 20 * mm, OffsetY: 10 * mm})
-	ref.Near(t, "L-C2", c.Area, math.Pi/8, "half a disc")
+func TestCircleFitGeometry(t *testing.T) {
+	for _, r := range []struct {
+		name     string
+		format   lens.Format // mm, as all lengths here
+		diameter unit.Length
+		want     lens.CircleFit
+	}{
+		{"a circle inside a square fills π/4 of it", lens.Format{Width: 24, Height: 24}, 24,
+			lens.CircleFit{Limit: lens.CircleCutsCorners, FarthestX: 12, FarthestY: 12, Corner: 12 - 12*math.Sqrt2, Area: math.Pi / 4}},
+		{"half of 40 × 30 reaches 25 to its corner", lens.Format{Width: 40, Height: 30}, 48,
+			lens.CircleFit{Limit: lens.CircleCutsCorners, FarthestX: 20, FarthestY: 15, Corner: -1, Width: 4, Height: 9, Area: -1}},
+		{"an offset moves the farther corner to 12 + 8 and 15", lens.Format{Width: 24, Height: 30, OffsetX: -8}, 52,
+			lens.CircleFit{Limit: lens.CircleCovers, FarthestX: -20, FarthestY: 15, Corner: 1, Width: 6, Height: 11, Area: 1}},
+		{"half a disc on a format whose edge is its diameter", lens.Format{Width: 20, Height: 20, OffsetY: -10}, 20,
+			lens.CircleFit{Limit: lens.CircleCutsHeight, FarthestX: 10, FarthestY: -20, Corner: 10 - 10*unit.Length(math.Sqrt(5)), Width: 0, Height: -10, Area: math.Pi / 8}},
+		{"the same turned", lens.Format{Width: 20, Height: 20, OffsetX: 10}, 20,
+			lens.CircleFit{Limit: lens.CircleCutsWidth, FarthestX: 20, FarthestY: 10, Corner: 10 - 10*unit.Length(math.Sqrt(5)), Width: -10, Height: 0, Area: math.Pi / 8}},
+		{"a circular fisheye", lens.Format{Width: 40, Height: 30}, 20,
+			lens.CircleFit{Limit: lens.CircleCutsBoth, FarthestX: 20, FarthestY: 15, Corner: -15, Width: -10, Height: -5, Area: math.Pi / 12}},
+		{"a format beside the circle", lens.Format{Width: 4, Height: 4, OffsetX: 8}, 10,
+			lens.CircleFit{Limit: lens.CircleCutsWidth, FarthestX: 10, FarthestY: 2, Corner: 5 - unit.Length(math.Sqrt(104)), Width: -5, Height: 3}},
+	} {
+		f := r.format
+		f.Width, f.Height, f.OffsetX, f.OffsetY = f.Width*mm, f.Height*mm, f.OffsetX*mm, f.OffsetY*mm
+		got := must[lens.CircleFit](t)(circleOf(t, r.diameter*mm).CircleFit(f))
+		assert.Equal(t, r.want.Limit, got.Limit, r.name)
+		for i, pair := range [][2]unit.Length{{got.FarthestX, r.want.FarthestX}, {got.FarthestY, r.want.FarthestY}, {got.Corner, r.want.Corner}, {got.Width, r.want.Width}, {got.Height, r.want.Height}} {
+			ref.Near(t, "L-C2", pair[0]/mm, pair[1], r.name, "length", i)
+		}
+		if r.want.Area >= 0 {
+			ref.Near(t, "L-C2", got.Area, r.want.Area, r.name)
+		}
+	}
 }
 
-func TestCoverageMeetsTheCornerExactly(t *testing.T) {
+func TestCircleFitMeetsTheCornerExactly(t *testing.T) {
+	fitOf := func(f lens.Format, d unit.Length) lens.CircleFit {
+		return must[lens.CircleFit](t)(circleOf(t, d).CircleFit(f))
+	}
 	f := lens.Format{Width: 36 * mm, Height: 24 * mm}
-	d := 2 * math.Hypot(float64(f.Width)/2, float64(f.Height)/2)
-	c, ok := circleOf(t, unit.Length(d)).Coverage(f)
-	if !ok || c.Corner < 0 || c.Area != 1 {
-		t.Errorf("the circle about the corners: %+v, %v", c, ok)
-	}
-	c, ok = circleOf(t, unit.Length(d*(1-1e-9))).Coverage(f)
-	if !ok || c.Corner >= 0 || c.Area > 1 || c.Area < 1-1e-9 {
-		t.Errorf("just inside the corners: %+v, %v", c, ok)
-	}
-	c, ok = circleOf(t, 10*mm).Coverage(lens.Format{Width: 4 * mm, Height: 4 * mm, OffsetX: 8 * mm})
-	if !ok || c.Area != 0 {
-		t.Errorf("a format beside the circle: %+v, %v", c, ok)
-	}
+	d := unit.Length(2 * math.Hypot(float64(f.Width)/2, float64(f.Height)/2))
+	fit := fitOf(f, d)
+	assert.True(t, fit.Limit == lens.CircleCovers && fit.Corner == 0 && fit.Area == 1, "%+v", fit)
+	fit = fitOf(f, d*(1-1e-9))
+	assert.True(t, fit.Limit == lens.CircleCutsCorners && fit.Corner < 0 && fit.Area <= 1 && fit.Area > 1-1e-9, "%+v", fit)
 }
 
-func TestCoverageSymmetryAndGrowth(t *testing.T) {
+func TestCircleFitSymmetryAndGrowth(t *testing.T) {
+	fitOf := func(f lens.Format, d unit.Length) lens.CircleFit {
+		return must[lens.CircleFit](t)(circleOf(t, d).CircleFit(f))
+	}
 	rng := rand.New(rand.NewPCG(7, 8))
 	for range 300 {
 		u := func() unit.Length { return unit.Length(rng.Float64()) * mm }
 		f := lens.Format{Width: 1*mm + 40*u(), Height: 1*mm + 40*u(), OffsetX: 30*u() - 15*mm, OffsetY: 30*u() - 15*mm}
 		d := 2*mm + 60*u()
-		c, _ := circleOf(t, d).Coverage(f)
-		g := f
-		g.OffsetX, g.OffsetY = -g.OffsetX, -g.OffsetY
-		if m, _ := circleOf(t, d).Coverage(g); m != c {
-			t.Errorf("mirrored: %+v, want %+v", m, c)
-		}
-		turned := lens.Format{Width: f.Height, Height: f.Width, OffsetX: f.OffsetY, OffsetY: f.OffsetX}
-		m, _ := circleOf(t, d).Coverage(turned)
-		near.Abs(t, "turned", m.Area, c.Area, 1e-12, "about 1e-15 of the disc over the smallest format")
-		near.Abs(t, "turned", m.Width, c.Height, 0, "the same sum")
-		wider, _ := circleOf(t, d*1.01).Coverage(f)
-		if wider.Area < c.Area-1e-12 {
-			t.Errorf("a wider circle fills less: %v after %v", wider.Area, c.Area)
-		}
-		// A small push changes the area by little: at most its edges' sweep.
-		g = f
-		g.OffsetX += 1e-6 * mm
-		m, _ = circleOf(t, d).Coverage(g)
-		near.Abs(t, "pushed", m.Area, c.Area, 2e-6, "1 nm over a side of 1 mm, twice")
+		fit := fitOf(f, d)
+
+		mirrored := fit
+		mirrored.FarthestX, mirrored.FarthestY = -fit.FarthestX, -fit.FarthestY
+		assert.Equal(t, mirrored, fitOf(lens.Format{Width: f.Width, Height: f.Height, OffsetX: -f.OffsetX, OffsetY: -f.OffsetY}, d))
+
+		turned := fitOf(lens.Format{Width: f.Height, Height: f.Width, OffsetX: f.OffsetY, OffsetY: f.OffsetX}, d)
+		want := lens.CircleFit{FarthestX: fit.FarthestY, FarthestY: fit.FarthestX, Corner: fit.Corner, Width: fit.Height, Height: fit.Width}
+		assert.Empty(t, cmp.Diff(want, turned, cmpopts.IgnoreFields(lens.CircleFit{}, "Limit", "Area")), "the same sums")
+		assert.InDelta(t, fit.Area, turned.Area, 1e-12, "about 1e-15 of the disc over the smallest format")
+
+		assert.GreaterOrEqual(t, fitOf(f, d*1.01).Area, fit.Area-1e-12, "a wider circle fills as much")
+		pushed := f
+		pushed.OffsetX += 1e-6 * mm
+		assert.InDelta(t, fit.Area, fitOf(pushed, d).Area, 2e-6, "a push of 1 nm sweeps no more than that along two sides of 1 mm")
 	}
 }
 
-func TestCoverageOfNoFormat(t *testing.T) {
+func TestCircleFitOfNoFormat(t *testing.T) {
 	l := circleOf(t, 20*mm)
-	for _, f := range []lens.Format{
-		{}, {Width: 1 * mm}, {Height: 1 * mm}, {Width: -1 * mm, Height: 1 * mm}, {Width: 36, Height: 2400},
-		{Width: unit.Length(nan), Height: 1 * mm}, {Width: unit.Length(inf), Height: 1 * mm},
-		{Width: 1 * mm, Height: 1 * mm, OffsetX: unit.Length(nan)}, {Width: 1 * mm, Height: 1 * mm, OffsetY: unit.Length(-inf)},
+	for _, r := range []struct {
+		format lens.Format
+		want   string
+	}{
+		{lens.Format{Height: 1 * mm}, "lens: width of the format 0 m: must be at least 100 nm and at most 1 m"},
+		{lens.Format{Width: 36, Height: 24 * mm}, "is 36 mm meant?"},
+		{lens.Format{Width: unit.Length(nan), Height: 1 * mm}, "width of the format NaN m"},
+		{lens.Format{Width: 1 * mm}, "height of the format 0 m"},
+		{lens.Format{Width: 1 * mm, Height: -1 * mm}, "height of the format -1 mm"},
+		{lens.Format{Width: 1 * mm, Height: unit.Length(inf)}, "height of the format +Inf m"},
+		{lens.Format{Width: 1 * mm, Height: 1 * mm, OffsetX: unit.Length(nan)}, "offset along the width NaN m"},
+		{lens.Format{Width: 1 * mm, Height: 1 * mm, OffsetY: -1.1}, "offset along the height -1.1 m"},
 	} {
-		if c, ok := l.Coverage(f); ok {
-			t.Errorf("%+v: %+v", f, c)
-		}
+		_, err := l.CircleFit(r.format)
+		refuses(t, err, r.want)
 	}
+	fit := must[lens.CircleFit](t)(l.CircleFit(lens.Format{Width: 1, Height: 100e-9, OffsetX: 1, OffsetY: -1}))
+	assert.Zero(t, fit.Area, "the largest offsets")
+	// Nothing proves that an image circle of unknown size covers a format.
+	_, err := mustNew(t, lens.Spec{FocalLength: 8 * mm, FNumber: 4}).CircleFit(lens.Format{Width: 36 * mm, Height: 24 * mm})
+	refuses(t, err, "lens: image circle without limit: must be limited by ImageCircle or MaxAngle of the Spec")
+}
+
+func TestCircleFitMarshals(t *testing.T) {
+	fit := must[lens.CircleFit](t)(circleOf(t, 48*mm).CircleFit(lens.Format{Width: 40 * mm, Height: 30 * mm}))
+	text, err := json.Marshal(fit)
+	require.NoError(t, err)
+	assert.Contains(t, string(text), `"Limit":"cuts the corners"`)
+	var back lens.CircleFit
+	require.NoError(t, json.Unmarshal(text, &back))
+	assert.Equal(t, fit, back)
+	assert.Equal(t, "CircleLimit(0)", lens.CircleFit{}.Limit.String())
+	refuses(t, new(lens.CircleLimit).UnmarshalText([]byte("wobbly")), `lens: circle limit "wobbly": must be covers the format, `)
 }

@@ -16,78 +16,66 @@ var ErrInvalid = errors.New("lens: invalid value")
 // Degree is one degree of arc, π/180 rad.
 const Degree unit.Angle = math.Pi / 180
 
-// What a spec or a function accepts. The ends are wider than what is built,
-// and yet narrow enough to catch millimetres given as metres.
-var (
-	focalLengths = valid.Closed(100*unit.Micro*unit.Metre, 2*unit.Metre)
-	imageCircles = valid.Closed(100*unit.Micro*unit.Metre, 1*unit.Metre)
-	sides        = valid.Above(0, 1*unit.Metre) // of a format
-	blurs        = valid.Closed(0, 1*unit.Metre)
-	wavelengths  = valid.Closed(10*unit.Nano*unit.Metre, 30*unit.Micro*unit.Metre)
-	fNumbers     = valid.Closed(0.5, 1024.0) // in air no lens is below 0.5
-	halfViews    = valid.Above[unit.Angle](0, math.Pi)
-	frequencies  = valid.Below(0, math.Inf(1)) // lp/mm, or over the cutoff
-)
-
-// Projection is how far from the axis a lens draws what lies at an angle to
-// it, for a focal length of one: Radius is the image height in focal lengths
-// at a field angle, Angle its inverse, Slope the derivative dr/dθ, MaxAngle the
-// largest field angle (or the bound just short of it, where the image height
-// grows without limit). A result of ok = false means that there is no answer.
-// Field angles are measured from the axis and are never negative. Slope(0)
-// need not be 1: a projection may carry a scale of its own.
-type Projection interface {
-	Radius(theta unit.Angle) (float64, bool)
-	Angle(r float64) (unit.Angle, bool)
-	Slope(theta unit.Angle) (float64, bool)
+// Model is the law by which a lens images a field angle, at unit focal length:
+// how far from the axis the image of a direction is. Field angles are measured
+// from the axis and are not negative; image heights are in focal lengths. Each
+// method gives ok = false outside its domain. Slope(0) need not be 1: a model may
+// carry a scale of its own. A Model must be safe for concurrent use.
+type Model interface {
+	// Radius is the image height r(θ). It grows from 0 on the axis.
+	Radius(theta unit.Angle) (r float64, ok bool)
+	// Angle is the field angle θ(r), the inverse of Radius.
+	Angle(r float64) (theta unit.Angle, ok bool)
+	// Slope is dr/dθ, per radian.
+	Slope(theta unit.Angle) (slope float64, ok bool)
+	// MaxAngle is the supremum of the field angles, at most 180°. Radius has no
+	// answer there if the image height grows without limit.
 	MaxAngle() unit.Angle
 }
 
 // Spec describes a lens at one aperture.
 type Spec struct {
-	// FocalLength is the scale of the projection: the image height at a field
-	// angle θ is FocalLength · Projection.Radius(θ). The paraxial focal length
-	// is FocalLength · Projection.Slope(0), which is the same for every
-	// projection whose slope on the axis is 1. The paraxial focal length is
-	// from 0.1 mm to 2 m.
+	// FocalLength is the scale of the model: the image height at a field angle θ
+	// is FocalLength · Model.Radius(θ). The paraxial focal length is FocalLength ·
+	// Model.Slope(0), which is the same if the slope on the axis is 1. The
+	// paraxial focal length is from 0.1 mm to 2 m.
 	FocalLength unit.Length
 	// FNumber is the paraxial focal length over the diameter of the entrance
 	// pupil, from 0.5 to 1024.
 	FNumber float64
-	// Projection is nil for the rectilinear one, r = tan θ.
-	Projection Projection
-	// ImageCircle is the diameter of the image, lit or usable as the caller
-	// likes, from 0.1 mm to 1 m; 0 where nothing but MaxAngle limits it.
+	// Model is how the lens images field angles. Nil is rectilinear, r = tan θ.
+	Model Model
+	// ImageCircle is the diameter of the image, from 0.1 mm to 1 m: the circle
+	// that is lit, or the one that is sharp enough. Zero imposes no limit beside
+	// MaxAngle.
 	ImageCircle unit.Length
-	// MaxAngle is the largest field angle, half of the lens's whole view; 0
-	// for that of the projection.
+	// MaxAngle is the largest field angle, half of the whole view of the lens.
+	// Zero imposes no limit beside that of the model.
 	MaxAngle unit.Angle
 }
 
-// Lens is a lens at one aperture. It does not change, and is safe for
-// concurrent use where its Projection is. The methods of a zero Lens have no
-// answer. Object and focus distances may be +Inf; the package comment says
-// where they are measured.
+// Lens is a lens at one aperture. It is immutable, and safe for concurrent use.
+// Lenses from equal specs are equal with == if their models are comparable. The
+// methods of the zero Lens give ok = false or an error.
 type Lens struct {
-	scale      float64 // m, of the projection
-	focal      float64 // m, paraxial: what a thin lens has
-	fNumber    float64
-	projection Projection
-	axisSlope  float64 // dr/dθ on the axis
-	edgeAngle  float64 // rad
-	edgeRadius float64 // of the image circle in focal lengths, +Inf without limit
-	edge       float64 // the same in m
+	scale     float64 // m, of the model
+	focal     float64 // m, paraxial: that of the thin lens
+	fNumber   float64
+	model     Model   // never nil after New
+	axisSlope float64 // dr/dθ on the axis
+	edgeAngle float64 // rad
+	edge      float64 // m, radius of the image circle, +Inf without limit
 }
 
-// New checks a spec. Where it gives both an image circle and a largest angle,
-// the image ends at whichever comes first.
+// New checks a spec. If it gives both an image circle and a largest angle, the
+// image ends at whichever comes first.
 func New(spec Spec) (Lens, error) {
 	c := valid.New("lens", ErrInvalid)
-	p, limit, slope := checkProjection(c, spec.Projection)
+	m, limit, slope := checkModel(c, spec.Model)
 	focal := checkFocalLength(c, spec.FocalLength, slope)
-	c.Number("f-number", spec.FNumber, "", fNumbers)
+	c.Number("f-number", spec.FNumber, "", valid.FNumbers)
 	if spec.ImageCircle != 0 {
-		c.Length("image circle", spec.ImageCircle, imageCircles)
+		c.Length("image circle", spec.ImageCircle, valid.ImageCircles)
 	}
 	c.Angle("largest angle", spec.MaxAngle, valid.Closed(0, limit))
 	if !c.OK() {
@@ -95,25 +83,24 @@ func New(spec Spec) (Lens, error) {
 	}
 
 	l := Lens{
-		scale: float64(spec.FocalLength), focal: float64(focal), fNumber: spec.FNumber, projection: p, axisSlope: slope,
-		edgeAngle: float64(limit), edgeRadius: math.Inf(1), edge: math.Inf(1),
+		scale: float64(spec.FocalLength), focal: float64(focal), fNumber: spec.FNumber, model: m, axisSlope: slope,
+		edgeAngle: float64(limit), edge: math.Inf(1),
 	}
 	if spec.MaxAngle > 0 {
 		l.edgeAngle = float64(spec.MaxAngle)
 	}
-	if r, ok := p.Radius(unit.Angle(l.edgeAngle)); ok && r > 0 {
-		l.edgeRadius, l.edge = r, r*l.scale
+	if r, ok := m.Radius(unit.Angle(l.edgeAngle)); ok && r > 0 {
+		l.edge = r * l.scale
 	} else if unit.Angle(l.edgeAngle) != limit {
-		c.Fault("largest angle", quantity.Angle(spec.MaxAngle), "the projection gives it no image height")
+		c.Fault("largest angle", quantity.Angle(spec.MaxAngle), "the model gives it no image height")
 	}
 	if half := float64(spec.ImageCircle) / 2; half > 0 && half < l.edge {
-		r := math.Min(half/l.scale, l.edgeRadius)
-		a, ok := p.Angle(r)
+		a, ok := m.Angle(half / l.scale)
 		if !ok || !(a > 0) {
-			c.Fault("image circle", quantity.Length(spec.ImageCircle), "the projection gives its edge no field angle")
+			c.Fault("image circle", quantity.Length(spec.ImageCircle), "the model gives its edge no field angle")
 		}
 		// Rounding may carry the angle past that of a rim just outside.
-		l.edgeAngle, l.edgeRadius, l.edge = math.Min(float64(a), l.edgeAngle), r, half
+		l.edgeAngle, l.edge = math.Min(float64(a), l.edgeAngle), half
 	}
 	if !c.OK() {
 		return Lens{}, c.Err()
@@ -121,85 +108,78 @@ func New(spec Spec) (Lens, error) {
 	return l, nil
 }
 
-// ImageCircle is the diameter of the image:
+// ImageCircle is the diameter of the image.
 //
 //	2 f r(θmax)
 //
-// or that of the spec, where it is smaller. There is no answer where neither
-// the spec nor the projection limits it.
-func (l Lens) ImageCircle() (unit.Length, bool) {
-	if l.projection == nil || math.IsInf(l.edge, 1) {
+// θmax is MaxAngle. If the ImageCircle of the Spec is smaller, it is the result.
+// ok is false if neither the spec nor the model limits the image.
+func (l Lens) ImageCircle() (diameter unit.Length, ok bool) {
+	if l.model == nil || math.IsInf(l.edge, 1) {
 		return 0, false
 	}
 	return unit.Length(2 * l.edge), true
 }
 
-// MaxAngle is the field angle at the edge of the image circle, half of the
-// lens's whole view. Where the circle has no limit, it is the bound that field
-// angles stay below.
+// MaxAngle is the field angle at the edge of the image circle, half of the whole
+// view of the lens. If the image has no limit, MaxAngle is the supremum of the
+// field angles: 90° for a rectilinear lens. It is 0 for the zero Lens.
 func (l Lens) MaxAngle() unit.Angle { return unit.Angle(l.edgeAngle) }
 
-// rectilinear is the projection of a lens that draws straight lines straight.
+// rectilinear is the model of a lens that images straight lines as straight.
 type rectilinear struct{}
 
 func (rectilinear) Radius(theta unit.Angle) (float64, bool) {
-	ok := theta >= 0 && theta < math.Pi/2
-	if !ok {
+	if !(theta >= 0 && theta < math.Pi/2) {
 		return 0, false
 	}
 	return math.Tan(float64(theta)), true
 }
 
 func (rectilinear) Angle(r float64) (unit.Angle, bool) {
-	if !(r >= 0) || math.IsInf(r, 1) {
-		return 0, false
-	}
 	return unit.Angle(math.Atan(r)), true
 }
 
-func (p rectilinear) Slope(theta unit.Angle) (float64, bool) {
-	r, ok := p.Radius(theta)
-	if !ok {
-		return 0, false
-	}
-	return 1 + r*r, true
+func (m rectilinear) Slope(theta unit.Angle) (float64, bool) {
+	r, ok := m.Radius(theta)
+	return 1 + r*r, ok
 }
 
 func (rectilinear) MaxAngle() unit.Angle { return math.Pi / 2 }
 
-// checkProjection gives what to reckon with: the projection, its largest angle
-// and its slope on the axis. Where one of these is at fault, it gives a sound
-// one in its place, so that the other fields can still be checked.
-func checkProjection(c *valid.Checker, p Projection) (_ Projection, limit unit.Angle, slope float64) {
+// checkModel gives the model to use, its largest angle and its slope on the axis.
+// It replaces a faulty one by a sound one, so that other fields can be checked.
+func checkModel(c *valid.Checker, m Model) (_ Model, limit unit.Angle, slope float64) {
 	switch {
-	case p == nil:
-		p = rectilinear{}
-	case valid.Absent(p):
-		c.Fault("projection", fmt.Sprintf("(%T)(nil)", p), "must not be a nil pointer; a nil interface is the rectilinear projection")
-		p = rectilinear{}
+	case m == nil:
+		m = rectilinear{}
+	case valid.Absent(m):
+		c.Fault("model", fmt.Sprintf("(%T)(nil)", m), "must not be a nil pointer; a nil interface is the rectilinear model")
+		m = rectilinear{}
 	}
-	limit = p.MaxAngle()
-	c.Angle("largest angle of the projection", limit, halfViews)
+	limit = m.MaxAngle()
+	halfViews := valid.Above[unit.Angle](0, math.Pi)
+	c.Angle("largest angle of the model", limit, halfViews)
 	if !halfViews.Contains(float64(limit)) {
 		limit = math.Pi
 	}
-	slope, ok := p.Slope(0)
+	slope, ok := m.Slope(0)
 	if !ok || !valid.Between(0, math.Inf(1)).Contains(slope) {
-		c.Fault("slope of the projection on the axis", quantity.Number(slope, ""), "must be more than 0 and finite")
+		c.Fault("slope of the model on the axis", quantity.Number(slope, ""), "must be more than 0 and finite")
 		slope = 1
 	}
-	return p, limit, slope
+	return m, limit, slope
 }
 
-// checkFocalLength checks the paraxial focal length that a scale and the slope
-// of the projection on the axis come to, and gives it.
+// checkFocalLength gives the paraxial focal length, which it checks: a scale times
+// the slope of the model on the axis.
 func checkFocalLength(c *valid.Checker, scale unit.Length, slope float64) unit.Length {
 	focal := scale * unit.Length(slope)
 	if slope == 1 {
-		c.Length("focal length", scale, focalLengths)
+		c.Length("focal length", scale, valid.FocalLengths)
 	} else {
-		field := fmt.Sprintf("focal length %s times the projection's slope on the axis %s:", quantity.Length(scale), quantity.Number(slope, ""))
-		c.Length(field, focal, focalLengths)
+		field := fmt.Sprintf("focal length %s times the model's slope on the axis %s:", quantity.Length(scale), quantity.Number(slope, ""))
+		c.Length(field, focal, valid.FocalLengths)
 	}
 	return focal
 }

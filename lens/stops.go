@@ -6,12 +6,13 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// FNumberAt is the f-number a count of stops above f/1:
+// FNumberAt is the f-number that is a number of stops above f/1.
 //
 //	N = 2^(k/2)
 //
-// Whole k give the exact values behind the marks 1, 1.4, 2, 2.8, 4, 5.6, 8,
-// 11, 16, 22, 32; thirds of k the third stops. k lies from −2 to 20.
+// Whole k give the exact values behind the marks 1, 1.4, 2, 2.8, 4, 5.6, 8, 11,
+// 16, 22, 32 of a lens; thirds of k give the third stops. k outside −2 to 20 is
+// an error.
 //
 // Source: ISO 517, from memory.
 func FNumberAt(stops float64) (float64, error) {
@@ -23,35 +24,34 @@ func FNumberAt(stops float64) (float64, error) {
 	return math.Exp2(stops / 2), nil
 }
 
-// Stops is how many stops darker one f-number is than another, negative where
-// it is brighter:
+// Stops is by how many stops the picture is darker at one f-number than at
+// another. It is negative where the picture is brighter.
 //
 //	2 log2(N2/N1)
 //
-// T-stops compare in the same way. Both lie from 0.5 to 1024.
+// T-stops compare in the same way.
 //
 // Source: common practice.
 func Stops(from, to float64) (float64, error) {
 	c := valid.New("lens", ErrInvalid)
-	c.Number("from", from, "", fNumbers)
-	c.Number("to", to, "", fNumbers)
+	c.Number("from", from, "", valid.FNumbers)
+	c.Number("to", to, "", valid.FNumbers)
 	if !c.OK() {
 		return 0, c.Err()
 	}
 	return 2 * math.Log2(to/from), nil
 }
 
-// TStop is the f-number of a lens without losses that would be as bright:
+// TStop is the f-number of a lens without losses that gives a picture as bright.
 //
 //	T = N/√τ
 //
-// The f-number lies from 0.5 to 1024, the transmission τ is more than 0 and
-// at most 1.
+// τ is the transmission of the lens, more than 0 and at most 1.
 //
 // Source: common practice.
 func TStop(fNumber, transmission float64) (float64, error) {
 	c := valid.New("lens", ErrInvalid)
-	c.Number("f-number", fNumber, "", fNumbers)
+	c.Number("f-number", fNumber, "", valid.FNumbers)
 	c.Number("transmission", transmission, "", valid.Above(0.0, 1.0))
 	if !c.OK() {
 		return 0, c.Err()
@@ -59,18 +59,18 @@ func TStop(fNumber, transmission float64) (float64, error) {
 	return fNumber / math.Sqrt(transmission), nil
 }
 
-// Transmission is the part of the light that a lens lets through, from its
-// f-number and T-stop:
+// Transmission is the fraction of the light that a lens lets through, from its
+// f-number and T-stop.
 //
 //	τ = (N/T)²
 //
-// The f-number lies from 0.5 to 1024; the T-stop is finite and not less.
+// The T-stop is finite, and not less than the f-number.
 //
 // Source: common practice.
 func Transmission(fNumber, tStop float64) (float64, error) {
 	c := valid.New("lens", ErrInvalid)
-	c.Number("f-number", fNumber, "", fNumbers)
-	least := fNumbers.Min
+	c.Number("f-number", fNumber, "", valid.FNumbers)
+	least := valid.FNumbers.Min
 	if c.OK() {
 		least = fNumber
 	}

@@ -2,138 +2,237 @@ package lens
 
 import (
 	"math"
-	"sync"
 
+	"example.com/platewright/internal/quadrature"
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/special"
 	"example.com/platewright/internal/valid"
-	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/unit"
 )
 
-// DiffractionMTF is the contrast that a lens without aberrations leaves of a
-// fine pattern, for an evenly lit round pupil and incoherent light:
+// spreads are the widths over which a picture is averaged.
+var spreads = valid.Closed(0, 1*unit.Metre)
+
+// BoxOTF is the transfer function of averaging over a length: of a photosite
+// along its width, or of a picture that moves at a constant speed during the
+// exposure.
 //
-//	(2/π) (φ − sin φ cos φ),  cos φ = x
+//	sin(π ν w)/(π ν w)
 //
-// x is the spatial frequency over CutoffFrequency. It is not negative; from 1
-// on the result is 0. The result keeps its full relative precision up to the
-// cutoff.
+// The frequency ν is in line pairs per millimetre on the sensor. The width w is
+// the light-sensitive width of the photosite, or the distance that the picture
+// moves. The result is 0 at ν = 1/w and at its multiples, and exactly 0 where
+// ν w is exactly a whole number. Between 1/w and 2/w it is negative. A width
+// outside 0 to 1 m is an error.
 //
-// Source: J. W. Goodman, Introduction to Fourier Optics, section 6.3, from
-// memory.
-func DiffractionMTF(x float64) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
-	c.Number("frequency over cutoff", x, "", frequencies)
-	if !c.OK() {
-		return 0, c.Err()
+// Source: Fourier transform of a rectangle.
+func BoxOTF(linePairsPerMM float64, width unit.Length) (float64, error) {
+	x, err := periods(linePairsPerMM, "width", width)
+	if err != nil {
+		return 0, err
 	}
-	return pupilOverlap(x), nil
+	return special.Sinc(x) + 0, nil // no −0
 }
 
-// DefocusOTF is the transfer of a lens that is out of focus and has no other
-// aberration: its size is the contrast left of a fine pattern, and where it is
-// negative dark and bright have changed places.
+// JitterOTF is the transfer function of random vibration: of a picture that
+// moves during the exposure by a normally distributed displacement.
 //
-//	(4/π) ∫ √(1 − (x+t)²) cos(8π W x t) dt,  t from 0 to 1 − x
+//	exp(−2 π² σ² ν²)
 //
-// x is the spatial frequency over CutoffFrequency, not negative; from 1 on the
-// result is 0. W is the path error at the edge of the pupil in wavelengths, of
-// either sign, of size at most 10000: see DefocusWaves. The integral is taken
-// numerically: the absolute error is below 1e-12 up to 1000 waves and below
-// 1e-11 beyond.
+// The frequency ν is in line pairs per millimetre on the sensor. σ is the
+// standard deviation of the displacement along the direction in which the
+// pattern varies. The formula holds if the exposure is long enough to contain
+// many independent displacements. The result is never negative. A displacement
+// outside 0 to 1 m is an error.
 //
-// Source: H. H. Hopkins, The frequency response of a defocused optical system,
-// Proc. R. Soc. Lond. A 231 (1955) 91, from memory.
-func DefocusOTF(x, waves float64) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
-	c.Number("frequency over cutoff", x, "", frequencies)
-	c.Number("defocus", waves, "waves", valid.Closed(-maxWaves, maxWaves))
-	if !c.OK() {
-		return 0, c.Err()
+// Source: Fourier transform of the normal distribution.
+func JitterOTF(linePairsPerMM float64, rms unit.Length) (float64, error) {
+	x, err := periods(linePairsPerMM, "displacement", rms)
+	if err != nil {
+		return 0, err
 	}
-	return defocused(x, waves), nil
+	return math.Exp(-2 * math.Pi * math.Pi * x * x), nil
 }
 
-// DefocusWaves is the path error at the edge of the pupil, in wavelengths, of
-// a lens whose image of a point is a disc of a diameter b for geometrical
-// optics (see Lens.Blur):
-//
-//	W = b/(8 λ N)
-//
-// which is dz/(8 λ N²) where the sensor lies dz from the focus. b is from 0
-// to 1 m; wavelength and f-number are those of AiryRadius.
-//
-// Source: J. W. Goodman, Introduction to Fourier Optics, section 6.4.4, from
-// memory.
-func DefocusWaves(blur, wavelength unit.Length, fNumber float64) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
-	c.Length("blur", blur, blurs)
-	checkWave(c, wavelength, fNumber)
-	if !c.OK() {
-		return 0, c.Err()
-	}
-	return float64(blur) / (8 * fNumber * float64(wavelength)), nil
-}
-
-// BlurOTF is the transfer of an evenly lit disc, which is what defocus comes
-// to for coarse patterns, where diffraction does not count:
+// BlurOTF is the transfer function of a uniform disc, which is the image of a
+// point that is out of focus if diffraction is left out.
 //
 //	2 J1(z)/z,  z = π ν b
 //
-// The frequency ν is in line pairs per millimetre, finite and not negative; b
-// is the diameter of the disc, from 0 to 1 m.
+// The frequency ν is in line pairs per millimetre on the sensor, and b is the
+// diameter of the disc, as Lens.Blur gives it. The first zero is at ν = 1.22/b;
+// beyond it the result changes sign. A diameter outside 0 to 1 m is an error.
 //
-// Source: J. W. Goodman, Introduction to Fourier Optics, section 6.4.4, from
-// memory.
-func BlurOTF(lpPerMM float64, diameter unit.Length) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
-	c.Number("frequency", lpPerMM, "lp/mm", frequencies)
-	c.Length("blur", diameter, blurs)
-	if !c.OK() {
-		return 0, c.Err()
+// BlurOTF approximates DefocusOTF at frequencies far below the cutoff. The
+// difference is at most 1.3 ν over CutoffFrequency.
+//
+// Source: Fourier transform of a disc.
+func BlurOTF(linePairsPerMM float64, diameter unit.Length) (float64, error) {
+	x, err := periods(linePairsPerMM, "diameter of the blur", diameter)
+	if err != nil {
+		return 0, err
 	}
-	z := math.Pi * 1e3 * (lpPerMM * float64(diameter))
-	switch {
-	case z < 1e-8: // 1 − z²/8
+	z := math.Pi * x
+	if z < 1e-8 { // 1 − z²/8
 		return 1, nil
-	case math.IsInf(z, 1):
-		return 0, nil
 	}
 	return 2 * math.J1(z) / z, nil
 }
 
-// OTF is the transfer of the lens, without aberrations, on its axis, for a
-// pattern on an object at one distance while it is focused at another:
-// DefocusOTF for the Blur between the two, at the WorkingFNumber. The frequency
-// is in line pairs per millimetre on the sensor, finite and not negative;
-// wavelength and distances are those of AiryRadius and Blur. There is no answer
-// where the defocus exceeds 10000 waves below the cutoff.
+// DiffractionOTF is the transfer function of a lens without aberrations that is
+// in focus, for a uniformly lit round pupil and incoherent light.
 //
-// Source: as DefocusOTF and DefocusWaves.
-func (l Lens) OTF(lpPerMM float64, wavelength, focus, object unit.Length) (float64, bool) {
-	blur, ok := l.Blur(focus, object)
+//	(2/π) (φ − sin φ cos φ),  cos φ = ν λ N
+//
+// The frequency ν is in line pairs per millimetre on the sensor, λ is the
+// wavelength and N the working f-number. From CutoffFrequency on the result is
+// 0; it is never negative. Defocus and aberrations only lower it. The result keeps
+// its full relative precision up to the cutoff.
+//
+// Source: J. W. Goodman, Introduction to Fourier Optics, section 6.3, from
+// memory.
+func DiffractionOTF(linePairsPerMM float64, wavelength unit.Length, fNumber float64) (float64, error) {
+	return DefocusOTF(linePairsPerMM, wavelength, fNumber, 0)
+}
+
+// DefocusOTF is the transfer function of a lens without aberrations that is out
+// of focus, for a uniformly lit round pupil and incoherent light. It contains
+// both diffraction and defocus.
+//
+//	(4/π) ∫ √(1 − (x+t)²) cos(π ν b t) dt,  t from 0 to 1 − x,  x = ν λ N
+//
+// The frequency ν is in line pairs per millimetre on the sensor, λ is the
+// wavelength, N the working f-number and b the diameter of the blur by geometry,
+// as Lens.Blur gives it. From CutoffFrequency on the result is 0. A blur outside
+// 0 to 1 m is an error. Below the cutoff a blur of more than 80 000 λ N is an
+// error: the path error at the edge of the pupil, b/(8 λ N) wavelengths, is
+// then more than 10 000.
+//
+// The integral is computed numerically. Its absolute error is below 1e-12 up to
+// a blur of 8000 λ N, and below 1e-11 beyond.
+//
+// Source: H. H. Hopkins, The frequency response of a defocused optical system,
+// Proc. R. Soc. Lond. A 231 (1955) 91, from memory.
+func DefocusOTF(linePairsPerMM float64, wavelength unit.Length, fNumber float64, blur unit.Length) (float64, error) {
+	c := valid.New("lens", ErrInvalid)
+	c.Number("spatial frequency", linePairsPerMM, "lp/mm", valid.Frequencies)
+	checkWave(c, wavelength, fNumber)
+	c.Length("blur", blur, spreads)
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	otf, ok := defocused(linePairsPerMM, float64(wavelength)*fNumber, float64(blur))
+	if !ok {
+		c.Fault("blur", quantity.Length(blur), "must be at most %s at this wavelength and f-number", quantity.Length(mostBlur*wavelength*unit.Length(fNumber)))
+	}
+	return otf, c.Err()
+}
+
+// OTF is the transfer function of the lens on its axis, without aberrations, for
+// a pattern on an object at one distance while the lens is focused at another.
+// It is DefocusOTF for the Blur of that object and the WorkingFNumber of that
+// focus.
+//
+// The frequency is in line pairs per millimetre on the sensor. ok is false if
+// the frequency or the wavelength is outside its range, if Blur has no answer,
+// or if the blur is too large for DefocusOTF.
+//
+// Source: as DefocusOTF.
+func (l Lens) OTF(linePairsPerMM float64, wavelength, focus, object unit.Length) (otf float64, ok bool) {
+	blur, okBlur := l.Blur(focus, object)
 	n, okN := l.WorkingFNumber(focus)
-	if !ok || !okN || !frequencies.Contains(lpPerMM) || !wavelengths.Contains(float64(wavelength)) {
+	if !okBlur || !okN || !valid.Frequencies.Contains(linePairsPerMM) || !valid.Wavelengths.Contains(float64(wavelength)) {
 		return 0, false
 	}
-	spot := float64(wavelength) * n
-	x, waves := lpPerMM*1e3*spot, float64(blur)/(8*spot)
+	return defocused(linePairsPerMM, float64(wavelength)*n, float64(blur))
+}
+
+// SquareWaveContrast is the contrast that optics leave of stripes that are
+// black and white with hard edges, all of the same width.
+//
+//	(4/π) Σ (−1)^k OTF((2k+1) ν)/(2k+1),  (2k+1) ν ≤ cutoff
+//
+// The frequency ν of the stripes and the cutoff, above which the optics transfer
+// nothing, are in line pairs per millimetre. A grid of pixels is such a pattern
+// if each pixel is lit over half of its pitch. otf is the transfer function, from
+// −1 to 1, negative where the optics reverse contrast; the product of the
+// functions of this package is one.
+//
+// The result is the contrast between the middles of the white and the black
+// stripes. It is negative where they have changed places, and it may be a little
+// more than 1. The frequency is more than 0; the cutoff is more than 0, and at
+// most a million times the frequency. A value of otf outside −1 to 1 is an error.
+//
+// Source: J. W. Coltman, The Specification of Imaging Properties by Response to
+// a Sine Wave Input, Journal of the Optical Society of America 44 (1954) 468,
+// from memory.
+func SquareWaveContrast(linePairsPerMM, cutoff float64, otf func(linePairsPerMM float64) float64) (float64, error) {
+	c := valid.New("lens", ErrInvalid)
+	c.Number("spatial frequency", linePairsPerMM, "lp/mm", valid.Above(0, valid.Frequencies.Max))
+	most := 1e6 * valid.Frequencies.Max
+	if c.OK() {
+		most = 1e6 * linePairsPerMM
+	}
+	c.Number("cutoff", cutoff, "lp/mm", valid.Above(0, most))
+	if otf == nil {
+		c.Fault("transfer function", "nil", "must be a function")
+	}
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	sum, sign := 0.0, 1.0
+	for n := 1.0; n*linePairsPerMM <= cutoff; n += 2 {
+		value := otf(n * linePairsPerMM)
+		c.Number("value of the transfer function", value, "", valid.Closed[float64](-1, 1))
+		if !c.OK() {
+			return 0, c.Err()
+		}
+		sum += sign * value / n
+		sign = -sign
+	}
+	return 4 / math.Pi * sum, nil
+}
+
+// periods is the number of periods of a pattern in a length on the sensor.
+func periods(linePairsPerMM float64, field string, length unit.Length) (float64, error) {
+	c := valid.New("lens", ErrInvalid)
+	c.Number("spatial frequency", linePairsPerMM, "lp/mm", valid.Frequencies)
+	c.Length(field, length, spreads)
+	return linePairsPerMM * float64(length/(unit.Milli*unit.Metre)), c.Err()
+}
+
+// mostBlur is the largest blur of DefocusOTF over wavelength and f-number.
+const mostBlur = 8e4
+
+// defocused is Hopkins's integral. spot is λ N in metres. ok is false if the
+// blur is too large below the cutoff.
+func defocused(linePairsPerMM, spot, blur float64) (otf float64, ok bool) {
+	x := linePairsPerMM * (1e3 * spot) // fraction of the cutoff
 	switch {
 	case x >= 1:
 		return 0, true
-	case !(waves <= maxWaves):
+	case blur == 0:
+		return pupilOverlap(x), true
+	case !(blur <= mostBlur*spot):
 		return 0, false
 	}
-	return defocused(x, waves), true
+	// With x + t = cos φ the integrand is sin²φ cos(k (cos φ − x)) for φ from 0
+	// to acos x, which is smooth to its ends.
+	end := math.Atan2(math.Sqrt((1-x)*(1+x)), x)
+	k := math.Pi * 1e3 * linePairsPerMM * blur
+	integrand := func(phi float64) float64 {
+		sin, cos := math.Sincos(phi)
+		return sin * sin * math.Cos(k*(cos-x))
+	}
+	// A panel of Panels takes at most about four periods of the cosine.
+	panels := 1 + int(k*end/(8*math.Pi))
+	sum := quadrature.Panels(integrand, 0, end, panels)
+	return math.Min(4/math.Pi*sum, 1), true // rounding may carry it above 1
 }
 
-const maxWaves = 1e4
-
-// pupilOverlap is the part of a disc that its copy covers, shifted by x
-// diameters.
+// pupilOverlap is the fraction of a disc that its copy covers, if the copy is
+// shifted by x diameters.
 func pupilOverlap(x float64) float64 {
-	if x >= 1 {
-		return 0
-	}
 	phi := math.Atan2(math.Sqrt((1-x)*(1+x)), x)
 	return lessSine(2*phi) / math.Pi
 }
@@ -151,38 +250,3 @@ func lessSine(t float64) float64 {
 	}
 	return sum
 }
-
-// defocused is Hopkins's integral. With x + t = cos φ it becomes that of
-// sin²φ cos(8π W x (cos φ − x)) from 0 to acos x, which is smooth to its ends.
-// Each panel of 32 points takes at most about four turns of the cosine.
-func defocused(x, waves float64) float64 {
-	if x >= 1 {
-		return 0
-	}
-	if waves == 0 {
-		return pupilOverlap(x)
-	}
-	nodes, weights := gauss()
-	end := math.Atan2(math.Sqrt((1-x)*(1+x)), x)
-	k := 8 * math.Pi * waves * x
-	panels := 1 + math.Floor(math.Abs(k)*end/(8*math.Pi))
-	sum := 0.0
-	for p := range int(panels) {
-		half := end / panels / 2
-		mid := half * float64(2*p+1)
-		panel := 0.0
-		for i, u := range nodes {
-			sin, cos := math.Sincos(mid + half*u)
-			panel += weights[i] * sin * sin * math.Cos(k*(cos-x))
-		}
-		sum += panel * half
-	}
-	return 4 / math.Pi * sum
-}
-
-// gauss is the Gauss-Legendre rule on [−1, 1].
-var gauss = sync.OnceValues(func() (nodes, weights []float64) {
-	nodes, weights = make([]float64, 32), make([]float64, 32)
-	quad.Legendre{}.FixedLocations(nodes, weights, -1, 1)
-	return nodes, weights
-})

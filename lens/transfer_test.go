@@ -6,100 +6,150 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/lens"
+	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/unit"
 )
 
+// At a wavelength of 0.9765625 µm and f/1 the cutoff is 1024 lp/mm, so that
+// fractions of it are exact.
+const (
+	binary = 0.9765625 * um
+	cutoff = 1024.
+)
+
+// diffraction is DiffractionOTF at a fraction of the cutoff.
 func diffraction(t testing.TB, x float64) float64 {
 	t.Helper()
-	m, err := lens.DiffractionMTF(x)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m
+	return must[float64](t)(lens.DiffractionOTF(x*cutoff, binary, 1))
 }
 
+// defocus is DefocusOTF at a fraction of the cutoff for a path error in
+// wavelengths at the edge of the pupil.
 func defocus(t testing.TB, x, waves float64) float64 {
 	t.Helper()
-	m, err := lens.DefocusOTF(x, waves)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m
+	return must[float64](t)(lens.DefocusOTF(x*cutoff, binary, 1, 8*binary*unit.Length(waves)))
 }
 
-func TestDiffractionMTFTable(t *testing.T) {
-	for x, want := range map[float64]float64{0.25: 0.685038, 0.5: 0.391002, 0.75: 0.144294} {
-		m, err := lens.DiffractionMTF(x)
-		if err != nil {
-			t.Fatal(err)
+func TestBoxOTFIsTheMeanOfStripes(t *testing.T) {
+	for _, x := range []float64{.1, .2, .25, .3, .4, .5, .6, .7, .75, .8, .9, 1.25, 1.5, 1.7, 2.5} {
+		// Stripes averaged over a photosite in the middle of a bright one.
+		var mean float64
+		const n = 100000
+		for i := range n {
+			mean += math.Cos(2*math.Pi*x*((float64(i)+0.5)/n-0.5)) / n
 		}
-		ref.Near(t, "L-D9", m, want, x)
+		ref.Near(t, "L-X1", must[float64](t)(lens.BoxOTF(1000*x, um)), mean, x)
 	}
-	half, _ := lens.DiffractionMTF(0.5)
-	ref.Near(t, "L-D9c", half, 2/math.Pi*(math.Pi/3-math.Sqrt(3)/4), "closed form at half the cutoff")
-	for i, want := range []float64{
-		0.936364558543, 0.87288857157, 0.809732702338, 0.747060078105, 0.685037642474,
-		0.623837664781, 0.563639482173, 0.504631575469, 0.447014120183, 0.391002218956,
-		0.336830128749, 0.284756979865, 0.235074814462, 0.188120404374, 0.144293612814,
-		0.104088038662, 0.0681474400327, 0.0373860734685, 0.0133200110101, 0,
+	for n := 1.0; n < 9; n++ {
+		got := must[float64](t)(lens.BoxOTF(n, mm))
+		assert.True(t, got == 0 && !math.Signbit(got), "zero %v: %v", n, got)
+	}
+}
+
+// A picture of stripes that vibrates: the mean over its places, each counted as
+// often as a normal distribution has it.
+func TestJitterOTFIsTheContrastOfAVibratingPicture(t *testing.T) {
+	for _, x := range []float64{0.01, 0.1, 0.25, 0.5, 0.8} { // standard deviations in periods
+		var mean, total float64
+		for i := -1000; i <= 1000; i++ {
+			place := float64(i) / 100 // in standard deviations
+			often := math.Exp(-place * place / 2)
+			total += often
+			mean += often * math.Cos(2*math.Pi*x*place)
+		}
+		ref.Near(t, "L-X2", must[float64](t)(lens.JitterOTF(1000*x, um)), mean/total, x)
+	}
+}
+
+func TestBlurOTFIsTheMeanOverADisc(t *testing.T) {
+	// J1(1) = 0.4400505857, J1(2) = 0.5767248078, J1(5) = −0.3275791376, and J1 is 0 at 3.8317059702:
+	// Abramowitz and Stegun, table 9.1.
+	for _, r := range []struct{ z, want float64 }{
+		{1, 2 * 0.4400505857}, {2, 0.5767248078}, {5, 2 * -0.3275791376 / 5}, {3.8317059702, 0},
 	} {
-		x := float64(i+1) / 20
-		m, err := lens.DiffractionMTF(x)
-		if err != nil {
-			t.Fatal(err)
+		ref.Near(t, "L-W7", must[float64](t)(lens.BlurOTF(10, unit.Length(r.z/math.Pi/10)*mm)), r.want, r.z)
+	}
+	small := must[float64](t)(lens.BlurOTF(10, 1e-4/math.Pi/10*mm))
+	assert.InDelta(t, 1-1e-8/8, small, 2e-16, "1 − z²/8: a few roundings")
+	// A disc in slices: each chord carries the cosine of its place.
+	for _, b := range []unit.Length{5 * um, 20 * um, 60 * um} {
+		const n = 100000
+		sum := 0.0
+		for i := range n {
+			u := 2*(float64(i)+0.5)/n - 1
+			sum += math.Sqrt(1-u*u) * math.Cos(math.Pi*40*float64(b/mm)*u)
 		}
-		ref.Near(t, "L-D9t", m, want, x)
-		z, err := lens.DefocusOTF(x, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		ref.Near(t, "L-D9t", z, want, x, "no defocus")
+		ref.Near(t, "L-W8", must[float64](t)(lens.BlurOTF(40, b)), sum*2/n*2/math.Pi, float64(b/um))
 	}
 }
 
-func TestDiffractionMTFEnds(t *testing.T) {
-	for _, r := range []struct{ x, want float64 }{{0, 1}, {math.Copysign(0, -1), 1}, {1, 0}, {1.5, 0}, {1e300, 0}} {
-		if m := diffraction(t, r.x); m != r.want {
-			t.Errorf("at %v: %v, want %v", r.x, m, r.want)
+// The spreads have in common what they do at their ends.
+func TestSpreadsAtTheirEnds(t *testing.T) {
+	for name, f := range map[string]func(float64, unit.Length) (float64, error){
+		"lens: width ": lens.BoxOTF, "lens: displacement ": lens.JitterOTF, "lens: diameter of the blur ": lens.BlurOTF,
+	} {
+		for _, r := range []struct {
+			frequency float64
+			l         unit.Length
+		}{{0, um}, {100, 0}, {0, 0}, {5e-324, 5e-324}, {1e-9, um}} {
+			assert.Equal(t, 1., must[float64](t)(f(r.frequency, r.l)), "%s: %v", name, r)
+		}
+		assert.InDelta(t, 0, must[float64](t)(f(1e9, 1)), 1e-12, name)
+		last := 1.0
+		for i := 1; i <= 100; i++ {
+			got := must[float64](t)(f(float64(i), 10*um))
+			assert.True(t, got < last && got >= 0, "%s: %v after %v at %d lp/mm", name, got, last, i)
+			last = got
+		}
+		for _, l := range []unit.Length{-um, 1.1, unit.Length(nan)} {
+			_, err := f(100, l)
+			refuses(t, err, name)
+		}
+		for _, frequency := range []float64{-1, 1.1e9, nan} {
+			_, err := f(frequency, um)
+			refuses(t, err, "lens: spatial frequency ")
 		}
 	}
-	for _, x := range []float64{-0.1, nan, inf} {
-		if m, err := lens.DiffractionMTF(x); err == nil {
-			t.Errorf("at %v: %v", x, m)
-		}
+}
+
+func TestDiffractionOTFEnds(t *testing.T) {
+	// Half of the cutoff: two unit circles, each through the centre of the other.
+	ref.Near(t, "L-D9c", diffraction(t, 0.5), (2*math.Pi/3-math.Sqrt(3)/2)/math.Pi)
+	for _, r := range [][2]float64{{0, 1}, {math.Copysign(0, -1), 1}, {1, 0}, {1.5, 0}, {9e5, 0}} {
+		assert.Equal(t, r[1], diffraction(t, r[0]), "at %v", r[0])
+	}
+	assert.Zero(t, must[float64](t)(lens.DiffractionOTF(1/(2*3e-3), 0.55*um, 11)), "photosites of 3 µm at f/11")
+	for _, nu := range []float64{-0.1, 1.1e9, nan} {
+		_, err := lens.DiffractionOTF(nu, binary, 1)
+		refuses(t, err, "lens: spatial frequency ")
 	}
 	// Near 0 the slope is −4/π, near 1 the lens of overlap is (8√2/3π) δ^1.5
 	// with a next term of 3δ/20 of it less.
-	near.Rel(t, "near 0", 1-diffraction(t, 1e-6), 4e-6/math.Pi, 1e-9, "1 less its neighbour has 10 digits left")
+	assert.InEpsilon(t, 4e-6/math.Pi, 1-diffraction(t, 1e-6), 1e-9, "1 less its neighbour has 10 digits left")
 	for _, d := range []float64{1e-4, 1e-8, 0x1p-53} {
 		got := diffraction(t, 1-d)
 		d = 1 - (1 - d)
-		near.Rel(t, "near the cutoff", got, 8*math.Sqrt2/(3*math.Pi)*math.Pow(d, 1.5)*(1-3*d/20), 4e-15+d*d, "a few roundings and the next term")
+		assert.InEpsilon(t, 8*math.Sqrt2/(3*math.Pi)*math.Pow(d, 1.5)*(1-3*d/20), got, 4e-15+d*d, "a few roundings and the next term")
 	}
 	// The branch of the series at 2φ = 1 leaves no step.
 	x := math.Cos(0.5)
 	a, b := diffraction(t, x*(1-1e-15)), diffraction(t, x*(1+1e-15))
-	if !(b <= a) || (a-b)/a > 1e-13 {
-		t.Errorf("a step of %v where the branches meet", a-b)
-	}
+	assert.True(t, b <= a && (a-b)/a < 1e-13, "a step of %v where the branches meet", a-b)
 	last := 2.0
 	for i := range 1001 {
 		m := diffraction(t, float64(i)/1000)
-		if !(m < last) {
-			t.Errorf("at %d: %v after %v", i, m, last)
-		}
+		assert.Less(t, m, last, "at %d", i)
 		last = m
 	}
 }
 
-// TestDiffractionMTFInBigArithmetic compares with the power series of
+// TestDiffractionOTFInBigArithmetic compares with the power series of
 // t − sin t in 200 bits, t = 2 acos x, near the cutoff where the textbook form
 // cancels. x is chosen so that t is known from it: x = 1 − d, and with
 // s = sin(t/4), s² = d/2.
-func TestDiffractionMTFInBigArithmetic(t *testing.T) {
+func TestDiffractionOTFInBigArithmetic(t *testing.T) {
 	for _, d := range []float64{0x1p-4, 0x1p-10, 0x1p-20, 0x1p-40} {
 		// asin s = Σ C s^(2k+1), C from its recurrence.
 		bf := func(x float64) *big.Float { return new(big.Float).SetPrec(200).SetFloat64(x) }
@@ -119,57 +169,8 @@ func TestDiffractionMTFInBigArithmetic(t *testing.T) {
 			term.Mul(term, square).Quo(term, bf(-k*(k+1)))
 		}
 		want, _ := sum.Float64()
-		m, err := lens.DiffractionMTF(1 - d)
-		if err != nil {
-			t.Fatal(err)
-		}
-		ref.Near(t, "L-D14", m, want/math.Pi, d)
+		ref.Near(t, "L-D14", must[float64](t)(lens.DiffractionOTF((1-d)*cutoff, binary, 1)), want/math.Pi, d)
 	}
-}
-
-func TestDefocusTable(t *testing.T) {
-	waves := []float64{0.25, 0.5, 1.0}
-	for i, row := range [][3]float64{
-		{0.8388602729, 0.7420891249, 0.4266458386},
-		{0.6585794801, 0.4348189599, -0.0144136909},
-		{0.5015695847, 0.2292644888, -0.0695150290},
-		{0.3794217302, 0.1256908176, -0.0368869797},
-		{0.2874682758, 0.0846088206, -0.0200724574},
-		{0.2152869066, 0.0741105794, -0.0190380583},
-		{0.1524892204, 0.0728076164, -0.0173027102},
-		{0.0923859822, 0.0626933976, 0.0020279012},
-		{0.0360281041, 0.0321611330, 0.0194870211},
-	} {
-		x := float64(i+1) / 10
-		for j, want := range row {
-			m, err := lens.DefocusOTF(x, waves[j])
-			if err != nil {
-				t.Fatal(err)
-			}
-			ref.Near(t, "L-W1", m, want, x, waves[j], "waves")
-
-			// The same from a lens at f/4 focused at infinity: an object at 78.125 m
-			// blurs to 8 µm, which at 0.5 µm is half a wave, and 150 lp/mm are 0.3 of
-			// the cutoff.
-			l := mustNew(t, lens.Spec{FocalLength: 50 * mm, FNumber: 4})
-			object := unit.Length(78.125*0.5/waves[j]) * unit.Metre
-			o, ok := l.OTF(500*x, 0.5*um, unit.Length(inf), object)
-			if !ok {
-				t.Fatal(object)
-			}
-			ref.Near(t, "L-W2", o, want, x, waves[j], "waves")
-		}
-	}
-}
-
-func TestDefocusWavesOfDepthOfFocus(t *testing.T) {
-	// A quarter of a wave is a shift of the sensor by 2 λ N²: 70.4 µm for 0.55 µm
-	// at f/8, and a blur of 8.8 µm.
-	w, err := lens.DefocusWaves(70.4/8*um, 0.55*um, 8)
-	if err != nil {
-		t.Fatal(err)
-	}
-	ref.Near(t, "L-W3", w, 0.25)
 }
 
 // tanhSinh integrates f over [0, b] by the double exponential rule, which
@@ -194,168 +195,165 @@ func TestDefocusQuadratureError(t *testing.T) {
 		waves, h float64
 		id       string
 	}{
-		{0.1, 1. / 64, "L-W4"}, {1, 1. / 64, "L-W4"}, {7.3, 1. / 128, "L-W4"}, {-30, 1. / 512, "L-W4"},
+		{0, 1. / 64, "L-W4"}, {0.1, 1. / 64, "L-W4"}, {1, 1. / 64, "L-W4"}, {7.3, 1. / 128, "L-W4"}, {30, 1. / 512, "L-W4"},
 		{200, 1. / 2048, "L-W4"}, {1000, 1. / 8192, "L-W4"}, {1e4, 1. / 65536, "L-W5"},
 	} {
 		for _, x := range []float64{1e-4, 0.01, 0.1, 0.3, 0.5, 0.77, 0.95, 0.999} {
 			want := 4 / math.Pi * tanhSinh(func(u float64) float64 {
 				return math.Sqrt(math.Max(0, (1-x-u)*(1+x+u))) * math.Cos(8*math.Pi*r.waves*x*u)
 			}, 1-x, r.h)
-			got, err := lens.DefocusOTF(x, r.waves)
-			if err != nil {
-				t.Fatal(err)
-			}
+			got := must[float64](t)(lens.DefocusOTF(x*cutoff, binary, 1, 8*binary*unit.Length(r.waves)))
 			ref.Within(t, r.id, math.Abs(got-want), x, r.waves)
+			if r.waves == 0 {
+				ref.Within(t, r.id, math.Abs(must[float64](t)(lens.DiffractionOTF(x*cutoff, binary, 1))-want), x)
+			}
 		}
 	}
 }
 
-// TestDefocusByPupilOverlap sums the defining overlap of two pupils over a
-// plane grid, in both directions.
-func TestDefocusByPupilOverlap(t *testing.T) {
-	const n = 1500
-	for _, r := range []struct{ x, waves float64 }{{0.2, 0.5}, {0.35, 1}, {0.6, 0.25}} {
-		sum := 0.0
-		for i := range n {
-			for j := range n {
-				u, v := 2*(float64(i)+0.5)/n-1, 2*(float64(j)+0.5)/n-1
-				a, b := (u+r.x)*(u+r.x)+v*v, (u-r.x)*(u-r.x)+v*v
-				if a <= 1 && b <= 1 {
-					sum += math.Cos(2 * math.Pi * r.waves * (a - b))
+// TestDefocusFromPathLengths sums the overlap of two pupils over a plane grid,
+// each with its wave: how much longer the way to the sensor is from there than
+// the way to the image of the object, where all waves arrive in step. Nothing in
+// it knows of blur, waves of defocus or working f-numbers.
+func TestDefocusFromPathLengths(t *testing.T) {
+	const wavelength = 0.5e-3 // mm, as all lengths here
+	for _, r := range []struct{ f, n, focus, object float64 }{
+		{50, 64, 1e7, 310}, {50, 64, 400, 310}, {50, 45, 310, 420}, {35, 32, 5000, 5000},
+	} {
+		l := mustNew(t, lens.Spec{FocalLength: unit.Length(r.f) * mm, FNumber: r.n})
+		pupil := r.f / r.n / 2
+		sensor := float64(refracted(unit.Length(r.f), unit.Length(r.focus)))
+		image := float64(refracted(unit.Length(r.f), unit.Length(r.object)))
+		for _, nu := range []float64{3, 7, 12} {
+			const n = 750
+			shift := wavelength * sensor * nu / pupil / 2 // in radii of the pupil, each way
+			way := func(u, v float64) float64 {
+				h := pupil * math.Hypot(u, v)
+				return math.Hypot(h, sensor) - math.Hypot(h, image)
+			}
+			sum, whole := 0.0, 0
+			for i := range n { // a quarter: both pupils are symmetric
+				for j := range n {
+					u, v := (float64(i)+0.5)/n, (float64(j)+0.5)/n
+					if u*u+v*v <= 1 {
+						whole++
+					}
+					if (u+shift)*(u+shift)+v*v <= 1 && (u-shift)*(u-shift)+v*v <= 1 {
+						sum += math.Cos(2 * math.Pi / wavelength * (way(u+shift, v) - way(u-shift, v)))
+					}
 				}
 			}
+			want := sum / float64(whole)
+			focus, object := unit.Length(r.focus)*mm, unit.Length(r.object)*mm
+			ref.Near(t, "L-W6", has[float64](t)(l.OTF(nu, wavelength*mm, focus, object)), want, r, nu)
+			blur := unit.Length(cone(r.f, r.n, r.focus, r.object)) * mm
+			ref.Near(t, "L-W6", must[float64](t)(lens.DefocusOTF(nu, wavelength*mm, sensor/pupil/2, blur)), want, r, nu)
 		}
-		want := sum * 4 / n / n / math.Pi
-		got, err := lens.DefocusOTF(r.x, r.waves)
-		if err != nil {
-			t.Fatal(err)
-		}
-		ref.Near(t, "L-W6", got, want, r.x, r.waves)
 	}
 }
 
 func TestDefocusProperties(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
-	for range 300 {
-		x, w := rng.Float64(), 20*rng.NormFloat64()
-		m := defocus(t, x, w)
-		if m != defocus(t, x, -w) {
-			t.Errorf("before and behind the focus differ at %v, %v", x, w)
-		}
-		if math.Abs(m) > diffraction(t, x)+1e-12 {
-			t.Errorf("defocus raises the contrast at %v, %v: %v", x, w, m)
-		}
+	for range 3000 {
+		x, waves := rng.Float64(), 20*rng.ExpFloat64()
+		m := defocus(t, x, waves)
+		assert.LessOrEqual(t, math.Abs(m), diffraction(t, x)+1e-12, "defocus raises no contrast: %v, %v", x, waves)
+		g := must[float64](t)(lens.BlurOTF(x*cutoff, 8*binary*unit.Length(waves)))
+		assert.InDelta(t, g, m, 1.3*x, "diffraction takes 4/π of the fraction of the cutoff: %v, %v", x, waves)
 	}
 	// The contrast is reversed from somewhere between 0.1 and 0.2.
-	if !(defocus(t, 0.1, 1) > 0 && defocus(t, 0.2, 1) < 0) {
-		t.Error("no reversal of contrast at one wave")
-	}
-	for _, r := range []struct{ x, w, want float64 }{{0, 3, 1}, {0, 0, 1}, {1, 3, 0}, {2, 3, 0}} {
-		near.Abs(t, "end", defocus(t, r.x, r.w), r.want, 1e-14, "sum of 32 weights")
-	}
-	for _, r := range [][2]float64{{-0.1, 1}, {nan, 1}, {inf, 1}, {0.5, nan}, {0.5, inf}, {0.5, 10001}} {
-		if m, err := lens.DefocusOTF(r[0], r[1]); err == nil {
-			t.Errorf("%v: %v", r, m)
-		}
-	}
-}
-
-func TestBlurOTFTextbook(t *testing.T) {
-	// J1(1) = 0.4400505857, J1(2) = 0.5767248078, J1(5) = −0.3275791376, and J1 is 0 at 3.8317059702:
-	// Abramowitz and Stegun, table 9.1.
-	for _, r := range []struct{ z, want float64 }{
-		{1, 2 * 0.4400505857}, {2, 0.5767248078}, {5, 2 * -0.3275791376 / 5}, {3.8317059702, 0},
-	} {
-		m, err := lens.BlurOTF(10, unit.Length(r.z/math.Pi/10)*mm)
-		if err != nil {
-			t.Fatal(err)
-		}
-		ref.Near(t, "L-W7", m, r.want, r.z)
-	}
-	// The transfer of a disc by slicing it: each chord carries its cosine.
-	for _, b := range []unit.Length{5 * um, 20 * um, 60 * um} {
-		const n = 100000
-		sum := 0.0
-		for i := range n {
-			u := 2*(float64(i)+0.5)/n - 1
-			sum += math.Sqrt(1-u*u) * math.Cos(math.Pi*40*float64(b/mm)*u)
-		}
-		m, err := lens.BlurOTF(40, b)
-		if err != nil {
-			t.Fatal(err)
-		}
-		ref.Near(t, "L-W8", m, sum*2/n*2/math.Pi, float64(b/um))
+	assert.True(t, defocus(t, 0.1, 1) > 0 && defocus(t, 0.2, 1) < 0, "no reversal of contrast at one wave")
+	for _, r := range []struct{ x, waves, want float64 }{{0, 3, 1}, {1e-12, 3, 1}, {0, 0, 1}, {1, 3, 0}, {2, 3, 0}, {1, 1e5, 0}} {
+		m := defocus(t, r.x, r.waves)
+		assert.InDelta(t, r.want, m, 1e-11, "sum of 32 weights, and the slope: %+v", r)
+		assert.LessOrEqual(t, m, 1., "%+v", r)
 	}
 	for _, r := range []struct {
 		nu   float64
-		b    unit.Length
-		want float64
-	}{{0, 1 * mm, 1}, {40, 0, 1}, {1e308, 0, 1}, {1e-9, 1 * um, 1}} {
-		if m, err := lens.BlurOTF(r.nu, r.b); err != nil || m != r.want {
-			t.Errorf("%v lp/mm, %v: %v, %v", r.nu, r.b, m, err)
-		}
+		blur unit.Length
+		want string
+	}{
+		{-1, um, "lens: spatial frequency -1 lp/mm"}, {nan, um, "spatial frequency NaN"}, {1.1e9, um, "spatial frequency "},
+		{512, -um, "lens: blur -1 µm"}, {512, unit.Length(nan), "blur NaN m"}, {512, 1.1, "blur 1.1 m"},
+		{512, 80.01e3 * binary, "lens: blur 78.1348 mm: must be at most 78.125 mm at this wavelength and f-number"},
+	} {
+		_, err := lens.DefocusOTF(r.nu, binary, 1, r.blur)
+		refuses(t, err, r.want)
 	}
-	if m, err := lens.BlurOTF(1e308, 1); err != nil || m != 0 {
-		t.Errorf("the finest pattern: %v, %v", m, err)
-	}
+	must[float64](t)(lens.DefocusOTF(512, binary, 1, 79.99e3*binary))
 }
 
-// TestWideDefocusIsGeometrical compares the two models where they meet: coarse
-// patterns, many waves.
-func TestWideDefocusIsGeometrical(t *testing.T) {
-	const wave = 0.55 * um
-	l := mustNew(t, lens.Spec{FocalLength: 35 * mm, FNumber: 2})
-	for _, object := range []unit.Length{1.5, 2, 6, 30} {
-		b, _ := l.Blur(3, object)
-		n, _ := l.WorkingFNumber(3)
-		waves, err := lens.DefocusWaves(b, wave, n)
-		if err != nil || waves < 5 {
-			t.Fatalf("%v waves, %v", waves, err)
-		}
-		for _, nu := range []float64{0.5, 1, 2, 5, 10} {
-			o, ok := l.OTF(nu, wave, 3, object)
-			if !ok {
-				t.Fatal(object)
-			}
-			g, err := lens.BlurOTF(nu, b)
-			if err != nil {
-				t.Fatal(err)
-			}
-			cut, _ := lens.CutoffFrequency(wave, n)
-			near.Abs(t, "coarse pattern", o, g, 2*nu/cut, "diffraction takes about 4/π of the part of the cutoff")
-			d, err := lens.DefocusOTF(nu/cut, waves)
-			if err != nil {
-				t.Fatal(err)
-			}
-			near.Abs(t, "through its parts", o, d, 1e-12, "the stated error")
-		}
-	}
-}
-
-func TestOTFEnds(t *testing.T) {
+func TestLensOTFEnds(t *testing.T) {
 	l := mustNew(t, lens.Spec{FocalLength: 50 * mm, FNumber: 1})
-	const wave = 0.55 * um
-	if o, ok := l.OTF(0, wave, 3, 5); !ok || math.Abs(o-1) > 1e-14 {
-		t.Errorf("an even grey: %v, %v", o, ok)
-	}
-	if o, ok := l.OTF(2000, wave, 3, 3); !ok || o != 0 {
-		t.Errorf("beyond the cutoff: %v, %v", o, ok)
-	}
-	o, ok := l.OTF(100, wave, 3, 3)
-	n, _ := l.WorkingFNumber(3)
-	if !ok {
-		t.Fatal("no answer in focus")
-	}
-	near.Abs(t, "in focus", o, diffraction(t, 100*0.55e-3*n), 1e-14, "a few roundings")
-	if o, ok := l.OTF(100, wave, 3, 1*mm); ok {
-		t.Errorf("an object on the glass: %v", o)
-	}
+	const green = 0.55 * um
+	assert.InDelta(t, 1, has[float64](t)(l.OTF(0, green, 3, 5)), 1e-14, "an even grey")
+	assert.Zero(t, has[float64](t)(l.OTF(2000, green, 3, 3)), "beyond the cutoff")
+	assert.Zero(t, has[float64](t)(l.OTF(2000, green, 3, 1*mm)), "beyond the cutoff, however blurred")
+	n := has[float64](t)(l.WorkingFNumber(3))
+	in := has[float64](t)(l.OTF(100, green, 3, 3))
+	assert.InDelta(t, must[float64](t)(lens.DiffractionOTF(100, green, n)), in, 1e-14, "in focus: a few roundings")
 	for _, r := range []struct {
 		nu      float64
 		w, s, d unit.Length
-	}{{-1, wave, 3, 3}, {nan, wave, 3, 3}, {inf, wave, 3, 3}, {10, 0, 3, 3}, {10, 550, 3, 3}, {10, wave, 50 * mm, 3}, {10, wave, 3, 0}} {
-		if o, ok := l.OTF(r.nu, r.w, r.s, r.d); ok {
-			t.Errorf("%+v: %v", r, o)
+	}{
+		{100, green, 3, 1 * mm}, // an object on the glass
+		{-1, green, 3, 3}, {nan, green, 3, 3}, {1.1e9, green, 3, 3}, {10, 0, 3, 3}, {10, 550, 3, 3}, {10, green, 50 * mm, 3}, {10, green, 3, 0},
+	} {
+		_, ok := l.OTF(r.nu, r.w, r.s, r.d)
+		assert.False(t, ok, "%+v", r)
+	}
+}
+
+// TestSquareWaveContrastOfAveragedStripes averages stripes, of which bright ones
+// count 1 and dark ones −1, about the middle of a bright one: over a box by the
+// overlap of intervals, over a disc by the area of its segments.
+func TestSquareWaveContrastOfAveragedStripes(t *testing.T) {
+	segment := func(u float64) float64 { // fraction of a disc left of u radii
+		u = math.Max(-1, math.Min(1, u))
+		return 0.5 + (u*math.Sqrt(1-u*u)+math.Asin(u))/math.Pi
+	}
+	box := func(u float64) float64 { return math.Max(0, math.Min(1, (u+1)/2)) }
+	for _, width := range []float64{0.2, 0.5, 0.75, 1, 1.25, 1.7, 2.3, 4.4} { // in periods of the stripes
+		mean := func(left func(u float64) float64) (sum float64) {
+			for k := -10.; k <= 10; k++ {
+				lo, hi := (k/2-0.25)/(width/2), (k/2+0.25)/(width/2)
+				sum += (left(hi) - left(lo)) * math.Cos(math.Pi*k)
+			}
+			return sum
 		}
+		for name, r := range map[string]struct {
+			left func(float64) float64
+			otf  func(float64, unit.Length) (float64, error)
+		}{"box": {box, lens.BoxOTF}, "disc": {segment, lens.BlurOTF}} {
+			got := must[float64](t)(lens.SquareWaveContrast(100, 1e7, func(nu float64) float64 {
+				value, err := r.otf(nu, unit.Length(width)*10*um)
+				if err != nil {
+					t.Fatal(err)
+				}
+				return value
+			}))
+			ref.Near(t, "L-Q2", got, mean(r.left), name, width)
+		}
+	}
+	// A system that leaves all leaves a square wave: 4/π (1 − 1/3 + 1/5 − …) = 1.
+	got := must[float64](t)(lens.SquareWaveContrast(1, 1e6, func(float64) float64 { return 1 }))
+	assert.InDelta(t, 1, got, 1e-6, "the next term is 4/π 1e-6, and the sum lies half of it off")
+	// The harmonic at the cutoff itself counts.
+	got = must[float64](t)(lens.SquareWaveContrast(1, 3, func(nu float64) float64 { return map[float64]float64{1: -0.1, 3: -0.06}[nu] }))
+	assert.InDelta(t, 4/math.Pi*(-0.1+0.02), got, 1e-15, "a few roundings")
+	one := func(float64) float64 { return 1 }
+	for _, r := range []struct {
+		nu, cutoff float64
+		otf        func(float64) float64
+		want       string
+	}{
+		{0, 1, one, "lens: spatial frequency 0 lp/mm"}, {nan, 1, one, "spatial frequency NaN"}, {1.1e9, 1, one, "spatial frequency "},
+		{1, inf, one, "lens: cutoff +Inf lp/mm"}, {1e-7, 1, one, "cutoff 1 lp/mm"}, {1, 0, one, "cutoff 0 lp/mm"},
+		{0.1, 1, nil, "lens: transfer function nil: must be a function"},
+		{0.1, 1, func(float64) float64 { return nan }, "lens: value of the transfer function NaN"},
+		{0.1, 1, func(float64) float64 { return -1.1 }, "value of the transfer function -1.1"},
+	} {
+		_, err := lens.SquareWaveContrast(r.nu, r.cutoff, r.otf)
+		refuses(t, err, r.want)
 	}
 }

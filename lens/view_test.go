@@ -5,141 +5,103 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/lens"
+	"github.com/stretchr/testify/assert"
+	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-func TestAngleOfViewTable(t *testing.T) {
-	// A published table to 0.1 degree for 50 mm. Its rows for 100 mm and longer
-	// are those of 50 mm divided in proportion, so they are no reference: the
-	// right width at 100 mm is 20.41 degrees, below, where it prints 19.8.
+func TestAngleOfViewOfAPinhole(t *testing.T) {
 	const width, height = 36 * mm, 24 * mm
 	diagonal := unit.Length(math.Hypot(float64(width), float64(height)))
-	for _, r := range []struct {
-		id      string
-		f       unit.Length // mm
-		h, v, d float64     // degrees
-	}{
-		{"L-A1", 50, 39.6, 27.0, 46.8},
-		{"L-A2", 14, 104.250032698, 81.20258929, 114.182131367},
-		{"L-A2", 20, 83.9744249916, 61.9275130641, 94.4932135164},
-		{"L-A2", 24, 73.7397952917, 53.1301023542, 84.0622275484},
-		{"L-A2", 28, 65.4704525442, 46.3971810273, 75.3806496234},
-		{"L-A2", 35, 54.4322231146, 37.8492888321, 63.4399665954},
-		{"L-A2", 50, 39.597752709, 26.9914665616, 46.793003344},
-		{"L-A2", 85, 23.9131684863, 16.0714214211, 28.5583222548},
-		{"L-A2", 100, 20.4079474435, 13.6855468253, 24.4137302792},
-		{"L-A2", 135, 15.1892867372, 10.15921572, 18.2081194862},
-		{"L-A2", 200, 10.2855291158, 6.8672607249, 12.3469684015},
-	} {
-		l := mustNew(t, lens.Spec{FocalLength: r.f * mm, FNumber: 4})
-		for _, c := range []struct {
-			name string
-			size unit.Length
-			want float64
-		}{{"across", width, r.h}, {"down", height, r.v}, {"corner to corner", diagonal, r.d}} {
-			got, ok := l.AngleOfView(c.size)
-			if !ok {
-				t.Fatal(r.f, c.name)
-			}
-			ref.Near(t, r.id, float64(got/lens.Degree), c.want, float64(r.f), "mm", c.name)
-			if r.id == "L-A2" {
-				f, err := lens.FocalLengthForView(nil, c.size, unit.Angle(c.want)*lens.Degree)
-				if err != nil {
-					t.Fatal(err)
-				}
-				ref.Near(t, "L-A2f", f/mm, r.f, c.name)
-			}
+	normal := mustNew(t, lens.Spec{FocalLength: 50 * mm, FNumber: 4})
+	for size, want := range map[unit.Length]float64{width: 39.6, height: 27.0, diagonal: 46.8} {
+		ref.Near(t, "L-A1", float64(has[unit.Angle](t)(normal.AngleOfView(size))/lens.Degree), want)
+	}
+	for _, f := range []unit.Length{14, 20, 24, 28, 35, 50, 85, 100, 135, 200} {
+		l := mustNew(t, lens.Spec{FocalLength: f * mm, FNumber: 4})
+		for _, size := range []unit.Length{width, height, diagonal} {
+			// The rays from the two ends of the length through the pinhole.
+			a := r3.Vec{X: float64(-size / 2), Z: float64(f * mm)}
+			b := r3.Vec{X: float64(size / 2), Z: float64(f * mm)}
+			between := math.Atan2(r3.Norm(r3.Cross(a, b)), r3.Dot(a, b))
+			ref.Near(t, "L-A2", float64(has[unit.Angle](t)(l.AngleOfView(size))), between, float64(f), "mm")
+			ref.Near(t, "L-A2f", must[unit.Length](t)(lens.FocalLengthForView(nil, size, unit.Angle(between)))/mm, f)
 		}
 	}
 }
 
 func TestAngleOfViewBeyondAHemisphere(t *testing.T) {
 	// The same map example as in TestImageCircleOfSnydersExamples.
-	l := mustNew(t, lens.Spec{FocalLength: 3 * mm, FNumber: 4, Projection: equidistant})
-	got, ok := l.AngleOfView(2 * 8.0463200 * mm)
-	if !ok {
-		t.Fatal("no view")
-	}
-	ref.Near(t, "L-S3v", float64(got/lens.Degree), 2*153.6733925)
-	f, err := lens.FocalLengthForView(equisolid, 2*5.8423497*mm, 2*153.6733925*lens.Degree)
-	if err != nil {
-		t.Fatal(err)
-	}
+	l := mustNew(t, lens.Spec{FocalLength: 3 * mm, FNumber: 4, Model: equidistant})
+	view := has[unit.Angle](t)(l.AngleOfView(2 * 8.0463200 * mm))
+	ref.Near(t, "L-S3v", float64(view/lens.Degree), 2*153.6733925)
+	f := must[unit.Length](t)(lens.FocalLengthForView(equisolid, 2*5.8423497*mm, 2*153.6733925*lens.Degree))
 	ref.Near(t, "L-S3f", f/mm, 3)
 }
 
 func TestAngleOfViewRoundTrip(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	answered := 0
-	defer func() {
-		if answered < 2000 {
-			t.Errorf("only %d of 2500 views have a focal length", answered)
-		}
-	}()
-	for _, p := range projections {
+	for _, m := range models {
 		limit := math.Pi / 2
-		if p.p != nil {
-			limit = float64(p.p.MaxAngle())
+		if m.m != nil {
+			limit = float64(m.m.MaxAngle())
 		}
 		for range 500 {
 			view := unit.Angle(2 * limit * (1e-6 + 0.999*rng.Float64()))
 			size := unit.Length(math.Exp(6*rng.Float64()-7)) * unit.Metre
-			f, err := lens.FocalLengthForView(p.p, size, view)
+			f, err := lens.FocalLengthForView(m.m, size, view)
 			if err != nil {
 				continue // outside the plausible focal lengths
 			}
-			l := mustNew(t, lens.Spec{FocalLength: f, FNumber: 4, Projection: p.p})
 			answered++
-			back, ok := l.AngleOfView(size)
-			near.Rel(t, p.name, back, view, 2e-13, "rounding of f, magnified (tan θ)/θ = 405 times at 99.9 % of an orthographic rim")
-			if !ok {
-				t.Errorf("%s: no view of %v", p.name, size)
-			}
+			l := mustNew(t, lens.Spec{FocalLength: f, FNumber: 4, Model: m.m})
+			back := has[unit.Angle](t)(l.AngleOfView(size))
+			assert.InEpsilon(t, float64(view), float64(back), 2e-13, "%s: rounding of f, magnified (tan θ)/θ = 405 times at 99.9 %% of an orthographic rim", m.name)
 		}
 	}
+	assert.Greater(t, answered, 2000, "views that have a focal length, of 2500")
 }
 
 func TestAngleOfViewAtTheEdge(t *testing.T) {
-	for _, p := range projections {
-		l := mustNew(t, lens.Spec{FocalLength: 7 * mm, FNumber: 4, Projection: p.p, MaxAngle: 77 * lens.Degree})
+	for _, m := range models {
+		l := mustNew(t, lens.Spec{FocalLength: 7 * mm, FNumber: 4, Model: m.m, MaxAngle: 77 * lens.Degree})
 		edge := circle(t, l)
-		if v, ok := l.AngleOfView(edge); !ok || v != 2*77*lens.Degree {
-			t.Errorf("%s: view %v, %v across the whole circle", p.name, float64(v/lens.Degree), ok)
-		}
-		if v, ok := l.AngleOfView(edge * (1 - 0x1p-53)); !ok || v > 2*77*lens.Degree {
-			t.Errorf("%s: view %v, %v just inside the circle", p.name, v, ok)
-		}
-		if _, ok := l.AngleOfView(edge * (1 + 0x1p-52)); ok {
-			t.Errorf("%s: a view beyond the circle", p.name)
-		}
-		if v, ok := l.AngleOfView(0); !ok || v != 0 {
-			t.Errorf("%s: view %v, %v of nothing", p.name, v, ok)
-		}
+		assert.Equal(t, 2*77*lens.Degree, has[unit.Angle](t)(l.AngleOfView(edge)), "%s: the whole circle", m.name)
+		assert.LessOrEqual(t, has[unit.Angle](t)(l.AngleOfView(edge*(1-0x1p-53))), 2*77*lens.Degree, "%s: just inside", m.name)
+		_, ok := l.AngleOfView(edge * (1 + 0x1p-52))
+		assert.False(t, ok, "%s: just outside", m.name)
+		assert.Zero(t, has[unit.Angle](t)(l.AngleOfView(0)), m.name)
 		last := 0 * lens.Degree
 		for i := range 100 {
-			v, ok := l.AngleOfView(edge * unit.Length(i+1) / 100)
-			if !ok || !(v > last) {
-				t.Errorf("%s: the view does not grow at %d %%: %v, %v", p.name, i+1, v, ok)
-			}
+			v := has[unit.Angle](t)(l.AngleOfView(edge * unit.Length(i+1) / 100))
+			assert.Greater(t, v, last, "%s: the view grows with the length, at %d %%", m.name, i+1)
 			last = v
 		}
 	}
 }
 
-func TestViewsThatAProjectionLacks(t *testing.T) {
+func TestViewsThatAModelLacks(t *testing.T) {
 	for _, r := range []struct {
-		p    lens.Projection
+		m    lens.Model
 		view unit.Angle
 	}{{nil, 180}, {nil, 200}, {orthographic, 181}, {stereographic, 360}, {equidistant, 361}, {nil, 0}, {nil, -10}} {
-		if f, err := lens.FocalLengthForView(r.p, 36*mm, r.view*lens.Degree); err == nil {
-			t.Errorf("%v: focal length %v for %v degrees", r.p, f, float64(r.view))
-		}
+		_, err := lens.FocalLengthForView(r.m, 36*mm, r.view*lens.Degree)
+		refuses(t, err, "lens: angle of view ")
 	}
-	if _, err := lens.FocalLengthForView(equisolid, 36*mm, 360*lens.Degree); err != nil {
-		t.Error(err)
+	must[unit.Length](t)(lens.FocalLengthForView(equisolid, 36*mm, 360*lens.Degree))
+	for _, size := range []unit.Length{0, 99e-9, 1.01, unit.Length(nan)} {
+		_, err := lens.FocalLengthForView(nil, size, 1)
+		refuses(t, err, "lens: size ")
+	}
+	for _, r := range []struct {
+		size unit.Length
+		view unit.Angle
+	}{{0.05 * mm, 1}, {1, 0.2}} {
+		_, err := lens.FocalLengthForView(nil, r.size, r.view)
+		refuses(t, err, "lens: focal length ")
 	}
 }
 
@@ -148,8 +110,8 @@ func FuzzAngleOfView(f *testing.F) {
 	f.Add(0.003, 0.016, 0.02, uint8(2))
 	f.Add(0.01, 0.04, 0.04, uint8(3))
 	f.Fuzz(func(t *testing.T, focal, size, circle float64, which uint8) {
-		p := projections[int(which)%len(projections)]
-		l, err := lens.New(lens.Spec{FocalLength: unit.Length(focal), FNumber: 4, Projection: p.p, ImageCircle: unit.Length(circle)})
+		m := models[int(which)%len(models)]
+		l, err := lens.New(lens.Spec{FocalLength: unit.Length(focal), FNumber: 4, Model: m.m, ImageCircle: unit.Length(circle)})
 		if err != nil {
 			return
 		}
@@ -159,14 +121,13 @@ func FuzzAngleOfView(f *testing.F) {
 		}
 		d, limited := l.ImageCircle()
 		if !(v >= 0 && v <= 2*l.MaxAngle()) || limited && size > float64(d) {
-			t.Fatalf("%s: view %v of %v", p.name, v, size)
+			t.Fatalf("%s: view %v of %v", m.name, v, size)
 		}
 		if v < 1e-3 || v > 1.9*l.MaxAngle() {
 			return
 		}
-		back, err := lens.FocalLengthForView(p.p, unit.Length(size), v)
-		if err == nil {
-			near.Rel(t, p.name, float64(back), focal, 1e-13, "rounding of the angle, magnified near the rim")
+		if back, err := lens.FocalLengthForView(m.m, unit.Length(size), v); err == nil {
+			assert.InEpsilon(t, focal, float64(back), 1e-13, "%s: rounding of the angle, magnified near the rim", m.name)
 		}
 	})
 }

@@ -26,8 +26,8 @@ type BorderEquirect struct{ e Equirect }
 // the pose.
 func NewBorderEquirect(width, height int, pose Pose) (BorderEquirect, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Int("width", width, "px", 2, maxSide)
-	v.Int("height", height, "px", 2, maxSide)
+	v.Int("width", width, "px", 2, valid.MaxSide)
+	v.Int("height", height, "px", 2, valid.MaxSide)
 	pose.check(v)
 	if err := v.Err(); err != nil {
 		return BorderEquirect{}, err

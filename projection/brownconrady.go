@@ -3,6 +3,7 @@ package projection
 import (
 	"math"
 
+	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/valid"
 )
 
@@ -47,7 +48,6 @@ type brownConrady struct {
 	radial    bool    // no tangential and no prism terms
 	rational  bool    // a denominator
 	prism     bool    // terms of a prism
-	table     shrink
 }
 
 // NewBrownConrady checks a spec, all faults together, and returns the
@@ -249,7 +249,7 @@ func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 
 // radius is the inverse of the radial terms.
 func (d *brownConrady) radius(rho float64) float64 {
-	return solveGrowing(func(r float64) (float64, float64) {
+	return root.Increasing(func(r float64) (float64, float64) {
 		g, bend := d.ratio(r * r)
 		return r * g, g + 2*r*r*bend
 	}, rho, 0, d.max, min(rho, d.max/2)) // not at the end, where slopes may be extreme

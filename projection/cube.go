@@ -5,6 +5,7 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -53,7 +54,7 @@ type Cube struct {
 // NewCube checks the edge of a face, 1 to 2796202 px, and the pose.
 func NewCube(edge int, pose Pose) (Cube, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Int("edge", edge, "px", 1, maxSide/6)
+	v.Int("edge", edge, "px", 1, valid.MaxSide/6)
 	pose.check(v)
 	if err := v.Err(); err != nil {
 		return Cube{}, err
@@ -97,13 +98,13 @@ func (c Cube) Face(face int) (camera Camera, ok bool) {
 // alone, as by its Face. ok is false for a dir that is zero or not finite.
 // Unproject is the inverse.
 func (c Cube) Project(dir r3.Vec) (x, y float64, ok bool) {
-	dir, ok = handy(dir)
+	dir, ok = geom.Handy(dir)
 	if !ok || c.edge == 0 {
 		return 0, 0, false
 	}
 	v := c.axes.FromStage(dir)
 	var face int
-	switch m := maxAbs(v); m {
+	switch m := geom.MaxAbs(v); m {
 	case v.X:
 		face = 0
 	case -v.X:

@@ -5,6 +5,7 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -47,13 +48,13 @@ type Cylindrical struct {
 // NewCylindrical checks a spec, all faults together, and returns the panorama.
 func NewCylindrical(spec CylindricalSpec) (Cylindrical, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Int("width", spec.Width, "px", 1, maxSide)
-	v.Int("height", spec.Height, "px", 1, maxSide)
+	v.Int("width", spec.Width, "px", 1, valid.MaxSide)
+	v.Int("height", spec.Height, "px", 1, valid.MaxSide)
 	upright := valid.Between(-90*Degree, 90*Degree)
 	v.Angle("bottom", spec.Bottom, upright)
 	v.Angle("top", spec.Top, upright)
-	top := tan(float64(spec.Top))
-	focal := float64(spec.Height) / (top - tan(float64(spec.Bottom)))
+	top := geom.Tan(float64(spec.Top))
+	focal := float64(spec.Height) / (top - geom.Tan(float64(spec.Bottom)))
 	if v.OK() && !(focal > 0 && focal <= 1e18) {
 		v.Angle("top", spec.Top, valid.Above(spec.Bottom, 90*Degree))
 		if v.OK() {
@@ -89,7 +90,7 @@ func (c Cylindrical) Margin(x, y float64) float64 {
 // not between Bottom and Top. ok is false straight up and down, to within
 // 1e-15 rad, and for a dir that is zero or not finite. Unproject is the inverse.
 func (c Cylindrical) Project(dir r3.Vec) (x, y float64, ok bool) {
-	dir, ok = handy(dir)
+	dir, ok = geom.Handy(dir)
 	if !ok || c.width == 0 {
 		return 0, 0, false
 	}

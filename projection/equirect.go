@@ -5,6 +5,7 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -37,8 +38,8 @@ type Equirect struct {
 // pose.
 func NewEquirect(width, height int, pose Pose) (Equirect, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Int("width", width, "px", 1, maxSide)
-	v.Int("height", height, "px", 1, maxSide)
+	v.Int("width", width, "px", 1, valid.MaxSide)
+	v.Int("height", height, "px", 1, valid.MaxSide)
 	pose.check(v)
 	if err := v.Err(); err != nil {
 		return Equirect{}, err
@@ -61,7 +62,7 @@ func (e Equirect) WrapY() bool { return true }
 // row, are given at the middle of it. ok is false for a dir that is zero or not
 // finite. Unproject is the inverse.
 func (e Equirect) Project(dir r3.Vec) (x, y float64, ok bool) {
-	dir, ok = handy(dir)
+	dir, ok = geom.Handy(dir)
 	if !ok || e.width == 0 {
 		return 0, 0, false
 	}
@@ -98,19 +99,6 @@ func (e Equirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 		cosP = -cosP
 	}
 	return e.axes.ToStage(r3.Vec{X: sinP * sinL, Y: cosP, Z: -sinP * cosL}), true
-}
-
-// handy is a direction scaled where the squares of its parts would overflow or
-// vanish; ok is false where it is none.
-func handy(dir r3.Vec) (r3.Vec, bool) {
-	m := maxAbs(dir)
-	if !(m > 0 && m <= math.MaxFloat64) {
-		return r3.Vec{}, false
-	}
-	if m < 0x1p-450 || m > 0x1p450 {
-		dir = r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m}
-	}
-	return dir, true
 }
 
 // around is how far round a panorama of width w a direction of its own frame

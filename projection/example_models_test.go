@@ -96,27 +96,3 @@ func ExampleBrownConrady() {
 	// one image for one direction up to 58.0° off the axis
 	// the corner looks to (-0.7072, 0.4018, -0.5817), and is at (0.000000000, 0.000000000)
 }
-
-// Two calibrations of one lens. The second has a shorter focal length, other
-// coefficients and another principal point: how far apart they are, only the
-// rays tell.
-func ExampleMaxAngularDifference() {
-	calibrated := func(focal, offset float64, c ...float64) projection.Camera {
-		lens, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c})
-		if err != nil {
-			fmt.Println(err)
-			return projection.Camera{}
-		}
-		cam, err := projection.NewCamera(projection.CameraSpec{Model: lens, FocalX: focal, FocalY: focal, Width: 6144, Height: 6144, OffsetX: offset, MaxAngle: 90 * projection.Degree})
-		if err != nil {
-			fmt.Println(err)
-		}
-		return cam
-	}
-	spring := calibrated(2000, 0, 1, -0.0400, 0.0006)
-	autumn := calibrated(1998, 3, 1, -0.0391, 0.0004)
-	largest, _, ok := projection.MaxAngularDifference(spring, autumn)
-	fmt.Printf("%.1f′ at most: %v\n", float64(largest/projection.Degree)*60, ok)
-	// Output:
-	// 3.7′ at most: true
-}

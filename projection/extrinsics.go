@@ -3,6 +3,7 @@ package projection
 import (
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -40,7 +41,7 @@ func (p Pose) Extrinsics() Extrinsics {
 func (e Extrinsics) Pose() (Pose, error) {
 	c := valid.New("projection", ErrInvalid)
 	c.Number("length of the rotation", r3.Norm(e.Rotation), "rad", valid.Closed(0.0, 1e6))
-	checkVec(c, "translation", e.Translation, "m")
+	geom.CheckVec(c, "translation", e.Translation, "m")
 	if err := c.Err(); err != nil {
 		return Pose{}, err
 	}
@@ -81,7 +82,7 @@ func ExtrinsicsFromRows(rows [3][4]float64) (Extrinsics, error) {
 	e := p.Extrinsics()
 	e.Translation = r3.Vec{X: rows[0][3], Y: rows[1][3], Z: rows[2][3]}
 	c := valid.New("projection", ErrInvalid)
-	checkVec(c, "translation", e.Translation, "m")
+	geom.CheckVec(c, "translation", e.Translation, "m")
 	if !c.OK() {
 		return Extrinsics{}, c.Err()
 	}

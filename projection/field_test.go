@@ -72,7 +72,7 @@ func TestFieldAlong(t *testing.T) {
 // camera sees.
 func TestFieldAlongAnyLine(t *testing.T) {
 	rng := rand.New(rand.NewPCG(77, 1))
-	cameras := sliced(t)
+	cameras := allCameras(t)
 	for _, name := range slices.Sorted(maps.Keys(cameras)) {
 		c := cameras[name]
 		for range 3 {
@@ -130,7 +130,7 @@ func TestFieldAlongAnyLine(t *testing.T) {
 	near.Abs(t, "stretched", float64(wide), 2, 1e-12, "roundings")
 
 	// The stated error, without a rim: chords of a ten thousandth of the line.
-	c := sliced(t)["polynomial measured"]
+	c := allCameras(t)["polynomial measured"]
 	_, got, _ := c.FieldAlong(3000, 2000, 6000, 2100)
 	sum := [2]float64{}
 	for k, n := range []int{10000, 20000} {

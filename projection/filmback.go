@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 
-	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
@@ -62,8 +61,8 @@ const (
 func (b FilmBack) Gate(width, height int, fit Fit) (FilmBack, error) {
 	v := valid.New("projection", ErrInvalid)
 	b.check(v)
-	v.Int("raster width", width, "px", 1, maxSide)
-	v.Int("raster height", height, "px", 1, maxSide)
+	v.Int("raster width", width, "px", 1, valid.MaxSide)
+	v.Int("raster height", height, "px", 1, valid.MaxSide)
 	if fit < FitWidth || fit > FitStretch {
 		v.Fault("fit", fmt.Sprint(uint8(fit)), "must be one of the five constants")
 	}
@@ -132,57 +131,6 @@ func FilmBackOf(spec CameraSpec) (FilmBack, error) {
 		return FilmBack{}, err
 	}
 	return b, nil
-}
-
-// Frustum is what the film back sees from a pose, between near, above 0, and far,
-// which may be +Inf:
-//
-//	Left, Right = (ShiftRight ∓ Width/2)·near/FocalLength
-//	Bottom, Top = (ShiftUp ∓ Height/2)·near/FocalLength
-func (b FilmBack) Frustum(near, far unit.Length, pose Pose) (Frustum, error) {
-	v := valid.New("projection", ErrInvalid)
-	b.check(v)
-	checkDepths(v, near, far)
-	pose.check(v)
-	k := near / b.FocalLength
-	f := Frustum{
-		Left: (b.ShiftRight - b.Width/2) * k, Right: (b.ShiftRight + b.Width/2) * k,
-		Bottom: (b.ShiftUp - b.Height/2) * k, Top: (b.ShiftUp + b.Height/2) * k,
-		Near: near, Far: far, Pose: pose,
-	}
-	if v.OK() && !f.sound() {
-		v.Fault("shift", quantity.Length(b.ShiftRight), "must not drown the size of the film back")
-	}
-	if err := v.Err(); err != nil {
-		return Frustum{}, err
-	}
-	return f, nil
-}
-
-// FilmBack is the camera that sees what the frustum does on a sensor of a given
-// width, which gives the shift of its lens in length; the inverse of
-// FilmBack.Frustum:
-//
-//	FocalLength = Near·s    ShiftRight = (Left + Right)/2·s    ShiftUp = (Bottom + Top)/2·s
-//	Height = (Top − Bottom)·s    s = width/(Right − Left)
-//
-// ok is false for a width that is not 1 nm to 1e9 m, and where a length of the
-// result is out of the same bounds.
-func (f Frustum) FilmBack(width unit.Length) (b FilmBack, ok bool) {
-	if !f.sound() {
-		return FilmBack{}, false
-	}
-	s := width / (f.Right - f.Left)
-	b = FilmBack{
-		FocalLength: f.Near * s,
-		Width:       width, Height: (f.Top - f.Bottom) * s,
-		ShiftRight: (f.Left + f.Right) / 2 * s, ShiftUp: (f.Bottom + f.Top) / 2 * s,
-	}
-	v := valid.New("projection", ErrInvalid)
-	if b.check(v); !v.OK() {
-		return FilmBack{}, false
-	}
-	return b, true
 }
 
 // USDCamera holds the values of attributes of an OpenUSD camera (UsdGeomCamera)

@@ -2,86 +2,11 @@ package projection_test
 
 import (
 	"fmt"
-	"image"
 
 	"example.com/platewright/projection"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
-
-// The wall outside the wheelhouse's front windows, 10 m wide and 4 m high, as the
-// tracked camera sees it from 6 m away and off to the right.
-func ExampleNewFrustum() {
-	wall := projection.Window{
-		LowerLeft:  r3.Vec{X: -5},
-		LowerRight: r3.Vec{X: 5},
-		UpperLeft:  r3.Vec{X: -5, Y: 4},
-	}
-	eye := r3.Vec{X: 2, Y: 1.5, Z: 6}
-	f, err := projection.NewFrustum(wall, eye, 0.1*unit.Metre, 1000*unit.Metre)
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	fmt.Printf("at 0.1 m: %.4f to %.4f m across, %.4f to %.4f m up\n", float64(f.Left), float64(f.Right), float64(f.Bottom), float64(f.Top))
-
-	// The same as a camera with a sensor of 36 mm and a lens that shifts.
-	b, _ := f.FilmBack(36 * unit.Milli * unit.Metre)
-	const mm = unit.Milli * unit.Metre
-	fmt.Printf("lens of %.1f mm, shifted by %.1f mm to the right and %.1f mm up\n",
-		float64(b.FocalLength/mm), float64(b.ShiftRight/mm), float64(b.ShiftUp/mm))
-
-	// One of the four machines that draw it renders the right half of the top.
-	part, _ := f.Tile(4000, 1600, image.Rect(2000, 0, 4000, 800))
-	m, _ := part.EyeToClip(projection.DepthOneToZero)
-	for _, row := range m {
-		fmt.Printf("%8.4f\n", row)
-	}
-	// Output:
-	// at 0.1 m: -0.1167 to 0.0500 m across, -0.0250 to 0.0417 m up
-	// lens of 21.6 mm, shifted by -7.2 mm to the right and 1.8 mm up
-	// [  2.4000   0.0000   0.2000   0.0000]
-	// [  0.0000   6.0000   1.5000   0.0000]
-	// [  0.0000   0.0000   0.0001   0.1000]
-	// [  0.0000   0.0000  -1.0000   0.0000]
-}
-
-// The plate was shot from the ferry's roof, 6 m above the water. The set's camera
-// stands 2 m to the right of where the plate's centre is and 1 m lower: the quay
-// 40 m away must be looked up elsewhere than the far shore.
-func ExampleSurround_EyeView() {
-	centre := r3.Vec{Y: 6}
-	eye := r3.Vec{X: 2, Y: 5}
-	camera, err := projection.NewView(projection.ViewSpec{Width: 1920, Height: 1080, Across: 60 * projection.Degree})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	for _, spec := range []projection.SurroundSpec{
-		{Shape: projection.AtInfinity, Centre: centre},
-		{Shape: projection.Dome, Centre: centre, Radius: 40, Ground: 6},
-	} {
-		surround, err := projection.NewSurround(spec)
-		if err != nil {
-			fmt.Println(err)
-			return
-		}
-		view, err := surround.EyeView(camera, eye)
-		if err != nil {
-			fmt.Println(err)
-			return
-		}
-		dir, _ := view.Unproject(960, 540)
-		heading, elevation := lonLat(dir)
-		fmt.Printf("ahead: %.2f° to the right, %.2f° up; ", heading, elevation)
-		dir, _ = view.Unproject(960, 1080)
-		heading, elevation = lonLat(dir)
-		fmt.Printf("bottom of the frame: %.2f°, %.2f°\n", heading, elevation)
-	}
-	// Output:
-	// ahead: 0.00° to the right, 0.00° up; bottom of the frame: 0.00°, -17.99°
-	// ahead: 2.87° to the right, -1.43° up; bottom of the frame: 7.40°, -21.13°
-}
 
 // A film back of 36 × 20.25 mm goes into a scene whose unit is the metre.
 func ExampleFilmBack_USD() {

@@ -11,6 +11,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -29,7 +30,7 @@ func turned(p r3.Vec, j projection.Jacobian, right, up float64) r3.Vec {
 // camera, axis included, and its inverse undoes it.
 func TestJacobianIsTheDerivative(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 2))
-	cameras := sliced(t)
+	cameras := allCameras(t)
 	for _, name := range slices.Sorted(maps.Keys(cameras)) {
 		c := cameras[name]
 		axis, _ := c.Unproject(4512, 3460)
@@ -229,7 +230,7 @@ func TestSolidAngles(t *testing.T) {
 // Pixels add up to the tile, tiles to the raster, and that to what the array
 // measures, for every kind of camera; a pixel is the inverse of the determinant.
 func TestSolidAnglesAddUp(t *testing.T) {
-	cameras := sliced(t)
+	cameras := allCameras(t)
 	for _, name := range slices.Sorted(maps.Keys(cameras)) {
 		c := cameras[name]
 		whole, ok := c.SolidAngle(0, 0, 9000, 7000)
@@ -247,7 +248,7 @@ func TestSolidAnglesAddUp(t *testing.T) {
 			}
 		}
 		near.Rel(t, name, sum, whole, 2e-11, "stated")
-		if a, err := projection.NewArray(projection.ArraySpec{Cameras: []projection.Camera{c}}); err == nil {
+		if a, err := rig.New(rig.Spec{Cameras: []projection.Camera{c}}); err == nil {
 			cov, _ := a.Coverage(1e-3)
 			near.Abs(t, name+": coverage", whole, cov.AtLeast[0], cov.Error, "its bound")
 		}

@@ -9,9 +9,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/near"
-	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
-	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -390,89 +388,6 @@ func TestNewBrownConradyRefuses(t *testing.T) {
 		d, err := projection.NewBrownConrady(e.spec)
 		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), e.want) || d != (projection.BrownConrady{}) {
 			t.Errorf("%+v: %v, want %q", e.spec, err, e.want)
-		}
-	}
-}
-
-func TestMaxAngularDifference(t *testing.T) {
-	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 3000, Height: 2000}
-	a := camera(t, spec)
-	// The same lens, turned.
-	turned := spec
-	turned.Pose = projection.Pose{Position: r3.Vec{X: 5}, Heading: 2, Elevation: -0.4, Roll: 1}
-	largest, _, ok := projection.MaxAngularDifference(a, camera(t, turned))
-	if !ok {
-		t.Fatal("nothing compared")
-	}
-	near.Abs(t, "turned", float64(largest), 0, 1e-14, "roundings")
-
-	// Two focal lengths: symmetric about the axis, so no turn helps, and the
-	// corner counts.
-	longer := spec
-	longer.FocalX, longer.FocalY = 1010, 1010
-	longer.Pose.Roll = 0.5
-	corner := math.Hypot(1500, 1000)
-	largest, turn, _ := projection.MaxAngularDifference(a, camera(t, longer))
-	ref.Near(t, "P-D1", float64(largest), corner/1000-corner/1010, "raster")
-	ref.Near(t, "P-D1", float64(turn), 0.5, "raster, turn")
-	// Over a disc: the rim of the smaller.
-	longer.MaxAngle = 50 * deg
-	largest, _, _ = projection.MaxAngularDifference(camera(t, longer), a)
-	rim := float64(50*deg) * 1010
-	ref.Near(t, "P-D1", float64(largest), rim/1000-rim/1010, "disc")
-
-	// A peak on a ring between places: symmetric again, so a search along one
-	// radius finds it.
-	round := spec
-	round.Width, round.MaxAngle = 2000, 0.99
-	bent := round
-	bump := oddPolynomial(t, 0, 1, 0.02, -0.0133)
-	bent.Model = bump
-	peak := 0.0
-	for r := 0.0; r < 0.99; r += 1e-5 {
-		theta, _ := bump.Angle(r)
-		peak = max(peak, math.Abs(float64(theta)-r))
-	}
-	largest, _, _ = projection.MaxAngularDifference(camera(t, round), camera(t, bent))
-	ref.Near(t, "P-D1", float64(largest), peak, "a ring")
-
-	// A principal point that has moved by 4 px is, to first order, a turn of 4/2500
-	// rad; what is left falls with the square of the field.
-	narrow := projection.CameraSpec{Model: projection.Rectilinear, FocalX: 2500, FocalY: 2500, Width: 1000, Height: 800}
-	moved := narrow
-	moved.OffsetX = 4
-	largest, turn, _ = projection.MaxAngularDifference(camera(t, narrow), camera(t, moved))
-	if !(largest < 4./2500/8) {
-		t.Errorf("after a turn %v rad are left of %v", float64(largest), 4./2500)
-	}
-	near.Rel(t, "turn", float64(turn), 4./2500, 0.05, "first order")
-
-	// Coefficients that look unlike: k₁ doubled by another focal length, but the
-	// rays within a tenth of a pixel over the middle of the field.
-	one := spec
-	one.Model, one.MaxAngle = oddPolynomial(t, 0, 1, -0.01), 20*deg
-	two := spec
-	two.Model, two.MaxAngle = oddPolynomial(t, 0, 1, -0.012), 20*deg
-	two.FocalX, two.FocalY = 1000.18, 1000.18
-	largest, _, _ = projection.MaxAngularDifference(camera(t, one), camera(t, two))
-	if !(largest > 0 && largest < 1e-4) {
-		t.Errorf("two calibrations of one lens are %v rad apart", float64(largest))
-	}
-
-	// Either way round.
-	x, _, _ := projection.MaxAngularDifference(camera(t, narrow), camera(t, moved))
-	y, _, _ := projection.MaxAngularDifference(camera(t, moved), camera(t, narrow))
-	near.Rel(t, "either way round", float64(x), float64(y), 0.01, "the bound of the turn")
-
-	other := spec
-	other.Width = 2999
-	beside := spec
-	beside.OffsetX, beside.MaxAngle = 1e6, 1
-	for name, c := range map[string]projection.Camera{"zero": {}, "another size": camera(t, other), "sees nothing of its raster": camera(t, beside)} {
-		l, turn, ok := projection.MaxAngularDifference(a, c)
-		l2, turn2, ok2 := projection.MaxAngularDifference(c, a)
-		if ok || ok2 || l != 0 || l2 != 0 || turn != 0 || turn2 != 0 {
-			t.Errorf("%s: compared", name)
 		}
 	}
 }

@@ -1,6 +1,11 @@
 package projection
 
-import "example.com/platewright/internal/valid"
+import (
+	"math"
+
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/unit"
+)
 
 // Crop is the camera of a window of the raster: width × height px whose top-left
 // corner is the corner (x, y) of the raster, in whole pixels.
@@ -12,8 +17,8 @@ import "example.com/platewright/internal/valid"
 // and left and top at most that, with either sign.
 func (c Camera) Crop(left, top, width, height int) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Int("left", left, "px", -maxSide, maxSide)
-	v.Int("top", top, "px", -maxSide, maxSide)
+	v.Int("left", left, "px", -valid.MaxSide, valid.MaxSide)
+	v.Int("top", top, "px", -valid.MaxSide, valid.MaxSide)
 	return c.resized(v, width, height, func(n *camera) {
 		n.cx -= float64(left)
 		n.cy -= float64(top)
@@ -52,6 +57,7 @@ func (c *camera) stretch(x, y float64) {
 	c.fx, c.cx = c.fx*x, c.cx*x
 	c.fy, c.cy = c.fy*y, c.cy*y
 	c.ix, c.iy = 1/c.fx, 1/c.fy
+	c.spec.Pitch /= unit.Length(math.Sqrt(x * y))
 }
 
 // resized is a copy of the camera, changed, on a raster of another size. The
@@ -61,14 +67,17 @@ func (c Camera) resized(v *valid.Checker, width, height int, change func(*camera
 		v.Fault("camera", "zero", "must come from NewCamera or NewView")
 		return Camera{}, v.Err()
 	}
-	v.Int("width", width, "px", 1, maxSide)
-	v.Int("height", height, "px", 1, maxSide)
+	v.Int("width", width, "px", 1, valid.MaxSide)
+	v.Int("height", height, "px", 1, valid.MaxSide)
 	if !v.OK() {
 		return Camera{}, v.Err()
 	}
 	n := *c.c
 	change(&n)
 	n.width, n.height = width, height
+	n.spec.Width, n.spec.Height = width, height
+	n.spec.FocalX, n.spec.FocalY = n.fx, n.fy
+	n.spec.OffsetX, n.spec.OffsetY = n.cx-float64(width)/2, n.cy-float64(height)/2
 	focal := valid.Closed(1e-18, 1e18)
 	v.Number("focal x", n.fx, "px", focal)
 	v.Number("focal y", n.fy, "px", focal)

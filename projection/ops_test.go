@@ -10,7 +10,10 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
 )
 
 // plate is a decentred camera whose pixels are not square, with a limit of each
@@ -221,4 +224,68 @@ func ExampleCamera_Crop() {
 	// 8192 × 6144: (4789.87, 2965.68)
 	// 6144 × 3072: (3765.87, 1429.68)
 	// 3072 × 1536: (1882.94, 714.84)
+}
+
+// A camera says of itself what it was made of, in one form, also after operations
+// on its raster.
+func TestSpecs(t *testing.T) {
+	const micron = unit.Micro * unit.Metre
+	at := pose(20, -5, 3)
+	at.Position = r3.Vec{X: 1, Y: 2, Z: 3}
+	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalLength: 24 * mm, Pitch: 6 * micron, Width: 6000, Height: 4000,
+		OffsetX: 12, ImageCircle: 30 * mm, Pose: at})
+	// 24 mm are 4000 pixels of 6 µm; 15 mm are 2500 of them, 0.625 focal lengths.
+	want := projection.CameraSpec{Model: projection.Equidistant, FocalX: 4000, FocalY: 4000, Pitch: 6 * micron, Width: 6000, Height: 4000,
+		OffsetX: 12, ImageCircle: 30 * mm, MaxAngle: 0.625, Pose: at}
+	check := func(c projection.Camera, err error) projection.Camera {
+		t.Helper()
+		require.NoError(t, err)
+		got := c.Spec()
+		for _, p := range [][2]float64{
+			{got.FocalX, want.FocalX}, {got.FocalY, want.FocalY}, {float64(got.Pitch), float64(want.Pitch)},
+			{got.OffsetX, want.OffsetX}, {got.OffsetY, want.OffsetY}, {float64(got.MaxAngle), float64(want.MaxAngle)},
+		} {
+			ref.Near(t, "P-O2", p[0], p[1])
+		}
+		got.FocalX, got.FocalY, got.Pitch, got.OffsetX, got.OffsetY, got.MaxAngle = want.FocalX, want.FocalY, want.Pitch, want.OffsetX, want.OffsetY, want.MaxAngle
+		assert.Equal(t, want, got)
+		return c
+	}
+	check(c, nil)
+	// The principal point, at (3012, 2000), comes to (2012, 1500): 1012 and 0 from the middle.
+	want.Width, want.Height, want.OffsetX = 2000, 3000, 1012
+	c = check(c.Crop(1000, 500, 2000, 3000))
+	want.Width, want.Height, want.OffsetX, want.FocalX, want.FocalY, want.Pitch = 1000, 1500, 506, 2000, 2000, 12*micron
+	c = check(c.Bin(2, 2))
+	// Four times as wide and as high as it is: pixels of 3 by 12 µm, 6 µm in the mean.
+	want.Width, want.OffsetX, want.FocalX, want.Pitch = 4000, 2024, 8000, 6*micron
+	check(c.Scale(4000, 1500))
+	assert.Equal(t, projection.CameraSpec{}, projection.Camera{}.Spec())
+}
+
+// NewCamera makes the same camera again.
+func TestSpecsMakeTheSameCamera(t *testing.T) {
+	rng := rand.New(rand.NewPCG(73, 74))
+	for name, c := range allCameras(t) {
+		for _, op := range []func() (projection.Camera, error){
+			func() (projection.Camera, error) { return c, nil },
+			func() (projection.Camera, error) { return c.Crop(-100, 300, 8000, 5000) },
+			func() (projection.Camera, error) { return c.Scale(3000, 4000) },
+			func() (projection.Camera, error) { return c.Bin(3, 2) },
+		} {
+			c, err := op()
+			require.NoError(t, err, name)
+			again := camera(t, c.Spec())
+			w, h := c.Size()
+			for range 200 {
+				x, y := float64(w)*rng.Float64(), float64(h)*rng.Float64()
+				a, okA := c.Unproject(x, y)
+				b, okB := again.Unproject(x, y)
+				require.True(t, okA == okB && r3.Norm(r3.Sub(a, b)) < 1e-14, "%s: (%v, %v) is at %v or %v", name, x, y, a, b)
+				if m, n := c.Margin(x, y), again.Margin(x, y); m != n { // both may be −Inf
+					require.InDelta(t, m, n, 1e-8, "%s: px", name)
+				}
+			}
+		}
+	}
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
@@ -102,7 +103,7 @@ func (p *oddPolynomial) fillStarts(end float64) {
 	theta := 0.0
 	at := func(i int) float64 { // the angle at u = i/(3·starts), i growing
 		w := 1 - float64(i)/(3*starts)
-		theta = solveGrowing(p.at, p.top*(1-w)*(1+w), theta, end, min(theta+end/(3*starts), end))
+		theta = root.Increasing(p.at, p.top*(1-w)*(1+w), theta, end, min(theta+end/(3*starts), end))
 		return theta
 	}
 	for i := range p.start {
@@ -157,7 +158,7 @@ func (p *oddPolynomial) angle(r float64) (theta float64, ok bool) {
 		}
 		return theta, true
 	}
-	return solveGrowing(p.at, r, 0, p.thetaMax, min(max(theta, 0), p.thetaMax)), true
+	return root.Increasing(p.at, r, 0, p.thetaMax, min(max(theta, 0), p.thetaMax)), true
 }
 
 // MaxAngle is the largest field angle, which is included: that of the spec, or
@@ -230,17 +231,22 @@ func (m OddPolynomial) String() string {
 	return b.String()
 }
 
-// bounds are those of the Bernstein coefficients, between which a polynomial
-// lies: of the slope as one in θ², and of
+// Bounds bounds the slope and r″ as a Bounded does. The bounds are the extreme
+// Bernstein coefficients, between which a polynomial lies: of the slope as one in
+// θ², and of
 //
 //	r″ = θ·(2·3c₂ + 4·5c₃θ² + …)
-func (m OddPolynomial) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
+func (m OddPolynomial) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
+	if !within(m, lo, hi) {
+		return unbounded()
+	}
 	d := m.p.d[:m.p.n]
-	slope, _ = polynomialRange(d, lo*lo, hi*hi)
+	from, to := float64(lo), float64(hi)
+	slope, _ = polynomialRange(d, from*from, to*to)
 	bend := make([]float64, max(1, len(d)-1))
 	for i := 1; i < len(d); i++ {
 		bend[i-1] = 2 * float64(i) * d[i]
 	}
-	low, high := polynomialRange(bend, lo*lo, hi*hi)
-	return max(slope, 0), min(low*lo, low*hi), max(high*lo, high*hi)
+	low, high := polynomialRange(bend, from*from, to*to)
+	return max(slope, 0), min(low*from, low*to), max(high*from, high*to)
 }

@@ -5,6 +5,7 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -50,7 +51,7 @@ func (p Pose) FromStage(v r3.Vec) r3.Vec { return p.axes().FromStage(v) }
 // right-handed set. Within that, back is kept and the others are squared to it.
 func PoseFromAxes(position, right, up, back r3.Vec) (Pose, error) {
 	c := valid.New("projection", ErrInvalid)
-	checkVec(c, "position", position, "m")
+	geom.CheckVec(c, "position", position, "m")
 	near1, near0 := valid.Closed(1-1e-6, 1+1e-6), valid.Closed(-1e-6, 1e-6)
 	c.Number("length of right", r3.Norm(right), "", near1)
 	c.Number("length of up", r3.Norm(up), "", near1)
@@ -209,23 +210,8 @@ func (p Pose) finite() bool {
 }
 
 func (p Pose) check(c *valid.Checker) {
-	checkVec(c, "pose position", p.Position, "m")
-	p.checkAngles(c, "pose")
-}
-
-// checkAngles checks that the angles are within a turn.
-func (p Pose) checkAngles(c *valid.Checker, name string) {
-	turn := valid.Closed(-360*Degree, 360*Degree)
-	c.Angle(name+" heading", p.Heading, turn)
-	c.Angle(name+" elevation", p.Elevation, turn)
-	c.Angle(name+" roll", p.Roll, turn)
-}
-
-// checkVec checks that the three parts of a vector are finite.
-func checkVec(c *valid.Checker, field string, v r3.Vec, unitName string) {
-	c.Number(field+" x", v.X, unitName, valid.Finite())
-	c.Number(field+" y", v.Y, unitName, valid.Finite())
-	c.Number(field+" z", v.Z, unitName, valid.Finite())
+	geom.CheckVec(c, "pose position", p.Position, "m")
+	geom.CheckTurns(c, "pose", p.Heading, p.Elevation, p.Roll)
 }
 
 // VisionAxes turns a vector from a camera's own frame (+X right, +Y up, −Z

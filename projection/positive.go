@@ -104,37 +104,3 @@ func positiveOn(b []float64, lo, hi float64) float64 {
 	}
 	return positiveOn(right, mid, hi)
 }
-
-// solveGrowing is the x between lo and hi at which f, which grows, has the value
-// y; f gives its slope as well. Newton's steps start at x; where one leaves the
-// bracket, or the steps do not halve, the bracket is halved instead, so it always
-// ends. It is as near as the roundings of f over its slope allow. Outside the
-// values at lo and hi it gives the nearer of them.
-func solveGrowing(f func(x float64) (y, slope float64), y, lo, hi, x float64) float64 {
-	last := hi - lo
-	for range 2000 { // more than halvings of any bracket and Newton's between
-		v, slope := f(x)
-		v -= y
-		switch {
-		case v == 0:
-			return x
-		case v > 0:
-			hi = x
-		default:
-			lo = x
-		}
-		next := x - v/slope
-		step := math.Abs(next - x)
-		if !(next >= lo && next <= hi) || step > last/2 {
-			next = lo + (hi-lo)/2
-			if next == lo || next == hi {
-				return next
-			}
-			step = hi - lo // twice what it moves, so that Newton gets its turn
-		} else if step <= math.Abs(x)*0x1p-30 {
-			return next // the error is the square of that
-		}
-		last, x = step, next
-	}
-	return x
-}

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/interp"
 	"gonum.org/v1/gonum/unit"
@@ -140,7 +141,7 @@ func (m Table) Angle(r float64) (theta unit.Angle, ok bool) {
 	}
 	h := t.angles[i+1] - t.angles[i]
 	r -= t.heights[i]
-	d := solveGrowing(func(d float64) (float64, float64) { return t.at(i, d) }, r, 0, h, r/(t.heights[i+1]-t.heights[i])*h)
+	d := root.Increasing(func(d float64) (float64, float64) { return t.at(i, d) }, r, 0, h, r/(t.heights[i+1]-t.heights[i])*h)
 	return unit.Angle(min(t.angles[i]+d, t.angles[i+1])), true
 }
 
@@ -155,13 +156,16 @@ func (m Table) Slope(theta unit.Angle) (slope float64, ok bool) {
 	return max(slope, 0), true
 }
 
-// bounds are exact: between two points the slope is quadratic and its derivative
-// linear.
-func (m Table) bounds(lo, hi float64) (slope, bendLow, bendHigh float64) {
-	t := m.t
+// Bounds bounds the slope and r″ as a Bounded does. It is exact: between two points
+// the slope is quadratic and its derivative linear.
+func (m Table) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
+	if !within(m, lo, hi) {
+		return unbounded()
+	}
+	t, low, high := m.t, float64(lo), float64(hi)
 	slope, bendLow, bendHigh = math.Inf(1), math.Inf(1), math.Inf(-1)
-	for i := stepAt(t.angles, lo); i < len(t.cubics) && t.angles[i] <= hi; i++ {
-		from, to := max(0, lo-t.angles[i]), min(hi, t.angles[i+1])-t.angles[i]
+	for i := stepAt(t.angles, low); i < len(t.cubics) && t.angles[i] <= high; i++ {
+		from, to := max(0, low-t.angles[i]), min(high, t.angles[i+1])-t.angles[i]
 		c := &t.cubics[i]
 		for _, d := range [3]float64{from, to, min(max(-c[1]/(3*c[2]), from), to)} {
 			if d-d != 0 {

@@ -1,68 +1,87 @@
-// Package sensor predicts what a camera's sensor does with a picture: how many
-// photosites of what size look at it, how far a plate can be pushed into, how
-// much data it makes, how the light of a scene exposes it, and how noisy and
-// how sharp the photosites leave it.
+// Package sensor predicts what a camera's sensor makes of a picture: pixel counts,
+// push-in headroom, data, exposure and noise.
+//
+// # How do I …
+//
+//   - … find the pitch, the Nyquist frequency or the crop factor of a sensor?
+//     [NewFormat], and [Gate] to compare with; [NewCrop] if only a part is read out.
+//   - … see how far a plate can be pushed into? [Raster.Headroom].
+//   - … plan storage? [NewRecording], [Recording.StoreBytes], [Recording.StoreTime].
+//   - … know whether a bright surface clips? [NewExposure],
+//     [Exposure.SaturationMargin]; [SaturationSpeed] characterizes the sensor.
+//   - … find how much light a setting needs, or a setting for a light?
+//     [Exposure.Luminance], [Exposure.Illuminance]; [TimeForEV100], [FNumberForEV100].
+//   - … read a light meter in EV, or predict its reading? [LuminanceFromEV100],
+//     [IlluminanceFromEV100]; [EV100FromLuminance], [EV100FromIlluminance].
+//   - … predict noise and dynamic range? [NewPhotosite]; [Photosite.SNR] takes the
+//     light as photons, which come from [Photons] or [Exposure.FractionOfSaturation].
 //
 // # Conventions
 //
-// A spec is a plain struct; its constructor checks every field once and returns
-// an immutable value, safe for concurrent use, whose methods do not fail. Where
-// a question has no answer a method returns false. Functions that take bare
-// numbers return an error, which wraps [ErrInvalid]. Nothing panics.
+// A spec is a plain struct. Its constructor checks every field once and returns an
+// immutable value, safe for concurrent use. Methods of that value do not fail; ok is
+// false if a question has no answer. Functions that take bare numbers return an
+// error. Every error wraps ErrInvalid. Equal specs give values that are equal by ==.
 //
-// Lengths, angles and times are [gonum.org/v1/gonum/unit] types. What these lack
-// is float64 with its unit in the comment: luminance in cd/m², illuminance in
-// lx, focal-plane exposure in lx·s, spatial frequency on the sensor in line
-// pairs per millimetre, data in bytes of 8 bit with decimal multiples (1 TB is
-// 1e12 B). Rasters have their origin at the outer corner of the top left pixel,
-// x to the right, y down.
+// Lengths, angles and times are gonum.org/v1/gonum/unit types. Other quantities are
+// float64: luminance in cd/m², illuminance in lx, focal-plane exposure in lx·s,
+// spatial frequency on the sensor in line pairs per millimetre, data in bytes of 8 bit
+// with decimal multiples (1 TB is 1e12 B). A raster has its origin at the outer corner
+// of the top-left pixel, x to the right, y down.
 //
-// An f-number is the focal length over the diameter of the entrance pupil, 0.5
-// or more, everywhere in this package.
+// The f-number is the focal length over the diameter of the entrance pupil.
+//
+// These ranges hold in the whole package, and are meant by "out of range":
+//
+//	columns, rows                1 to 2^24
+//	sides of a picture area      0.1 µm to 1 m
+//	pitch                        0.1 µm to 1 mm
+//	f-number                     0.5 to 1024
+//	exposure time                1 ns to 1e6 s
+//	exposure index, ISO speed    0.1 to 1e8
+//	exposure value               −100 to 100
+//	luminance, illuminance       1e-12 to 1e12 cd/m², lx
+//	meter constants K, C         1 to 1000 cd·s/m², 10 to 10000 lx·s
+//	wavelength                   10 nm to 30 µm
 //
 // Symbols: N f-number, t exposure time, S index, p pitch, ν spatial frequency,
-// η quantum efficiency, K gain (of a photosite) or constant (of a meter).
+// η quantum efficiency, K gain of a photosite or constant of a meter, DN the numbers
+// that a converter gives.
 //
 // # Formulas
 //
-//	pitch, diagonal, Nyquist   p = width/columns   sqrt(w² + h²)   1/(2p)   definitions; Shannon 1949
-//	crop factor                reference diagonal / diagonal                common practice
-//	push-in headroom           min(columns ratio, rows ratio), log2         common practice
-//	data                       pixels · samples · bits · rate / compression definition
-//	exposure value             log2(N²/t)                                   ISO 2720:1974
-//	EV at index 100            log2(N²/t) − log2(S/100)                     ISO 2720:1974
-//	reflected, incident meter  log2(100 L/K)   log2(100 E/C)                ISO 2720:1974
-//	focal-plane exposure       (π/4) T v cos⁴θ L t (F/i)²/N² + Hf           ISO 12232:2006
-//	saturation-based speed     78/Hsat                                      ISO 12232:2006
-//	exposure index             10/Ha                                        ISO 12232:2006
-//	signal and noise           K η μp   K sqrt(η μp + σd² + 1/(12 K²))      EMVA 1288
-//	thresholds of sensitivity  (σ + ½)/η, exact root                        EMVA 1288
-//	dark noise for these       σ² = max(σd² + 1/(12 K²), 0.24/K²)           EMVA 1288
-//	dynamic range, best SNR    μp.sat/μp.min   sqrt(μe.sat)                 EMVA 1288
-//	photons                    px py t E λ/(h c)                            EMVA 1288; SI
-//	irradiance by radiance     π R/(4 N²)                                   sine condition
-//	width, smear               |sin(π w ν)/(π w ν)|                         Goodman
-//	jitter                     exp(−2 π² σ² ν²)                             Fourier transform
-//	sampling ratio             λ N / p                                      Goodman for the cut-off
+//	pitch, diagonal, Nyquist    p = width/columns   sqrt(w² + h²)   1/(2p)    definitions; Shannon 1949
+//	crop factor                 reference diagonal / diagonal                 common practice
+//	push-in headroom            min(columns ratio, rows ratio)                common practice
+//	data                        pixels · samples · bits · rate / compression  definition
+//	exposure value              log2(N²/t)                                    ISO 2720:1974
+//	EV at index 100             log2(N²/t) − log2(S/100)                      ISO 2720:1974
+//	reflected, incident meter   log2(100 L/K)   log2(100 E/C)                 ISO 2720:1974
+//	focal-plane exposure        (π/4) T v cos⁴θ L t (F/i)²/N² + Hf            ISO 12232:2006
+//	saturation-based speed      78/Hsat                                       ISO 12232:2006
+//	signal and noise            K η μp   K sqrt(η μp + σd² + 1/(12 K²))       EMVA 1288
+//	sensitivity threshold       (σ + ½)/η   σ² = max(σd² + 1/(12 K²), 0.24/K²)  EMVA 1288
+//	dynamic range, best SNR     μp.sat/μp.min   sqrt(μe.sat)                  EMVA 1288
+//	photons                     px py t E λ/(h c)                             EMVA 1288; SI
 //
-// The ISO and EMVA standards themselves were not opened: their formulas are
-// taken from the open-source libraries colour-hdri and EMVA1288/emva1288, which
-// implement them, and where a comment says so from memory.
+// The texts of the ISO and EMVA standards were not available. Their formulas were
+// read in open-source libraries that implement them, which testdata/references.csv
+// names; the rest is marked "from memory".
 //
 // # Not modelled
 //
-// Colour and the filters of a mosaic; response that is not linear, and curves
-// for storage; dark current, its noise and temperature; differences between
-// photosites; the reading out of rows one after another; overhead of files,
-// sound and metadata; the falloff and distortion of real lenses.
+// Colour and the filters of a mosaic; a response that is not linear, and curves for
+// storage; dark current; differences between photosites; the rolling shutter; sound,
+// metadata and the overhead of files; the falloff and distortion of real lenses. The
+// blur by the size of photosites, by motion and by shake is in package lens (BoxOTF,
+// JitterOTF).
 //
 // # Cautions
 //
-// These are predictions for planning. Measure the real camera, on the real wall
-// or road, with time left to change the plan: a margin in stops says nothing of
-// the sun, its glint on water, or a lamp that turns towards the lens, which can
-// also harm a sensor and an eye at a finder. Do not look into the sun through a
-// lens. Where more light is wanted from an LED wall, people in front of it come
-// first: keep to local codes and to licensed practice. Store every take twice
-// before a card is wiped.
+// These are predictions for planning. Measure the real camera, on the real wall or
+// road, with time left to change the plan. A margin in stops covers neither the sun,
+// nor its glint on water, nor a lamp that turns towards the lens; these can also harm
+// the sensor, and the eye at a finder. Do not look at the sun through a lens. Where an
+// LED wall is made brighter, the people before it come first: follow local codes and
+// leave the work to licensed staff. Store every take twice before a card is wiped.
 package sensor

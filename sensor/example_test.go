@@ -1,8 +1,10 @@
 package sensor_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"log"
+	"math"
 
 	"example.com/platewright/sensor"
 	"gonum.org/v1/gonum/unit"
@@ -14,6 +16,8 @@ var roofCamera = sensor.FormatSpec{
 	Pitch:  4.5 * unit.Micro * unit.Metre,
 }
 
+// How large is the sensor, what is the finest detail it can record, and how does
+// it compare with film?
 func ExampleNewFormat() {
 	f, err := sensor.NewFormat(roofCamera)
 	if err != nil {
@@ -23,48 +27,55 @@ func ExampleNewFormat() {
 	fmt.Printf("%.3f × %.3f mm, diagonal %.3f mm\n", float64(w/mm), float64(h/mm), float64(f.Diagonal()/mm))
 	nyquist, _ := f.Nyquist()
 	fmt.Printf("Nyquist %.1f lp/mm\n", nyquist)
-	if crop, ok := f.CropFactor(sensor.ApertureStill.Size()); ok {
-		fmt.Printf("crop factor %.3f against the still frame\n", crop)
+	for _, gate := range []sensor.Gate{sensor.GateFull, sensor.GateAcademyProjector, sensor.GateStill} {
+		if factor, ok := f.CropFactor(gate.Size()); ok {
+			fmt.Printf("crop factor %.3f against the %v\n", factor, gate)
+		}
 	}
 	// Output:
 	// 36.864 × 19.440 mm, diagonal 41.676 mm
 	// Nyquist 111.1 lp/mm
-	// crop factor 1.038 against the still frame
+	// crop factor 0.747 against the full gate
+	// crop factor 0.622 against the academy projector gate
+	// crop factor 1.038 against the still gate
 }
 
-func ExampleNewWindow() {
+// A crop of 4K, 300 rows below the centre, where the quay is.
+func ExampleNewCrop() {
 	f, err := sensor.NewFormat(roofCamera)
 	if err != nil {
 		log.Fatal(err)
 	}
-	w, err := sensor.NewWindow(sensor.WindowSpec{Of: f, Raster: sensor.Cinema4K.Raster(), Down: 300})
+	crop, err := sensor.NewCrop(sensor.CropSpec{Of: f, Raster: sensor.Cinema4K.Raster(), Down: 300})
 	if err != nil {
 		log.Fatal(err)
 	}
-	column, row := w.Origin()
-	width, _ := w.Format().Size()
-	_, y := w.Centre()
+	column, row := crop.Origin()
+	width, _ := crop.Format().Size()
+	_, y := crop.Centre()
 	fmt.Printf("from column %d, row %d: %.3f mm wide, %.2f mm below the axis\n", column, row, float64(width/mm), float64(y/mm))
 
-	_, err = sensor.NewWindow(sensor.WindowSpec{Of: f, Raster: sensor.Cinema4K.Raster(), Down: 1200})
+	_, err = sensor.NewCrop(sensor.CropSpec{Of: f, Raster: sensor.Cinema4K.Raster(), Down: 1200})
 	fmt.Println(err)
 	// Output:
 	// from column 2048, row 1380: 18.432 mm wide, 1.35 mm below the axis
-	// sensor: window moved down 1200 px: must be at least -1080 and at most 1080 px
+	// sensor: crop moved down 1200 px: must be at least -1080 and at most 1080 px
 }
 
-// Four pictures side by side make the ferry's panorama, to be cut to 2K.
+// Four pictures side by side make the ferry's panorama, to be cut to 2K. The rows
+// limit the push-in.
 func ExampleRaster_Headroom() {
 	plate := sensor.Raster{Columns: 4 * 8192, Rows: 4320}
 	h, _ := plate.Headroom(sensor.Cinema2K.Raster())
-	fmt.Printf("%v× across, %v× down: push in %v×, %v stops, limited %v\n", h.Across, h.Down, h.Factor, h.Stops, h.Limit)
-	// Output: 16× across, 4× down: push in 4×, 2 stops, limited along columns
-}
-
-func ExampleRaster_WholeWindows() {
-	across, down, exact := sensor.Raster{Columns: 12288, Rows: 6480}.WholeWindows(sensor.Cinema4K.Raster())
-	fmt.Println(across*down, exact)
-	// Output: 9 true
+	fmt.Printf("%v× across, %v× down: push in up to %v×, limit: %v\n", h.Across, h.Down, h.Factor, h.Limit)
+	text, err := json.Marshal(h)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Println(string(text))
+	// Output:
+	// 16× across, 4× down: push in up to 4×, limit: vertical
+	// {"Across":16,"Down":4,"Factor":4,"Limit":"vertical"}
 }
 
 // The ferry crosses in 22 minutes. Do four cameras need more than 16 TB?
@@ -73,25 +84,26 @@ func ExampleNewRecording() {
 		Raster:          roofCamera.Raster,
 		SamplesPerPixel: 1, // raw
 		BitsPerSample:   12,
-		Rate:            sensor.FrameRate{Num: 24000, Den: 1001},
+		Rate:            sensor.Rate{Num: 24000, Den: 1001},
 		Compression:     5,
 		Cameras:         4,
 	})
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("%.3f Gbit/s, %.1f MB/s\n", r.BitsPerSecond()/1e9, r.BytesPerSecond()/1e6)
+	fmt.Printf("%.1f MB/s, %.3f Gbit/s\n", r.BytesPerSecond()/1e6, 8*r.BytesPerSecond()/1e9)
 	need, _ := r.StoreBytes(22 * 60)
 	fmt.Printf("a crossing takes %.2f TB\n", need/1e12)
 	lasts, _ := r.StoreTime(16e12)
 	fmt.Printf("16 TB last %.0f min\n", float64(lasts/60))
 	// Output:
-	// 8.146 Gbit/s, 1018.2 MB/s
+	// 1018.2 MB/s, 8.146 Gbit/s
 	// a crossing takes 1.34 TB
 	// 16 TB last 262 min
 }
 
-// The wall beyond the wheelhouse windows shows a sunlit quay at 150 cd/m².
+// The wall beyond the wheelhouse windows shows a sunlit quay at 150 cd/m². Does it
+// clip, and how much key light does the setting want on the helmsman?
 func ExampleNewExposure() {
 	e, err := sensor.NewExposure(sensor.ExposureSpec{
 		FNumber: 2.9, // a T-number: the loss in the glass is in it
@@ -101,17 +113,42 @@ func ExampleNewExposure() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	middle, _ := e.Luminance(12.5)
+	grey, _ := e.Luminance(12.5)
+	key, _ := e.Illuminance(250)
 	margin, _ := e.SaturationMargin(150, 200)
-	fmt.Printf("EV100 %.2f: metered for %.1f cd/m²\n", e.EV100(), middle)
+	fmt.Printf("EV %.2f, EV100 %.2f: metered for %.1f cd/m², or %.0f lx\n", e.EV(), e.EV100(), grey, key)
 	fmt.Printf("the quay is %.2f stops below saturation\n", margin)
 	// Output:
-	// EV100 5.66: metered for 6.3 cd/m²
+	// EV 8.66, EV100 5.66: metered for 6.3 cd/m², or 126 lx
 	// the quay is 0.42 stops below saturation
 }
 
+// The same surface loses light towards the corner of the frame and in a close-up.
+func ExampleExposure_FocalPlane() {
+	spec := sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1) / 48, Index: 800, Transmittance: 0.93}
+	corner := spec
+	corner.FieldAngle = 25 * sensor.Degree
+	corner.VignettingFactor = 0.8
+	near := spec
+	near.Magnification = 0.1
+	near.FlareExposure = 0.002
+	for _, s := range []sensor.ExposureSpec{spec, corner, near} {
+		e, err := sensor.NewExposure(s)
+		if err != nil {
+			log.Fatal(err)
+		}
+		h, _ := e.FocalPlane(40)
+		fmt.Printf("%.4f lx·s\n", h)
+	}
+	// Output:
+	// 0.0776 lx·s
+	// 0.0419 lx·s
+	// 0.0662 lx·s
+}
+
+// An incident meter reads 640 lx on the helmsman's face.
 func ExampleTimeForEV100() {
-	ev, err := sensor.EV100FromIlluminance(640, 250) // lx on the helmsman's face
+	ev, err := sensor.EV100FromIlluminance(640, 250)
 	if err != nil {
 		log.Fatal(err)
 	}
@@ -119,42 +156,85 @@ func ExampleTimeForEV100() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("EV100 %.1f: 1/%.0f s at f/4 and index 800\n", ev, 1/float64(t))
-	// Output: EV100 8.0: 1/128 s at f/4 and index 800
+	n, err := sensor.FNumberForEV100(ev, unit.Time(1)/48, 800)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("EV100 %.1f: 1/%.0f s at f/4, or f/%.1f at 1/48 s, at index 800\n", ev, 1/float64(t), n)
+	// Output: EV100 8.0: 1/128 s at f/4, or f/6.5 at 1/48 s, at index 800
+}
+
+// A spot meter reads EV 10 off the wall and an incident meter EV 7 on the set; the
+// wall should go up to 300 cd/m². All at index 100.
+func ExampleLuminanceFromEV100() {
+	wall, err := sensor.LuminanceFromEV100(10, 12.5)
+	if err != nil {
+		log.Fatal(err)
+	}
+	set, err := sensor.IlluminanceFromEV100(7, 250)
+	if err != nil {
+		log.Fatal(err)
+	}
+	wanted, err := sensor.EV100FromLuminance(300, 12.5)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("the wall has %.0f cd/m², the set %.0f lx; 300 cd/m² read EV %.2f\n", wall, set, wanted)
+	// Output: the wall has 128 cd/m², the set 320 lx; 300 cd/m² read EV 11.23
+}
+
+// A photosite of that camera, and its a converter of 12 bit.
+var roofPhotosite = sensor.PhotositeSpec{
+	QuantumEfficiency:  0.5,
+	ReadNoise:          3,
+	SaturationCapacity: 30000,
+	Gain:               4095.0 / 30000,
 }
 
 func ExampleNewPhotosite() {
-	p, err := sensor.NewPhotosite(sensor.PhotositeSpec{
-		QuantumEfficiency: 0.5,
-		ReadNoise:         3,
-		Saturation:        30000,
-		Gain:              4095.0 / 30000, // 12 bit
-	})
+	p, err := sensor.NewPhotosite(roofPhotosite)
 	if err != nil {
 		log.Fatal(err)
 	}
-	snr, _ := p.SNR(2000)
-	fmt.Printf("SNR %.1f at 2000 photons, dynamic range %.0f\n", snr, p.DynamicRange())
-	// Output: SNR 31.4 at 2000 photons, dynamic range 7193
+	mean, noise, _ := p.Signal(2000)
+	fmt.Printf("2000 photons: %.1f ± %.2f DN above black\n", mean, noise)
+	fmt.Printf("dynamic range %.1f stops, from %.1f to %.0f photons\n", math.Log2(p.DynamicRange()), p.Threshold(), p.SaturationPhotons())
+	fmt.Printf("at most %.1f dB\n", 20*math.Log10(p.MaxSNR()))
+	// Output:
+	// 2000 photons: 136.5 ± 4.35 DN above black
+	// dynamic range 12.8 stops, from 8.3 to 60000 photons
+	// at most 44.8 dB
 }
 
-// How much of the contrast at the Nyquist frequency is left where the ferry's
-// turn moves the picture half a pixel during the exposure.
-func ExampleBoxMTF() {
-	const pitch = 4.5 * unit.Micro * unit.Metre
-	f, err := sensor.NewFormat(roofCamera)
+// How noisy is the shade under the ferry's awning, at 2 cd/m²? The saturation
+// capacity gives the sensor's speed, for light of 555 nm, of which 1 lx is
+// 1/683 W/m². The speed gives the fraction of saturation, and that the photons.
+func ExamplePhotosite_SNR() {
+	p, err := sensor.NewPhotosite(roofPhotosite)
 	if err != nil {
 		log.Fatal(err)
 	}
-	nyquist, _ := f.Nyquist()
-	photosite, err := sensor.BoxMTF(nyquist, pitch)
+	perLuxSecond, err := sensor.Photons(1.0/683, 0.555*um, roofCamera.Pitch, roofCamera.Pitch, 1)
 	if err != nil {
 		log.Fatal(err)
 	}
-	smear, err := sensor.BoxMTF(nyquist, pitch/2)
+	speed, err := sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("%.3f × %.3f = %.3f\n", photosite, smear, photosite*smear)
-	// Output: 0.637 × 0.900 = 0.573
+	full, err := sensor.SaturationExposure(speed)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("saturation-based speed %.0f: full at %.3f lx·s\n", speed, full)
+	e, err := sensor.NewExposure(sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1) / 48, Index: 800})
+	if err != nil {
+		log.Fatal(err)
+	}
+	fraction, _ := e.FractionOfSaturation(2, speed)
+	snr, _ := p.SNR(fraction * p.SaturationPhotons())
+	fmt.Printf("the shade is at %.1f %% of saturation, SNR %.0f, %.0f dB\n", 100*fraction, snr, 20*math.Log10(snr))
+	// Output:
+	// saturation-based speed 108: full at 0.724 lx·s
+	// the shade is at 0.6 % of saturation, SNR 13, 22 dB
 }

@@ -9,33 +9,35 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// ExposureSpec describes how a picture is exposed. What concerns the lens may
-// stay zero, which means a lens that loses nothing, on its axis, focused far.
+// ExposureSpec describes the settings of a camera and the losses of its lens.
+// Where the fields of the lens are zero, the lens loses nothing, the surface is
+// on its axis, and the focus is far.
 type ExposureSpec struct {
-	// FNumber is the focal length over the diameter of the entrance pupil, 0.5
-	// to 1024. A T-number may stand in its place, with
-	// Transmittance left at zero: it has the loss in the glass in it.
+	// FNumber is the f-number of the lens. If it is a T-number, leave Transmittance
+	// zero: a T-number includes the loss in the glass.
 	FNumber float64
-	// Time that the sensor gathers light, 1 ns to 1e6 s.
+	// Time is the exposure time.
 	Time unit.Time
-	// Index is the ISO exposure index that the camera is set to, 0.1 to 1e8.
+	// Index is the ISO exposure index that the camera is set to.
 	Index float64
 
-	// Transmittance of the lens, above 0 to 1. Zero means 1.
-	Transmittance float64
-	// Unvignetted is the part of the light that mechanical vignetting leaves,
+	// Transmittance is the fraction of the light that the glass lets through,
 	// above 0 to 1. Zero means 1.
-	Unvignetted float64
-	// OffAxis is the angle of the chief ray from the axis, 0 to less than 90°.
-	OffAxis unit.Angle
-	// Magnification is picture size over object size, 0 (far) to 100.
+	Transmittance float64
+	// VignettingFactor is the fraction of the light that mechanical vignetting
+	// leaves, above 0 to 1. Zero means 1.
+	VignettingFactor float64
+	// FieldAngle is the angle from the lens axis to the surface, 0 to less than 90°.
+	FieldAngle unit.Angle
+	// Magnification is image size over object size, 0 to 100. A far surface has 0.
 	Magnification float64
-	// FlareExposure is what stray light adds, in lx·s; 0 to 1e6.
+	// FlareExposure is the focal-plane exposure that stray light adds, 0 to
+	// 1e6 lx·s.
 	FlareExposure float64
 }
 
-// Exposure is a checked exposure. It is immutable and comparable; the methods
-// of its zero value return zeros and false.
+// Exposure is how a camera exposes a scene. It is immutable and comparable. The
+// methods of its zero value return zeros and false.
 type Exposure struct {
 	n2          float64 // f-number squared
 	t, index    float64
@@ -43,48 +45,49 @@ type Exposure struct {
 	flareLuxSec float64
 }
 
-// NewExposure checks a spec.
+// NewExposure makes an Exposure.
 func NewExposure(spec ExposureSpec) (Exposure, error) {
 	if spec.Transmittance == 0 {
 		spec.Transmittance = 1
 	}
-	if spec.Unvignetted == 0 {
-		spec.Unvignetted = 1
+	if spec.VignettingFactor == 0 {
+		spec.VignettingFactor = 1
 	}
 	c := valid.New("sensor", ErrInvalid)
 	checkFNumber(c, spec.FNumber)
 	checkTime(c, spec.Time)
 	checkIndex(c, "index", spec.Index)
 	c.Number("transmittance", spec.Transmittance, "", valid.Above(0.0, 1))
-	c.Number("unvignetted", spec.Unvignetted, "", valid.Above(0.0, 1))
-	c.Angle("off-axis angle", spec.OffAxis, valid.Below(0, 90*Degree))
+	c.Number("vignetting factor", spec.VignettingFactor, "", valid.Above(0.0, 1))
+	c.Angle("field angle", spec.FieldAngle, valid.Below(0, 90*Degree))
 	c.Number("magnification", spec.Magnification, "", valid.Closed(0.0, 100))
 	c.Number("flare exposure", spec.FlareExposure, "lx·s", valid.Closed(0.0, 1e6))
 	if err := c.Err(); err != nil {
 		return Exposure{}, err
 	}
-	cos := math.Cos(float64(spec.OffAxis))
+	cos := math.Cos(float64(spec.FieldAngle))
 	focus := 1 / (1 + spec.Magnification) // F/i of a thin lens
 	return Exposure{
 		n2:          spec.FNumber * spec.FNumber,
 		t:           float64(spec.Time),
 		index:       spec.Index,
-		q:           math.Pi / 4 * spec.Transmittance * spec.Unvignetted * (cos * cos * cos * cos) * focus * focus,
+		q:           math.Pi / 4 * spec.Transmittance * spec.VignettingFactor * (cos * cos * cos * cos) * focus * focus,
 		flareLuxSec: spec.FlareExposure,
 	}, nil
 }
 
-func checkFNumber(c *valid.Checker, n float64) { c.Number("f-number", n, "", fNumbers) }
+func checkFNumber(c *valid.Checker, n float64) { c.Number("f-number", n, "", valid.FNumbers) }
 
-func checkTime(c *valid.Checker, t unit.Time) { c.Time("exposure time", t, times) }
+func checkTime(c *valid.Checker, t unit.Time) { c.Time("exposure time", t, valid.ExposureTimes) }
 
 func checkIndex(c *valid.Checker, field string, s float64) { c.Number(field, s, "", indices) }
 
-// EV is the exposure value of the f-number and the time, whatever the index:
+// EV gives the exposure value of the f-number and the time. The index plays no
+// part.
 //
-//	EV = log2(N² / t), t in seconds
+//	EV = log2(N² / t)    t in s
 //
-// One more halves the light on the sensor.
+// One EV more is half the light on the sensor.
 //
 // Source: ISO 2720:1974; ASA PH2.12-1961 (from memory).
 func (e Exposure) EV() float64 {
@@ -94,11 +97,12 @@ func (e Exposure) EV() float64 {
 	return math.Log2(e.n2 / e.t)
 }
 
-// EV100 is the exposure value that would suit the same scene at index 100:
+// EV100 gives the exposure value of the scene for which these settings are right,
+// at index 100:
 //
-//	EV100 = log2(N² / t) − log2(S / 100), S the index
+//	EV100 = log2(N² / t) − log2(S / 100)    S the index
 //
-// One more is twice the light in the scene.
+// One EV more is twice the light in the scene.
 //
 // Source: as EV.
 func (e Exposure) EV100() float64 {
@@ -108,76 +112,58 @@ func (e Exposure) EV100() float64 {
 	return math.Log2(e.n2 / e.t * (100 / e.index))
 }
 
-// Luminance is the luminance in cd/m² for which a reflected-light meter would
-// give these settings:
+// Luminance gives the luminance in cd/m² for which a reflected-light meter gives
+// these settings:
 //
-//	L = N² K / (t S)
+//	L = N² K / (t S)    K the constant of the meter
 //
-// K is the constant of the meter; see EV100FromLuminance. There is no answer
-// (false) for a K outside 1 to 1000, nor for a luminance outside 1e-12 to 1e12
-// cd/m².
+// ok is false if K or L is out of range.
 //
 // Source: ISO 2720:1974.
-func (e Exposure) Luminance(k float64) (float64, bool) { return e.metered(k, reflected) }
+func (e Exposure) Luminance(k float64) (cdPerM2 float64, ok bool) { return reflected.light(e, k) }
 
-// Illuminance is the illuminance in lx for which an incident-light meter would
-// give these settings:
+// Illuminance gives the illuminance in lx for which an incident-light meter gives
+// these settings:
 //
-//	E = N² C / (t S)
+//	E = N² C / (t S)    C the constant of the meter
 //
-// C is the constant of the meter; see EV100FromIlluminance. There is no answer
-// (false) for a C outside 10 to 10000, nor for an illuminance outside 1e-12 to
-// 1e12 lx.
+// ok is false if C or E is out of range.
 //
 // Source: ISO 2720:1974.
-func (e Exposure) Illuminance(c float64) (float64, bool) { return e.metered(c, incident) }
+func (e Exposure) Illuminance(c float64) (lux float64, ok bool) { return incident.light(e, c) }
 
-func (e Exposure) metered(constant float64, m meter) (float64, bool) {
-	if e == (Exposure{}) || !m.constants.Contains(constant) {
-		return 0, false
-	}
-	light := e.n2 * constant / (e.t * e.index)
-	if !lights.Contains(light) {
-		return 0, false
-	}
-	return light, true
-}
-
-// FocalPlane is the exposure of the sensor in lux-seconds by a surface of that
-// luminance in cd/m²:
+// FocalPlane gives the focal-plane exposure in lx·s by a surface of a luminance
+// L in cd/m²:
 //
-//	H = q L t (F/i)² / N² + Hf
-//	q = (π/4) T v cos⁴θ
+//	H   = q L t (F/i)² / N² + Hf
+//	q   = (π/4) T v cos⁴θ
 //	F/i = 1 / (1 + m)
 //
-// with transmittance T, vignetting v, off-axis angle θ, magnification m, focal
-// length F, image distance i, flare Hf. On the axis of a lens focused far, this
-// is t times what Irradiance gives for a radiance. cos⁴θ and F/i are those of a
-// thin lens that does not distort; a fisheye keeps more light at its edge, so
-// give it OffAxis 0 and put its measured falloff into Unvignetted. There is no
-// answer (false) for a luminance outside 0 to 1e12 cd/m².
+// with transmittance T, vignetting factor v, field angle θ, magnification m,
+// focal length F, image distance i and flare exposure Hf. cos⁴θ and F/i are those
+// of a thin lens without distortion. A fisheye keeps more light at its edge: leave
+// FieldAngle zero and put the measured relative illumination into
+// VignettingFactor. ok is false if L is outside 0 to 1e12 cd/m².
 //
-// Source: ISO 12232:2006, focal-plane exposure, as restated by colour-hdri
-// (module dsc).
+// Source: ISO 12232:2006, focal-plane exposure.
 func (e Exposure) FocalPlane(luminance float64) (luxSeconds float64, ok bool) {
-	if e == (Exposure{}) || !valid.Closed(0, lights.Max).Contains(luminance) {
+	if e == (Exposure{}) || !valid.Closed(0, valid.Luminances.Max).Contains(luminance) {
 		return 0, false
 	}
 	return e.q*luminance*e.t/e.n2 + e.flareLuxSec, true
 }
 
-// Saturation is the part of a full photosite that a surface of that luminance
-// in cd/m² fills, on a sensor of that saturation-based speed:
+// FractionOfSaturation gives the focal-plane exposure by a surface of a luminance
+// in cd/m², as a fraction of the exposure that saturates the sensor:
 //
 //	fraction = H / Hsat = H · Ssat / 78
 //
-// with H as in FocalPlane. Above 1 the sensor clips. The speed is a property of
-// the sensor (see SaturationSpeed) and need not be the index it is set to.
-// There is no answer (false) for a luminance outside 0 to 1e12 cd/m² or a speed
-// outside 0.1 to 1e8.
+// H is that of FocalPlane, Ssat the sensor's saturation-based speed (see
+// SaturationSpeed), which need not be the index set. The sensor clips above 1.
+// ok is false if FocalPlane has no answer or the speed is out of range.
 //
-// Source: ISO 12232:2006, saturation-based speed, as restated by colour-hdri.
-func (e Exposure) Saturation(luminance, saturationSpeed float64) (fraction float64, ok bool) {
+// Source: ISO 12232:2006, saturation-based speed.
+func (e Exposure) FractionOfSaturation(luminance, saturationSpeed float64) (fraction float64, ok bool) {
 	h, ok := e.FocalPlane(luminance)
 	if !ok || !indices.Contains(saturationSpeed) {
 		return 0, false
@@ -185,233 +171,194 @@ func (e Exposure) Saturation(luminance, saturationSpeed float64) (fraction float
 	return h * saturationSpeed / saturationConstant, true
 }
 
-// SaturationMargin is how many stops a surface of that luminance in cd/m² stays
-// below saturation:
+// SaturationMargin gives the stops from a surface of a luminance in cd/m² up to
+// saturation:
 //
-//	margin = −log2(fraction), fraction as in Saturation
+//	margin = −log2(fraction)    fraction of FractionOfSaturation
 //
-// It is negative where the sensor clips. There is no answer (false) where
-// Saturation has none, nor where no light arrives at all.
+// It is negative if the sensor clips. ok is false if FractionOfSaturation has no
+// answer or no light arrives.
 //
-// Source: as Saturation.
+// Source: as FractionOfSaturation.
 func (e Exposure) SaturationMargin(luminance, saturationSpeed float64) (stops float64, ok bool) {
-	fraction, ok := e.Saturation(luminance, saturationSpeed)
+	fraction, ok := e.FractionOfSaturation(luminance, saturationSpeed)
 	if !ok || fraction <= 0 {
 		return 0, false
 	}
 	return -math.Log2(fraction), true
 }
 
-const (
-	saturationConstant = 78 // lx·s
-	indexConstant      = 10 // lx·s
-)
+const saturationConstant = 78 // lx·s
 
-// SaturationSpeed is the ISO speed of a sensor that is full at a focal-plane
-// exposure:
+// SaturationSpeed gives the ISO saturation-based speed of a sensor that saturates
+// at a focal-plane exposure in lx·s:
 //
-//	Ssat = 78 / Hsat, Hsat in lx·s
+//	Ssat = 78 / Hsat
 //
-// At that index an 18 % grey exposed to 10/Ssat leaves a full white about half a
-// stop below saturation: 78 is near 10 √2 / 0.18. Exposures outside 7.8e-7 to
-// 780 lx·s are errors: they give no speed from 0.1 to 1e8. SaturationExposure is
-// the inverse.
+// A grey of 18 % reflectance that receives 10/Ssat lx·s then leaves half a stop
+// between a white of 100 % and saturation: 78 ≈ 10 √2 / 0.18. An exposure outside
+// 7.8e-7 to 780 lx·s is an error. SaturationExposure is the inverse.
 //
-// Source: ISO 12232:2006, as restated by colour-hdri.
+// Source: ISO 12232:2006.
 func SaturationSpeed(saturationLuxSeconds float64) (float64, error) {
-	return overExposure("saturation exposure", saturationConstant, saturationLuxSeconds)
+	c := valid.New("sensor", ErrInvalid)
+	c.Number("saturation exposure", saturationLuxSeconds, "lx·s", valid.Closed(saturationConstant/indices.Max, saturationConstant/indices.Min))
+	return answer(c, saturationConstant/saturationLuxSeconds)
 }
 
-// SaturationExposure is the focal-plane exposure in lx·s that fills a sensor of
-// a saturation-based speed:
+// SaturationExposure gives the focal-plane exposure in lx·s that saturates a
+// sensor of a saturation-based speed:
 //
 //	Hsat = 78 / Ssat
 //
-// Speeds outside 0.1 to 1e8 are errors. SaturationSpeed is the inverse.
+// A speed out of range is an error. SaturationSpeed is the inverse.
 //
 // Source: as SaturationSpeed.
 func SaturationExposure(saturationSpeed float64) (luxSeconds float64, err error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkIndex(c, "saturation speed", saturationSpeed)
-	if err := c.Err(); err != nil {
-		return 0, err
-	}
-	return saturationConstant / saturationSpeed, nil
+	return answer(c, saturationConstant/saturationSpeed)
 }
 
-// ExposureIndex is the index at which an arithmetic mean focal-plane exposure
-// is the one intended:
-//
-//	EI = 10 / Ha, Ha in lx·s
-//
-// Exposures outside 1e-7 to 100 lx·s are errors: they give no index from 0.1 to
-// 1e8.
-//
-// Source: ISO 12232:2006, as restated by colour-hdri.
-func ExposureIndex(meanLuxSeconds float64) (float64, error) {
-	return overExposure("mean exposure", indexConstant, meanLuxSeconds)
-}
-
-func overExposure(field string, constant, luxSeconds float64) (float64, error) {
-	c := valid.New("sensor", ErrInvalid)
-	c.Number(field, luxSeconds, "lx·s", valid.Closed(constant/indices.Max, constant/indices.Min))
-	if err := c.Err(); err != nil {
-		return 0, err
-	}
-	return constant / luxSeconds, nil
-}
-
-// meter is the constant of a kind of meters. The ranges of the standard are
-// narrower.
+// meter is a kind of light meter: the light that it measures, and its constant.
+// The standard allows narrower ranges of constants.
 type meter struct {
-	name, unit string
-	constants  valid.Range
+	quantity, unit         string
+	lights                 valid.Range
+	constant, constantUnit string
+	constants              valid.Range
 }
 
 var (
-	reflected = meter{"meter constant K", "cd·s/m²", valid.Closed(1.0, 1000)}
-	incident  = meter{"meter constant C", "lx·s", valid.Closed(10.0, 10000)}
+	reflected = meter{"luminance", "cd/m²", valid.Luminances, "meter constant K", "cd·s/m²", valid.Closed(1.0, 1000)}
+	incident  = meter{"illuminance", "lx", valid.Illuminances, "meter constant C", "lx·s", valid.Closed(10.0, 10000)}
 )
 
-func (m meter) check(c *valid.Checker, constant float64) {
-	c.Number(m.name, constant, m.unit, m.constants)
-}
-
-// EV100FromLuminance is the exposure value at index 100 that a reflected-light
-// meter gives for a luminance in cd/m²:
-//
-//	EV100 = log2(100 L / K)
-//
-// K is the constant of the meter in cd·s/m², which ISO 2720:1974 lets lie from
-// 10.6 to 13.4; 12.5 is common, and so is 14, outside that range. At an index S
-// the exposure value is higher by log2(S/100). Luminances outside 1e-12 to 1e12
-// cd/m² and K outside 1 to 1000 are errors. LuminanceFromEV100 is the inverse.
-//
-// Source: ISO 2720:1974, as restated by colour-hdri (module exposure).
-func EV100FromLuminance(luminance, k float64) (float64, error) {
-	return ev100(luminance, "luminance", "cd/m²", k, reflected)
-}
-
-// LuminanceFromEV100 is the luminance in cd/m² for which a reflected-light meter
-// gives an exposure value at index 100:
-//
-//	L = 2^EV100 · K / 100
-//
-// Luminances outside 1e-12 to 1e12 cd/m² and K outside 1 to 1000 are errors.
-// EV100FromLuminance is the inverse.
-//
-// Source: as EV100FromLuminance.
-func LuminanceFromEV100(ev, k float64) (float64, error) {
-	return light(ev, "luminance", "cd/m²", k, reflected)
-}
-
-// EV100FromIlluminance is the exposure value at index 100 that an incident-light
-// meter gives for an illuminance in lx:
-//
-//	EV100 = log2(100 E / C)
-//
-// C is the constant of the meter in lx·s, which ISO 2720:1974 lets lie from 240
-// to 400 for a flat receptor (250 is common) and from 320 to 540 for a
-// hemispherical one. Illuminances outside 1e-12 to 1e12 lx and C outside 10 to
-// 10000 are errors. IlluminanceFromEV100 is the inverse.
-//
-// Source: as EV100FromLuminance.
-func EV100FromIlluminance(illuminance, c float64) (float64, error) {
-	return ev100(illuminance, "illuminance", "lx", c, incident)
-}
-
-// IlluminanceFromEV100 is the illuminance in lx for which an incident-light
-// meter gives an exposure value at index 100:
-//
-//	E = 2^EV100 · C / 100
-//
-// Illuminances outside 1e-12 to 1e12 lx and C outside 10 to 10000 are errors.
-// EV100FromIlluminance is the inverse.
-//
-// Source: as EV100FromLuminance.
-func IlluminanceFromEV100(ev, c float64) (float64, error) {
-	return light(ev, "illuminance", "lx", c, incident)
-}
-
-func ev100(v float64, field, unitName string, constant float64, m meter) (float64, error) {
-	c := valid.New("sensor", ErrInvalid)
-	c.Number(field, v, unitName, lights)
-	m.check(c, constant)
-	if err := c.Err(); err != nil {
-		return 0, err
+// light gives the light for which the meter gives the settings of e.
+func (m meter) light(e Exposure, constant float64) (float64, bool) {
+	if e == (Exposure{}) || !m.constants.Contains(constant) {
+		return 0, false
 	}
-	return math.Log2(100 * v / constant), nil
+	light := e.n2 * constant / (e.t * e.index)
+	if !m.lights.Contains(light) {
+		return 0, false
+	}
+	return light, true
 }
 
-func light(ev float64, field, unitName string, constant float64, m meter) (float64, error) {
+func (m meter) ev100(light, constant float64) (float64, error) {
+	c := valid.New("sensor", ErrInvalid)
+	c.Number(m.quantity, light, m.unit, m.lights)
+	c.Number(m.constant, constant, m.constantUnit, m.constants)
+	return answer(c, math.Log2(100*light/constant))
+}
+
+func (m meter) fromEV100(ev, constant float64) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkEV(c, ev)
-	m.check(c, constant)
-	if err := c.Err(); err != nil {
-		return 0, err
+	c.Number(m.constant, constant, m.constantUnit, m.constants)
+	light := snapped(math.Exp2(ev)*constant/100, m.lights)
+	if c.OK() {
+		c.Number(resulting(m.quantity, ev), light, m.unit, m.lights)
 	}
-	v := snapped(math.Exp2(ev)*constant/100, lights)
-	c.Number(resulting(field, ev), v, unitName, lights)
-	return answer(c, v)
+	return answer(c, light)
 }
 
 func checkEV(c *valid.Checker, ev float64) { c.Number("exposure value", ev, "EV", values) }
 
-// resulting names a quantity that an exposure value comes to.
+// resulting names a quantity that follows from an exposure value.
 func resulting(field string, ev float64) string {
 	return fmt.Sprintf("%s for %s", field, quantity.Number(ev, "EV"))
 }
 
-// answer is v, or 0 with the faults that were found.
-func answer[T ~float64](c *valid.Checker, v T) (T, error) {
-	if !c.OK() {
-		return 0, c.Err()
-	}
-	return v, nil
+// EV100FromLuminance gives the exposure value at index 100 that a reflected-light
+// meter gives for a luminance in cd/m²:
+//
+//	EV100 = log2(100 L / K)
+//
+// K is the constant of the meter in cd·s/m². ISO 2720:1974 allows 10.6 to 13.4.
+// 12.5 is common, and so is 14, which is outside that. An argument out of range
+// is an error. LuminanceFromEV100 is the inverse.
+//
+// Source: ISO 2720:1974.
+func EV100FromLuminance(luminance, k float64) (float64, error) { return reflected.ev100(luminance, k) }
+
+// LuminanceFromEV100 gives the luminance in cd/m² for which a reflected-light
+// meter gives an exposure value at index 100:
+//
+//	L = 2^EV100 · K / 100
+//
+// An argument or a luminance out of range is an error. EV100FromLuminance is the
+// inverse.
+//
+// Source: as EV100FromLuminance.
+func LuminanceFromEV100(ev, k float64) (cdPerM2 float64, err error) {
+	return reflected.fromEV100(ev, k)
 }
 
-// TimeForEV100 is the exposure time that suits a scene of an exposure value at
-// index 100, with an f-number and an index:
+// EV100FromIlluminance gives the exposure value at index 100 that an
+// incident-light meter gives for an illuminance in lx:
+//
+//	EV100 = log2(100 E / C)
+//
+// C is the constant of the meter in lx·s. ISO 2720:1974 allows 240 to 400 for a
+// flat receptor, where 250 is common, and 320 to 540 for a hemispherical one. An
+// argument out of range is an error. IlluminanceFromEV100 is the inverse.
+//
+// Source: as EV100FromLuminance.
+func EV100FromIlluminance(illuminance, c float64) (float64, error) {
+	return incident.ev100(illuminance, c)
+}
+
+// IlluminanceFromEV100 gives the illuminance in lx for which an incident-light
+// meter gives an exposure value at index 100:
+//
+//	E = 2^EV100 · C / 100
+//
+// An argument or an illuminance out of range is an error. EV100FromIlluminance is
+// the inverse.
+//
+// Source: as EV100FromLuminance.
+func IlluminanceFromEV100(ev, c float64) (lux float64, err error) { return incident.fromEV100(ev, c) }
+
+// TimeForEV100 gives the exposure time for a scene of an exposure value at index
+// 100, with an f-number and an index:
 //
 //	t = 100 N² / (2^EV100 · S)
 //
-// Exposure values beyond ±100, f-numbers outside 0.5 to 1024, indices outside
-// 0.1 to 1e8 and times outside 1 ns to 1e6 s are errors. FNumberForEV100 answers
-// for the aperture.
+// An argument or a time out of range is an error. FNumberForEV100 solves for the
+// f-number.
 //
-// Source: ISO 2720:1974, solved for t.
+// Source: ISO 2720:1974.
 func TimeForEV100(ev, fNumber, index float64) (unit.Time, error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkEV(c, ev)
 	checkFNumber(c, fNumber)
 	checkIndex(c, "index", index)
-	if err := c.Err(); err != nil {
-		return 0, err
+	t := unit.Time(snapped(100*fNumber*fNumber/(math.Exp2(ev)*index), valid.ExposureTimes))
+	if c.OK() {
+		c.Time(resulting("exposure time", ev), t, valid.ExposureTimes)
 	}
-	t := unit.Time(snapped(100*fNumber*fNumber/(math.Exp2(ev)*index), times))
-	c.Time(resulting("exposure time", ev), t, times)
 	return answer(c, t)
 }
 
-// FNumberForEV100 is the f-number that suits a scene of an exposure value at
-// index 100, with an exposure time and an index:
+// FNumberForEV100 gives the f-number for a scene of an exposure value at index
+// 100, with an exposure time and an index:
 //
 //	N = sqrt(2^EV100 · t · S / 100)
 //
-// Exposure values beyond ±100, times outside 1 ns to 1e6 s, indices outside 0.1
-// to 1e8 and f-numbers outside 0.5 to 1024 are errors. TimeForEV100 answers for
+// An argument or an f-number out of range is an error. TimeForEV100 solves for
 // the time.
 //
-// Source: ISO 2720:1974, solved for N.
+// Source: ISO 2720:1974.
 func FNumberForEV100(ev float64, t unit.Time, index float64) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkEV(c, ev)
 	checkTime(c, t)
 	checkIndex(c, "index", index)
-	if err := c.Err(); err != nil {
-		return 0, err
+	n := snapped(math.Sqrt(math.Exp2(ev)*float64(t)*index/100), valid.FNumbers)
+	if c.OK() {
+		c.Number(resulting("f-number", ev), n, "", valid.FNumbers)
 	}
-	n := snapped(math.Sqrt(math.Exp2(ev)*float64(t)*index/100), fNumbers)
-	c.Number(resulting("f-number", ev), n, "", fNumbers)
 	return answer(c, n)
 }

@@ -7,44 +7,43 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// FormatSpec describes the photosensitive area of a sensor: its raster, and
-// either its size or the pitch of its photosites.
+// FormatSpec describes the picture area of a sensor: its raster, and either its
+// size or the pitch of its photosites.
 type FormatSpec struct {
-	// Raster counts the photosites that form the picture, 1 to 2^24 a side.
+	// Raster counts the photosites that form the picture.
 	Raster Raster
-	// Width and Height of the area that the raster covers, 0.1 µm to 1 m. The
-	// photosites need not be square.
+	// Width and Height are the size of the area. Photosites need not be square.
 	Width, Height unit.Length
-	// Pitch from photosite to photosite, 0.1 µm to 1 mm, the same both ways.
-	// Give it instead of Width and Height.
+	// Pitch is the distance from photosite to photosite, the same in both
+	// directions. Give it instead of Width and Height.
 	Pitch unit.Length
 }
 
-// Format is a checked photosensitive area. It is immutable and comparable; the
-// methods of its zero value return zeros.
+// Format is the picture area of a sensor. It is immutable and comparable. The
+// methods of its zero value return zeros and false.
 type Format struct {
 	raster        Raster
 	width, height unit.Length
 }
 
-// NewFormat checks a spec. A spec must give the size or the pitch, not both.
+// NewFormat makes a Format. A spec with both a size and a pitch is an error.
 func NewFormat(spec FormatSpec) (Format, error) {
 	c := valid.New("sensor", ErrInvalid)
 	spec.Raster.check(c)
 	f := Format{raster: spec.Raster, width: spec.Width, height: spec.Height}
 	switch {
 	case spec.Pitch == 0:
-		checkSide(c, "width", f.width)
-		checkSide(c, "height", f.height)
+		c.Length("width", f.width, valid.SensorSides)
+		c.Length("height", f.height, valid.SensorSides)
 	case f.width != 0 || f.height != 0:
 		c.Fault("pitch", "with a width or height", "give the pitch or the size, not both")
 	default:
-		checkPitch(c, "pitch", spec.Pitch)
+		c.Length("pitch", spec.Pitch, valid.Pitches)
 		if c.OK() {
 			f.width = spec.Pitch * unit.Length(f.raster.Columns)
 			f.height = spec.Pitch * unit.Length(f.raster.Rows)
-			checkSide(c, "width from the pitch", f.width)
-			checkSide(c, "height from the pitch", f.height)
+			c.Length("width from the pitch", f.width, valid.SensorSides)
+			c.Length("height from the pitch", f.height, valid.SensorSides)
 		}
 	}
 	if err := c.Err(); err != nil {
@@ -53,22 +52,14 @@ func NewFormat(spec FormatSpec) (Format, error) {
 	return f, nil
 }
 
-func checkSide(c *valid.Checker, field string, l unit.Length) { c.Length(field, l, sides) }
-
-func checkPitch(c *valid.Checker, field string, l unit.Length) { c.Length(field, l, pitches) }
-
-// Size is the width and the height of the area.
+// Size gives the width and height of the picture area.
 func (f Format) Size() (width, height unit.Length) { return f.width, f.height }
 
-// Raster is the raster of the area.
-func (f Format) Raster() Raster { return f.raster }
-
-// Pitch is the distance from photosite to photosite along a row (x) and along
+// Pitch gives the distance from photosite to photosite along a row (x) and along
 // a column (y):
 //
-//	px = width / columns, py = height / rows
-//
-// Source: definition.
+//	px = width / columns
+//	py = height / rows
 func (f Format) Pitch() (x, y unit.Length) {
 	if f == (Format{}) {
 		return 0, 0
@@ -76,35 +67,22 @@ func (f Format) Pitch() (x, y unit.Length) {
 	return f.width / unit.Length(f.raster.Columns), f.height / unit.Length(f.raster.Rows)
 }
 
-// Diagonal is the distance from corner to corner of the area:
+// Diagonal gives the distance from corner to corner:
 //
 //	d = sqrt(width² + height²)
-//
-// Source: definition.
 func (f Format) Diagonal() unit.Length { return diagonal(f.width, f.height) }
 
 func diagonal(w, h unit.Length) unit.Length {
 	return unit.Length(math.Hypot(float64(w), float64(h)))
 }
 
-// Aspect is the width of the area over its height. Where photosites are not
-// square it differs from columns over rows.
+// Nyquist gives the Nyquist frequency of the raster in line pairs per millimetre,
+// along a row (x) and along a column (y). Finer detail aliases.
 //
-// Source: definition.
-func (f Format) Aspect() float64 {
-	if f == (Format{}) {
-		return 0
-	}
-	return float64(f.width / f.height)
-}
-
-// Nyquist is the spatial frequency on the sensor, in line pairs per
-// millimetre, above which detail across (x) or down (y) aliases:
+//	νN = 1 / (2 p)    p the pitch
 //
-//	νN = 1 / (2 p), p the pitch
-//
-// It is that of the whole raster. Each colour of a mosaic is sampled more
-// coarsely: one that has a photosite in every second column, at half of it.
+// Each colour of a mosaic is sampled more coarsely. A colour with a photosite in
+// every second column has half this frequency along a row.
 //
 // Source: C. E. Shannon, Communication in the Presence of Noise, Proc. IRE
 // 37 (1949), theorem 1.
@@ -116,54 +94,55 @@ func (f Format) Nyquist() (x, y float64) {
 	return 1 / (2 * float64(px/millimetre)), 1 / (2 * float64(py/millimetre))
 }
 
-// CropFactor is how many times smaller than a reference area this one is, by
-// their diagonals:
+// CropFactor gives the ratio of the diagonal of a reference area to the diagonal
+// of this format:
 //
 //	crop factor = reference diagonal / diagonal
 //
-// A lens has on this format the diagonal angle of view that one of crop
-// factor times its focal length has on the reference (rectilinear lenses).
-// The ratio of widths is the other definition in use; the two differ wherever
-// the aspects do, so say which one is meant. Size returns what the parameters
-// take: f.CropFactor(sensor.ApertureStill.Size()). There is no answer (false)
-// where a side of the reference is not 0.1 µm to 1 m.
+// A rectilinear lens of focal length F on this format has the diagonal angle of
+// view of a lens of focal length crop factor · F on the reference. Some authors
+// compare widths instead, which differs if the aspect ratios differ. A Gate's
+// Size fits the parameters: f.CropFactor(sensor.GateStill.Size()). ok is false if
+// a reference side is outside the range of a format's sides.
 //
 // Source: common practice.
-func (f Format) CropFactor(referenceWidth, referenceHeight unit.Length) (float64, bool) {
-	if f == (Format{}) || !sides.Contains(float64(referenceWidth)) || !sides.Contains(float64(referenceHeight)) {
+func (f Format) CropFactor(referenceWidth, referenceHeight unit.Length) (factor float64, ok bool) {
+	if f == (Format{}) || !valid.SensorSides.Contains(float64(referenceWidth)) || !valid.SensorSides.Contains(float64(referenceHeight)) {
 		return 0, false
 	}
 	return float64(diagonal(referenceWidth, referenceHeight) / f.Diagonal()), true
 }
 
-// WindowSpec describes a window: the part of a format that is read out.
-type WindowSpec struct {
+// CropSpec describes a crop: the part of a format that is read out.
+type CropSpec struct {
 	// Of is the whole format.
 	Of Format
-	// Raster of the window, no larger than that of the format.
+	// Raster of the crop, at most that of the format.
 	Raster Raster
-	// Right and Down move the window, in whole pixels, from the middle. Where
-	// an odd number of pixels is left over, the middle is half a pixel left of
-	// or above the true one.
+	// Right and Down move the crop from the centre, in whole pixels. If the
+	// number of pixels left over is odd, the unmoved crop lies half a pixel to
+	// the left of the centre, or above it.
 	Right, Down int
 }
 
-// Window is a checked window. It is immutable and comparable.
-type Window struct {
+// Crop is the part of a format that is read out. It is immutable and comparable.
+// The methods of its zero value return zeros.
+type Crop struct {
 	format      Format
 	column, row int
 	x, y        unit.Length
 }
 
-// NewWindow checks a spec; the window must lie wholly within the format.
-func NewWindow(spec WindowSpec) (Window, error) {
+// NewCrop makes a Crop. A crop that is not wholly within the format is an error.
+func NewCrop(spec CropSpec) (Crop, error) {
 	c := valid.New("sensor", ErrInvalid)
 	of := spec.Of.raster
 	if spec.Of == (Format{}) {
 		c.Fault("format", "without a raster", "must come from NewFormat")
-		of = Raster{maxSide, maxSide}
+		of = Raster{valid.MaxSide, valid.MaxSide}
 	}
-	// Without a side that fits, it may move by no more than the whole.
+	// A side that does not fit is one fault; the move is then checked against the
+	// whole side, so that it adds no second fault of the same cause.
 	side := func(name, moved string, pixels, whole, by int) (rest int) {
 		c.Int(name, pixels, "px", 1, whole)
 		rest = whole
@@ -173,13 +152,13 @@ func NewWindow(spec WindowSpec) (Window, error) {
 		c.Int(moved, by, "px", -(rest / 2), rest-rest/2)
 		return rest
 	}
-	restX := side("window columns", "window moved right", spec.Raster.Columns, of.Columns, spec.Right)
-	restY := side("window rows", "window moved down", spec.Raster.Rows, of.Rows, spec.Down)
+	restX := side("crop columns", "crop moved right", spec.Raster.Columns, of.Columns, spec.Right)
+	restY := side("crop rows", "crop moved down", spec.Raster.Rows, of.Rows, spec.Down)
 	if err := c.Err(); err != nil {
-		return Window{}, err
+		return Crop{}, err
 	}
 	px, py := spec.Of.Pitch()
-	w := Window{
+	crop := Crop{
 		format: Format{
 			raster: spec.Raster,
 			width:  spec.Of.width * unit.Length(spec.Raster.Columns) / unit.Length(of.Columns),
@@ -188,20 +167,20 @@ func NewWindow(spec WindowSpec) (Window, error) {
 		column: restX/2 + spec.Right,
 		row:    restY/2 + spec.Down,
 	}
-	w.x = px * unit.Length(2*w.column-restX) / 2
-	w.y = py * unit.Length(2*w.row-restY) / 2
-	return w, nil
+	crop.x = px * unit.Length(2*crop.column-restX) / 2
+	crop.y = py * unit.Length(2*crop.row-restY) / 2
+	return crop, nil
 }
 
-// Format is the window as a format of its own, with its raster and its size.
-func (w Window) Format() Format { return w.format }
+// Format gives the crop as a format of its own.
+func (c Crop) Format() Format { return c.format }
 
-// Origin is the first column and the first row of the window, in pixels of
-// the whole format counted from its top left corner: a raster position (x, y)
-// of the whole is (x − column, y − row) in the window.
-func (w Window) Origin() (column, row int) { return w.column, w.row }
+// Origin gives the first column and row of the crop, in pixels of the whole
+// format from its top-left corner. The raster position (x, y) of the whole is
+// (x − column, y − row) in the crop.
+func (c Crop) Origin() (column, row int) { return c.column, c.row }
 
-// Centre is where the centre of the window lies from the centre of the whole
-// format, on the sensor, x to the right and y down as in the raster. It is not
-// zero for a window in the middle that leaves an odd number of pixels.
-func (w Window) Centre() (x, y unit.Length) { return w.x, w.y }
+// Centre gives the position of the crop's centre on the sensor, measured from the
+// centre of the whole format, x to the right and y down. It is not zero for an
+// unmoved crop that leaves an odd number of pixels.
+func (c Crop) Centre() (x, y unit.Length) { return c.x, c.y }

@@ -1,57 +1,32 @@
 package sensor_test
 
 import (
+	"encoding/json"
 	"math"
 	"testing"
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/sensor"
+	"github.com/google/go-cmp/cmp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
-
-func TestWholeWindows(t *testing.T) {
-	for _, tc := range []struct {
-		whole, part  sensor.Raster
-		across, down int
-		exact        bool
-	}{
-		{sensor.Raster{Columns: 12288, Rows: 6480}, sensor.Cinema4K.Raster(), 3, 3, true},
-		{sensor.UHD4320.Raster(), sensor.UHD2160.Raster(), 2, 2, true},
-		{sensor.Raster{Columns: 8192, Rows: 4320}, sensor.UHD2160.Raster(), 2, 2, false},
-		{sensor.Cinema2K.Raster(), sensor.Cinema2K.Raster(), 1, 1, true},
-		{sensor.Cinema2K.Raster(), sensor.Cinema4K.Raster(), 0, 0, false},
-		{sensor.Raster{Columns: 8192, Rows: 2000}, sensor.Cinema4K.Raster(), 0, 0, false},
-	} {
-		across, down, exact := tc.whole.WholeWindows(tc.part)
-		ref.Equal(t, "sensor-whole-windows", across, tc.across, tc)
-		ref.Equal(t, "sensor-whole-windows", down, tc.down, tc)
-		ref.Equal(t, "sensor-whole-windows", exact, tc.exact, tc)
-	}
-}
 
 func TestHeadroom(t *testing.T) {
 	delivered := sensor.Cinema2K.Raster()
 	for _, tc := range []struct {
-		plate        sensor.Raster
-		across, down float64
-		factor       float64
-		limit        sensor.Direction
+		plate sensor.Raster
+		want  sensor.Headroom
 	}{
-		{sensor.Raster{Columns: 12288, Rows: 6480}, 6, 6, 6, sensor.BothWays},
-		{sensor.Raster{Columns: 8192, Rows: 4320}, 4, 4, 4, sensor.BothWays},
-		{sensor.Raster{Columns: 4096, Rows: 2160}, 2, 2, 2, sensor.BothWays},
-		{sensor.Raster{Columns: 4 * 12288, Rows: 6480}, 24, 6, 6, sensor.AlongColumns}, // 49152 columns
-		{sensor.Raster{Columns: 1024, Rows: 1080}, 0.5, 1, 0.5, sensor.AlongRows},
+		{sensor.Raster{Columns: 12288, Rows: 6480}, sensor.Headroom{Across: 6, Down: 6, Factor: 6}},
+		{sensor.Raster{Columns: 8192, Rows: 4320}, sensor.Headroom{Across: 4, Down: 4, Factor: 4}},
+		{sensor.Raster{Columns: 4 * 12288, Rows: 6480}, sensor.Headroom{Across: 24, Down: 6, Factor: 6, Limit: sensor.Vertical}},
+		{sensor.Raster{Columns: 1024, Rows: 1080}, sensor.Headroom{Across: 0.5, Down: 1, Factor: 0.5, Limit: sensor.Horizontal}},
 	} {
 		h, ok := tc.plate.Headroom(delivered)
-		ref.Equal(t, "sensor-headroom", ok, true, tc)
-		ref.Near(t, "sensor-headroom", h.Across, tc.across, tc)
-		ref.Near(t, "sensor-headroom", h.Down, tc.down, tc)
-		ref.Near(t, "sensor-headroom", h.Factor, tc.factor, tc)
-		ref.Equal(t, "sensor-headroom", h.Limit, tc.limit, tc)
+		assert.True(t, ok)
+		ref.Equal(t, "S-HEADROOM", h, tc.want, tc)
 	}
-	h, _ := sensor.Raster{Columns: 8192, Rows: 4608}.Headroom(sensor.UHD2160.Raster())
-	ref.Near(t, "sensor-headroom-stops", h.Factor, 2.13333333333)
-	ref.Near(t, "sensor-headroom-stops", h.Stops, 1.09310940439)
 }
 
 func TestDeliveries(t *testing.T) {
@@ -68,48 +43,66 @@ func TestDeliveries(t *testing.T) {
 		{sensor.UHD2160, 3840, 2160},
 		{sensor.UHD4320, 7680, 4320},
 	} {
-		ref.Equal(t, "sensor-delivery-raster", tc.d.Raster(), sensor.Raster{Columns: tc.columns, Rows: tc.rows}, tc.d)
+		ref.Equal(t, "S-DELIVERY-RASTER", tc.d.Raster(), sensor.Raster{Columns: tc.columns, Rows: tc.rows}, tc.d)
 	}
+	assert.Zero(t, (sensor.UHD4320 + 1).Raster(), "an unknown delivery has a raster")
 }
 
-func TestRastersOutOfRangeHaveNoAnswer(t *testing.T) {
+func TestRastersOutOfRangeHaveNoHeadroom(t *testing.T) {
 	good := sensor.Cinema2K.Raster()
-	for _, bad := range []sensor.Raster{{}, {Columns: -1, Rows: 1}, {Columns: 1, Rows: math.MinInt}, {Columns: 1<<24 + 1, Rows: 1}, {Columns: math.MaxInt, Rows: math.MaxInt}} {
+	for _, bad := range []sensor.Raster{{}, {Columns: -1, Rows: 1}, {Columns: 1, Rows: math.MinInt}, {Columns: 1<<24 + 1, Rows: 1}, {Columns: 1, Rows: 1<<24 + 1}} {
 		for _, pair := range [][2]sensor.Raster{{bad, good}, {good, bad}} {
-			if h, ok := pair[0].Headroom(pair[1]); ok || h != (sensor.Headroom{}) {
-				t.Errorf("%v: headroom %v, %v", pair, h, ok)
-			}
-			if a, d, exact := pair[0].WholeWindows(pair[1]); a != 0 || d != 0 || exact {
-				t.Errorf("%v: windows %d, %d, %v", pair, a, d, exact)
-			}
+			h, ok := pair[0].Headroom(pair[1])
+			assert.False(t, ok, pair)
+			assert.Zero(t, h, pair)
 		}
 	}
+	_, ok := sensor.Raster{Columns: 1 << 24, Rows: 1 << 24}.Headroom(sensor.Raster{Columns: 1, Rows: 1})
+	assert.True(t, ok, "the ends of the range")
 }
 
+// Every constant has its name, in print and in JSON, and is read back from it.
 func TestNames(t *testing.T) {
-	for _, tc := range []struct{ got, want string }{
-		{sensor.ApertureStill.String(), "still frame"},
-		{sensor.ApertureFull.String(), "full aperture"},
-		{sensor.Aperture(0).String(), "no aperture"},
-		{sensor.Aperture(-1).String(), "no aperture"},
-		{(sensor.ApertureStill + 1).String(), "no aperture"},
-		{sensor.Cinema2K.String(), "cinema 2K"},
-		{sensor.UHD4320.String(), "UHD 4320"},
-		{sensor.Delivery(0).String(), "no delivery"},
-		{(sensor.UHD4320 + 1).String(), "no delivery"},
-		{sensor.BothWays.String(), "both ways"},
-		{sensor.AlongRows.String(), "along rows"},
-		{sensor.AlongColumns.String(), "along columns"},
-		{sensor.Direction(9).String(), "no direction"},
+	type enums struct {
+		Deliveries []sensor.Delivery
+		Gates      []sensor.Gate
+		Directions []sensor.Direction
+	}
+	all := enums{
+		[]sensor.Delivery{
+			sensor.Cinema2K, sensor.Cinema2KFlat, sensor.Cinema2KScope,
+			sensor.Cinema4K, sensor.Cinema4KFlat, sensor.Cinema4KScope, sensor.UHD2160, sensor.UHD4320,
+		},
+		[]sensor.Gate{sensor.GateFull, sensor.GateAcademyProjector, sensor.GateStill},
+		[]sensor.Direction{sensor.BothDirections, sensor.Horizontal, sensor.Vertical},
+	}
+	want := `{"Deliveries":["cinema 2K","cinema 2K flat","cinema 2K scope","cinema 4K","cinema 4K flat","cinema 4K scope","UHD 2160","UHD 4320"],` +
+		`"Gates":["full gate","academy projector gate","still gate"],` +
+		`"Directions":["both directions","horizontal","vertical"]}`
+	text, err := json.Marshal(all)
+	require.NoError(t, err)
+	assert.Equal(t, want, string(text))
+	var back enums
+	require.NoError(t, json.Unmarshal(text, &back))
+	assert.Empty(t, cmp.Diff(all, back))
+
+	for want, got := range map[string]interface{ String() string }{
+		"cinema 2K": sensor.Cinema2K, "still gate": sensor.GateStill, "vertical": sensor.Vertical,
+		"Delivery(0)": sensor.Delivery(0), "Delivery(9)": sensor.UHD4320 + 1,
+		"Gate(0)": sensor.Gate(0), "Gate(4)": sensor.GateStill + 1, "Direction(3)": sensor.Vertical + 1,
 	} {
-		if tc.got != tc.want {
-			t.Errorf("got %q, want %q", tc.got, tc.want)
-		}
+		assert.Equal(t, want, got.String())
 	}
-	if w, h := (sensor.ApertureStill + 1).Size(); w != 0 || h != 0 {
-		t.Error("an aperture that is none has a size")
-	}
-	if r := sensor.Delivery(-1).Raster(); r != (sensor.Raster{}) {
-		t.Error("a delivery that is none has a raster")
-	}
+	_, err = json.Marshal(sensor.Gate(0))
+	assert.ErrorIs(t, err, sensor.ErrInvalid)
+	assert.ErrorIs(t, json.Unmarshal([]byte(`"UHD"`), new(sensor.Delivery)), sensor.ErrInvalid)
+}
+
+// A Headroom reads well in JSON.
+func TestHeadroomAsJSON(t *testing.T) {
+	h, ok := sensor.Raster{Columns: 8192, Rows: 4608}.Headroom(sensor.Raster{Columns: 2048, Rows: 1024})
+	require.True(t, ok)
+	text, err := json.Marshal(h)
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"Across": 4, "Down": 4.5, "Factor": 4, "Limit": "horizontal"}`, string(text))
 }

@@ -14,33 +14,28 @@ var ErrInvalid = errors.New("sensor: invalid value")
 // Degree is one degree of arc: 10 * sensor.Degree.
 const Degree unit.Angle = math.Pi / 180
 
-const (
-	micrometre = unit.Micro * unit.Metre
-	millimetre = unit.Milli * unit.Metre
-)
+const millimetre = unit.Milli * unit.Metre
 
-// What a spec or a function accepts. The ends are wider than what is built,
-// and yet narrow enough to catch millimetres given as metres.
+// Limits of this package alone. Those that it shares stand in internal/valid.
 var (
-	sides       = valid.Closed(0.1*micrometre, 1*unit.Metre) // of a format
-	pitches     = valid.Closed(0.1*micrometre, 1*millimetre)
-	wavelengths = valid.Closed(0.01*micrometre, 30*micrometre)
-	fNumbers    = valid.Closed(0.5, 1024.0) // in air no lens is below 0.5
-	times       = valid.Closed(1e-9, unit.Time(1e6))
-	indices     = valid.Closed(0.1, 1e8)    // of exposure, and speeds
-	lights      = valid.Closed(1e-12, 1e12) // luminances in cd/m², illuminances in lx
-	values      = valid.Closed(-100.0, 100) // of exposure, in EV
-	amounts     = valid.Closed(0.0, 1e30)   // of data in bytes, of time in s
+	indices = valid.Closed(0.1, 1e8)    // exposure indices and ISO speeds
+	values  = valid.Closed(-100.0, 100) // exposure values
+	amounts = valid.Closed(0.0, 1e30)   // data in bytes, times in s
 )
 
-// maxSide is the most pixels that a side of a raster has.
-const maxSide = 1 << 24
-
-// snapped is v. Where v lies outside the range by no more than rounding, it is
-// the end of the range: an inverse then takes what its function gave there.
+// snapped returns the nearer end of r if v lies outside r by rounding only, and v
+// otherwise: an inverse then accepts what its function returned at the end.
 func snapped(v float64, r valid.Range) float64 {
 	if end := min(max(v, r.Min), r.Max); math.Abs(v-end) <= 1e-12*math.Abs(end) {
 		return end
 	}
 	return v
+}
+
+// answer returns v, or 0 and the faults found.
+func answer[T ~float64](c *valid.Checker, v T) (T, error) {
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	return v, nil
 }

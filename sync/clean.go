@@ -1,194 +1,218 @@
 package sync
 
 import (
-	"math/big"
 	"math/bits"
-	"sort"
-	"strconv"
 
+	"example.com/platewright/internal/enum"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
 
-// Mains gives the rate at which lamps on alternating current flash: twice its
-// frequency, since they brighten on either half of the wave.
-//
-//	2 · frequency
-//
-// A rate that becomes too large, and no rate, are errors.
-func Mains(frequency Rate) (flash Rate, err error) {
-	return NewRate(2*frequency.num, frequency.den)
+// MainsFlicker gives the rate at which lamps on alternating current flicker: twice
+// the frequency of the mains, because they brighten on both halves of the wave. A
+// result that NewRate refuses is an error.
+func MainsFlicker(mains Rate) (light Rate, err error) {
+	return NewRate(2*mains.num, mains.den)
 }
 
-// maxClean bounds the lists, so that none outgrows memory.
+// CleanSpec describes a camera and the lights whose flicker the shutter must
+// cancel.
+//
+// A shutter angle is clean for a light if the exposure is a whole number of the
+// light's periods. Every row of every frame then gets the same light.
+type CleanSpec struct {
+	Camera Rate // frames per second
+	Light  Rate // pulses per second: the refresh rate of a wall, or MainsFlicker
+
+	// Other is the rate of a second light. Zero means that there is none.
+	Other Rate `json:",omitzero"`
+
+	// Tolerance is the fraction of the exposure by which the exposure may miss a
+	// whole number of Other's periods: 0 to 1, 1 excluded. Light is always met
+	// exactly, so let Light be the slower of the two, usually the mains.
+	Tolerance float64
+}
+
+// maxClean is the largest number of angles that are tried.
 const maxClean = 1 << 20
 
-// CleanAngles lists, in ascending order, the shutter angles at which an
-// exposure is a whole number of periods of a light that flashes at an even
-// rate: then every row of every frame gets the same light, whatever its phase.
+// clean is a CleanSpec that is checked.
+type clean struct {
+	light     Rate
+	frame     ratio // periods of light in a frame
+	other     ratio // periods of Other in one of light; zero without Other
+	tolerance float64
+}
+
+func newClean(spec CleanSpec) (clean, error) {
+	c := newChecker()
+	setRate(c, "camera rate", spec.Camera)
+	setRate(c, "light rate", spec.Light)
+	c.Number("tolerance", spec.Tolerance, "", valid.Below(0.0, 1.0))
+	if !c.OK() {
+		return clean{}, c.Err()
+	}
+	out := clean{light: spec.Light, frame: spec.Light.over(spec.Camera), tolerance: spec.Tolerance}
+	if spec.Other.den != 0 {
+		out.other = spec.Other.over(spec.Light)
+	}
+	return out, nil
+}
+
+// most is the largest number of whole periods of the light in an exposure.
+func (c clean) most() int64 { return c.frame.num / c.frame.den }
+
+// limited is an error if there are more angles than can be tried.
+func (c clean) limited() error {
+	if c.most() > maxClean {
+		return fault("light rate", c.light.String()+" per second", "must be at most %d pulses in a frame", maxClean)
+	}
+	return nil
+}
+
+// angle is the angle of k periods of the light, 1 ≤ k ≤ most.
+func (c clean) angle(k int64) ShutterAngle {
+	// k/num in lowest terms first: k·den/num is at most 1, so that this fits.
+	part := reduced(k, c.frame.num)
+	return ShutterAngle{ratio{part.num * c.frame.den, part.den}}
+}
+
+// otherMiss is the fraction of k periods of light by which they miss a whole
+// number of periods of Other, one at least. It is exactly 0 if they meet one.
+func (c clean) otherMiss(k int64) float64 {
+	if c.other.den == 0 {
+		return 0
+	}
+	p, q := uint64(c.other.num), uint64(c.other.den)
+	hi, lo := bits.Mul64(uint64(k), p) // k·p/q periods
+	rem := bits.Rem64(hi, lo, q)
+	miss := q - rem
+	if hi != 0 || lo >= q {
+		miss = min(rem, miss)
+	}
+	return float64(miss) / (float64(k) * float64(p))
+}
+
+// CleanAngles lists the clean shutter angles in ascending order. The list is empty
+// if there are none. More than 1048576 pulses of Light in a frame are an error.
 //
-//	360° · k · camera / flash,  k = 1 … ⌊flash / camera⌋
+//	360° · k · camera / light,  k = 1 … ⌊light / camera⌋
 //
-// flash is the refresh rate of a wall, or twice the frequency of the mains
-// (see Mains). The list is empty where the light flashes less often than there
-// are frames. More than 1048576 flashes a frame are an error.
-//
-// Source: elementary; for 25 frames and 120 flashes a second, a note on
-// flicker-free shutter angles, www.tumgag.com/tag/setlights.
-func CleanAngles(camera, flash Rate) ([]ShutterAngle, error) {
-	most, err := flashes(camera, flash)
+// With Other, only those k are listed whose exposure is within Tolerance of a
+// whole number of Other's periods, one at least.
+func CleanAngles(spec CleanSpec) ([]ShutterAngle, error) {
+	c, err := newClean(spec)
+	if err == nil {
+		err = c.limited()
+	}
 	if err != nil {
 		return nil, err
 	}
-	if most > maxClean {
-		return nil, fault("flash rate", flash.String()+" a second", "must be at most %d flashes a frame", maxClean)
-	}
-	angles := make([]ShutterAngle, most)
-	for i := range angles {
-		angles[i] = cleanAngle(camera, flash, int64(i)+1)
+	var angles []ShutterAngle
+	for k := int64(1); k <= c.most(); k++ {
+		if c.otherMiss(k) <= c.tolerance {
+			angles = append(angles, c.angle(k))
+		}
 	}
 	return angles, nil
 }
 
-// flashes is the number of whole periods of the light in a frame.
-func flashes(camera, flash Rate) (int64, error) {
-	c := valid.New("sync", ErrInvalid)
-	for _, r := range []struct {
-		name string
-		rate Rate
-	}{{"camera rate", camera}, {"flash rate", flash}} {
-		if r.rate.den == 0 {
-			c.Fault(r.name, r.rate.String(), "must be set")
+// CleanLimit says why no shutter angle is clean.
+type CleanLimit uint8
+
+// The reasons.
+const (
+	NoLimit      CleanLimit = iota // an angle is clean
+	LightTooSlow                   // Light has less than one period in a frame
+	OtherMissed                    // no angle meets Other within the tolerance
+)
+
+var cleanLimits = enum.New[CleanLimit](ErrInvalid, []string{NoLimit: "none", LightTooSlow: "light too slow", OtherMissed: "other light missed"})
+
+// String gives "none", "light too slow" or "other light missed".
+func (l CleanLimit) String() string { return cleanLimits.Name(l) }
+
+// MarshalText gives the name. An unknown CleanLimit is an error.
+func (l CleanLimit) MarshalText() ([]byte, error) { return cleanLimits.Marshal(l) }
+
+// UnmarshalText reads a name.
+func (l *CleanLimit) UnmarshalText(text []byte) error { return cleanLimits.Unmarshal(l, text) }
+
+// CleanShutter is the answer of NearestCleanAngle.
+type CleanShutter struct {
+	// Angle is the clean angle that is nearest to the wanted one. If no angle is
+	// clean, Limit says why, and Angle is the best there is: with LightTooSlow
+	// 360°, and with OtherMissed the angle of the smallest OtherMiss.
+	Angle  ShutterAngle
+	Limit  CleanLimit
+	Change unit.Angle // Angle less the wanted angle
+
+	// LightMiss and OtherMiss are the fractions of the exposure by which Angle misses
+	// a whole number, one at least, of periods of Light and of Other. At most this
+	// fraction of the modulation of a sine remains in the picture. A pulsed wall may
+	// keep more in dark greys: see Banding.WorstDepth.
+	LightMiss, OtherMiss float64
+}
+
+// NearestCleanAngle gives the clean shutter angle that is nearest to the wanted
+// one. Of two that are equally near it gives the wider one. With Other, more than
+// 1048576 pulses of Light in a frame are an error.
+func NearestCleanAngle(spec CleanSpec, wanted ShutterAngle) (CleanShutter, error) {
+	c, err := newClean(spec)
+	if err == nil && c.other.den != 0 {
+		err = c.limited()
+	}
+	if err == nil && wanted.turn.den == 0 {
+		err = fault("shutter angle", wanted.String(), "must be set")
+	}
+	if err != nil {
+		return CleanShutter{}, err
+	}
+	found := CleanShutter{Angle: ShutterAngle{ratio{1, 1}}, Limit: LightTooSlow}
+	if most := c.most(); most > 0 {
+		k := c.nearest(wanted)
+		found = CleanShutter{Angle: c.angle(k), OtherMiss: c.otherMiss(k)}
+		if found.OtherMiss > c.tolerance {
+			found.Limit = OtherMissed
+		}
+	} else {
+		found.LightMiss = float64(c.frame.den-c.frame.num) / float64(c.frame.num)
+		if c.other.den != 0 {
+			slow := clean{other: spec.Other.over(spec.Camera)}
+			found.OtherMiss = slow.otherMiss(1) // of one frame
 		}
 	}
-	if !c.OK() {
-		return 0, c.Err()
-	}
-	per := flash.over(camera)
-	return per.num / per.den, nil
+	change := found.Angle.turn.rat()
+	turns, _ := change.Sub(change, wanted.turn.rat()).Float64()
+	found.Change = unit.Angle(turns) * 360 * Degree
+	return found, nil
 }
 
-// cleanAngle is the angle of k periods of the light, k at most flashes.
-func cleanAngle(camera, flash Rate, k int64) ShutterAngle {
-	per := camera.over(flash) // of a frame, one period
-	// k/den in lowest terms first: k·num/den is at most 1, so that this fits.
-	part := reduced(k, per.den)
-	return ShutterAngle{ratio{part.num * per.num, part.den}}
-}
-
-// CommonCleanAngles lists the angles that are clean for two lights at once:
-// exactly for flash, as CleanAngles, and for other within a tolerance, the
-// largest part of the exposure by which it may miss a whole number (one at
-// least) of periods of other. 0 asks for both exactly.
-//
-// Hold the slower light exactly, which is the mains beside most walls: the
-// same miss in degrees is a larger part of its few periods.
-func CommonCleanAngles(camera, flash, other Rate, tolerance float64) ([]ShutterAngle, error) {
-	angles, err := CleanAngles(camera, flash)
-	if err != nil {
-		return nil, err
-	}
-	c := valid.New("sync", ErrInvalid)
-	if other.den == 0 {
-		c.Fault("other flash rate", other.String(), "must be set")
-	}
-	c.Number("tolerance", tolerance, "", valid.Below(0.0, 1.0))
-	if !c.OK() {
-		return nil, c.Err()
-	}
-	per := other.over(flash) // periods of other in one of flash
-	p, q := uint64(per.num), uint64(per.den)
-	var common []ShutterAngle
-	for i, a := range angles {
-		// k·p/q periods of other, to the nearest whole number.
-		hi, lo := bits.Mul64(uint64(i)+1, p)
-		rem := bits.Rem64(hi, lo, q)
-		// Nearest to none at all, miss is all of k·p, which no tolerance allows.
-		miss := min(rem, q-rem)
-		if float64(miss) <= tolerance*float64(i+1)*float64(p) {
-			common = append(common, a)
+// nearest is the number of periods of light in the exposure of the clean angle
+// that is nearest to the wanted one. If there is none, it is the number of the
+// smallest otherMiss. most must be positive.
+func (c clean) nearest(wanted ShutterAngle) int64 {
+	most := c.most()
+	// Twice the periods in the wanted exposure, rounded down: 2·most + 2 at most.
+	twice, _ := mulDiv(wanted.turn.num, 2*uint64(c.frame.num), uint64(c.frame.den), uint64(wanted.turn.den), Floor)
+	below := twice / 2
+	above := below + 1
+	var best int64
+	for below >= 1 || above <= most {
+		k := below
+		// From the middle between the two on, the one above is nearer.
+		if below < 1 || above <= most && below+above <= twice {
+			k = above
+			above++
+		} else {
+			below--
+		}
+		if c.otherMiss(k) <= c.tolerance {
+			return k
+		}
+		if best == 0 || c.otherMiss(k) < c.otherMiss(best) {
+			best = k
 		}
 	}
-	return common, nil
-}
-
-// NearestCommonCleanAngle gives the angle of CommonCleanAngles that is nearest
-// to the given one, the wider of two, and how far off the given one is:
-// positive where it is too wide. Where the two lights have no angle in common
-// within the tolerance, there is none: an error.
-//
-// The other light may still ripple at that angle, by what the tolerance allows:
-// see Ripple, and Banding.WorstDepth.
-func NearestCommonCleanAngle(camera, flash, other Rate, tolerance float64, angle ShutterAngle) (clean ShutterAngle, off unit.Angle, err error) {
-	common, err := CommonCleanAngles(camera, flash, other, tolerance)
-	if err != nil {
-		return ShutterAngle{}, 0, err
-	}
-	if angle.turn.den == 0 {
-		return ShutterAngle{}, 0, fault("shutter angle", angle.String(), "must be set")
-	}
-	if len(common) == 0 {
-		return ShutterAngle{}, 0, fault("tolerance", strconv.FormatFloat(tolerance, 'g', 6, 64), "must be more: at %s frames no exposure holds whole flashes of both %s and %s a second", camera, flash, other)
-	}
-	at := angle.turn.rat()
-	// The first that is not below the angle, or the one before it.
-	i := sort.Search(len(common)-1, func(i int) bool { return common[i].turn.rat().Cmp(at) >= 0 })
-	clean = common[i]
-	if i > 0 {
-		above := new(big.Rat).Sub(clean.turn.rat(), at)
-		below := new(big.Rat).Sub(at, common[i-1].turn.rat())
-		if below.Cmp(above) < 0 {
-			clean = common[i-1]
-		}
-	}
-	return clean, beyond(angle, clean), nil
-}
-
-// beyond is how much wider an angle is than a clean one.
-func beyond(angle, clean ShutterAngle) unit.Angle {
-	d, _ := new(big.Rat).Sub(angle.turn.rat(), clean.turn.rat()).Float64()
-	return unit.Angle(d) * 360 * Degree
-}
-
-// NearestCleanAngle gives the angle of CleanAngles that is nearest to the
-// given one, the wider of two, and how far off the given one is: positive where
-// it is too wide.
-// The nearest lies at one period at least and ⌊flash/camera⌋ at most. A light
-// that flashes less often than there are frames has none: an error.
-func NearestCleanAngle(camera, flash Rate, angle ShutterAngle) (clean ShutterAngle, off unit.Angle, err error) {
-	most, err := flashes(camera, flash)
-	if err != nil {
-		return ShutterAngle{}, 0, err
-	}
-	if angle.turn.den == 0 {
-		return ShutterAngle{}, 0, fault("shutter angle", angle.String(), "must be set")
-	}
-	if most == 0 {
-		return ShutterAngle{}, 0, fault("flash rate", flash.String()+" a second", "must be at least the camera's %s: no exposure holds a whole flash", camera)
-	}
-	per := flash.over(camera)
-	// The result is at most most + 1, so that it fits.
-	k, _ := mulDiv(angle.turn.num, uint64(per.num), uint64(per.den), uint64(angle.turn.den), Nearest)
-	clean = cleanAngle(camera, flash, min(max(k, 1), most))
-	return clean, beyond(angle, clean), nil
-}
-
-// SteadyRate gives the frame rate at which each frame lasts a whole number of
-// periods of a light. At any shutter angle all frames then get the same light,
-// so that nothing flickers in time; a rolling shutter may still show bands,
-// which stand still.
-//
-//	flash / periods
-//
-// Source: elementary; for 120 flashes a second, a note on flicker-free shutter
-// angles, www.tumgag.com/tag/setlights.
-func SteadyRate(flash Rate, periods int64) (Rate, error) {
-	if flash.den == 0 || periods < 1 {
-		return Rate{}, fault("periods", strconv.FormatInt(periods, 10)+" of "+flash.String(), "must be at least 1 of a rate that is set")
-	}
-	r, ok := flash.times(reduced(1, periods))
-	if !ok {
-		return Rate{}, fault("periods", strconv.FormatInt(periods, 10), "must be fewer: the rate must fit")
-	}
-	return NewRate(r.num, r.den)
+	return best
 }

@@ -1,72 +1,75 @@
-// Package sync tells when things happen: exact frame rates and timecode,
-// shutters, what a pulsed light leaves on a recorded frame, and what it costs
-// to be early or late.
+// Package sync computes the timing of a shoot: frame rates and timecode, shutter
+// angles, what pulsed light leaves in a picture, image motion, and clocks.
 //
-// Times are exact. A [Rate] is a fraction, a [Seconds] is a fraction, and what
-// follows from them is computed in whole numbers with intermediates of 128
-// bits; what does not fit is an error, never a rounded number. Floating point
-// enters with what is measured: exposures, row times, speeds.
+// Import it under another name, because the standard library has a package sync
+// too:
+//
+//	import timing "example.com/platewright/sync"
+//
+// How do I …
+//
+//	… keep 23.976 exact?                              ParseRate
+//	… name frames by timecode, with or without drop?  NewTimecode
+//	… find a shutter that is clean under the lights?  NearestCleanAngle
+//	… predict the bands of a wall, or measure them?   NewBanding, MeasureBands
+//	… say how far a late picture is off?              ImageMotion
+//	… say how fast clocks drift, or align them?       DriftTime, Rate.Align
 //
 // # Conventions
 //
-// Frames are indices, int64 from 0; frame n begins n periods after frame 0.
-// Labels of timecode only name them. A shutter angle is a part of the frame. A
-// light's rate is its flashes a second, twice the frequency of the mains. A
-// phase is in periods. Rows count from the top, 0 first. An offset is positive
-// where the picture is late.
+// Rates, times and shutter angles are exact fractions. A result whose numerator or
+// denominator does not fit an int64 is an error, never a rounded number. Floating
+// point is used for what is measured: exposures, row times, speeds.
 //
-// The name of the package is that of the standard library's; a file that needs
-// both renames one. Methods of zero values give zeros, false or errors. All
-// types are immutable values, safe for concurrent use. ASCII names at the API,
-// mathematical letters in comments.
+// A frame is an int64 index, and frame n begins n periods after frame 0. A
+// shutter angle is the fraction of a frame that the shutter is open, times 360°.
+// The rate of a light is its number of pulses per second; lamps on mains give two
+// in each cycle. The phase of a light is in periods. Rows count from the top, from
+// 0. Modulation, contrast and depth are (max − min)/(max + min).
+//
+// Every error wraps ErrInvalid and names the field, the value and the range
+// allowed. NaN and infinities are always errors. A zero Rate, ShutterAngle or
+// Timecode means "not set": functions that return an error return one for it, and
+// other methods return zero values or ok false. Samples of a waveform, and rows of
+// a frame, must be at least two, none negative, and not all 0. UnmarshalText leaves
+// the value unchanged on an error.
+//
+// All types are immutable values. They compare with ==, equal specs give equal
+// values, and they are safe for concurrent use.
 //
 // # Formulas
 //
-//	subject                       where                      source
-//	rates, n/rate, 1/|a − b|      Rate                       elementary
-//	labels, with drop             Timecode                   SMPTE ST 12-1, as coded in FFmpeg, libavutil/timecode.c
-//	several frames a number       Timecode.SuperFrame        SMPTE ST 12-1:2014, 12.1, as quoted there
-//	angle/360° / rate             ShutterAngle               elementary
-//	k flashes an exposure         CleanAngles                elementary
-//	pulses in an exposure         Banding                    elementary: integral of a pulse train
-//	bands, 1/|row time · F − s/m| Banding.Spacing            elementary: phase from row to row
-//	worst grey, 1/(2k + 1)        Banding.WorstDepth         elementary: limit of short pulses
-//	bands in a recording          MeasureBands               least squares; upcrossings: S. O. Rice, Mathematical
-//	                                                         Analysis of Random Noise, 1944, from memory
-//	m |sinc(f t)|                 Ripple                     elementary: mean of a sine over an exposure
-//	percent flicker, its limits   PercentFlicker,            IEEE 1789-2015, as summarised at
-//	                              FlickerLimits              lightingrecipe.com/flicker-pstlm-and-svm
-//	flicker index                 FlickerIndex               IES Lighting Handbook, from memory
-//	alignment to the epoch        Rate.Align                 SMPTE ST 2059-1:2015, 7.2, as quoted at
-//	                                                         broadcastengineering.info, topic 6668
-//	TAI − UTC                     PTPTime                    IERS Bulletin C 52, from memory
-//	atan2(s cos α, D − s sin α)   Offset                     elementary geometry
+// Each formula stands at its function. Those that are not elementary come from:
 //
-// The SMPTE and IEEE texts themselves were not read; where they matter, check
-// with them.
+//	labels, with and without drop    Timecode                       SMPTE ST 12-1
+//	noise of the bands               MeasureBands                   S. O. Rice, Mathematical Analysis
+//	                                                                of Random Noise, 1944
+//	percent flicker, its limits      PercentFlicker, FlickerLimits  IEEE 1789-2015
+//	flicker index                    FlickerIndex                   IES Lighting Handbook
+//	alignment to the epoch           Rate.Align                     SMPTE ST 2059-1:2015, 7.2
+//	TAI − UTC = 37 s                 PTPTime                        IERS, list of leap seconds
+//
+// The SMPTE, IEEE and IES documents were not read. The rules stand here as open
+// implementations code them, or from memory; testdata/references.csv says which.
 //
 // # What is not modelled
 //
-// Timecode's user bits, flags, colour framing and signal; the layouts of its
-// binary words, which differ between carriers. Light that is neither fully on
-// nor off within its pulses, afterglow, and pulses that are scattered within a
-// period to hide them; scan groups that are not wall rows in turn, k mod m;
-// sensors that reset and read rows at different speeds. How people see flicker beyond the numbers named; stroboscopic effects, which
-// even a clean exposure keeps. Network time itself, its delay and its jitter,
-// and leap seconds to come.
+//   - Timecode: user bits, flags, colour framing, binary words and signals.
+//   - Light: dimming within a pulse, afterglow, pulses scattered within a period,
+//     scan groups in another order than row by row.
+//   - Cameras: sensors that reset and read rows at different speeds.
+//   - People: how flicker is perceived; stroboscopic effects remain at a clean shutter.
+//   - Clocks: network delay and jitter, future leap seconds.
 //
 // # Cautions
 //
-// Flashing light can bring on seizures in photosensitive people, at some
-// frequencies (3 Hz to 70 Hz is the range usually named: common practice) and
-// over large areas such as a wall. Numbers of this package, a clean picture in
-// the camera included, say nothing about that: ask and warn everybody on the set, follow the local
-// rules for flashing light, take competent advice, and be able to stop it at
-// once. Drifting bands and beats between a wall and a lamp are flashing light
-// too.
+// Flashing light can cause seizures in photosensitive people, above all at 3 Hz to
+// 70 Hz (common practice) and on large areas such as a wall. A picture without bands
+// says nothing about that. Drifting bands, and beats between a wall and a lamp, are
+// flashing light too. Warn everybody on the set, follow the local rules for flashing
+// light, take competent advice, and be able to stop at once.
 //
-// Changing how lamps or walls are fed, or their refresh and drive, is work on
-// electrical equipment for those licensed to do it. Offsets are found out with
-// vehicles that move: plan that with those responsible for the vehicle and the
-// road or water, and let nobody who steers watch a number.
+// Changing the supply or the drive of lamps and walls is work for licensed
+// electricians. Plan measurements with moving vehicles with those responsible for
+// the vehicle and its way, and let nobody who steers watch a number.
 package sync

@@ -6,46 +6,65 @@ import (
 	"strconv"
 
 	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/unit"
 )
 
-// PercentFlicker gives the modulation of a light from samples of its waveform,
-// in percent from 0 to 100.
+// ResidualModulation gives the modulation that remains in the picture of a light
+// that varies as a sine about its mean, like 1 + m cos(2π f t).
+//
+//	m |sinc(f t)|,  sinc x = sin(πx) / (πx)
+//
+// m is the modulation of the light. f is its rate, and t is the exposure. The
+// result is exactly 0 if the exposure is a whole number of periods, but for
+// rounding. A modulation outside 0 to 1, a rate outside 0 Hz to 1 GHz, and an
+// exposure outside 1 ns to 10⁶ s are errors.
+func ResidualModulation(modulation float64, light unit.Frequency, exposure unit.Time) (float64, error) {
+	c := newChecker()
+	c.Number("modulation", modulation, "", valid.Closed(0.0, 1.0))
+	c.Frequency("light rate", light, valid.Closed[unit.Frequency](0, 1e9))
+	c.Time("exposure", exposure, valid.ExposureTimes)
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	x := periods(float64(light) * float64(exposure))
+	if x == 0 {
+		return modulation, nil
+	}
+	// sin(πx) by the distance to the nearest whole number keeps its zeros.
+	return modulation * math.Abs(math.Sin(math.Pi*(x-math.Round(x)))) / (math.Pi * x), nil
+}
+
+// PercentFlicker gives the modulation of a light from samples of its waveform, in
+// percent.
 //
 //	100 (max − min) / (max + min)
 //
-// samples must be finite, not negative and not all 0; two at least. They must
-// span a whole period; the peaks of a smooth waveform of frequency f, sampled
-// n times a period, are met within (π/n)²/2 of its swing.
+// The samples must span a whole period. With n samples in a period of a smooth
+// waveform, each peak is met within (π/n)²/2 of the swing.
 //
-// Source: IEEE 1789-2015, as summarised at
-// lightingrecipe.com/flicker-pstlm-and-svm.
+// Source: IEEE 1789-2015.
 func PercentFlicker(samples []float64) (float64, error) {
-	peak, err := waveform(samples)
+	peak, err := checkSamples(samples)
 	if err != nil {
 		return 0, err
 	}
-	least := math.Inf(1)
-	for _, v := range samples {
-		least = math.Min(least, v)
-	}
-	// In parts of the peak, no sum overflows.
-	least /= peak
+	// In fractions of the peak, no sum overflows.
+	least := floats.Min(samples) / peak
 	return 100 * (1 - least) / (1 + least), nil
 }
 
-// FlickerIndex gives the part of a light's waveform that lies above its mean,
-// from 0 for a steady light to nearly 1 for short flashes.
+// FlickerIndex gives the fraction of a light's waveform that lies above its mean:
+// 0 for a steady light, and nearly 1 for short pulses.
 //
 //	area above the mean / whole area
 //
-// samples must be finite, not negative and not all 0, two at least, evenly
-// spaced over a whole number of periods, the first not repeated at the end.
+// The samples must be evenly spaced over a whole number of periods, and the first
+// must not be repeated at the end.
 //
-// Source: Illuminating Engineering Society (IES), Lighting Handbook, from
-// memory.
+// Source: Illuminating Engineering Society (IES), Lighting Handbook.
 func FlickerIndex(samples []float64) (float64, error) {
-	peak, err := waveform(samples)
+	peak, err := checkSamples(samples)
 	if err != nil {
 		return 0, err
 	}
@@ -61,10 +80,10 @@ func FlickerIndex(samples []float64) (float64, error) {
 	return above / sum, nil
 }
 
-// waveform checks the samples and gives the largest.
-func waveform(samples []float64) (peak float64, err error) {
+// checkSamples gives the largest sample.
+func checkSamples(samples []float64) (peak float64, err error) {
 	if len(samples) < 2 {
-		return 0, fault("samples", strconv.Itoa(len(samples)), "must be 2 at least")
+		return 0, fault("samples", strconv.Itoa(len(samples)), "must be at least 2")
 	}
 	for i, v := range samples {
 		if !(v >= 0) || math.IsInf(v, 1) {
@@ -78,37 +97,31 @@ func waveform(samples []float64) (peak float64, err error) {
 	return peak, nil
 }
 
-// FlickerLimits gives the percent flicker that IEEE 1789-2015 recommends to
-// stay below at a frequency: lowRisk by its practice 1, noEffect by its
-// practice 2, the stricter. 100 is no limit.
+// FlickerLimits gives the percent flicker below which IEEE 1789-2015 recommends to
+// stay at a flicker frequency: lowRisk by its recommended practice 1, and noEffect
+// by its practice 2, the stricter. 100 means no limit.
 //
-//	lowRisk   0.025 f below 90 Hz, 0.08 f from there to 1250 Hz
-//	noEffect  0.01 f below 90 Hz, 0.0333 f from there to 3000 Hz
+//	lowRisk   0.025 f below 90 Hz, 0.08 f from 90 Hz to 1250 Hz
+//	noEffect  0.01 f below 90 Hz, 0.0333 f from 90 Hz to 3000 Hz
 //
-// The frequency is that of the light's flicker, so twice that of the mains.
-// The limits are for people in everyday lighting; they are no medical advice
-// and no replacement for local rules (see the cautions of the package). A
-// frequency that is not positive and finite is an error.
+// f is the rate of the light, as MainsFlicker gives it. The limits are for everyday
+// lighting. They are no medical advice and do not replace local rules: see the
+// cautions of the package. A frequency of 0 Hz or less is an error.
 //
-// Source: IEEE 1789-2015, as summarised at
-// lightingrecipe.com/flicker-pstlm-and-svm; the standard itself was not read.
+// Source: IEEE 1789-2015, from memory.
 func FlickerLimits(f unit.Frequency) (lowRisk, noEffect float64, err error) {
-	c := valid.New("sync", ErrInvalid)
+	c := newChecker()
 	c.Frequency("frequency", f, valid.Between(0, unit.Frequency(math.Inf(1))))
 	if !c.OK() {
 		return 0, 0, c.Err()
 	}
-	lowRisk, noEffect = 100, 100
-	switch hz := float64(f); {
-	case hz < 90:
-		lowRisk, noEffect = 0.025*hz, 0.01*hz
-	default:
-		if hz <= 1250 {
-			lowRisk = 0.08 * hz
-		}
-		if hz <= 3000 {
-			noEffect = 0.0333 * hz
-		}
+	hz := float64(f)
+	if hz < 90 {
+		return 0.025 * hz, 0.01 * hz, nil
+	}
+	lowRisk, noEffect = math.Min(0.08*hz, 100), 100
+	if hz <= 3000 {
+		noEffect = 0.0333 * hz
 	}
 	return lowRisk, noEffect, nil
 }

@@ -13,67 +13,65 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Bands is what MeasureBands finds in a frame. The errors are half-widths of
-// intervals that hold the truth in at least 19 of 20 frames.
+// Bands is the result of MeasureBands. Each error is the half-width of an interval
+// that holds the truth in at least 19 of 20 frames.
 type Bands struct {
-	// Depth is (max − min)/(max + min) of the bands, falloff and noise left
-	// out, and DepthError its error. Where no bands stand out of the noise
-	// Depth is 0, and DepthError is the depth from which on they would have.
+	// Depth is the contrast of the bands, without falloff and noise, and DepthError
+	// is its error. If no bands stand out of the noise, Depth is 0, and DepthError is
+	// the depth from which on they would.
 	Depth, DepthError float64
 
-	// Spacing is the rows from one band to the next, SpacingError its error;
-	// both are 0 where no bands stand out.
+	// Spacing is the number of rows from one band to the next, and SpacingError is
+	// its error. Both are 0 if no bands stand out.
 	Spacing, SpacingError float64
 }
 
 const (
 	minRows   = 32   // the fewest rows in which bands can be told from chance
-	minBands  = 4    // the fewest bands that falloff cannot be mistaken for
+	minBands  = 4    // the fewest bands that cannot be mistaken for falloff
 	apart     = 1.5  // lines of a spectrum as close as this, in periods a frame, are one
 	falloff   = 5    // terms of the falloff: a polynomial of degree 4
 	harmonics = 24   // the most that are fitted
-	uneven    = 1e-3 // the amplitude, over the mean, that falloff may have left
+	uneven    = 1e-3 // the amplitude, over the mean, that falloff may leave
 )
 
-// MeasureBands estimates the bands in a recorded frame from the mean of each
-// row, top to bottom, in linear light.
+// MeasureBands estimates the bands in a recorded frame from the mean of each row,
+// top to bottom, in linear light.
 //
 //	row i = falloff(i) · (1 + Σ aₕ cos(2πh i/spacing) + bₕ sin(2πh i/spacing)) + noise
 //
-// Film an even grey, or divide the rows by those of the same scene under a
-// steady light. Falloff towards the edges may remain: it is fitted as a
-// polynomial of degree 4 in the row. Average over many columns, since the
-// errors grow with the noise of the rows. Depth is Banding.Depth where the
-// light is pulsed evenly. On a wall lit in turns, where a wall row is seen by
-// several camera rows, steps cross the bands; Depth is then that of the bands
-// with the steps averaged, which is less.
+// Film an even grey, or divide the rows by those of the same scene under a steady
+// light. Average over many columns, because the errors grow with the noise of the
+// rows. The noise must be independent from row to row. Falloff towards the edges may
+// remain: it is fitted as a polynomial of degree 4.
 //
-// At least 4 bands must be in the frame. Fewer are an error where they are
-// told from falloff, and are taken for falloff where they are not: no method
-// can tell half a band from a vignette. Bands 2 rows apart are an error too,
-// unless they beat at least 1.5 times in the frame. So is noise in which bands
-// of any depth would be lost. Near spacings that are fractions of small whole
-// numbers, like 2.5 rows, several harmonics fall together, and DepthError
-// grows.
+// Depth corresponds to Banding.Depth. On a multiplexed wall of which several camera
+// rows see the same wall row, steps cross the bands; Depth is then that of the
+// average over the steps, which is less.
 //
-// Noise is taken to be independent from row to row. By chance, one frame in a
-// hundred without bands shows some. Where none are found, DepthError holds for
-// bands whose bright or dark part takes at least an eighth of the spacing.
-// Falloff may leave 0.001 of the mean, so that DepthError is never less.
+// Fewer than 32 rows are an error, and so is evidence that allows no answer:
 //
-// rows must be finite, not negative and not all 0; 32 at least.
+//   - Fewer than 4 bands, if they can be told from falloff. Otherwise they are
+//     taken for falloff.
+//   - Bands 2 rows apart, unless they beat at least 1.5 times in the frame.
+//   - Noise in which bands of any depth would be lost.
+//   - Rows that no bands of one spacing fit.
 //
-// Method: least squares. Strong lines of the periodogram with a floating
-// falloff are each tried as the fundamental, by Gauss-Newton for frequency,
-// harmonics and falloff at once; the one that leaves least is taken. Its
-// covariance gives SpacingError. DepthError is the bound on the noise of the
-// sum over all phases (Rice's formula for upcrossings), and on what harmonics
-// that are not fitted add.
+// One frame in a hundred without bands shows some by chance. If none are found,
+// DepthError holds for bands whose bright or dark part takes at least an eighth of
+// the spacing. DepthError is at least 0.001 of the mean, which falloff may leave. It
+// grows near spacings like 2.5 rows, where several harmonics coincide.
+//
+// Method: nonlinear least squares, and Rice's formula for upcrossings.
 func MeasureBands(rows []float64) (Bands, error) {
+	// Each strong line of the periodogram is tried as the fundamental of a fit of
+	// frequency, harmonics and falloff. SpacingError comes from the covariance of the
+	// best fit. DepthError bounds the noise of the fitted wave, and the harmonics that
+	// are not fitted.
 	if len(rows) < minRows {
-		return Bands{}, fault("rows", strconv.Itoa(len(rows)), "must be %d at least", minRows)
+		return Bands{}, fault("rows", strconv.Itoa(len(rows)), "must be at least %d", minRows)
 	}
-	peak, err := waveform(rows)
+	peak, err := checkSamples(rows)
 	if err != nil {
 		return Bands{}, err
 	}
@@ -96,7 +94,7 @@ func MeasureBands(rows []float64) (Bands, error) {
 		return Bands{}, fault("rows", strconv.Itoa(len(rows)), unclear)
 	}
 	if f*n < minBands {
-		return Bands{}, fault("rows", quantity.Number(f*n, "bands"), "must hold %d bands at least: fewer cannot be told from falloff", minBands)
+		return Bands{}, fault("rows", quantity.Number(f*n, "bands"), "must hold at least %d bands: fewer cannot be told from falloff", minBands)
 	}
 	if (0.5-f)*n < apart {
 		return Bands{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from 2: rows then meet two phases of the bands only")
@@ -115,10 +113,15 @@ type record struct {
 	rows  []float64 // over their peak
 	mean  float64
 	terms [falloff][]float64 // orthonormal, the first constant
+
+	// Memory of fit: the derivative of the model by each unknown, all rows of one
+	// after those of another, and what the model leaves of the rows.
+	slopes, rest []float64
 }
 
 func newRecord(rows []float64, peak float64) record {
-	r := record{rows: make([]float64, len(rows))}
+	n := len(rows)
+	r := record{rows: make([]float64, n), slopes: make([]float64, (falloff+2*harmonics+1)*n), rest: make([]float64, n)}
 	for i, v := range rows {
 		r.rows[i] = v / peak
 		r.mean += r.rows[i] / float64(len(rows))
@@ -299,51 +302,48 @@ func (f fitted) covariance() (*mat.SymDense, bool) {
 
 // fit solves for the changes of the model, linearised, that meet the rows best.
 func (r record) fit(m model, frequency bool) (out fitted, ok bool) {
+	n := len(r.rows)
 	size := falloff + len(m.wave)
 	if frequency {
 		size++
 	}
-	columns := make([]float64, size)
-	right := make([]float64, size)
-	normal := make([]float64, size*size)
-	middle := float64(len(r.rows)-1) / 2
+	slopes, rest := r.slopes[:size*n], r.rest
+	middle := float64(n-1) / 2
 	for i, y := range r.rows {
 		x := float64(i) - middle // from the middle, phase and frequency are independent
 		level := 0.0
 		for p, q := range r.terms {
 			level += m.falloff[p] * q[i]
 		}
-		wave, slope := 1.0, 0.0
+		wave, byFrequency := 1.0, 0.0
 		turn := cmplx.Rect(1, 2*math.Pi*(m.f*x-math.Round(m.f*x)))
 		harmonic := complex(1, 0)
 		for j := 0; j < len(m.wave); j += 2 {
 			harmonic *= turn
 			cos, sin := real(harmonic), imag(harmonic)
 			wave += m.wave[j]*cos + m.wave[j+1]*sin
-			slope += math.Pi * float64(j+2) * x * (m.wave[j+1]*cos - m.wave[j]*sin)
-			columns[falloff+j], columns[falloff+j+1] = level*cos, level*sin
+			byFrequency += math.Pi * float64(j+2) * x * (m.wave[j+1]*cos - m.wave[j]*sin)
+			slopes[(falloff+j)*n+i], slopes[(falloff+j+1)*n+i] = level*cos, level*sin
 		}
 		for p, q := range r.terms {
-			columns[p] = wave * q[i]
+			slopes[p*n+i] = wave * q[i]
 		}
 		if frequency {
-			columns[size-1] = level * slope
+			slopes[(size-1)*n+i] = level * byFrequency
 		}
-		rest := y - level*wave
-		out.squares += rest * rest
-		for j, c := range columns {
-			right[j] += c * rest
-			row := normal[j*size : (j+1)*size]
-			for k := j; k < size; k++ {
-				row[k] += c * columns[k]
-			}
-		}
+		rest[i] = y - level*wave
 	}
+	out.squares = floats.Dot(rest, rest)
+	columns := mat.NewDense(size, n, slopes)
+	var normal mat.SymDense
+	normal.SymOuterK(1, columns)
+	var right mat.VecDense
+	right.MulVec(columns, mat.NewVecDense(n, rest))
 	out.step = mat.NewVecDense(size, nil)
-	if !out.chol.Factorize(mat.NewSymDense(size, normal)) {
+	if !out.chol.Factorize(&normal) {
 		return fitted{}, false
 	}
-	return out, out.chol.SolveVecTo(out.step, mat.NewVecDense(size, right)) == nil
+	return out, out.chol.SolveVecTo(out.step, &right) == nil
 }
 
 // solve fits so many harmonics of a frequency near f, or of f itself; ok is

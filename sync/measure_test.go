@@ -1,15 +1,15 @@
 package sync_test
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
-	"strings"
 	"testing"
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // scene is a frame of a pulsed light in a model of its own. Times are in
@@ -61,11 +61,13 @@ func randomScene(rng *rand.Rand, least, most float64) scene {
 	}
 }
 
-// TestMeasuredBandsHoldTheTruth holds the stated errors against simulated
-// frames: of N intervals that hold the truth 19 times in 20, fewer than 0.95 N
-// less three standard deviations of the binomial hold it by chance once in a
-// thousand. A band that barely stands out of the noise may be taken for one of
-// its harmonics.
+// fewestHeld is what fewer than n intervals that hold the truth 19 times in 20 do by
+// chance once in a thousand: 0.95 n less three standard deviations of the binomial.
+func fewestHeld(n float64) float64 { return 0.95*n - 3*math.Sqrt(0.95*0.05*n) }
+
+// TestMeasuredBandsHoldTheTruth holds the stated errors against simulated frames:
+// each interval holds the truth in 19 of 20. A band that barely stands out of the
+// noise may be taken for one of its harmonics.
 func TestMeasuredBandsHoldTheTruth(t *testing.T) {
 	near.NumbersOnly(t)
 	for _, tc := range []struct {
@@ -73,47 +75,51 @@ func TestMeasuredBandsHoldTheTruth(t *testing.T) {
 		least, most       float64 // rows from band to band
 		noise             float64
 		bias, wide, wrong float64 // of the depth, mean; of its error, mean; spacings off by more than 5 %, at most
+		apart             float64 // mean error of the spacing, relative
 	}{
-		{"40 dB", 5, 120, 0.01, 0.004, 0.03, 2},
-		{"60 dB", 5, 120, 0.001, 0.004, 0.02, 0},
-		{"26 dB", 5, 120, 0.05, 0.008, 0.07, 2},
-		{"2 to 4 rows", 2.02, 4, 0.01, 0.004, 0.03, 2},
-		{"no noise", 2.02, 120, 0, 0.004, 0.02, 0},
+		{"40 dB", 5, 120, 0.01, 0.004, 0.03, 2, 0.003},
+		{"60 dB", 5, 120, 0.001, 0.004, 0.02, 0, 0.001},
+		{"26 dB", 5, 120, 0.05, 0.008, 0.07, 2, 0.01},
+		{"2 to 4 rows", 2.02, 4, 0.01, 0.004, 0.03, 2, 0.003},
+		{"no noise", 2.02, 120, 0, 0.004, 0.02, 0, 0.001},
 	} {
-		rng := rand.New(rand.NewPCG(9, 10))
-		const frames = 120
-		var deep, apart, found, off, bias, wide float64
-		for range frames {
-			s := randomScene(rng, tc.least, tc.most)
-			s.noise = tc.noise
-			got, err := sync.MeasureBands(s.frame(rng))
-			if err != nil {
-				t.Fatalf("%s: %+v: %v", tc.name, s, err)
+		t.Run(tc.name, func(t *testing.T) {
+			t.Parallel()
+			rng := rand.New(rand.NewPCG(9, 10))
+			const frames = 120
+			var deep, apart, found, off, bias, wide, spread float64
+			for range frames {
+				s := randomScene(rng, tc.least, tc.most)
+				s.noise = tc.noise
+				got, err := timing.MeasureBands(s.frame(rng))
+				require.NoError(t, err, "%+v", s)
+				bias += (got.Depth - s.depth()) / frames
+				wide += got.DepthError / frames
+				if math.Abs(got.Depth-s.depth()) <= got.DepthError {
+					deep++
+				}
+				if got.Spacing == 0 {
+					continue // not above the noise
+				}
+				found++
+				spread += got.SpacingError / s.spacing
+				if math.Abs(got.Spacing-s.spacing) <= got.SpacingError {
+					apart++
+				}
+				if math.Abs(got.Spacing/s.spacing-1) > 0.05 {
+					off++
+				}
 			}
-			bias += (got.Depth - s.depth()) / frames
-			wide += got.DepthError / frames
-			if math.Abs(got.Depth-s.depth()) <= got.DepthError {
-				deep++
-			}
-			if got.Spacing == 0 {
-				continue // not above the noise
-			}
-			found++
-			if math.Abs(got.Spacing-s.spacing) <= got.SpacingError {
-				apart++
-			}
-			if math.Abs(got.Spacing/s.spacing-1) > 0.05 {
-				off++
-			}
-		}
-		atLeast := func(n float64) float64 { return 0.95*n - 3*math.Sqrt(0.95*0.05*n) }
-		t.Logf("%s: %v found, depth held %v, spacing held %v, off %v, bias %.4f, error %.4f", tc.name, found, deep, apart, off, bias, wide)
-		if deep < atLeast(frames) || apart < atLeast(found) || found < 0.8*frames {
-			t.Errorf("%s: of %v found, %v depths and %v spacings hold the truth", tc.name, found, deep, apart)
-		}
-		if off > tc.wrong || math.Abs(bias) > tc.bias || wide > tc.wide {
-			t.Errorf("%s: %v spacings are others, the depth is biased by %.4f, its error is %.4f", tc.name, off, bias, wide)
-		}
+			spread /= found
+			t.Logf("%v found, depth held %v, spacing held %v, off %v, bias %.4f, error %.4f, of the spacing %.5f", found, deep, apart, off, bias, wide, spread)
+			assert.GreaterOrEqual(t, deep, fewestHeld(frames), "depths that hold the truth")
+			assert.GreaterOrEqual(t, apart, fewestHeld(found), "spacings that hold the truth")
+			assert.GreaterOrEqual(t, found, 0.8*frames)
+			assert.LessOrEqual(t, off, tc.wrong, "spacings of other bands")
+			assert.LessOrEqual(t, math.Abs(bias), tc.bias)
+			assert.LessOrEqual(t, wide, tc.wide)
+			assert.LessOrEqual(t, spread, tc.apart)
+		})
 	}
 }
 
@@ -121,55 +127,58 @@ func TestMeasuredBandsHoldTheTruth(t *testing.T) {
 // noise is all that its harmonics have.
 func TestMeasuredSinesHoldTheTruth(t *testing.T) {
 	near.NumbersOnly(t)
+	t.Parallel()
 	rng := rand.New(rand.NewPCG(21, 22))
 	const frames = 120
-	held := 0.0
+	deep, apart := 0.0, 0.0
 	for range frames {
 		depth, spacing, phase := 0.3+0.6*rng.Float64(), 5+60*rng.Float64(), rng.Float64()
 		rows := make([]float64, 512)
 		for i := range rows {
 			rows[i] = math.Max(0, 1+depth*math.Sin(2*math.Pi*(float64(i)/spacing+phase))+0.05*rng.NormFloat64())
 		}
-		got := must(sync.MeasureBands(rows))
+		got := must(timing.MeasureBands(rows))
 		if math.Abs(got.Depth-depth) <= got.DepthError {
-			held++
+			deep++
 		}
-		near.Abs(t, "spacing", got.Spacing, spacing, 2*got.SpacingError, "four standard deviations")
+		if math.Abs(got.Spacing-spacing) <= got.SpacingError {
+			apart++
+		}
+		assert.InDelta(t, spacing, got.Spacing, 2*got.SpacingError, "four standard deviations")
 	}
-	if held < 0.95*frames-3*math.Sqrt(0.95*0.05*frames) {
-		t.Errorf("%v of %v depths hold the truth", held, frames)
-	}
+	assert.GreaterOrEqual(t, deep, fewestHeld(frames), "depths that hold the truth")
+	assert.GreaterOrEqual(t, apart, fewestHeld(frames), "spacings that hold the truth")
 }
 
 func TestCleanFramesHaveNoBands(t *testing.T) {
 	near.NumbersOnly(t)
+	t.Parallel()
 	rng := rand.New(rand.NewPCG(11, 12))
 	bands := 0
 	for i := range 200 {
 		s := randomScene(rng, 5, 120)
 		s.exposure, s.noise = float64(1+rng.IntN(4)), []float64{0, 0.0005, 0.01, 0.05}[i%4]
-		got, err := sync.MeasureBands(s.frame(rng))
+		got, err := timing.MeasureBands(s.frame(rng))
 		if err != nil || got.Depth != 0 {
 			bands++
-		} else if got.Spacing != 0 || got.SpacingError != 0 || !(got.DepthError > 0 && got.DepthError < 0.003+s.noise) {
-			t.Errorf("%+v: got %+v", s, got)
+			continue
 		}
+		assert.True(t, got.Spacing == 0 && got.SpacingError == 0 && got.DepthError > 0 && got.DepthError < 0.003+s.noise, "%+v: got %+v", s, got)
 	}
-	if bands > 7 { // of 2 expected: once in a thousand
-		t.Errorf("%d of 200 frames without bands have some", bands)
-	}
+	assert.LessOrEqual(t, bands, 7, "of 200 frames without bands, where 2 are expected: once in a thousand")
 }
 
 // TestBandsAtTheLimitAreFound renders bands as deep as a frame without any says
 // would have been found, an eighth of their spacing wide.
 func TestBandsAtTheLimitAreFound(t *testing.T) {
 	near.NumbersOnly(t)
+	t.Parallel()
 	rng := rand.New(rand.NewPCG(13, 14))
 	found := 0
 	const frames = 60
 	for range frames {
 		clean := scene{rows: 512, spacing: 33.3, exposure: 1, duty: 0.5, noise: 0.01}
-		none, err := sync.MeasureBands(clean.frame(rng))
+		none, err := timing.MeasureBands(clean.frame(rng))
 		if err != nil || none.Depth != 0 {
 			continue
 		}
@@ -179,13 +188,11 @@ func TestBandsAtTheLimitAreFound(t *testing.T) {
 				rows[i] *= 1 + 2*none.DepthError
 			}
 		}
-		if got, err := sync.MeasureBands(rows); err == nil && got.Depth > 0 {
+		if got, err := timing.MeasureBands(rows); err == nil && got.Depth > 0 {
 			found++
 		}
 	}
-	if found < 51 { // 57 are to be expected, and fewer than 51 once in a hundred
-		t.Errorf("%d of %d are found", found, frames)
-	}
+	assert.GreaterOrEqual(t, found, 51, "of 60; 57 are to be expected, and fewer than 51 once in a hundred")
 }
 
 func TestMeasuredAndPredictedBands(t *testing.T) {
@@ -195,16 +202,17 @@ func TestMeasuredAndPredictedBands(t *testing.T) {
 		{1.5, 0.5, 4}, {1.5, 0.5, 7.3}, {0.5, 0.25, 5.5}, {2.4, 0.1, 12.25}, {0.9, 0.6, 30.72}, {1.05, 0.08, 4.4}, {3.3, 0.9, 5.7}, {0.2, 0.03, 9},
 	} {
 		s := scene{rows: 720, spacing: 720 / tc.bands, exposure: tc.exposure, duty: tc.duty, phase: 0.3}
-		got := must(sync.MeasureBands(s.frame(rng)))
-		ref.Near(t, "sync-measure", got.Spacing, 720/tc.bands, tc)
+		got := must(timing.MeasureBands(s.frame(rng)))
+		ref.Near(t, "T-MEASURE", got.Spacing, 720/tc.bands, tc)
 		b := banding(t, flashes(tc.exposure, tc.duty))
-		near.Abs(t, fmt.Sprint("depth predicted and measured ", tc), got.Depth, b.Depth(), got.DepthError, "the error that it states")
+		assert.InDelta(t, b.Depth(), got.Depth, got.DepthError, "%v: the error that it states", tc)
+		assert.InDelta(t, 720/tc.bands, got.Spacing, got.SpacingError, "%v: the error that it states", tc)
 	}
 	// Flashes so short that the harmonics are as strong as the fundamental.
 	for i := range 8 {
 		s := scene{rows: 1080, spacing: 1080 / 8.1, exposure: 0.05, duty: 0.02, phase: float64(i) / 8, noise: 0.05}
-		got := must(sync.MeasureBands(s.frame(rng)))
-		near.Rel(t, "short flashes", got.Spacing, s.spacing, 0.006, "noise of 5 % a row averages out")
+		got := must(timing.MeasureBands(s.frame(rng)))
+		assert.InEpsilon(t, s.spacing, got.Spacing, 0.006, "noise of 5 % a row averages out")
 	}
 }
 
@@ -212,18 +220,37 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 	rng := rand.New(rand.NewPCG(17, 18))
 	refused := func(rows []float64, why string) {
 		t.Helper()
-		got, err := sync.MeasureBands(rows)
-		wantInvalid(t, why, err)
-		if err != nil && !strings.Contains(err.Error(), why) {
-			t.Errorf("got %v, want %q", err, why)
-		}
-		if got != (sync.Bands{}) {
-			t.Errorf("%s: an error and %+v", why, got)
-		}
+		got, err := timing.MeasureBands(rows)
+		assert.ErrorIs(t, err, timing.ErrInvalid)
+		assert.ErrorContains(t, err, why)
+		assert.Zero(t, got)
 	}
 	for i := range 8 {
 		s := scene{rows: 1080, spacing: 1080 / (1.2 + 0.3*float64(i)), exposure: 1.4, duty: 0.4, phase: 0.37 * float64(i), noise: 0.003}
-		refused(s.frame(rng), "must hold 4 bands at least")
+		refused(s.frame(rng), "must hold at least 4 bands")
+	}
+	// Just inside and just outside of what is stated: bands in a frame, beats of bands
+	// 2 rows apart, and noise.
+	for _, bands := range []float64{3.9, 4.1, 1080/2. - 1.4, 1080/2. - 1.6} {
+		got, err := timing.MeasureBands(scene{rows: 1080, spacing: 1080 / bands, exposure: 0.4, duty: 0.4}.frame(rng))
+		if bands == 4.1 || bands == 1080/2.-1.6 {
+			require.NoError(t, err, bands)
+			assert.InDelta(t, 1080/bands, got.Spacing, 0.01*got.Spacing, "as many bands as there must be")
+		} else {
+			assert.ErrorIs(t, err, timing.ErrInvalid, bands)
+		}
+	}
+	for range 20 {
+		// Of 64 rows, bands of depth 1 show in noise of 0.46 of the mean.
+		noisy := func(deviation float64) []float64 {
+			rows := make([]float64, 64)
+			for i := range rows {
+				rows[i] = 1 + deviation*float64(1-2*rng.IntN(2))
+			}
+			return rows
+		}
+		require.NoError(t, second(timing.MeasureBands(noisy(0.33))))
+		refused(noisy(0.7), "must be less noisy")
 	}
 	s := scene{rows: 1080, spacing: 2.001, exposure: 0.4, duty: 0.4}
 	refused(s.frame(rng), "must be farther from 2")
@@ -234,31 +261,32 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 	for i := range flat {
 		flat[i] = 0.18
 	}
-	refused(nil, "must be 32 at least")
-	refused(flat[:31], "must be 32 at least")
+	refused(nil, "must be at least 32")
+	refused(flat[:31], "must be at least 32")
 	refused(make([]float64, 100), "must hold some light")
 	for _, v := range []float64{math.NaN(), math.Inf(1), -1} {
 		bad := append([]float64(nil), flat...)
 		bad[77] = v
 		refused(bad, "sample 77")
 	}
-	if got := must(sync.MeasureBands(flat)); got.Depth != 0 || got.Spacing != 0 {
-		t.Errorf("a flat frame has %+v", got)
+	for _, n := range []int{32, 1080} {
+		got := must(timing.MeasureBands(flat[:n]))
+		assert.True(t, got.Depth == 0 && got.Spacing == 0, "a flat frame has %+v", got)
 	}
 }
 
-func TestMeasureBandsDoesNotHangOnScale(t *testing.T) {
+func TestMeasureBandsIgnoresScale(t *testing.T) {
 	s := scene{rows: 400, spacing: 10.3, exposure: 1.4, duty: 0.4}
 	rows := s.frame(seeded())
-	want := must(sync.MeasureBands(rows))
+	want := must(timing.MeasureBands(rows))
 	for _, scale := range []float64{1e-300, 7, math.MaxFloat64 / 2} {
 		scaled := make([]float64, len(rows))
 		for i, v := range rows {
 			scaled[i] = v * scale
 		}
-		got := must(sync.MeasureBands(scaled))
-		near.Rel(t, "depth", got.Depth, want.Depth, 1e-9, "rounding of the scale")
-		near.Rel(t, "spacing", got.Spacing, want.Spacing, 1e-9, "rounding of the scale")
+		got := must(timing.MeasureBands(scaled))
+		assert.InEpsilon(t, want.Depth, got.Depth, 1e-9, "rounding of the scale")
+		assert.InEpsilon(t, want.Spacing, got.Spacing, 1e-9, "rounding of the scale")
 	}
 }
 
@@ -267,6 +295,7 @@ func seeded() *rand.Rand { return rand.New(rand.NewPCG(1, 1)) }
 // TestMeasureBandsOfAnything gives what no camera records.
 func TestMeasureBandsOfAnything(t *testing.T) {
 	near.NumbersOnly(t)
+	t.Parallel()
 	rng := rand.New(rand.NewPCG(19, 20))
 	for i := range 300 {
 		rows := make([]float64, 32+rng.IntN(200))
@@ -288,14 +317,13 @@ func TestMeasureBandsOfAnything(t *testing.T) {
 			}
 		}
 		rows[i%32] += 1e-3
-		got, err := sync.MeasureBands(rows)
+		got, err := timing.MeasureBands(rows)
 		if err != nil {
-			wantInvalid(t, "anything", err)
+			assert.ErrorIs(t, err, timing.ErrInvalid)
 			continue
 		}
-		if !(got.Depth >= 0 && got.Depth <= 1 && got.DepthError > 0 && got.DepthError <= 1 && got.Spacing >= 0 && got.SpacingError >= 0 && got.SpacingError < 1e9) {
-			t.Errorf("%v: got %+v", rows, got)
-		}
+		assert.True(t, got.Depth >= 0 && got.Depth <= 1 && got.DepthError > 0 && got.DepthError <= 1 && got.Spacing >= 0 && got.SpacingError >= 0 && got.SpacingError < 1e9,
+			"%v: got %+v", rows, got)
 	}
 }
 
@@ -303,7 +331,7 @@ func BenchmarkMeasureBands(b *testing.B) {
 	s := scene{rows: 4320, spacing: 50.3, exposure: 1.4, duty: 0.4, noise: 0.01}
 	rows := s.frame(seeded())
 	for b.Loop() {
-		if _, err := sync.MeasureBands(rows); err != nil {
+		if _, err := timing.MeasureBands(rows); err != nil {
 			b.Fatal(err)
 		}
 	}

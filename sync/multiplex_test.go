@@ -7,9 +7,10 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/unit"
 )
@@ -66,13 +67,13 @@ func (w scannedWall) frame(blurred bool) []float64 {
 }
 
 // spec is the same wall and camera for NewBanding.
-func (w scannedWall) spec(camera, refresh sync.Rate) sync.BandingSpec {
+func (w scannedWall) spec(camera, refresh timing.Rate) timing.BandingSpec {
 	s := w.pitch
 	if w.backwards {
 		s = -s
 	}
-	return sync.BandingSpec{
-		Camera: camera, Refresh: refresh, Duty: w.duty, Multiplex: w.groups, WallRowsPerRow: s,
+	return timing.BandingSpec{
+		Camera: camera, Refresh: refresh, DutyCycle: w.duty, Multiplex: w.groups, WallRowsPerRow: s,
 		Exposure: unit.Time(w.exposure), RowTime: unit.Time(w.rowTime), Rows: w.rows, Phase: w.opens / w.period,
 	}
 }
@@ -100,7 +101,7 @@ func strongest(rows []float64) float64 {
 }
 
 // randomWall is a wall of 3 to 32 groups before a camera of 24 frames a second.
-func randomWall(rng *rand.Rand) (w scannedWall, refresh sync.Rate) {
+func randomWall(rng *rand.Rand) (w scannedWall, refresh timing.Rate) {
 	hz := 960 + rng.Int64N(6720)
 	groups := 3 + rng.IntN(30)
 	const rows = 1080
@@ -129,9 +130,9 @@ func TestSpacingOnAScannedWall(t *testing.T) {
 				continue // more than Banding promises
 			}
 			got := strongest(w.frame(blurred))
-			ref.Near(t, "sync-band-scanned", 1/got, spacing, fmt.Sprintf("%+v blurred %v", w, blurred))
+			ref.Near(t, "T-BAND-SCANNED", 1/got, spacing, fmt.Sprintf("%+v blurred %v", w, blurred))
 		}
-		near.Rel(t, "bands", b.Bands(), float64(w.rows)/spacing, 1e-14, "the same quotient")
+		assert.InEpsilon(t, float64(w.rows)/spacing, b.Bands(), 1e-14, "the same quotient")
 	}
 }
 
@@ -148,13 +149,11 @@ func TestScannedWallsByHand(t *testing.T) {
 		}
 		spacing, ok := banding(t, w.spec(rate(24, 1), rate(3840, 1))).Spacing()
 		if math.IsInf(want, 1) {
-			if ok {
-				t.Errorf("s = %v: spacing %v, want none", s, spacing)
-			}
+			assert.False(t, ok, "s = %v: spacing %v", s, spacing)
 			continue
 		}
-		near.Rel(t, fmt.Sprint("s = ", s), spacing, want, 5e-6, "half a unit of the last printed digit")
-		near.Rel(t, fmt.Sprint("simulated, s = ", s), 1/strongest(w.frame(false)), want, 0.005, "bins of the spectrum")
+		assert.InEpsilon(t, want, spacing, 5e-6, "s = %v: half a unit of the last printed digit", s)
+		assert.InEpsilon(t, want, 1/strongest(w.frame(false)), 0.005, "s = %v, simulated: bins of the spectrum", s)
 	}
 }
 
@@ -168,10 +167,8 @@ func TestRowsOfAScannedWall(t *testing.T) {
 		blurred := w.frame(true)
 		for r, want := range w.frame(false) {
 			got, ok := b.Row(r)
-			if !ok {
-				t.Fatalf("row %d: no light", r)
-			}
-			ref.Near(t, "sync-band-scanned-row", got, want, w, r)
+			require.True(t, ok)
+			ref.Near(t, "T-BAND-SCANNED-ROW", got, want, w, r)
 			if blurred[r] < least-1e-9 || blurred[r] > most+1e-9 {
 				t.Fatalf("%+v: row %d blurred gets %v, outside %v to %v", w, r, blurred[r], least, most)
 			}
@@ -182,7 +179,7 @@ func TestRowsOfAScannedWall(t *testing.T) {
 		turned.pitch, turned.backwards = -w.pitch, true
 		for r, v := range turned.frame(false) {
 			got, _ := b.Row(r)
-			ref.Near(t, "sync-band-scanned-row", got, v, "turned over", w, r)
+			ref.Near(t, "T-BAND-SCANNED-ROW", got, v, "turned over", w, r)
 		}
 	}
 }
@@ -199,9 +196,7 @@ func TestDriftOnAScannedWall(t *testing.T) {
 		}
 		tested++
 		drift, ok := b.Drift()
-		if !ok {
-			t.Fatal("no drift")
-		}
+		require.True(t, ok)
 		line := func(rows []float64) (sum complex128) {
 			for r, v := range rows {
 				sin := math.Sin(math.Pi * (float64(r) + 0.5) / float64(w.rows))
@@ -214,7 +209,7 @@ func TestDriftOnAScannedWall(t *testing.T) {
 		// Bands that move by x rows turn the line by −2π x/spacing.
 		moved := -cmplx.Phase(line(next.frame(false))/line(w.frame(false))) / (2 * math.Pi)
 		want := drift * 1001 / 24000 / spacing
-		near.Abs(t, fmt.Sprintf("%+v", w), math.Remainder(moved-want, 1), 0, 0.02, "leakage of the weaker lines")
+		assert.InDelta(t, 0, math.Remainder(moved-want, 1), 0.02, "%+v: leakage of the weaker lines", w)
 	}
 }
 
@@ -235,36 +230,29 @@ func TestTwoGroupsGiveTwoEqualBands(t *testing.T) {
 		}
 		return cmplx.Abs(sum)
 	}
-	near.Rel(t, "strength", amplitude(spacing), amplitude(other), 0.05, "leakage of the mean")
+	assert.InEpsilon(t, amplitude(other), amplitude(spacing), 0.05, "leakage of the mean")
 	if got := 1 / strongest(rows); math.Abs(got/spacing-1) > 0.01 && math.Abs(got/other-1) > 0.01 {
 		t.Errorf("bands %v rows apart, want %v or %v", got, spacing, other)
 	}
 }
 
 func TestWallRowsPerRowRefused(t *testing.T) {
-	good := sync.BandingSpec{
-		Camera: rate(24, 1), Refresh: rate(3840, 1), Duty: 0.5, Multiplex: 8, WallRowsPerRow: -7.9,
+	good := timing.BandingSpec{
+		Camera: rate(24, 1), Refresh: rate(3840, 1), DutyCycle: 0.5, Multiplex: 8, WallRowsPerRow: -7.9,
 		Exposure: 0.02, RowTime: 1e-5, Rows: 1080,
 	}
 	banding(t, good)
 	for _, s := range []float64{0, 8, -8, math.NaN(), math.Inf(1), math.Inf(-1)} {
 		spec := good
 		spec.WallRowsPerRow = s
-		_, err := sync.NewBanding(spec)
-		wantInvalid(t, fmt.Sprint(s), err)
+		assert.ErrorIs(t, second(timing.NewBanding(spec)), timing.ErrInvalid, s)
 	}
 	good.WallRowsPerRow = 0
-	_, err := sync.NewBanding(good)
-	want := "sync: wall rows per row 0: must be set with multiplex 8: not 0, and more than -8 and less than 8"
-	if err == nil || err.Error() != want {
-		t.Errorf("got %v, want %s", err, want)
-	}
+	assert.EqualError(t, second(timing.NewBanding(good)), "sync: wall rows per row 0: must be set with multiplex 8: not 0, and more than -8 and less than 8")
 	for _, multiplex := range []int{0, 1} { // not used
 		one, other := good, good
 		one.Multiplex, other.Multiplex = multiplex, multiplex
 		other.WallRowsPerRow = 3
-		if banding(t, one) != banding(t, other) {
-			t.Error("a wall without turns has turns")
-		}
+		assert.Equal(t, banding(t, one), banding(t, other), "a wall without groups has groups")
 	}
 }

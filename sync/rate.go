@@ -6,20 +6,20 @@ import (
 	"strconv"
 	"strings"
 
+	"example.com/platewright/internal/enum"
 	"gonum.org/v1/gonum/unit"
 )
 
-// Rate is an exact number of frames, or of flashes, a second: a positive
-// fraction in lowest terms, so that == compares rates. 24000/1001 is a Rate;
-// 23.976 is only its name. The zero value is no rate: its methods give zeros
-// or errors.
+// Rate is an exact number of frames, or of light pulses, per second. It is a
+// positive fraction in lowest terms: 24000/1001 is a Rate, and 23.976 is a
+// rounded name for it.
 type Rate struct{ ratio }
 
-// NewRate gives the rate of num frames in den seconds. Both must be positive,
-// and in lowest terms at most 2³¹ − 1.
+// NewRate gives the rate of num frames in den seconds. A num or den below 1, or
+// above 2³¹ − 1 in lowest terms, is an error.
 //
-// The frame rate of a video raster is its sample rate over the samples of the
-// whole frame, blanking included: NewRate(13_500_000, 864*625) is 25.
+// The frame rate of a video signal is its sample rate over the samples of a whole
+// frame, blanking included: NewRate(13_500_000, 864*625) is 25.
 func NewRate(num, den int64) (Rate, error) {
 	if num <= 0 || den <= 0 {
 		return Rate{}, fault("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be more than 0")
@@ -31,9 +31,9 @@ func NewRate(num, den int64) (Rate, error) {
 	return Rate{r}, nil
 }
 
-// decimal gives the rate of 1000/1001 that a decimal with at least two digits
-// after the point is the name of: that rate, rounded to as many digits. Any
-// other decimal is refused, since a rate guessed from a rounded number drifts.
+// decimal gives the rate k·1000/1001 that rounds to the decimal s with so many
+// digits after the point. Other decimals are refused: a rate guessed from a
+// rounded number drifts.
 func decimal(s string, digits int) (Rate, bool) {
 	if digits < 2 || digits > 9 {
 		return Rate{}, false
@@ -46,11 +46,12 @@ func decimal(s string, digits int) (Rate, bool) {
 	return Rate{}, false
 }
 
-// ParseRate reads a rate: a whole number ("25", and "25.00" as well), a
-// fraction ("24000/1001"), or one of the decimal names of the rates of
-// 1000/1001, rounded to two digits after the point or more: 23.98 or 23.976,
-// 29.97, 47.95 or 47.952, 59.94, 71.93 or 71.928, 95.90 or 95.904, 119.88.
-// Every other text is an error, 23.97 included.
+// ParseRate reads a rate in one of three forms. Any other text is an error.
+//
+//   - A whole number: "25", or "25.00".
+//   - A fraction: "24000/1001".
+//   - k · 1000/1001 rounded to 2 to 9 decimals, for k = 24, 30, 48, 60, 72, 96 and
+//     120: "23.98", "23.976" or "29.97". The text "23.97" is an error.
 func ParseRate(s string) (Rate, error) {
 	above, below, fraction := strings.Cut(s, "/")
 	if !fraction {
@@ -64,7 +65,7 @@ func ParseRate(s string) (Rate, error) {
 			}
 		}
 	}
-	// 63 bits: no sign is allowed.
+	// 63 bits without a sign.
 	num, err1 := strconv.ParseUint(above, 10, 63)
 	den, err2 := strconv.ParseUint(below, 10, 63)
 	if err1 != nil || err2 != nil {
@@ -73,7 +74,7 @@ func ParseRate(s string) (Rate, error) {
 	return NewRate(int64(num), int64(den))
 }
 
-// String is like "24000/1001" or "25".
+// String gives text like "24000/1001" or "25".
 func (r Rate) String() string {
 	switch r.den {
 	case 0:
@@ -84,7 +85,7 @@ func (r Rate) String() string {
 	return fmt.Sprintf("%d/%d", r.num, r.den)
 }
 
-// MarshalText writes the rate as String does; no rate is an error.
+// MarshalText gives the text of String. The zero Rate is an error.
 func (r Rate) MarshalText() ([]byte, error) {
 	if r.den == 0 {
 		return nil, fault("rate", r.String(), "must be set")
@@ -92,15 +93,13 @@ func (r Rate) MarshalText() ([]byte, error) {
 	return []byte(r.String()), nil
 }
 
-// UnmarshalText reads what ParseRate reads.
-func (r *Rate) UnmarshalText(text []byte) error {
-	return readText(r, text, ParseRate)
-}
+// UnmarshalText reads the forms of ParseRate.
+func (r *Rate) UnmarshalText(text []byte) error { return readText(r, text, ParseRate) }
 
-// Ratio gives the two numbers of the rate in lowest terms.
+// Ratio gives the numerator and the denominator in lowest terms.
 func (r Rate) Ratio() (num, den int64) { return r.num, r.den }
 
-// Frequency gives the rate as a floating-point number, within half an ulp.
+// Frequency gives the rate as the nearest float64.
 func (r Rate) Frequency() unit.Frequency {
 	if r.den == 0 {
 		return 0
@@ -108,19 +107,13 @@ func (r Rate) Frequency() unit.Frequency {
 	return unit.Frequency(r.float())
 }
 
-// Period gives the time of one frame, exactly.
-//
-//	1 / rate
+// Period gives the time from one frame to the next, 1/rate.
 func (r Rate) Period() Seconds { return secondsOf(ratio{r.den, r.num}) }
 
-// Time gives the time at which frame n begins when frame 0 begins at time 0,
-// exactly. It is computed from the number, so nothing accumulates.
+// Time gives the time at which frame n begins, if frame 0 begins at 0 s. Errors
+// do not accumulate with n. n may be negative.
 //
 //	n / rate
-//
-// n may be negative. A time that does not fit two int64 is an error.
-//
-// Source: elementary arithmetic.
 func (r Rate) Time(n int64) (Seconds, error) {
 	if r.den == 0 {
 		return Seconds{}, fault("rate", r.String(), "must be set")
@@ -132,30 +125,37 @@ func (r Rate) Time(n int64) (Seconds, error) {
 	return secondsOf(t), nil
 }
 
-// Rounding says which whole number stands for what lies between two.
-type Rounding int
+// Rounding says which frame stands for a time that lies between the beginnings
+// of two frames.
+type Rounding uint8
 
-// Floor gives the frame that is on at a time, Ceil the next one to begin,
-// Nearest the one whose beginning is nearest (halfway, the later).
+// The roundings. Halfway between two frames, Nearest gives the later one.
 const (
-	Floor Rounding = iota
-	Nearest
-	Ceil
+	Floor   Rounding = iota // the frame that has begun last
+	Nearest                 // the frame whose beginning is nearest
+	Ceil                    // the frame that begins next
 )
 
-// Frame gives the number of the frame at time t, exactly, rounded as told. It
-// undoes Time: for every n, Frame(Time(n)) is n in any rounding.
-//
-//	t · rate
-//
-// A number that does not fit int64 is an error. A time known to the nanosecond
-// only may lie just before the frame that it came from; Nearest finds it.
+var roundings = enum.New[Rounding](ErrInvalid, []string{Floor: "floor", Nearest: "nearest", Ceil: "ceil"})
+
+// String gives "floor", "nearest" or "ceil".
+func (r Rounding) String() string { return roundings.Name(r) }
+
+// MarshalText gives the name. An unknown Rounding is an error.
+func (r Rounding) MarshalText() ([]byte, error) { return roundings.Marshal(r) }
+
+// UnmarshalText reads a name.
+func (r *Rounding) UnmarshalText(text []byte) error { return roundings.Unmarshal(r, text) }
+
+// Frame gives the number of the frame at time t, t · rate, rounded. It is the
+// inverse of Time: with any rounding, the frame at Time(n) is n. Use Nearest for a time that is known to the nanosecond only: it may lie just
+// before the frame that it came from.
 func (r Rate) Frame(t Seconds, rounding Rounding) (int64, error) {
-	if r.den == 0 {
-		return 0, fault("rate", r.String(), "must be set")
-	}
-	if rounding < Floor || rounding > Ceil {
-		return 0, fault("rounding", strconv.Itoa(int(rounding)), "must be Floor, Nearest or Ceil")
+	c := newChecker()
+	setRate(c, "rate", r)
+	roundings.Check(c, "rounding", rounding)
+	if !c.OK() {
+		return 0, c.Err()
 	}
 	x := t.ratio()
 	n, ok := mulDiv(x.num, uint64(r.num), uint64(x.den), uint64(r.den), rounding)
@@ -165,14 +165,12 @@ func (r Rate) Frame(t Seconds, rounding Rounding) (int64, error) {
 	return n, nil
 }
 
-// Beat gives the time after which one of two rates is a whole frame ahead of
-// the other, exactly.
+// Beat gives the time in which the faster of two rates gains one frame on the
+// other.
 //
 //	1 / |rate − other|
 //
-// Equal rates never slip, and the zero value is no rate: ok is false.
-//
-// Source: elementary arithmetic.
+// ok is false if the rates are equal, or if one of them is not set.
 func (r Rate) Beat(other Rate) (t Seconds, ok bool) {
 	if r == other || r.den == 0 || other.den == 0 {
 		return Seconds{}, false
@@ -182,7 +180,7 @@ func (r Rate) Beat(other Rate) (t Seconds, ok bool) {
 	return secondsOf(reduced(r.den*other.den, max(d, -d))), true
 }
 
-// over is r/other; both are rates.
+// over is r/other. Both must be set.
 func (r Rate) over(other Rate) ratio {
 	return reduced(r.num*other.den, r.den*other.num)
 }

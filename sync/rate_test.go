@@ -1,7 +1,6 @@
 package sync_test
 
 import (
-	"encoding/json"
 	"math"
 	"math/big"
 	"math/rand/v2"
@@ -9,19 +8,18 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/ref"
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestNamesOfRates(t *testing.T) {
-	for _, tc := range []struct {
-		text     string
-		num, den int64
-	}{
-		{"24000/1001", 24000, 1001}, {"23.976", 24000, 1001}, {"23.98", 24000, 1001},
-		{"30000/1001", 30000, 1001}, {"29.97", 30000, 1001},
+	for text, want := range map[string][2]int64{
+		"24000/1001": {24000, 1001}, "23.976": {24000, 1001}, "23.98": {24000, 1001},
+		"30000/1001": {30000, 1001}, "29.97": {30000, 1001},
 	} {
-		num, den := must(sync.ParseRate(tc.text)).Ratio()
-		ref.Equal(t, "sync-rate-names", [2]int64{num, den}, [2]int64{tc.num, tc.den}, tc.text)
+		num, den := must(timing.ParseRate(text)).Ratio()
+		ref.Equal(t, "T-RATE-NAMES", [2]int64{num, den}, want, text)
 	}
 	// The others follow the same rule of 1000/1001.
 	for text, want := range map[string]string{
@@ -29,57 +27,43 @@ func TestNamesOfRates(t *testing.T) {
 		"95.904": "96000/1001", "95.90": "96000/1001", "119.88": "120000/1001",
 		"25": "25", "24": "24", "50/2": "25", "48000/2002": "24000/1001", "1/3": "1/3",
 	} {
-		if got := must(sync.ParseRate(text)).String(); got != want {
-			t.Errorf("%q: got %s, want %s", text, got, want)
-		}
+		assert.Equal(t, want, must(timing.ParseRate(text)).String(), text)
 	}
 }
 
-func TestDecimalNamesRoundTheRate(t *testing.T) {
-	// A name must be the rate, rounded to its own digits: no name of the table
-	// can stand beside the wrong rate.
+// TestDecimalsOfRates reads decimals worked out by long division: 24000/1001
+// is 23.976023976…, 30000/1001 is 29.970029970…
+func TestDecimalsOfRates(t *testing.T) {
+	for text, want := range map[string]timing.Rate{
+		"24.000": rate(24, 1), "25.00": rate(25, 1), "24.0": rate(24, 1), "100.000": rate(100, 1), "23.000000": rate(23, 1),
+		"23.9760": rate(24000, 1001), "23.976024": rate(24000, 1001), "23.976023976": rate(24000, 1001),
+		"29.970": rate(30000, 1001), "29.97003": rate(30000, 1001), "59.940": rate(60000, 1001), "119.880": rate(120000, 1001),
+	} {
+		ref.Equal(t, "T-TEXT", must(timing.ParseRate(text)), want, text)
+	}
+	// No name stands for another rate than the one that rounds to it.
 	for _, text := range []string{"23.976", "23.98", "29.97", "47.952", "47.95", "59.94", "71.928", "71.93", "95.904", "95.90", "119.88"} {
 		digits := len(text) - strings.IndexByte(text, '.') - 1
-		if got := ratOf(must(sync.ParseRate(text))).FloatString(digits); got != text {
-			t.Errorf("%q is the name of %s", text, got)
-		}
+		assert.Equal(t, text, ratOf(must(timing.ParseRate(text))).FloatString(digits))
 	}
 }
 
 func TestRatesRefused(t *testing.T) {
 	for _, text := range []string{
 		"", " ", "24 ", "+24", "-24", "0", "0/1", "24/0", "24/-1", "23.97", "23.9", "23.970", "23.980", "95.9", "24.", ".0", "24.0/1", "1/24.0", "24.01", "25.00 ", "24.0.0", "+24.0", "024.976", "25.975", "0.00", "1e3", "0x18", "24/1/1",
+		"23.9760239760", // ten digits
 		"/", "24/", "/24", "NaN", "Inf", "24000:1001", "2147483648", "1/2147483648", "99999999999999999999",
 	} {
-		_, err := sync.ParseRate(text)
-		wantInvalid(t, text, err)
+		_, err := timing.ParseRate(text)
+		assert.ErrorIs(t, err, timing.ErrInvalid, text)
 	}
-	for _, r := range [][2]int64{{0, 1}, {1, 0}, {-24, 1}, {24, -1}, {-24, -1}, {math.MinInt64, math.MinInt64}, {math.MaxInt64, 1}} {
-		_, err := sync.NewRate(r[0], r[1])
-		wantInvalid(t, "NewRate", err)
+	for _, r := range [][2]int64{{0, 1}, {1, 0}, {-24, 1}, {24, -1}, {-24, -1}, {math.MinInt64, math.MinInt64}, {math.MaxInt64, 1}, {1 << 31, 1}, {1, 1 << 31}} {
+		_, err := timing.NewRate(r[0], r[1])
+		assert.ErrorIs(t, err, timing.ErrInvalid, r)
 	}
 	// Only the lowest terms must be small.
-	if got := rate(math.MaxInt64, math.MaxInt64); got != rate(1, 1) {
-		t.Errorf("got %v", got)
-	}
-}
-
-func TestRateAsText(t *testing.T) {
-	var v struct{ Rate sync.Rate }
-	if err := json.Unmarshal([]byte(`{"Rate":"29.97"}`), &v); err != nil || v.Rate != rate(30000, 1001) {
-		t.Errorf("got %v, %v", v, err)
-	}
-	out := must(json.Marshal(v))
-	if string(out) != `{"Rate":"30000/1001"}` {
-		t.Errorf("got %s", out)
-	}
-	before := v.Rate
-	wantInvalid(t, "unmarshal", v.Rate.UnmarshalText([]byte("29.98")))
-	if v.Rate != before {
-		t.Error("a failed UnmarshalText changed the rate")
-	}
-	_, err := sync.Rate{}.MarshalText()
-	wantInvalid(t, "no rate", err)
+	assert.Equal(t, rate(1, 1), rate(math.MaxInt64, math.MaxInt64))
+	assert.Equal(t, "2147483647/2147483646", rate(math.MaxInt32, math.MaxInt32-1).String())
 }
 
 func TestDigitsOfRates(t *testing.T) {
@@ -93,66 +77,107 @@ func TestDigitsOfRates(t *testing.T) {
 		{120000, 119.88011988012, 8.34166666666667},
 	} {
 		r := rate(tc.num, 1001)
-		ref.Near(t, "sync-rate-digits", float64(r.Frequency()), tc.fps, r)
-		ref.Near(t, "sync-rate-digits", float64(r.Period().Time())*1000, tc.perMS, r, "period")
+		ref.Near(t, "T-RATE-DIGITS", float64(r.Frequency()), tc.fps, r)
+		ref.Near(t, "T-RATE-DIGITS", float64(r.Period().Time())*1000, tc.perMS, r, "period")
 	}
 }
 
-func TestBeat(t *testing.T) {
-	for _, tc := range []struct {
-		a, b sync.Rate
-		want float64
-	}{
-		{rate(24, 1), rate(24000, 1001), 41.7083333333},
-		{rate(60, 1), rate(60000, 1001), 16.6833333333},
-		{rate(60000, 1001), rate(60, 1), 16.6833333333},
-	} {
-		got, ok := tc.a.Beat(tc.b)
-		if !ok {
-			t.Errorf("%v and %v: no beat", tc.a, tc.b)
+// TestFloatsAreTheNearest holds the bound of half an ulp: no other float64 is
+// nearer to the fraction.
+func TestFloatsAreTheNearest(t *testing.T) {
+	nearest := func(x *big.Rat, got float64) bool {
+		distance := func(f float64) *big.Rat {
+			d := new(big.Rat).SetFloat64(f)
+			return d.Abs(d.Sub(d, x))
 		}
-		ref.Near(t, "sync-rate-beat", float64(got.Time()), tc.want, tc.a, tc.b)
+		d := distance(got)
+		return d.Cmp(distance(math.Nextafter(got, math.Inf(1)))) <= 0 && d.Cmp(distance(math.Nextafter(got, math.Inf(-1)))) <= 0
 	}
-	for _, pair := range [][2]sync.Rate{{rate(24, 1), rate(24, 1)}, {{}, rate(24, 1)}, {rate(24, 1), {}}, {}} {
-		if got, ok := pair[0].Beat(pair[1]); ok || got != (sync.Seconds{}) {
-			t.Errorf("%v: got %v, %v", pair, got, ok)
+	rng := rand.New(rand.NewPCG(31, 32))
+	// Numerator and denominator round in opposite directions here.
+	times := []timing.Seconds{{}, seconds(1<<60+127, 1<<60+385), seconds(1<<53+1, 1), seconds(1, 1<<53+1), seconds(-1<<63, 3), seconds(math.MaxInt64, math.MaxInt64-1)}
+	for range 20000 {
+		times = append(times, seconds(rng.Int64()>>rng.IntN(63)*(1-2*rng.Int64N(2)), 1+rng.Int64()>>rng.IntN(63)))
+	}
+	for _, s := range times {
+		assert.True(t, nearest(ratOf(s), float64(s.Time())), s)
+	}
+	for range 5000 {
+		r := rate(1+rng.Int64N(math.MaxInt32), 1+rng.Int64N(math.MaxInt32))
+		assert.True(t, nearest(ratOf(r), float64(r.Frequency())), r)
+	}
+}
+
+// TestBeat runs two clocks frame by frame until they begin a frame together with
+// one frame more on one of them.
+func TestBeat(t *testing.T) {
+	for _, pair := range [][2]timing.Rate{
+		{rate(24, 1), rate(24000, 1001)}, {rate(60, 1), rate(60000, 1001)}, {rate(60000, 1001), rate(60, 1)},
+		{rate(24, 1), rate(25, 1)}, {rate(50, 1), rate(60, 1)}, {rate(3, 7), rate(1, 2)},
+	} {
+		fast, slow := ratOf(pair[0].Period()), ratOf(pair[1].Period())
+		if fast.Cmp(slow) > 0 {
+			fast, slow = slow, fast
 		}
+		a, b := new(big.Rat).Set(fast), new(big.Rat)
+		for a.Cmp(b) != 0 {
+			a.Add(a, fast)
+			b.Add(b, slow)
+		}
+		got, ok := pair[0].Beat(pair[1])
+		require.True(t, ok)
+		ref.Equal(t, "T-RATE-BEAT", ratOf(got).RatString(), b.RatString(), pair)
+	}
+	for _, pair := range [][2]timing.Rate{{rate(24, 1), rate(24, 1)}, {{}, rate(24, 1)}, {rate(24, 1), {}}, {}} {
+		got, ok := pair[0].Beat(pair[1])
+		assert.False(t, ok, pair)
+		assert.Zero(t, got)
 	}
 	// The ends of the range neither overflow nor lose the difference.
 	const top = math.MaxInt32
 	got, ok := rate(top, top-1).Beat(rate(top-1, top-2))
-	if num, den := got.Ratio(); !ok || num != (top-1)*(top-2) || den != 1 {
-		t.Errorf("got %v, %v", got, ok)
-	}
+	assert.True(t, ok)
+	assert.Equal(t, seconds((top-1)*(top-2), 1), got)
 }
 
+// TestRatesMeetAgainExactly adds periods up one by one.
 func TestRatesMeetAgainExactly(t *testing.T) {
 	for _, n := range []int64{24000, 30000} {
-		at := must(rate(n, 1001).Time(n))
-		num, den := at.Ratio()
-		ref.Equal(t, "sync-rate-coincidence", [2]int64{num, den}, [2]int64{1001, 1})
-		ref.Equal(t, "sync-rate-coincidence", must(rate(n, 1001).Frame(seconds(1001, 1), sync.Floor)), n)
+		r, sum := rate(n, 1001), new(big.Rat)
+		for range n {
+			sum.Add(sum, big.NewRat(1001, n))
+		}
+		num, den := must(r.Time(n)).Ratio()
+		ref.Equal(t, "T-RATE-COINCIDENCE", [2]int64{num, den}, [2]int64{sum.Num().Int64(), sum.Denom().Int64()})
+		ref.Equal(t, "T-RATE-COINCIDENCE", must(r.Frame(seconds(sum.Num().Int64(), 1), timing.Floor)), n)
 	}
 }
 
 func TestElapsedTime(t *testing.T) {
-	for _, tc := range []struct {
-		n    int64
-		want sync.Seconds
-	}{{10, seconds(200, 1000)}, {50, seconds(1, 1)}, {100, seconds(2, 1)}, {30 * 60 * 50, seconds(1800, 1)}} {
-		ref.Equal(t, "sync-rate-elapsed", must(rate(50, 1).Time(tc.n)), tc.want, tc.n)
+	for n, want := range map[int64]timing.Seconds{10: seconds(200, 1000), 50: seconds(1, 1), 100: seconds(2, 1), 30 * 60 * 50: seconds(1800, 1)} {
+		ref.Equal(t, "T-RATE-ELAPSED", must(rate(50, 1).Time(n)), want, n)
 	}
-	// Drop leaves out labels, so it has no say in the spacing of frames.
+	// Drop skips labels, so it has no say in the spacing of frames.
 	for _, n := range []int64{10, 60, 120, 3600, 36000} {
-		ref.Equal(t, "sync-rate-elapsed", must(rate(60000, 1001).Time(n)), seconds(n*1001, 60000), n)
+		ref.Equal(t, "T-RATE-ELAPSED", must(rate(60000, 1001).Time(n)), seconds(n*1001, 60000), n)
 	}
 }
 
+// TestRasterPeriods takes totals of lines and samples: what is active, and front
+// porch, synchronisation and back porch of both.
 func TestRasterPeriods(t *testing.T) {
-	ref.Equal(t, "sync-raster-625", rate(13_500_000, 864*625).Period(), seconds(1, 25))
-	ref.Equal(t, "sync-raster-totals", rate(13_500_000, 858*525).Period(), seconds(1001, 30000))
-	ref.Equal(t, "sync-raster-totals", rate(148_500_000, 2200*1125).Period(), seconds(1, 60))
-	ref.Equal(t, "sync-raster-totals", rate(74_250_000, 2750*1125).Period(), seconds(1, 24))
+	for _, tc := range []struct {
+		clock, samples, lines int64
+		want                  timing.Seconds
+	}{
+		{27_000_000, 720 + 16 + 62 + 60, 480 + 9 + 6 + 30, seconds(1001, 60000)},
+		{27_000_000, 720 + 12 + 64 + 68, 576 + 5 + 5 + 39, seconds(1, 50)},
+		{13_500_000, 720 + 12 + 63 + 69, 576 + 2 + 3 + 19 + 2 + 3 + 20, seconds(1, 25)},
+		{148_500_000, 1920 + 88 + 44 + 148, 1080 + 4 + 5 + 36, seconds(1, 60)},
+		{74_250_000, 1920 + 638 + 44 + 148, 1080 + 4 + 5 + 36, seconds(1, 24)},
+	} {
+		ref.Equal(t, "T-RASTER-TOTALS", rate(tc.clock, tc.samples*tc.lines).Period(), tc.want, tc)
+	}
 }
 
 func TestFrameUndoesTime(t *testing.T) {
@@ -164,7 +189,7 @@ func TestFrameUndoesTime(t *testing.T) {
 		}
 		for n := -day; n <= day; n += step {
 			at := must(r.Time(n))
-			for mode := sync.Floor; mode <= sync.Ceil; mode++ {
+			for mode := timing.Floor; mode <= timing.Ceil; mode++ {
 				if got := must(r.Frame(at, mode)); got != n {
 					t.Fatalf("%v: frame %d comes back as %d", r, n, got)
 				}
@@ -183,7 +208,7 @@ func TestNearestSurvivesNanoseconds(t *testing.T) {
 			num, den := must(r.Time(n)).Ratio()
 			ns := new(big.Int).Mul(big.NewInt(num), big.NewInt(1e9))
 			ns.Div(ns, big.NewInt(den)) // cut off
-			if got := must(r.Frame(seconds(ns.Int64(), 1e9), sync.Nearest)); got != n {
+			if got := must(r.Frame(seconds(ns.Int64(), 1e9), timing.Nearest)); got != n {
 				t.Fatalf("%v: frame %d comes back as %d", r, n, got)
 			}
 		}
@@ -205,61 +230,74 @@ func TestFrameRoundsExactly(t *testing.T) {
 			at = seconds((2*rng.Int64N(1000)-999)*den, 2*num)
 		}
 		x := new(big.Rat).Mul(ratOf(at), ratOf(r))
-		for mode, want := range map[sync.Rounding]*big.Int{
-			sync.Floor:   floor(x),
-			sync.Nearest: floor(new(big.Rat).Add(x, half)),
-			sync.Ceil:    new(big.Int).Neg(floor(new(big.Rat).Neg(x))),
+		for mode, want := range map[timing.Rounding]*big.Int{
+			timing.Floor:   floor(x),
+			timing.Nearest: floor(new(big.Rat).Add(x, half)),
+			timing.Ceil:    new(big.Int).Neg(floor(new(big.Rat).Neg(x))),
 		} {
 			got, err := r.Frame(at, mode)
 			if !want.IsInt64() {
 				refused++
-				wantInvalid(t, "overflow", err)
+				require.ErrorIs(t, err, timing.ErrInvalid)
 				continue
 			}
-			if err != nil {
-				t.Fatalf("%v at %v: %v", r, at, err)
-			}
-			ref.Equal(t, "sync-rate-rounding", got, want.Int64(), r, at, mode)
+			require.NoError(t, err, "%v at %v", r, at)
+			ref.Equal(t, "T-RATE-ROUNDING", got, want.Int64(), r, at, mode)
 		}
 	}
-	if refused == 0 {
-		t.Error("no overflow was tried")
-	}
+	assert.Positive(t, refused, "no overflow was tried")
 }
 
 func TestTimesThatDoNotFit(t *testing.T) {
 	_, err := rate(24000, 1001).Time(math.MaxInt64)
-	wantInvalid(t, "Time", err)
-	_, err = rate(120, 1).Frame(seconds(math.MaxInt64, 1), sync.Floor)
-	wantInvalid(t, "Frame", err)
-	if got := must(rate(1, 1).Time(math.MinInt64)); must(rate(1, 1).Frame(got, sync.Ceil)) != math.MinInt64 {
-		t.Errorf("the least frame is at %v", got)
-	}
-	for _, mode := range []sync.Rounding{-1, 3} {
-		_, err = rate(24, 1).Frame(sync.Seconds{}, mode)
-		wantInvalid(t, "rounding", err)
-	}
+	assert.ErrorIs(t, err, timing.ErrInvalid)
+	_, err = rate(120, 1).Frame(seconds(math.MaxInt64, 1), timing.Floor)
+	assert.ErrorIs(t, err, timing.ErrInvalid)
+	first := must(rate(1, 1).Time(math.MinInt64))
+	assert.EqualValues(t, math.MinInt64, must(rate(1, 1).Frame(first, timing.Ceil)))
+	_, err = rate(24, 1).Frame(timing.Seconds{}, 3)
+	assert.EqualError(t, err, "sync: rounding Rounding(3): must be floor, nearest or ceil")
 	for _, den := range []int64{0, -1, math.MinInt64} {
-		_, err = sync.NewSeconds(1, den)
-		wantInvalid(t, "NewSeconds", err)
+		_, err = timing.NewSeconds(1, den)
+		assert.ErrorIs(t, err, timing.ErrInvalid, den)
 	}
 }
 
+func TestWholeNumbersAtTheEndsOfInt64(t *testing.T) {
+	// ±2⁶³ frames: only the negative one is an int64.
+	for mode := timing.Floor; mode <= timing.Ceil; mode++ {
+		assert.EqualValues(t, math.MinInt64, must(rate(2, 1).Frame(seconds(-1<<62, 1), mode)))
+		_, err := rate(2, 1).Frame(seconds(1<<62, 1), mode)
+		assert.ErrorIs(t, err, timing.ErrInvalid, "2^63 frames")
+	}
+	_, err := rate(1, 2).Time(1 << 62)
+	assert.ErrorIs(t, err, timing.ErrInvalid, "2^63 s")
+	assert.Equal(t, seconds(math.MinInt64, 1), must(rate(1, 2).Time(-1<<62)))
+	assert.EqualValues(t, math.MaxInt64, must(rate(1, 1).Frame(seconds(math.MaxInt64, 1), timing.Nearest)))
+}
+
 func TestZeroValuesOfRateAndSeconds(t *testing.T) {
-	var r sync.Rate
+	var r timing.Rate
 	_, err := r.Time(1)
-	wantInvalid(t, "Time", err)
-	_, err = r.Frame(sync.Seconds{}, sync.Floor)
-	wantInvalid(t, "Frame", err)
-	_, err = r.Align(sync.Seconds{})
-	wantInvalid(t, "Align", err)
-	if num, den := r.Ratio(); num != 0 || den != 0 || r.Frequency() != 0 || r.Period() != (sync.Seconds{}) || r.String() != "no rate" {
-		t.Errorf("got %d/%d, %v, %v, %v", num, den, r.Frequency(), r.Period(), r)
-	}
-	var s sync.Seconds
-	if num, den := s.Ratio(); num != 0 || den != 1 || s.Time() != 0 || s.String() != "0 s" || s != seconds(0, 7) {
-		t.Errorf("got %d/%d, %v, %v", num, den, s.Time(), s)
-	}
+	assert.ErrorIs(t, err, timing.ErrInvalid)
+	_, err = r.Frame(timing.Seconds{}, timing.Floor)
+	assert.ErrorIs(t, err, timing.ErrInvalid)
+	_, err = r.Align(timing.Seconds{})
+	assert.ErrorIs(t, err, timing.ErrInvalid)
+	num, den := r.Ratio()
+	assert.Zero(t, num)
+	assert.Zero(t, den)
+	assert.Zero(t, r.Frequency())
+	assert.Zero(t, r.Period())
+	assert.Equal(t, "no rate", r.String())
+
+	var s timing.Seconds
+	num, den = s.Ratio()
+	assert.Zero(t, num)
+	assert.EqualValues(t, 1, den)
+	assert.Zero(t, s.Time())
+	assert.Equal(t, "0 s", s.String())
+	assert.Equal(t, seconds(0, 7), s)
 }
 
 func FuzzParseRate(f *testing.F) {
@@ -267,17 +305,13 @@ func FuzzParseRate(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		r, err := sync.ParseRate(s)
+		r, err := timing.ParseRate(s)
 		if err != nil {
-			wantInvalid(t, s, err)
+			require.ErrorIs(t, err, timing.ErrInvalid)
 			return
 		}
-		if again := must(sync.ParseRate(r.String())); again != r {
-			t.Errorf("%q: %v comes back as %v", s, r, again)
-		}
-		if got := must(r.Frame(must(r.Time(1001)), sync.Floor)); got != 1001 {
-			t.Errorf("%v: frame 1001 comes back as %d", r, got)
-		}
+		assert.Equal(t, r, must(timing.ParseRate(r.String())))
+		assert.EqualValues(t, 1001, must(r.Frame(must(r.Time(1001)), timing.Floor)))
 	})
 }
 
@@ -285,34 +319,15 @@ func FuzzFrameRoundTrip(f *testing.F) {
 	f.Add(int64(24000), int64(1001), int64(2073600))
 	f.Add(int64(math.MaxInt32), int64(math.MaxInt32-1), int64(math.MinInt64))
 	f.Fuzz(func(t *testing.T, num, den, n int64) {
-		r, err := sync.NewRate(num, den)
+		r, err := timing.NewRate(num, den)
 		if err != nil {
 			return
 		}
 		at, err := r.Time(n)
 		if err != nil {
-			wantInvalid(t, "Time", err)
+			require.ErrorIs(t, err, timing.ErrInvalid)
 			return
 		}
-		if got := must(r.Frame(at, sync.Nearest)); got != n {
-			t.Errorf("%v: frame %d comes back as %d", r, n, got)
-		}
+		assert.Equal(t, n, must(r.Frame(at, timing.Nearest)))
 	})
-}
-
-func TestWholeNumbersAtTheEndsOfInt64(t *testing.T) {
-	// ±2⁶³ frames: only the negative one is an int64.
-	got, err := rate(2, 1).Frame(seconds(-1<<62, 1), sync.Floor)
-	if err != nil || got != math.MinInt64 {
-		t.Errorf("got %v, %v", got, err)
-	}
-	for mode := sync.Floor; mode <= sync.Ceil; mode++ {
-		_, err = rate(2, 1).Frame(seconds(1<<62, 1), mode)
-		wantInvalid(t, "2^63 frames", err)
-	}
-	_, err = rate(1, 2).Time(1 << 62)
-	wantInvalid(t, "2^63 s", err)
-	if got := must(rate(1, 2).Time(-1 << 62)); got != seconds(math.MinInt64, 1) {
-		t.Errorf("got %v", got)
-	}
 }

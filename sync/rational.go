@@ -5,41 +5,43 @@ import (
 	"math/bits"
 )
 
-// ratio is a reduced fraction with a positive denominator.
+// ratio is a fraction in lowest terms with a positive denominator.
 type ratio struct{ num, den int64 }
 
-// reduced is num/den in lowest terms; den must be positive.
+// reduced is num/den in lowest terms. den must be positive.
 func reduced(num, den int64) ratio {
 	g := gcd(magnitude(num), uint64(den))
 	return ratio{num / int64(g), den / int64(g)}
 }
 
-// times is x·y; ok is false where that does not fit.
+// times is x·y. ok is false if that does not fit.
 func (x ratio) times(y ratio) (ratio, bool) {
-	x, y = cross(x, y)
-	num, ok1 := product(x.num, y.num)
-	den, ok2 := product(x.den, y.den)
-	return ratio{num, den}, ok1 && ok2
-}
-
-// cross cancels what the numerator of one shares with the denominator of the
-// other, so that the products of the two are in lowest terms.
-func cross(x, y ratio) (ratio, ratio) {
+	// Cancelled crosswise, the products are in lowest terms.
 	g := int64(gcd(magnitude(x.num), uint64(y.den)))
 	h := int64(gcd(magnitude(y.num), uint64(x.den)))
-	return ratio{x.num / g, x.den / h}, ratio{y.num / h, y.den / g}
+	num, ok1 := product(x.num/g, y.num/h)
+	den, ok2 := product(x.den/h, y.den/g)
+	return ratio{num, den}, ok1 && ok2
 }
 
 func (x ratio) rat() *big.Rat { return big.NewRat(x.num, x.den) }
 
-// ratioOf is r as a ratio; ok is false where that does not fit.
+// ratioOf is r as a ratio. ok is false if that does not fit.
 func ratioOf(r *big.Rat) (ratio, bool) {
 	return ratio{r.Num().Int64(), r.Denom().Int64()}, r.Num().IsInt64() && r.Denom().IsInt64()
 }
 
-func (x ratio) float() float64 { return float64(x.num) / float64(x.den) }
+// float is the nearest float64.
+func (x ratio) float() float64 {
+	const exact = 1 << 53 // whole numbers up to here are float64
+	if magnitude(x.num) <= exact && x.den <= exact {
+		return float64(x.num) / float64(x.den)
+	}
+	f, _ := x.rat().Float64()
+	return f
+}
 
-// gcd is the greatest common divisor; one of the two must not be zero.
+// gcd is the greatest common divisor. One of the two must not be zero.
 func gcd(a, b uint64) uint64 {
 	for b != 0 {
 		a, b = b, a%b
@@ -47,7 +49,7 @@ func gcd(a, b uint64) uint64 {
 	return a
 }
 
-// magnitude is |a|, of the least int64 as well.
+// magnitude is |a|, for the least int64 too.
 func magnitude(a int64) uint64 {
 	if a < 0 {
 		return -uint64(a)
@@ -68,11 +70,12 @@ func product(a, b int64) (int64, bool) {
 	return v, ok && hi == 0
 }
 
-// mulDiv is a·b / (c·d) as a whole number, with intermediates of 128 bits.
-// b is below 2⁶³, c and d are positive. ok is false where the result does not fit.
+// mulDiv is a·b / (c·d), rounded to a whole number, with intermediates of 128
+// bits. b is below 2⁶³, c and d are positive. ok is false if the result does not
+// fit.
 //
-// Dividing by c and then by d, rounding each time, is the same as dividing by
-// c·d and rounding once, both upwards and downwards.
+// Dividing by c and then by d, rounding the same way each time, equals dividing
+// by c·d and rounding once, both upwards and downwards.
 func mulDiv(a int64, b, c, d uint64, r Rounding) (int64, bool) {
 	negative := a < 0
 	up := (r == Ceil) != negative // of the magnitude

@@ -8,15 +8,17 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Seconds is an exact time: a fraction of whole numbers of seconds, in lowest
-// terms, so that == compares times. The zero value is 0 s.
-type Seconds struct{ num, den int64 } // 0 s is the zero value, and nothing else is
+// Seconds is an exact time: a fraction of two whole numbers, in lowest terms. The
+// zero value is 0 s.
+type Seconds struct {
+	num, den int64 // 0 s is the zero value, and nothing else is
+}
 
-// NewSeconds gives num/den seconds. A time in nanoseconds is
-// NewSeconds(ns, 1e9). den must be positive.
+// NewSeconds gives num/den seconds. A time in nanoseconds is NewSeconds(ns, 1e9).
+// A den below 1 is an error.
 func NewSeconds(num, den int64) (Seconds, error) {
 	if den <= 0 {
-		return Seconds{}, fault("time", fmt.Sprintf("%d/%d s", num, den), "the lower number must be more than 0")
+		return Seconds{}, fault("time", fmt.Sprintf("%d/%d s", num, den), "the denominator must be more than 0")
 	}
 	return secondsOf(reduced(num, den)), nil
 }
@@ -35,17 +37,17 @@ func (s Seconds) ratio() ratio {
 	return ratio(s)
 }
 
-// Ratio gives the two numbers of the fraction in lowest terms; the lower one
+// Ratio gives the numerator and the denominator in lowest terms. The denominator
 // is positive.
 func (s Seconds) Ratio() (num, den int64) {
 	r := s.ratio()
 	return r.num, r.den
 }
 
-// Time gives the time as a floating-point number, within two ulp.
+// Time gives the time as the nearest float64.
 func (s Seconds) Time() unit.Time { return unit.Time(s.ratio().float()) }
 
-// String is like "1001/24000 s" or "1001 s".
+// String gives text like "1001/24000 s" or "1001 s".
 func (s Seconds) String() string {
 	r := s.ratio()
 	if r.den == 1 {
@@ -54,10 +56,10 @@ func (s Seconds) String() string {
 	return fmt.Sprintf("%d/%d s", r.num, r.den)
 }
 
-// MarshalText writes the time as String does, exactly.
+// MarshalText gives the text of String.
 func (s Seconds) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 
-// UnmarshalText reads what MarshalText writes: "1001/24000 s" or "-3 s".
+// UnmarshalText reads text like "1001/24000 s" or "-3 s".
 func (s *Seconds) UnmarshalText(text []byte) error { return readText(s, text, parseSeconds) }
 
 func parseSeconds(s string) (Seconds, error) {

@@ -6,19 +6,20 @@ import (
 	"strconv"
 	"strings"
 
+	"example.com/platewright/internal/enum"
 	"gonum.org/v1/gonum/unit"
 )
 
-// ShutterAngle is the part of a frame that a shutter is open, as the angle of
-// a disc that turns once a frame: more than 0°, at most 360°. It is exact, and
-// == compares: 172.8° at 24 frames a second is 1/50 s, not nearly so. The zero
-// value is no angle: its methods give zeros or errors.
+// ShutterAngle says for how much of a frame the shutter is open, as the opening
+// of a disc that turns once a frame: more than 0° and at most 360°. It is exact:
+// 172.8° at 24 frames a second is 1/50 s.
 type ShutterAngle struct{ turn ratio }
 
-// NewShutterAngle gives the angle of num/den degrees.
+// NewShutterAngle gives the angle of num/den degrees. A den below 1, and an angle
+// outside 0° to 360°, 0° excluded, are errors.
 func NewShutterAngle(num, den int64) (ShutterAngle, error) {
 	if den <= 0 {
-		return ShutterAngle{}, fault("shutter angle", strconv.FormatInt(num, 10)+"/"+strconv.FormatInt(den, 10)+"°", "the lower number must be more than 0")
+		return ShutterAngle{}, fault("shutter angle", strconv.FormatInt(num, 10)+"/"+strconv.FormatInt(den, 10)+"°", "the denominator must be more than 0")
 	}
 	return shutterAngle(big.NewRat(num, den))
 }
@@ -31,8 +32,9 @@ func shutterAngle(degrees *big.Rat) (ShutterAngle, error) {
 	return ShutterAngle{turn}, nil
 }
 
-// ParseShutterAngle reads degrees as a decimal ("172.8", taken as exactly
-// that) or a fraction ("864/5"), with or without a degree sign.
+// ParseShutterAngle reads degrees as a decimal ("172.8", taken as exactly that)
+// or as a fraction ("864/5"), with or without a degree sign. Any other text is an
+// error.
 func ParseShutterAngle(s string) (ShutterAngle, error) {
 	text := strings.TrimSuffix(s, "°")
 	var degrees *big.Rat
@@ -47,7 +49,8 @@ func ParseShutterAngle(s string) (ShutterAngle, error) {
 	return shutterAngle(degrees)
 }
 
-// String is like "172.8°", or "86400/1001°" where a decimal would not be exact.
+// String gives text like "172.8°", or "86400/1001°" if no decimal of nine digits
+// after the point is exact.
 func (a ShutterAngle) String() string {
 	if a.turn.den == 0 {
 		return "no angle"
@@ -55,7 +58,7 @@ func (a ShutterAngle) String() string {
 	return degreesText(new(big.Rat).Mul(a.turn.rat(), big.NewRat(360, 1)))
 }
 
-// MarshalText writes the angle as String does, exactly; no angle is an error.
+// MarshalText gives the text of String. The zero ShutterAngle is an error.
 func (a ShutterAngle) MarshalText() ([]byte, error) {
 	if a.turn.den == 0 {
 		return nil, fault("shutter angle", a.String(), "must be set")
@@ -63,7 +66,7 @@ func (a ShutterAngle) MarshalText() ([]byte, error) {
 	return []byte(a.String()), nil
 }
 
-// UnmarshalText reads what ParseShutterAngle reads.
+// UnmarshalText reads the forms of ParseShutterAngle.
 func (a *ShutterAngle) UnmarshalText(text []byte) error {
 	return readText(a, text, ParseShutterAngle)
 }
@@ -75,7 +78,7 @@ func degreesText(degrees *big.Rat) string {
 	return degrees.RatString() + "°"
 }
 
-// Angle gives the angle as a floating-point number, within three ulp.
+// Angle gives the angle in floating point, with an error of at most two ulp.
 func (a ShutterAngle) Angle() unit.Angle {
 	if a.turn.den == 0 {
 		return 0
@@ -83,11 +86,9 @@ func (a ShutterAngle) Angle() unit.Angle {
 	return unit.Angle(2 * math.Pi * a.turn.float())
 }
 
-// Exposure gives the time that the shutter is open at a frame rate, exactly.
+// Exposure gives the time that the shutter is open at a frame rate.
 //
-//	(angle / 360°) / rate
-//
-// A zero value, and a time that does not fit two int64, are errors.
+//	angle/360° / rate
 func (a ShutterAngle) Exposure(r Rate) (Seconds, error) {
 	if a.turn.den == 0 || r.den == 0 {
 		return Seconds{}, fault("shutter", a.String()+" at "+r.String(), "the angle and the rate must be set")
@@ -99,11 +100,9 @@ func (a ShutterAngle) Exposure(r Rate) (Seconds, error) {
 	return secondsOf(t), nil
 }
 
-// ShutterAngleOf gives the angle of an exposure at a frame rate, exactly: it
-// undoes ShutterAngle.Exposure. An exposure that is not positive, or longer
-// than the frame, and no rate are errors.
-//
-//	360° · exposure · rate
+// ShutterAngleOf gives the angle of an exposure at a frame rate, 360° · exposure ·
+// rate. It is the inverse of ShutterAngle.Exposure. An exposure outside 0 s to
+// 1/rate, 0 s excluded, is an error.
 func ShutterAngleOf(exposure Seconds, r Rate) (ShutterAngle, error) {
 	if r.den == 0 {
 		return ShutterAngle{}, fault("rate", r.String(), "must be set")
@@ -115,27 +114,38 @@ func ShutterAngleOf(exposure Seconds, r Rate) (ShutterAngle, error) {
 	return ShutterAngle{turn}, nil
 }
 
-// ShutterPhase says how an exposure lies to the time of its frame. Its zero
-// value says nothing and is refused, since both ways are in use.
-type ShutterPhase int
+// ShutterPhase says where the exposure of a frame lies relative to the frame's
+// time, n/rate. Both are in use, so the zero value is refused.
+type ShutterPhase uint8
 
-// Leading opens the shutter at the time of the frame; Centred has that time at
-// the middle of the exposure.
+// The shutter phases.
 const (
-	Leading ShutterPhase = iota + 1
-	Centred
+	Leading ShutterPhase = iota + 1 // the exposure begins at the frame's time
+	Centred                         // the middle of the exposure is at the frame's time
 )
 
-// Interval gives the times at which the shutter opens and closes for frame n,
-// when the time of frame 0 is 0, exactly. They belong to the frame as a whole:
-// under a rolling shutter, to its first row.
+var shutterPhases = enum.New[ShutterPhase](ErrInvalid, []string{Leading: "leading", Centred: "centred"})
+
+// String gives "leading" or "centred".
+func (p ShutterPhase) String() string { return shutterPhases.Name(p) }
+
+// MarshalText gives the name. An unknown ShutterPhase is an error.
+func (p ShutterPhase) MarshalText() ([]byte, error) { return shutterPhases.Marshal(p) }
+
+// UnmarshalText reads a name.
+func (p *ShutterPhase) UnmarshalText(text []byte) error { return shutterPhases.Unmarshal(p, text) }
+
+// Interval gives the times at which the shutter opens and closes for frame n, if
+// the time of frame 0 is 0 s. With a rolling shutter they are those of row 0.
 //
-//	Leading  n/rate, n/rate + e
-//	Centred  n/rate − e/2, n/rate + e/2
-//
-// e is the exposure. Errors are those of Exposure and Rate.Time, and a phase
-// that is neither.
+//	Leading  n/rate to n/rate + exposure
+//	Centred  n/rate − exposure/2 to n/rate + exposure/2
 func (a ShutterAngle) Interval(r Rate, n int64, phase ShutterPhase) (opens, closes Seconds, err error) {
+	c := newChecker()
+	shutterPhases.Check(c, "shutter phase", phase)
+	if !c.OK() {
+		return Seconds{}, Seconds{}, c.Err()
+	}
 	exposure, err := a.Exposure(r)
 	if err != nil {
 		return Seconds{}, Seconds{}, err
@@ -144,21 +154,14 @@ func (a ShutterAngle) Interval(r Rate, n int64, phase ShutterPhase) (opens, clos
 	if err != nil {
 		return Seconds{}, Seconds{}, err
 	}
-	from, to := begin.ratio().rat(), begin.ratio().rat()
-	switch e := exposure.ratio().rat(); phase {
-	case Leading:
-		to.Add(to, e)
-	case Centred:
-		e.Mul(e, big.NewRat(1, 2))
-		from.Sub(from, e)
-		to.Add(to, e)
-	default:
-		return Seconds{}, Seconds{}, fault("phase", strconv.Itoa(int(phase)), "must be Leading or Centred")
+	from, e := begin.ratio().rat(), exposure.ratio().rat()
+	if phase == Centred {
+		from.Sub(from, new(big.Rat).Quo(e, big.NewRat(2, 1)))
 	}
 	o, ok1 := ratioOf(from)
-	c, ok2 := ratioOf(to)
+	cl, ok2 := ratioOf(from.Add(from, e))
 	if !ok1 || !ok2 {
 		return Seconds{}, Seconds{}, fault("frame", strconv.FormatInt(n, 10), "its exposure must fit fractions of int64")
 	}
-	return secondsOf(o), secondsOf(c), nil
+	return secondsOf(o), secondsOf(cl), nil
 }

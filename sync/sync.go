@@ -14,7 +14,22 @@ var ErrInvalid = errors.New("sync: invalid value")
 // Degree is one degree of arc, π/180 rad.
 const Degree unit.Angle = math.Pi / 180
 
-// readText sets *to to what parse makes of the text, or leaves it on an error.
+func newChecker() *valid.Checker { return valid.New("sync", ErrInvalid) }
+
+func fault(field, value, format string, args ...any) error {
+	c := newChecker()
+	c.Fault(field, value, format, args...)
+	return c.Err()
+}
+
+// setRate adds a fault if the rate is not set.
+func setRate(c *valid.Checker, field string, r Rate) {
+	if r.den == 0 {
+		c.Fault(field, r.String(), "must be set")
+	}
+}
+
+// readText sets *to to the value that parse gives. On an error *to is unchanged.
 func readText[T any](to *T, text []byte, parse func(string) (T, error)) error {
 	if to == nil {
 		return fault("pointer", "nil", "must point to what the text is read into")
@@ -24,10 +39,4 @@ func readText[T any](to *T, text []byte, parse func(string) (T, error)) error {
 		*to = v
 	}
 	return err
-}
-
-func fault(field, value, format string, args ...any) error {
-	c := valid.New("sync", ErrInvalid)
-	c.Fault(field, value, format, args...)
-	return c.Err()
 }

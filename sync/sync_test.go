@@ -1,11 +1,9 @@
 package sync_test
 
 import (
-	"errors"
 	"math/big"
-	"testing"
 
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
 )
 
 // must gives the value of a call that cannot fail with the arguments given.
@@ -16,22 +14,17 @@ func must[T any](v T, err error) T {
 	return v
 }
 
-func rate(num, den int64) sync.Rate { return must(sync.NewRate(num, den)) }
+func rate(num, den int64) timing.Rate { return must(timing.NewRate(num, den)) }
 
-func seconds(num, den int64) sync.Seconds { return must(sync.NewSeconds(num, den)) }
+func seconds(num, den int64) timing.Seconds { return must(timing.NewSeconds(num, den)) }
+
+func degrees(s string) timing.ShutterAngle { return must(timing.ParseShutterAngle(s)) }
 
 func ratOf(x interface{ Ratio() (int64, int64) }) *big.Rat { return big.NewRat(x.Ratio()) }
 
-func wantInvalid(t *testing.T, what string, err error) {
-	t.Helper()
-	if !errors.Is(err, sync.ErrInvalid) {
-		t.Errorf("%s: got error %v, want one that wraps ErrInvalid", what, err)
-	}
-}
-
 // tradeRates are those that frames are shot at.
-func tradeRates() []sync.Rate {
-	var rates []sync.Rate
+func tradeRates() []timing.Rate {
+	var rates []timing.Rate
 	for _, n := range []int64{24, 25, 30, 48, 50, 60, 72, 96, 100, 120} {
 		rates = append(rates, rate(n, 1))
 		if n%25 != 0 {

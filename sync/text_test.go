@@ -5,96 +5,108 @@ import (
 	"math"
 	"testing"
 
-	"example.com/platewright/internal/ref"
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
-func TestTextRoundTrips(t *testing.T) {
+func TestJSONRoundTrips(t *testing.T) {
 	type slate struct {
-		Rate     sync.Rate
-		Angle    sync.ShutterAngle
-		At       sync.Seconds
-		Aligned  sync.Alignment
-		Timecode sync.Timecode
+		Rate     timing.Rate
+		Angle    timing.ShutterAngle
+		At       timing.Seconds
+		Rounding timing.Rounding
+		Phase    timing.ShutterPhase
+		Aligned  timing.Alignment
+		Lights   timing.CleanSpec
+		Clean    timing.CleanShutter
 	}
-	drop := timecode(rate(30000, 1001), true)
-	in := slate{
-		rate(24000, 1001), degrees("172.8"), seconds(-1001, 24000),
-		must(rate(24000, 1001).Align(seconds(1_700_000_000, 1))), drop,
+	lights := timing.CleanSpec{Camera: rate(24, 1), Light: rate(10, 1)}
+	want := slate{
+		rate(24000, 1001), degrees("172.8"), seconds(-1001, 24000), timing.Nearest, timing.Centred,
+		must(rate(24000, 1001).Align(seconds(1_700_000_000, 1))), lights, must(timing.NearestCleanAngle(lights, degrees("360"))),
 	}
-	written := must(json.Marshal(in))
-	want := `{"Rate":"24000/1001","Angle":"172.8°","At":"-1001/24000 s",` +
-		`"Aligned":{"Frame":40759240759,"Phase":"241/24000 s","Next":"1020000000019/600 s"},"Timecode":"30 drop"}`
-	if string(written) != want {
-		t.Errorf("got %s, want %s", written, want)
-	}
-	var out slate
-	if err := json.Unmarshal(written, &out); err != nil || out != in {
-		t.Errorf("got %v, %v, want %v", out, err, in)
-	}
+	written := must(json.Marshal(want))
+	assert.Equal(t, `{"Rate":"24000/1001","Angle":"172.8°","At":"-1001/24000 s","Rounding":"nearest","Phase":"centred",`+
+		`"Aligned":{"Frame":40759240759,"Phase":"241/24000 s","Next":"1020000000019/600 s"},`+
+		`"Lights":{"Camera":"24","Light":"10","Tolerance":0},`+
+		`"Clean":{"Angle":"360°","Limit":"light too slow","Change":0,"LightMiss":1.4,"OtherMiss":0}}`, string(written))
+	var got slate
+	require.NoError(t, json.Unmarshal(written, &got))
+	assert.Equal(t, want, got)
+
+	var read struct{ Rate timing.Rate }
+	require.NoError(t, json.Unmarshal([]byte(`{"Rate":"29.97"}`), &read))
+	assert.Equal(t, rate(30000, 1001), read.Rate)
 }
 
 func TestTextRoundTripsAtTheEnds(t *testing.T) {
-	for _, want := range []sync.Seconds{
+	for _, want := range []timing.Seconds{
 		{}, seconds(3, 1), seconds(-3, 1), seconds(math.MinInt64, 1), seconds(math.MaxInt64, math.MaxInt64-1), seconds(math.MinInt64, math.MaxInt64),
 	} {
 		got := seconds(1, 7)
-		if err := got.UnmarshalText(must(want.MarshalText())); err != nil || got != want {
-			t.Errorf("%v comes back as %v, %v", want, got, err)
-		}
+		require.NoError(t, got.UnmarshalText(must(want.MarshalText())))
+		assert.Equal(t, want, got)
 	}
-	for _, want := range []sync.ShutterAngle{
-		degrees("360"), degrees("0.000000001"), degrees("86400/1001"), must(sync.ShutterAngleOf(seconds(1, math.MaxInt64), rate(1, 1))),
-		must(sync.ShutterAngleOf(seconds(math.MaxInt64-1, math.MaxInt64), rate(1, 1))), // the most digits
+	for _, want := range []timing.ShutterAngle{
+		degrees("360"), degrees("0.000000001"), degrees("86400/1001"), must(timing.ShutterAngleOf(seconds(1, math.MaxInt64), rate(1, 1))),
+		must(timing.ShutterAngleOf(seconds(math.MaxInt64-1, math.MaxInt64), rate(1, 1))), // the most digits
 	} {
-		var got sync.ShutterAngle
-		if err := got.UnmarshalText(must(want.MarshalText())); err != nil || got != want {
-			t.Errorf("%v comes back as %v, %v", want, got, err)
-		}
+		var got timing.ShutterAngle
+		require.NoError(t, got.UnmarshalText(must(want.MarshalText())))
+		assert.Equal(t, want, got)
 	}
-	for _, want := range countings() {
-		var got sync.Timecode
-		if err := got.UnmarshalText(must(want.MarshalText())); err != nil || got != want {
-			t.Errorf("%v comes back as %v, %v", want, got, err)
-		}
+}
+
+func TestEnums(t *testing.T) {
+	text := func(v interface{ MarshalText() ([]byte, error) }) string { return string(must(v.MarshalText())) }
+	for i, want := range []string{"floor", "nearest", "ceil"} {
+		var got timing.Rounding
+		assert.Equal(t, want, timing.Rounding(i).String())
+		require.NoError(t, got.UnmarshalText([]byte(text(timing.Rounding(i)))))
+		assert.Equal(t, timing.Rounding(i), got)
 	}
+	for i, want := range []string{"none", "light too slow", "other light missed"} {
+		var got timing.CleanLimit
+		assert.Equal(t, want, timing.CleanLimit(i).String())
+		require.NoError(t, got.UnmarshalText([]byte(text(timing.CleanLimit(i)))))
+		assert.Equal(t, timing.CleanLimit(i), got)
+	}
+	for phase, want := range map[timing.ShutterPhase]string{timing.Leading: "leading", timing.Centred: "centred"} {
+		var got timing.ShutterPhase
+		assert.Equal(t, want, phase.String())
+		require.NoError(t, got.UnmarshalText([]byte(text(phase))))
+		assert.Equal(t, phase, got)
+	}
+	assert.Equal(t, "ShutterPhase(0)", timing.ShutterPhase(0).String())
 }
 
 func TestTextRefused(t *testing.T) {
-	_, err := sync.ShutterAngle{}.MarshalText()
-	wantInvalid(t, "no angle", err)
-	_, err = sync.Timecode{}.MarshalText()
-	wantInvalid(t, "no timecode", err)
-
-	s := seconds(1, 7)
-	for _, text := range []string{"", " s", "3", "3s", "3 s ", "3/0 s", "3/-1 s", "1.5 s", "1/2/3 s", "3 ms", "9223372036854775808 s", "NaN s"} {
-		wantInvalid(t, text, s.UnmarshalText([]byte(text)))
-	}
-	a := degrees("90")
-	for _, text := range []string{"", "0", "361", "ninety"} {
-		wantInvalid(t, text, a.UnmarshalText([]byte(text)))
-	}
-	tc := timecode(rate(25, 1), false)
-	for _, text := range []string{"", "drop", " drop", "29.97 drop", "30000/1001 drop", "24 drop", "50 drop", "30drop", "30 drop ", "23", "030", "30 df"} {
-		wantInvalid(t, text, tc.UnmarshalText([]byte(text)))
-	}
-	if s != seconds(1, 7) || a != degrees("90") || tc != timecode(rate(25, 1), false) {
-		t.Error("a text that is refused changes the value")
-	}
-	wantInvalid(t, "nil", (*sync.Rate)(nil).UnmarshalText([]byte("24")))
-	wantInvalid(t, "nil", (*sync.Seconds)(nil).UnmarshalText([]byte("3 s")))
-	wantInvalid(t, "nil", (*sync.ShutterAngle)(nil).UnmarshalText([]byte("90")))
-	wantInvalid(t, "nil", (*sync.Timecode)(nil).UnmarshalText([]byte("24")))
-}
-
-// TestDecimalsOfRates reads decimals worked out by long division: 24000/1001
-// is 23.976023976…, 30000/1001 is 29.970029970…
-func TestDecimalsOfRates(t *testing.T) {
-	for text, want := range map[string]sync.Rate{
-		"24.000": rate(24, 1), "25.00": rate(25, 1), "24.0": rate(24, 1), "100.000": rate(100, 1), "23.000000": rate(23, 1),
-		"23.9760": rate(24000, 1001), "23.976024": rate(24000, 1001), "23.976023976": rate(24000, 1001),
-		"29.970": rate(30000, 1001), "29.97003": rate(30000, 1001), "59.940": rate(60000, 1001), "119.880": rate(120000, 1001),
+	for i, err := range []error{
+		second(timing.Rate{}.MarshalText()), second(timing.ShutterAngle{}.MarshalText()),
+		second(timing.Rounding(3).MarshalText()), second(timing.CleanLimit(3).MarshalText()), second(timing.ShutterPhase(0).MarshalText()),
+		(*timing.Rate)(nil).UnmarshalText([]byte("24")), (*timing.Seconds)(nil).UnmarshalText([]byte("3 s")),
+		(*timing.ShutterAngle)(nil).UnmarshalText([]byte("90")), (*timing.Rounding)(nil).UnmarshalText([]byte("ceil")),
 	} {
-		ref.Equal(t, "sync-text", must(sync.ParseRate(text)), want, text)
+		assert.ErrorIs(t, err, timing.ErrInvalid, i)
 	}
+	type values struct {
+		R timing.Rate
+		S timing.Seconds
+		A timing.ShutterAngle
+		P timing.ShutterPhase
+	}
+	v := values{rate(24, 1), seconds(1, 7), degrees("90"), timing.Centred}
+	before := v
+	assert.ErrorIs(t, v.R.UnmarshalText([]byte("29.98")), timing.ErrInvalid)
+	for _, text := range []string{"", " s", "3", "3s", "3 s ", "3/0 s", "3/-1 s", "1.5 s", "1/2/3 s", "3 ms", "9223372036854775808 s", "NaN s"} {
+		assert.ErrorIs(t, v.S.UnmarshalText([]byte(text)), timing.ErrInvalid, text)
+	}
+	for _, text := range []string{"", "0", "361", "ninety"} {
+		assert.ErrorIs(t, v.A.UnmarshalText([]byte(text)), timing.ErrInvalid, text)
+	}
+	assert.EqualError(t, v.P.UnmarshalText([]byte("trailing")), `sync: shutter phase "trailing": must be leading or centred`)
+	assert.Equal(t, before, v, "a text that is refused changes the value")
 }
+
+func second[A, B any](_ A, b B) B { return b }

@@ -2,54 +2,76 @@
 // eye or a camera sees of them, the light they put on people, and the links that
 // feed them.
 //
+// How do I …
+//
+//   - describe a wall of panels, flat or curved? [New]
+//   - find the wall pixel under a ray, or the ray to a wall pixel? [Wall.Pixel],
+//     [Wall.View]; a [View] is a target for package projection/warp
+//   - tell whether a camera will see the LED grid, or moiré of it?
+//     [View.ImageGrid], [PredictMoire]; in a recording, [MeasureFringes]
+//   - know from which distance an eye, or a camera, separates the pixels?
+//     [ViewingDistance], [NyquistDistance]
+//   - know how much light falls on an actor? [Wall.Illuminance]
+//   - count video links and processor ports? [LinksNeeded], [Wall.Ports]
+//
 // # Conventions
 //
-// The stage frame is right-handed, in metres, with +Y up; a camera with no
-// rotation looks along −Z with +X to its right. A [Wall] is turned like the
-// camera that looks at it squarely, so with no rotation it faces +Z. Raster
-// positions have their origin at the outer corner of the top-left pixel as the
-// viewer sees it, x to the right and y down: pixel (i, j) covers [i, i+1) ×
-// [j, j+1). Positions in space lie within 1e9 m along each axis.
+// The stage frame is right-handed, in metres, with +Y up. A camera with no
+// rotation looks along −Z with +X to its right. A wall has the orientation of
+// the camera that looks at it squarely, so a wall with no rotation faces +Z.
 //
-// Lengths and angles are gonum unit types; luminance is in cd/m², illuminance in
-// lx, solid angle in sr, rates in bit/s, and frequencies of moiré in cycles per
-// photosite. Values from a constructor are immutable and safe for concurrent
-// use. Errors wrap [ErrInvalid].
+// Raster positions are in pixels. Their origin is the outer corner of the
+// top-left pixel as the viewer sees it; x points right and y points down. Pixel
+// (i, j) covers [i, i+1) × [j, j+1).
+//
+// Lengths and angles have the types of package unit. Luminance is in cd/m²,
+// illuminance in lx, solid angle in sr, data rate in bit/s. A photosite is one
+// light-sensitive cell of the camera's sensor. Spatial frequencies are in cycles
+// per photosite.
+//
+// # Limits and errors
+//
+// Errors wrap [ErrInvalid]. They name the field, its value and the range
+// allowed, and report all faults at once. Where a doc comment names no range,
+// these hold:
+//
+//	positions in space        each coordinate within ±1000 km
+//	directions and normals    finite and not zero; the length has no effect
+//	pixel pitch of a wall     more than 0, up to 100 m
+//	focal length              0.1 mm to 2 m
+//	photosite pitch           0.1 µm to 1 mm
+//	acuity                    more than 1e-9 rad, less than 90°
+//
+// Values from a constructor are immutable and safe for concurrent use.
 //
 // # Formulas
 //
-//	panels along an arc       chords of a circle, turn 2 asin(width/(2 radius)) a panel
-//	pixels per degree         (π/180) |r|²/|r × e|: inverse square and cosine
-//	off-axis frustum          R. Kooima, Generalized Perspective Projection, 2008
+//	panels along an arc       chords of a circle; each joint turns by 2 asin(width/(2 radius))
+//	pixels per degree         (π/180) |r|²/|r × e|: distance squared, over the width seen
 //	viewing distance          pitch/tan(acuity): Recommendation ITU-R BT.500
-//	image of the pitch        thin-lens equation; for any camera, places half a pixel away
-//	alias of a frequency      sampling theorem
+//	image of the pitch        thin-lens equation; for any camera, differences of projections
 //	moiré of a grid           sampling theorem in two dimensions, reciprocal lattices
-//	beat of two gratings      I. Amidror, The Theory of the Moiré Phenomenon, ch. 2
-//	contrast of an alias      Fourier series of a rectangular wave; MTF of an aperture
-//	square-wave contrast      J. W. Coltman, J. Opt. Soc. Am. 44, 1954
+//	contrast of a component   Fourier series of a rectangular wave; MTF of a square aperture
 //	illuminance               J. H. Lambert, Photometria, 1760: polygon formula
 //	solid angle               A. van Oosterom, J. Strackee, IEEE Trans. Biomed. Eng. 30, 1983
-//	exposure value            ISO 2720:1974
-//	rates of links            SMPTE 292M, ST 424, ST 2081-10, ST 2082-10
+//	rates of links            SMPTE ST 292-1, ST 424, ST 2081-10, ST 2082-10
 //
 // # What it does not model
 //
-// Panels are flat, equal, and without gaps or steps between them; an arc turns by
-// the same angle at every joint. Panels emit by Lambert's law: real ones lose
-// brightness and change colour towards grazing angles. In SolidAngle, ViewFactor
-// and Illuminance no panel shades another or is lit by it. Moiré is that of equal
-// lit rectangles, one for each wall pixel, before a colour filter array is
-// interpolated. Layouts of the colours within a pixel are not modelled, nor are
-// refresh and scanning.
+// Panels are flat and equal, with no gaps or steps between them. An arc turns by
+// the same angle at every joint. Panels emit by Lambert's law; real panels lose
+// brightness and change colour at grazing angles. Light passes through panels:
+// none shades or lights another. Moiré is that of lit rectangles, one to a wall
+// pixel, before the camera interpolates the colours of a mosaic. The layout of
+// the colours within a pixel is not modelled, nor are refresh and scanning.
 //
 // # Cautions
 //
-// Walls are heavy, hang over people, and draw much power: rigging, structure and
-// supply are work for licensed people under local codes, and nothing here replaces
+// Walls are heavy, hang over people, and draw much power. Rigging, structure and
+// supply are work for licensed people under local codes; nothing here replaces
 // their calculation. A wall at full brightness dazzles, heats the set, and lights
-// people for hours: measure on the spot, agree on limits, and start low. Flicker
-// and flashing content can trigger seizures in photosensitive people, also at
-// rates nobody notices: follow the local rules, warn everyone on the set, and keep
-// a way to black out at once.
+// people for hours: measure on the spot, agree on limits, and start low.
+// Flickering and flashing content can trigger seizures in photosensitive people,
+// also at rates nobody notices: follow the local rules, warn everyone on the set,
+// and keep a way to black out at once.
 package wall

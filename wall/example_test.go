@@ -29,19 +29,20 @@ func Example() {
 	fmt.Printf("%d × %d px of %.1f mm\n", width, height, 1000*float64(pitch))
 
 	p, _ := w.Point(6600, 1200)
-	fmt.Printf("the mast stands at (%.2f, %.2f, %.2f) m\n", p.X, p.Y, p.Z)
+	column, row, _ := w.Panel(6600, 1200)
+	fmt.Printf("the mast stands at (%.2f, %.2f, %.2f) m, on panel (%d, %d)\n", p.X, p.Y, p.Z, column, row)
 
 	camera := r3.Vec{X: -1, Y: 1.7, Z: 2}
 	x, y, ok := w.Pixel(camera, r3.Sub(p, camera))
 	fmt.Printf("the camera meets it at %.1f, %.1f: %v\n", x, y, ok)
 	// Output:
 	// 10000 × 2400 px of 2.5 mm
-	// the mast stands at (3.89, 3.20, -9.21) m
+	// the mast stands at (3.89, 3.20, -9.21) m, on panel (33, 6)
 	// the camera meets it at 6600.0, 1200.0: true
 }
 
 // How many pixels of the wall fill a degree for the helmsman's eyes.
-func ExampleView_Density() {
+func ExampleView_PixelDensity() {
 	w, _ := wall.New(wall.Spec{
 		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
 		PanelPixelsX: 200, PanelPixelsY: 200,
@@ -53,11 +54,11 @@ func ExampleView_Density() {
 		fmt.Println(err)
 		return
 	}
-	d, _ := v.Density(2000, 1000)
+	d, _ := v.PixelDensity(2000, 1000)
 	fmt.Printf("in the middle %.1f × %.1f px a degree\n", d.X, d.Y)
-	d, _ = v.Density(0, 1000)
+	d, _ = v.PixelDensity(0, 1000)
 	fmt.Printf("at the left end %.1f × %.1f\n", d.X, d.Y)
-	least, greatest, _ := v.DensityRange()
+	least, greatest, _ := v.PixelDensityRange()
 	fmt.Printf("across from %.1f to %.1f\n", least.X, greatest.X)
 	// Output:
 	// in the middle 35.4 × 35.8 px a degree
@@ -65,29 +66,53 @@ func ExampleView_Density() {
 	// across from 34.9 to 71.0
 }
 
-// The picture for one panel, from a camera beside its axis.
-func ExampleNewFrustum() {
+// The window through which the left third of a flat wall shows the harbour.
+// offaxis.Window(r), of package projection/offaxis, takes it from here to a
+// frustum.
+func ExampleWall_Rectangle() {
 	w, _ := wall.New(wall.Spec{
-		PanelWidth: 10 * unit.Metre, PanelHeight: 4 * unit.Metre,
-		PanelPixelsX: 4000, PanelPixelsY: 1600,
-		Columns: 1, Rows: 1,
-		Position: r3.Vec{Y: 2},
+		PanelWidth: 1 * unit.Metre, PanelHeight: 1 * unit.Metre,
+		PanelPixelsX: 400, PanelPixelsY: 400,
+		Columns: 9, Rows: 4,
+		Position: r3.Vec{Y: 2.5, Z: -5},
 	})
-	r, _ := w.Rectangle(0, 0, 4000, 1600)
-	f, err := wall.NewFrustum(r, r3.Vec{X: 2, Y: 1.5, Z: 6}, 0.1*unit.Metre, 100*unit.Metre)
+	r, ok := w.Rectangle(0, 0, 1200, 1600)
+	fmt.Printf("%.1f %.1f %.1f %v\n", r.LowerLeft, r.LowerRight, r.UpperLeft, ok)
+	// Output: {-4.5 0.5 -5.0} {-1.5 0.5 -5.0} {-4.5 4.5 -5.0} true
+}
+
+// Which columns of a hollow wall the camera sees from beside it, and how far off
+// the panels' axis, where real panels change colour.
+func ExampleView_Sight() {
+	w, _ := wall.New(wall.Spec{
+		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
+		PanelPixelsX: 200, PanelPixelsY: 200,
+		Columns: 36, Rows: 12,
+		Radius:   4 * unit.Metre,
+		Position: r3.Vec{Y: 3, Z: -4},
+	})
+	v, err := w.View(r3.Vec{X: 4, Y: 1.7, Z: 5})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	m, _ := f.Projection()
-	for _, row := range m {
-		fmt.Printf("%7.4f\n", row)
+	for _, column := range []float64{2, 9, 18, 25, 34} {
+		x := 200*column + 100
+		why := v.Sight(x, 1200)
+		fmt.Printf("column %.0f: %v", column, why)
+		if why == wall.Seen {
+			dir, _ := v.Unproject(x, 1200)
+			n, _ := w.Normal(x, 1200)
+			fmt.Printf(", %.0f° off the axis", math.Acos(-r3.Dot(dir, n))*180/math.Pi)
+		}
+		fmt.Println()
 	}
 	// Output:
-	// [ 1.2000  0.0000 -0.4000  0.0000]
-	// [ 0.0000  3.0000  0.2500  0.0000]
-	// [ 0.0000  0.0000 -1.0020 -0.2002]
-	// [ 0.0000  0.0000 -1.0000  0.0000]
+	// column 2: seen, 46° off the axis
+	// column 9: seen, 16° off the axis
+	// column 18: seen, 27° off the axis
+	// column 25: hidden by a panel
+	// column 34: seen from behind
 }
 
 // How near the helmsman may stand before sharp eyes see pixels.
@@ -103,38 +128,37 @@ func ExamplePredictMoire() {
 	pitch, focal, photosite := 2.8*unit.Milli*unit.Metre, 35*unit.Milli*unit.Metre, 6*unit.Micro*unit.Metre
 	for _, distance := range []unit.Length{5, 8.1, 15} {
 		p, _ := wall.ImagePitch(pitch, distance, focal, photosite)
-		for _, channel := range []wall.Sampling{wall.EveryPhotosite, wall.RedOrBlue} {
-			ripples, err := wall.PredictMoire(wall.MoireSpec{
+		for _, channel := range []wall.Sampling{wall.EveryPhotosite, wall.RedOrBluePhotosites} {
+			all, err := wall.PredictMoire(wall.MoireSpec{
 				Grid:      wall.Grid{Across: r2.Vec{X: p}, Down: r2.Vec{Y: p}},
-				EmittingX: 0.4, EmittingY: 0.5, Aperture: 0.9, Sampling: channel, Order: 3,
+				WallFillX: 0.4, WallFillY: 0.5, PhotositeFill: 0.9, Sampling: channel, Order: 3,
 				Transfer: func(f float64) float64 { return math.Exp(-2 * f * f) },
 			})
 			if err != nil {
 				fmt.Println(err)
 				return
 			}
-			m := ripples[0]
+			m := all[0]
 			period, _ := m.Period()
-			fmt.Printf("%.1f m, red alone %v: %s, every %.1f photosites, contrast %.2f\n",
-				float64(distance), channel == wall.RedOrBlue, m.Kind, period, m.Contrast)
+			fmt.Printf("%.1f m, %v: %v, every %.1f photosites, contrast %.2f\n", float64(distance), channel, m.Kind, period, m.Contrast)
 		}
 	}
 	// Output:
-	// 5.0 m, red alone false: resolved, every 3.3 photosites, contrast 1.11
-	// 5.0 m, red alone true: aliased, every 5.1 photosites, contrast 1.11
-	// 8.1 m, red alone false: beat, every 80.3 photosites, contrast 0.66
-	// 8.1 m, red alone true: aliased, every 160.7 photosites, contrast 0.66
-	// 15.0 m, red alone false: aliased, every 11.9 photosites, contrast 0.06
-	// 15.0 m, red alone true: aliased, every 11.9 photosites, contrast 0.06
+	// 5.0 m, every photosite: resolved, every 3.3 photosites, contrast 1.11
+	// 5.0 m, red or blue photosites: aliased, every 5.1 photosites, contrast 1.11
+	// 8.1 m, every photosite: beat, every 80.3 photosites, contrast 0.66
+	// 8.1 m, red or blue photosites: aliased, every 160.7 photosites, contrast 0.66
+	// 15.0 m, every photosite: aliased, every 11.9 photosites, contrast 0.06
+	// 15.0 m, red or blue photosites: aliased, every 11.9 photosites, contrast 0.06
 }
 
-// A line of a test recording, with a ripple of 5 % every 12.5 photosites.
-func ExampleMeasureRipple() {
+// A line of a test recording, with fringes of 5 % every 12.5 photosites.
+func ExampleMeasureFringes() {
 	line := make([]float64, 1000)
 	for i := range line {
 		line[i] = 0.4 * (1 + 0.05*math.Sin(2*math.Pi*float64(i)/12.5))
 	}
-	r, err := wall.MeasureRipple(line)
+	r, err := wall.MeasureFringes(line)
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -153,37 +177,40 @@ func ExampleWall_Illuminance() {
 		Position: r3.Vec{Y: 2, Z: -4},
 	})
 	face, towards := r3.Vec{Y: 1.7}, r3.Vec{Z: -1}
-	lux, _ := w.Illuminance(face, towards, func(_, row int) float64 {
+	dusk := func(_, row int) float64 {
 		if row < 5 {
 			return 600
 		}
 		return 40
-	})
+	}
+	lux, err := w.Illuminance(face, towards, dusk)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
 	fmt.Printf("dusk: %.0f lx\n", lux)
-	f, _ := w.ViewFactor(face, towards)
-	fmt.Printf("1000 cd/m² everywhere: %.0f lx\n", math.Pi*1000*f)
-	ev, _ := wall.EV100FromLuminance(600, 12.5)
-	fmt.Printf("the sky asks for EV %.1f\n", ev)
+	lux, _ = w.Illuminance(face, towards, func(column, row int) float64 { return 1000 })
+	sr, _ := w.SolidAngle(face)
+	fmt.Printf("1000 cd/m² everywhere: %.0f lx from %.2f sr\n", lux, sr)
 	// Output:
 	// dusk: 491 lx
-	// 1000 cd/m² everywhere: 1275 lx
-	// the sky asks for EV 12.2
+	// 1000 cd/m² everywhere: 1275 lx from 1.52 sr
 }
 
 // What feeds a wall of 10000 × 2400 px at 24 frames a second and 30 bit a pixel.
 func ExampleLinksNeeded() {
 	rate, _ := wall.PayloadRate(10000, 2400, 30, 24, 1)
 	for _, link := range wall.Links() {
-		picture, ok := link.Picture(24, 1)
+		capacity, ok := link.Capacity(24, 1)
 		if !ok || link.Width < 3840 {
 			continue
 		}
-		n, share, err := wall.LinksNeeded(rate, picture)
+		n, filled, err := wall.LinksNeeded(rate, capacity)
 		if err != nil {
 			fmt.Println(err)
 			return
 		}
-		fmt.Printf("%s, %.2f Gbit/s: %d links, filled to %.0f %%\n", link.Standard, link.LineRate/1e9, n, 100*share)
+		fmt.Printf("%s, %.2f Gbit/s: %d links, filled to %.0f %%\n", link.Standard, link.LineRate/1e9, n, 100*filled)
 	}
 	// Output:
 	// SMPTE ST 2081-10, 5.93 Gbit/s: 5 links, filled to 87 %
@@ -216,9 +243,13 @@ func ExampleView_ImageGrid() {
 		return
 	}
 	for _, x := range []float64{5000, 6500} {
-		g, _ := v.ImageGrid(taking{}, x, 600)
-		ripples, _ := wall.PredictMoire(wall.MoireSpec{Grid: g, EmittingX: 0.4, EmittingY: 0.5, Aperture: 0.9, Order: 2})
-		m := ripples[0]
+		g, why := v.ImageGrid(taking{}, x, 600)
+		if why != wall.Seen {
+			fmt.Println(why)
+			continue
+		}
+		all, _ := wall.PredictMoire(wall.MoireSpec{Grid: g, WallFillX: 0.4, WallFillY: 0.5, PhotositeFill: 0.9, Order: 2})
+		m := all[0]
 		period, _ := m.Period()
 		fmt.Printf("pixels (%.2f, %.2f) and (%.2f, %.2f) photosites apart: %s, every %.1f photosites\n",
 			g.Across.X, g.Across.Y, g.Down.X, g.Down.Y, m.Kind, period)

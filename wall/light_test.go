@@ -1,28 +1,41 @@
 package wall_test
 
 import (
-	"errors"
 	"math"
 	"math/rand/v2"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-// upright is a rectangle in the plane z = 0 whose lit side faces +Z.
-func upright(x0, y0, x1, y1 float64) wall.Rectangle {
-	return wall.Rectangle{LowerLeft: r3.Vec{X: x0, Y: y0}, LowerRight: r3.Vec{X: x1, Y: y0}, UpperLeft: r3.Vec{X: x0, Y: y1}}
+// sheet is a wall of one panel in the plane z = 0, whose lit side faces +Z.
+func sheet(t testing.TB, x0, y0, x1, y1 float64) wall.Wall {
+	return must[wall.Wall](t)(wall.New(wall.Spec{
+		PanelWidth: unit.Length(x1 - x0), PanelHeight: unit.Length(y1 - y0), PanelPixelsX: 1, PanelPixelsY: 1,
+		Columns: 1, Rows: 1, Position: r3.Vec{X: (x0 + x1) / 2, Y: (y0 + y1) / 2},
+	}))
+}
+
+// even is the luminance of a wall whose panels are all alike.
+func even(luminance float64) func(column, row int) float64 {
+	return func(int, int) float64 { return luminance }
+}
+
+// factor is the view factor of a wall, E/(π L).
+func factor(t testing.TB, w wall.Wall, point, normal r3.Vec) float64 {
+	return must[float64](t)(w.Illuminance(point, normal, even(1))) / math.Pi
 }
 
 // Receivers 10 m from a square of 10 m.
 func TestViewFactors(t *testing.T) {
-	square := upright(0, 0, 10, 10)
+	square := sheet(t, 0, 0, 10, 10)
 	facing, up, down := r3.Vec{Z: -1}, r3.Vec{Y: 1}, r3.Vec{Y: -1}
-	factor := must[float64](t)
 	for _, tc := range []struct {
 		id, idDigits string
 		x, y         float64
@@ -30,15 +43,16 @@ func TestViewFactors(t *testing.T) {
 		want, digits float64
 	}{
 		{"W-V1", "W-V1b", 0, 0, facing, 0.1385316060, 0.138531605995},
-		{"W-V2", "W-V2b", 2, 0, facing, 0.1638694545, 0.163869454544},
-		{"W-V3", "W-V3b", 5, 5, facing, 0.2394564705, 0.239456470461},
-		{"W-V4", "W-V4b", 2, 2, facing, 0.1954523349, 0.195452334916},
+		{"W-V1", "W-V1b", 2, 0, facing, 0.1638694545, 0.163869454544},
+		{"W-V1", "W-V1b", 5, 5, facing, 0.2394564705, 0.239456470461},
+		{"W-V1", "W-V1b", 2, 2, facing, 0.1954523349, 0.195452334916},
 		{"W-V7", "W-V7b", 0, 0, up, 0.05573419700, 0.0557341970026},
-		{"W-V8", "W-V8b", 2, 0, up, 0.06505816388, 0.0650581638821},
-		{"W-V8", "W-V8b", 2, 10, down, 0.06505816388, 0.0650581638821},
-		{"W-V9", "W-V9b", 5, -10, up, 0.04517433814, 0.045174338141},
+		{"W-V7", "W-V7b", 2, 0, up, 0.06505816388, 0.0650581638821},
+		{"W-V7", "W-V7b", 2, 10, down, 0.06505816388, 0.0650581638821},
+		{"W-V7", "W-V7b", 5, -10, up, 0.04517433814, 0.0451743381410},
 	} {
-		got := factor(wall.ViewFactor(square, r3.Vec{X: tc.x, Y: tc.y, Z: 10}, tc.normal))
+		// A normal of any length.
+		got := must[float64](t)(square.Illuminance(r3.Vec{X: tc.x, Y: tc.y, Z: 10}, r3.Scale(1e-200, tc.normal), even(1e12))) / (math.Pi * 1e12)
 		ref.Near(t, tc.id, got, tc.want, tc.x, tc.y)
 		ref.Near(t, tc.idDigits, got, tc.digits, tc.x, tc.y)
 	}
@@ -46,16 +60,14 @@ func TestViewFactors(t *testing.T) {
 	// At height 2 a receiver that faces up sees 8 by 10 of it. The printed
 	// number adds the two faces of a plate; each of our receivers has one.
 	point := r3.Vec{Y: 2, Z: 10}
-	above := factor(wall.ViewFactor(square, point, up))
-	below := factor(wall.ViewFactor(square, point, down))
+	above, below := factor(t, square, point, up), factor(t, square, point, down)
 	ref.Near(t, "W-V10", above, 0.0426071323179)
-	ref.Near(t, "W-V10b", above+below, 0.04656468770)
+	ref.Near(t, "W-V7", above+below, 0.04656468770, "both faces")
 
 	// An octant, by a rectangle that all but fills it.
-	octant := factor(wall.ViewFactor(upright(0, 0, 1e7, 1e7), r3.Vec{Z: 1}, facing))
-	ref.Near(t, "W-V11", math.Pi*octant, 0.785398163397)
-	ref.Near(t, "W-V17", factor(wall.ViewFactor(upright(-1e8, -1e8, 1e8, 1e8), r3.Vec{Z: 1}, facing)), 1, "infinite wall")
-	ref.Near(t, "W-V17", 1e6*math.Pi*factor(wall.ViewFactor(upright(-0.5, -0.5, 0.5, 0.5), r3.Vec{Z: 1000}, facing)), 1, "far field L A/d²")
+	ref.Near(t, "W-V11", math.Pi*factor(t, sheet(t, 0, 0, 100, 100), r3.Vec{Z: 1e-5}, facing), math.Pi/4)
+	ref.Near(t, "W-V17", factor(t, sheet(t, -50, -50, 50, 50), r3.Vec{Z: 1e-12}, facing), 1, "infinite wall")
+	ref.Near(t, "W-V17", 1e6*math.Pi*factor(t, sheet(t, -0.5, -0.5, 0.5, 0.5), r3.Vec{Z: 1000}, facing), 1, "far field L A/d²")
 
 	// A disc in strips.
 	for _, tc := range []struct{ r, h, want float64 }{{1, 1, 0.5}, {2, 1, 0.8}} {
@@ -65,9 +77,29 @@ func TestViewFactors(t *testing.T) {
 			y0 := tc.r * (2*float64(i)/strips - 1)
 			y1 := tc.r * (2*float64(i+1)/strips - 1)
 			half := math.Sqrt(tc.r*tc.r - (y0+y1)*(y0+y1)/4)
-			sum += factor(wall.ViewFactor(upright(-half, y0, half, y1), r3.Vec{Z: tc.h}, facing))
+			sum += factor(t, sheet(t, -half, y0, half, y1), r3.Vec{Z: tc.h}, facing)
 		}
 		ref.Near(t, "W-V14", sum, tc.want, tc.r, tc.h)
+	}
+}
+
+// What a floor gets of a wall that stands along its edge of length 1: the floor
+// is c deep and the wall a high. The table's 0.34916 for a depth of 2 and a height
+// of 10 is left out: its closed form gives 0.34910, and so does this integral.
+func TestWallAndFloor(t *testing.T) {
+	for _, tc := range []struct{ c, a, want float64 }{
+		{1, 1, 0.20004}, {1, 2, 0.23285}, {1, 4, 0.24522}, {1, 6, 0.24783}, {1, 10, 0.24921}, {1, 20, 0.24980},
+		{2, 2, 0.29860}, {2, 4, 0.33462}, {2, 6, 0.34386}, {0.6, 0.2, 0.07377}, {0.2, 0.6, 0.07377},
+	} {
+		w := sheet(t, 0, 0, 1, tc.a)
+		across := func(z float64) float64 {
+			return quad.Fixed(func(x float64) float64 {
+				return must[float64](t)(w.Illuminance(r3.Vec{X: x, Z: z}, r3.Vec{Y: 1}, even(1/math.Pi)))
+			}, 0, 1, 40, nil, 0)
+		}
+		// Closer points at the edge, where the factor bends.
+		got := quad.Fixed(func(u float64) float64 { return 2 * u * across(u*u) }, 0, math.Sqrt(tc.c), 40, nil, 0)
+		ref.Near(t, "W-V19", got, tc.want, tc.c, tc.a)
 	}
 }
 
@@ -86,15 +118,12 @@ func TestWallSeenCentrally(t *testing.T) {
 			PanelPixelsX: 10, PanelPixelsY: 10, Columns: 4, Rows: 3,
 		}))
 		eye := r3.Vec{Z: tc.d}
-		factor, _ := w.ViewFactor(eye, facing)
-		lux, _ := w.Illuminance(eye, facing, func(int, int) float64 { return 1000 })
-		solid, _ := w.SolidAngle(eye)
-		ref.Near(t, "W-V15", factor, tc.factor, "F")
+		lux := must[float64](t)(w.Illuminance(eye, facing, even(1000)))
+		ref.Near(t, "W-V15", factor(t, w, eye, facing), tc.factor, "F")
 		ref.Near(t, "W-V15", lux/1000, tc.lux, "E/L")
-		ref.Near(t, "W-V15", solid, tc.solid, "solid angle")
-		ref.Near(t, "W-V15", must[float64](t)(wall.SolidAngle(upright(-tc.w/2, -tc.h/2, tc.w/2, tc.h/2), eye)), tc.solid, "solid angle of a rectangle")
+		ref.Near(t, "W-V15", must[float64](t)(w.SolidAngle(eye)), tc.solid, "solid angle")
 	}
-	ref.Near(t, "W-V16", must[float64](t)(wall.SolidAngle(upright(-1, -1, 1, 1), r3.Vec{Z: 1})), 2.09439510239)
+	ref.Near(t, "W-V16", must[float64](t)(sheet(t, -1, -1, 1, 1).SolidAngle(r3.Vec{Z: 1})), 2*math.Pi/3)
 }
 
 // midpoint integrates cos·cos/(π r²) and cos/r² over a rectangle.
@@ -130,7 +159,7 @@ func TestLightAgainstIntegration(t *testing.T) {
 		normal := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
 		ps := plates(t, w, spec)
 		nearest := inf
-		var factor, solid, lux float64
+		var wantFactor, wantSolid, wantLux float64
 		luminance := func(column, row int) float64 { return float64(100 + 50*column + 20*row) }
 		for _, p := range ps {
 			r := wall.Rectangle{
@@ -138,62 +167,56 @@ func TestLightAgainstIntegration(t *testing.T) {
 			}
 			f, s := midpoint(r, point, normal, 60)
 			nearest = math.Min(nearest, distance(r3.Add(p.corner, r3.Scale(0.5, r3.Add(p.down, p.right))), point))
-			factor, solid, lux = factor+f, solid+s, lux+math.Pi*f*luminance(p.column, p.row)
+			wantFactor, wantSolid, wantLux = wantFactor+f, wantSolid+s, wantLux+math.Pi*f*luminance(p.column, p.row)
 		}
 		if nearest < 1 {
 			continue // plain integration is too coarse there
 		}
 		tried++
-		gotFactor, ok := w.ViewFactor(point, normal)
-		gotSolid, ok2 := w.SolidAngle(point)
-		gotLux, ok3 := w.Illuminance(point, normal, luminance)
-		if !ok || !ok2 || !ok3 {
-			t.Fatal("no answer")
-		}
-		ref.Within(t, "W-V18", math.Abs(gotFactor-factor), "F")
-		ref.Within(t, "W-V18", math.Abs(gotSolid-solid), "solid angle")
-		ref.Within(t, "W-V18", math.Abs(gotLux-lux)/2000, "E/L")
+		gotFactor := factor(t, w, point, normal)
+		gotSolid := must[float64](t)(w.SolidAngle(point))
+		gotLux := must[float64](t)(w.Illuminance(point, normal, luminance))
+		ref.Within(t, "W-V18", math.Abs(gotFactor-wantFactor), "F")
+		ref.Within(t, "W-V18", math.Abs(gotSolid-wantSolid), "solid angle")
+		ref.Within(t, "W-V18", math.Abs(gotLux-wantLux)/2000, "E/L")
 	}
 }
 
-func TestLightProperties(t *testing.T) {
-	// A drum lights a receiver in its middle that faces its wall with what
-	// its open ends leave; inside a long one F comes near 1.
-	long := hexagon(6)
-	long.PanelHeight = 100
-	w := must[wall.Wall](t)(wall.New(long))
-	middle := r3.Vec{Z: 2}
-	factor, _ := w.ViewFactor(middle, r3.Vec{X: 1})
-	solid, _ := w.SolidAngle(middle)
-	// The ends are hexagons of 6√3 m², 200 m off.
-	end := 6 * math.Sqrt(3) / (200 * 200)
-	near.Rel(t, "solid angle", solid, 4*math.Pi-2*end, 1e-6, "the end as a far, small source: the next term is (size/distance)² of 5e-6 of the sphere")
-	near.Abs(t, "F", factor, 1, 1e-5, "the ends lie on the horizon of the receiver")
-
-	// The view factors along n and −n differ by the net flux through the
-	// receiver, which is linear in n.
-	r := upright(-1, -2, 3, 1)
-	p := r3.Vec{X: 0.3, Y: 0.2, Z: 1.5}
-	flux := func(n r3.Vec) float64 {
-		a := must[float64](t)(wall.ViewFactor(r, p, n))
-		b := must[float64](t)(wall.ViewFactor(r, p, r3.Scale(-2, n)))
-		return a - b
+// Inside a closed box every direction ends on a wall, and what faces up or down
+// as it likes gets as much light as it can.
+func TestClosedBox(t *testing.T) {
+	rng := rand.New(rand.NewPCG(44, 1))
+	var box []wall.Wall
+	for _, side := range []wall.Spec{
+		{Position: r3.Vec{Z: -3}, PanelWidth: 2, PanelHeight: 1, Columns: 2},
+		{Position: r3.Vec{Z: 3}, PanelWidth: 1, PanelHeight: 1, Columns: 4, Heading: 180 * wall.Degree},
+		{Position: r3.Vec{X: 2}, PanelWidth: 6, PanelHeight: 1, Columns: 1, Heading: 90 * wall.Degree},
+		{Position: r3.Vec{X: -2}, PanelWidth: 2, PanelHeight: 1, Columns: 3, Heading: -90 * wall.Degree, Roll: 180 * wall.Degree},
+		{Position: r3.Vec{Y: 1}, PanelWidth: 4, PanelHeight: 3, Columns: 1, Elevation: 90 * wall.Degree},
+		{Position: r3.Vec{Y: -1}, PanelWidth: 3, PanelHeight: 2, Columns: 2, Elevation: -90 * wall.Degree, Roll: 90 * wall.Degree},
+	} {
+		side.PanelPixelsX, side.PanelPixelsY, side.Rows = 7, 5, 2
+		box = append(box, must[wall.Wall](t)(wall.New(side)))
 	}
-	n := r3.Unit(r3.Vec{X: 1, Y: -2, Z: -0.5})
-	near.Abs(t, "flux", flux(n), n.X*flux(r3.Vec{X: 1})+n.Y*flux(r3.Vec{Y: 1})+n.Z*flux(r3.Vec{Z: 1}), 1e-15, "a few roundings of numbers below 1")
-
-	// From behind and from the plane there is none.
-	for _, p := range []r3.Vec{{Z: -1}, {X: 5}, {}} {
-		f := must[float64](t)(wall.ViewFactor(r, p, r3.Vec{Z: 1}))
-		s := must[float64](t)(wall.SolidAngle(r, p))
-		if f != 0 || s != 0 {
-			t.Errorf("from %v: %v, %v sr", p, f, s)
+	for range 500 {
+		p := r3.Vec{X: 4*rng.Float64() - 2, Y: 2*rng.Float64() - 1, Z: 6*rng.Float64() - 3}
+		n := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+		var all, solid float64
+		for _, w := range box {
+			all += factor(t, w, p, n)
+			solid += must[float64](t)(w.SolidAngle(p))
 		}
+		require.InDelta(t, 1, all, 2e-14, "twelve rectangles and more, some roundings each")
+		require.InDelta(t, 4*math.Pi, solid, 2e-13, "the same, of angles up to 2π")
 	}
-	// Facing away there is none either.
-	if f := must[float64](t)(wall.ViewFactor(r, p, r3.Vec{Z: 1})); f != 0 {
-		t.Errorf("facing away: %v", f)
+	// From behind, from the plane, and facing away there is none.
+	behind, front := r3.Vec{X: 0.3, Y: 0.2, Z: -3.5}, r3.Vec{X: 0.3, Y: 0.2, Z: -2}
+	for _, p := range []r3.Vec{behind, {X: 5, Z: -3}, {Z: -3}} {
+		assert.Zero(t, factor(t, box[0], p, r3.Vec{Z: 1}), "F from %v", p)
+		assert.Zero(t, factor(t, box[0], p, r3.Vec{Z: -1}), "F from %v", p)
+		assert.Zero(t, must[float64](t)(box[0].SolidAngle(p)), "solid angle from %v", p)
 	}
+	assert.Zero(t, factor(t, box[0], front, r3.Vec{Z: 1}), "facing away")
 }
 
 // A receiver on the wall itself, that faces as the wall does or any other way,
@@ -210,46 +233,41 @@ func TestLightInThePlaneOfAPanel(t *testing.T) {
 		x, y := rng.Float64()*float64(width), rng.Float64()*float64(height)
 		p, _ := w.Point(x, y)
 		n, _ := w.Normal(x, y)
-		column, row, _ := w.Panel(x, y)
-		px, py := float64(spec.PanelPixelsX), float64(spec.PanelPixelsY)
-		r, ok := w.Rectangle(float64(column)*px, float64(row)*py, float64(column+1)*px, float64(row+1)*py)
-		if !ok {
-			t.Fatal("no panel")
-		}
-		// Nor does one on another panel of a flat wall, where the tilt of the
-		// first by one rounding over its side counts.
-		if first, ok := w.Rectangle(0, 0, px, py); ok && spec.Radius == 0 {
-			if s := must[float64](t)(wall.SolidAngle(first, p)); s != 0 {
-				t.Fatalf("%+v beside at %v, %v: %v sr", spec, x, y, s)
-			}
-		}
-		for _, normal := range []r3.Vec{n, r3.Scale(-1, n), {X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}} {
-			f := must[float64](t)(wall.ViewFactor(r, p, normal))
-			s := must[float64](t)(wall.SolidAngle(r, p))
-			lux, ok := w.Illuminance(p, normal, func(c, r int) float64 {
+		column, row, ok := w.Panel(x, y)
+		require.True(t, ok)
+		only := func(column, row int) func(c, r int) float64 {
+			return func(c, r int) float64 {
 				if c == column && r == row {
 					return 1000
 				}
 				return 0
-			})
-			if f != 0 || s != 0 || lux != 0 || !ok {
-				t.Fatalf("%+v at %v, %v facing %v: %v, %v sr, %v lx, %v", spec, x, y, normal, f, s, lux, ok)
-			}
-			if factor, ok := w.ViewFactor(p, normal); !ok || !(factor >= 0 && factor <= 1+1e-12) {
-				t.Fatalf("%+v at %v, %v: the wall gives %v, %v", spec, x, y, factor, ok)
-			}
-			if spec.Radius == 0 {
-				if s, ok := w.SolidAngle(p); s != 0 || !ok {
-					t.Fatalf("%+v at %v, %v: %v sr", spec, x, y, s)
-				}
 			}
 		}
-		// A millimetre in front there is light again: nearly the half space,
-		// but for the edges.
+		for _, normal := range []r3.Vec{n, r3.Scale(-1, n), {X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}} {
+			lux := must[float64](t)(w.Illuminance(p, normal, only(column, row)))
+			if spec.Radius == 0 {
+				// Nor does it from another panel of a flat wall, where the tilt of
+				// that one by a rounding over its side counts.
+				lux += must[float64](t)(w.Illuminance(p, normal, only(0, 0))) + must[float64](t)(w.SolidAngle(p))
+			}
+			if all := factor(t, w, p, normal); lux != 0 || !(all >= 0 && all <= 1+1e-12) {
+				t.Fatalf("%+v at %v, %v facing %v: %v lx, %v from all panels", spec, x, y, normal, lux, all)
+			}
+		}
+		// Nor does it beside the panel, in its plane, though that is known only as
+		// well as its corners are.
+		px, py := float64(spec.PanelPixelsX), float64(spec.PanelPixelsY)
+		r, ok := w.Rectangle(float64(column)*px, float64(row)*py, float64(column+1)*px, float64(row+1)*py)
+		require.True(t, ok)
+		beside := r3.Add(r.LowerLeft, r3.Scale(20*rng.NormFloat64(), r3.Sub(r.LowerRight, r.LowerLeft)))
+		require.Zero(t, must[float64](t)(w.Illuminance(beside, n, only(column, row))), "%+v: beside panel %d, %d", spec, column, row)
+		require.Zero(t, must[float64](t)(w.Illuminance(beside, r3.Scale(-1, n), only(column, row))), "%+v: beside panel %d, %d", spec, column, row)
+		// A millimetre in front there is light again: nearly the half space, but
+		// for the edges.
 		if r3.Norm(spec.Position) < 100 {
-			mid, _ := w.Point((float64(column)+0.5)*px, (float64(row)+0.5)*py)
-			f := must[float64](t)(wall.ViewFactor(r, r3.Add(mid, r3.Scale(1e-3, n)), r3.Scale(-1, n)))
-			near.Abs(t, "close", f, 1, 1e-4, "the horizon of a panel of 0.3 m or more, 1 mm away: 1 − F is some (2 mm/0.3 m)²")
+			middle, _ := w.Point((float64(column)+0.5)*px, (float64(row)+0.5)*py)
+			lux := must[float64](t)(w.Illuminance(r3.Add(middle, r3.Scale(1e-3, n)), r3.Scale(-1, n), only(column, row)))
+			require.InDelta(t, 1000*math.Pi, lux, 0.1*math.Pi, "the horizon of a panel of 0.3 m or more, 1 mm away: 1 − F is some (2 mm/0.3 m)²")
 		}
 	}
 }
@@ -258,112 +276,63 @@ func TestLightInThePlaneOfAPanel(t *testing.T) {
 // Legendre's rule, which is exact there.
 func TestLightFarFromATurnedPanel(t *testing.T) {
 	rng := rand.New(rand.NewPCG(43, 1))
-	nodes := [4]float64{0.0694318442029737, 0.3300094782075719, 0.6699905217924281, 0.9305681557970263}
-	weights := [4]float64{0.1739274225687269, 0.3260725774312731, 0.3260725774312731, 0.1739274225687269}
 	for range 2000 {
 		spec := square()
 		spec.Columns, spec.Rows, spec.Position = 1, 1, r3.Vec{}
 		spec.Heading, spec.Elevation, spec.Roll = unit.Angle(6*rng.Float64()), unit.Angle(rng.Float64()), unit.Angle(6*rng.Float64())
 		w := must[wall.Wall](t)(wall.New(spec))
-		r, _ := w.Rectangle(0, 0, 100, 100)
-		right, up := r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.UpperLeft, r.LowerLeft)
-		back := r3.Cross(right, up)
-		away := math.Pow(10, 2+5*rng.Float64())
+		back, _ := w.Normal(0, 0)
+		away := math.Pow(10, 2+3.9*rng.Float64())
 		point := r3.Scale(away, r3.Unit(r3.Add(r3.Vec{X: 0.5 * rng.NormFloat64(), Y: 0.5 * rng.NormFloat64(), Z: 0.5 * rng.NormFloat64()}, back)))
 		normal := r3.Unit(r3.Sub(r3.Vec{X: rng.NormFloat64() / 3, Y: rng.NormFloat64() / 3, Z: rng.NormFloat64() / 3}, r3.Unit(point)))
 		if r3.Dot(r3.Unit(point), back) < 0.1 || r3.Dot(r3.Unit(point), normal) > -0.1 {
 			continue
 		}
-		var factor, solid float64
+		var nodes, weights [4]float64
+		quad.Legendre{}.FixedLocations(nodes[:], weights[:], 0, 1)
+		var wantFactor, wantSolid float64
 		for i, u := range nodes {
 			for j, v := range nodes {
-				way := r3.Sub(r3.Add(r.LowerLeft, r3.Add(r3.Scale(u, right), r3.Scale(v, up))), point)
+				at, _ := w.Point(100*u, 100*v)
+				way := r3.Sub(at, point)
 				d2 := r3.Norm2(way)
 				s := -weights[i] * weights[j] * r3.Dot(way, back) / (d2 * math.Sqrt(d2))
-				solid += s
-				factor += s * r3.Dot(way, normal) / math.Sqrt(d2) / math.Pi
+				wantSolid += s
+				wantFactor += s * r3.Dot(way, normal) / math.Sqrt(d2) / math.Pi
 			}
 		}
-		near.Abs(t, "F", must[float64](t)(wall.ViewFactor(r, point, normal)), factor, 4e-16/away, "the error stated, for a side of 1 m")
-		near.Rel(t, "solid angle", must[float64](t)(wall.SolidAngle(r, point)), solid, 1e-15*away, "the error stated, for a side of 1 m")
-	}
-}
-
-// A rectangle whose corner is off the square by half of what is allowed: what
-// that changes is what it changes in an integral.
-func TestLightOfALeaningRectangle(t *testing.T) {
-	r := upright(0, 0, 2, 3)
-	leaning := r
-	leaning.UpperLeft.X += 1.5e-6
-	p, n := r3.Vec{X: 3, Y: 2, Z: 2}, r3.Vec{X: -0.5, Y: 0.1, Z: -1}
-	factor, solid := midpoint(r, p, n, 400)
-	factor2, solid2 := midpoint(leaning, p, n, 400)
-	change := must[float64](t)(wall.ViewFactor(leaning, p, n)) - must[float64](t)(wall.ViewFactor(r, p, n))
-	near.Rel(t, "F", change, factor2-factor, 1e-3, "mid-point rule with 400 by 400 points; differences of 1e-7 with roundings of 1e-16")
-	change = must[float64](t)(wall.SolidAngle(leaning, p)) - must[float64](t)(wall.SolidAngle(r, p))
-	near.Rel(t, "solid angle", change, solid2-solid, 1e-3, "the same")
-}
-
-func TestEV100FromLuminance(t *testing.T) {
-	for _, tc := range []struct {
-		id                 string
-		luminance, k, want float64
-	}{
-		{"W-E2", 0.125, 12.5, 0},
-		{"W-E6", 4096, 12.5, 15},
-		{"W-E6", 1, 12.5, 3},
-		{"W-E6", 0.008, 12.5, -4},
-		{"W-E10", 100, 12.5, 9.64385618977},
-		{"W-E10", 1000, 12.5, 12.9657842847},
-		{"W-E10", 1500, 12.5, 13.5507467854},
-	} {
-		ref.Near(t, tc.id, must[float64](t)(wall.EV100FromLuminance(tc.luminance, tc.k)), tc.want, tc.luminance)
+		require.InDelta(t, wantFactor, factor(t, w, point, normal), 4e-16/away, "the error stated, for a side of 1 m")
+		require.InEpsilon(t, wantSolid, must[float64](t)(w.SolidAngle(point)), 1e-15*away, "the error stated, for a side of 1 m")
 	}
 }
 
 func TestLightFaults(t *testing.T) {
-	r := upright(0, 0, 1, 1)
+	w := must[wall.Wall](t)(wall.New(square()))
 	n := r3.Vec{Z: -1}
-	for _, err := range []error{
-		second(wall.ViewFactor(wall.Rectangle{}, r3.Vec{Z: 1}, n)),
-		second(wall.ViewFactor(r, r3.Vec{Z: nan}, n)),
-		second(wall.ViewFactor(r, r3.Vec{Z: 1}, r3.Vec{})),
-		second(wall.ViewFactor(r, r3.Vec{Z: 1}, r3.Vec{Y: inf})),
-		second(wall.SolidAngle(wall.Rectangle{}, r3.Vec{Z: 1})),
-		second(wall.SolidAngle(r, r3.Vec{Y: -inf})),
-		second(wall.EV100FromLuminance(0, 12.5)),
-		second(wall.EV100FromLuminance(nan, 12.5)),
-		second(wall.EV100FromLuminance(100, 0)),
-	} {
-		if !errors.Is(err, wall.ErrInvalid) {
-			t.Errorf("got %v", err)
+	panel := func(luminance float64) func(column, row int) float64 {
+		return func(column, row int) float64 {
+			if column == 3 && row == 2 {
+				return luminance
+			}
+			return 0
 		}
 	}
-	w := must[wall.Wall](t)(wall.New(square()))
-	one := func(int, int) float64 { return 1 }
-	_, a := w.SolidAngle(r3.Vec{X: nan})
-	_, b := w.ViewFactor(r3.Vec{X: inf}, n)
-	_, c := w.ViewFactor(r3.Vec{}, r3.Vec{})
-	_, d := w.Illuminance(r3.Vec{}, n, nil)
-	_, e := w.Illuminance(r3.Vec{}, n, func(int, int) float64 { return nan })
-	_, f := w.Illuminance(r3.Vec{}, n, func(int, int) float64 { return -1 })
-	_, g := w.Illuminance(r3.Vec{Y: nan}, n, one)
-	// Too much light for a number has no answer; where little of it arrives, it has.
-	brightest := func(int, int) float64 { return math.MaxFloat64 }
-	hollow := must[wall.Wall](t)(wall.New(hexagon(6)))
-	if lux, ok := hollow.Illuminance(r3.Vec{Z: 2}, n, brightest); ok || lux != 0 {
-		t.Errorf("the largest luminance gives %v, %v", lux, ok)
-	}
-	lux, ok := w.Illuminance(r3.Vec{Z: 1000}, n, brightest)
-	factor, _ := w.ViewFactor(r3.Vec{Z: 1000}, n)
-	near.Rel(t, "the largest luminance from afar", lux/math.MaxFloat64, math.Pi*factor, 1e-9, "E = π L F; panels 1 km away lose digits")
-	if !ok {
-		t.Error("no answer from afar")
-	}
-	_, h := w.Illuminance(r3.Vec{}, r3.Vec{Z: nan}, one)
-	if a || b || c || d || e || f || g || h {
-		t.Error("an answer to a question that has none", a, b, c, d, e, f, g, h)
+	for _, tc := range []struct {
+		err  error
+		want string
+	}{
+		{second(w.SolidAngle(r3.Vec{X: nan})), "point x NaN m: must be at least -1000 km and at most 1000 km"},
+		{second(w.SolidAngle(r3.Vec{Y: -inf, Z: 2e6})), "point z 2000 km"},
+		{second(w.Illuminance(r3.Vec{Y: nan}, n, even(1))), "point y NaN m"},
+		{second(w.Illuminance(r3.Vec{}, r3.Vec{}, even(1))), "normal (0, 0, 0): must be finite and not zero"},
+		{second(w.Illuminance(r3.Vec{}, r3.Vec{Y: inf}, even(1))), "normal (0, +Inf, 0)"},
+		{second(w.Illuminance(r3.Vec{}, r3.Vec{Z: nan}, even(1))), "normal (0, 0, NaN)"},
+		{second(w.Illuminance(r3.Vec{}, n, nil)), "luminance nil: must be a function"},
+		{second(w.Illuminance(r3.Vec{}, n, panel(nan))), "luminance of panel (3, 2) NaN cd/m²: must be at least 0 cd/m² and at most 1e+12 cd/m²"},
+		{second(w.Illuminance(r3.Vec{}, n, panel(-1))), "luminance of panel (3, 2) -1 cd/m²"},
+		{second(w.Illuminance(r3.Vec{}, n, panel(1.1e12))), "luminance of panel (3, 2) 1.1e+12 cd/m²"},
+	} {
+		assert.ErrorIs(t, tc.err, wall.ErrInvalid, tc.want)
+		assert.ErrorContains(t, tc.err, tc.want)
 	}
 }
-
-func second[T any](_ T, err error) error { return err }

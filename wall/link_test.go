@@ -1,53 +1,52 @@
 package wall_test
 
 import (
-	"errors"
 	"math"
 	"testing"
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
+// Each link against the raster with its blanking, samples a line and lines, that
+// fills it at 20 bit a sample.
 func TestLinks(t *testing.T) {
 	type link struct {
-		id, standard string
-		rate         float64
-	}
-	want := []link{
-		{"W-L2", "SMPTE 292M", 1.485e9 / 1.001}, {"W-L2", "SMPTE 292M", 1.485e9},
-		{"W-L3", "SMPTE ST 424", 2.970e9 / 1.001}, {"W-L3", "SMPTE ST 424", 2.970e9},
-		{"W-L4", "SMPTE ST 2081-10", 5.94e9 / 1.001}, {"W-L4", "SMPTE ST 2081-10", 5.94e9},
-		{"W-L4", "SMPTE ST 2082-10", 11.88e9 / 1.001}, {"W-L4", "SMPTE ST 2082-10", 11.88e9},
+		standard      string
+		nominal       float64
+		width, height int
+		total         [2]int
+		num, den      int64
 	}
 	links := wall.Links()
-	if len(links) != len(want) {
-		t.Fatalf("%d links, want %d", len(links), len(want))
+	want := []link{
+		{"SMPTE ST 292-1", 1.485e9 / 1.001, 1920, 1080, [2]int{2200, 1125}, 30000, 1001},
+		{"SMPTE ST 292-1", 1.485e9, 1920, 1080, [2]int{2200, 1125}, 30, 1},
+		{"SMPTE ST 424", 2.97e9 / 1.001, 1920, 1080, [2]int{2200, 1125}, 60000, 1001},
+		{"SMPTE ST 424", 2.97e9, 1920, 1080, [2]int{2200, 1125}, 60, 1},
+		{"SMPTE ST 2081-10", 5.94e9 / 1.001, 3840, 2160, [2]int{4400, 2250}, 30000, 1001},
+		{"SMPTE ST 2081-10", 5.94e9, 3840, 2160, [2]int{4400, 2250}, 30, 1},
+		{"SMPTE ST 2082-10", 11.88e9 / 1.001, 3840, 2160, [2]int{4400, 2250}, 60000, 1001},
+		{"SMPTE ST 2082-10", 11.88e9, 3840, 2160, [2]int{4400, 2250}, 60, 1},
 	}
+	require.Len(t, links, len(want))
 	for i, w := range want {
-		ref.Equal(t, w.id, link{w.id, links[i].Standard, links[i].LineRate}, w)
+		l := links[i]
+		ref.Equal(t, "W-L4", l, wall.Link{Standard: w.standard, LineRate: w.nominal, Width: w.width, Height: w.height, Num: w.num, Den: w.den})
+		filled := must[float64](t)(wall.PayloadRate(w.total[0], w.total[1], 20, w.num, w.den))
+		ref.Near(t, "W-L5", filled, l.LineRate, w)
+		capacity, ok := l.Capacity(l.Num, l.Den)
+		assert.True(t, ok)
+		active := float64(l.Width*l.Height) / float64(w.total[0]*w.total[1])
+		ref.Near(t, "W-L5", capacity, l.LineRate*active, "the active part of the line rate", w)
 	}
 	links[0].LineRate = 0
-	if wall.Links()[0].LineRate == 0 {
-		t.Error("a caller can change the table")
-	}
+	assert.NotZero(t, wall.Links()[0].LineRate, "a caller can change the table")
 }
 
-// What a link carries, from the rasters with blanking that fill its line rate:
-// the share of active samples in 1125 lines of 1920 × 1080 and 2250 of
-// 3840 × 2160.
-func TestLinkPicture(t *testing.T) {
-	totals := map[string][2]float64{ // samples a line at 60 or 30, and lines
-		"SMPTE 292M": {2200, 1125}, "SMPTE ST 424": {2200, 1125},
-		"SMPTE ST 2081-10": {4400, 2250}, "SMPTE ST 2082-10": {4400, 2250},
-	}
-	for _, l := range wall.Links() {
-		total := totals[l.Standard]
-		picture, ok := l.Picture(l.Num, l.Den)
-		want := l.LineRate * float64(l.Width) * float64(l.Height) / (total[0] * total[1])
-		ref.Near(t, "W-L8", picture, want, l.Standard, l.LineRate)
-		ref.Equal(t, "W-L4", ok, true, l.Standard)
-	}
+func TestLinkCapacity(t *testing.T) {
 	uhd := map[float64]wall.Link{}
 	for _, l := range wall.Links()[4:] {
 		uhd[l.LineRate] = l
@@ -69,94 +68,60 @@ func TestLinkPicture(t *testing.T) {
 		{11.88e9, 24, 1, 7962624000},
 		{11.88e9, 0, 1, 0}, {11.88e9, 24, 0, 0}, {11.88e9, -24, -1, 0},
 	} {
-		got, ok := uhd[tc.rate].Picture(tc.num, tc.den)
+		got, ok := uhd[tc.rate].Capacity(tc.num, tc.den)
 		ref.Near(t, "W-L9", got, tc.want, tc.rate, tc.num)
-		ref.Equal(t, "W-L4", ok, tc.want > 0, tc.rate, tc.num)
+		assert.Equal(t, tc.want > 0, ok, "%v, %v/%v", tc.rate, tc.num, tc.den)
 	}
 	// A rate given by large numbers is the same rate.
 	for d := int64(1 << 45); d < 1<<45+1000; d++ {
-		if picture, ok := uhd[11.88e9].Picture(30*d, d); !ok || picture < 9.9e9 {
-			t.Fatalf("at %d/%d: %v, %v", 30*d, d, picture, ok)
-		}
-		if _, ok := uhd[5.94e9/1.001].Picture(30000*d, 1001*d); !ok {
-			t.Fatalf("at %d/%d: none", 30000*d, 1001*d)
-		}
+		capacity, ok := uhd[11.88e9].Capacity(30*d, d)
+		_, okSlow := uhd[5.94e9/1.001].Capacity(30000*d, 1001*d)
+		require.True(t, ok && okSlow && capacity > 9.9e9, "a rate over %d: %v", d, capacity)
 	}
-	if _, ok := (wall.Link{}).Picture(24, 1); ok {
-		t.Error("the zero link carries a picture")
-	}
-
-	// 17.28 Gbit/s of picture over 5.94 Gbit/s: not three links, as 2.9 line
-	// rates would have it.
-	payload := must[float64](t)(wall.PayloadRate(10000, 2400, 30, 24, 1))
-	count, share, err := wall.LinksNeeded(payload, 4976640000)
-	ref.Equal(t, "W-L6", count, 4)
-	ref.Near(t, "W-L6b", 100*share, 86.8055555556)
-	if err != nil {
-		t.Error(err)
-	}
-}
-
-func TestPayload(t *testing.T) {
-	rate := must[float64](t)
-	// Rasters with their blanking, 20 bit per luma clock, fill their links.
-	for _, tc := range []struct {
-		width, height int
-		num, den      int64
-		want          float64
-	}{
-		{2200, 1125, 60, 1, 2970000000},
-		{2640, 1125, 50, 1, 2970000000},
-		{4400, 2250, 30, 1, 5940000000},
-		{4400, 2250, 60, 1, 11880000000},
-	} {
-		ref.Near(t, "W-L5", rate(wall.PayloadRate(tc.width, tc.height, 20, tc.num, tc.den)), tc.want, tc.width, tc.height)
-	}
-	ref.Near(t, "W-L5b", rate(wall.PayloadRate(2200, 1125, 20, 60000, 1001)), 2967032967.03)
-
-	payload := rate(wall.PayloadRate(3840, 2160, 20, 60, 1))
-	ref.Near(t, "W-L6", payload, 9953280000)
-	count, share, err := wall.LinksNeeded(payload, 11.88e9)
-	if err != nil {
-		t.Fatal(err)
-	}
-	ref.Near(t, "W-L6b", 100*share, 83.7818181818)
-	ref.Near(t, "W-L6b", float64(count), 1, "links")
+	_, ok := wall.Link{}.Capacity(24, 1)
+	assert.False(t, ok, "the zero link carries a picture")
 }
 
 func TestLinksNeeded(t *testing.T) {
 	tenth := 0.1 // three times this is a little over 0.3
+	uhd := must[float64](t)(wall.PayloadRate(3840, 2160, 20, 60, 1))
+	all := must[float64](t)(wall.PayloadRate(10000, 2400, 30, 24, 1))
+	ref.Near(t, "W-L6", uhd, 9953280000)
+	ref.Near(t, "W-L6", all, 17280000000)
+	ref.Near(t, "W-L6", must[float64](t)(wall.PayloadRate(1001, 2, 3, 60000, 1001)), 360000)
 	for _, tc := range []struct {
 		payload, capacity float64
 		count             int
-		share             float64
+		filled            float64
 	}{
-		{10, 10, 1, 1}, {10.5, 10, 2, 0.525}, {30, 10, 3, 1}, {1e-300, 10, 1, 1e-301}, {3 * tenth, tenth, 3, 1},
+		{10, 10, 1, 1}, {10.5, 10, 2, 0.525}, {30, 10, 3, 1}, {1e-300, 10, 1, 1e-301}, {3 * tenth, tenth, 3, 1}, {1e6, 1, 1e6, 1},
+		{uhd, 11.88e9, 1, 0.837818181818182},
+		// 17.28 Gbit/s of picture over 5.94 Gbit/s: not three links, as 2.9 line
+		// rates would have it.
+		{all, 4976640000, 4, 0.868055555555556},
 	} {
-		count, share, err := wall.LinksNeeded(tc.payload, tc.capacity)
-		if err != nil || count != tc.count || !(share-tc.share < 1e-15 && tc.share-share < 1e-15) {
-			t.Errorf("%+v: %v, %v, %v", tc, count, share, err)
-		}
+		count, filled, err := wall.LinksNeeded(tc.payload, tc.capacity)
+		require.NoError(t, err)
+		ref.Near(t, "W-L6b", float64(count), float64(tc.count), tc.payload, tc.capacity)
+		ref.Near(t, "W-L6b", filled, tc.filled, tc.payload, tc.capacity)
 	}
 }
 
 func TestPorts(t *testing.T) {
 	w := must[wall.Wall](t)(wall.New(wheelhouse()))
-	for _, tc := range []struct {
-		pixels, ports int
-		ok            bool
-	}{
-		{650000, 38, true},  // 16 panels of 40000 px a port, 600 panels
-		{40000, 600, true},  // one panel a port
-		{79999, 600, true},  // not quite two
-		{24000000, 1, true}, // all on one
-		{39999, 0, false},
-		{0, 0, false},
-		{math.MinInt, 0, false},
+	for pixels, want := range map[int]int{
+		650000:   38,  // 16 panels of 40000 px a port, 600 panels
+		40000:    600, // one panel a port
+		79999:    600, // not quite two
+		24000000: 1,   // all on one
+		1 << 30:  1,
 	} {
-		ports, ok := w.Ports(tc.pixels)
-		ref.Equal(t, "W-L7", [2]any{ports, ok}, [2]any{tc.ports, tc.ok}, tc.pixels)
+		ref.Equal(t, "W-L7", must[int](t)(w.Ports(pixels)), want, pixels)
 	}
+	for _, pixels := range []int{39999, 0, -40000, math.MinInt} {
+		assert.ErrorIs(t, second(w.Ports(pixels)), wall.ErrInvalid, pixels)
+	}
+	assert.EqualError(t, second(w.Ports(39999)), "wall: pixels per port 39999 px: must be at least 40000 px, which is one panel")
 }
 
 func TestLinkFaults(t *testing.T) {
@@ -164,18 +129,22 @@ func TestLinkFaults(t *testing.T) {
 		_, _, err := wall.LinksNeeded(payload, capacity)
 		return err
 	}
-	for _, err := range []error{
-		second(wall.PayloadRate(0, 1, 1, 1, 1)),
-		second(wall.PayloadRate(1, 1<<25, 1, 1, 1)),
-		second(wall.PayloadRate(1, 1, 0, 1, 1)),
-		second(wall.PayloadRate(1, 1, 1, -24, 1)),
-		second(wall.PayloadRate(1, 1, 1, 24, 0)),
-		second(wall.PayloadRate(1, 1, 1, 1000001, 1)),
-		second(wall.PayloadRate(1, 1, 1, math.MaxInt64, math.MinInt64)),
-		needed(0, 1), needed(1, 0), needed(nan, 1), needed(1, nan), needed(inf, 1), needed(1e10, 1),
+	for _, tc := range []struct {
+		err  error
+		want string
+	}{
+		{second(wall.PayloadRate(0, 1, 1, 1, 1)), "width 0 px: must be at least 1 and at most 16777216 px"},
+		{second(wall.PayloadRate(1, 1<<25, 1, 1, 1)), "height 33554432 px"},
+		{second(wall.PayloadRate(1, 1, 0, 1, 1)), "bits 0 bit: must be at least 1 and at most 1024 bit"},
+		{second(wall.PayloadRate(1, 1, 1, -24, 1)), "frame rate -24/1 fps: must be at most 1000000 fps"},
+		{second(wall.PayloadRate(1, 1, 1, 24, 0)), "frame rate 24/0 fps"},
+		{second(wall.PayloadRate(1, 1, 1, 1000001, 1)), "frame rate 1000001/1 fps"},
+		{second(wall.PayloadRate(1, 1, 1, math.MaxInt64, math.MinInt64)), "frame rate"},
+		{needed(0, 1), "payload 0 bit/s: must be more than 0 bit/s and at most 1e+06 bit/s"},
+		{needed(1, 0), "capacity 0 bit/s: must be more than 0 bit/s and at most 1e+18 bit/s"},
+		{needed(nan, 1), "payload NaN bit/s"}, {needed(1, nan), "capacity NaN bit/s"}, {needed(inf, 1), "payload +Inf bit/s"}, {needed(1.1e6, 1), "payload 1.1e+06 bit/s"},
 	} {
-		if !errors.Is(err, wall.ErrInvalid) {
-			t.Errorf("got %v", err)
-		}
+		assert.ErrorIs(t, tc.err, wall.ErrInvalid, tc.want)
+		assert.ErrorContains(t, tc.err, tc.want)
 	}
 }

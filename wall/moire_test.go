@@ -1,97 +1,21 @@
 package wall_test
 
 import (
-	"errors"
-	"fmt"
+	"encoding/json"
 	"math"
-	"math/rand/v2"
+	"math/cmplx"
+	"slices"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/unit"
 )
-
-const (
-	mm = unit.Milli * unit.Metre
-	um = unit.Micro * unit.Metre
-)
-
-func TestImagePitch(t *testing.T) {
-	image := must[float64](t)(wall.ImagePitch(2.8*mm, 5, 35*mm, 6*um))
-	ref.Near(t, "W-M5", image, 3.28969452837, "pitch in photosites")
-	ref.Near(t, "W-M5", image*6, 19.7381671702, "pitch in µm")
-	all, err := wall.PredictMoire(wall.MoireSpec{Grid: grid(image, 0), EmittingX: 0.5, EmittingY: 0.5, Aperture: 1, Order: 1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	m := find(all, 1, 0)
-	ref.Near(t, "W-M5", m.Frequency.X, 0.303979591837, "frequency")
-	if m.Kind != wall.Resolved {
-		t.Errorf("below half a cycle per photosite, but %s", m.Kind)
-	}
-
-	// Where all photosites resolve the grid, and where red ones do.
-	for _, tc := range []struct {
-		sampling        wall.Sampling
-		image, distance float64
-	}{{wall.EveryPhotosite, 2, 8.201666666666667}, {wall.Green, 2, 8.201666666666667}, {wall.RedOrBlue, 4, 4.118333333333333}} {
-		distance := must[unit.Length](t)(wall.NyquistDistance(2.8*mm, 35*mm, 6*um, tc.sampling))
-		ref.Near(t, "W-M6", must[float64](t)(wall.ImagePitch(2.8*mm, distance, 35*mm, 6*um)), tc.image, "photosites at the Nyquist distance")
-		ref.Near(t, "W-M6", float64(distance), tc.distance)
-	}
-}
-
-func TestAliasFrequency(t *testing.T) {
-	for _, tc := range []struct{ fs, f, want float64 }{
-		{1000, 1200, 200}, {200, 170, 30}, {1, 0.6, 0.4}, {1, 1.3, 0.3}, {1, 2.05, 0.05},
-		{1, 0, 0}, {1, 0.5, 0.5}, {1, 3, 0},
-	} {
-		ref.Near(t, "W-M1", must[float64](t)(wall.AliasFrequency(tc.f, tc.fs)), tc.want, tc.fs, tc.f)
-	}
-}
-
-func TestBeatPeriod(t *testing.T) {
-	for _, tc := range []struct {
-		id   string
-		p, q float64
-		a    unit.Angle
-		want float64
-	}{
-		{"W-M2", 2.8, 2.9, 0, 81.2}, {"W-M2", 1.9, 2.0, 0, 38}, {"W-M2", 5, 6, 0, 30},
-		{"W-M4", 1, 1.1, 5 * wall.Degree, 8.11555893288}, {"W-M4", 2.5, 2.6, -3 * wall.Degree, 38.9731618989},
-	} {
-		ref.Near(t, tc.id, must[float64](t)(wall.BeatPeriod(tc.p, tc.q, tc.a)), tc.want, tc.p, tc.q)
-	}
-	if b := must[float64](t)(wall.BeatPeriod(3, 3, 0)); !math.IsInf(b, 1) {
-		t.Errorf("equal gratings beat at %v", b)
-	}
-	// Close gratings keep their digits, where p² + q² − 2pq cos loses them.
-	near.Rel(t, "close", must[float64](t)(wall.BeatPeriod(1, 1, 1e-9)), 1e9, 1e-15, "1/(2 sin(a/2)) of a small angle")
-}
-
-func diffraction(n float64) float64 {
-	if n >= 1 {
-		return 0
-	}
-	return 2 / math.Pi * (math.Acos(n) - n*math.Sqrt(1-n*n))
-}
-
-func TestSquareWaveContrast(t *testing.T) {
-	for n, want := range map[float64]float64{
-		0.1: 0.917270787425, 0.2: 0.830331817935, 0.3: 0.778427641907, 0.5: 0.497839487254, 0.7: 0.239522338021,
-	} {
-		ref.Near(t, "W-M8", must[float64](t)(wall.SquareWaveContrast(n, 1, diffraction)), want, n)
-	}
-	// Out of focus the contrast is reversed: 4/π of −0.1, and of a third of −0.06.
-	got := must[float64](t)(wall.SquareWaveContrast(1, 4, func(f float64) float64 { return map[float64]float64{1: -0.1, 3: -0.06}[f] }))
-	near.Abs(t, "reversed", got, 4/math.Pi*(-0.1+0.02), 1e-15, "a few roundings")
-	// A system that leaves all leaves a square wave: 4/π (1 − 1/3 + 1/5 − …) = 1.
-	got = must[float64](t)(wall.SquareWaveContrast(1, 1e6, func(float64) float64 { return 1 }))
-	near.Abs(t, "perfect system", got, 1, 1e-6, "the series ends after 1e6: the next term is 4/π 1e-6, and the sum lies half of it off")
-}
 
 // lines are lit columns of a wall in a row of photosites, at an image pitch.
 type lines struct{ pitch, lit, aperture float64 }
@@ -116,7 +40,21 @@ func (l lines) row(n int, blur, phase float64) []float64 {
 	return out
 }
 
+// contrast is the amplitude over the mean of the sinusoid of a frequency in a line
+// of samples.
+func contrast(line []float64, frequency float64) float64 {
+	weights := harris(len(line))
+	mean := stat.Mean(line, weights)
+	var sum complex128
+	for i, v := range line {
+		sum += complex(weights[i]*(v/mean-1), 0) * cmplx.Exp(complex(0, -2*math.Pi*frequency*float64(i)))
+	}
+	return 2 * cmplx.Abs(sum) / floats.Sum(weights)
+}
+
+// Every harmonic of a row of pixels, as photosites record it through a lens.
 func TestMoireIsWhatARecordingShows(t *testing.T) {
+	compared := 0
 	for _, tc := range []struct {
 		lines
 		blur float64
@@ -125,191 +63,192 @@ func TestMoireIsWhatARecordingShows(t *testing.T) {
 		{lines{0.93, 0.3, 0.8}, 0.5},
 		{lines{1.31, 0.25, 0.7}, 0},
 		{lines{3.2897, 0.6, 1}, 1},
+		{lines{7.123, 0.35, 0.6}, 0.7},
 		{lines{0.517, 0.4, 0.75}, 0.2},
 		{lines{1.07, 0.4, 0.9}, 1.6}, // the box reverses contrast
 		// The lens and aperture leave nothing.
 		{lines{0.8, 0.5, 0.8}, 0},
 	} {
-		spec := wall.MoireSpec{Grid: grid(tc.pitch, 0), EmittingX: tc.lit, EmittingY: 1, Aperture: tc.aperture, Order: 8}
+		spec := wall.MoireSpec{Grid: grid(tc.pitch, 0), WallFillX: tc.lit, WallFillY: 1, PhotositeFill: tc.aperture, Order: 8}
 		if tc.blur > 0 {
 			spec.Transfer = func(f float64) float64 { return math.Sin(math.Pi*f*tc.blur) / (math.Pi * f * tc.blur) }
 		}
-		all, err := wall.PredictMoire(spec)
-		if err != nil {
-			t.Fatal(err)
-		}
-		want := all[0]
-		got, err := wall.MeasureRipple(tc.row(2000, tc.blur, 0.123))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if want.Contrast < 1e-9 {
-			if got.Contrast > 1e-9 {
-				t.Errorf("%+v: measured %+v, predicted none", tc, got)
-			}
+		all := must[[]wall.Moire](t)(wall.PredictMoire(spec))
+		record := tc.row(4000, tc.blur, 0.123)
+		got := must[wall.Fringes](t)(wall.MeasureFringes(record))
+		if all[0].Contrast < 1e-9 {
+			assert.Less(t, got.Contrast, 1e-9, "%+v: predicted none", tc)
 			continue
 		}
-		ref.Within(t, "W-M9", math.Abs(got.Frequency-math.Abs(want.Frequency.X)), "frequency", fmt.Sprint(tc.pitch))
-		ref.Within(t, "W-M10", math.Abs(got.Contrast/want.Contrast-1), "contrast", fmt.Sprint(tc.pitch))
+		ref.Within(t, "W-M9", math.Abs(got.Frequency-math.Abs(all[0].Frequency.X)), "frequency", tc)
+		ref.Within(t, "W-M10", math.Abs(got.Contrast/all[0].Contrast-1), "contrast", tc)
+		for _, m := range all {
+			alone := !slices.ContainsFunc(all, func(other wall.Moire) bool {
+				return other != m && other.Contrast > 1e-9 && math.Abs(math.Abs(other.Frequency.X)-math.Abs(m.Frequency.X)) < 5./4000
+			})
+			if m.Harmonic[1] == 0 && alone {
+				ref.Within(t, "W-M10", math.Abs(contrast(record, m.Frequency.X)-m.Contrast), "contrast of", m.Harmonic, tc)
+				compared++
+			}
+		}
+	}
+	assert.Greater(t, compared, 40, "harmonics: the test has lost its point")
+}
+
+func grid(pitch float64, roll unit.Angle) wall.Grid {
+	sin, cos := math.Sincos(float64(roll))
+	return wall.Grid{Across: r2.Vec{X: pitch * cos, Y: pitch * sin}, Down: r2.Vec{X: -pitch * sin, Y: pitch * cos}}
+}
+
+func find(all []wall.Moire, m, n int) wall.Moire {
+	for _, r := range all {
+		if r.Harmonic == [2]int{m, n} {
+			return r
+		}
+	}
+	return wall.Moire{}
+}
+
+// Grids that lean on the photosites beat as two line gratings do. The numbers are
+// those of the closed form for gratings with periods p and q.
+func TestMoireOfALeaningGrid(t *testing.T) {
+	for _, tc := range []struct {
+		p, q float64
+		lean unit.Angle
+		want float64
+	}{
+		{2.8, 2.9, 0, 81.2}, {1.9, 2, 0, 38}, {5, 6, 0, 30},
+		{1, 1.1, 5 * wall.Degree, 8.11555893287525}, {2.5, 2.6, -3 * wall.Degree, 38.9731618988991},
+		{1, 1.02, 5 * wall.Degree, 11.2896420161274}, // not the 51 photosites of a grid that stands straight
+		{1, 0.97, -3 * wall.Degree, 16.2602001800747}, {1, 1.3, 11 * wall.Degree, 3.50241085399820},
+	} {
+		all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(tc.q/tc.p, tc.lean), WallFillX: 0.5, WallFillY: 0.5, Order: 1}))
+		for _, h := range [][2]int{{1, 0}, {0, 1}} {
+			period, ok := find(all, h[0], h[1]).Period()
+			assert.True(t, ok)
+			ref.Near(t, "W-M2", period*tc.p, tc.want, tc.p, tc.q, tc.lean)
+		}
 	}
 }
 
-func TestMeasureRipple(t *testing.T) {
-	rng := rand.New(rand.NewPCG(51, 1))
-	for range 200 {
-		n := 16 + int(math.Exp(8*rng.Float64()))
-		f := (2.2 + rng.Float64()*(float64(n)/2-4)) / float64(n)
-		contrast := math.Pow(10, -3*rng.Float64())
-		phase := 2 * math.Pi * rng.Float64()
-		mean := math.Exp(3 * rng.NormFloat64())
-		samples := make([]float64, n)
-		for i := range samples {
-			samples[i] = mean * (1 + contrast*math.Cos(2*math.Pi*f*float64(i)+phase))
+// What is seen changes at the limits that the sampling theorem sets, and not at
+// the same image pitch for all channels.
+func TestMoireKinds(t *testing.T) {
+	both := func(pitch float64, s wall.Sampling) [2]wall.Moire {
+		all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(pitch, 0), WallFillX: 0.5, WallFillY: 0.5, PhotositeFill: 1, Sampling: s, Order: 1}))
+		return [2]wall.Moire{find(all, 1, 0), find(all, 0, 1)}
+	}
+	for _, tc := range []struct {
+		pitch    float64
+		sampling wall.Sampling
+		kind     wall.MoireKind
+		period   float64 // 0 where there is none
+	}{
+		{5, wall.EveryPhotosite, wall.Resolved, 5},
+		{2.5, wall.EveryPhotosite, wall.Resolved, 2.5},
+		{2.29, wall.EveryPhotosite, wall.Resolved, 2.29},
+		{2.28, wall.EveryPhotosite, wall.Beat, 57.0 / 7},  // 1 − 2/2.28 = 7/57, of more than 8 samples
+		{2.2, wall.EveryPhotosite, wall.Beat, 11},         // 1 − 2/2.2 = 1/11
+		{2.01, wall.EveryPhotosite, wall.Beat, 201},       // 1 − 2/2.01 = 1/201
+		{1.99, wall.EveryPhotosite, wall.Beat, 199},       // 2/1.99 − 1 = 1/199
+		{2, wall.EveryPhotosite, wall.Beat, 0},            // alternates evenly
+		{1.5, wall.EveryPhotosite, wall.Aliased, 3},       // 2/3 is recorded as 1/3
+		{1.1, wall.EveryPhotosite, wall.Aliased, 11},      // 1/1.1 is recorded as 1/11
+		{1, wall.EveryPhotosite, wall.Aliased, 0},         // flat
+		{1 + 1e-10, wall.EveryPhotosite, wall.Aliased, 0}, // flat over 1e9 photosites
+		{2.5, wall.GreenPhotosites, wall.Resolved, 2.5},
+		{1.5, wall.GreenPhotosites, wall.Aliased, 3},
+		{5, wall.RedOrBluePhotosites, wall.Resolved, 5},
+		{4.1, wall.RedOrBluePhotosites, wall.Beat, 82},      // 0.5 − 2/4.1 = 1/82
+		{3, wall.RedOrBluePhotosites, wall.Aliased, 6},      // 1/3 is recorded as 1/6
+		{2.2, wall.RedOrBluePhotosites, wall.Aliased, 22},   // 1/2.2 is recorded as 1/2 − 1/2.2
+		{2.01, wall.RedOrBluePhotosites, wall.Aliased, 402}, // the same
+	} {
+		for _, m := range both(tc.pitch, tc.sampling) {
+			ref.Equal(t, "W-M18", m.Kind, tc.kind, m.Harmonic, tc.pitch, tc.sampling)
+			period, ok := m.Period()
+			ref.Equal(t, "W-M18", ok, tc.period > 0, "has a period", m.Harmonic, tc.pitch, tc.sampling)
+			ref.Near(t, "W-M18b", period, tc.period, m.Harmonic, tc.pitch, tc.sampling)
 		}
-		got, err := wall.MeasureRipple(samples)
-		if err != nil {
-			t.Fatal(err)
-		}
-		ref.Within(t, "W-M11", math.Abs(got.Frequency-f)*float64(n), "cycles in the record", n)
-		ref.Within(t, "W-M11", math.Abs(got.Contrast/contrast-1), "contrast", n, f)
 	}
-	// A second, weaker one beside it disturbs by its share over distance cubed.
-	for range 200 {
-		const n, contrast = 1000, 0.1
-		k := 50 + 300*rng.Float64()
-		apart, share := 4+30*rng.Float64(), rng.Float64()/2
-		phase := 2 * math.Pi * rng.Float64()
-		samples := make([]float64, n)
-		for i := range samples {
-			x := 2 * math.Pi * float64(i) / n
-			samples[i] = 3 * (1 + contrast*(math.Cos(k*x)+share*math.Cos((k+apart)*x+phase)))
-		}
-		got, err := wall.MeasureRipple(samples)
-		if err != nil {
-			t.Fatal(err)
-		}
-		near.Abs(t, "beside another", got.Contrast/contrast, 1, share/(apart*apart*apart)+1e-6, "what the doc comment promises")
+	// A grid seen at 2.01 photosites keeps most of its contrast; so does one
+	// that is just not resolved. 2 sinc(1/2) sinc(1/2.01).
+	assert.InDelta(t, 0.8146, both(2.01, wall.EveryPhotosite)[0].Contrast, 1e-4, "(4/π)(2.01/π) sin(π/2.01), of four digits")
+	ref.Equal(t, "W-M18", [3]float64{wall.EveryPhotosite.NyquistPitch(), wall.GreenPhotosites.NyquistPitch(), wall.RedOrBluePhotosites.NyquistPitch()}, [3]float64{2, 2, 4})
+
+	// Along the diagonal green has half of its photosites' rows: a grid at 45°
+	// is resolved down to 2√2 photosites, and by all photosites down to √2.
+	for _, tc := range []struct {
+		pitch float64
+		s     wall.Sampling
+		kind  wall.MoireKind
+	}{
+		{4, wall.GreenPhotosites, wall.Resolved}, {2.5, wall.GreenPhotosites, wall.Aliased}, {2, wall.GreenPhotosites, wall.Aliased},
+		{2, wall.EveryPhotosite, wall.Resolved}, {1.7, wall.EveryPhotosite, wall.Resolved}, {1.1, wall.EveryPhotosite, wall.Aliased},
+	} {
+		all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(tc.pitch, 45*wall.Degree), WallFillX: 0.5, WallFillY: 0.5, Sampling: tc.s, Order: 1}))
+		ref.Equal(t, "W-M18", find(all, 1, 0).Kind, tc.kind, "at 45°", tc.pitch, tc.s)
 	}
-	// A weak one is found; what is slower than twice a record is not taken for one.
-	weak, slow := make([]float64, 400), make([]float64, 400)
-	for i := range weak {
-		weak[i] = 1 + 1e-9*math.Sin(0.3*float64(i))
-		slow[i] = 1 + 0.1*math.Sin(2*math.Pi*1.4*float64(i)/400)
+
+	// 7/16 of a cycle: an envelope of 8 samples is the shortest that counts.
+	shortest := find(must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(16, 0), WallFillX: 0.5, WallFillY: 0.5, Order: 7})), 7, 0)
+	ref.Equal(t, "W-M18", shortest.Kind, wall.Beat, "7/16 of a cycle")
+	ref.Equal(t, "W-M18", shortest.Pattern, r2.Vec{X: -1. / 8}, "7/16 of a cycle")
+
+	// Half a cycle across and a fifth down: on the limit, and still resolved.
+	all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{
+		Grid: wall.Grid{Across: r2.Vec{X: 2}, Down: r2.Vec{Y: 5}}, WallFillX: 0.5, WallFillY: 0.5, Order: 1,
+	}))
+	ref.Equal(t, "W-M18", find(all, 1, 1).Kind, wall.Resolved, "on the limit")
+}
+
+func TestMoireIsJSON(t *testing.T) {
+	for _, pitch := range []float64{1, 2, 1.1, 3} {
+		all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(pitch, 0), WallFillX: 0.5, WallFillY: 1, Order: 3}))
+		text, err := json.Marshal(all)
+		require.NoError(t, err)
+		var back []wall.Moire
+		require.NoError(t, json.Unmarshal(text, &back))
+		assert.Equal(t, all, back)
 	}
-	near.Rel(t, "weak", must[wall.Ripple](t)(wall.MeasureRipple(weak)).Contrast, 1e-9, 1e-5, "samples of 1 with roundings of 1e-16")
-	if got := must[wall.Ripple](t)(wall.MeasureRipple(slow)); got.Frequency < 2.0/400 {
-		t.Errorf("%v cycles in the record", got.Frequency*400)
+}
+
+// Lit points on black have harmonics of twice the mean, and each is listed once.
+func TestMoireOfPoints(t *testing.T) {
+	all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(10, 0.1), WallFillX: 1e-9, WallFillY: 1e-9, Order: 3}))
+	listed := map[[2]int]bool{}
+	for _, m := range all {
+		assert.InDelta(t, 2, m.Contrast, 1e-12, "sinc of 3e-9")
+		assert.False(t, listed[m.Harmonic] || listed[[2]int{-m.Harmonic[0], -m.Harmonic[1]}], "%v again", m.Harmonic)
+		listed[m.Harmonic] = true
 	}
-	// Close to half a cycle the frequency stays at or below it, and an odd number
-	// of alternating samples has its crests in the middle.
-	for n := 50; n < 80; n++ {
-		samples := make([]float64, n)
-		for i := range samples {
-			samples[i] = 1.125 + 0.125*float64(1-i%2*2)
-		}
-		got := must[wall.Ripple](t)(wall.MeasureRipple(samples))
-		if got.Frequency > 0.5 {
-			t.Errorf("%v cycles per sample", got.Frequency)
-		}
-		near.Abs(t, "alternating", got.Contrast, 0.125/1.125, 1e-4, "a flat top at 0.5: half a cycle and a little less differ little")
-	}
-	constant := make([]float64, 100)
-	for i := range constant {
-		constant[i] = 0.1
-	}
-	if got, err := wall.MeasureRipple(constant); err != nil || got != (wall.Ripple{}) {
-		t.Errorf("an even line ripples: %+v, %v", got, err)
-	}
-	for i := range constant {
-		constant[i] = 1 + 0.25*float64(i%2)
-	}
-	got, err := wall.MeasureRipple(constant)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near.Abs(t, "half a cycle", got.Frequency, 0.5, 1e-6, "the top is flat: at 0.5 the sine vanishes")
-	near.Abs(t, "half a cycle", got.Contrast, 0.125/1.125, 1e-6, "samples at the crests, frequency as above")
+	assert.Len(t, all, (7*7-1)/2)
 }
 
 func TestMoireFaults(t *testing.T) {
-	good := wall.MoireSpec{Grid: grid(1.1, 0), EmittingX: 0.5, EmittingY: 0.5, Aperture: 1, Order: 1}
-	predict := func(change func(*wall.MoireSpec)) error {
-		spec := good
-		change(&spec)
-		return second(wall.PredictMoire(spec))
-	}
-	line := make([]float64, 20)
-	balanced := make([]float64, 32) // of a mean that is rounding only
-	for i := range balanced {
-		balanced[i] = float64(1-i%2*2) + 1e-14
-	}
-	bad := []float64{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, nan}
-	one := func(float64) float64 { return 1 }
-	for i, err := range []error{
-		second(wall.ImagePitch(0, 5, 0.035, 6e-6)),
-		second(wall.ImagePitch(0.0028, 0.035, 0.035, 6e-6)),
-		second(wall.ImagePitch(0.0028, 5, unit.Length(nan), 6e-6)),
-		second(wall.ImagePitch(0.0028, 5, 0.035, 0)),
-		second(wall.NyquistDistance(0.0028, 0.035, 6e-6, 3)),
-		second(wall.NyquistDistance(-1, 0.035, 6e-6, 0)),
-		second(wall.AliasFrequency(1, 0)),
-		second(wall.AliasFrequency(inf, 1)),
-		second(wall.AliasFrequency(-1, 1)),
-		second(wall.BeatPeriod(0, 1, 0)),
-		second(wall.BeatPeriod(1, nan, 0)),
-		second(wall.BeatPeriod(1, 1, math.Pi)),
-		predict(func(s *wall.MoireSpec) { s.Grid = wall.Grid{} }),
-		predict(func(s *wall.MoireSpec) { s.Grid.Down.X = nan }),
-		predict(func(s *wall.MoireSpec) { s.Grid.Across.X = 1e200 }),
-		predict(func(s *wall.MoireSpec) { s.Grid.Down = s.Grid.Across }),
-		predict(func(s *wall.MoireSpec) { s.Grid.Down = r2.Vec{X: -1, Y: 0.9e-3} }),
-		predict(func(s *wall.MoireSpec) { s.EmittingX = 0 }),
-		predict(func(s *wall.MoireSpec) { s.EmittingY = 1.1 }),
-		predict(func(s *wall.MoireSpec) { s.EmittingY = nan }),
-		predict(func(s *wall.MoireSpec) { s.Aperture = nan }),
-		predict(func(s *wall.MoireSpec) { s.Order = 0 }),
-		predict(func(s *wall.MoireSpec) { s.Order = 65 }),
-		predict(func(s *wall.MoireSpec) { s.Sampling = 3 }),
-		predict(func(s *wall.MoireSpec) { s.Sampling = -1 }),
-		predict(func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return nan } }),
-		predict(func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return -1.1 } }),
-		second(wall.SquareWaveContrast(0, 1, one)),
-		second(wall.SquareWaveContrast(nan, 1, one)),
-		second(wall.SquareWaveContrast(1, inf, one)),
-		second(wall.SquareWaveContrast(1e-7, 1, one)),
-		second(wall.SquareWaveContrast(0.1, 1, nil)),
-		second(wall.SquareWaveContrast(0.1, 1, func(float64) float64 { return nan })),
-		second(wall.SquareWaveContrast(0.1, 1, func(float64) float64 { return -1.1 })),
-		second(wall.MeasureRipple(nil)),
-		second(wall.MeasureRipple(line[:15])),
-		second(wall.MeasureRipple(line)),
-		second(wall.MeasureRipple(bad)),
-		second(wall.MeasureRipple(balanced)),
+	for _, tc := range []struct {
+		change func(*wall.MoireSpec)
+		want   string
+	}{
+		{func(s *wall.MoireSpec) { s.Grid = wall.Grid{} }, "step of the grid across 0 photosites: must be at least 0.001 photosites and at most 1e+06 photosites"},
+		{func(s *wall.MoireSpec) { s.Grid.Down.X = nan }, "step of the grid down NaN photosites"},
+		{func(s *wall.MoireSpec) { s.Grid.Across.X = 1e200 }, "step of the grid across 1e+200 photosites"},
+		{func(s *wall.MoireSpec) { s.Grid.Down = s.Grid.Across }, "angle between the steps of the grid 0°"},
+		{func(s *wall.MoireSpec) { s.Grid.Down = r2.Vec{X: -1, Y: 0.9e-3} }, "angle between the steps of the grid 0.05"},
+		{func(s *wall.MoireSpec) { s.WallFillX = 0 }, "wall fill x 0: must be more than 0 and at most 1"},
+		{func(s *wall.MoireSpec) { s.WallFillY = 1.1 }, "wall fill y 1.1"},
+		{func(s *wall.MoireSpec) { s.WallFillY = nan }, "wall fill y NaN"},
+		{func(s *wall.MoireSpec) { s.PhotositeFill = nan }, "photosite fill NaN: must be at least 0 and at most 1"},
+		{func(s *wall.MoireSpec) { s.Order = 0 }, "order 0: must be at least 1 and at most 64"},
+		{func(s *wall.MoireSpec) { s.Order = 65 }, "order 65"},
+		{func(s *wall.MoireSpec) { s.Sampling = 3 }, "sampling Sampling(3): must be every photosite, green photosites or red or blue photosites"},
+		{func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return nan } }, "transfer NaN: must be at least -1 and at most 1"},
+		{func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return -1.1 } }, "transfer -1.1"},
 	} {
-		if !errors.Is(err, wall.ErrInvalid) {
-			t.Errorf("%d: got %v", i, err)
-		}
+		spec := wall.MoireSpec{Grid: grid(1.1, 0), WallFillX: 0.5, WallFillY: 0.5, PhotositeFill: 1, Order: 1}
+		tc.change(&spec)
+		err := second(wall.PredictMoire(spec))
+		assert.ErrorIs(t, err, wall.ErrInvalid, tc.want)
+		assert.ErrorContains(t, err, tc.want)
 	}
-}
-
-func FuzzMeasureRipple(f *testing.F) {
-	f.Add([]byte("0123456789abcdefghijklmnopqrstuvwxyz"), 1.0, 1e-3)
-	f.Add(make([]byte, 64), 0.0, 1.0)
-	f.Add([]byte{0, 255, 0, 255, 0, 255, 0, 255, 0, 255, 0, 255, 0, 255, 0, 255}, 0.5, 1e90)
-	f.Fuzz(func(t *testing.T, data []byte, offset, scale float64) {
-		samples := make([]float64, len(data))
-		for i, b := range data {
-			samples[i] = offset + scale*float64(b)
-		}
-		r, err := wall.MeasureRipple(samples)
-		if err != nil {
-			if !errors.Is(err, wall.ErrInvalid) {
-				t.Fatal(err)
-			}
-			return
-		}
-		if !(r.Frequency >= 0 && r.Frequency <= 0.5 && r.Contrast >= 0 && r.Contrast <= math.MaxFloat64) {
-			t.Fatalf("%+v", r)
-		}
-	})
 }

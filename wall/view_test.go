@@ -1,14 +1,17 @@
 package wall_test
 
 import (
-	"errors"
+	"encoding/json"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/wall"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -38,9 +41,7 @@ func TestViewAngles(t *testing.T) {
 		ref.Within(t, "W-G2", distance(d, r3.Unit(tc.want)), "direction to", tc.x, tc.y)
 		x, y, ok2 := v.Project(r3.Scale(7, tc.want))
 		ref.Within(t, "W-G4", math.Hypot(x-tc.x, y-tc.y), "back from", tc.want)
-		if !ok || !ok2 {
-			t.Errorf("%+v is not seen", tc)
-		}
+		assert.True(t, ok && ok2, "%+v is seen", tc)
 	}
 	xs, ys := v.Breaks()
 	ref.Equal(t, "W-G1", len(xs)+len(ys), 0, "breaks of a flat wall")
@@ -57,69 +58,58 @@ func TestDensity(t *testing.T) {
 		{0, 200, 2 * foot, math.Sqrt2 * foot},
 		{800, 200, 2 * foot, math.Sqrt2 * foot},
 	} {
-		d, ok := v.Density(tc.x, tc.y)
-		if !ok {
-			t.Errorf("no density at %v", tc)
-		}
+		d, ok := v.PixelDensity(tc.x, tc.y)
+		assert.True(t, ok, "a density at %v", tc)
 		ref.Near(t, "W-G5", d.X, tc.wantX, "x", tc.x)
 		ref.Near(t, "W-G5", d.Y, tc.wantY, "y", tc.x)
 	}
-	least, greatest, ok := v.DensityRange()
+	least, greatest, ok := v.PixelDensityRange()
+	assert.True(t, ok)
 	ref.Near(t, "W-G5", least.X, foot, "least x")
 	ref.Near(t, "W-G5", least.Y, foot, "least y")
 	// In the corners the way is 6 m, at 45° across and 1/2 down:
 	// along x 36/(4·√(16+4)) of the foot, along y 36/(4·√(16+16)).
 	ref.Near(t, "W-G5", greatest.X, 36/(4*math.Sqrt(20))*foot, "greatest x")
 	ref.Near(t, "W-G5", greatest.Y, 36/(4*math.Sqrt(32))*foot, "greatest y")
-	if !ok {
-		t.Error("no range")
-	}
 }
 
 // Density against the angle between two rays, and the range against a scan.
 func TestDensityAgainstRays(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 1))
-	tried := 0
-	for tried < 100 {
-		spec := somewhere(rng)
-		spec.PanelPixelsX, spec.PanelPixelsY = 20+rng.IntN(300), 20+rng.IntN(300)
-		w := must[wall.Wall](t)(wall.New(spec))
-		v, err := w.View(r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()}))
-		if err != nil {
-			continue
-		}
-		least, greatest, ok := v.DensityRange()
-		if !ok {
-			t.Fatal("seen, but no range")
-		}
+	for range 100 {
+		v := anyView(t, rng)
+		least, greatest, ok := v.PixelDensityRange()
+		require.True(t, ok)
 		width, height := v.Size()
 		for i := range 40 {
 			for j := range 40 {
 				const h = 1e-3
 				x, y := (float64(i)+0.5)/40*float64(width), (float64(j)+0.5)/40*float64(height)
-				d, ok := v.Density(x, y)
+				d, ok := v.PixelDensity(x, y)
 				if !ok {
 					continue
 				}
 				if d.X < least.X*(1-1e-12) || d.X > greatest.X*(1+1e-12) || d.Y < least.Y*(1-1e-12) || d.Y > greatest.Y*(1+1e-12) {
-					t.Fatalf("%+v at %v, %v: %v outside %v … %v", spec, x, y, d, least, greatest)
+					t.Fatalf("%+v at %v, %v: %v outside %v … %v", v.spec, x, y, d, least, greatest)
 				}
 				angle := func(ax, ay, bx, by float64) (float64, bool) {
 					a, ok := v.Unproject(ax, ay)
 					b, ok2 := v.Unproject(bx, by)
-					return math.Atan2(r3.Norm(r3.Cross(a, b)), r3.Dot(a, b)), ok && ok2
+					return sphere.Angle(a, b), ok && ok2
 				}
-				before, _, _ := w.Panel(x-h, y)
-				after, _, _ := w.Panel(x+h, y)
+				before, _, _ := v.wall.Panel(x-h, y)
+				after, _, _ := v.wall.Panel(x+h, y)
 				across, okX := angle(x-h, y, x+h, y)
 				down, okY := angle(x, y-h, x, y+h)
 				if okX && okY && before == after {
-					near.Rel(t, "x", d.X, 2*h*math.Pi/180/across, 1e-5, "central difference over 2e-3 px, rounding of directions to 1e-16")
-					near.Rel(t, "y", d.Y, 2*h*math.Pi/180/down, 1e-5, "the same")
+					// A central difference over 2e-3 px of directions rounded to 1e-16.
+					px, py := 2*h*math.Pi/180/across, 2*h*math.Pi/180/down
+					if !(math.Abs(d.X/px-1) <= 1e-5 && math.Abs(d.Y/py-1) <= 1e-5) {
+						t.Fatalf("%+v at %v, %v: %v, want %v, %v", v.spec, x, y, d, px, py)
+					}
 				}
 			}
 		}
-		tried++
 	}
 }
 
@@ -130,34 +120,28 @@ func TestDensityRangeIsReached(t *testing.T) {
 	w := must[wall.Wall](t)(wall.New(spec))
 	for _, eye := range []r3.Vec{{X: 6, Y: 0.3, Z: -3.5}, {X: 1, Y: 3.5, Z: -3}, {Z: 5}, {X: -7, Y: 5, Z: -3.9}} {
 		v := must[wall.View](t)(w.View(eye))
-		least, greatest, _ := v.DensityRange()
-		scanLeast, scanGreatest := wall.Density{X: inf, Y: inf}, wall.Density{}
+		least, greatest, _ := v.PixelDensityRange()
+		scanLeast, scanGreatest := wall.PixelDensity{X: inf, Y: inf}, wall.PixelDensity{}
 		for i := range 801 {
 			for j := range 321 {
-				d, _ := v.Density(float64(i), float64(j))
+				d, _ := v.PixelDensity(float64(i), float64(j))
 				scanLeast.X, scanGreatest.X = math.Min(scanLeast.X, d.X), math.Max(scanGreatest.X, d.X)
 				scanLeast.Y, scanGreatest.Y = math.Min(scanLeast.Y, d.Y), math.Max(scanGreatest.Y, d.Y)
 			}
 		}
 		const why = "a scan by whole pixels, 0.4 m or more away, misses an extreme by half a pixel at most"
-		near.Rel(t, "least x", least.X, scanLeast.X, 2e-3, why)
-		near.Rel(t, "least y", least.Y, scanLeast.Y, 2e-3, why)
-		near.Rel(t, "greatest x", greatest.X, scanGreatest.X, 1e-12, "at a corner or edge, which the scan meets")
-		near.Rel(t, "greatest y", greatest.Y, scanGreatest.Y, 2e-3, why)
+		assert.InEpsilon(t, scanLeast.X, least.X, 2e-3, why)
+		assert.InEpsilon(t, scanLeast.Y, least.Y, 2e-3, why)
+		assert.InEpsilon(t, scanGreatest.X, greatest.X, 1e-12, "at a corner or edge, which the scan meets")
+		assert.InEpsilon(t, scanGreatest.Y, greatest.Y, 2e-3, why)
 	}
 }
 
 func TestViewRoundTrip(t *testing.T) {
 	rng := rand.New(rand.NewPCG(22, 1))
 	seen, unseen := 0, 0
-	for range 1000 {
-		spec := somewhere(rng)
-		w := must[wall.Wall](t)(wall.New(spec))
-		eye := r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()})
-		v, err := w.View(eye)
-		if err != nil {
-			continue
-		}
+	for range 600 {
+		v := anyView(t, rng)
 		width, height := v.Size()
 		for k := range 24 {
 			x, y := rng.Float64()*float64(width), rng.Float64()*float64(height)
@@ -170,27 +154,31 @@ func TestViewRoundTrip(t *testing.T) {
 				continue
 			}
 			seen++
-			p, _ := w.Point(x, y)
-			near.Abs(t, "length", r3.Norm(d), 1, 1e-15, "roundings of the root, the scale, each component and the norm")
-			near.Abs(t, "direction", r3.Norm(r3.Cross(d, r3.Unit(r3.Sub(p, eye)))), 0, 1e-12, "positions of 10 m with roundings of 1e-15 m, down to some mm away")
-			n, _ := w.Normal(x, y)
+			p, _ := v.wall.Point(x, y)
+			// Roundings of the root, the scale, each component and the norm; positions
+			// of 10 m with roundings of 1e-15 m, down to some mm away.
+			if length, angle := r3.Norm(d), sphere.Angle(d, r3.Sub(p, v.eye)); !(math.Abs(length-1) <= 1e-15 && angle <= 1e-12) {
+				t.Fatalf("%+v from %v: %v, %v is seen along %v of length 1%+.1e, off by %v", v.spec, v.eye, x, y, d, length-1, angle)
+			}
+			n, _ := v.wall.Normal(x, y)
 			bx, by, ok := v.Project(d)
 			// Rounding of the direction, seen along the surface.
 			allowed := 1e-9 + 1e-12/math.Abs(r3.Dot(n, d))*(1+float64(width+height))
 			if !ok || (math.Abs(bx-x) > allowed && math.Abs(math.Abs(bx-x)-float64(width)) > allowed) || math.Abs(by-y) > allowed {
-				t.Fatalf("%+v from %v: %v, %v came back as %v, %v, %v", spec, eye, x, y, bx, by, ok)
+				t.Fatalf("%+v from %v: %v, %v came back as %v, %v, %v", v.spec, v.eye, x, y, bx, by, ok)
 			}
 		}
 	}
-	if seen < 4000 || unseen < 1000 {
-		t.Errorf("%d seen and %d unseen: the test has lost its point", seen, unseen)
-	}
+	assert.Greater(t, seen, 4000, "seen: the test has lost its point")
+	assert.Greater(t, unseen, 1000, "unseen: the test has lost its point")
 }
 
-// A pixel is seen exactly where nothing stands between it and the eye.
+// A pixel is seen exactly where nothing stands between it and the eye, and Sight
+// tells a panel's back from what stands in between.
 func TestViewHidesWhatStandsBehind(t *testing.T) {
 	rng := rand.New(rand.NewPCG(23, 1))
-	hidden := 0
+	counts := map[wall.Sight]int{}
+	wrong, last := 0, ""
 	for range 2000 {
 		spec := hexagon(2 + rng.IntN(4))
 		w := must[wall.Wall](t)(wall.New(spec))
@@ -206,17 +194,23 @@ func TestViewHidesWhatStandsBehind(t *testing.T) {
 			p, _ := w.Point(x, y)
 			n, _ := w.Normal(x, y)
 			tx, ty, lit := trace(ps, spec, eye, r3.Sub(p, eye))
-			want := lit && math.Abs(tx-x)+math.Abs(ty-y) < 1e-6
-			if _, ok := v.Unproject(x, y); ok != want {
-				t.Fatalf("%d columns from %v at %v, %v: %v, want %v", spec.Columns, eye, x, y, ok, want)
+			want := wall.Seen
+			if r3.Dot(n, r3.Sub(eye, p)) <= 0 {
+				want = wall.FromBehind
+			} else if !lit || math.Abs(tx-x)+math.Abs(ty-y) > 1e-6 {
+				want = wall.Hidden
 			}
-			if !want && r3.Dot(n, r3.Sub(eye, p)) > 0 {
-				hidden++
+			_, ok := v.Unproject(x, y)
+			_, dense := v.PixelDensity(x, y)
+			if got := v.Sight(x, y); got != want || ok != (want == wall.Seen) || dense != ok {
+				wrong, last = wrong+1, fmt.Sprintf("%d columns from %v at %v, %v: %v, %v, %v, want %v", spec.Columns, eye, x, y, got, ok, dense, want)
 			}
+			counts[want]++
 		}
 	}
-	if hidden < 100 {
-		t.Errorf("%d hidden pixels: the test has lost its point", hidden)
+	ref.Equal(t, "W-G6", wrong, 0, last)
+	for _, why := range []wall.Sight{wall.Seen, wall.FromBehind, wall.Hidden} {
+		assert.Greater(t, counts[why], 100, "%v: the test has lost its point", why)
 	}
 }
 
@@ -229,10 +223,8 @@ func TestRimOfADrum(t *testing.T) {
 		for _, x := range []float64{0, 600} {
 			p, _ := w.Point(x, 150)
 			d, ok := v.Unproject(x, 150)
-			if !ok {
-				t.Fatalf("from %v: %v is not seen", eye, x)
-			}
-			near.Abs(t, "direction", distance(d, r3.Unit(r3.Sub(p, eye))), 0, 1e-14, "roundings of metres")
+			require.True(t, ok, "%v seen from %v", x, eye)
+			assert.InDelta(t, 0, distance(d, r3.Unit(r3.Sub(p, eye))), 1e-14, "roundings of metres")
 		}
 	}
 }
@@ -242,14 +234,12 @@ func TestNoPositionWithoutAnAnswer(t *testing.T) {
 	w := must[wall.Wall](t)(wall.New(hexagon(3)))
 	v := must[wall.View](t)(w.View(r3.Vec{X: 1.5, Z: 5}))
 	for _, from := range []r3.Vec{{Z: -3}, {X: 0.3, Y: 0.4, Z: -2}} {
-		if x, y, ok := w.Pixel(from, r3.Vec{Z: 1}); ok || x != 0 || y != 0 {
-			t.Errorf("from behind: %v, %v, %v", x, y, ok)
-		}
+		x, y, ok := w.Pixel(from, r3.Vec{Z: 1})
+		assert.Equal(t, [3]any{0.0, 0.0, false}, [3]any{x, y, ok}, "from behind")
 	}
 	for _, d := range []r3.Vec{{Z: 1}, {Y: 1}, {}} {
-		if x, y, ok := v.Project(d); ok || x != 0 || y != 0 {
-			t.Errorf("towards %v: %v, %v, %v", d, x, y, ok)
-		}
+		x, y, ok := v.Project(d)
+		assert.Equal(t, [3]any{0.0, 0.0, false}, [3]any{x, y, ok}, "towards %v", d)
 	}
 }
 
@@ -270,61 +260,78 @@ func TestRayBesideTheEndOfAnArc(t *testing.T) {
 			// A pixel is 2 m wide.
 			beside := r3.Add(end, r3.Scale(-2*px, along))
 			x, _, ok := w.Pixel(r3.Sub(beside, d), d)
-			if ok && (!want || x != 0) {
-				t.Errorf("%v px beside: %v, %v", px, x, ok)
-			}
+			assert.False(t, ok && (!want || x != 0), "%v px beside: %v", px, x)
 			if ok {
 				met++
 			}
 		}
 	}
-	if met != 1 {
-		t.Errorf("%d rays of one met the lit side", met)
-	}
+	assert.Equal(t, 1, met, "rays that met the lit side")
 }
 
 func TestViewFaults(t *testing.T) {
 	w := must[wall.Wall](t)(wall.New(square()))
 	for _, eye := range []r3.Vec{{Z: -4}, {Z: -5}, {X: nan}, {Y: inf}, {Z: 1e10}} {
-		if _, err := w.View(eye); !errors.Is(err, wall.ErrInvalid) {
-			t.Errorf("eye at %v: %v", eye, err)
-		}
+		assert.ErrorIs(t, second(w.View(eye)), wall.ErrInvalid, "eye at %v", eye)
 	}
+	assert.EqualError(t, second(w.View(r3.Vec{X: 20, Z: -4.5})),
+		"wall: eye (20, 0, -4.5) m: must be in front of the lit side of a panel, but is 500 mm behind the nearest plane of one")
 	v := must[wall.View](t)(w.View(r3.Vec{}))
 	for _, p := range [][2]float64{{-1, 0}, {0, 401}, {nan, 0}, {0, nan}, {inf, 0}} {
 		_, ok := v.Unproject(p[0], p[1])
-		_, ok2 := v.Density(p[0], p[1])
-		if ok || ok2 {
-			t.Errorf("an answer at %v", p)
-		}
+		_, ok2 := v.PixelDensity(p[0], p[1])
+		assert.False(t, ok || ok2, "an answer at %v", p)
+		assert.Equal(t, wall.OutsideRaster, v.Sight(p[0], p[1]))
 	}
 	for _, d := range []r3.Vec{{}, {Z: 1}, {X: nan, Z: -1}, {Y: 1}, {Z: -inf}} {
-		if x, y, ok := v.Project(d); ok {
-			t.Errorf("%v is seen at %v, %v", d, x, y)
-		}
+		_, _, ok := v.Project(d)
+		assert.False(t, ok, "%v is seen", d)
 	}
 	var zero wall.View
 	_, unproject := zero.Unproject(0, 0)
 	_, _, project := zero.Project(r3.Vec{Z: -1})
-	_, density := zero.Density(0, 0)
-	_, _, all := zero.DensityRange()
+	_, density := zero.PixelDensity(0, 0)
+	_, _, all := zero.PixelDensityRange()
 	xs, ys := zero.Breaks()
 	width, height := zero.Size()
-	if unproject || project || density || all || xs != nil || ys != nil || width != 0 || height != 0 {
-		t.Error("the zero value gives an answer")
+	assert.Equal(t, [4]bool{}, [4]bool{unproject, project, density, all}, "answers of the zero value")
+	assert.Empty(t, append(xs, ys...))
+	assert.Zero(t, width+height)
+	assert.Equal(t, wall.OutsideRaster, zero.Sight(0, 0))
+}
+
+// The enums in JSON, as results and reports hold them.
+func TestEnumsAreText(t *testing.T) {
+	type answer struct {
+		Sight    wall.Sight
+		Sampling wall.Sampling
+		Kind     wall.MoireKind
+	}
+	want := answer{wall.FromBehind, wall.RedOrBluePhotosites, wall.Beat}
+	text, err := json.Marshal(want)
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"Sight": "seen from behind", "Sampling": "red or blue photosites", "Kind": "beat"}`, string(text))
+	var got answer
+	require.NoError(t, json.Unmarshal(text, &got))
+	assert.Equal(t, want, got)
+	assert.Equal(t, "Sight(9) Sampling(9) MoireKind(9)", fmt.Sprint(wall.Sight(9), wall.Sampling(9), wall.MoireKind(9)))
+	for _, zero := range []fmt.Stringer{wall.Seen, wall.EveryPhotosite, wall.Resolved} {
+		assert.Zero(t, zero)
+	}
+	for _, bad := range []string{`{"Sight": "behind"}`, `{"Sampling": "red"}`, `{"Kind": ""}`} {
+		assert.ErrorIs(t, json.Unmarshal([]byte(bad), &got), wall.ErrInvalid, bad)
 	}
 }
 
 func TestViewDoesNotAllocate(t *testing.T) {
 	w := must[wall.Wall](t)(wall.New(wheelhouse()))
 	v := must[wall.View](t)(w.View(r3.Vec{Y: 1.7}))
-	if n := testing.AllocsPerRun(100, func() {
+	assert.Zero(t, testing.AllocsPerRun(100, func() {
 		d, _ := v.Unproject(1234.5, 678.5)
 		v.Project(d)
-		v.Density(1234.5, 678.5)
-	}); n != 0 {
-		t.Errorf("%v allocations a pixel", n)
-	}
+		v.PixelDensity(1234.5, 678.5)
+		v.Sight(1234.5, 678.5)
+	}), "allocations a pixel")
 }
 
 func FuzzViewRoundTrip(f *testing.F) {

@@ -2,6 +2,7 @@ package wall
 
 import (
 	"errors"
+	"fmt"
 	"math"
 
 	"example.com/platewright/internal/orient"
@@ -13,47 +14,54 @@ import (
 // ErrInvalid is wrapped by every error of this package.
 var ErrInvalid = errors.New("wall: invalid value")
 
+// Degree is one degree of arc.
+const Degree unit.Angle = math.Pi / 180
+
 // edge is how far outside its outline, in pixels, a ray still counts as meeting
 // the wall: without it, rounding would lose half of the rays aimed at an edge.
 const edge = 1e-6
 
 // Spec describes a wall of equal panels in columns and rows.
 //
-// A flat wall has Radius 0. Otherwise the columns stand along an arc: each
-// panel is flat, its left and right edges lie on a circle of that radius about
-// an upright axis (upright in the wall's own frame), and neighbours share an
-// edge, so the surface has no gaps. A positive Radius curves towards the viewer
-// (the lit side is hollow), a negative one away. The size of the radius is at
-// least a panel's width, and the arc goes round at most once.
+// With Radius 0 the wall is flat. Otherwise its columns stand along an arc: each
+// panel is flat, and its left and right edges lie on a circle of that radius
+// around an axis that is upright in the wall's own frame. Neighbours share an
+// edge, so the surface has no gaps. A positive Radius makes the lit side hollow;
+// a negative one makes it bulge towards the viewer. The radius must be at least a
+// panel's width, and the arc at most one full turn.
 //
-// Position is where the raster position (width/2, height/2) lies: the middle of
-// the lit surface, which for an odd number of columns is the middle of a panel
-// and for an even number a point of the joint between two.
+// Position is the place of the raster position (width/2, height/2), the middle of
+// the lit surface. With an odd number of columns that is the middle of a panel,
+// with an even number it lies on a joint.
 //
-// Heading, Elevation and Roll are those of a camera that looks squarely at that
-// middle: with all three 0 the wall faces +Z and a camera with no rotation sees
-// it upright. A heading of 90° puts the picture on the +X side of a set, and an
-// elevation of 90° makes a ceiling.
+// Heading, Elevation and Roll are those of a camera that looks squarely at the
+// middle. With all three 0 the wall faces +Z, and a camera with no rotation sees
+// it upright. A heading of 90° puts the wall on the +X side of a set; an
+// elevation of 90° makes it a ceiling. Headings and rolls are within ±360°,
+// elevations within ±90°.
 type Spec struct {
 	PanelWidth, PanelHeight    unit.Length // of the lit face of one panel, up to 100 m
 	PanelPixelsX, PanelPixelsY int         // pixels across and down one panel
-	Columns, Rows              int         // panels across and down, at most 2^20 of them and 2^24 px a side
+	Columns, Rows              int         // panels across and down: up to 2^20 panels and 2^24 px a side
 
-	Radius unit.Length // 0 for a flat wall, otherwise up to 100 km
+	Radius unit.Length // of the arc, up to 100 km; 0 for a flat wall
 
-	Position                 r3.Vec // metres in the stage frame, up to 1000 km from its origin along each axis
+	Position                 r3.Vec // metres in the stage frame
 	Heading, Elevation, Roll unit.Angle
 }
 
-// Wall is a checked Spec: a surface of pixels in the stage frame. It is
-// immutable and safe for concurrent use. The zero value has no pixels, and
-// every question to it has no answer.
+// Wall is a surface of pixels in the stage frame, made by New. The zero Wall has
+// no pixels, and its methods have no answers. Compare Specs, not Walls: two Walls
+// made from one Spec are not ==.
 //
-// Raster positions have their origin at the outer corner of the top-left pixel
-// as the viewer sees it, x to the right and y down, both in pixels; the raster
-// covers 0 ≤ x ≤ width, 0 ≤ y ≤ height. A position on the joint of two panels
-// belongs to the right or lower one.
+// Methods that take a raster position accept 0 ≤ x ≤ width, 0 ≤ y ≤ height. A
+// position on the joint of two panels belongs to the right or lower one.
 type Wall struct{ s *surface }
+
+// Rectangle is a flat rectangle in the stage frame, given by three corners in
+// metres as the viewer of its lit side sees them. It converts to the Window of
+// package projection/offaxis, which gives the frustum from an eye through it.
+type Rectangle struct{ LowerLeft, LowerRight, UpperLeft r3.Vec }
 
 // surface is the geometry behind a Wall, in a frame of its own: origin at
 // Position, x to the viewer's right, y up, z towards the viewer. In plan (x, z)
@@ -74,18 +82,25 @@ type surface struct {
 
 type plan struct{ x, z float64 }
 
-// New checks a Spec.
+// The largest sides and radius of a Spec.
+const (
+	maxPanels                 = 1 << 20
+	maxPanelSide  unit.Length = 100
+	maxRadius     unit.Length = 1e5
+	turnTolerance             = 1e-9 // a drum of n panels may miss a full turn by rounding
+)
+
+// New makes a Wall from a Spec.
 func New(spec Spec) (Wall, error) {
-	const maxSide, maxPanels = 1 << 24, 1 << 20
 	c := valid.New("wall", ErrInvalid)
-	sides := valid.Above[unit.Length](0, 100)
+	sides := valid.Above(0, maxPanelSide)
 	c.Length("panel width", spec.PanelWidth, sides)
 	c.Length("panel height", spec.PanelHeight, sides)
 	checkSide := func(pixels, panels string, perPanel, count int) {
-		c.Int(pixels, perPanel, "px", 1, maxSide)
+		c.Int(pixels, perPanel, "px", 1, valid.MaxSide)
 		c.Int(panels, count, "", 1, maxPanels)
-		if perPanel > 0 && perPanel <= maxSide && count > 0 && count <= maxPanels && perPanel > maxSide/count {
-			c.Int(pixels, perPanel, "px", 1, maxSide/count)
+		if perPanel > 0 && perPanel <= valid.MaxSide && count > 0 && count <= maxPanels && perPanel > valid.MaxSide/count {
+			c.Int(pixels, perPanel, "px", 1, valid.MaxSide/count)
 		}
 	}
 	checkSide("panel pixels x", "columns", spec.PanelPixelsX, spec.Columns)
@@ -94,26 +109,22 @@ func New(spec Spec) (Wall, error) {
 	if counted && spec.Rows > 0 && spec.Rows <= maxPanels {
 		c.Int("rows", spec.Rows, "", 1, maxPanels/spec.Columns)
 	}
-	position := valid.Closed[unit.Length](-1e6, 1e6)
-	c.Length("position x", unit.Length(spec.Position.X), position)
-	c.Length("position y", unit.Length(spec.Position.Y), position)
-	c.Length("position z", unit.Length(spec.Position.Z), position)
-	c.Angle("heading", spec.Heading, valid.Closed[unit.Angle](-2*math.Pi, 2*math.Pi))
-	c.Angle("elevation", spec.Elevation, valid.Closed[unit.Angle](-math.Pi/2, math.Pi/2))
-	c.Angle("roll", spec.Roll, valid.Closed[unit.Angle](-2*math.Pi, 2*math.Pi))
+	checkPoint(c, "position", spec.Position)
+	c.Angle("heading", spec.Heading, valid.Turns)
+	c.Angle("elevation", spec.Elevation, valid.Closed(-90*Degree, 90*Degree))
+	c.Angle("roll", spec.Roll, valid.Turns)
 	panel, radius := float64(spec.PanelWidth), float64(spec.Radius)
 	var step float64
 	if radius != 0 {
-		radii := valid.Above[unit.Length](0, 1e5)
+		radii := valid.Above(0, maxRadius)
 		wide := sides.Contains(panel)
 		if wide {
-			radii = valid.Closed(spec.PanelWidth, 1e5)
+			radii = valid.Closed(spec.PanelWidth, maxRadius)
 		}
 		c.Length("size of the radius", unit.Length(math.Abs(radius)), radii)
 		if wide && counted && radii.Contains(math.Abs(radius)) {
 			step = 2 * math.Asin(panel/(2*radius))
-			// A drum of n panels may miss a full turn by rounding.
-			c.Angle("turn of the arc", unit.Angle(math.Abs(step)*float64(spec.Columns)), valid.Closed[unit.Angle](0, 2*math.Pi*(1+1e-9)))
+			c.Angle("turn of the arc", unit.Angle(math.Abs(step)*float64(spec.Columns)), valid.Closed[unit.Angle](0, 2*math.Pi*(1+turnTolerance)))
 		}
 	}
 	if err := c.Err(); err != nil {
@@ -172,7 +183,8 @@ func (w Wall) Size() (width, height int) {
 	return w.s.panelX * w.s.columns, w.s.panelY * w.s.rows
 }
 
-// Pitch is the distance from pixel to pixel along each axis:
+// Pitch is the distance between the centres of neighbouring pixels, along a row
+// and along a column:
 //
 //	pitch = size of a panel / its pixels
 func (w Wall) Pitch() (x, y unit.Length) {
@@ -182,8 +194,8 @@ func (w Wall) Pitch() (x, y unit.Length) {
 	return unit.Length(w.s.pitchX), unit.Length(w.s.pitchY)
 }
 
-// Panel is the column and row, from the top left, of the panel at a raster
-// position; ok is false outside the raster.
+// Panel is the column and row, counted from 0 at the top left, of the panel at a
+// raster position. ok is false outside the raster.
 func (w Wall) Panel(x, y float64) (column, row int, ok bool) {
 	if !w.s.has(x, y) {
 		return 0, 0, false
@@ -191,17 +203,17 @@ func (w Wall) Panel(x, y float64) (column, row int, ok bool) {
 	return min(int(x)/w.s.panelX, w.s.columns-1), min(int(y)/w.s.panelY, w.s.rows-1), true
 }
 
-// Point is the place of a raster position on the wall, in metres in the stage
-// frame; ok is false outside the raster.
+// Point is the place of a raster position, in metres in the stage frame. ok is
+// false outside the raster.
 func (w Wall) Point(x, y float64) (p r3.Vec, ok bool) {
 	if !w.s.has(x, y) {
 		return r3.Vec{}, false
 	}
-	return r3.Add(w.s.origin, w.s.axes.ToStage(w.s.local(w.s.segment(x), x, y))), true
+	return w.s.point(w.s.segment(x), x, y), true
 }
 
-// Normal is the unit vector that stands on the lit side of the panel at a
-// raster position, in the stage frame; ok is false outside the raster.
+// Normal is the unit vector perpendicular to the panel at a raster position, on
+// its lit side, in the stage frame. ok is false outside the raster.
 func (w Wall) Normal(x, y float64) (n r3.Vec, ok bool) {
 	if !w.s.has(x, y) {
 		return r3.Vec{}, false
@@ -209,14 +221,14 @@ func (w Wall) Normal(x, y float64) (n r3.Vec, ok bool) {
 	return w.s.axes.ToStage(w.s.normal(w.s.segment(x))), true
 }
 
-// Pixel is the raster position that a ray meets first, from an origin in metres
-// along a direction of any length above 0, both in the stage frame. ok is false
-// where the ray meets no panel, meets the back of one first, runs along it, or
-// where an argument is not finite.
+// Pixel is the raster position that a ray meets first. The ray starts at origin,
+// in metres, and runs along direction, both in the stage frame. ok is false if
+// the ray meets no panel, meets the back of a panel first or runs along it, or if
+// an argument is not finite or the direction is zero.
 //
 // The cost does not depend on the number of panels. No ray slips through a
-// joint, and one within a millionth of a pixel outside the outline counts as on
-// it.
+// joint. A ray that passes the outline by less than a millionth of a pixel counts
+// as meeting it.
 func (w Wall) Pixel(origin, direction r3.Vec) (x, y float64, ok bool) {
 	if w.s == nil {
 		return 0, 0, false
@@ -224,10 +236,10 @@ func (w Wall) Pixel(origin, direction r3.Vec) (x, y float64, ok bool) {
 	return w.s.cast(w.s.axes.FromStage(r3.Sub(origin, w.s.origin)), w.s.axes.FromStage(direction))
 }
 
-// Breaks lists the raster positions inside the raster where the surface bends:
-// it is smooth between two neighbouring xs and two neighbouring ys, and a map
-// that interpolates over the raster must not do so across them. A flat wall has
-// none, an arc one at every joint of two columns. Both lists ascend.
+// Breaks lists, in ascending order, the raster positions inside the raster where
+// the surface bends. A flat wall has none; an arc has one at each joint of two
+// columns. The surface is smooth between neighbouring breaks, so a map that
+// interpolates over the raster must not interpolate across them.
 func (w Wall) Breaks() (xs, ys []float64) {
 	if w.s == nil {
 		return nil, nil
@@ -239,18 +251,19 @@ func (w Wall) Breaks() (xs, ys []float64) {
 }
 
 // Rectangle is the flat part of the wall from the raster position (x0, y0) to
-// (x1, y1), as NewFrustum, SolidAngle and ViewFactor take it. Panel (c, r) of p
-// by q pixels spans (c p, r q) to ((c+1) p, (r+1) q). ok is false unless
-// x0 < x1 and y0 < y1 lie in the raster and the surface does not bend between.
+// (x1, y1). Panel (c, r) of p × q pixels reaches from (c p, r q) to ((c+1) p,
+// (r+1) q). ok is false unless x0 < x1 and y0 < y1 lie in the raster with no
+// break between them.
 func (w Wall) Rectangle(x0, y0, x1, y1 float64) (r Rectangle, ok bool) {
-	if !w.s.has(x0, y0) || !w.s.has(x1, y1) || !(x0 < x1 && y0 < y1) {
+	s := w.s
+	if !s.has(x0, y0) || !s.has(x1, y1) || !(x0 < x1 && y0 < y1) {
 		return Rectangle{}, false
 	}
-	i := w.s.segment(x0)
-	if x1 > float64(i+1)*w.s.segmentX {
+	i := s.segment(x0)
+	if x1 > float64(i+1)*s.segmentX {
 		return Rectangle{}, false
 	}
-	return w.s.rectangle(i, x0, y0, x1, y1), true
+	return Rectangle{LowerLeft: s.point(i, x0, y1), LowerRight: s.point(i, x1, y1), UpperLeft: s.point(i, x0, y0)}, true
 }
 
 // has reports whether a raster position lies on the wall; never on a nil one.
@@ -283,9 +296,9 @@ func (s *surface) normal(i int) r3.Vec {
 	return r3.Vec{X: -e.Z, Z: e.X}
 }
 
-func (s *surface) rectangle(i int, x0, y0, x1, y1 float64) Rectangle {
-	at := func(x, y float64) r3.Vec { return r3.Add(s.origin, s.axes.ToStage(s.local(i, x, y))) }
-	return Rectangle{LowerLeft: at(x0, y1), LowerRight: at(x1, y1), UpperLeft: at(x0, y0)}
+// point is a raster position on segment i in the stage frame.
+func (s *surface) point(i int, x, y float64) r3.Vec {
+	return r3.Add(s.origin, s.axes.ToStage(s.local(i, x, y)))
 }
 
 // cast follows a ray, given in the wall's own frame, to the surface.
@@ -295,7 +308,7 @@ func (s *surface) rectangle(i int, x0, y0, x1, y1 float64) Rectangle {
 // that the crossed segment cuts off, which tells the segment from an angle; the
 // neighbours are tried too, because that angle is rounded.
 func (s *surface) cast(o, d r3.Vec) (x, y float64, ok bool) {
-	scale := math.Max(math.Abs(d.X), math.Max(math.Abs(d.Y), math.Abs(d.Z)))
+	scale := largest(d)
 	if !(scale > 0 && scale <= math.MaxFloat64) {
 		return 0, 0, false
 	}
@@ -359,3 +372,12 @@ func (s *surface) meet(i int, o, d r3.Vec, h *hit) {
 		*h = hit{t: t, x: (float64(i) + u) * s.segmentX, y: math.Max(0, math.Min(s.height, y)), lit: lit}
 	}
 }
+
+// checkPoint checks a position in metres in the stage frame.
+func checkPoint(c *valid.Checker, field string, p r3.Vec) {
+	for i, v := range [3]float64{p.X, p.Y, p.Z} {
+		c.Length(field+" "+"xyz"[i:i+1], unit.Length(v), valid.Coordinates)
+	}
+}
+
+func vector(v r3.Vec) string { return fmt.Sprintf("(%g, %g, %g)", v.X, v.Y, v.Z) }

@@ -1,16 +1,17 @@
 package wall_test
 
 import (
-	"errors"
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall"
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -20,12 +21,11 @@ var (
 	inf = math.Inf(1)
 )
 
+// must is the value of a call that may not fail.
 func must[T any](t testing.TB) func(T, error) T {
 	return func(v T, err error) T {
 		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return v
 	}
 }
@@ -75,6 +75,26 @@ func somewhere(rng *rand.Rand) wall.Spec {
 		}
 	}
 	return s
+}
+
+// view is a wall of any kind and an eye before it.
+type view struct {
+	wall.View
+	spec wall.Spec
+	wall wall.Wall
+	eye  r3.Vec
+}
+
+// anyView gives random walls and eyes within some metres of them.
+func anyView(t testing.TB, rng *rand.Rand) view {
+	for {
+		spec := somewhere(rng)
+		w := must[wall.Wall](t)(wall.New(spec))
+		eye := r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()})
+		if v, err := w.View(eye); err == nil {
+			return view{v, spec, w, eye}
+		}
+	}
 }
 
 func distance(a, b r3.Vec) float64 { return r3.Norm(r3.Sub(a, b)) }
@@ -134,9 +154,17 @@ func TestPanelsAndPitch(t *testing.T) {
 	px, py := w.Pitch()
 	ref.Near(t, "W-G3", px, 2.5*unit.Milli*unit.Metre)
 	ref.Near(t, "W-G3", py, 2.5*unit.Milli*unit.Metre)
-	if width, height := w.Size(); width != 10000 || height != 2400 {
-		t.Errorf("raster %d by %d", width, height)
-	}
+	oblong := hexagon(3)
+	oblong.PanelHeight = 1.2
+	h := must[wall.Wall](t)(wall.New(oblong))
+	px, py = h.Pitch()
+	a, _ := h.Point(100, 20)
+	b, _ := h.Point(200, 20)
+	c, _ := h.Point(100, 120)
+	ref.Near(t, "W-G3", float64(px), distance(a, b)/100, "across")
+	ref.Near(t, "W-G3", float64(py), distance(a, c)/100, "down")
+	width, height := w.Size()
+	assert.Equal(t, [2]int{10000, 2400}, [2]int{width, height}, "the raster")
 	for _, tc := range []struct {
 		x, y        float64
 		column, row int
@@ -156,9 +184,8 @@ func TestPanelsAndPitch(t *testing.T) {
 		ref.Equal(t, "W-G1", [3]any{column, row, ok}, [3]any{tc.column, tc.row, tc.ok}, tc.x, tc.y)
 	}
 	xs, ys := w.Breaks()
-	if len(xs) != 49 || ys != nil {
-		t.Fatalf("%d breaks across and %d down", len(xs), len(ys))
-	}
+	require.Len(t, xs, 49, "breaks across")
+	require.Nil(t, ys, "breaks down")
 	ref.Equal(t, "W-G1", [2]float64{xs[0], xs[48]}, [2]float64{200, 9800}, "breaks")
 	flat := wheelhouse()
 	flat.Radius = 0
@@ -186,10 +213,11 @@ func TestOrientation(t *testing.T) {
 		middle, _ := w.Point(5000, 1200)
 		right, _ := w.Point(5400, 1200)
 		down, _ := w.Point(5000, 1600)
-		near.Abs(t, tc.sentence, distance(n, tc.normal), 0, 1e-15, "a rounding of numbers up to 1")
-		near.Abs(t, tc.sentence, distance(middle, tc.anywhere), 0, 1e-14, "a few roundings of numbers up to 5")
-		near.Abs(t, tc.sentence, distance(r3.Sub(right, middle), tc.right), 0, 1e-14, "a few roundings of numbers up to 5")
-		near.Abs(t, tc.sentence, distance(r3.Sub(down, middle), tc.down), 0, 1e-14, "a few roundings of numbers up to 5")
+		got := [4]r3.Vec{n, middle, r3.Sub(right, middle), r3.Sub(down, middle)}
+		// A few roundings of numbers up to 5.
+		if diff := cmp.Diff([4]r3.Vec{tc.normal, tc.anywhere, tc.right, tc.down}, got, cmpopts.EquateApprox(0, 1e-14)); diff != "" {
+			t.Errorf("%s: normal, middle, right, down (-want +got):\n%s", tc.sentence, diff)
+		}
 	}
 }
 
@@ -203,16 +231,15 @@ func TestRasterCorners(t *testing.T) {
 		{0.5, 0.5, -12.5 + 0.00125, 3 - 0.00125},
 	} {
 		p, ok := w.Point(tc.x, tc.y)
-		if !ok {
-			t.Errorf("no point at %v", tc)
-		}
-		near.Abs(t, fmt.Sprint(tc), distance(p, r3.Vec{X: tc.wantX, Y: tc.wantY}), 0, 1e-14, "a few roundings of numbers up to 12.5")
-		x, y, ok := w.Pixel(r3.Vec{X: 1, Y: 2, Z: 7}, r3.Sub(p, r3.Vec{X: 1, Y: 2, Z: 7}))
-		if !ok {
-			t.Errorf("the ray to the corner %v misses", tc)
-		}
-		near.Abs(t, "x back", x, tc.x, 1e-9, "coordinates of 1e4 px with relative roundings of 1e-15, a few of them")
-		near.Abs(t, "y back", y, tc.y, 1e-9, "the same")
+		require.True(t, ok, "point at %v", tc)
+		assert.Zero(t, p.Z)
+		assert.InDelta(t, tc.wantX, p.X, 1e-14, "a few roundings of numbers up to 12.5")
+		assert.InDelta(t, tc.wantY, p.Y, 1e-14, "the same")
+		from := r3.Vec{X: 1, Y: 2, Z: 7}
+		x, y, ok := w.Pixel(from, r3.Sub(p, from))
+		require.True(t, ok, "the ray to the corner %v", tc)
+		assert.InDelta(t, tc.x, x, 1e-9, "coordinates of 1e4 px with relative roundings of 1e-15, a few of them")
+		assert.InDelta(t, tc.y, y, 1e-9, "the same")
 	}
 }
 
@@ -228,9 +255,7 @@ func plates(t testing.TB, w wall.Wall, s wall.Spec) []plate {
 		for r := range s.Rows {
 			x0, y0 := float64(c*s.PanelPixelsX), float64(r*s.PanelPixelsY)
 			rect, ok := w.Rectangle(x0, y0, x0+float64(s.PanelPixelsX), y0+float64(s.PanelPixelsY))
-			if !ok {
-				t.Fatalf("panel %d, %d has no rectangle", c, r)
-			}
+			require.True(t, ok, "panel %d, %d has a rectangle", c, r)
 			ps = append(ps, plate{rect.UpperLeft, r3.Sub(rect.LowerRight, rect.LowerLeft), r3.Sub(rect.LowerLeft, rect.UpperLeft), c, r})
 		}
 	}
@@ -277,9 +302,7 @@ func TestPixelMeetsTheNearestPanel(t *testing.T) {
 			}
 		}
 	}
-	if hits < 4000 {
-		t.Errorf("only %d hits: the test has lost its point", hits)
-	}
+	assert.Greater(t, hits, 4000, "hits: the test has lost its point")
 }
 
 // Every ray through a joint, or a hair beside it, meets one of the two panels.
@@ -335,21 +358,18 @@ func TestBackIsBlind(t *testing.T) {
 		{"huge direction", r3.Vec{X: 1, Z: 3}, r3.Vec{Z: -math.MaxFloat64}, true},
 		{"huge origin", r3.Vec{X: 1, Z: 1e300}, r3.Vec{Z: -1}, true},
 	} {
-		if _, _, ok := w.Pixel(tc.o, tc.d); ok != tc.ok {
-			t.Errorf("%s: %v, want %v", tc.what, ok, tc.ok)
-		}
+		_, _, ok := w.Pixel(tc.o, tc.d)
+		assert.Equal(t, tc.ok, ok, tc.what)
 	}
 	// Five sides of the hexagon, open towards +Z: from outside, low rays meet
 	// a back, and rays over the near panels reach the lit side behind them.
 	w = must[wall.Wall](t)(wall.New(hexagon(5)))
 	outside := r3.Vec{X: 8, Z: math.Sqrt(3)}
-	if _, _, ok := w.Pixel(outside, r3.Vec{X: -1}); ok {
-		t.Error("seen through the back of a panel")
-	}
+	_, _, ok := w.Pixel(outside, r3.Vec{X: -1})
+	assert.False(t, ok, "seen through the back of a panel")
 	outside.Y = 4
-	if _, _, ok := w.Pixel(outside, r3.Vec{X: -10, Y: -2.5}); !ok {
-		t.Error("not seen over the top of the near panels")
-	}
+	_, _, ok = w.Pixel(outside, r3.Vec{X: -10, Y: -2.5})
+	assert.True(t, ok, "seen over the top of the near panels")
 }
 
 func TestRectangle(t *testing.T) {
@@ -378,33 +398,25 @@ func TestRectangle(t *testing.T) {
 		{0, 0, nan, 200, false},
 		{300, 0, 300, 200, false},
 	} {
-		if _, ok := w.Rectangle(tc.x0, tc.y0, tc.x1, tc.y1); ok != tc.ok {
-			t.Errorf("%+v: %v", tc, ok)
-		}
+		r, ok := w.Rectangle(tc.x0, tc.y0, tc.x1, tc.y1)
+		assert.Equal(t, tc.ok, ok, "%+v", tc)
+		assert.Equal(t, tc.ok, r != wall.Rectangle{}, "%+v", tc)
 	}
 }
 
 func TestFaultsAreReportedTogether(t *testing.T) {
-	if got := wall.ErrInvalid.Error(); got != "wall: invalid value" {
-		t.Errorf("the sentinel says %q", got)
-	}
+	assert.EqualError(t, wall.ErrInvalid, "wall: invalid value")
 	_, err := wall.New(wall.Spec{PanelWidth: 3, PanelHeight: -1, PanelPixelsX: 100, PanelPixelsY: 100, Columns: 10, Rows: 1 << 18, Radius: 2, Heading: unit.Angle(nan)})
-	want := `wall: panel height -1 m: must be more than 0 m and at most 100 m
+	assert.EqualError(t, err, `wall: panel height -1 m: must be more than 0 m and at most 100 m
 wall: panel pixels y 100 px: must be at least 1 and at most 64 px
 wall: rows 262144: must be at least 1 and at most 104857
 wall: heading NaN°: must be at least -360° and at most 360°
-wall: size of the radius 2 m: must be at least 3 m and at most 100 km`
-	if err == nil || err.Error() != want {
-		t.Errorf("got\n%v\nwant\n%s", err, want)
-	}
+wall: size of the radius 2 m: must be at least 3 m and at most 100 km`)
 	spec := hexagon(7)
 	spec.Rows = 0
 	_, err = wall.New(spec)
-	want = `wall: rows 0: must be at least 1 and at most 1048576
-wall: turn of the arc 420°: must be at least 0° and at most 360°`
-	if err == nil || err.Error() != want {
-		t.Errorf("got\n%v\nwant\n%s", err, want)
-	}
+	assert.EqualError(t, err, `wall: rows 0: must be at least 1 and at most 1048576
+wall: turn of the arc 420°: must be at least 0° and at most 360°`)
 }
 
 func TestSpecFaults(t *testing.T) {
@@ -433,40 +445,37 @@ func TestSpecFaults(t *testing.T) {
 		spec := wheelhouse()
 		tc.change(&spec)
 		_, err := wall.New(spec)
-		if !errors.Is(err, wall.ErrInvalid) || !strings.Contains(err.Error(), tc.want) {
-			t.Errorf("got %v, want %q", err, tc.want)
-		}
+		assert.ErrorIs(t, err, wall.ErrInvalid, tc.want)
+		assert.ErrorContains(t, err, tc.want)
 	}
-	if _, err := wall.New(wall.Spec{}); len(strings.Split(err.Error(), "\n")) != 6 {
-		t.Errorf("not every fault is told: %v", err)
-	}
+	_, err := wall.New(wall.Spec{})
+	assert.Len(t, strings.Split(err.Error(), "\n"), 6, "every fault is told: %v", err)
 }
 
 func TestZeroWall(t *testing.T) {
 	var w wall.Wall
-	if width, height := w.Size(); width != 0 || height != 0 {
-		t.Error("it has a size")
-	}
-	if x, y := w.Pitch(); x != 0 || y != 0 {
-		t.Error("it has a pitch")
-	}
+	width, height := w.Size()
+	pitchX, pitchY := w.Pitch()
 	xs, ys := w.Breaks()
+	assert.Zero(t, width+height)
+	assert.Zero(t, pitchX+pitchY)
+	assert.Empty(t, append(xs, ys...))
 	_, _, panel := w.Panel(0, 0)
 	_, point := w.Point(0, 0)
 	_, normal := w.Normal(0, 0)
 	_, _, pixel := w.Pixel(r3.Vec{}, r3.Vec{Z: -1})
 	_, rectangle := w.Rectangle(0, 0, 1, 1)
-	_, solid := w.SolidAngle(r3.Vec{})
-	_, factor := w.ViewFactor(r3.Vec{}, r3.Vec{Z: -1})
-	_, lux := w.Illuminance(r3.Vec{}, r3.Vec{Z: -1}, func(int, int) float64 { return 1 })
-	_, ports := w.Ports(1000)
-	if panel || point || normal || pixel || rectangle || solid || factor || lux || ports || xs != nil || ys != nil {
-		t.Error("a wall of no panels gives an answer")
-	}
-	if _, err := w.View(r3.Vec{}); !errors.Is(err, wall.ErrInvalid) {
-		t.Errorf("it can be viewed: %v", err)
+	assert.Equal(t, [5]bool{}, [5]bool{panel, point, normal, pixel, rectangle}, "answers of a wall of no panels")
+	for _, err := range []error{
+		second(w.SolidAngle(r3.Vec{})), second(w.Illuminance(r3.Vec{}, r3.Vec{Z: -1}, even(1))),
+		second(w.Ports(1000)), second(w.View(r3.Vec{})),
+	} {
+		assert.ErrorIs(t, err, wall.ErrInvalid)
+		assert.EqualError(t, err, "wall: wall zero value: must come from New")
 	}
 }
+
+func second[T any](_ T, err error) error { return err }
 
 func FuzzPixel(f *testing.F) {
 	f.Add(10.0, 0.0, 1.7, 0.0, 0.0, 0.1, -1.0)

@@ -123,7 +123,7 @@ func (m *maker) aliasChart(position int) chart {
 	c := chart{
 		title: title,
 		note: fmt.Sprintf("each photosite taken by itself, with no filter before the sensor; red and blue of a mosaic have every second photosite only, and alias below %g photosites a wall pixel where all together do below %g",
-			wall.RedOrBlue.NyquistPitch(), wall.EveryPhotosite.NyquistPitch()),
+			wall.RedOrBluePhotosites.NyquistPitch(), wall.EveryPhotosite.NyquistPitch()),
 		quantity: fmt.Sprintf("contrast of the strongest ripple, amplitude over mean, harmonics up to %d, %%", harmonics),
 		textures: []string{
 			"no lines: the wall's pixels are resolved",

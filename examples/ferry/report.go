@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -12,8 +13,9 @@ import (
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -259,7 +261,7 @@ func (r *report) seams(s *shoot) {
 
 // worstAlong says at which elevations of a seam a thing is displaced by within
 // 1 % of the most: along some seams that is all of them.
-func (s *shoot) worstAlong(seam projection.Seam, distance unit.Length, most float64) string {
+func (s *shoot) worstAlong(seam rig.Seam, distance unit.Length, most float64) string {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, p := range seam.Points {
 		if here, ok := s.array.Parallax(seam.A, seam.B, p.Dir, distance); ok && here.Pixels >= 0.99*most {
@@ -285,7 +287,7 @@ func (s *shoot) pair(a, b int) string {
 func (r *report) pushIn(s *shoot) {
 	r.question("How far may each shot push in?")
 	for _, group := range s.groups(func(i int) any { return s.Plates.format(i) }) {
-		if h, ok := s.plates[group.cameras[0]].format.Raster().Headroom(s.delivery); ok {
+		if h, ok := raster(s.Plates.format(group.cameras[0])).Headroom(s.delivery); ok {
 			r.line("a plate against the delivered raster"+group.name, "%.2f× as many pixels across", h.Factor)
 		}
 	}
@@ -362,8 +364,8 @@ func (r *report) optics(s *shoot) {
 
 func (r *report) lens(s *shoot, g group) {
 	r.question("Does the lens fill the sensor, and what is sharp?" + g.name)
-	rig, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
-	f, l := rig.format, rig.lens
+	kit, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
+	f, l := kit.format, kit.lens
 	width, height := f.Size()
 	fit := lens.Format{Width: width, Height: height}
 	if c := spec.CentrePx; c != nil {
@@ -371,7 +373,7 @@ func (r *report) lens(s *shoot, g group) {
 		columns, rows := s.cameras[g.cameras[0]].Size()
 		fit.OffsetX, fit.OffsetY = pitch*unit.Length(float64(columns)/2-c[0]), pitch*unit.Length(float64(rows)/2-c[1])
 	}
-	if c, ok := l.Coverage(fit); ok {
+	if c, err := l.CircleFit(fit); err == nil {
 		circle, _ := l.ImageCircle()
 		for _, m := range []struct {
 			name   string
@@ -387,11 +389,11 @@ func (r *report) lens(s *shoot, g group) {
 	if fall, ok := l.FalloffStops(min(l.MaxAngle(), 80*deg)); ok {
 		r.line(fmt.Sprintf("natural falloff at %.0f° off axis", degrees(min(l.MaxAngle(), 80*deg))), "%.2f stops", fall)
 	}
-	if h, ok := l.Hyperfocal(rig.sharp); ok {
+	if h, err := l.Hyperfocal(kit.sharp); err == nil {
 		r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", spec.SharpPhotosites), "%s", length(h))
 	}
 	focus, nearest := unit.Length(spec.FocusM), unit.Length(s.Vessel.NearestM)
-	if d, ok := l.DepthOfField(focus, rig.sharp); ok {
+	if d, err := l.DepthOfField(focus, kit.sharp); err == nil {
 		r.line("sharp by geometry when focused at "+length(focus), "%s to %s", length(d.Near), distance(d.Far))
 		what := "nearest thing, at " + length(nearest)
 		switch {
@@ -426,18 +428,18 @@ func (r *report) exposure(s *shoot) {
 
 func (r *report) lights(s *shoot, g group) {
 	r.question("Will the exposure hold?" + g.name)
-	rig, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
-	e := rig.exposure
+	kit, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
+	e := kit.exposure
 	r.line("plate cameras", "f/%g (T%.2f), %s, index %g: EV %.2f, EV at index 100 %.2f",
-		spec.FNumber, tStop(spec), quantity.Time(rig.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
+		spec.FNumber, tStop(spec), quantity.Time(kit.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
 	if l, ok := e.Luminance(meterK); ok {
 		r.line("metered grey is", "%.3g cd/m² (K %g)", l, meterK)
 	}
-	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), saturates(rig.speed), rig.speed)
+	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), saturates(kit.speed), kit.speed)
 	for _, light := range s.Light {
 		name := fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2)
-		fraction, ok := e.Saturation(light.CdM2, rig.speed)
-		margin, ok2 := e.SaturationMargin(light.CdM2, rig.speed)
+		fraction, ok := e.FractionOfSaturation(light.CdM2, kit.speed)
+		margin, ok2 := e.SaturationMargin(light.CdM2, kit.speed)
 		if !ok || !ok2 {
 			r.none(name, "beyond what exposure is computed for")
 			continue
@@ -520,7 +522,7 @@ func (r *report) alias(s *shoot) {
 		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.EveryPhotosite); err == nil {
 			r.line(s.Walls[i].Name+", grid resolved square on up to", "%.2f m", float64(d))
 		}
-		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.RedOrBlue); err == nil {
+		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.RedOrBluePhotosites); err == nil {
 			r.line("the same, red/blue of a mosaic", "%.2f m", float64(d))
 		}
 	}
@@ -539,7 +541,7 @@ func (r *report) alias(s *shoot) {
 			for _, photosites := range []struct {
 				name     string
 				sampling wall.Sampling
-			}{{"all photosites", wall.EveryPhotosite}, {"red/blue", wall.RedOrBlue}} {
+			}{{"all photosites", wall.EveryPhotosite}, {"red/blue", wall.RedOrBluePhotosites}} {
 				what := fmt.Sprintf("%s, focus on %s, %s", at.Name, focus.name, photosites.name)
 				m, ok := s.moire(hit, focus.at, photosites.sampling)
 				if !ok {
@@ -580,16 +582,16 @@ func (r *report) timing(s *shoot) {
 	r.limit(100*worst <= s.Limits.RipplePercent, "bands from the wall's refresh, "+s.Drive.Refresh.String()+" Hz",
 		fmt.Sprintf("up to %.2g %% deep (%.2g %% at duty %g), %.1f a frame", 100*worst, 100*b.Depth(), s.Drive.Duty, b.Bands()),
 		s.clean(c.Rate, s.Drive.Refresh, s.stage.angle))
-	if flash, err := sync.Mains(s.Mains); err == nil {
+	if flash, err := timing.MainsFlicker(s.Mains); err == nil {
 		plates := s.plates[0]
 		for _, side := range []struct {
 			name  string
-			rate  sync.Rate
-			angle sync.ShutterAngle
+			rate  timing.Rate
+			angle timing.ShutterAngle
 			open  unit.Time
 		}{{"plates under shore lamps", s.Plates.Rate, plates.angle, plates.open}, {"stage under mains light", c.Rate, s.stage.angle, s.stage.open}} {
 			what := side.name + ", " + flash.String() + " flashes a second"
-			left, err := sync.Ripple(1, flash.Frequency(), side.open)
+			left, err := timing.ResidualModulation(1, flash.Frequency(), side.open)
 			if err != nil {
 				r.none(what, err)
 				continue
@@ -597,10 +599,18 @@ func (r *report) timing(s *shoot) {
 			r.limit(100*left <= s.Limits.RipplePercent, what, fmt.Sprintf("%.2f %% of their ripple", 100*left), s.clean(side.rate, flash, side.angle))
 		}
 		what := fmt.Sprintf("one shutter for mains and wall, to %g %%", s.Limits.ShutterPercent)
-		if clean, off, err := sync.NearestCommonCleanAngle(c.Rate, flash, s.Drive.Refresh, s.Limits.ShutterPercent/100, s.stage.angle); err != nil {
-			r.line(what, "none")
-		} else {
-			r.line(what, "%s is nearest, %.3g° away", clean, math.Abs(float64(off/deg)))
+		clean, err := timing.NearestCleanAngle(timing.CleanSpec{
+			Camera: c.Rate, Light: flash, Other: s.Drive.Refresh, Tolerance: s.Limits.ShutterPercent / 100,
+		}, s.stage.angle)
+		switch {
+		case err != nil:
+			r.none(what, err)
+		case clean.Limit == timing.OtherMissed:
+			r.line(what, "none; %s misses the wall by %.2g %%", clean.Angle, 100*clean.OtherMiss)
+		case clean.Limit != timing.NoLimit:
+			r.line(what, "none: %s", clean.Limit)
+		default:
+			r.line(what, "%s is nearest, %.3g° away", clean.Angle, math.Abs(float64(clean.Change/deg)))
 		}
 	}
 	if t, ok := c.Rate.Beat(s.Drive.Rate); ok {
@@ -611,15 +621,15 @@ func (r *report) timing(s *shoot) {
 }
 
 // clean names the shutter nearest to the present one that a light leaves clean.
-func (s *shoot) clean(rate, flash sync.Rate, angle sync.ShutterAngle) string {
-	clean, off, err := sync.NearestCleanAngle(rate, flash, angle)
+func (s *shoot) clean(rate, flash timing.Rate, angle timing.ShutterAngle) string {
+	clean, err := timing.NearestCleanAngle(timing.CleanSpec{Camera: rate, Light: flash}, angle)
 	switch {
-	case err != nil:
+	case err != nil || clean.Limit != timing.NoLimit:
 		return "no shutter is clean"
-	case off == 0:
+	case clean.Change == 0:
 		return "this shutter is clean"
 	}
-	return fmt.Sprintf("nearest clean is %s, %.3g° away", clean, math.Abs(float64(off/deg)))
+	return fmt.Sprintf("nearest clean is %s, %.3g° away", clean.Angle, math.Abs(float64(clean.Change/deg)))
 }
 
 // clocks is how far the clocks of the plate cameras, and their reading row by
@@ -672,15 +682,15 @@ func (r *report) clocks(s *shoot) {
 				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
 		}
 	}
-	if t, err := sync.FreeRunSlip(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
+	if t, err := timing.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
 		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
 	if _, density, ok := s.array.Best(direction(math.Pi/2, 0)); ok {
-		blur, err := sync.NewOffset(sync.OffsetSpec{
-			Offset: s.plates[0].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6), Distance: nearest, PixelsPerDegree: density,
+		blur, err := timing.ImageMotion(timing.MotionSpec{
+			Time: s.plates[0].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6), Distance: nearest, Density: density,
 		})
 		if err == nil {
-			r.line("motion blur abeam", "%.1f px in %s", blur.Pixels(), quantity.Time(s.plates[0].open))
+			r.line("motion blur abeam", "%.1f px in %s", blur.Pixels, quantity.Time(s.plates[0].open))
 		}
 	}
 }
@@ -727,7 +737,7 @@ func (r *report) wallCover(s *shoot) {
 					thing := r3.Sub(r3.Add(centre, r3.Scale(nearest, dir)), at.position())
 					if angle := math.Atan2(r3.Norm(r3.Cross(ray, thing)), r3.Dot(ray, thing)); angle > off {
 						off = angle
-						if d, ok := view.Density(wx, wy); ok {
+						if d, ok := view.PixelDensity(wx, wy); ok {
 							offPx = angle / float64(deg) * max(d.X, d.Y)
 						}
 					}
@@ -835,15 +845,15 @@ func (r *report) brightness(s *shoot) {
 	for i, w := range s.walls {
 		spec := s.Walls[i]
 		level := spec.CdM2
-		lux, ok := w.Illuminance(actor, facing, func(int, int) float64 { return level })
-		if !ok {
-			r.none(spec.Name, "no light reaches the actor's position from it")
+		lux, err := w.Illuminance(actor, facing, func(int, int) float64 { return level })
+		if err != nil {
+			r.none(spec.Name, err)
 			continue
 		}
-		sr, _ := w.SolidAngle(actor)
+		sr, _ := w.SolidAngle(actor) // it accepts what Illuminance accepts
 		total += lux
 		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor, %.2f sr", lux, sr)
-		if ev, err := wall.EV100FromLuminance(level, meterK); err == nil {
+		if ev, err := sensor.EV100FromLuminance(level, meterK); err == nil {
 			r.line(spec.Name+" meters as", "EV %.2f at index 100, %+.2f stops from the stage camera's setting", ev, ev-s.stage.exposure.EV100())
 		}
 		if margin, ok := s.stage.exposure.SaturationMargin(level, s.StageCamera.ExposureIndex); ok {
@@ -864,15 +874,12 @@ func (r *report) brightness(s *shoot) {
 			continue
 		}
 		count, share, err := wall.LinksNeeded(rate, s.Drive.LinkPictureGbitS*1e9)
-		ports, ok := w.Ports(s.Drive.PortPixels)
-		switch {
-		case err != nil:
+		ports, portsErr := w.Ports(s.Drive.PortPixels)
+		if err := cmp.Or(err, portsErr); err != nil {
 			r.none(name, err)
-		case !ok:
-			r.none(name, "a port of so few pixels cannot drive one panel")
-		default:
-			r.line(name, "%.2f Gbit/s; links that carry %.4g Gbit/s of picture: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkPictureGbitS, count, 100*share, ports)
+			continue
 		}
+		r.line(name, "%.2f Gbit/s; links that carry %.4g Gbit/s of picture: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkPictureGbitS, count, 100*share, ports)
 	}
 }
 
@@ -890,7 +897,7 @@ type hit struct {
 	dir      r3.Vec
 	distance float64     // from the camera, m
 	depth    unit.Length // the same along the lens's axis
-	density  wall.Density
+	density  wall.PixelDensity
 	finder   float64   // photosites per degree of the camera there
 	grid     wall.Grid // the wall's pixel grid in the picture
 }
@@ -925,11 +932,11 @@ func (s *shoot) hitAt(position int, x, y float64) (best hit, found bool) {
 	axis := direction(rad(at.HeadingDeg), rad(at.ElevationDeg))
 	best.depth = unit.Length(best.distance * r3.Dot(axis, dir))
 	view := s.views[position][best.wall]
-	density, ok1 := view.Density(best.x, best.y)
+	density, ok1 := view.PixelDensity(best.x, best.y)
 	finder, ok2 := camera.Density(dir)
-	grid, ok3 := view.ImageGrid(camera, best.x, best.y)
+	grid, why := view.ImageGrid(camera, best.x, best.y)
 	best.density, best.finder, best.grid = density, finder.Tangential, grid
-	return best, ok1 && ok2 && ok3
+	return best, ok1 && ok2 && why == wall.Seen
 }
 
 // nearest is the distance from a point to a wall, over the corners of an even
@@ -958,7 +965,7 @@ func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.
 	pitch, _ := s.stage.format.Pitch()
 	lit, lensOK := s.Walls[h.wall].LitSide, true
 	all, err := wall.PredictMoire(wall.MoireSpec{
-		Grid: h.grid, EmittingX: lit, EmittingY: lit, Aperture: 1, Sampling: sampling, Order: harmonics,
+		Grid: h.grid, WallFillX: lit, WallFillY: lit, PhotositeFill: 1, Sampling: sampling, Order: harmonics,
 		Transfer: func(cycles float64) float64 {
 			otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), eye, focus, h.depth)
 			lensOK = lensOK && ok
@@ -972,8 +979,8 @@ func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.
 }
 
 // frame is the delivered frame of a shot, wherever it looks.
-func (s *shoot) frame(shot shotSpec) projection.Shot {
-	return projection.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: unit.Angle(shot.AcrossDeg) * deg}
+func (s *shoot) frame(shot shotSpec) rig.Shot {
+	return rig.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: unit.Angle(shot.AcrossDeg) * deg}
 }
 
 func (shot shotSpec) direction() r3.Vec {

@@ -8,7 +8,8 @@ import (
 	"strings"
 
 	"example.com/platewright/internal/strict"
-	"example.com/platewright/sync"
+	"example.com/platewright/projection/offaxis"
+	timing "example.com/platewright/sync"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -25,14 +26,14 @@ type scenario struct {
 	Surround    surroundSpec `json:"surround"`
 	Walls       []wallSpec   `json:"walls" len:"1,8"`
 	Drive       driveSpec    `json:"drive"`
-	Mains       sync.Rate    `json:"mains"`
+	Mains       timing.Rate  `json:"mains"`
 	StageCamera stageSpec    `json:"stage_camera"`
 	Actor       actorSpec    `json:"actor"`
 	Limits      limitsSpec   `json:"limits"`
 }
 
 type plateSpec struct {
-	Rate          sync.Rate     `json:"rate"`
+	Rate          timing.Rate   `json:"rate"`
 	ShutterDeg    float64       `json:"shutter_deg" min:"1" max:"360"`
 	ExposureIndex float64       `json:"exposure_index" min:"25" max:"102400"`
 	Format        formatSpec    `json:"format"`
@@ -135,10 +136,10 @@ func (p plateSpec) lens(i int) lensSpec {
 // the stage: "infinity", or a "sphere", an upright "cylinder" or a "dome" over
 // level ground about the point of the stage where the plates were shot.
 type surroundSpec struct {
-	Shape   string     `json:"shape" len:"1,32"`
-	CentreM [3]float64 `json:"centre_m" min:"-1000" max:"1000"`
-	RadiusM *float64   `json:"radius_m" min:"0.5" max:"1000000"`
-	GroundM *float64   `json:"ground_m" min:"0.1" max:"1000"`
+	Shape   offaxis.Shape `json:"shape"`
+	CentreM [3]float64    `json:"centre_m" min:"-1000" max:"1000"`
+	RadiusM *float64      `json:"radius_m" min:"0.5" max:"1000000"`
+	GroundM *float64      `json:"ground_m" min:"0.1" max:"1000"`
 }
 
 // limitsSpec is what the shoot holds its numbers against, besides those that
@@ -215,18 +216,18 @@ type wallSpec struct {
 }
 
 type driveSpec struct {
-	Rate sync.Rate `json:"rate"`
-	Bits int       `json:"bits" min:"8" max:"16"`
+	Rate timing.Rate `json:"rate"`
+	Bits int         `json:"bits" min:"8" max:"16"`
 	// What one link carries of active picture at the drive's rate, without the
 	// blanking that fills the rest of its line rate.
-	LinkPictureGbitS float64   `json:"link_picture_gbit_s" min:"0.1" max:"1000"`
-	PortPixels       int       `json:"port_pixels" min:"1000" max:"1000000000"`
-	Refresh          sync.Rate `json:"refresh"`
-	Duty             float64   `json:"duty" min:"0.001" max:"1"`
+	LinkPictureGbitS float64     `json:"link_picture_gbit_s" min:"0.1" max:"1000"`
+	PortPixels       int         `json:"port_pixels" min:"1000" max:"1000000000"`
+	Refresh          timing.Rate `json:"refresh"`
+	Duty             float64     `json:"duty" min:"0.001" max:"1"`
 }
 
 type stageSpec struct {
-	Rate          sync.Rate   `json:"rate"`
+	Rate          timing.Rate `json:"rate"`
 	ShutterDeg    float64     `json:"shutter_deg" min:"1" max:"360"`
 	ExposureIndex float64     `json:"exposure_index" min:"25" max:"102400"`
 	RowTimeUs     float64     `json:"row_time_us" min:"0" max:"1000"`
@@ -262,7 +263,7 @@ func readScenario(ctx context.Context, path string) (scenario, error) {
 	faults = append(faults, uniqueNames("walls", s.Walls, func(w wallSpec) string { return w.Name })...)
 	for _, r := range []struct {
 		field     string
-		rate      sync.Rate
+		rate      timing.Rate
 		low, high float64
 	}{
 		{"plates.rate", s.Plates.Rate, 1, 1000}, {"stage_camera.rate", s.StageCamera.Rate, 1, 1000},

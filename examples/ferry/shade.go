@@ -6,7 +6,7 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"example.com/platewright/projection/warp"
 )
 
@@ -63,7 +63,7 @@ func parallel(ctx context.Context, n int, work func(i int)) {
 type shader struct {
 	dst         warp.Frame[uint16]
 	view        *outlook
-	hidden      projection.Array // the camera by itself, with what hides its view
+	hidden      rig.Rig // the camera by itself, with what hides its view
 	scene       scene
 	gain        float64
 	width       int
@@ -177,7 +177,7 @@ func (m *maker) plateGain() float64 {
 	for _, l := range m.shoot.Light {
 		brightest = max(brightest, l.CdM2)
 	}
-	if f, ok := m.shoot.plates[0].exposure.Saturation(brightest, m.shoot.Plates.ExposureIndex); ok {
+	if f, ok := m.shoot.plates[0].exposure.FractionOfSaturation(brightest, m.shoot.Plates.ExposureIndex); ok {
 		return f
 	}
 	return 1

@@ -8,13 +8,15 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	stdsync "sync"
+	"sync"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/offaxis"
+	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
-	"example.com/platewright/sync"
+	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -28,30 +30,30 @@ const (
 // shoot is a scenario that every package has accepted.
 type shoot struct {
 	scenario
-	plates   []rig // by camera
+	plates   []kit // by camera
 	photo    sensor.Photosite
-	takes    []sensor.Recording       // by camera
-	cameras  []projection.Camera      // one a plate, in the scenario's order
-	array    projection.Array         // with what the vessel hides
-	open     projection.Array         // as if it hid nothing
-	seams    func() []projection.Seam // of the array, found once
-	alone    []projection.Array       // each camera by itself, with what the vessel hides from it
-	surround projection.Surround      // where the things of the plates are taken to stand
+	takes    []sensor.Recording  // by camera
+	cameras  []projection.Camera // one a plate, in the scenario's order
+	array    rig.Rig             // with what the vessel hides
+	open     rig.Rig             // as if it hid nothing
+	seams    func() []rig.Seam   // of the array, found once
+	alone    []rig.Rig           // each camera by itself, with what the vessel hides from it
+	surround offaxis.Surround    // where the things of the plates are taken to stand
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
-	stage    rig
+	stage    kit
 	finders  []projection.Camera // the stage camera at each of its positions
-	banding  sync.Banding
+	banding  timing.Banding
 	delivery sensor.Raster
 }
 
-// rig is a camera body with a lens at one setting.
-type rig struct {
+// kit is a camera body with a lens at one setting.
+type kit struct {
 	format   sensor.Format
 	curve    projection.Model // of the lens; nil where it has none
 	lens     lens.Lens
 	exposure sensor.Exposure
-	angle    sync.ShutterAngle
+	angle    timing.ShutterAngle
 	open     unit.Time
 	sharp    unit.Length // the circle of confusion
 	speed    float64     // saturation speed of a plate camera's photosites
@@ -83,23 +85,23 @@ func newShoot(s scenario) (shoot, error) {
 	out := shoot{scenario: s}
 	p := s.Plates
 	out.photo = take[sensor.Photosite](&g, "plates.photosite")(sensor.NewPhotosite(sensor.PhotositeSpec{
-		QuantumEfficiency: p.Photosite.QuantumEfficiency,
-		ReadNoise:         p.Photosite.ReadNoiseE,
-		Saturation:        p.Photosite.FullWellE,
-		Gain:              float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
+		QuantumEfficiency:  p.Photosite.QuantumEfficiency,
+		ReadNoise:          p.Photosite.ReadNoiseE,
+		SaturationCapacity: p.Photosite.FullWellE,
+		Gain:               float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
 	}))
 	num, den := p.Rate.Ratio()
 	common, tallest := len(g.faults), 0
 	for i, c := range p.Cameras {
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
-		r := newRig(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
+		r := newKit(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
 		r.speed = take[float64](&mine, "photosite")(saturationSpeed(out.photo, format))
 		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
 		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
 			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
-			Rate: sensor.FrameRate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
+			Rate: sensor.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
 		})))
 		out.cameras = append(out.cameras, newCamera(&mine, "", r.curve, format, lens, c.place()))
 		shared := c.Format == nil && c.Lens == nil
@@ -120,24 +122,24 @@ func newShoot(s scenario) (shoot, error) {
 		g.note("plates.row_time_us", fmt.Errorf("%g µs: %d rows take %s: must be no longer than a frame", p.RowTimeUs, tallest, quantity.Time(readout)))
 	}
 	if len(g.faults) == common {
-		spec := projection.ArraySpec{Cameras: out.cameras}
-		out.open = take[projection.Array](&g, "")(named(p)(projection.NewArray(spec)))
+		spec := rig.Spec{Cameras: out.cameras}
+		out.open = take[rig.Rig](&g, "")(named(p)(rig.New(spec)))
 		for _, b := range p.Boxes {
-			spec.Boxes = append(spec.Boxes, projection.Box{
+			spec.Boxes = append(spec.Boxes, rig.Box{
 				Pose:  pose(vec(b.CentreM), b.HeadingDeg, 0, 0),
 				Width: unit.Length(b.SizeM[0]), Height: unit.Length(b.SizeM[1]), Depth: unit.Length(b.SizeM[2]),
 			})
 		}
 		for _, b := range p.Balls {
-			spec.Balls = append(spec.Balls, projection.Ball{Centre: vec(b.CentreM), Radius: unit.Length(b.RadiusM)})
+			spec.Balls = append(spec.Balls, rig.Ball{Centre: vec(b.CentreM), Radius: unit.Length(b.RadiusM)})
 		}
 		if len(g.faults) == common {
-			out.array = take[projection.Array](&g, "")(named(p)(projection.NewArray(spec)))
-			out.seams = stdsync.OnceValue(out.array.Seams)
+			out.array = take[rig.Rig](&g, "")(named(p)(rig.New(spec)))
+			out.seams = sync.OnceValue(out.array.Seams)
 		}
 		for i := 0; i < len(out.cameras) && len(g.faults) == common; i++ {
 			spec.Cameras = out.cameras[i : i+1]
-			out.alone = append(out.alone, take[projection.Array](&g, "plates")(projection.NewArray(spec)))
+			out.alone = append(out.alone, take[rig.Rig](&g, "plates")(rig.New(spec)))
 		}
 	}
 	out.surround = newSurround(&g, s.Surround)
@@ -152,7 +154,7 @@ func newShoot(s scenario) (shoot, error) {
 		})))
 	}
 	c := s.StageCamera
-	out.stage = newRig(&g, "stage_camera.", c.Format, c.Lens, c.Rate, c.ShutterDeg, c.ExposureIndex)
+	out.stage = newKit(&g, "stage_camera.", c.Format, c.Lens, c.Rate, c.ShutterDeg, c.ExposureIndex)
 	for i, at := range c.Positions {
 		field := fmt.Sprintf("stage_camera.positions[%d]", i)
 		out.finders = append(out.finders, newCamera(&g, field+".", out.stage.curve, c.Format, c.Lens, at))
@@ -164,12 +166,12 @@ func newShoot(s scenario) (shoot, error) {
 			view := fmt.Sprintf("%s.position_m: %q before walls[%d] %q", field, at.Name, k, s.Walls[k].Name)
 			out.views[i] = append(out.views[i], take[wall.View](&g, view)(w.View(at.position())))
 		}
-		if _, ok := out.surround.Lookup(at.position(), r3.Vec{Z: -1}); !ok && out.surround != (projection.Surround{}) {
+		if _, ok := out.surround.Lookup(at.position(), r3.Vec{Z: -1}); !ok && out.surround != (offaxis.Surround{}) {
 			g.note(field+".position_m", errors.New("must be within the surround, and above its ground"))
 		}
 	}
-	out.banding = take[sync.Banding](&g, "stage_camera")(sync.NewBanding(sync.BandingSpec{
-		Camera: c.Rate, Refresh: s.Drive.Refresh, Duty: s.Drive.Duty,
+	out.banding = take[timing.Banding](&g, "stage_camera")(timing.NewBanding(timing.BandingSpec{
+		Camera: c.Rate, Refresh: s.Drive.Refresh, DutyCycle: s.Drive.Duty,
 		Exposure: out.stage.open, RowTime: unit.Time(c.RowTimeUs) * unit.Micro, Rows: c.Format.Rows,
 	}))
 	out.delivery = sensor.Raster(s.Delivery)
@@ -189,19 +191,19 @@ func saturationSpeed(p sensor.Photosite, f formatSpec) (float64, error) {
 	return sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
 }
 
-func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, shutterDeg, index float64) rig {
-	var r rig
+func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate, shutterDeg, index float64) kit {
+	var r kit
 	r.format = take[sensor.Format](g, field+"format")(sensor.NewFormat(sensor.FormatSpec{
 		Raster: raster(f), Width: unit.Length(f.WidthMm) * mm, Height: unit.Length(f.HeightMm) * mm,
 	}))
 	r.curve = curve(g, field+"lens", l)
 	r.lens = take[lens.Lens](g, field+"lens")(lens.New(lens.Spec{
 		FocalLength: l.focalLength(f), FNumber: l.FNumber,
-		Projection: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
+		Model: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle: l.maxAngle(),
 	}))
 	// Through text, so that 172.8 stays the fraction 864/5.
-	r.angle = take[sync.ShutterAngle](g, field+"shutter_deg")(sync.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
+	r.angle = take[timing.ShutterAngle](g, field+"shutter_deg")(timing.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
 	open, err := r.angle.Exposure(rate)
 	g.note(field+"shutter_deg", err)
 	r.open = open.Time()
@@ -212,9 +214,8 @@ func newRig(g *gather, field string, f formatSpec, l lensSpec, rate sync.Rate, s
 	}
 	if len(g.faults) == 0 {
 		r.sharp = unit.Length(l.SharpPhotosites) * f.pitch()
-		if _, ok := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp); !ok {
-			g.note(field+"lens", errors.New("focus_m must be beyond the focal length, and sharp_photosites less than the width of the aperture"))
-		}
+		_, err := r.lens.DepthOfField(unit.Length(l.FocusM), r.sharp)
+		g.note(field+"lens", err)
 	}
 	pitch, down := r.format.Pitch()
 	if d := float64(pitch - down); math.Abs(d) > 1e-6*float64(pitch) {
@@ -318,21 +319,16 @@ func curve(g *gather, field string, l lensSpec) projection.Model {
 	return nil
 }
 
-func newSurround(g *gather, s surroundSpec) projection.Surround {
-	shapes := map[string]projection.Shape{
-		"infinity": projection.AtInfinity, "sphere": projection.Sphere, "cylinder": projection.Cylinder, "dome": projection.Dome,
-	}
-	spec := projection.SurroundSpec{Shape: shapes[s.Shape], Centre: vec(s.CentreM)}
+func newSurround(g *gather, s surroundSpec) offaxis.Surround {
+	spec := offaxis.SurroundSpec{Shape: s.Shape, Centre: vec(s.CentreM)}
 	before := len(g.faults)
-	if spec.Shape == 0 {
-		g.note("surround.shape", fmt.Errorf("%q: must be infinity, sphere, cylinder or dome", s.Shape))
-	} else if (s.RadiusM != nil) != (spec.Shape != projection.AtInfinity) {
+	if (s.RadiusM != nil) != (spec.Shape != offaxis.AtInfinity) {
 		g.note("surround.radius_m", errors.New("goes with a sphere, a cylinder and a dome, and only with these"))
-	} else if (s.GroundM != nil) != (spec.Shape == projection.Dome) {
+	} else if (s.GroundM != nil) != (spec.Shape == offaxis.Dome) {
 		g.note("surround.ground_m", errors.New("goes with a dome, and only with that"))
 	}
 	if len(g.faults) > before {
-		return projection.Surround{}
+		return offaxis.Surround{}
 	}
 	if s.RadiusM != nil {
 		spec.Radius = unit.Length(*s.RadiusM)
@@ -340,7 +336,7 @@ func newSurround(g *gather, s surroundSpec) projection.Surround {
 	if s.GroundM != nil {
 		spec.Ground = unit.Length(*s.GroundM)
 	}
-	return take[projection.Surround](g, "surround")(projection.NewSurround(spec))
+	return take[offaxis.Surround](g, "surround")(offaxis.NewSurround(spec))
 }
 
 // firstShared is the first camera with the format and lens of all plates.
@@ -352,7 +348,7 @@ func firstShared(p plateSpec) int {
 var arrayPart = regexp.MustCompile(`\b(camera|box|ball) (\d+)`)
 
 // named puts the scenario's names in the place of an array's numbers.
-func named(p plateSpec) func(projection.Array, error) (projection.Array, error) {
+func named(p plateSpec) func(rig.Rig, error) (rig.Rig, error) {
 	name := func(part string) string {
 		kind, number, _ := strings.Cut(part, " ")
 		i, _ := strconv.Atoi(number)
@@ -366,7 +362,7 @@ func named(p plateSpec) func(projection.Array, error) (projection.Array, error) 
 		}
 		return part
 	}
-	return func(a projection.Array, err error) (projection.Array, error) {
+	return func(a rig.Rig, err error) (rig.Rig, error) {
 		if err == nil {
 			return a, nil
 		}

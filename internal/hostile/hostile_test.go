@@ -6,6 +6,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"github.com/stretchr/testify/assert"
 )
 
 // recorder is a testing.TB that remembers failures instead of reporting them.
@@ -41,8 +43,10 @@ func TestCallsFindsWhatIsWrong(t *testing.T) {
 	} {
 		r := &recorder{TB: t}
 		Calls(r, []any{spec{Most: 1, Share: 0.5}}, f)
-		if got := strings.Join(r.messages, "\n"); (want == "") != (got == "") || !strings.Contains(got, want) {
-			t.Errorf("want %q, got %q", want, got)
+		if want == "" {
+			assert.Empty(t, r.messages)
+		} else {
+			assert.Contains(t, strings.Join(r.messages, "\n"), want)
 		}
 	}
 }

@@ -5,13 +5,23 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/orient"
+	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-const deg = unit.Angle(math.Pi / 180)
+const (
+	deg      = unit.Angle(math.Pi / 180)
+	rounding = 1e-15 // a few roundings of numbers up to 1
+)
+
+func radians(angles ...unit.Angle) (r []float64) {
+	for _, a := range angles {
+		r = append(r, float64(a))
+	}
+	return r
+}
 
 // Each sign, as a sentence.
 func TestSigns(t *testing.T) {
@@ -30,7 +40,7 @@ func TestSigns(t *testing.T) {
 		{"heading 90°, elevation 90°, roll 90°: the top lies along +Z", 90 * deg, 90 * deg, 90 * deg, up, r3.Vec{Z: 1}},
 	} {
 		got := orient.FromAngles(tc.h, tc.e, tc.r).ToStage(tc.in)
-		near.Abs(t, tc.sentence, r3.Norm(r3.Sub(got, tc.wantStaged)), 0, 1e-15, "a few roundings of numbers up to 1")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(got, tc.wantStaged)), rounding, tc.sentence)
 	}
 }
 
@@ -42,18 +52,16 @@ func TestAnglesComeBack(t *testing.T) {
 		r := unit.Angle((rng.Float64() - 0.5) * 2 * math.Pi)
 		a := orient.FromAngles(h, e, r)
 		h2, e2, r2 := a.Angles()
-		tol := 4e-16 * unit.Angle(1/math.Cos(float64(e))+4)
-		near.Abs(t, "heading", h2, h, tol, "conditioning near the zenith")
-		near.Abs(t, "elevation", e2, e, tol, "conditioning near the zenith")
-		near.Abs(t, "roll", r2, r, tol, "conditioning near the zenith")
+		tol := 4e-16 * (1/math.Cos(float64(e)) + 4) // conditioning near the zenith
+		assert.InDeltaSlice(t, radians(h, e, r), radians(h2, e2, r2), tol)
 		v := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
-		near.Abs(t, "there and back", r3.Norm(r3.Sub(a.FromStage(a.ToStage(v)), v)), 0, 1e-14, "roundings")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(a.FromStage(a.ToStage(v)), v)), 5*rounding, "there and back, lengths up to about 5")
 	}
 	up := orient.FromAngles(30*deg, 90*deg, 20*deg)
 	h, e, r := up.Angles()
 	again := orient.FromAngles(h, e, r)
-	near.Abs(t, "straight up", r3.Norm(r3.Sub(again.Up, up.Up)), 0, 1e-15, "a few roundings of numbers up to 1")
-	near.Abs(t, "straight up, right", r3.Norm(r3.Sub(again.Right, up.Right)), 0, 1e-15, "a few roundings of numbers up to 1")
+	assert.InDelta(t, 0, r3.Norm(r3.Sub(again.Up, up.Up)), rounding, "straight up")
+	assert.InDelta(t, 0, r3.Norm(r3.Sub(again.Right, up.Right)), rounding, "straight up")
 }
 
 // Close to straight up and down, where rounding decides the heading, the angles
@@ -69,7 +77,7 @@ func TestAxesComeBackAtTheZenith(t *testing.T) {
 		a = orient.Axes{Right: jog(a.Right), Up: jog(a.Up), Back: jog(a.Back)}
 		b := orient.FromAngles(a.Angles())
 		for i, pair := range [][2]r3.Vec{{b.Right, a.Right}, {b.Up, a.Up}, {b.Back, a.Back}} {
-			near.Abs(t, "axis "+"XYZ"[i:i+1], r3.Norm(r3.Sub(pair[0], pair[1])), 0, 5e-15, "twice the threshold of straight up, and roundings")
+			assert.InDelta(t, 0, r3.Norm(r3.Sub(pair[0], pair[1])), 5e-15, "axis %d: twice the threshold of straight up, and roundings", i)
 		}
 	}
 }

@@ -1,14 +1,15 @@
 // Command peer measures packages projection and warp beside general-purpose
-// libraries: OpenCV and FFmpeg, as Debian has them. Both sides do the same work
-// in one run, on one thread each, turn by turn; the best times of all turns
-// count. No test needs it. With python3-opencv and ffmpeg installed:
+// libraries: OpenCV and FFmpeg in Debian's versions. Both sides do the same
+// work in one run, turn by turn, on one thread each; the best time of all
+// turns counts. No test needs it. It needs python3-opencv and ffmpeg:
 //
 //	go run ./internal/peer                 directions to raster and back
 //	go run ./internal/peer -what warp      speed of maps, resampling and blending
 //	go run ./internal/peer -what quality   resampled frames against the truth
 //	go run ./internal/peer -what exr       our OpenEXR files read by OpenEXR's library
 //
-// A ratio above 1 means that this library is ahead.
+// A ratio above 1 means that this library is faster. README.md beside this
+// file holds results.
 package main
 
 import (
@@ -22,10 +23,10 @@ import (
 )
 
 func main() {
-	what := flag.String("what", "slices", "slices, warp, quality or exr")
+	what := flag.String("what", "directions", "directions, warp, quality or exr")
 	python := flag.String("python", "/usr/bin/python3", "a Python that has cv2")
 	ffmpeg := flag.String("ffmpeg", "ffmpeg", "FFmpeg")
-	rounds := flag.Int("rounds", 0, "turns of each side; 0: 200 of slices, 3 of warps")
+	rounds := flag.Int("rounds", 0, "turns of each side; 0: 200 of directions, 3 of warps")
 	cases := flag.String("cases", "", "of warp and quality, only the lines that match this expression")
 	shrink := flag.Int("shrink", 1, "of warp, divide the sides of all rasters by this")
 	flag.Parse()
@@ -47,14 +48,14 @@ func run(what, python, ffmpeg string, rounds int, cases string, shrink int) erro
 	defer os.RemoveAll(folder)
 	if rounds <= 0 {
 		rounds = 3
-		if what == "slices" {
+		if what == "directions" {
 			rounds = 200
 		}
 	}
 	fmt.Println(machine())
 	switch what {
-	case "slices":
-		return slices(python, folder, rounds)
+	case "directions":
+		return directions(python, folder, rounds)
 	case "warp":
 		return warps(python, ffmpeg, folder, rounds, max(shrink, 1), chosen)
 	case "quality":
@@ -62,10 +63,10 @@ func run(what, python, ffmpeg string, rounds int, cases string, shrink int) erro
 	case "exr":
 		return openEXR(python, ffmpeg, folder)
 	}
-	return fmt.Errorf("-what %s: must be slices, warp, quality or exr", what)
+	return fmt.Errorf("-what %s: must be directions, warp, quality or exr", what)
 }
 
-// machine says what this runs on.
+// machine describes the computer and the Go version.
 func machine() string {
 	model := "unknown processor"
 	info, _ := os.ReadFile("/proc/cpuinfo")
@@ -78,7 +79,7 @@ func machine() string {
 	return fmt.Sprintf("%s, %d logical processors; %s %s/%s", model, runtime.NumCPU(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }
 
-// version is the first line that FFmpeg says of itself, shortened.
+// version returns the first line of FFmpeg's version text, shortened.
 func version(ffmpeg string) (string, error) {
 	out, err := exec.Command(ffmpeg, "-version").Output()
 	if err != nil {

@@ -13,14 +13,15 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// picture is a scene by the size of the coarser pixels, those of the source or
-// of the target, in source pixels, and the side of the source.
+// picture is a scene. Its arguments are the size of the coarser pixels, those
+// of the source or of the target, in source pixels, and the side of the
+// source.
 type picture struct {
 	name string
 	draw func(coarse, side float64) scenes.Scene
 }
 
-// inside scales a scene from coarse pixels to those of the source.
+// inside scales a scene from coarse pixels to source pixels.
 func inside(s scenes.Scene, coarse float64) scenes.Scene {
 	return func(x, y float64) float64 { return s(x/coarse, y/coarse) }
 }
@@ -30,7 +31,7 @@ func grating(f, angle float64) func(coarse, side float64) scenes.Scene {
 	return func(coarse, _ float64) scenes.Scene { return inside(scenes.Grating(f*c, f*s, 1), coarse) }
 }
 
-// The pictures: waves are in cycles a coarse pixel.
+// The pictures. Frequencies are in cycles per coarse pixel.
 var pictures = []picture{
 	{"zone plate to 0.45", func(coarse, side float64) scenes.Scene {
 		return scenes.ZonePlate(side/2, side/2, side/2, 0.45/coarse)
@@ -56,8 +57,8 @@ var methods = []struct {
 	{"Lanczos", warp.Lanczos3, "lanczos", "flags=lanczos+accurate_rnd+bitexact:param0=3"},
 }
 
-// sheet is a flat raster: as a target it looks at the place on another that to
-// leads to.
+// sheet is a flat raster. As a target it sees, at each position, the position
+// to which to maps it.
 type sheet struct {
 	w, h int
 	to   scenes.Affine
@@ -92,7 +93,25 @@ func resample[T warp.Sample](pix []T, side, size int, to scenes.Affine, opts war
 	return out, warp.Warp(context.Background(), dst, src, m, opts)
 }
 
-// remapped is what OpenCV makes of the source and the maps it was given.
+// give hands OpenCV a square source and the maps of a square target.
+func give(py *peerProcess, folder string, src []float32, side, size int, to scenes.Affine) error {
+	xs, ys := make([]float32, size*size), make([]float32, size*size)
+	for i := range xs {
+		x, y := to.At(float64(i%size)+0.5, float64(i/size)+0.5)
+		xs[i], ys[i] = float32(x-0.5), float32(y-0.5)
+	}
+	file := func(name string) string { return filepath.Join(folder, name) }
+	if err := errors.Join(write(file("source"), src), write(file("xs"), xs), write(file("ys"), ys)); err != nil {
+		return err
+	}
+	if _, err := py.ask("source", "float32", side, side, 1); err != nil {
+		return err
+	}
+	_, err := py.ask("maps", size, size)
+	return err
+}
+
+// remapped returns OpenCV's result for the source and the maps it was given.
 func remapped(py *peerProcess, out, filter string, size int) ([]float32, error) {
 	if _, err := py.ask("remap", filter, "maps"); err != nil {
 		return nil, err
@@ -104,12 +123,12 @@ func remapped(py *peerProcess, out, filter string, size int) ([]float32, error) 
 	return made, read(out, made)
 }
 
-// points is the number of points along each side of a pixel at which a scene is
-// looked at.
+// points is the number of sample points along each side of a pixel in the
+// integration of a scene.
 const points = 16
 
-// quality prints how near resampled frames come to what the pixels of the target
-// would hold of the scene, in dB: the means over their squares.
+// quality prints how near resampled frames come to the means of the scene over
+// the pixels of the target, in dB.
 func quality(python, ffmpeg, folder string, cases *regexp.Regexp) (err error) {
 	py, err := startPython(python, warpScript, folder)
 	if err != nil {
@@ -144,18 +163,7 @@ Turned by 17° and moved by parts of a pixel, float32; theirs: OpenCV's remap (c
 			to := scenes.Turned(size, size, scale, 0.3, float64(side)/2+0.37, float64(side)/2-0.21)
 			src := scenes.Frame(scene, side, side, points, scenes.Affine{XX: 1, YY: 1})
 			truth := scenes.Frame(scene, size, size, points, to)
-			xs, ys := make([]float32, size*size), make([]float32, size*size)
-			for i := range xs {
-				x, y := to.At(float64(i%size)+0.5, float64(i/size)+0.5)
-				xs[i], ys[i] = float32(x-0.5), float32(y-0.5)
-			}
-			if err := errors.Join(write(file("source"), src), write(file("xs"), xs), write(file("ys"), ys)); err != nil {
-				return err
-			}
-			if _, err := py.ask("source", "float32", side, side, 1); err != nil {
-				return err
-			}
-			if _, err := py.ask("maps", size, size); err != nil {
+			if err := give(py, folder, src, side, size, to); err != nil {
 				return err
 			}
 			fmt.Print(name)
@@ -234,10 +242,10 @@ Turned by 17° and moved by parts of a pixel, float32; theirs: OpenCV's remap (c
 	return responses(py, ffmpeg, folder, cases)
 }
 
-// responses prints what is left of the contrast of waves where frames are
-// minified: those that a target can hold should stay, the others go. A mean over
-// the target's pixels, which is the truth above, leaves sinc f: of waves just too
-// fine, which fold into false ones, still more than half.
+// responses prints the contrast that is left of waves where frames are
+// minified. Waves that a target can hold should stay, finer ones should go. A
+// mean over the target's pixels, which is the truth above, leaves sinc f of a
+// wave: of waves just too fine, which alias, still more than half.
 func responses(py *peerProcess, ffmpeg, folder string, cases *regexp.Regexp) error {
 	fmt.Print(`
 Contrast left of waves of so many cycles a target pixel at 25° to its axes, dB: ours / OpenCV's remap / FFmpeg's scale; from 0.5 on less is better
@@ -255,11 +263,6 @@ Contrast left of waves of so many cycles a target pixel at 25° to its axes, dB:
 			scene := scenes.Grating(f*magnification*c, f*magnification*s, 1)
 			src := scenes.Frame(scene, side, side, points, scenes.Affine{XX: 1, YY: 1})
 			to := scenes.Affine{XX: 1 / magnification, YY: 1 / magnification}
-			xs, ys := make([]float32, size*size), make([]float32, size*size)
-			for i := range xs {
-				x, y := to.At(float64(i%size)+0.5, float64(i/size)+0.5)
-				xs[i], ys[i] = float32(x-0.5), float32(y-0.5)
-			}
 			contrast := func(pix []float32) float64 {
 				sum, count := 0.0, 0
 				for y := 6; y < size-6; y++ {
@@ -271,13 +274,7 @@ Contrast left of waves of so many cycles a target pixel at 25° to its axes, dB:
 				}
 				return 10 * math.Log10(sum/float64(count)/(scenes.GratingAmplitude*scenes.GratingAmplitude/2))
 			}
-			if err := errors.Join(write(file("source"), src), write(file("xs"), xs), write(file("ys"), ys)); err != nil {
-				return err
-			}
-			if _, err := py.ask("source", "float32", side, side, 1); err != nil {
-				return err
-			}
-			if _, err := py.ask("maps", size, size); err != nil {
+			if err := give(py, folder, src, side, size, to); err != nil {
 				return err
 			}
 			if err := write(file("source"), codes(src)); err != nil {
@@ -315,7 +312,8 @@ Contrast left of waves of so many cycles a target pixel at 25° to its axes, dB:
 	return nil
 }
 
-// scaled runs FFmpeg's scale filter on a square of 16 bits in the file source.
+// scaled runs FFmpeg's scale filter on the square of 16-bit samples in the
+// file source.
 func scaled(ffmpeg, folder, how string, side, size int, out []uint16) error {
 	file := func(name string) string { return filepath.Join(folder, name) }
 	if _, err := runFFmpeg(ffmpeg, "-f", "rawvideo", "-pix_fmt", "gray16le", "-video_size", fmt.Sprintf("%dx%d", side, side), "-i", file("source"),
@@ -325,7 +323,7 @@ func scaled(ffmpeg, folder, how string, side, size int, out []uint16) error {
 	return read(file("out"), out)
 }
 
-// titles names the columns.
+// titles prints the heads of the columns.
 func titles(width int) {
 	fmt.Printf("%-32s %5s", "scene", "magn.")
 	for _, m := range methods {
@@ -346,7 +344,7 @@ func cell(ours, theirs float64) {
 	}
 }
 
-// codes are samples of 16 bits.
+// codes returns samples as 16-bit codes.
 func codes(pix []float32) []uint16 {
 	out := make([]uint16, len(pix))
 	for i, v := range pix {
@@ -355,7 +353,7 @@ func codes(pix []float32) []uint16 {
 	return out
 }
 
-// middle is the PSNR of a square but for its margins.
+// middle returns the PSNR of a square without its margins.
 func middle(pix []uint16, truth []float32, size, margin int) float64 {
 	var a, b []float32
 	for y := margin; y < size-margin; y++ {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/quantity"
+	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -27,8 +28,6 @@ func TestPrintedUnits(t *testing.T) {
 		{quantity.Number(78.5, "lp/mm"), "78.5 lp/mm"},
 		{quantity.Number(2.8, ""), "2.8"},
 	} {
-		if tc.got != tc.want {
-			t.Errorf("got %q, want %q", tc.got, tc.want)
-		}
+		assert.Equal(t, tc.want, tc.got)
 	}
 }

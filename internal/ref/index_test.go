@@ -11,11 +11,14 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
-// public lists the packages whose exported functions must be checked, and
-// what each may not import: the five are independent of one another.
-var public = []string{"projection", "projection/warp", "sensor", "lens", "wall", "sync"}
+// five are the packages of which none imports another. The exported functions in
+// their folders and below must be checked.
+var five = []string{"projection", "sensor", "lens", "wall", "sync"}
 
 // exempt names what is exported, returns something, and yet computes no
 // quantity that a source outside the project could give. Each has its reason.
@@ -28,24 +31,30 @@ var exempt = map[string]string{
 // and computes is checked, and what the index names exists and is used.
 func TestEveryQuantityHasAReferenceCheck(t *testing.T) {
 	root, err := ModuleRoot()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	f, err := os.Open(filepath.Join(root, "testdata", "references.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	entries, err := Read(f)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	packages := map[string]*source{}
-	for _, path := range public {
-		if _, err := os.Stat(filepath.Join(root, path)); err == nil {
-			packages[path] = parseFolder(t, filepath.Join(root, path))
-		}
+	for _, top := range five {
+		require.NoError(t, filepath.WalkDir(filepath.Join(root, top), func(path string, d fs.DirEntry, err error) error {
+			if err != nil || !d.IsDir() {
+				return err
+			}
+			if d.Name() == "internal" { // for this project alone
+				return fs.SkipDir
+			}
+			if src := parseFolder(t, path); len(src.exported) > 0 {
+				name, err := filepath.Rel(root, path)
+				require.NoError(t, err)
+				packages[filepath.ToSlash(name)] = src
+			}
+			return nil
+		}))
 	}
+	require.Contains(t, packages, "projection/warp")
 
 	checked := map[string]bool{}
 	for _, e := range entries {
@@ -88,6 +97,41 @@ func TestEveryQuantityHasAReferenceCheck(t *testing.T) {
 	}
 }
 
+// TestDataHasAnOrigin: the table in the README of each folder of testdata names
+// every file there, with its origin and its licence.
+func TestDataHasAnOrigin(t *testing.T) {
+	root, err := ModuleRoot()
+	require.NoError(t, err)
+	folders, err := filepath.Glob(filepath.Join(root, "testdata", "*"))
+	require.NoError(t, err)
+	for _, folder := range append(folders, filepath.Join(root, "testdata")) {
+		if info, err := os.Stat(folder); err != nil || !info.IsDir() || filepath.Base(folder) == "generate" {
+			continue
+		}
+		readme, err := os.ReadFile(filepath.Join(folder, "README.md"))
+		require.NoError(t, err)
+		var patterns []string
+		for line := range strings.Lines(string(readme)) {
+			cells := strings.Split(strings.Trim(line, "| \n"), "|")
+			if len(cells) == 4 && strings.HasPrefix(cells[0], "`") {
+				for _, name := range strings.Split(cells[0], ",") {
+					patterns = append(patterns, strings.Trim(name, "` "))
+				}
+			}
+		}
+		files, err := os.ReadDir(folder)
+		require.NoError(t, err)
+		for _, f := range files {
+			named := slices.ContainsFunc(patterns, func(p string) bool {
+				ok, err := filepath.Match(p, f.Name())
+				require.NoError(t, err)
+				return ok
+			})
+			assert.True(t, named || f.IsDir() || f.Name() == "README.md", "%s/README.md does not name %s", folder, f.Name())
+		}
+	}
+}
+
 func TestAMethodCountsBesideItsReceiver(t *testing.T) {
 	s := &source{makers: map[string][]string{"View": {"NewView", "wide"}}}
 	for _, tc := range []struct {
@@ -106,9 +150,7 @@ func TestAMethodCountsBesideItsReceiver(t *testing.T) {
 		for _, m := range tc.mentions {
 			u.mentions[m] = true
 		}
-		if got := s.calls(u, tc.id); got != tc.want {
-			t.Errorf("%s where %v are named: %v", tc.id, tc.mentions, got)
-		}
+		assert.Equal(t, tc.want, s.calls(u, tc.id), "%s where %v are named", tc.id, tc.mentions)
 	}
 }
 
@@ -116,15 +158,9 @@ func TestAMethodCountsBesideItsReceiver(t *testing.T) {
 // it, imports another of the five, and none imports what only examples may.
 func TestTheFiveAreIndependent(t *testing.T) {
 	root, err := ModuleRoot()
-	if err != nil {
-		t.Fatal(err)
-	}
-	five := []string{"projection", "sensor", "lens", "wall", "sync"}
+	require.NoError(t, err)
 	for _, top := range five {
 		err := filepath.WalkDir(filepath.Join(root, top), func(path string, d fs.DirEntry, err error) error {
-			if os.IsNotExist(err) {
-				return nil
-			}
 			if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") {
 				return err
 			}
@@ -150,9 +186,7 @@ func TestTheFiveAreIndependent(t *testing.T) {
 			}
 			return nil
 		})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 	}
 }
 
@@ -176,14 +210,10 @@ func parseFolder(t *testing.T, dir string) *source {
 	t.Helper()
 	src := &source{uses: map[string][]testFunc{}, makers: map[string][]string{}}
 	files, err := filepath.Glob(filepath.Join(dir, "*.go"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, path := range files {
 		file, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.SkipObjectResolution)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		for _, decl := range file.Decls {
 			fn, ok := decl.(*ast.FuncDecl)
 			switch {

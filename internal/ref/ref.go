@@ -1,10 +1,10 @@
-// Package ref holds every reference check: a comparison of a public function
-// with a number that comes from outside the project.
+// Package ref holds the reference checks: comparisons of a public function
+// with a number from outside the project.
 //
-// Each check is named by an id, and testdata/references.csv, the index, says
-// of each id what it checks, where the number comes from, and how close is
-// close enough and why. The tolerance is taken from the index, so a check and
-// its entry cannot drift apart; an id that the index lacks fails the test.
+// Each check has an id. The index, testdata/references.csv, says for each id
+// what it checks, where the number comes from, the tolerance and the reason
+// for it. The tolerance is read from the index, so a check and its entry
+// cannot differ. An id that is not in the index fails the test.
 package ref
 
 import (
@@ -27,7 +27,7 @@ import (
 // Module is the path of the module whose index this package reads.
 const Module = "example.com/platewright"
 
-// The ways in which a reference value can have reached the project.
+// The provenances: how a reference value reached the project.
 const (
 	Published = "published"       // read in the named source
 	Memory    = "memory"          // the source is named, the number recalled
@@ -47,47 +47,52 @@ type Entry struct {
 	Reason      string // why that tolerance
 }
 
-// Tolerance says how close is close enough. In the index it is written
-// "exact", "5e-9 abs", "1e-12 rel" or "4 ulp"; abs is in the SI unit of the
-// quantity, or in degrees, decibels and the like where the check compares those.
+// Tolerance is the largest difference allowed. The index writes it as "exact",
+// "5e-9 abs", "1e-12 rel" or "4 ulp". "abs" is in the SI unit of the quantity,
+// or in degrees, decibels and the like if the check compares those.
 type Tolerance struct {
 	Value float64
 	Kind  string // "exact", "abs", "rel", "ulp"
 }
 
-// Near checks a number against the reference value of the id. Extra arguments
-// say which of several values of one id it is, and appear in the message.
+// String is the tolerance as it is written in the index.
+func (tol Tolerance) String() string {
+	if tol.Kind == "exact" {
+		return tol.Kind
+	}
+	return fmt.Sprint(tol.Value, " ", tol.Kind)
+}
+
+// Near checks a number against the reference value of the id. NaN is near
+// nothing, and an infinity only to itself. Extra arguments say which of several
+// values of one id it is, and appear in the message.
 func Near[T ~float64](t testing.TB, id string, got, want T, which ...any) {
 	t.Helper()
-	e, ok := lookup(t, id)
-	if !ok {
-		return
+	if e, ok := lookup(t, id); ok {
+		e.near(t, float64(got), float64(want), which)
 	}
-	what := label(id, which)
-	switch tol := e.Tolerance; tol.Kind {
-	case "abs":
-		near.Abs(t, what, got, want, T(tol.Value), e.Reason)
-	case "rel":
-		near.Rel(t, what, got, want, tol.Value, e.Reason)
+}
+
+func (e Entry) near(t testing.TB, got, want float64, which []any) {
+	t.Helper()
+	allowed := e.Tolerance.Value // 0 if exact
+	switch e.Tolerance.Kind {
 	case "ulp":
-		near.ULP(t, what, got, want, uint64(tol.Value), e.Reason)
-	default:
-		near.Abs(t, what, got, want, 0, e.Reason)
+		near.ULP(t, e.label(which), got, want, uint64(allowed), e.basis())
+		return
+	case "rel":
+		allowed *= math.Abs(want)
+	}
+	if off := math.Abs(got - want); got != want && !(off <= allowed && !math.IsInf(off, 0)) {
+		t.Errorf("%s: got %.17g, want %.17g: off by %.3g, allowed %.3g, %s", e.label(which), got, want, off, allowed, e.basis())
 	}
 }
 
 // Equal checks a value that has no tolerance: a count, a label, a yes or no.
 func Equal[T comparable](t testing.TB, id string, got, want T, which ...any) {
 	t.Helper()
-	e, ok := lookup(t, id)
-	if !ok {
-		return
-	}
-	if e.Tolerance.Kind != "exact" {
-		t.Errorf("%s: the index gives a tolerance, but the check is exact", id)
-	}
-	if got != want {
-		t.Errorf("%s: got %v, want %v", label(id, which), got, want)
+	if e, ok := lookup(t, id); ok && e.has(t, "exact") && got != want {
+		t.Errorf("%s: got %v, want %v, %s", e.label(which), got, want, e.basis())
 	}
 }
 
@@ -96,23 +101,30 @@ func Equal[T comparable](t testing.TB, id string, got, want T, which ...any) {
 // tolerance must be absolute.
 func Within(t testing.TB, id string, err float64, which ...any) {
 	t.Helper()
-	e, ok := lookup(t, id)
-	if !ok {
-		return
-	}
-	if e.Tolerance.Kind != "abs" {
-		t.Errorf("%s: the index gives no absolute tolerance", id)
-	}
-	if !(err >= 0 && err <= e.Tolerance.Value) {
-		t.Errorf("%s: error %.3g, allowed %.3g (%s)", label(id, which), err, e.Tolerance.Value, e.Reason)
+	if e, ok := lookup(t, id); ok && e.has(t, "abs") && !(err >= 0 && err <= e.Tolerance.Value) {
+		t.Errorf("%s: error %.3g, %s", e.label(which), err, e.basis())
 	}
 }
 
-func label(id string, which []any) string {
-	if len(which) == 0 {
-		return id
+// has fails the test unless the tolerance is of a kind.
+func (e Entry) has(t testing.TB, kind string) bool {
+	t.Helper()
+	if e.Tolerance.Kind != kind {
+		t.Errorf("%s: the check needs a tolerance of kind %s, the index gives %s", e.ID, kind, e.Tolerance)
 	}
-	return id + " (" + strings.TrimSuffix(fmt.Sprintln(which...), "\n") + ")"
+	return e.Tolerance.Kind == kind
+}
+
+// basis says what the check rests on.
+func (e Entry) basis() string {
+	return fmt.Sprintf("%s (%s); %s: %s", e.Tolerance, e.Reason, e.Provenance, e.Source)
+}
+
+func (e Entry) label(which []any) string {
+	if len(which) == 0 {
+		return e.ID
+	}
+	return e.ID + " (" + strings.TrimSuffix(fmt.Sprintln(which...), "\n") + ")"
 }
 
 var load = sync.OnceValues(func() (map[string]Entry, error) {
@@ -154,7 +166,8 @@ func lookup(t testing.TB, id string) (Entry, bool) {
 	return e, true
 }
 
-// callingPackage is the package, below the module, whose test called in here.
+// callingPackage returns the package, below the module, of the test that
+// called this package.
 func callingPackage() string {
 	pcs := make([]uintptr, 16)
 	frames := runtime.CallersFrames(pcs[:runtime.Callers(2, pcs)])
@@ -173,8 +186,8 @@ func callingPackage() string {
 	}
 }
 
-// ModuleRoot is the folder of go.mod, found upwards from the working folder,
-// which in a test is the folder of the package.
+// ModuleRoot returns the folder of go.mod. It searches upwards from the
+// working folder, which in a test is the folder of the package.
 func ModuleRoot() (string, error) {
 	dir, err := os.Getwd()
 	if err != nil {
@@ -194,9 +207,9 @@ func ModuleRoot() (string, error) {
 
 var header = []string{"id", "package", "identifier", "source", "provenance", "tolerance", "reason"}
 
-// Read parses an index and checks each row: every field filled (the source of
-// a common practice excepted), a known provenance, a tolerance that means
-// something, no id twice.
+// Read parses an index and checks each row. Every field is filled, except the
+// source of a common practice. The provenance is one of the constants, the
+// tolerance parses, and no id is used twice.
 func Read(r io.Reader) ([]Entry, error) {
 	cr := csv.NewReader(r)
 	cr.FieldsPerRecord = len(header)

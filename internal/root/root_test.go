@@ -6,6 +6,7 @@ import (
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/root"
+	"github.com/stretchr/testify/assert"
 )
 
 func TestFindKnownRoots(t *testing.T) {
@@ -26,12 +27,9 @@ func TestFindKnownRoots(t *testing.T) {
 		{"wide", func(x float64) float64 { return x - 1e-9 }, -1e18, 1e18, 1e-9},
 	} {
 		got, ok := root.Find(tc.f, tc.lo, tc.hi)
-		if !ok {
-			t.Errorf("%s: no answer", tc.name)
-			continue
-		}
+		assert.True(t, ok, tc.name)
 		if tc.name == "flat" {
-			near.Abs(t, tc.name, got, tc.want, 1e-15, "the computed power is monotonic, so its sign decides")
+			assert.InDelta(t, tc.want, got, 1e-15, "%s: the computed power is monotonic, so its sign decides", tc.name)
 			continue
 		}
 		near.ULP(t, tc.name, got, tc.want, 4, "2 ulp of the method, 2 of the function")
@@ -44,8 +42,7 @@ func TestFindWithoutAnswer(t *testing.T) {
 		"NaN everywhere":    func(float64) float64 { return math.NaN() },
 		"NaN inside":        func(x float64) float64 { return math.Sqrt(x*x-0.25) * x * math.Copysign(1, x) * x },
 	} {
-		if x, ok := root.Find(f, -1, 1); ok {
-			t.Errorf("%s: got %v", name, x)
-		}
+		x, ok := root.Find(f, -1, 1)
+		assert.False(t, ok, "%s: got %v", name, x)
 	}
 }

@@ -44,12 +44,8 @@ const good = `{"name":"a","on":true,"hue":"red","at":[1,-2,3e0],"parts":[{"colum
 
 func TestGoodDocument(t *testing.T) {
 	var d doc
-	if err := strict.Decode([]byte(good), &d); err != nil {
-		t.Fatal(err)
-	}
-	if d.Name != "a" || !d.On || d.Hue != "red" || d.At != [3]float64{1, -2, 3} || len(d.Parts) != 1 || d.Parts[0] != (part{4, 0.5}) {
-		t.Errorf("got %+v", d)
-	}
+	require.NoError(t, strict.Decode([]byte(good), &d))
+	assert.Equal(t, doc{Name: "a", On: true, Hue: "red", At: [3]float64{1, -2, 3}, Parts: []part{{4, 0.5}}}, d)
 }
 
 func TestEachFaultNamesItsField(t *testing.T) {
@@ -84,23 +80,14 @@ func TestEachFaultNamesItsField(t *testing.T) {
 		{`"name"`, `"":1,"name"`, ": unknown field"},
 	} {
 		bad := strings.Replace(good, tc.old, tc.new, 1)
-		if bad == good {
-			t.Fatalf("%q does not stand in the document", tc.old)
-		}
-		err := strict.Decode([]byte(bad), new(doc))
-		if err == nil || !strings.Contains(err.Error(), tc.want) {
-			t.Errorf("%s: got %v, want %q", bad, err, tc.want)
-		}
+		require.NotEqual(t, good, bad, "%q does not stand in the document", tc.old)
+		assert.ErrorContains(t, strict.Decode([]byte(bad), new(doc)), tc.want, bad)
 	}
-	if err := strict.Decode(nil, new(doc)); err == nil {
-		t.Error("an empty document is accepted")
-	}
-	if err := strict.Decode([]byte("{}"), doc{}); err == nil {
-		t.Error("a struct without a pointer is accepted")
-	}
-	if err := strict.Decode([]byte("{}"), new(doc)); strings.Count(err.Error(), "missing") != 5 {
-		t.Errorf("not all missing fields are named together:\n%v", err)
-	}
+	assert.Error(t, strict.Decode(nil, new(doc)), "an empty document")
+	assert.Error(t, strict.Decode([]byte("{}"), doc{}), "a struct without a pointer")
+	err := strict.Decode([]byte("{}"), new(doc))
+	require.Error(t, err)
+	assert.Equal(t, 5, strings.Count(err.Error(), "missing"), "all missing fields are named together:\n%v", err)
 }
 
 func TestPointersMayBeMissing(t *testing.T) {

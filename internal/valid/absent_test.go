@@ -4,6 +4,8 @@ import (
 	"io"
 	"strings"
 	"testing"
+
+	"github.com/stretchr/testify/assert"
 )
 
 type reads func()
@@ -22,8 +24,6 @@ func TestAbsent(t *testing.T) {
 		"a function":     {reads(func() {}), false},
 		"a struct":       {struct{ io.Reader }{}, false},
 	} {
-		if got := Absent(tc.v); got != tc.want {
-			t.Errorf("%s: %v, want %v", name, got, tc.want)
-		}
+		assert.Equal(t, tc.want, Absent(tc.v), name)
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/valid"
+	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -23,13 +24,8 @@ lens: roll 180°: must be at least 0° and less than 90°
 lens: width 0 px: must be at least 1 and at most 16777216 px
 lens: f-number NaN: must be at least 0.5 and at most 128
 lens: refresh 1 Hz: must be more than 1 Hz`
-	err := c.Err()
-	if err == nil || err.Error() != want {
-		t.Errorf("got\n%v\nwant\n%s", err, want)
-	}
-	if !errors.Is(err, errTest) {
-		t.Error("the sentinel is not wrapped")
-	}
+	assert.EqualError(t, c.Err(), want)
+	assert.ErrorIs(t, c.Err(), errTest)
 }
 
 func TestRangeEnds(t *testing.T) {
@@ -45,18 +41,15 @@ func TestRangeEnds(t *testing.T) {
 		{valid.Finite(), inf, false}, {valid.Finite(), math.NaN(), false}, {valid.Finite(), -1e300, true},
 		{valid.Closed(0, inf), inf, true}, {valid.Closed(0, inf), math.NaN(), false},
 	} {
-		if got := tc.r.Contains(tc.v); got != tc.want {
-			t.Errorf("%+v contains %v: %v, want %v", tc.r, tc.v, got, tc.want)
-		}
+		assert.Equal(t, tc.want, tc.r.Contains(tc.v), "%+v, %v", tc.r, tc.v)
 	}
 }
 
 func TestNoFaultIsNil(t *testing.T) {
 	c := valid.New("x", errTest)
 	c.Number("n", 1, "", valid.Closed(0.0, 1.0))
-	if err := c.Err(); err != nil || !c.OK() {
-		t.Errorf("got %v", err)
-	}
+	assert.NoError(t, c.Err())
+	assert.True(t, c.OK())
 }
 
 // A bare number of an angle or a length that is too large is told from one that is
@@ -72,8 +65,21 @@ func TestForgottenUnitsAreAskedFor(t *testing.T) {
 	} {
 		c := valid.New("x", errTest)
 		c.Angle("heading", v, turn)
-		if err := c.Err(); (err == nil) != (want == "") || (err != nil && err.Error() != want) {
-			t.Errorf("%v: got %v, want %s", float64(v), err, want)
+		if want == "" {
+			assert.NoError(t, c.Err())
+		} else {
+			assert.EqualError(t, c.Err(), want)
 		}
+	}
+}
+
+// What is wrong with a part is wrong with the whole: the sentinels of both match.
+func TestPartsOfAnotherPackage(t *testing.T) {
+	inner, outer := errors.New("inner"), errors.New("outer")
+	part, whole := valid.New("part", inner), valid.New("whole", outer)
+	part.Number("n", 2, "", valid.Closed(0.0, 1.0))
+	whole.Add("the part", part.Err())
+	if err := whole.Err(); !errors.Is(err, inner) || !errors.Is(err, outer) || err.Error() != "the part: part: n 2: must be at least 0 and at most 1" {
+		t.Errorf("got %v", err)
 	}
 }

@@ -1,0 +1,472 @@
+package offaxis_test
+
+import (
+	"context"
+	"image"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/offaxis"
+	"example.com/platewright/projection/warp"
+	"github.com/google/go-cmp/cmp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+func TestWindowCornersLandOnOne(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	for i := range 300 {
+		at := randomPose(rng)
+		if i%10 == 0 {
+			at.Elevation = -90 * deg // a ceiling
+		}
+		a := columns(at)
+		width, height := 0.5+20*rng.Float64(), 0.5+8*rng.Float64()
+		w := offaxis.Window{LowerLeft: at.Position}
+		w.LowerRight = r3.Add(w.LowerLeft, r3.Scale(width, a[0]))
+		w.UpperLeft = r3.Add(w.LowerLeft, r3.Scale(height, a[1]))
+		upperRight := r3.Add(w.LowerRight, r3.Scale(height, a[1]))
+		d := 0.3 + 9*rng.Float64()
+		// Often to the side of the window altogether.
+		eye := r3.Add(w.LowerLeft, r3.Add(r3.Scale(width*(3*rng.Float64()-1), a[0]), r3.Add(r3.Scale(height*(3*rng.Float64()-1), a[1]), r3.Scale(d, a[2]))))
+		n, far := 0.05+0.2*rng.Float64(), 100+100*rng.Float64()
+		if i%3 == 0 {
+			far = math.Inf(1)
+		}
+		f := must[offaxis.Frustum](t)(offaxis.NewFrustum(w, eye, unit.Length(n), unit.Length(far)))
+		view, _ := f.StageToEye()
+		for depth, ends := range depths {
+			clip, ok := f.StageToClip(depth)
+			if !ok {
+				t.Fatalf("no matrix of depth %d", depth)
+			}
+			for c, p := range map[[2]float64]r3.Vec{{-1, -1}: w.LowerLeft, {1, -1}: w.LowerRight, {-1, 1}: w.UpperLeft, {1, 1}: upperRight} {
+				got := apply(clip, p)
+				near.Abs(t, "corner x", got.X, c[0], 1e-11, "roundings of up to 1e3 times the window's size over its distance")
+				near.Abs(t, "corner y", got.Y, c[1], 1e-11, "roundings of up to 1e3 times the window's size over its distance")
+			}
+			// Depth at both ends, and in front of the eye.
+			for k, z := range []float64{n, far} {
+				if math.IsInf(z, 1) {
+					z = 1e15
+				}
+				ahead := r3.Add(f.Pose.Position, f.Pose.ToStage(r3.Vec{Z: -z}))
+				near.Abs(t, "depth", apply(clip, ahead).Z, ends[k], 1e-9, "roundings of metres up to 40 over the near distance")
+				near.Abs(t, "distance", -apply(view, ahead).Z, z, 1e-13*(10+z), "roundings")
+			}
+			g := must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, depth))
+			near.Abs(t, "eye", apart(g.Pose, f.Pose), 0, 1e-10, "roundings of up to 1e3 times the window's size over its distance")
+			near.Rel(t, "near", g.Near, f.Near, 1e-9, "roundings of metres over the near distance")
+			if math.IsInf(far, 1) {
+				// Within roundings over the near distance of no end at all.
+				if g.Far < 1e9 {
+					t.Errorf("far %v of an infinite one", g.Far)
+				}
+			} else {
+				near.Rel(t, "far", g.Far, f.Far, 1e-8, "what Near/Far leaves")
+			}
+			back, _ := g.Window(unit.Length(d))
+			for k, pair := range [][2]r3.Vec{{back.LowerLeft, w.LowerLeft}, {back.LowerRight, w.LowerRight}, {back.UpperLeft, w.UpperLeft}} {
+				near.Abs(t, "corner "+string(rune('0'+k)), r3.Norm(r3.Sub(pair[0], pair[1])), 0, 1e-9, "metres; as the eye, over the distance")
+			}
+			// A factor does not count.
+			for r := range clip {
+				for c := range clip[r] {
+					clip[r][c] *= 3
+				}
+			}
+			scaled := must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, depth))
+			near.Abs(t, "scaled", apart(scaled.Pose, g.Pose), 0, 1e-10, "roundings")
+			near.Rel(t, "scaled near", scaled.Near, g.Near, 1e-9, "roundings")
+		}
+	}
+	// Of a matrix that has no pose, an infinite far comes back as such.
+	for depth := range depths {
+		f := offaxis.Frustum{Left: -1, Right: 2, Bottom: -3, Top: 4, Near: 0.5, Far: unit.Length(math.Inf(1))}
+		m, _ := f.EyeToClip(depth)
+		g, err := offaxis.FrustumFromMatrix(m, depth)
+		if err != nil || !math.IsInf(float64(g.Far), 1) || g.Near != f.Near || g.Pose != f.Pose {
+			t.Errorf("depth %d: %+v, %v", depth, g, err)
+		}
+		for i, pair := range [][2]unit.Length{{g.Left, f.Left}, {g.Right, f.Right}, {g.Bottom, f.Bottom}, {g.Top, f.Top}} {
+			near.ULP(t, "side "+string(rune('0'+i)), pair[0], pair[1], 4, "a few roundings")
+		}
+		// So does one so far that its digits are gone, but for the depth that keeps
+		// them.
+		f.Far = 1e18
+		m, _ = f.EyeToClip(depth)
+		g, err = offaxis.FrustumFromMatrix(m, depth)
+		kept := depth == offaxis.DepthOneToZero && math.Abs(float64(g.Far/f.Far)-1) < 1e-15
+		if err != nil || !(kept || math.IsInf(float64(g.Far), 1)) {
+			t.Errorf("depth %d: far %v, %v", depth, g.Far, err)
+		}
+	}
+}
+
+func TestFrustumRefuses(t *testing.T) {
+	eye := r3.Vec{Y: 2, Z: 6}
+	for _, c := range []struct {
+		w         offaxis.Window
+		eye       r3.Vec
+		near, far unit.Length
+		fields    []string
+	}{
+		{wall, r3.Vec{Y: 2}, 0.1, 100, []string{"distance of the eye"}},
+		{wall, r3.Vec{Y: 2, Z: 9e-6}, 0.1, 100, []string{"distance of the eye"}},
+		{wall, r3.Vec{Y: 2, Z: -6}, 0.1, 100, []string{"distance of the eye"}},
+		{wall, r3.Vec{X: math.NaN(), Z: math.Inf(1)}, 0.1, 100, []string{"eye x", "eye z"}},
+		{wall, eye, 1, 1, []string{"far"}},
+		{wall, eye, 0, 1, []string{"near"}},
+		{wall, eye, unit.Length(math.NaN()), 1, []string{"near"}},
+		{wall, eye, unit.Length(math.Inf(1)), unit.Length(math.Inf(1)), []string{"near"}},
+		{offaxis.Window{}, eye, 0.1, 100, []string{"width", "height"}},
+		{offaxis.Window{LowerRight: r3.Vec{X: 1}, UpperLeft: r3.Vec{X: 2}}, eye, 0.1, 100, []string{"angle"}},
+		{offaxis.Window{LowerRight: r3.Vec{X: 1}, UpperLeft: r3.Vec{X: 0.1, Y: 1}}, eye, 0.1, 100, []string{"angle"}},
+		{offaxis.Window{LowerRight: r3.Vec{X: math.NaN()}, UpperLeft: r3.Vec{Y: math.Inf(1)}}, eye, 0.1, 100, []string{"lower right corner x", "upper left corner y"}},
+		{wall, eye, 1e-323, 1, []string{"window"}},
+	} {
+		_, err := offaxis.NewFrustum(c.w, c.eye, c.near, c.far)
+		refuses(t, err, c.fields...)
+	}
+	f := must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, eye, 0.1, 100))
+	m, _ := f.StageToClip(offaxis.DepthMinusOneToOne)
+	_, err := offaxis.FrustumFromMatrix(m, 0)
+	refuses(t, err, "clip depth")
+	_, err = offaxis.FrustumFromMatrix(m, offaxis.DepthOneToZero)
+	refuses(t, err, "near")
+	_, err = offaxis.FrustumFromMatrix(offaxis.Matrix{}, offaxis.DepthZeroToOne)
+	refuses(t, err, "matrix")
+	parallel := offaxis.Matrix{{1, 0, 0, 0}, {0, 1, 0, 0}, {0, 0, -1, 0}, {0, 0, 0, 1}}
+	_, err = offaxis.FrustumFromMatrix(parallel, offaxis.DepthZeroToOne)
+	refuses(t, err, "matrix")
+	for _, row := range []int{0, 1, 3} {
+		mirrored := m
+		for c := range mirrored[row] {
+			mirrored[row][c] *= -1
+		}
+		_, err = offaxis.FrustumFromMatrix(mirrored, offaxis.DepthMinusOneToOne)
+		refuses(t, err)
+	}
+	m[1][1] = math.NaN()
+	_, err = offaxis.FrustumFromMatrix(m, offaxis.DepthMinusOneToOne)
+	refuses(t, err, "finite")
+
+	// No method of a frustum that is not sound answers.
+	for _, bad := range []offaxis.Frustum{{}, {Left: 1, Right: -1, Bottom: -1, Top: 1, Near: 1, Far: 2}, {Left: -1, Right: 1, Bottom: -1, Top: 1, Near: 1, Far: 1},
+		{Left: -1, Right: 1, Bottom: -1, Top: 1, Near: -1, Far: 1}, {Left: -1, Right: unit.Length(math.Inf(1)), Bottom: -1, Top: 1, Near: 1, Far: 2}} {
+		_, ok := bad.EyeToClip(offaxis.DepthZeroToOne)
+		_, ok2 := bad.StageToEye()
+		_, ok3 := bad.StageToClip(offaxis.DepthZeroToOne)
+		_, ok4 := bad.Window(1)
+		_, ok5 := bad.Tile(10, 10, image.Rect(0, 0, 5, 5))
+		_, ok6 := bad.Overscan(0)
+		_, ok7 := bad.OverscanAngle(0)
+		if ok || ok2 || ok3 || ok4 || ok5 || ok6 || ok7 {
+			t.Errorf("%+v answers", bad)
+		}
+	}
+	for depth := range depths {
+		if _, ok := f.EyeToClip(depth + 4); ok {
+			t.Errorf("depth %d has a matrix", depth+4)
+		}
+	}
+	for _, d := range []unit.Length{0, -1, unit.Length(math.NaN()), unit.Length(math.Inf(1))} {
+		if _, ok := f.Window(d); ok {
+			t.Errorf("a window at %v", d)
+		}
+	}
+}
+
+func TestTilesAndOverscan(t *testing.T) {
+	f := must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, r3.Vec{X: 2, Y: 1.5, Z: 6}, 0.1, 100))
+	whole, ok := f.Tile(4000, 1600, image.Rect(0, 0, 4000, 1600))
+	if !ok || whole != f {
+		t.Errorf("the whole raster is %+v, %v", whole, ok)
+	}
+	for _, cut := range []int{1, 7, 1333, 3999} {
+		left, _ := f.Tile(4000, 1600, image.Rect(0, 0, cut, 1600))
+		right, _ := f.Tile(4000, 1600, image.Rect(cut, 0, 4000, 1600))
+		if left.Right != right.Left || left.Left != f.Left || right.Right != f.Right {
+			t.Errorf("cut at %d: %v and %v", cut, left.Right, right.Left)
+		}
+	}
+	// The top rows of the raster are the top of the window.
+	upper, _ := f.Tile(4000, 1600, image.Rect(0, 0, 4000, 400))
+	if upper.Top != f.Top || !(upper.Bottom > (f.Top+f.Bottom)/2) {
+		t.Errorf("the upper quarter is %+v", upper)
+	}
+	for _, r := range []image.Rectangle{{}, image.Rect(-1, 0, 5, 5), image.Rect(0, 0, 4001, 5), image.Rect(5, 5, 5, 9), {Min: image.Pt(9, 9), Max: image.Pt(2, 2)}} {
+		if _, ok := f.Tile(4000, 1600, r); ok {
+			t.Errorf("a tile %v", r)
+		}
+	}
+	if _, ok := f.Tile(-10, -10, image.Rect(-5, -5, -1, -1)); ok {
+		t.Error("a tile of a raster without size")
+	}
+	if g, ok := f.Overscan(0); !ok || g != f {
+		t.Errorf("no overscan: %+v, %v", g, ok)
+	}
+	if g, ok := f.OverscanAngle(0); !ok || g != f {
+		t.Errorf("no overscan: %+v, %v", g, ok)
+	}
+	// Twice is once by the sum.
+	a, _ := f.OverscanAngle(3 * deg)
+	a, _ = a.OverscanAngle(4 * deg)
+	b, _ := f.OverscanAngle(7 * deg)
+	near.Rel(t, "left", a.Left, b.Left, 1e-14, "roundings")
+	near.Rel(t, "top", a.Top, b.Top, 1e-14, "roundings")
+	for _, angle := range []unit.Angle{-1e-9, 41 * deg, 90 * deg, unit.Angle(math.NaN())} {
+		if _, ok := f.OverscanAngle(angle); ok {
+			t.Errorf("overscan by %v rad", float64(angle))
+		}
+	}
+	for _, fraction := range []float64{-1e-9, math.NaN(), math.Inf(1), math.MaxFloat64} {
+		if g, ok := f.Overscan(fraction); ok != (fraction == math.MaxFloat64) || !ok && g != (offaxis.Frustum{}) {
+			t.Errorf("overscan by %v: %v, %v", fraction, g, ok)
+		}
+	}
+}
+
+func TestLookupProperties(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 7))
+	for _, spec := range surrounds {
+		spec.Centre = r3.Vec{X: 4, Y: 6, Z: -2}
+		s := must[offaxis.Surround](t)(offaxis.NewSurround(spec))
+		for range 500 {
+			ray := randomVec(rng, 1)
+			d := r3.Unit(ray)
+			got, ok := s.Lookup(spec.Centre, r3.Scale(math.Pow(10, 600*rng.Float64()-300), ray))
+			if !ok {
+				t.Fatalf("%v: no answer at the centre", spec.Shape)
+			}
+			near.Abs(t, "from the centre", r3.Norm(r3.Sub(got, d)), 0, 1e-15, "a few roundings")
+
+			// As the surface recedes, the step of the eye shows as less and less:
+			// to first order its part across the way to the point, over the distance.
+			far := spec
+			if spec.Shape == offaxis.AtInfinity {
+				continue
+			}
+			step := randomVec(rng, 1)
+			eye := r3.Add(spec.Centre, step)
+			for _, radius := range []float64{1e6, 1e9, 1e12, 1e15} {
+				far.Radius = unit.Length(radius)
+				if spec.Shape == offaxis.Dome && ray.Y < 0 {
+					continue // the ground stays near
+				}
+				s := must[offaxis.Surround](t)(offaxis.NewSurround(far))
+				got, ok := s.Lookup(eye, ray)
+				if !ok {
+					t.Fatalf("%v: no answer at a radius of %v", spec.Shape, radius)
+				}
+				dist := radius
+				if spec.Shape == offaxis.Cylinder {
+					dist /= math.Hypot(d.X, d.Z)
+				}
+				want := r3.Add(d, r3.Scale(1/dist, r3.Sub(step, r3.Scale(r3.Dot(step, d), d))))
+				near.Abs(t, "far", r3.Norm(r3.Sub(got, want)), 0, 1e-15+100/radius/radius, "roundings, and the second order")
+			}
+		}
+	}
+	// The ground of a dome is where it is, however far the sphere: on a step to the
+	// right, 4 below the eye and 5 below the centre.
+	for _, radius := range []unit.Length{100, 1e6, 1e12, 1e15} {
+		s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.Dome, Radius: radius, Ground: 5}))
+		got, _ := s.Lookup(r3.Vec{X: 2, Y: -1}, r3.Vec{X: 1, Y: -1})
+		near.Abs(t, "ground", r3.Norm(r3.Sub(got, r3.Unit(r3.Vec{X: 6, Y: -5}))), 0, 1e-15, "roundings")
+		// Level rays meet the sphere.
+		got, ok := s.Lookup(r3.Vec{Y: -1}, r3.Vec{Z: -1})
+		if !ok || got.Y >= 0 || got.Y < -1.1/float64(radius) {
+			t.Errorf("level ray at a radius of %v: %v", radius, got)
+		}
+	}
+}
+
+func TestLookupNearTheSurface(t *testing.T) {
+	const r = 32.0
+	for k := 1; k <= 48; k++ {
+		gap := math.Pow(2, -float64(k)) // of the radius
+		z := 1 - gap
+		want := r3.Vec{X: math.Sqrt(gap * (2 - gap)), Z: -z} // grazing: x² + z² = 1
+		for _, shape := range []offaxis.Shape{offaxis.Sphere, offaxis.Cylinder} {
+			s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: shape, Radius: r}))
+			got, ok := s.Lookup(r3.Vec{Z: -r * z}, r3.Vec{X: 1})
+			if !ok {
+				t.Fatalf("no answer %v from the surface", gap)
+			}
+			near.ULP(t, "grazing x", got.X, want.X, 4, "a few roundings; eye and radius are exact")
+			near.ULP(t, "grazing z", got.Z, want.Z, 4, "a few roundings; eye and radius are exact")
+			got, _ = s.Lookup(r3.Vec{Z: -r * z}, r3.Vec{Z: -1})
+			near.Abs(t, "straight out", r3.Norm(r3.Sub(got, r3.Vec{Z: -1})), 0, 0, "exact")
+			got, _ = s.Lookup(r3.Vec{Z: -r * z}, r3.Vec{Z: 1})
+			near.Abs(t, "straight through", r3.Norm(r3.Sub(got, r3.Vec{Z: 1})), 0, 0, "exact")
+		}
+	}
+	nan, inf := math.NaN(), math.Inf(1)
+	for _, spec := range surrounds[1:] {
+		s := must[offaxis.Surround](t)(offaxis.NewSurround(spec))
+		eyes := []r3.Vec{{X: 30}, {Z: -30}, {X: 31}, {X: 1e300}, {X: nan}, {X: inf}, {Y: nan}, {Y: -inf}, {X: 24, Z: 18}}
+		switch spec.Shape {
+		case offaxis.Sphere:
+			eyes = append(eyes, r3.Vec{Y: 30})
+		case offaxis.Dome:
+			eyes = append(eyes, r3.Vec{Y: -5}, r3.Vec{Y: -6}, r3.Vec{Y: 30})
+		}
+		for _, eye := range eyes {
+			if d, ok := s.Lookup(eye, r3.Vec{X: -1, Y: 1}); ok || d != (r3.Vec{}) {
+				t.Errorf("%d: from %v looks along %v", spec.Shape, eye, d)
+			}
+		}
+		for _, ray := range []r3.Vec{{}, {X: nan}, {Z: inf}} {
+			if d, ok := s.Lookup(r3.Vec{Y: 1}, ray); ok || d != (r3.Vec{}) {
+				t.Errorf("%d: the ray %v gives %v", spec.Shape, ray, d)
+			}
+		}
+	}
+	// 49/49 is 1, but 49·(1/49) is not.
+	for shape := offaxis.Sphere; shape <= offaxis.Cylinder; shape++ {
+		s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: shape, Radius: 49}))
+		if _, ok := s.Lookup(r3.Vec{X: 49}, r3.Vec{X: -1}); ok {
+			t.Error("an answer on the surface")
+		}
+	}
+	// Within a cylinder there is no ceiling: steeper and steeper rays end straight up.
+	s := must[offaxis.Surround](t)(offaxis.NewSurround(surrounds[2]))
+	for _, up := range []float64{1, -1} {
+		for _, level := range []float64{1e-3, 1e-8, 1e-100, 0} {
+			got, ok := s.Lookup(r3.Vec{X: 3, Y: 1000}, r3.Vec{X: level, Y: up})
+			if !ok {
+				t.Fatalf("no answer for a slope of %v", level)
+			}
+			// It meets the surface 27 to the right, at the height 1000 ± 27/level.
+			near.Abs(t, "steep", math.Atan2(got.X, got.Y*up), math.Atan2(30*level, 27+up*1000*level), 1e-15, "rad, roundings")
+		}
+	}
+}
+
+func TestEyeViews(t *testing.T) {
+	s := must[offaxis.Surround](t)(offaxis.NewSurround(surrounds[3]))
+	cam := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100, FocalY: 100, Width: 64, Height: 48})
+	_, err := s.EyeView(nil, r3.Vec{Y: -5})
+	refuses(t, err, "target", "eye")
+	_, err = offaxis.Surround{}.EyeView(cam, r3.Vec{})
+	refuses(t, err, "surround")
+	if _, ok := (offaxis.Surround{}).Lookup(r3.Vec{}, r3.Vec{X: 1}); ok {
+		t.Error("the zero Surround answers")
+	}
+	_, err = offaxis.NewSurround(offaxis.SurroundSpec{Radius: -1, Ground: 1, Centre: r3.Vec{X: math.NaN()}})
+	refuses(t, err, "shape", "radius", "ground", "centre x")
+	_, err = offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.Dome, Radius: 3, Ground: 3})
+	refuses(t, err, "ground")
+	_, err = offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.AtInfinity, Radius: 3})
+	refuses(t, err, "radius")
+
+	var zero offaxis.EyeView
+	w, h := zero.Size()
+	_, ok := zero.Unproject(0, 0)
+	xs, ys := zero.Breaks()
+	if w != 0 || h != 0 || ok || xs != nil || ys != nil {
+		t.Error("the zero EyeView answers")
+	}
+
+	// As the target of a map: pixel by pixel the plate's position of the direction
+	// looked up, which is not that of the camera alone.
+	eye := r3.Vec{X: 8, Y: 1, Z: 3}
+	v := must[offaxis.EyeView](t)(s.EyeView(cam, eye))
+	plate := must[projection.Equirect](t)(projection.NewEquirect(4096, 2048, projection.Pose{}))
+	m, err := warp.NewMap(context.Background(), v, plate, warp.MapOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if w, h := v.Size(); w != 64 || h != 48 {
+		t.Errorf("size %d × %d", w, h)
+	}
+	for y := 0.5; y < 48; y += 6 {
+		for x := 0.5; x < 64; x += 7 {
+			ray, _ := cam.Unproject(x, y)
+			dir, _ := s.Lookup(eye, ray)
+			wantX, wantY, _ := plate.Project(dir)
+			gotX, gotY, ok := m.At(x, y)
+			if !ok {
+				t.Fatalf("nothing at %v, %v", x, y)
+			}
+			near.Abs(t, "x", gotX, wantX, 1.0/64, "px, the map's tolerance")
+			near.Abs(t, "y", gotY, wantY, 1.0/64, "px, the map's tolerance")
+			if straight, _, _ := plate.Project(ray); math.Abs(straight-gotX) < 10 {
+				t.Errorf("at %v, %v the step of the eye does not show", x, y)
+			}
+		}
+	}
+}
+
+var depths = map[offaxis.ClipDepth][2]float64{
+	offaxis.DepthMinusOneToOne: {-1, 1}, offaxis.DepthZeroToOne: {0, 1},
+	offaxis.DepthOneToMinusOne: {1, -1}, offaxis.DepthOneToZero: {1, 0},
+}
+
+var surrounds = []offaxis.SurroundSpec{
+	{Shape: offaxis.AtInfinity},
+	{Shape: offaxis.Sphere, Radius: 30},
+	{Shape: offaxis.Cylinder, Radius: 30},
+	{Shape: offaxis.Dome, Radius: 30, Ground: 5},
+}
+
+func TestFilmBacks(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	length := func(scale float64) unit.Length { return unit.Length(scale * (0.1 + rng.Float64())) }
+	for range 500 {
+		b := projection.FilmBack{
+			FocalLength: length(0.1), Width: length(0.05), Height: length(0.05),
+			ShiftRight: length(0.01) - 0.006, ShiftUp: length(0.01) - 0.006, Focus: length(10),
+		}
+		at := randomPose(rng)
+		f := must[offaxis.Frustum](t)(offaxis.FrustumFromFilmBack(b, 0.25, 50, at))
+		again, ok := f.FilmBack(b.Width)
+		require.True(t, ok)
+		again.Focus = b.Focus // which a frustum lacks
+		assert.Empty(t, cmp.Diff(b, again, cmp.Comparer(func(a, b unit.Length) bool { return math.Abs(float64(a-b)) <= 1e-15 })), "some roundings of sums up to a metre")
+		// A pixel of the wall is the same ray through the frustum and the camera.
+		cam := must[projection.Camera](t)(projection.NewCamera(must[projection.CameraSpec](t)(b.CameraSpec(640, 360, projection.FitStretch, at))))
+		x, y := 640*rng.Float64(), 360*rng.Float64()
+		dir, _ := cam.Unproject(x, y)
+		clip, _ := f.StageToClip(offaxis.DepthZeroToOne)
+		n := apply(clip, r3.Add(at.Position, r3.Scale(7, dir)))
+		assert.InDelta(t, x, (1+n.X)*320, 1e-9, "px, roundings")
+		assert.InDelta(t, y, (1-n.Y)*180, 1e-9, "px, roundings")
+	}
+}
+
+func TestFilmBacksRefused(t *testing.T) {
+	b := projection.FilmBack{FocalLength: 35 * mm, Width: 36 * mm, Height: 24 * mm}
+	nan := unit.Length(math.NaN())
+	bad := projection.FilmBack{FocalLength: nan, ShiftRight: nan, ShiftUp: unit.Length(math.Inf(1)), Focus: -1}
+	_, err := offaxis.FrustumFromFilmBack(bad, 1, 1, projection.Pose{Roll: unit.Angle(math.NaN())})
+	refuses(t, err, "focal length", "far", "pose roll")
+	for _, near := range []unit.Length{nan, unit.Length(math.Inf(1)), 0} {
+		_, err = offaxis.FrustumFromFilmBack(b, near, 1, projection.Pose{}) // far is sound, as far as it can be told
+		refuses(t, err, "near")
+		assert.NotContains(t, err.Error(), "offaxis: far", "near %v", near)
+		_, err = offaxis.NewFrustum(wall, r3.Vec{Y: 2, Z: 6}, near, -1)
+		refuses(t, err, "near", "far -1 m: must be more than 0")
+	}
+	_, err = offaxis.FrustumFromFilmBack(b, 1, 2, projection.Pose{Heading: 90})
+	refuses(t, err, "pose heading", "is 90*Degree meant?")
+	b.ShiftUp = 1e9
+	b.Height = 1e-9
+	_, err = offaxis.FrustumFromFilmBack(b, 1, 2, projection.Pose{})
+	refuses(t, err, "shift")
+	_, ok := offaxis.Frustum{}.FilmBack(1)
+	assert.False(t, ok, "a film back of the zero Frustum")
+}
+
+// A pointer to nothing in an interface is refused like nothing.
+func TestNilTargetsAreRefused(t *testing.T) {
+	s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.AtInfinity}))
+	_, err := s.EyeView((*projection.Camera)(nil), r3.Vec{})
+	refuses(t, err, "target")
+}

@@ -1,0 +1,261 @@
+package rig
+
+import (
+	"math"
+
+	"example.com/platewright/internal/root"
+	"example.com/platewright/internal/singular"
+	"example.com/platewright/projection/internal/geom"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// Parallax is by how much two cameras disagree about where a thing is: in plates
+// joined as if everything were far away, the thing stands in two places. No turning
+// of pictures removes it.
+type Parallax struct {
+	Angle unit.Angle // between the directions in which the two see the thing
+	// Pixels is how far apart the two places are on the raster of one of the two
+	// cameras, whichever is more. One camera sees the thing in the direction u, the
+	// other in v, and each plate puts it there; so on the raster of a camera it is
+	//
+	//	|Project(u) − Project(v)|
+	//
+	// A camera that does not image both u and v counts with its part of Bound.
+	Pixels float64
+	// Bound is an upper bound of Pixels: Angle times the greatest density, in px/rad,
+	// of either camera, in whatever direction on its raster, on the arc from u to v.
+	// The density is taken at nine places of the arc.
+	Bound float64
+}
+
+// Parallax is that of cameras i and j for a thing in a direction, at a distance,
+// both from the point midway between the two cameras' positions, which stand for
+// their entrance pupils. For h half the distance between the two, D that of the
+// thing, and ψ the angle between its direction and the line through the two,
+//
+//	tan Angle = 2hD sin ψ / (D² − h²)
+//
+// with Angle within 0 and 180°; far away it is 2h sin ψ / D. dir is of any length,
+// distance more than 0 and, for a thing that has none, +Inf. ok is false where
+// not both cameras see dir, where they stand more than 2000 km apart, and for wrong
+// inputs. An occluder hides what is before it as well.
+//
+// Source: the angle of two vectors, atan2(|u × v|, u · v), for the ways from the
+// thing to the cameras.
+func (r Rig) Parallax(i, j int, dir r3.Vec, distance unit.Length) (p Parallax, ok bool) {
+	s, ok := r.sight(i, j, dir)
+	if !ok || !(distance > 0) {
+		return Parallax{}, false
+	}
+	for _, c := range s.cameras {
+		if margin, _ := c.look(s.dir); !(margin >= -edgeSlack) || c.hidden(s.dir) {
+			return Parallax{}, false
+		}
+	}
+	return s.parallax(float64(distance)), true
+}
+
+// sight is two cameras and a direction in which they see a thing.
+type sight struct {
+	cameras [2]*region
+	dir     r3.Vec  // from the middle between the two, of length 1
+	line    r3.Vec  // from the first to the second, of length 1, or zero
+	half    float64 // of the distance between the two, m
+}
+
+func (r Rig) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
+	if _, ok := geom.Handy(dir); !ok || i == j || min(i, j) < 0 || max(i, j) >= len(r.regions) {
+		return sight{}, false
+	}
+	s.cameras = [2]*region{&r.regions[i], &r.regions[j]}
+	s.dir = dir
+	if n := r3.Norm2(dir); !(math.Abs(n-1) < 1e-14) { // at a rim the last digit counts
+		s.dir = geom.Direction(dir)
+	}
+	line := r3.Sub(r.regions[j].c.position, r.regions[i].c.position)
+	s.half = r3.Norm(line) / 2
+	if s.half > 0 {
+		s.line = r3.Scale(0.5/s.half, line)
+	}
+	return s, s.half <= remotest
+}
+
+// angle is that between the ways from a thing to the two cameras.
+func (s sight) angle(distance float64) float64 {
+	q := s.half / distance
+	if math.IsInf(q, 1) {
+		return math.Pi
+	}
+	sin := min(1, geom.Norm(r3.Cross(s.line, s.dir)))
+	return math.Atan2(2*q*sin, (1-q)*(1+q))
+}
+
+// ways are the directions in which the two cameras see a thing. They are zero where
+// it is at a camera.
+func (s sight) ways(distance float64) [2]r3.Vec {
+	// In units of the longer of the two lengths, so that none is lost.
+	scale := 1 / max(distance, s.half)
+	to := r3.Scale(distance*scale, s.dir)
+	if math.IsInf(distance, 1) {
+		scale, to = 0, s.dir
+	}
+	off := r3.Scale(s.half*scale, s.line)
+	return [2]r3.Vec{r3.Add(to, off), r3.Sub(to, off)}
+}
+
+func (s sight) parallax(distance float64) Parallax {
+	p := Parallax{Angle: unit.Angle(s.angle(distance))}
+	if p.Angle == 0 {
+		return p
+	}
+	ways := s.ways(distance)
+	for _, g := range s.cameras {
+		bound := float64(p.Angle) * g.c.finest(ways, s.dir)
+		pixels, ok := g.c.apart(ways)
+		if !ok {
+			pixels = bound
+		}
+		p.Pixels, p.Bound = max(p.Pixels, pixels), max(p.Bound, bound)
+	}
+	p.Bound = max(p.Bound, p.Pixels) // by roundings
+	return p
+}
+
+// pixels is that of the parallax alone.
+func (s sight) pixels(distance float64) float64 {
+	pixels, ok := 0.0, true
+	ways := s.ways(distance)
+	for _, g := range s.cameras {
+		d, imaged := g.c.apart(ways)
+		pixels, ok = max(pixels, d), ok && imaged
+	}
+	if !ok {
+		return s.parallax(distance).Pixels
+	}
+	return pixels
+}
+
+// apart is how far apart two directions are on the raster, in px.
+func (c *view) apart(ways [2]r3.Vec) (pixels float64, ok bool) {
+	x0, y0, ok0 := c.Project(ways[0])
+	x1, y1, ok1 := c.Project(ways[1])
+	return math.Hypot(x1-x0, y1-y0), ok0 && ok1
+}
+
+// finest is the greatest density, in px/rad, on the arc between two directions, as
+// far as it is imaged; where none of it is, that at dir.
+func (c *view) finest(ways [2]r3.Vec, dir r3.Vec) float64 {
+	most := 0.0
+	take := func(d r3.Vec) {
+		if j, ok := c.Jacobian(d); ok {
+			density, _ := singular.Values(j.XRight, j.XUp, j.YRight, j.YUp)
+			most = max(most, density)
+		}
+	}
+	u, v := geom.Direction(ways[0]), geom.Direction(ways[1])
+	for k := 0.0; k <= 8; k++ {
+		take(r3.Add(r3.Scale(8-k, u), r3.Scale(k, v)))
+	}
+	if most == 0 {
+		take(dir)
+	}
+	return most
+}
+
+// SeamParallax is the greatest parallax, by its Pixels, at the points of a seam,
+// for a thing at a distance from the point midway between its cameras, and the
+// direction where that is. Of Seams' own points the greatest between them is
+// within 1e-3 of it. s may also be of the caller's making: A, B and the Dir of
+// its Points count, and both cameras are taken to see those.
+//
+// ok is false for wrong inputs, as in Parallax, and where the lenses of the two do
+// not image a point.
+func (r Rig) SeamParallax(s Seam, distance unit.Length) (worst Parallax, where r3.Vec, ok bool) {
+	if !(distance > 0) || len(s.Points) == 0 {
+		return Parallax{}, r3.Vec{}, false
+	}
+	for i, point := range s.Points {
+		here, ok := r.sight(s.A, s.B, point.Dir)
+		if !ok || !here.imaged() {
+			return Parallax{}, r3.Vec{}, false
+		}
+		if p := here.parallax(float64(distance)); i == 0 || p.Pixels > worst.Pixels {
+			worst, where = p, here.dir
+		}
+	}
+	return worst, where, true
+}
+
+func (s sight) imaged() bool {
+	for _, g := range s.cameras {
+		if _, _, ok := g.c.Project(s.dir); !ok {
+			return false
+		}
+	}
+	return true
+}
+
+// ClearDistance is the nearest distance from which on the Pixels of SeamParallax
+// stay within a limit, in px. It is measured from the point midway between the
+// cameras of the seam; where is the direction of the seam that sets it. Root
+// finding on the displacement itself, not on its Bound, gives it with a relative
+// error of 1e-9. The search comes in from far away
+// in steps of 5 % of the distance: an excess that a single step passes over is not
+// noticed.
+//
+// It is 0, and where zero, for a limit that nothing exceeds, as for two cameras at
+// one point. ok is false as in SeamParallax, for a limit below 1e-6 px, where the
+// rounding of raster positions counts, and for one that is not finite.
+func (r Rig) ClearDistance(s Seam, pixels float64) (distance unit.Length, where r3.Vec, ok bool) {
+	if !(pixels >= 1e-6 && pixels <= math.MaxFloat64) || len(s.Points) == 0 {
+		return 0, r3.Vec{}, false
+	}
+	for _, point := range s.Points {
+		here, ok := r.sight(s.A, s.B, point.Dir)
+		if !ok || !here.imaged() {
+			return 0, r3.Vec{}, false
+		}
+		d := here.clear(pixels, float64(distance))
+		if !(d <= math.MaxFloat64) {
+			return 0, r3.Vec{}, false
+		}
+		if d > float64(distance) {
+			distance, where = unit.Length(d), here.dir
+		}
+	}
+	return distance, where, true
+}
+
+// clear is the nearest distance from which on the pixels stay within the limit, or
+// 0 where it is less than floor.
+func (s sight) clear(limit, floor float64) float64 {
+	if s.half == 0 {
+		return 0
+	}
+	// Far away the bound is 2h sin ψ/D times the density at dir; within 4h the limit
+	// may be exceeded by much more.
+	density := 0.0
+	for _, g := range s.cameras {
+		density = max(density, g.c.finest([2]r3.Vec{s.dir, s.dir}, s.dir))
+	}
+	far := 2*s.half*density/limit + 4*s.half
+	for far <= math.MaxFloat64 && !(s.pixels(far) <= limit) {
+		far *= 2
+	}
+	if !(far <= math.MaxFloat64) {
+		return math.Inf(1)
+	}
+	least := max(floor, s.half*1e-3)
+	for near := far; near >= least; far = near {
+		near = far * 0.95
+		if s.pixels(near) > limit {
+			x, ok := root.Find(func(d float64) float64 { return s.pixels(d) - limit }, near, far)
+			if !ok {
+				return far
+			}
+			return x
+		}
+	}
+	return 0
+}

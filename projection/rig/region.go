@@ -1,0 +1,361 @@
+package rig
+
+import (
+	"math"
+	"slices"
+
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/geom"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// The limits of what a camera sees, as bits.
+const (
+	leftEdge = 1 << iota
+	rightEdge
+	topEdge
+	bottomEdge
+	rimCircle // MaxAngle or the image circle
+)
+
+// region is the part of the sphere of directions that a camera sees, as the
+// intersection of up to five limits.
+type region struct {
+	c      *view
+	limits uint8     // those that bind
+	reach  float64   // no direction is seen farther from the axis, rad
+	edge   [4]r3.Vec // rectilinear: inward unit normals of the raster's edges, which are great circles
+	side   [4]float64
+	bends  []float64 // bend at steps of bendStep, to the end or 3 rad
+
+	// Of a model that is not a closed form:
+	fine []float64  // the least density in each step of bendStep
+	aq   [2]float64 // the greatest |r″| and |q|, see steps
+
+	shadows []shadow // what occluders hide of it
+}
+
+func newRegion(camera projection.Camera) region {
+	c := newView(camera)
+	g := region{c: c}
+	w, h := float64(c.width), float64(c.height)
+	g.side = [4]float64{c.cx / c.fx, (w - c.cx) / c.fx, c.cy / c.fy, (h - c.cy) / c.fy}
+	corner := math.Hypot(max(g.side[0], g.side[1]), max(g.side[2], g.side[3]))
+	g.reach = c.angle(corner)
+	if c.rMax < corner {
+		g.limits |= rimCircle
+	}
+	for i, s := range g.side {
+		if s < c.rMax {
+			g.limits |= 1 << i
+		}
+		if s < -c.rMax {
+			g.reach = math.Inf(-1) // the raster lies outside the image
+		}
+	}
+	if c.form == projection.Rectilinear {
+		for i, l := range [4]r3.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
+			l.Z = g.side[i]
+			g.edge[i] = geom.Unit(c.toStage(l))
+		}
+	}
+	if c.form != projection.Rectilinear {
+		g.steps()
+	}
+	return g
+}
+
+// cut stands for a limit inside a small cap of directions: the limit runs
+// within e rad of the great circle with the inward unit normal n.
+type cut struct {
+	n    r3.Vec
+	e    float64
+	body int // whose limit it is, of those of a triangle
+	of   int // the camera of that body
+}
+
+// rounding, rad, is what the place of a cut may be off.
+const rounding = 2e-15
+
+// with is a cut of the same body.
+func (c cut) with(n r3.Vec, e float64) cut {
+	c.n, c.e = n, e
+	return c
+}
+
+// judge says of a cap, around the unit vector p with the angular radius rho,
+// which limits of open may run through it. seen is false where the camera surely
+// sees nothing of the cap; where it is true and open comes back 0, the camera
+// surely sees all of it. For each limit still open a cut is appended, unless
+// rough says that the cap is too large to put a great circle in its place.
+//
+// The image position is a function on the sphere whose gradient at p is known
+// and whose second derivative is bounded over the cap, by bend: with the
+// remainder of Taylor's formula both the decision and the cut's error hold.
+func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (seen bool, left uint8, rough bool, _ []cut) {
+	c := g.c
+	v := r3.Vec{X: r3.Dot(c.right, p), Y: r3.Dot(c.down, p), Z: r3.Dot(c.ahead, p)}
+	s := math.Sqrt(v.X*v.X + v.Y*v.Y)
+	theta := math.Atan2(s, v.Z)
+	if theta-rho > g.reach+1e-12 {
+		return false, 0, false, cuts
+	}
+	cos, sin := 1.0, 0.0 // of the angle about the axis
+	if s > 0 {
+		cos, sin = v.X/s, v.Y/s
+	}
+	if open&rimCircle != 0 {
+		seen, left, rough, cuts = judgeCircle(c.ahead, c.thetaMax, p, theta, rho, rimCircle, mark, cuts)
+		if !seen {
+			return false, 0, false, cuts
+		}
+	}
+	edges := open &^ rimCircle
+	if edges == 0 {
+		return true, left, rough, cuts
+	}
+	if c.form == projection.Rectilinear {
+		seen, crossed, cuts := judgeEdges(g.edge[:], p, rho, edges, mark, cuts)
+		return seen, left | crossed, rough, cuts
+	}
+
+	sinT, cosT := s, v.Z
+	if theta > g.reach {
+		// Nothing is seen out there, and the model may end: judge from the nearest
+		// point within reach.
+		rho += theta - g.reach
+		theta = g.reach
+		sinT, cosT = math.Sincos(theta)
+	}
+	r, slope, ok := c.radial(theta, cosT)
+	m := g.bend(min(theta+rho, c.thetaMax+0.1*rho))
+	if !ok || !(m <= math.MaxFloat64) {
+		return true, left | edges, true, cuts
+	}
+	across := slope
+	if sinT > 0 {
+		across = r / sinT
+	}
+	for axis, trig := range [2][2]float64{{cos, -sin}, {sin, cos}} {
+		low, high := uint8(leftEdge)<<(2*axis), uint8(rightEdge)<<(2*axis)
+		if edges&(low|high) == 0 {
+			continue
+		}
+		// The coordinate, and its gradient along the radius and across it.
+		at := r * trig[0]
+		dr, dt := slope*trig[0], across*trig[1]
+		grad := math.Sqrt(dr*dr + dt*dt)
+		change := grad*rho + m*rho*rho/2
+		for i, bit := range [2]uint8{low, high} {
+			if edges&bit == 0 {
+				continue
+			}
+			sign := float64(1 - 2*i)
+			d := g.side[2*axis+i] + sign*at
+			switch {
+			case d < -change:
+				return false, 0, false, cuts
+			case d <= change:
+				left |= bit
+				e := m*rho*rho/2/grad + 0.4*rho*rho*rho
+				if !(e < rho/4) || rho > 0.3 {
+					rough = true
+					break
+				}
+				// The linear function in the plane that touches the sphere there.
+				n := c.toStage(r3.Vec{
+					X: sign*(dr*cosT*cos-dt*sin) + d*sinT*cos,
+					Y: sign*(dr*cosT*sin+dt*cos) + d*sinT*sin,
+					Z: -sign*dr*sinT + d*cosT,
+				})
+				cuts = append(cuts, mark.with(geom.Unit(n), e+rounding))
+			}
+		}
+	}
+	return true, left, rough, cuts
+}
+
+// judgeCircle judges of a cap, around p with the angular radius rho, its place in
+// a circle, p being theta from its axis. left is the bit given, or 0.
+func judgeCircle(axis r3.Vec, radius float64, p r3.Vec, theta, rho float64, bit uint8, mark cut, cuts []cut) (inside bool, left uint8, rough bool, _ []cut) {
+	d := radius - theta
+	switch {
+	case d < -rho:
+		return false, 0, false, cuts
+	case d > rho:
+		return true, 0, false, cuts
+	}
+	// At the angle Δ about the axis from the point of the circle nearest to p, the
+	// circle has left its tangent great circle by sin θ cos θ (1 − cos Δ); the cap
+	// bounds cos Δ. The cut lies halfway.
+	sin, cos := math.Sincos(theta)
+	cosMax := math.Cos(radius)
+	off := math.Abs(cosMax) * (math.Cos(d) - math.Cos(rho)) / sin
+	if !(off < rho) || rho > 0.3 {
+		return true, bit, true, cuts
+	}
+	sinCut, cosCut := math.Sincos(radius - math.Copysign(off/2, cosMax))
+	outward := r3.Scale(1/sin, r3.Sub(p, r3.Scale(cos, axis)))
+	n := geom.Unit(r3.Sub(r3.Scale(sinCut, axis), r3.Scale(cosCut, outward)))
+	return true, bit, false, append(cuts, mark.with(n, 0.51*off+rounding))
+}
+
+// judgeEdges does so of great circles, given by their inward unit normals, those
+// of open.
+func judgeEdges(normals []r3.Vec, p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (inside bool, left uint8, _ []cut) {
+	sinRho := math.Sin(min(rho, math.Pi/2))
+	for i, n := range normals {
+		if open&(1<<i) == 0 {
+			continue
+		}
+		switch d := r3.Dot(n, p); {
+		case d < -sinRho:
+			return false, 0, cuts
+		case d <= sinRho:
+			left |= 1 << i
+			cuts = append(cuts, mark.with(n, rounding))
+		}
+	}
+	return true, left, cuts
+}
+
+const (
+	bendSteps = 1024
+	bendStep  = math.Pi / bendSteps
+)
+
+// bend bounds the second derivative on the sphere, in focal lengths per rad², of
+// either image coordinate up to the field angle θ. With r(θ) and a coordinate
+// r cos φ the Hessian is, along the radius and across it,
+//
+//	| a cos φ  −b sin φ |    a = r″
+//	| −b sin φ  c cos φ |    b = (r′ sin θ − r cos θ)/sin²θ
+//	                         c = b cos θ − r
+//
+// whose norm is at most |a + c|/2 + max(|a − c|/2, |b|) for every φ.
+func (g *region) bend(theta float64) float64 {
+	if i := int(math.Ceil(theta / bendStep)); i < len(g.bends) {
+		return g.bends[i]
+	}
+	last := g.bends[len(g.bends)-1]
+	if g.c.thetaMax <= farthestBend {
+		return last
+	}
+	half := math.Cos(min(theta, g.c.thetaMax) / 2)
+	a, b := g.aq[0], g.aq[1]/(2*half*half)
+	c := b + g.c.rMax
+	return max(last, a, c, (a+c)/2+b)
+}
+
+// farthestBend ends the table of bends: behind the camera they grow beyond all
+// bounds, and are computed where they are asked for.
+const farthestBend = 3
+
+// sampled bounds a model that does not bound itself. It is asked at three angles: r″ is taken to be straight between lo and hi but for a twentieth, and
+// the slope not to fall below what it is at the three by more than 1e-4 of it.
+type sampled struct{ projection.Model }
+
+func (m sampled) Bounds(from, to unit.Angle) (slope, bendLow, bendHigh float64) {
+	lo, hi := float64(from), float64(to)
+	lo = max(0, min(lo, hi-bendStep)) // the last step may be too short for differences
+	h := (hi - lo) / 2
+	s0, ok0 := m.Slope(unit.Angle(lo))
+	s1, ok1 := m.Slope(unit.Angle(lo + h))
+	s2, ok2 := m.Slope(unit.Angle(hi))
+	if !ok2 { // MaxAngle may be excluded
+		s2, ok2 = m.Slope(unit.Angle(math.Nextafter(hi, 0)))
+	}
+	a, b := (s1-s0)/h, (s2-s1)/h
+	a, b = a-(b-a)/2, b+(b-a)/2
+	spare := max(math.Abs(a), math.Abs(b)) / 20
+	if !(ok0 && ok1 && ok2 && spare <= math.MaxFloat64) {
+		return 0, math.Inf(-1), math.Inf(1)
+	}
+	return (1 - 1e-4) * min(s0, s1, s2), min(a, b) - spare, max(a, b) + spare
+}
+
+// steps bounds bend and density in steps of bendStep, given bounds of r′ and r″.
+// Of the terms of the Hessian
+//
+//	b = q/(1 + cos θ)    q = (r′ sin θ − r cos θ)/(1 − cos θ)
+//
+// where q is the mean of r″ + r over the cap up to θ, for the derivative of its
+// numerator is sin θ (r″ + r): so q moves from its value at the start of a step
+// towards what r″ + r is within, by no more than the share of the cap's growth.
+// And b is the derivative of r/sin θ, the density across the radius.
+func (g *region) steps() {
+	c := g.c
+	m, ok := c.model.(projection.Bounded)
+	if !ok {
+		m = sampled{c.model}
+	}
+	const spare = 1e-9 // rounding is less
+	g.bends = []float64{0}
+	for i := 0; i == 0 || float64(i)*bendStep < c.thetaMax; i++ {
+		lo, hi := float64(i)*bendStep, min(float64(i+1)*bendStep, c.thetaMax)
+		r0, slope, ok := c.radial(lo, math.Cos(lo))
+		r1, okEnd := c.model.Radius(unit.Angle(hi))
+		if !okEnd {
+			r1 = c.rMax
+		}
+		least, a0, a1 := m.Bounds(unit.Angle(lo), unit.Angle(hi))
+
+		sin, cos := math.Sincos(lo)
+		sin0, cos0 := math.Sincos(lo / 2)
+		sin1, cos1 := math.Sincos(hi / 2)
+		q, across, share := a0+r0, slope, 1.0
+		if lo > 0 {
+			q, across = (slope*sin-r0*cos)/(2*sin0*sin0), r0/sin
+			share = (sin1 - sin0) * (sin1 + sin0) / (sin1 * sin1)
+		}
+		q0, q1 := min(q, q+share*(a0+r0-q)), max(q, q+share*(a1+r1-q))
+		// Over 1 + cos θ, which falls.
+		d0, d1 := 2*cos0*cos0, 2*cos1*cos1
+		b0, b1 := min(q0/d0, q0/d1), max(q1/d0, q1/d1)
+		cosEnd := math.Cos(hi)
+		c0 := min(b0*cos, b0*cosEnd, b1*cos, b1*cosEnd) - r1
+		c1 := max(b0*cos, b0*cosEnd, b1*cos, b1*cosEnd) - r0
+
+		a := max(math.Abs(a0), math.Abs(a1))
+		bound := (1 + spare) * max(a, math.Abs(c0), math.Abs(c1),
+			max(math.Abs(a0+c0), math.Abs(a1+c1))/2+max(math.Abs(b0), math.Abs(b1)))
+		if !ok || !(bound >= 0) {
+			bound = math.Inf(1)
+		}
+		if hi <= farthestBend {
+			g.bends = append(g.bends, max(bound, g.bends[i]))
+		}
+		g.aq[0], g.aq[1] = max(g.aq[0], a), max(g.aq[1], math.Abs(q0), math.Abs(q1))
+
+		fine := (1 - spare) * min(least, across, across+(hi-lo)*b0)
+		if !ok || !(fine >= 0) {
+			fine = 0
+		}
+		g.fine = append(g.fine, fine)
+	}
+}
+
+// density bounds from below what the camera samples all over a cap, the smaller of
+// radial and tangential, in px/rad; it is 0 unless the camera surely sees all of
+// the cap. cuts is room to work in.
+func (g *region) density(p r3.Vec, rho float64, cuts []cut) float64 {
+	seen, open, _, _ := g.judge(p, rho, g.limits, cut{}, cuts)
+	if !seen || open != 0 {
+		return 0
+	}
+	for i := range g.shadows {
+		s := &g.shadows[i]
+		if hidden, _, _, _ := s.judge(p, rho, s.limits(), cut{}, cuts); hidden {
+			return 0
+		}
+	}
+	theta := geom.Angle(g.c.ahead, p)
+	low, high := max(0, theta-rho), min(theta+rho, g.c.thetaMax)
+	if g.c.form != 0 {
+		return g.c.least(low, high) * min(g.c.fx, g.c.fy)
+	}
+	to := min(int(high/bendStep)+1, len(g.fine))
+	least := slices.Min(g.fine[min(int(low/bendStep), to-1):to])
+	return least * min(g.c.fx, g.c.fy)
+}

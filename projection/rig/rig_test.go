@@ -1,0 +1,550 @@
+package rig_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+func array(t testing.TB, cameras ...projection.Camera) rig.Rig {
+	t.Helper()
+	a, err := rig.New(rig.Spec{Cameras: cameras})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// cube is a view of 90° square to each side: ahead, right, behind, left, up,
+// down.
+func cube(t testing.TB) []projection.Camera {
+	t.Helper()
+	var faces []projection.Camera
+	for _, p := range []projection.Pose{{}, {Heading: 90 * deg}, {Heading: 180 * deg}, {Heading: -90 * deg}, {Elevation: 90 * deg}, {Elevation: -90 * deg}} {
+		c, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 1000, Across: 90 * deg, Pose: p})
+		if err != nil {
+			t.Fatal(err)
+		}
+		faces = append(faces, c)
+	}
+	return faces
+}
+
+// round is a camera that sees a cap.
+func round(t testing.TB, f projection.Form, focal float64, alpha, heading unit.Angle) projection.Camera {
+	t.Helper()
+	return camera(t, projection.CameraSpec{Model: f, FocalX: focal, FocalY: focal, Width: 1 << 16, Height: 1 << 16,
+		MaxAngle: alpha, Pose: projection.Pose{Heading: heading, Roll: 20 * deg}})
+}
+
+func TestCoverageOfKnownShapes(t *testing.T) {
+	near.NumbersOnly(t)
+	// seenBy checks the solid angle that k cameras see, that the tolerance is met,
+	// and that the bound of the error holds.
+	seenBy := func(id string, a rig.Rig, tolerance float64, k int, want float64, which ...any) {
+		t.Helper()
+		c, ok := a.Coverage(tolerance)
+		if !ok || !(c.Error <= tolerance) {
+			t.Errorf("%s (%v): tolerance %g not met: %g", id, which, tolerance, c.Error)
+			return
+		}
+		got := c.AtLeast[k-1]
+		ref.Near(t, id, got, want, which...)
+		if id != "P-W5" { // a sum that is not exact itself
+			near.Abs(t, fmt.Sprint(id, which, " within the bound"), got, want, c.Error+1e-11, "the bound reported, and 12 digits of the reference")
+		}
+	}
+	for _, r := range []struct{ w, h, d, want float64 }{
+		{1, 1, 1, 0.805431683161}, {10, 5, 3, 2.32444728037}, {6, 3, 2, 2.0908403519}, {12, 4, 4, 1.52509995154}, {2, 2, 1, 2 * math.Pi / 3},
+	} {
+		c, err := projection.NewView(projection.ViewSpec{Width: int(600 * r.w), Height: int(600 * r.h),
+			Across: unit.Angle(2 * math.Atan(r.w/2/r.d)), Pose: projection.Pose{Heading: 77 * deg, Elevation: 12 * deg, Roll: 5 * deg}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		seenBy("P-W1", array(t, c), 1e-9, 1, r.want, r)
+	}
+	faces := cube(t)
+	seenBy("P-W1", array(t, faces...), 1e-9, 1, 4*math.Pi, "cube")
+	seenBy("P-W1", array(t, append(faces, cube(t)...)...), 1e-9, 2, 4*math.Pi, "two cubes")
+
+	for f := projection.Rectilinear; f <= projection.Orthographic; f++ {
+		for _, alpha := range []unit.Angle{2, 20, 45, 70, 89, 90, 110, 150, 179} {
+			if alpha*deg > f.MaxAngle() || (f == projection.Rectilinear && alpha > 80) {
+				continue
+			}
+			// 2 sin²(α/2) is 1 − cos α without cancellation.
+			s := math.Sin(float64(alpha*deg) / 2)
+			seenBy("P-W2", array(t, round(t, f, 100, alpha*deg, 33*deg)), 1e-5, 1, 4*math.Pi*s*s, f, alpha)
+		}
+	}
+	for _, e := range []struct{ alpha, beta float64 }{{50, 60}, {90, 30}, {110, 45}, {100, 160}, {70, 139}} {
+		alpha, beta := e.alpha*float64(deg), e.beta*float64(deg)
+		cosPsi := math.Tan(beta/2) / math.Tan(alpha)
+		cosOmega := (math.Cos(beta) - math.Cos(alpha)*math.Cos(alpha)) / (math.Sin(alpha) * math.Sin(alpha))
+		want := 2*math.Pi - 2*math.Acos(cosOmega) - 4*math.Acos(cosPsi)*math.Cos(alpha)
+		a := array(t, round(t, projection.Equisolid, 500, unit.Angle(alpha), 170*deg), round(t, projection.Equidistant, 300, unit.Angle(alpha), 170*deg-unit.Angle(beta)))
+		seenBy("P-W3", a, 1e-6, 2, want, e)
+	}
+	equal := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1100, Width: 2400, Height: 1500, OffsetX: 100, OffsetY: -40,
+		Pose: projection.Pose{Heading: 1, Elevation: 0.3, Roll: 0.2}})
+	seenBy("P-W4", array(t, equal), 1e-6, 1, 2.4*1.5/1.1, "equisolid")
+	// The corners go beyond the rim.
+	inscribed := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+	seenBy("P-W4", array(t, inscribed), 1e-6, 1, 4*math.Pi, "the whole sphere")
+
+	for _, m := range []projection.Model{projection.Stereographic, projection.Equidistant, projection.Orthographic, kannalaBrandt{1, 0.02, -0.01, 0, 0}} {
+		c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 1400, Height: 1000, OffsetX: 50, OffsetY: 20,
+			Pose: projection.Pose{Heading: 2, Elevation: 0.3}})
+		sum := 0.0
+		for x := 2.0; x < 1400; x += 4 {
+			for y := 2.0; y < 1000; y += 4 {
+				d, ok := c.Unproject(x, y)
+				if !ok {
+					t.Fatal("a corner is not imaged")
+				}
+				density, _ := c.Density(d)
+				sum += 16 * float64(deg*deg) / (density.Radial * density.Tangential)
+			}
+		}
+		seenBy("P-W5", array(t, c), 1e-6, 1, sum, m)
+	}
+}
+
+// ferry is the demo's plate rig: six fisheyes around the wheelhouse roof.
+func ferry(t testing.TB) []projection.Camera {
+	t.Helper()
+	var rig []projection.Camera
+	for i := range 6 {
+		rig = append(rig, camera(t, projection.CameraSpec{
+			Model: projection.Equidistant, FocalLength: 10e-3, Pitch: 3.2e-6, Width: 8192, Height: 6144,
+			ImageCircle: 25e-3, OffsetX: 12, OffsetY: -7,
+			Pose: projection.Pose{Heading: 60 * deg * unit.Angle(i), Elevation: 10 * deg, Roll: unit.Angle(i) * deg},
+		}))
+	}
+	return rig
+}
+
+// Coverage agrees, within its bound, with the integral around the raster, for cameras
+// of all kinds.
+func TestCoverageAgainstSolidAngle(t *testing.T) {
+	rng := rand.New(rand.NewPCG(31, 32))
+	between := func(low, high float64) float64 { return low + (high-low)*rng.Float64() }
+	model := func(k int) projection.Model {
+		switch {
+		case k < 5:
+			return projection.Rectilinear + projection.Form(k)
+		case k == 5:
+			m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, between(-0.2, 0.1), between(-0.05, 0.05), between(-0.005, 0.01)}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return m
+		}
+		n, end := 5+rng.IntN(12), between(0.5, math.Pi)
+		points := make([]projection.TablePoint, n)
+		for i := range points {
+			theta := end * float64(i+1) / float64(n)
+			points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: 2.2*math.Sin(theta/2.2) + between(-0.01, 0.01)*end/float64(n)}
+		}
+		m, err := projection.NewTable(points)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return m
+	}
+	blind, met := 0, 0
+	for k := range 140 {
+		f := between(300, 3000)
+		spec := projection.CameraSpec{Model: model(k % 7), FocalX: f, FocalY: f * between(0.7, 1.4), Pitch: 5e-6,
+			Width: 200 + rng.IntN(6000), Height: 200 + rng.IntN(6000), OffsetX: between(-1500, 1500), OffsetY: between(-1500, 1500),
+			Pose: projection.Pose{Heading: unit.Angle(between(-3, 3)), Elevation: unit.Angle(between(-1.5, 1.5)), Roll: unit.Angle(between(-3, 3))}}
+		if rng.IntN(2) == 0 {
+			spec.ImageCircle = unit.Length(5e-6 * f * between(0.5, 4))
+		}
+		if rng.IntN(3) == 0 {
+			spec.MaxAngle = spec.Model.MaxAngle() * unit.Angle(between(0.1, 0.99))
+		}
+		cam := camera(t, spec)
+		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
+		if !ok {
+			t.Fatalf("%+v: no solid angle", spec)
+		}
+		c, ok := array(t, cam).Coverage(3e-4)
+		if ok {
+			met++
+		}
+		if want == 0 {
+			blind++
+		}
+		near.Abs(t, fmt.Sprintf("%d: %+v", k, spec), c.AtLeast[0], want, c.Error+1e-10, "the bound reported, and the integral's")
+	}
+	if met < 138 || blind > 20 {
+		t.Errorf("%d within the tolerance, %d blind: the test has lost its grip", met, blind)
+	}
+}
+
+// The bound holds for a table so dense and noisy that its curve turns from point to
+// point; the sum is ∮ (1 − cos θ) dφ by the midpoint rule.
+func TestCoverageOfANoisyTable(t *testing.T) {
+	rng := rand.New(rand.NewPCG(41, 42))
+	points := make([]projection.TablePoint, 900)
+	for i := range points {
+		theta := float64(i+1) * math.Pi / 1800
+		points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: 2*math.Sin(theta/2) + 1e-4*rng.NormFloat64()}
+	}
+	m, err := projection.NewTable(points)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cam := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 1500})
+	c, ok := array(t, cam).Coverage(1e-3)
+	if !ok {
+		t.Errorf("the tolerance is not met: %v", c)
+	}
+	sum := 0.0
+	for _, side := range [2][2]float64{{1, 0.75}, {0.75, 1}} { // twice each
+		const n = 100_000
+		d, step := side[0], 2*side[1]/n
+		for i := range n {
+			u := (float64(i)+0.5)*step - side[1]
+			theta, ok := m.Angle(math.Hypot(d, u))
+			if !ok {
+				t.Fatal("a corner is not imaged")
+			}
+			s := math.Sin(float64(theta) / 2)
+			sum += 2 * 2 * s * s * d / (d*d + u*u) * step
+		}
+	}
+	near.Abs(t, "solid angle", c.AtLeast[0], sum, c.Error+1e-7, "the bound reported, and the sum's steps of 2e-5")
+}
+
+// Coverage agrees with counting at random directions.
+func TestCoverageAgainstCounting(t *testing.T) {
+	a := array(t, ferry(t)...)
+	c, ok := a.Coverage(1e-4)
+	if !ok {
+		t.Fatal("tolerance not met")
+	}
+	countedCoverage(t, a, c, 200_000)
+}
+
+// countedCoverage checks a coverage by counting the cameras at n random directions.
+func countedCoverage(t *testing.T, a rig.Rig, c rig.Coverage, n int) {
+	t.Helper()
+	rng := rand.New(rand.NewPCG(3, 4))
+	hits := make([]float64, len(c.AtLeast))
+	for range n {
+		for k := range a.Count(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}) {
+			hits[k]++
+		}
+	}
+	for k, got := range c.AtLeast {
+		p := hits[k] / float64(n)
+		deviation := math.Sqrt(p * (1 - p) / float64(n))
+		near.Abs(t, fmt.Sprint("seen by ", k+1), got, 4*math.Pi*p, 4*math.Pi*5*deviation+c.Error, "five standard deviations of counting, and the bound reported")
+		if k > 0 && got > c.AtLeast[k-1] {
+			t.Errorf("more is seen by %d than by %d", k+1, k)
+		}
+	}
+}
+
+func TestHolesOfACube(t *testing.T) {
+	faces := cube(t)
+	holes, ok := array(t, faces[:4]...).Holes(1e-6)
+	if !ok || len(holes) != 2 {
+		t.Fatalf("got %d holes, %v", len(holes), ok)
+	}
+	for _, h := range holes {
+		ref.Near(t, "P-H1", h.SolidAngle, 2*math.Pi/3)
+		ref.Near(t, "P-H1", float64(h.Radius), math.Acos(1/math.Sqrt(3)))
+		ref.Near(t, "P-H1", math.Abs(h.Centre.Y), 1)
+	}
+	if holes[0].Centre.Y*holes[1].Centre.Y > 0 {
+		t.Error("both holes lie on one side")
+	}
+	if holes, ok := array(t, faces...).Holes(1e-6); !ok || len(holes) != 0 {
+		t.Errorf("a whole cube has holes: %v, %v", holes, ok)
+	}
+	// What five faces leave is the sixth, and what one leaves lies around behind.
+	holes, _ = array(t, faces[1:]...).Holes(1e-6)
+	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: -1})) > 1e-6 {
+		t.Errorf("got %v, want the face ahead", holes)
+	}
+	holes, _ = array(t, faces[0]).Holes(1e-6)
+	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: 1})) > 1e-4 || math.Abs(holes[0].SolidAngle-10*math.Pi/3) > 1e-6 {
+		t.Errorf("got %v, want all but the face ahead", holes)
+	}
+}
+
+// A hole that is all but small parts of the sphere reaches to opposite its centre,
+// unless one of them is there: then to the limit of that.
+func TestRadiusOfLargeHoles(t *testing.T) {
+	for _, roll := range []unit.Angle{0, 7 * deg, 31 * deg} {
+		small := func(heading, elevation unit.Angle) projection.Camera {
+			c, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 800, Across: 10 * deg, Pose: projection.Pose{Heading: heading, Elevation: elevation, Roll: roll}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return c
+		}
+		for _, e := range []struct {
+			name   string
+			middle r3.Vec // of what is seen
+			of     rig.Rig
+			want   unit.Angle
+		}{
+			{"60° apart", r3.Unit(r3.Add(toward(20, 10), toward(80, 10))), array(t, small(20*deg, 10*deg), small(80*deg, 10*deg)), 180 * deg},
+			{"one above the other", toward(-50, 35), array(t, small(-50*deg, 5*deg), small(-50*deg, 65*deg)), 180 * deg},
+			{"one alone", toward(33, -40), array(t, small(33*deg, -40*deg)), 180*deg - unit.Angle(math.Atan(0.8*math.Tan(float64(5*deg))))},
+			{"a cap", toward(77, 0), array(t, round(t, projection.Equisolid, 1000, 30*deg, 77*deg)), 150 * deg},
+		} {
+			holes, ok := e.of.Holes(1e-4)
+			if !ok || len(holes) != 1 {
+				t.Fatalf("%s: %v, %v", e.name, holes, ok)
+			}
+			near.Abs(t, e.name+", centre", r3.Norm(r3.Sub(holes[0].Centre, r3.Scale(-1, e.middle))), 0, 5e-3, "the tolerance over the moment of a small part, 0.024 sr")
+			near.Abs(t, e.name, float64(holes[0].Radius), float64(e.want), float64(0.3*deg), "the doc comment")
+		}
+	}
+}
+
+// Holes and coverage are found by different walks: together they are the sphere.
+func TestHolesCompleteTheSphere(t *testing.T) {
+	a := array(t, ferry(t)...)
+	c, _ := a.Coverage(1e-5)
+	holes, ok := a.Holes(1e-5)
+	if !ok || len(holes) != 2 {
+		t.Fatalf("got %d holes, %v; want the top and the bottom", len(holes), ok)
+	}
+	sum := c.AtLeast[0]
+	for i, h := range holes {
+		sum += h.SolidAngle
+		if a.Count(h.Centre) != 0 {
+			t.Errorf("hole %d: its centre is seen", i)
+		}
+		if i > 0 && h.SolidAngle > holes[i-1].SolidAngle {
+			t.Error("the holes are not in order")
+		}
+	}
+	near.Abs(t, "seen and not seen", sum, 4*math.Pi, 2e-5, "two tolerances")
+	if !(holes[0].Centre.Y < -0.99 && holes[1].Centre.Y > 0.99) {
+		t.Errorf("got %v, want the larger hole below", holes)
+	}
+}
+
+// A camera whose image circle misses its raster sees nothing.
+func TestBlindArray(t *testing.T) {
+	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 2000, MaxAngle: 30 * deg})
+	a := array(t, c)
+	cov, ok := a.Coverage(1e-5)
+	if !ok || cov.AtLeast[0] != 0 {
+		t.Errorf("got %v, %v", cov, ok)
+	}
+	holes, ok := a.Holes(1e-5)
+	if !ok || len(holes) != 1 || math.Abs(holes[0].SolidAngle-4*math.Pi) > 1e-5 {
+		t.Errorf("got %v, %v", holes, ok)
+	}
+	if a.Count(r3.Vec{Z: -1}) != 0 {
+		t.Error("it sees ahead")
+	}
+}
+
+func TestBestAndCount(t *testing.T) {
+	faces := cube(t)
+	a := array(t, faces...)
+	for i, d := range []r3.Vec{{Z: -1}, {X: 1}, {Z: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
+		got, density, ok := a.Best(r3.Scale(3, d))
+		if !ok || got != i {
+			t.Errorf("%v: camera %d, %v; want %d", d, got, ok, i)
+		}
+		ref.Near(t, "P-N1", density, 500*math.Pi/180, d)
+		ref.Near(t, "P-N1", float64(a.Count(d)), 1, d)
+	}
+	// The corner of the cube belongs to three faces.
+	ref.Near(t, "P-N1", float64(a.Count(r3.Vec{X: 1, Y: 1, Z: -1})), 3)
+	if a.Count(r3.Vec{}) != 0 || a.Count(r3.Vec{X: math.NaN()}) != 0 {
+		t.Error("no direction is seen")
+	}
+	// Equal cameras: the greater margin, whatever the order.
+	left, right := round(t, projection.Equidistant, 500, 100*deg, -30*deg), round(t, projection.Equidistant, 500, 100*deg, 30*deg)
+	for i, a := range []rig.Rig{array(t, left, right), array(t, right, left)} {
+		if got, _, _ := a.Best(toward(10, 5)); got != 1-i {
+			t.Errorf("camera %d, want the right one", got)
+		}
+	}
+	// The finer camera, though its margin is smaller.
+	fine := round(t, projection.Equidistant, 600, 45*deg, 0)
+	if got, density, _ := array(t, left, right, fine).Best(toward(44, 0)); got != 2 || math.Abs(density-600*math.Pi/180) > 1e-9 {
+		t.Errorf("camera %d at %v px per degree", got, density)
+	}
+}
+
+func TestPushInOfConstantDensity(t *testing.T) {
+	const d = 4000.0 // px/rad: 69.8 px/°
+	a := array(t, round(t, projection.Equidistant, d, 100*deg, 40*deg))
+	for _, e := range []struct {
+		dir  r3.Vec
+		w, h int
+	}{{toward(40, 0), 1920, 1080}, {toward(10, 5), 1920, 1080}, {toward(60, -20), 2048, 858}} {
+		p, ok := a.PushIn(e.dir, e.w)
+		whole, okW := a.PushInFrame(e.dir, e.w, e.h)
+		if !ok || !okW {
+			t.Fatal("not seen")
+		}
+		r := math.Hypot(float64(e.w), float64(e.h)) / 2
+		f := d/2 + math.Sqrt(d*d/4-r*r)
+		ref.Near(t, "P-P1", p.Density, d*math.Pi/180, e, "density")
+		ref.Near(t, "P-P1", float64(p.Across), 2*math.Atan(float64(e.w)/2/d), e, "centre")
+		ref.Near(t, "P-P1", float64(whole), 2*math.Atan(float64(e.w)/2/f), e, "whole")
+	}
+	// More pixels than any view can have in its corners.
+	if whole, ok := a.PushInFrame(toward(40, 0), 3840, 2160); ok {
+		t.Errorf("got %v; want no view with whole corners", whole)
+	}
+	// A frame that leaves what is seen.
+	if whole, ok := a.PushInFrame(toward(40+95, 0), 1920, 1080); ok {
+		t.Errorf("got %v; want no view beyond the rim", whole)
+	}
+	for _, e := range []struct {
+		dir  r3.Vec
+		w, h int
+	}{{toward(-100, 0), 1920, 1080}, {r3.Vec{}, 1920, 1080}, {r3.Vec{X: math.NaN()}, 10, 10}, {toward(40, 0), 0, 10}, {toward(40, 0), 10, 1<<24 + 1}, {toward(40, 0), -1, 10}} {
+		if p, ok := a.PushIn(e.dir, e.w); ok && e.w >= 1 && e.h >= 1 && e.h <= 1<<24 {
+			t.Errorf("%v: got %+v", e, p)
+		}
+		if whole, ok := a.PushInFrame(e.dir, e.w, e.h); ok {
+			t.Errorf("%v: got %v", e, whole)
+		}
+	}
+}
+
+// The view that PushInFrame gives does have a source pixel for each of its own, by
+// mapping neighbouring positions.
+func TestPushInHoldsByMapping(t *testing.T) {
+	cam := ferry(t)[0]
+	a := array(t, cam)
+	dir := toward(15, 20)
+	const w, h = 1920, 1080
+	whole, ok := a.PushInFrame(dir, w, h)
+	if !ok {
+		t.Fatal("no view")
+	}
+	v, err := projection.NewView(projection.ViewSpec{Width: w, Height: h, Across: whole, Pose: projection.Pose{Heading: 15 * deg, Elevation: 20 * deg}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	least := math.Inf(1)
+	source := func(x, y float64) (float64, float64) {
+		d, _ := v.Unproject(x, y)
+		sx, sy, ok := cam.Project(d)
+		if !ok {
+			t.Fatal("the frame leaves what is seen")
+		}
+		return sx, sy
+	}
+	for i := range 17 {
+		for j := range 17 {
+			x, y := w*float64(i)/16, h*float64(j)/16
+			for k := range 16 {
+				s, c := math.Sincos(float64(k) * math.Pi / 16)
+				x0, y0 := source(x-c/2, y-s/2)
+				x1, y1 := source(x+c/2, y+s/2)
+				least = min(least, math.Hypot(x1-x0, y1-y0))
+			}
+		}
+	}
+	if !(least > 1-1e-4 && least < 1.02) {
+		t.Errorf("the least is %v source pixels per delivered pixel", least)
+	}
+}
+
+func TestRigRefuses(t *testing.T) {
+	for name, cameras := range map[string][]projection.Camera{
+		"none": nil, "zero": {{}}, "too many": make([]projection.Camera, 65), "one zero": append(cube(t), projection.Camera{}),
+	} {
+		if _, err := rig.New(rig.Spec{Cameras: cameras}); err == nil {
+			t.Errorf("%s: no error", name)
+		}
+	}
+	a := array(t, cube(t)...)
+	for _, tolerance := range []float64{0, -1, math.NaN()} {
+		if _, ok := a.Coverage(tolerance); ok {
+			t.Errorf("coverage to %v", tolerance)
+		}
+		if _, ok := a.Holes(tolerance); ok {
+			t.Errorf("holes to %v", tolerance)
+		}
+	}
+	var zero rig.Rig
+	_, okC := zero.Coverage(1)
+	_, okH := zero.Holes(1)
+	_, _, okB := zero.Best(r3.Vec{X: 1})
+	_, okP := zero.PushIn(r3.Vec{X: 1}, 10)
+	if okC || okH || okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams() != nil {
+		t.Error("the zero Rig sees")
+	}
+}
+
+// A tolerance below the rounding is not met, with a bound that holds.
+func TestCoverageBelowRounding(t *testing.T) {
+	c, ok := array(t, cube(t)[0]).Coverage(1e-300)
+	if ok || !(c.Error < 1e-12) {
+		t.Errorf("got %v, %v", c, ok)
+	}
+	near.Abs(t, "a face", c.AtLeast[0], 2*math.Pi/3, c.Error, "the bound reported")
+	holes, ok := array(t, cube(t)[0]).Holes(1e-300)
+	if ok || len(holes) != 1 {
+		t.Errorf("holes %v, %v", holes, ok)
+	}
+}
+
+// The image of a lens without MaxAngle ends in a rim that is one direction, behind
+// the camera. Where the raster cuts the rim, the limits meet there.
+func TestCoverageToTheRim(t *testing.T) {
+	near.NumbersOnly(t)
+	for _, spec := range []projection.CameraSpec{
+		{Model: projection.Equisolid, FocalLength: 8e-3, Pitch: 6e-6, Width: 6000, Height: 4000},
+		{Model: projection.Equidistant, FocalLength: 5e-3, Pitch: 6e-6, Width: 6000, Height: 4000},
+		{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 5000, Height: 3960}, // 99 % of its height
+		{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4100, Height: 3999},
+		{Model: projection.Equisolid, FocalX: 1000, FocalY: 1200, Width: 1000, Height: 1000, OffsetX: -1700, OffsetY: 300},
+	} {
+		spec.Pose = projection.Pose{Heading: 0.7, Elevation: 0.3, Roll: 0.1}
+		cam := camera(t, spec)
+		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
+		if !ok {
+			t.Fatal("no solid angle")
+		}
+		a := array(t, cam)
+		for _, tolerance := range []float64{1e-3, 1e-5} {
+			c, ok := a.Coverage(tolerance)
+			if !ok || !(c.Error <= tolerance) {
+				t.Errorf("%+v: %v sr is not met: %v", spec, tolerance, c)
+			}
+			near.Abs(t, fmt.Sprintf("%+v", spec), c.AtLeast[0], want, c.Error+1e-10, "the bound reported, and the integral's error")
+		}
+		holes, ok := a.Holes(1e-5)
+		sum := 0.0
+		for _, h := range holes {
+			sum += h.SolidAngle
+		}
+		if !ok {
+			t.Errorf("%+v: the tolerance of holes is not met", spec)
+		}
+		near.Abs(t, fmt.Sprintf("holes of %+v", spec), sum, 4*math.Pi-want, 1e-5, "the tolerance stated")
+	}
+	// A raster that the rim does not reach.
+	cov, ok := array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})).Coverage(1e-5)
+	if !ok || cov.AtLeast[0] != 0 {
+		t.Errorf("a blind camera sees %v, %v", cov, ok)
+	}
+}
