@@ -4,7 +4,6 @@ import (
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection"
-	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -15,9 +14,8 @@ import (
 //	Bottom, Top = (ShiftUp ∓ Height/2)·near/FocalLength
 func FrustumFromFilmBack(b projection.FilmBack, near, far unit.Length, pose projection.Pose) (Frustum, error) {
 	v := valid.New("offaxis", ErrInvalid)
-	v.Add("film back", check(b))
+	v.Add("film back", check(b, pose))
 	checkDepths(v, near, far)
-	checkPose(v, pose)
 	k := near / b.FocalLength
 	f := Frustum{
 		Left: (b.ShiftRight - b.Width/2) * k, Right: (b.ShiftRight + b.Width/2) * k,
@@ -52,19 +50,15 @@ func (f Frustum) FilmBack(width unit.Length) (b projection.FilmBack, ok bool) {
 		Width:       width, Height: (f.Top - f.Bottom) * s,
 		ShiftRight: (f.Left + f.Right) / 2 * s, ShiftUp: (f.Bottom + f.Top) / 2 * s,
 	}
-	if check(b) != nil {
+	if check(b, projection.Pose{}) != nil {
 		return projection.FilmBack{}, false
 	}
 	return b, true
 }
 
-// check reports what is wrong with a film back: laid on any raster, it is checked.
-func check(b projection.FilmBack) error {
-	_, err := b.Gate(1, 1, projection.FitStretch)
+// check reports what is wrong with a film back or a pose: a camera of them has
+// either checked.
+func check(b projection.FilmBack, pose projection.Pose) error {
+	_, err := b.CameraSpec(1, 1, projection.FitStretch, pose)
 	return err
-}
-
-func checkPose(v *valid.Checker, p projection.Pose) {
-	geom.CheckVec(v, "pose position", p.Position, "m")
-	geom.CheckTurns(v, "pose", p.Heading, p.Elevation, p.Roll)
 }
