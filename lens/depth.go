@@ -110,10 +110,10 @@ func (l Lens) DepthOfField(focus, confusion unit.Length) (DepthOfField, error) {
 //	1/s = (1/near + 1/far)/2
 //	N   = f² (far − near)/(c (s − f)(far + near))
 //
-// f is the paraxial focal length. The f-number of the lens itself plays no part:
-// compare it with N. N may be one that no lens has. If it is less than the
-// f-number of the lens, the lens holds more than this range; if it is more than
-// the lens stops down to, no focus distance holds all of it.
+// f is the paraxial focal length, and near ≤ s ≤ far. The f-number of the lens
+// itself plays no part: compare it with N. N may be one that no lens has. If it is
+// less than the f-number of the lens, the lens holds more than this range; if it is
+// more than the lens stops down to, no focus distance holds all of it.
 //
 // near is more than the focal length and at most 1e9 m. far is more than near, and
 // may be +Inf. The circle of confusion c is from 1 nm to 1 m. Other values are
@@ -133,8 +133,8 @@ func (l Lens) FocusBetween(near, far, confusion unit.Length) (focus unit.Length,
 		return 0, 0, c.Err()
 	}
 	n, f := float64(near), float64(far)
-	// 2/(1/n + 1/n) may round to below n, if f is close to it.
-	s := math.Max(2/(1/n+1/f), n)
+	// Rounding may carry the quotient past n or f, if they are close.
+	s := math.Min(math.Max(2/(1/n+1/f), n), f)
 	fNumber = l.focal / float64(confusion) * (vergence(n, f) / 2 / vergence(l.focal, s))
 	return unit.Length(s), fNumber, nil
 }
@@ -155,7 +155,10 @@ func (l Lens) Blur(focus, object unit.Length) (diameter unit.Length, ok bool) {
 		return 0, false
 	}
 	b := l.focal / l.fNumber * (vergence(s, d) / vergence(l.focal, s))
-	return unit.Length(b), !math.IsInf(b, 1)
+	if math.IsInf(b, 1) {
+		return 0, false
+	}
+	return unit.Length(b), true
 }
 
 // WorkingFNumber is the f-number of the cone of light that reaches a point of

@@ -204,7 +204,7 @@ func TestCircleOfConfusionOfAnEye(t *testing.T) {
 		want string
 	}{
 		{0, 1, 1, "lens: angle 0°"}, {math.Pi / 2, 1, 1, "lens: angle 90°"}, {1, 0, 1, "lens: viewing distance 0 m"},
-		{1, 1.1e9, 1, "lens: viewing distance "}, {1, 1, 0.9e-3, "lens: enlargement 0.0009"}, {1, 1, 1.1e6, "lens: enlargement "},
+		{1, 1.1e9, 1, "lens: viewing distance "}, {1, 1, 0.999e-3, "lens: enlargement 0.000999"}, {1, 1, 1000000.001, "lens: enlargement "},
 	} {
 		_, err := lens.CircleOfConfusion(r.a, r.d, r.m)
 		refuses(t, err, r.want)
@@ -295,6 +295,23 @@ func TestDepthOfFieldEnds(t *testing.T) {
 	}
 	_, err = lens.Lens{}.DepthOfField(3, c)
 	refuses(t, err, "lens: lens Lens{}: must come from New")
+}
+
+// TestNothingIsOutOfItsOwnRange holds the limits to either side of the focus, and
+// the focus between the limits, where rounding could put them across.
+func TestNothingIsOutOfItsOwnRange(t *testing.T) {
+	rng := rand.New(rand.NewPCG(13, 14))
+	for range 1000 {
+		f := 0.004 * math.Exp(4*rng.Float64())
+		l := mustNew(t, lens.Spec{FocalLength: unit.Length(f), FNumber: 8})
+		s := unit.Length(math.Nextafter(f*(1+1e-6*float64(rng.IntN(2))), 1))
+		d := must[lens.DepthOfField](t)(l.DepthOfField(s, 1e-9))
+		assert.True(t, d.Near <= s && s <= d.Far, "f %v: %v is not in %+v", f, s, d)
+		near := unit.Length(f * (1.1 + 1000*rng.Float64()))
+		far := unit.Length(math.Nextafter(float64(near), inf))
+		s, _, err := l.FocusBetween(near, far, 1e-6)
+		assert.True(t, err == nil && near <= s && s <= far, "%v is not between %v and %v: %v", s, near, far, err)
+	}
 }
 
 func FuzzDepthOfField(f *testing.F) {

@@ -21,16 +21,18 @@ type Format struct {
 type CircleLimit uint8
 
 const (
-	// CircleCovers: the circle contains the whole format, corners included.
+	// CircleCovers means that the circle contains the whole format, corners included.
 	CircleCovers CircleLimit = iota + 1
-	// CircleCutsCorners: only corners are outside the circle.
+	// CircleCutsCorners means that only corners are outside the circle.
 	CircleCutsCorners
-	// CircleCutsWidth: the circle ends inside the width, but not inside the height.
+	// CircleCutsWidth means that the circle ends inside the width, and reaches the
+	// ends of the height.
 	CircleCutsWidth
-	// CircleCutsHeight: the circle ends inside the height, but not inside the width.
+	// CircleCutsHeight means that the circle ends inside the height, and reaches the
+	// ends of the width.
 	CircleCutsHeight
-	// CircleCutsBoth: the circle ends inside both, as that of a circular fisheye
-	// does.
+	// CircleCutsBoth means that the circle ends inside the width and the height, as
+	// that of a circular fisheye does.
 	CircleCutsBoth
 )
 

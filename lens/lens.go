@@ -58,14 +58,13 @@ type Spec struct {
 // Lenses from equal specs are equal with == if their models are comparable. The
 // methods of the zero Lens give ok = false or an error.
 type Lens struct {
-	scale      float64 // m, of the model
-	focal      float64 // m, paraxial: that of the thin lens
-	fNumber    float64
-	model      Model   // never nil after New
-	axisSlope  float64 // dr/dθ on the axis
-	edgeAngle  float64 // rad
-	edgeRadius float64 // of the image circle in focal lengths, +Inf without limit
-	edge       float64 // the same in m
+	scale     float64 // m, of the model
+	focal     float64 // m, paraxial: that of the thin lens
+	fNumber   float64
+	model     Model   // never nil after New
+	axisSlope float64 // dr/dθ on the axis
+	edgeAngle float64 // rad
+	edge      float64 // m, radius of the image circle, +Inf without limit
 }
 
 // New checks a spec. If it gives both an image circle and a largest angle, the
@@ -85,24 +84,23 @@ func New(spec Spec) (Lens, error) {
 
 	l := Lens{
 		scale: float64(spec.FocalLength), focal: float64(focal), fNumber: spec.FNumber, model: m, axisSlope: slope,
-		edgeAngle: float64(limit), edgeRadius: math.Inf(1), edge: math.Inf(1),
+		edgeAngle: float64(limit), edge: math.Inf(1),
 	}
 	if spec.MaxAngle > 0 {
 		l.edgeAngle = float64(spec.MaxAngle)
 	}
 	if r, ok := m.Radius(unit.Angle(l.edgeAngle)); ok && r > 0 {
-		l.edgeRadius, l.edge = r, r*l.scale
+		l.edge = r * l.scale
 	} else if unit.Angle(l.edgeAngle) != limit {
 		c.Fault("largest angle", quantity.Angle(spec.MaxAngle), "the model gives it no image height")
 	}
 	if half := float64(spec.ImageCircle) / 2; half > 0 && half < l.edge {
-		r := math.Min(half/l.scale, l.edgeRadius)
-		a, ok := m.Angle(r)
+		a, ok := m.Angle(half / l.scale)
 		if !ok || !(a > 0) {
 			c.Fault("image circle", quantity.Length(spec.ImageCircle), "the model gives its edge no field angle")
 		}
 		// Rounding may carry the angle past that of a rim just outside.
-		l.edgeAngle, l.edgeRadius, l.edge = math.Min(float64(a), l.edgeAngle), r, half
+		l.edgeAngle, l.edge = math.Min(float64(a), l.edgeAngle), half
 	}
 	if !c.OK() {
 		return Lens{}, c.Err()
@@ -139,7 +137,7 @@ func (rectilinear) Radius(theta unit.Angle) (float64, bool) {
 }
 
 func (rectilinear) Angle(r float64) (unit.Angle, bool) {
-	return unit.Angle(math.Atan(r)), r >= 0
+	return unit.Angle(math.Atan(r)), true
 }
 
 func (m rectilinear) Slope(theta unit.Angle) (float64, bool) {

@@ -153,12 +153,24 @@ func TestACircleJustInsideTheRim(t *testing.T) {
 	for _, m := range models {
 		for deg := 1; deg < 90; deg++ {
 			spec := lens.Spec{FocalLength: 7 * mm, FNumber: 4, Model: m.m, MaxAngle: unit.Angle(deg) * lens.Degree}
-			spec.ImageCircle = circle(t, mustNew(t, spec)) * (1 - 0x1p-53)
+			byAngle := mustNew(t, spec)
+			spec.ImageCircle = circle(t, byAngle)
+			assert.True(t, byAngle == mustNew(t, spec), "%s at %d degrees: the same circle imposes no limit", m.name, deg)
+			spec.ImageCircle *= 1 - 0x1p-53
 			l := mustNew(t, spec)
 			assert.Equal(t, spec.ImageCircle, circle(t, l), "%s at %d degrees", m.name, deg)
 			assert.LessOrEqual(t, l.MaxAngle(), spec.MaxAngle, "%s at %d degrees", m.name, deg)
 		}
 	}
+}
+
+// A model may be inexact: that must not carry an angle past the largest.
+func TestNoAngleBeyondTheLargest(t *testing.T) {
+	generous := &closed{equidistant.radius, equidistant.slope, func(r float64) float64 { return r * (1 + 1e-9) }, math.Pi, math.Pi, false}
+	spec := lens.Spec{FocalLength: 4 * mm, FNumber: 2.8, Model: generous, MaxAngle: 1}
+	assert.LessOrEqual(t, has[unit.Angle](t)(mustNew(t, spec).AngleOfView(8*mm*(1-1e-12))), unit.Angle(2))
+	spec.ImageCircle = 8 * mm * (1 - 1e-12)
+	assert.LessOrEqual(t, mustNew(t, spec).MaxAngle(), unit.Angle(1))
 }
 
 func TestAnImageWithoutLimit(t *testing.T) {
@@ -169,7 +181,9 @@ func TestAnImageWithoutLimit(t *testing.T) {
 		_, ok = l.AngleOfView(unit.Length(inf))
 		assert.False(t, ok, "the view of an infinite length")
 	}
-	assert.Equal(t, 90*lens.Degree, mustNew(t, lens.Spec{FocalLength: 35 * mm, FNumber: 2}).MaxAngle())
+	unlimited := mustNew(t, lens.Spec{FocalLength: 35 * mm, FNumber: 2})
+	assert.Equal(t, 90*lens.Degree, unlimited.MaxAngle())
+	assert.True(t, unlimited == mustNew(t, lens.Spec{FocalLength: 35 * mm, FNumber: 2, MaxAngle: 90 * lens.Degree}), "the limit of the model imposes none")
 }
 
 func TestNewNamesEveryFault(t *testing.T) {
@@ -226,11 +240,20 @@ func TestModelsThatMakeNoSense(t *testing.T) {
 	}
 }
 
+// What New cannot see of a model must not pass for an answer.
+func TestAnglesOfModelsThatMakeNoSense(t *testing.T) {
+	for _, m := range []lens.Model{lonely{}, odd{r: 1, slope: 1, angle: -1, max: 1, ok: true}, odd{r: 1, slope: 1, angle: unit.Angle(nan), max: 1, ok: true}} {
+		_, ok := mustNew(t, lens.Spec{FocalLength: 10 * mm, FNumber: 2, Model: m}).AngleOfView(10 * mm)
+		assert.False(t, ok, "%#v", m)
+	}
+}
+
 // strange holds the numbers that break arithmetic.
 var strange = []float64{0, math.Copysign(0, -1), 5e-324, -5e-324, 1e-300, 1e-9, 0.02, 0.035, 0.05, 1, -1, math.Pi / 2, math.Pi, 1e9, 1e300, math.MaxFloat64, -math.MaxFloat64, inf, -inf, nan}
 
 // TestNoInputBreaksAMethod calls every method with strange numbers: no panic,
-// and no NaN where there is an answer. Of the results only a few may be +Inf.
+// no NaN where there is an answer, and 0 where there is none. Of the results only
+// a few may be +Inf.
 func TestNoInputBreaksAMethod(t *testing.T) {
 	lenses := []lens.Lens{{}}
 	for _, m := range models {
@@ -242,6 +265,11 @@ func TestNoInputBreaksAMethod(t *testing.T) {
 		check := func(what string, ok bool, finite float64, others ...float64) {
 			t.Helper()
 			if !ok {
+				for _, x := range append(others, finite) {
+					if x != 0 {
+						t.Errorf("%s has no answer, and gives %v and %v", what, finite, others)
+					}
+				}
 				return
 			}
 			if i == 0 {

@@ -71,6 +71,8 @@ func TestBlurOTFIsTheMeanOverADisc(t *testing.T) {
 	} {
 		ref.Near(t, "L-W7", must[float64](t)(lens.BlurOTF(10, unit.Length(r.z/math.Pi/10)*mm)), r.want, r.z)
 	}
+	small := must[float64](t)(lens.BlurOTF(10, 1e-4/math.Pi/10*mm))
+	assert.InDelta(t, 1-1e-8/8, small, 2e-16, "1 − z²/8: a few roundings")
 	// A disc in slices: each chord carries the cosine of its place.
 	for _, b := range []unit.Length{5 * um, 20 * um, 60 * um} {
 		const n = 100000

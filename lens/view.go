@@ -28,7 +28,7 @@ func (l Lens) AngleOfView(size unit.Length) (view unit.Angle, ok bool) {
 	if half == l.edge {
 		return unit.Angle(2 * l.edgeAngle), true
 	}
-	theta, ok := l.model.Angle(math.Min(half/l.scale, l.edgeRadius))
+	theta, ok := l.model.Angle(half / l.scale)
 	if !ok || !(theta >= 0) {
 		return 0, false
 	}
@@ -54,8 +54,8 @@ func FocalLengthForView(m Model, size unit.Length, view unit.Angle) (unit.Length
 		return 0, c.Err()
 	}
 	r, ok := m.Radius(view / 2)
-	if !ok || !(r > 0) || math.IsInf(r, 1) {
-		c.Fault("angle of view", quantity.Angle(view), "the model gives it no finite image height")
+	if !ok {
+		c.Fault("angle of view", quantity.Angle(view), "the model gives it no image height")
 		return 0, c.Err()
 	}
 	f := size / 2 / unit.Length(r)

@@ -40,7 +40,7 @@ func TestSerialLinks(t *testing.T) {
 			Raster:          sensor.Raster{Columns: tc.columns, Rows: tc.rows},
 			SamplesPerPixel: 2, BitsPerSample: 10, Rate: tc.rate,
 		})
-		ref.Near(t, "sensor-data-link", 8*r.BytesPerSecond(), tc.bitsPerSecond, tc)
+		ref.Near(t, "S-DATA-LINK", 8*r.BytesPerSecond(), tc.bitsPerSecond, tc)
 	}
 }
 
@@ -79,10 +79,10 @@ func TestDataByImageBuffers(t *testing.T) {
 			})
 			bytes, ok := rec.StoreBytes(seconds)
 			require.True(t, ok)
-			ref.Near(t, "sensor-data-buffers", bytes, written, tc.name, rate)
+			ref.Near(t, "S-DATA-BUFFERS", bytes, written, tc.name, rate)
 			lasts, ok := rec.StoreTime(written)
 			require.True(t, ok)
-			ref.Near(t, "sensor-data-buffers", float64(lasts), seconds, tc.name, rate)
+			ref.Near(t, "S-DATA-BUFFERS", float64(lasts), seconds, tc.name, rate)
 		}
 	}
 }

@@ -52,9 +52,9 @@ var evOfSettings = []struct {
 func TestExposureValue(t *testing.T) {
 	for _, tc := range evOfSettings {
 		e := exposure(t, sensor.ExposureSpec{FNumber: tc.n, Time: tc.t, Index: tc.index})
-		ref.Near(t, "sensor-ev100", e.EV100(), tc.ev100, tc)
-		ref.Near(t, "sensor-settings-for-ev", must[unit.Time](t)(sensor.TimeForEV100(tc.ev100, tc.n, tc.index)), tc.t, tc)
-		ref.Near(t, "sensor-settings-for-ev", must[float64](t)(sensor.FNumberForEV100(tc.ev100, tc.t, tc.index)), tc.n, tc)
+		ref.Near(t, "S-EV100", e.EV100(), tc.ev100, tc)
+		ref.Near(t, "S-SETTINGS-FOR-EV", must[unit.Time](t)(sensor.TimeForEV100(tc.ev100, tc.n, tc.index)), tc.t, tc)
+		ref.Near(t, "S-SETTINGS-FOR-EV", must[float64](t)(sensor.FNumberForEV100(tc.ev100, tc.t, tc.index)), tc.n, tc)
 	}
 }
 
@@ -82,12 +82,12 @@ func TestStopsAreCounted(t *testing.T) {
 				e := exposure(t, sensor.ExposureSpec{
 					FNumber: math.Sqrt(light(closed, 1)), Time: unit.Time(light(-faster, 1)), Index: light(-slower, 100),
 				})
-				ref.Near(t, "sensor-ev", e.EV(), float64(closed+faster), closed, faster)
-				ref.Near(t, "sensor-ev", e.EV100(), float64(stops), closed, faster, slower)
-				ref.Near(t, "sensor-meter-settings", known(t)(e.Luminance(12.5)), light(stops, 0.125), closed, faster, slower)
-				ref.Near(t, "sensor-meter-settings", known(t)(e.Luminance(25)), light(stops+1, 0.125), closed, faster, slower)
-				ref.Near(t, "sensor-meter-settings", known(t)(e.Illuminance(250)), light(stops, 2.5), closed, faster, slower)
-				ref.Near(t, "sensor-meter-settings", known(t)(e.Illuminance(500)), light(stops+1, 2.5), closed, faster, slower)
+				ref.Near(t, "S-EV", e.EV(), float64(closed+faster), closed, faster)
+				ref.Near(t, "S-EV", e.EV100(), float64(stops), closed, faster, slower)
+				ref.Near(t, "S-METER-SETTINGS", known(t)(e.Luminance(12.5)), light(stops, 0.125), closed, faster, slower)
+				ref.Near(t, "S-METER-SETTINGS", known(t)(e.Luminance(25)), light(stops+1, 0.125), closed, faster, slower)
+				ref.Near(t, "S-METER-SETTINGS", known(t)(e.Illuminance(250)), light(stops, 2.5), closed, faster, slower)
+				ref.Near(t, "S-METER-SETTINGS", known(t)(e.Illuminance(500)), light(stops+1, 2.5), closed, faster, slower)
 			}
 		}
 	}
@@ -95,19 +95,19 @@ func TestStopsAreCounted(t *testing.T) {
 
 func TestMeters(t *testing.T) {
 	value := must[float64](t)
-	ref.Near(t, "sensor-meter-zero", value(sensor.EV100FromLuminance(0.125, 12.5)), 0)
-	ref.Near(t, "sensor-meter-zero", value(sensor.EV100FromIlluminance(2.5, 250)), 0)
-	ref.Near(t, "sensor-meter-zero", value(sensor.LuminanceFromEV100(0, 12.5)), 0.125)
-	ref.Near(t, "sensor-meter-zero", value(sensor.IlluminanceFromEV100(0, 250)), 2.5)
+	ref.Near(t, "S-METER-ZERO", value(sensor.EV100FromLuminance(0.125, 12.5)), 0)
+	ref.Near(t, "S-METER-ZERO", value(sensor.EV100FromIlluminance(2.5, 250)), 0)
+	ref.Near(t, "S-METER-ZERO", value(sensor.LuminanceFromEV100(0, 12.5)), 0.125)
+	ref.Near(t, "S-METER-ZERO", value(sensor.IlluminanceFromEV100(0, 250)), 2.5)
 
 	for ev := -30; ev <= 30; ev++ {
 		for _, doubled := range []int{0, 1} { // the constant of the meter
 			k, c := light(doubled, 12.5), light(doubled, 250)
 			cdPerM2, lux := light(ev+doubled, 0.125), light(ev+doubled, 2.5)
-			ref.Near(t, "sensor-meter-doubling", value(sensor.LuminanceFromEV100(float64(ev), k)), cdPerM2, ev, k)
-			ref.Near(t, "sensor-meter-doubling", value(sensor.IlluminanceFromEV100(float64(ev), c)), lux, ev, c)
-			ref.Near(t, "sensor-meter-doubling", value(sensor.EV100FromLuminance(cdPerM2, k)), float64(ev), ev, k)
-			ref.Near(t, "sensor-meter-doubling", value(sensor.EV100FromIlluminance(lux, c)), float64(ev), ev, c)
+			ref.Near(t, "S-METER-DOUBLING", value(sensor.LuminanceFromEV100(float64(ev), k)), cdPerM2, ev, k)
+			ref.Near(t, "S-METER-DOUBLING", value(sensor.IlluminanceFromEV100(float64(ev), c)), lux, ev, c)
+			ref.Near(t, "S-METER-DOUBLING", value(sensor.EV100FromLuminance(cdPerM2, k)), float64(ev), ev, k)
+			ref.Near(t, "S-METER-DOUBLING", value(sensor.EV100FromIlluminance(lux, c)), float64(ev), ev, c)
 		}
 	}
 }
@@ -121,9 +121,9 @@ var sourceLens = sensor.ExposureSpec{
 func TestFocalPlane(t *testing.T) {
 	flare := sourceLens
 	flare.FlareExposure = 0.0015
-	ref.Near(t, "sensor-focal-plane", known(t)(exposure(t, flare).FocalPlane(4000)), 0.1643937)
-	ref.Near(t, "sensor-saturation", known(t)(exposure(t, flare).FractionOfSaturation(4000, 400)), 0.8430446)
-	ref.Near(t, "sensor-saturation-no-flare", known(t)(exposure(t, sourceLens).FractionOfSaturation(4000, 400)), 0.8353523)
+	ref.Near(t, "S-FOCAL-PLANE", known(t)(exposure(t, flare).FocalPlane(4000)), 0.1643937)
+	ref.Near(t, "S-SATURATION", known(t)(exposure(t, flare).FractionOfSaturation(4000, 400)), 0.8430446)
+	ref.Near(t, "S-SATURATION-NO-FLARE", known(t)(exposure(t, sourceLens).FractionOfSaturation(4000, 400)), 0.8353523)
 }
 
 // The light of a far surface, followed through a lens of focal length 1 that
@@ -145,8 +145,8 @@ func TestFocalPlaneOfALensThatImagesWell(t *testing.T) {
 			middle := (from + to) / 2
 			arriving += math.Cos(middle) * 2 * math.Pi * math.Sin(middle) * (to - from)
 		}
-		ref.Near(t, "sensor-focal-plane-rings", got, entering, n, "entering")
-		ref.Near(t, "sensor-focal-plane-rings", got, arriving, n, "arriving")
+		ref.Near(t, "S-FOCAL-PLANE-RINGS", got, entering, n, "entering")
+		ref.Near(t, "S-FOCAL-PLANE-RINGS", got, arriving, n, "arriving")
 	}
 }
 
@@ -171,7 +171,7 @@ func TestFocalPlaneOffTheAxis(t *testing.T) {
 				}
 			}
 			e := exposure(t, sensor.ExposureSpec{FNumber: n, Time: 5, Index: 100, FieldAngle: unit.Angle(angle) * sensor.Degree, Magnification: m})
-			ref.Near(t, "sensor-focal-plane-pupil", known(t)(e.FocalPlane(7)), 5*7*light, angle, m)
+			ref.Near(t, "S-FOCAL-PLANE-PUPIL", known(t)(e.FocalPlane(7)), 5*7*light, angle, m)
 		}
 	}
 }
@@ -181,7 +181,7 @@ func TestSaturationMargin(t *testing.T) {
 	full := known(t)(e.FractionOfSaturation(4000, 400))
 	for stops := -20; stops <= 20; stops++ {
 		l := light(-stops, 4000/full) // full at 0 stops
-		ref.Near(t, "sensor-saturation-margin", known(t)(e.SaturationMargin(l, 400)), float64(stops), stops)
+		ref.Near(t, "S-SATURATION-MARGIN", known(t)(e.SaturationMargin(l, 400)), float64(stops), stops)
 	}
 	_, ok := e.SaturationMargin(0, 400)
 	assert.False(t, ok, "no light")
@@ -189,8 +189,8 @@ func TestSaturationMargin(t *testing.T) {
 
 func TestSpeeds(t *testing.T) {
 	value := must[float64](t)
-	ref.Near(t, "sensor-saturation-inverse", value(sensor.SaturationSpeed(78)), 1)
-	ref.Near(t, "sensor-saturation-inverse", value(sensor.SaturationExposure(0.5)), 156)
+	ref.Near(t, "S-SATURATION-INVERSE", value(sensor.SaturationSpeed(78)), 1)
+	ref.Near(t, "S-SATURATION-INVERSE", value(sensor.SaturationExposure(0.5)), 156)
 	for _, s := range []float64{0.1, 100, 799, 1e8} {
 		h := value(sensor.SaturationExposure(s))
 		near.ULP(t, "speed", value(sensor.SaturationSpeed(h)), s, 1, "two divisions")
@@ -202,8 +202,8 @@ func TestSpeeds(t *testing.T) {
 	// An 18 % grey exposed for index 100 on a sensor of speed 100: a white of
 	// 141 % would be full, half a stop above a perfect white.
 	const index, grey = 100, 10. / 100
-	ref.Near(t, "sensor-saturation-speed", value(sensor.SaturationExposure(index))*0.18/grey, 1.41)
-	ref.Near(t, "sensor-saturation-speed", value(sensor.SaturationSpeed(1.41*grey/0.18))/index, 1)
+	ref.Near(t, "S-SATURATION-SPEED", value(sensor.SaturationExposure(index))*0.18/grey, 1.41)
+	ref.Near(t, "S-SATURATION-SPEED", value(sensor.SaturationSpeed(1.41*grey/0.18))/index, 1)
 }
 
 // A scene that a meter measures is exposed for the index set, by 10/S lx·s, if

@@ -47,7 +47,7 @@ func TestDiagonalByCaliper(t *testing.T) {
 			sin, cos := math.Sincos(math.Pi / 2 * float64(i) / directions)
 			widest = max(widest, float64(size[0])*cos+float64(size[1])*sin)
 		}
-		ref.Near(t, "sensor-format-diagonal", float64(sized(t, size[0], size[1]).Diagonal()), widest, size)
+		ref.Near(t, "S-FORMAT-DIAGONAL", float64(sized(t, size[0], size[1]).Diagonal()), widest, size)
 	}
 }
 
@@ -68,8 +68,8 @@ func TestPitchTimesColumnsIsTheWidth(t *testing.T) {
 			y += py
 		}
 		width, height := f.Size()
-		ref.Near(t, "sensor-format-pitch", x, width, spec)
-		ref.Near(t, "sensor-format-pitch", y, height, spec)
+		ref.Near(t, "S-FORMAT-PITCH", x, width, spec)
+		ref.Near(t, "S-FORMAT-PITCH", y, height, spec)
 		if spec.Pitch != 0 {
 			near.ULP(t, "pitch x", px, spec.Pitch, 2, "a product and a quotient")
 			near.ULP(t, "pitch y", py, spec.Pitch, 2, "a product and a quotient")
@@ -98,7 +98,7 @@ func TestNyquistIsWhereFrequenciesFold(t *testing.T) {
 			return worst
 		}
 		for _, delta := range []float64{0.5, 7, 30} {
-			ref.Within(t, "sensor-format-nyquist", difference(axis.nyquist-delta, axis.nyquist+delta), delta)
+			ref.Within(t, "S-FORMAT-NYQUIST", difference(axis.nyquist-delta, axis.nyquist+delta), delta)
 			assert.GreaterOrEqual(t, difference(axis.nyquist*0.999-delta, axis.nyquist*0.999+delta), 0.1, "frequencies also fold nearby")
 		}
 	}
@@ -110,9 +110,9 @@ func TestGates(t *testing.T) {
 		gate          sensor.Gate
 		width, height unit.Length
 	}{
-		{"sensor-gate-full", sensor.GateFull, 0.980 * 0.0254, 0.735 * 0.0254},
-		{"sensor-gate-academy", sensor.GateAcademyProjector, 20.955 * mm, 15.2908 * mm},
-		{"sensor-gate-still", sensor.GateStill, 36 * mm, 24 * mm},
+		{"S-GATE-FULL", sensor.GateFull, 0.980 * 0.0254, 0.735 * 0.0254},
+		{"S-GATE-ACADEMY", sensor.GateAcademyProjector, 20.955 * mm, 15.2908 * mm},
+		{"S-GATE-STILL", sensor.GateStill, 36 * mm, 24 * mm},
 	} {
 		w, h := tc.gate.Size()
 		ref.Near(t, tc.id, w, tc.width, tc.gate)
@@ -141,7 +141,7 @@ func TestCropFactorByAngleOfView(t *testing.T) {
 			require.True(t, ok)
 			factor, ok := f.CropFactor(g.Size())
 			require.True(t, ok)
-			ref.Near(t, "sensor-crop-factor", factor, onReference/focalLength, g)
+			ref.Near(t, "S-CROP-FACTOR", factor, onReference/focalLength, g)
 		}
 	}
 }
@@ -183,14 +183,14 @@ func TestCropPlace(t *testing.T) {
 	} {
 		c := crop(t, sensor.CropSpec{Of: whole, Raster: sensor.Raster{Columns: tc.columns, Rows: tc.rows}, Right: tc.right, Down: tc.down})
 		column, row := c.Origin()
-		ref.Equal(t, "sensor-crop-origin", column, tc.column, tc)
-		ref.Equal(t, "sensor-crop-origin", row, tc.row, tc)
+		ref.Equal(t, "S-CROP-ORIGIN", column, tc.column, tc)
+		ref.Equal(t, "S-CROP-ORIGIN", row, tc.row, tc)
 		x, y := c.Centre()
-		ref.Near(t, "sensor-crop-origin", x, tc.x, tc)
-		ref.Near(t, "sensor-crop-origin", y, tc.y, tc)
+		ref.Near(t, "S-CROP-ORIGIN", x, tc.x, tc)
+		ref.Near(t, "S-CROP-ORIGIN", y, tc.y, tc)
 		w, h := c.Format().Size()
-		ref.Near(t, "sensor-crop-size", w, unit.Length(tc.columns)*mm, tc)
-		ref.Near(t, "sensor-crop-size", h, unit.Length(tc.rows)*mm, tc)
+		ref.Near(t, "S-CROP-SIZE", w, unit.Length(tc.columns)*mm, tc)
+		ref.Near(t, "S-CROP-SIZE", h, unit.Length(tc.rows)*mm, tc)
 	}
 }
 

@@ -75,7 +75,7 @@ func TestThresholdByConversion(t *testing.T) {
 		electrons := convertedThreshold(t, tc.noise, tc.gain, 0.2)
 		for _, eta := range []float64{1, 0.25} { // photons to electrons
 			p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: eta, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
-			ref.Near(t, "sensor-photosite-snr-one", known(t)(p.SNR(electrons/eta)), 1, tc)
+			ref.Near(t, "S-PHOTOSITE-SNR-ONE", known(t)(p.SNR(electrons/eta)), 1, tc)
 			short := electrons - p.Threshold()*eta
 			assert.True(t, short > 0 && short < 1/(8*tc.noise), "%+v: the approximation is %v electrons short", tc, short)
 		}
@@ -91,12 +91,12 @@ func TestThresholdByConversion(t *testing.T) {
 		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 1, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
 		dark := p.Threshold() - 0.5
 		exact := (1 + math.Sqrt(1+4*dark*dark)) / 2 // where the signal is its noise sqrt(signal + dark²)
-		ref.Near(t, "sensor-photosite-coarse", exact, worst, tc)
+		ref.Near(t, "S-PHOTOSITE-COARSE", exact, worst, tc)
 		assert.GreaterOrEqual(t, exact, mean, "%+v: below the mean over dark levels", tc)
 		dark *= tc.gain // DN
-		ref.Near(t, "sensor-photosite-floor", dark*dark, 0.24, tc)
+		ref.Near(t, "S-PHOTOSITE-FLOOR", dark*dark, 0.24, tc)
 		dark = tc.gain * (p.SaturationPhotons()/p.DynamicRange() - 0.5)
-		ref.Near(t, "sensor-photosite-floor", dark*dark, 0.24, tc)
+		ref.Near(t, "S-PHOTOSITE-FLOOR", dark*dark, 0.24, tc)
 	}
 }
 
@@ -109,27 +109,27 @@ func TestPrintedResultsOfACamera(t *testing.T) {
 	})
 	_, dark, ok := p.Signal(0)
 	require.True(t, ok)
-	ref.Near(t, "sensor-photosite-printed", dark, 3.07341849276)
+	ref.Near(t, "S-PHOTOSITE-PRINTED", dark, 3.07341849276)
 	mean, _, ok := p.Signal(1)
 	require.True(t, ok)
-	ref.Near(t, "sensor-photosite-printed", mean, 0.126726922819)
-	ref.Near(t, "sensor-photosite-printed", p.SaturationPhotons(), 30957)
-	ref.Near(t, "sensor-photosite-printed", p.MaxSNR(), 118.205880802)
-	ref.Near(t, "sensor-photosite-printed", p.DynamicRange(), 1220.69871336)
-	ref.Near(t, "sensor-photosite-printed", p.Threshold(), 30957/1220.69871336)
+	ref.Near(t, "S-PHOTOSITE-PRINTED", mean, 0.126726922819)
+	ref.Near(t, "S-PHOTOSITE-PRINTED", p.SaturationPhotons(), 30957)
+	ref.Near(t, "S-PHOTOSITE-PRINTED", p.MaxSNR(), 118.205880802)
+	ref.Near(t, "S-PHOTOSITE-PRINTED", p.DynamicRange(), 1220.69871336)
+	ref.Near(t, "S-PHOTOSITE-PRINTED", p.Threshold(), 30957/1220.69871336)
 }
 
 func TestSNRByConversion(t *testing.T) {
 	p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: 10000, Gain: 1})
 	mean, noise := converted(1000, 3, 1, 0.3)
 	dark, _ := converted(0, 3, 1, 0.3)
-	ref.Near(t, "sensor-photosite-snr", known(t)(p.SNR(2000)), (mean-dark)/noise)
+	ref.Near(t, "S-PHOTOSITE-SNR", known(t)(p.SNR(2000)), (mean-dark)/noise)
 
 	for _, electrons := range []float64{10000, 15000, 20000, 30000, 100000} {
 		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: electrons, Gain: 1})
 		// A converter that tells single electrons, and noise that it never sees.
 		mean, noise := converted(electrons, 0.01, 1, 0)
-		ref.Near(t, "sensor-photosite-max-snr", p.MaxSNR(), mean/noise, electrons)
+		ref.Near(t, "S-PHOTOSITE-MAX-SNR", p.MaxSNR(), mean/noise, electrons)
 	}
 }
 
@@ -167,9 +167,9 @@ func TestSimulatedPhotositeFollowsTheModel(t *testing.T) {
 		}
 		gotMean := sum / draws
 		gotNoise := math.Sqrt(squares/draws - gotMean*gotMean)
-		ref.Near(t, "sensor-photosite-simulated", gotMean/noise, mean/noise, tc)
-		ref.Near(t, "sensor-photosite-simulated", gotNoise*gotNoise/(noise*noise), 1, tc)
-		ref.Near(t, "sensor-photosite-simulated", gotMean/gotNoise, known(t)(p.SNR(tc.photons)), tc)
+		ref.Near(t, "S-PHOTOSITE-SIMULATED", gotMean/noise, mean/noise, tc)
+		ref.Near(t, "S-PHOTOSITE-SIMULATED", gotNoise*gotNoise/(noise*noise), 1, tc)
+		ref.Near(t, "S-PHOTOSITE-SIMULATED", gotMean/gotNoise, known(t)(p.SNR(tc.photons)), tc)
 	}
 }
 
@@ -199,7 +199,7 @@ func TestPhotons(t *testing.T) {
 	// 1 µW/cm² is 0.01 W/m². The reference code of EMVA1288/emva1288 computes
 	// with h = 6.63e-34 and c = 3.00e8, 0.13 % lower; the SI's are exact.
 	got := must[float64](t)(sensor.Photons(0.01, um, um, um, unit.Milli))
-	ref.Near(t, "sensor-photons-rounded", got, 50.34)
+	ref.Near(t, "S-PHOTONS-ROUNDED", got, 50.34)
 	// The energy of a photon in eV, and the eV in J.
 	const (
 		electronVolt = 1.602176634e-19
@@ -207,5 +207,5 @@ func TestPhotons(t *testing.T) {
 	)
 	long := must[float64](t)(sensor.Photons(0.02, 0.5*um, 3*um, 2*um, 5*unit.Milli))
 	energy := 0.02 * 3e-6 * 2e-6 * 5e-3
-	ref.Near(t, "sensor-photons-electronvolt", long, energy/(metreToEV/0.5e-6*electronVolt))
+	ref.Near(t, "S-PHOTONS-ELECTRONVOLT", long, energy/(metreToEV/0.5e-6*electronVolt))
 }

@@ -25,7 +25,7 @@ func TestHeadroom(t *testing.T) {
 	} {
 		h, ok := tc.plate.Headroom(delivered)
 		assert.True(t, ok)
-		ref.Equal(t, "sensor-headroom", h, tc.want, tc)
+		ref.Equal(t, "S-HEADROOM", h, tc.want, tc)
 	}
 }
 
@@ -43,7 +43,7 @@ func TestDeliveries(t *testing.T) {
 		{sensor.UHD2160, 3840, 2160},
 		{sensor.UHD4320, 7680, 4320},
 	} {
-		ref.Equal(t, "sensor-delivery-raster", tc.d.Raster(), sensor.Raster{Columns: tc.columns, Rows: tc.rows}, tc.d)
+		ref.Equal(t, "S-DELIVERY-RASTER", tc.d.Raster(), sensor.Raster{Columns: tc.columns, Rows: tc.rows}, tc.d)
 	}
 	assert.Zero(t, (sensor.UHD4320 + 1).Raster(), "an unknown delivery has a raster")
 }

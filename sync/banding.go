@@ -174,9 +174,6 @@ func (b Banding) Extremes() (min, max float64) {
 	}
 	w := b.whole + b.part
 	least, most := math.Max(0, b.part-(1-b.duty)), math.Min(b.part, b.duty)
-	if b.duty == 1 {
-		least = most // 1 − d rounds, 1 does not
-	}
 	min = (float64(b.whole*b.duty) + least) / w
 	max = (float64(b.whole*b.duty) + most) / w
 	return min, max

@@ -195,7 +195,7 @@ func (c clean) nearest(wanted ShutterAngle) int64 {
 	most := c.most()
 	// Twice the periods in the wanted exposure, rounded down: 2·most + 2 at most.
 	twice, _ := mulDiv(wanted.turn.num, 2*uint64(c.frame.num), uint64(c.frame.den), uint64(wanted.turn.den), Floor)
-	below := min(twice/2, most)
+	below := twice / 2
 	above := below + 1
 	var best int64
 	for below >= 1 || above <= most {

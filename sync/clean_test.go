@@ -3,6 +3,7 @@ package sync_test
 import (
 	"math"
 	"math/big"
+	"math/rand/v2"
 	"sync"
 	"testing"
 
@@ -78,9 +79,9 @@ func TestCleanAnglesAgainstSimulatedLight(t *testing.T) {
 			light := must(timing.MainsFlicker(rate(mains, 1)))
 			got := must(timing.CleanAngles(timing.CleanSpec{Camera: camera, Light: light}))
 			want := simulated(camera, light)
-			ref.Equal(t, "sync-clean", len(got), len(want), camera, mains)
+			ref.Equal(t, "T-CLEAN", len(got), len(want), camera, mains)
 			for i, a := range got {
-				ref.Equal(t, "sync-clean", a, want[i], camera, mains)
+				ref.Equal(t, "T-CLEAN", a, want[i], camera, mains)
 			}
 		}
 	}
@@ -99,7 +100,7 @@ func TestMainsFlicker(t *testing.T) {
 				peaks++
 			}
 		}
-		ref.Equal(t, "sync-mains", must(timing.MainsFlicker(rate(mains, 1))), rate(peaks, 1), mains)
+		ref.Equal(t, "T-MAINS", must(timing.MainsFlicker(rate(mains, 1))), rate(peaks, 1), mains)
 	}
 }
 
@@ -107,7 +108,7 @@ func TestMainsFlicker(t *testing.T) {
 func TestKnownCleanAngles(t *testing.T) {
 	for mains, want := range map[int64]string{50: "172.8", 60: "144"} {
 		got := must(timing.CleanAngles(timing.CleanSpec{Camera: rate(24, 1), Light: must(timing.MainsFlicker(rate(mains, 1)))}))
-		ref.Equal(t, "sync-clean-known", got[1], degrees(want), mains)
+		ref.Equal(t, "T-CLEAN-KNOWN", got[1], degrees(want), mains)
 	}
 }
 
@@ -120,9 +121,9 @@ func TestCommonCleanAnglesAgainstSimulatedLights(t *testing.T) {
 	} {
 		got := must(timing.CleanAngles(timing.CleanSpec{Camera: tc.camera, Light: tc.light, Other: tc.other}))
 		want := simulated(tc.camera, tc.light, tc.other)
-		ref.Equal(t, "sync-clean-common", len(got), len(want), tc)
+		ref.Equal(t, "T-CLEAN-COMMON", len(got), len(want), tc)
 		for i, a := range got {
-			ref.Equal(t, "sync-clean-common", a, want[i], tc)
+			ref.Equal(t, "T-CLEAN-COMMON", a, want[i], tc)
 		}
 	}
 }
@@ -144,6 +145,31 @@ func TestToleranceOfTheOtherLight(t *testing.T) {
 		spec.Other, spec.Tolerance = rate(tc.wall, 1), tc.tolerance
 		assert.Len(t, must(timing.CleanAngles(spec)), tc.want, tc)
 	}
+}
+
+// TestMissOfLargeRates compares with exact fractions where the products of the rates
+// take more than 64 bits.
+func TestMissOfLargeRates(t *testing.T) {
+	rng := rand.New(rand.NewPCG(39, 40))
+	large := func() int64 { return math.MaxInt32 - rng.Int64N(1<<30) }
+	listed := 0
+	for range 200 {
+		spec := timing.CleanSpec{Camera: rate(1, 9), Light: rate(large(), large()), Other: rate(large(), large()), Tolerance: 0.04}
+		per := new(big.Rat).Quo(ratOf(spec.Other), ratOf(spec.Light))
+		want := 0
+		for k := int64(1); k <= 18 && new(big.Rat).Quo(ratOf(spec.Light), ratOf(spec.Camera)).Cmp(big.NewRat(k, 1)) >= 0; k++ {
+			x := new(big.Rat).Mul(per, big.NewRat(k, 1))
+			f, _ := x.Float64()
+			whole := math.Max(1, math.Round(f))
+			miss, _ := new(big.Rat).Sub(x, new(big.Rat).SetFloat64(whole)).Float64()
+			if math.Abs(miss)/f <= spec.Tolerance {
+				want++
+			}
+		}
+		assert.Len(t, must(timing.CleanAngles(spec)), want, spec)
+		listed += want
+	}
+	assert.Greater(t, listed, 100)
 }
 
 func TestNearestCleanAngle(t *testing.T) {
@@ -171,8 +197,8 @@ func TestNearestCleanAngle(t *testing.T) {
 				}
 			}
 			got := must(timing.NearestCleanAngle(spec, w))
-			ref.Equal(t, "sync-clean-nearest", got.Angle, best, spec, w)
-			ref.Equal(t, "sync-clean-nearest", got.Limit, timing.NoLimit, spec, w)
+			ref.Equal(t, "T-CLEAN-NEAREST", got.Angle, best, spec, w)
+			ref.Equal(t, "T-CLEAN-NEAREST", got.Limit, timing.NoLimit, spec, w)
 			turns, _ := change.Float64()
 			assert.InDelta(t, 360*turns, float64(got.Change/timing.Degree), 1e-12, "exact difference, few roundings")
 			assert.Zero(t, got.LightMiss)

@@ -119,10 +119,7 @@ func FlickerLimits(f unit.Frequency) (lowRisk, noEffect float64, err error) {
 	if hz < 90 {
 		return 0.025 * hz, 0.01 * hz, nil
 	}
-	lowRisk, noEffect = 100, 100
-	if hz <= 1250 {
-		lowRisk = 0.08 * hz
-	}
+	lowRisk, noEffect = math.Min(0.08*hz, 100), 100
 	if hz <= 3000 {
 		noEffect = 0.0333 * hz
 	}

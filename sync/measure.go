@@ -113,10 +113,15 @@ type record struct {
 	rows  []float64 // over their peak
 	mean  float64
 	terms [falloff][]float64 // orthonormal, the first constant
+
+	// Memory of fit: the derivative of the model by each unknown, all rows of one
+	// after those of another, and what the model leaves of the rows.
+	slopes, rest []float64
 }
 
 func newRecord(rows []float64, peak float64) record {
-	r := record{rows: make([]float64, len(rows))}
+	n := len(rows)
+	r := record{rows: make([]float64, n), slopes: make([]float64, (falloff+2*harmonics+1)*n), rest: make([]float64, n)}
 	for i, v := range rows {
 		r.rows[i] = v / peak
 		r.mean += r.rows[i] / float64(len(rows))
@@ -297,51 +302,48 @@ func (f fitted) covariance() (*mat.SymDense, bool) {
 
 // fit solves for the changes of the model, linearised, that meet the rows best.
 func (r record) fit(m model, frequency bool) (out fitted, ok bool) {
+	n := len(r.rows)
 	size := falloff + len(m.wave)
 	if frequency {
 		size++
 	}
-	columns := make([]float64, size)
-	right := make([]float64, size)
-	normal := make([]float64, size*size)
-	middle := float64(len(r.rows)-1) / 2
+	slopes, rest := r.slopes[:size*n], r.rest
+	middle := float64(n-1) / 2
 	for i, y := range r.rows {
 		x := float64(i) - middle // from the middle, phase and frequency are independent
 		level := 0.0
 		for p, q := range r.terms {
 			level += m.falloff[p] * q[i]
 		}
-		wave, slope := 1.0, 0.0
+		wave, byFrequency := 1.0, 0.0
 		turn := cmplx.Rect(1, 2*math.Pi*(m.f*x-math.Round(m.f*x)))
 		harmonic := complex(1, 0)
 		for j := 0; j < len(m.wave); j += 2 {
 			harmonic *= turn
 			cos, sin := real(harmonic), imag(harmonic)
 			wave += m.wave[j]*cos + m.wave[j+1]*sin
-			slope += math.Pi * float64(j+2) * x * (m.wave[j+1]*cos - m.wave[j]*sin)
-			columns[falloff+j], columns[falloff+j+1] = level*cos, level*sin
+			byFrequency += math.Pi * float64(j+2) * x * (m.wave[j+1]*cos - m.wave[j]*sin)
+			slopes[(falloff+j)*n+i], slopes[(falloff+j+1)*n+i] = level*cos, level*sin
 		}
 		for p, q := range r.terms {
-			columns[p] = wave * q[i]
+			slopes[p*n+i] = wave * q[i]
 		}
 		if frequency {
-			columns[size-1] = level * slope
+			slopes[(size-1)*n+i] = level * byFrequency
 		}
-		rest := y - level*wave
-		out.squares += rest * rest
-		for j, c := range columns {
-			right[j] += c * rest
-			row := normal[j*size : (j+1)*size]
-			for k := j; k < size; k++ {
-				row[k] += c * columns[k]
-			}
-		}
+		rest[i] = y - level*wave
 	}
+	out.squares = floats.Dot(rest, rest)
+	columns := mat.NewDense(size, n, slopes)
+	var normal mat.SymDense
+	normal.SymOuterK(1, columns)
+	var right mat.VecDense
+	right.MulVec(columns, mat.NewVecDense(n, rest))
 	out.step = mat.NewVecDense(size, nil)
-	if !out.chol.Factorize(mat.NewSymDense(size, normal)) {
+	if !out.chol.Factorize(&normal) {
 		return fitted{}, false
 	}
-	return out, out.chol.SolveVecTo(out.step, mat.NewVecDense(size, right)) == nil
+	return out, out.chol.SolveVecTo(out.step, &right) == nil
 }
 
 // solve fits so many harmonics of a frequency near f, or of f itself; ok is

@@ -172,7 +172,7 @@ func (tc Timecode) Parse(s string) (int64, error) {
 	}
 	text, negative := strings.CutPrefix(s, "-")
 	hours, rest, _ := strings.Cut(text, ":")
-	if len(hours) < 2 || len(rest) != 6+tc.digits() || rest[2] != ':' {
+	if len(hours) < 2 || len(rest) != 6+tc.digits() {
 		return 0, fault("label", strconv.Quote(s), "must be like %s", tc.Format(0))
 	}
 	if sep := rest[5]; sep != tc.separator() {

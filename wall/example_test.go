@@ -74,11 +74,11 @@ func ExampleWall_Rectangle() {
 		PanelWidth: 1 * unit.Metre, PanelHeight: 1 * unit.Metre,
 		PanelPixelsX: 400, PanelPixelsY: 400,
 		Columns: 9, Rows: 4,
-		Position: r3.Vec{Y: 2, Z: -5},
+		Position: r3.Vec{Y: 2.5, Z: -5},
 	})
 	r, ok := w.Rectangle(0, 0, 1200, 1600)
-	fmt.Println(r.LowerLeft, r.LowerRight, r.UpperLeft, ok)
-	// Output: {-4.5 0 -5} {-1.5 0 -5} {-4.5 4 -5} true
+	fmt.Printf("%.1f %.1f %.1f %v\n", r.LowerLeft, r.LowerRight, r.UpperLeft, ok)
+	// Output: {-4.5 0.5 -5.0} {-1.5 0.5 -5.0} {-4.5 4.5 -5.0} true
 }
 
 // Which columns of a hollow wall the camera sees from beside it, and how far off

@@ -21,7 +21,8 @@ type Fringes struct {
 // For a lone sinusoid the frequency has an error of at most 1e-6 cycles per
 // record, and the contrast a relative error of at most 1e-6. A second sinusoid of
 // s times the amplitude, d ≥ 4 cycles per record away, changes the contrast by at
-// most s/d³ of it.
+// most s/d³ of it. If several are within 1 % of the strongest, any of them may be
+// found.
 //
 // The record must hold two periods or more. Remove slower changes, such as
 // falloff, first. Within one cycle per record of 0.5 the amplitude depends on

@@ -47,6 +47,22 @@ func TestMeasureFringes(t *testing.T) {
 	}
 }
 
+// The stronger of two is found, also where it lies between two points of the
+// transform and the other on one.
+func TestMeasureFringesFindsTheStrongest(t *testing.T) {
+	const n = 1024
+	for _, cycles := range []float64{100.125, 100.5} {
+		samples := make([]float64, n)
+		for i := range samples {
+			x := 2 * math.Pi * float64(i) / n
+			samples[i] = 1 + 0.1*math.Cos(cycles*x) + 0.098*math.Cos(300*x)
+		}
+		got := must[wall.Fringes](t)(wall.MeasureFringes(samples))
+		assert.InDelta(t, cycles/n, got.Frequency, 1e-6)
+		assert.InEpsilon(t, 0.1, got.Contrast, 1e-6)
+	}
+}
+
 func TestFringesAtTheEnds(t *testing.T) {
 	line := func(n int, at func(i int) float64) wall.Fringes {
 		samples := make([]float64, n)

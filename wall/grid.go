@@ -49,10 +49,10 @@ func (g Grid) reciprocal(c *valid.Checker) (u, v r2.Vec) {
 //	Down   = c(x, y+½) − c(x, y−½)
 //
 // At the edge of a panel its plane is continued. A step over a whole pixel
-// differs a little from the derivative at its middle. For a smooth projection the
-// relative error is about 2 (pixel/(2 distance))²: 2e-6 from 500 pixels away. For
-// a rectilinear camera it is (δ/z)², if half a pixel changes the distance z along
-// the axis by δ.
+// differs a little from the derivative at its middle. For an equidistant fisheye
+// the relative error is at most 2 (pixel/(2 distance))² up to 130° off its axis:
+// 2e-6 from 500 pixels away. For a rectilinear camera it is (δ/z)², if half a pixel
+// changes the distance z along the axis by δ.
 //
 // The Grid is valid only if why is Seen. OutsideRaster, FromBehind and Hidden are
 // as in Sight. OutsidePicture means that the camera is nil, or does not see the
@@ -127,8 +127,8 @@ func ImagePitch(pitch, distance, focalLength, photosite unit.Length) (photosites
 
 // NyquistDistance is the greatest distance from which the photosites resolve the
 // wall's pixel grid, seen squarely and upright. From farther away the grid
-// aliases. It is the distance of ImagePitch at which the image pitch is
-// Sampling.NyquistPitch:
+// aliases; already from a little nearer it beats (see Beat). It is the distance at
+// which ImagePitch gives Sampling.NyquistPitch:
 //
 //	distance = f + pitch f / (NyquistPitch photosite)
 //

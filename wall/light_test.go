@@ -66,7 +66,7 @@ func TestViewFactors(t *testing.T) {
 
 	// An octant, by a rectangle that all but fills it.
 	ref.Near(t, "W-V11", math.Pi*factor(t, sheet(t, 0, 0, 100, 100), r3.Vec{Z: 1e-5}, facing), math.Pi/4)
-	ref.Near(t, "W-V17", factor(t, sheet(t, -50, -50, 50, 50), r3.Vec{Z: 5e-7}, facing), 1, "infinite wall")
+	ref.Near(t, "W-V17", factor(t, sheet(t, -50, -50, 50, 50), r3.Vec{Z: 1e-12}, facing), 1, "infinite wall")
 	ref.Near(t, "W-V17", 1e6*math.Pi*factor(t, sheet(t, -0.5, -0.5, 0.5, 0.5), r3.Vec{Z: 1000}, facing), 1, "far field L A/d²")
 
 	// A disc in strips.
@@ -254,10 +254,17 @@ func TestLightInThePlaneOfAPanel(t *testing.T) {
 				t.Fatalf("%+v at %v, %v facing %v: %v lx, %v from all panels", spec, x, y, normal, lux, all)
 			}
 		}
+		// Nor does it beside the panel, in its plane, though that is known only as
+		// well as its corners are.
+		px, py := float64(spec.PanelPixelsX), float64(spec.PanelPixelsY)
+		r, ok := w.Rectangle(float64(column)*px, float64(row)*py, float64(column+1)*px, float64(row+1)*py)
+		require.True(t, ok)
+		beside := r3.Add(r.LowerLeft, r3.Scale(20*rng.NormFloat64(), r3.Sub(r.LowerRight, r.LowerLeft)))
+		require.Zero(t, must[float64](t)(w.Illuminance(beside, n, only(column, row))), "%+v: beside panel %d, %d", spec, column, row)
+		require.Zero(t, must[float64](t)(w.Illuminance(beside, r3.Scale(-1, n), only(column, row))), "%+v: beside panel %d, %d", spec, column, row)
 		// A millimetre in front there is light again: nearly the half space, but
 		// for the edges.
 		if r3.Norm(spec.Position) < 100 {
-			px, py := float64(spec.PanelPixelsX), float64(spec.PanelPixelsY)
 			middle, _ := w.Point((float64(column)+0.5)*px, (float64(row)+0.5)*py)
 			lux := must[float64](t)(w.Illuminance(r3.Add(middle, r3.Scale(1e-3, n)), r3.Scale(-1, n), only(column, row)))
 			require.InDelta(t, 1000*math.Pi, lux, 0.1*math.Pi, "the horizon of a panel of 0.3 m or more, 1 mm away: 1 − F is some (2 mm/0.3 m)²")

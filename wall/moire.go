@@ -162,10 +162,10 @@ func (m Moire) Period() (photosites float64, ok bool) {
 // a mosaic are interpolated.
 //
 // Harmonics (m, n) and (−m, −n) are one component, listed with m ≥ 0. Components
-// of no contrast are listed too. Two cases depend on phase, which a single
-// component does not tell: several harmonics may be recorded at one frequency, as
-// at whole image pitches, and then add up; and a component whose Pattern has less
-// than about one cycle in the picture shows only a part of its contrast.
+// of no contrast are listed too. Phases are not part of the result, and matter in
+// two cases. Several harmonics may be recorded at one frequency, as at whole image
+// pitches; they add up by their phases. And if Pattern has less than about one
+// cycle in the picture, the picture shows only a part of the contrast.
 //
 // The steps of the grid must be 1e-3 to 1e6 photosites long, and the angle between
 // them at least 1e-3 rad. Frequencies have an error of a few roundings of ν,
@@ -198,16 +198,16 @@ func PredictMoire(spec MoireSpec) ([]Moire, error) {
 			contrast := 2 * math.Abs(special.Sinc(across*spec.WallFillX)*special.Sinc(down*spec.WallFillY)*
 				special.Sinc(nu.X*spec.PhotositeFill)*special.Sinc(nu.Y*spec.PhotositeFill))
 			if spec.Transfer != nil {
-				left := spec.Transfer(r2.Norm(nu))
-				c.Number("transfer", left, "", valid.Closed[float64](-1, 1))
+				otf := spec.Transfer(r2.Norm(nu))
+				c.Number("transfer", otf, "", valid.Closed[float64](-1, 1))
 				if !c.OK() {
 					return nil, c.Err()
 				}
-				contrast *= math.Abs(left)
+				contrast *= math.Abs(otf)
 			}
-			r := Moire{Harmonic: [2]int{m, n}, Contrast: contrast}
-			r.Frequency, r.Pattern, r.Kind = spec.Sampling.record(nu)
-			components = append(components, r)
+			component := Moire{Harmonic: [2]int{m, n}, Contrast: contrast}
+			component.Frequency, component.Pattern, component.Kind = spec.Sampling.record(nu)
+			components = append(components, component)
 		}
 	}
 	slices.SortStableFunc(components, func(a, b Moire) int { return cmp.Compare(b.Contrast, a.Contrast) })

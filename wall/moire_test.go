@@ -190,6 +190,11 @@ func TestMoireKinds(t *testing.T) {
 		ref.Equal(t, "W-M18", find(all, 1, 0).Kind, tc.kind, "at 45°", tc.pitch, tc.s)
 	}
 
+	// 7/16 of a cycle: an envelope of 8 samples is the shortest that counts.
+	shortest := find(must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(16, 0), WallFillX: 0.5, WallFillY: 0.5, Order: 7})), 7, 0)
+	ref.Equal(t, "W-M18", shortest.Kind, wall.Beat, "7/16 of a cycle")
+	ref.Equal(t, "W-M18", shortest.Pattern, r2.Vec{X: -1. / 8}, "7/16 of a cycle")
+
 	// Half a cycle across and a fifth down: on the limit, and still resolved.
 	all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{
 		Grid: wall.Grid{Across: r2.Vec{X: 2}, Down: r2.Vec{Y: 5}}, WallFillX: 0.5, WallFillY: 0.5, Order: 1,

@@ -20,8 +20,8 @@ type View struct {
 	hides    bool // one panel may hide another
 }
 
-// Sight says whether something sees a raster position of the wall, and if not,
-// why not.
+// Sight says whether an eye, or a camera, sees a raster position of the wall, and
+// if not, why not.
 type Sight uint8
 
 const (
@@ -30,7 +30,7 @@ const (
 	FromBehind                  // the eye is behind the panel, or in its plane
 	Hidden                      // another panel is in the way
 	OutsidePicture              // the camera does not see it; only View.ImageGrid
-	Uneven                      // the camera shows it with a jump, or too near; only View.ImageGrid
+	Uneven                      // the picture jumps there, or shows no pitch; only View.ImageGrid
 )
 
 var sights = enum.New[Sight](ErrInvalid, []string{

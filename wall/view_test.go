@@ -76,15 +76,8 @@ func TestDensity(t *testing.T) {
 // Density against the angle between two rays, and the range against a scan.
 func TestDensityAgainstRays(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 1))
-	tried := 0
-	for tried < 100 {
-		spec := somewhere(rng)
-		spec.PanelPixelsX, spec.PanelPixelsY = 20+rng.IntN(300), 20+rng.IntN(300)
-		w := must[wall.Wall](t)(wall.New(spec))
-		v, err := w.View(r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()}))
-		if err != nil {
-			continue
-		}
+	for range 100 {
+		v := anyView(t, rng)
 		least, greatest, ok := v.PixelDensityRange()
 		require.True(t, ok)
 		width, height := v.Size()
@@ -97,27 +90,26 @@ func TestDensityAgainstRays(t *testing.T) {
 					continue
 				}
 				if d.X < least.X*(1-1e-12) || d.X > greatest.X*(1+1e-12) || d.Y < least.Y*(1-1e-12) || d.Y > greatest.Y*(1+1e-12) {
-					t.Fatalf("%+v at %v, %v: %v outside %v … %v", spec, x, y, d, least, greatest)
+					t.Fatalf("%+v at %v, %v: %v outside %v … %v", v.spec, x, y, d, least, greatest)
 				}
 				angle := func(ax, ay, bx, by float64) (float64, bool) {
 					a, ok := v.Unproject(ax, ay)
 					b, ok2 := v.Unproject(bx, by)
 					return sphere.Angle(a, b), ok && ok2
 				}
-				before, _, _ := w.Panel(x-h, y)
-				after, _, _ := w.Panel(x+h, y)
+				before, _, _ := v.wall.Panel(x-h, y)
+				after, _, _ := v.wall.Panel(x+h, y)
 				across, okX := angle(x-h, y, x+h, y)
 				down, okY := angle(x, y-h, x, y+h)
 				if okX && okY && before == after {
 					// A central difference over 2e-3 px of directions rounded to 1e-16.
 					px, py := 2*h*math.Pi/180/across, 2*h*math.Pi/180/down
 					if !(math.Abs(d.X/px-1) <= 1e-5 && math.Abs(d.Y/py-1) <= 1e-5) {
-						t.Fatalf("%+v at %v, %v: %v, want %v, %v", spec, x, y, d, px, py)
+						t.Fatalf("%+v at %v, %v: %v, want %v, %v", v.spec, x, y, d, px, py)
 					}
 				}
 			}
 		}
-		tried++
 	}
 }
 
@@ -148,14 +140,8 @@ func TestDensityRangeIsReached(t *testing.T) {
 func TestViewRoundTrip(t *testing.T) {
 	rng := rand.New(rand.NewPCG(22, 1))
 	seen, unseen := 0, 0
-	for range 1000 {
-		spec := somewhere(rng)
-		w := must[wall.Wall](t)(wall.New(spec))
-		eye := r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()})
-		v, err := w.View(eye)
-		if err != nil {
-			continue
-		}
+	for range 600 {
+		v := anyView(t, rng)
 		width, height := v.Size()
 		for k := range 24 {
 			x, y := rng.Float64()*float64(width), rng.Float64()*float64(height)
@@ -168,18 +154,18 @@ func TestViewRoundTrip(t *testing.T) {
 				continue
 			}
 			seen++
-			p, _ := w.Point(x, y)
+			p, _ := v.wall.Point(x, y)
 			// Roundings of the root, the scale, each component and the norm; positions
 			// of 10 m with roundings of 1e-15 m, down to some mm away.
-			if length, angle := r3.Norm(d), sphere.Angle(d, r3.Sub(p, eye)); !(math.Abs(length-1) <= 1e-15 && angle <= 1e-12) {
-				t.Fatalf("%+v from %v: %v, %v is seen along %v of length 1%+.1e, off by %v", spec, eye, x, y, d, length-1, angle)
+			if length, angle := r3.Norm(d), sphere.Angle(d, r3.Sub(p, v.eye)); !(math.Abs(length-1) <= 1e-15 && angle <= 1e-12) {
+				t.Fatalf("%+v from %v: %v, %v is seen along %v of length 1%+.1e, off by %v", v.spec, v.eye, x, y, d, length-1, angle)
 			}
-			n, _ := w.Normal(x, y)
+			n, _ := v.wall.Normal(x, y)
 			bx, by, ok := v.Project(d)
 			// Rounding of the direction, seen along the surface.
 			allowed := 1e-9 + 1e-12/math.Abs(r3.Dot(n, d))*(1+float64(width+height))
 			if !ok || (math.Abs(bx-x) > allowed && math.Abs(math.Abs(bx-x)-float64(width)) > allowed) || math.Abs(by-y) > allowed {
-				t.Fatalf("%+v from %v: %v, %v came back as %v, %v, %v", spec, eye, x, y, bx, by, ok)
+				t.Fatalf("%+v from %v: %v, %v came back as %v, %v, %v", v.spec, v.eye, x, y, bx, by, ok)
 			}
 		}
 	}

@@ -77,6 +77,26 @@ func somewhere(rng *rand.Rand) wall.Spec {
 	return s
 }
 
+// view is a wall of any kind and an eye before it.
+type view struct {
+	wall.View
+	spec wall.Spec
+	wall wall.Wall
+	eye  r3.Vec
+}
+
+// anyView gives random walls and eyes within some metres of them.
+func anyView(t testing.TB, rng *rand.Rand) view {
+	for {
+		spec := somewhere(rng)
+		w := must[wall.Wall](t)(wall.New(spec))
+		eye := r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()})
+		if v, err := w.View(eye); err == nil {
+			return view{v, spec, w, eye}
+		}
+	}
+}
+
 func distance(a, b r3.Vec) float64 { return r3.Norm(r3.Sub(a, b)) }
 
 func TestHexagon(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"example.com/platewright/internal/strict"
+	"example.com/platewright/projection/offaxis"
 	timing "example.com/platewright/sync"
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -135,10 +136,10 @@ func (p plateSpec) lens(i int) lensSpec {
 // the stage: "infinity", or a "sphere", an upright "cylinder" or a "dome" over
 // level ground about the point of the stage where the plates were shot.
 type surroundSpec struct {
-	Shape   string     `json:"shape" len:"1,32"`
-	CentreM [3]float64 `json:"centre_m" min:"-1000" max:"1000"`
-	RadiusM *float64   `json:"radius_m" min:"0.5" max:"1000000"`
-	GroundM *float64   `json:"ground_m" min:"0.1" max:"1000"`
+	Shape   offaxis.Shape `json:"shape"`
+	CentreM [3]float64    `json:"centre_m" min:"-1000" max:"1000"`
+	RadiusM *float64      `json:"radius_m" min:"0.5" max:"1000000"`
+	GroundM *float64      `json:"ground_m" min:"0.1" max:"1000"`
 }
 
 // limitsSpec is what the shoot holds its numbers against, besides those that

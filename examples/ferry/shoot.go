@@ -320,14 +320,9 @@ func curve(g *gather, field string, l lensSpec) projection.Model {
 }
 
 func newSurround(g *gather, s surroundSpec) offaxis.Surround {
-	shapes := map[string]offaxis.Shape{
-		"infinity": offaxis.AtInfinity, "sphere": offaxis.Sphere, "cylinder": offaxis.Cylinder, "dome": offaxis.Dome,
-	}
-	spec := offaxis.SurroundSpec{Shape: shapes[s.Shape], Centre: vec(s.CentreM)}
+	spec := offaxis.SurroundSpec{Shape: s.Shape, Centre: vec(s.CentreM)}
 	before := len(g.faults)
-	if spec.Shape == 0 {
-		g.note("surround.shape", fmt.Errorf("%q: must be infinity, sphere, cylinder or dome", s.Shape))
-	} else if (s.RadiusM != nil) != (spec.Shape != offaxis.AtInfinity) {
+	if (s.RadiusM != nil) != (spec.Shape != offaxis.AtInfinity) {
 		g.note("surround.radius_m", errors.New("goes with a sphere, a cylinder and a dome, and only with these"))
 	} else if (s.GroundM != nil) != (spec.Shape == offaxis.Dome) {
 		g.note("surround.ground_m", errors.New("goes with a dome, and only with that"))

@@ -1,5 +1,5 @@
-// Package hostile calls functions with arguments that nobody should give them,
-// and watches what memory they touch.
+// Package hostile calls functions with hostile arguments in tests, and guards
+// the memory they touch.
 package hostile
 
 import (
@@ -11,11 +11,13 @@ import (
 )
 
 // Calls calls each function, or method expression like Rate.Time, with every
-// mix of arguments out of these: of each type its zero value and those among
-// sound that are of it; of numbers also 1, −1, the ends and what is no number;
-// of a struct in sound also what comes of it when one of its numbers is NaN or
-// 0. No call may panic, give NaN as an answer, or name NaN or an infinity as
-// the end of a range.
+// combination of hostile arguments. For a parameter these are the zero value
+// of its type and the values of sound that have this type. For a number they
+// are also 1, −1, the ends of the range, ±Inf and NaN. For a struct in sound
+// they are also copies in which one field is zero or one number is NaN.
+//
+// A call fails the test if it panics, if it returns NaN as an answer, or if
+// its error names NaN or an infinity as the end of a range.
 func Calls(t testing.TB, sound []any, functions ...any) {
 	t.Helper()
 	for _, f := range functions {

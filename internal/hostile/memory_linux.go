@@ -7,8 +7,9 @@ import (
 	"unsafe"
 )
 
-// Guarded is n values between two pages that must not be touched: next to the
-// first of them, or to the last.
+// Guarded returns n values that lie between two inaccessible pages: the last
+// value ends at the second page if atEnd is true, otherwise the first value
+// begins behind the first page.
 func Guarded[T any](t testing.TB, n int, atEnd bool) []T {
 	t.Helper()
 	page := syscall.Getpagesize()
@@ -31,7 +32,8 @@ func Guarded[T any](t testing.TB, n int, atEnd bool) []T {
 	return unsafe.Slice((*T)(unsafe.Pointer(&all[from])), n)
 }
 
-// Faults says whether f touches memory that it must not.
+// Faults runs f and returns the fault if f touches inaccessible memory,
+// otherwise nil.
 func Faults(f func()) (fault any) {
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
 	defer func() { fault = recover() }()

@@ -84,7 +84,8 @@ func (l *lister) visit(n ast.Node) bool {
 		ast.Inspect(n.Elt, l.visit) // another length does not compile, or is not seen
 		return false
 	case *ast.BinaryExpr:
-		if t, ok := l.info.TypeOf(n).Underlying().(*types.Basic); !ok || t.Info()&types.IsString == 0 {
+		byOne := (n.Op == token.MUL || n.Op == token.QUO) && l.isOne(n.Y) // such as unit.Metre
+		if !byOne && !l.is(n, types.IsString) {
 			l.operator(n.Op, n.OpPos)
 		}
 	case *ast.UnaryExpr:
@@ -113,6 +114,11 @@ func (l *lister) visit(n ast.Node) bool {
 		}
 	case *ast.ReturnStmt:
 		l.pairs(n.Results)
+		if last := len(n.Results) - 1; last > 0 && l.text(n.Results[last]) == "false" {
+			for _, e := range n.Results { // they say nothing
+				l.fixed[e], l.signed[e] = true, true
+			}
+		}
 	case *ast.CallExpr:
 		l.call(n)
 	case *ast.CompositeLit:
@@ -127,6 +133,17 @@ func (l *lister) visit(n ast.Node) bool {
 	return true
 }
 
+// is says whether the type of e is basic, and of a kind.
+func (l *lister) is(e ast.Expr, kind types.BasicInfo) bool {
+	t, ok := l.info.TypeOf(e).Underlying().(*types.Basic)
+	return ok && t.Info()&kind != 0
+}
+
+func (l *lister) isOne(e ast.Expr) bool {
+	v := l.info.Types[e].Value
+	return v != nil && v.Kind() != constant.String && v.Kind() != constant.Bool && constant.Compare(v, token.EQL, constant.MakeInt64(1))
+}
+
 func (l *lister) operator(op token.Token, at token.Pos) {
 	for _, other := range operators[op] {
 		l.add(at, at+token.Pos(len(op.String())), other.String())
@@ -139,11 +156,11 @@ func (l *lister) literal(n *ast.BasicLit) {
 		return
 	}
 	value, _ := constant.Float64Val(constant.ToFloat(constant.MakeFromLiteral(n.Value, n.Kind, 0)))
-	if !l.fixed[n] || value == 0 {
+	if !l.fixed[n] {
 		if value != 0 && value != 1 {
 			l.add(n.Pos(), n.End(), "("+n.Value+" * 2)")
 		}
-		if value+1 != value {
+		if value < 1e4 || l.is(n, types.IsInteger) { // more would not be noticed
 			l.add(n.Pos(), n.End(), "("+n.Value+" + 1)")
 		}
 	}
@@ -154,9 +171,9 @@ func (l *lister) literal(n *ast.BasicLit) {
 
 // foreign doubles a constant of another package, or calls another function.
 func (l *lister) foreign(n *ast.SelectorExpr) {
-	switch obj := l.info.Uses[n.Sel].(type) {
+	switch l.info.Uses[n.Sel].(type) {
 	case *types.Const:
-		if t, ok := obj.Type().Underlying().(*types.Basic); ok && t.Info()&types.IsNumeric != 0 {
+		if l.is(n, types.IsNumeric) {
 			l.add(n.Pos(), n.End(), "("+l.text(n)+" * 2)")
 		}
 	case *types.Func:

@@ -14,6 +14,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -53,6 +54,7 @@ type runner struct {
 	options
 	folder string
 	module *module
+	mu     sync.Mutex // of the suites of importers
 }
 
 // build makes the test program of a suite.
@@ -122,6 +124,9 @@ func (r *runner) baseline(ctx context.Context, s *suite) error {
 		}
 	}
 	s.all = len(s.slow) == len(tests)
+	if len(tests) == 0 || s.all && r.fast {
+		return fmt.Errorf("%s: no test is left to run", s.path)
+	}
 	return nil
 }
 
@@ -145,19 +150,32 @@ func (r *runner) judge(ctx context.Context, job int, pkg *source, m mutant) (ver
 	if v != survived || err != nil || !r.importers {
 		return v, err
 	}
-	suites, err := r.module.importersOf(ctx, pkg.suite.path)
+	suites, err := r.importing(ctx, pkg.suite)
 	if err != nil {
 		return untested, err
 	}
 	for _, s := range suites {
-		if err := r.baseline(ctx, s); err != nil {
-			return untested, err
-		}
 		if v, err = r.runSuite(ctx, s, program, overlay); v != survived || err != nil {
 			return v, err
 		}
 	}
 	return survived, nil
+}
+
+// importing gives the suites of the packages that import another, measured.
+func (r *runner) importing(ctx context.Context, s *suite) ([]*suite, error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	suites, err := r.module.importersOf(ctx, s.path)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range suites {
+		if err := r.baseline(ctx, s); err != nil {
+			return nil, err
+		}
+	}
+	return suites, nil
 }
 
 // runSuite runs the fast tests, then the slow ones.

@@ -1,5 +1,6 @@
-// Package orient turns heading, elevation and roll into axes in the stage
-// frame (right-handed, +Y up; no rotation looks along −Z with +X to the right).
+// Package orient converts heading, elevation and roll to axes in the stage
+// frame and back. The stage frame is right-handed with +Y up; without rotation
+// a body looks along −Z with +X to its right.
 package orient
 
 import (
@@ -9,14 +10,14 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Axes are the unit vectors of a turned body in the stage frame. Back is
-// opposite to where it looks, so Right, Up, Back are the images of +X, +Y, +Z
-// and form a right-handed set.
+// Axes are the unit vectors of a turned body in the stage frame: the images of
+// its own +X, +Y and +Z. Back is opposite to the direction in which it looks.
+// They form a right-handed set.
 type Axes struct{ Right, Up, Back r3.Vec }
 
 // FromAngles composes heading, then elevation, then roll, each in the frame
-// that the one before left. Heading is positive to the right seen from above,
-// elevation upwards, roll clockwise seen from behind:
+// that the previous turn left. Heading is positive to the right seen from
+// above, elevation upwards, roll clockwise seen from behind:
 //
 //	R = Ry(−heading) · Rx(elevation) · Rz(−roll)
 func FromAngles(heading, elevation, roll unit.Angle) Axes {
@@ -32,7 +33,7 @@ func FromAngles(heading, elevation, roll unit.Angle) Axes {
 	}
 }
 
-// ToStage turns a vector of the body's own frame into the stage frame.
+// ToStage turns a vector from the body's frame into the stage frame.
 func (a Axes) ToStage(v r3.Vec) r3.Vec {
 	return r3.Vec{
 		X: v.X*a.Right.X + v.Y*a.Up.X + v.Z*a.Back.X,
@@ -47,8 +48,8 @@ func (a Axes) FromStage(v r3.Vec) r3.Vec {
 }
 
 // Angles is the inverse of FromAngles: heading and roll within ±π, elevation
-// within ±π/2. Looking straight up or down, where heading and roll are one
-// turn, the roll is 0.
+// within ±π/2. Straight up or down heading and roll are the same turn; the
+// roll is then 0.
 func (a Axes) Angles() (heading, elevation, roll unit.Angle) {
 	f := r3.Scale(-1, a.Back)
 	horizontal := math.Hypot(f.X, f.Z)

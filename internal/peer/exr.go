@@ -13,10 +13,10 @@ import (
 	"example.com/platewright/internal/exr"
 )
 
-// openEXR has files of internal/exr read by OpenEXR's own library, through
-// testdata/generate/exr.cpp, and by OpenCV and FFmpeg, and compares windows and
-// every bit of every sample. It needs Debian's g++, pkg-config and libopenexr-dev
-// beside the rest, and runs at the top of the module.
+// openEXR reads files of internal/exr with OpenEXR's own library, through
+// testdata/generate/exr.cpp, and with OpenCV and FFmpeg. It compares the
+// windows and every bit of every sample. It also needs Debian's g++,
+// pkg-config and libopenexr-dev, and runs at the top of the module.
 func openEXR(python, ffmpeg, folder string) error {
 	flags, err := exec.Command("pkg-config", "--cflags", "--libs", "OpenEXR").Output()
 	if err != nil {
@@ -74,7 +74,8 @@ func openEXR(python, ffmpeg, folder string) error {
 	return nil
 }
 
-// sampleAt is of all sizes, both signs, infinite and denormal.
+// sampleAt returns samples of all sizes and both signs, some infinite or
+// denormal.
 func sampleAt(x, y, c int) float32 {
 	h := uint32(x*73856093) ^ uint32(y*19349663) ^ uint32(c*83492791)
 	switch h % 64 {
@@ -116,7 +117,7 @@ func each(h exr.Header, f func(x, y int)) {
 	}
 }
 
-// dumped is what the reader prints of a file.
+// dumped returns what the reader prints of a file.
 func dumped(h exr.Header, packing string) []byte {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "compression %s\norder increasing\n", packing)
@@ -132,7 +133,7 @@ func dumped(h exr.Header, packing string) []byte {
 	return b.Bytes()
 }
 
-// differs is the first byte in which two texts differ.
+// differs returns the first byte in which two texts differ.
 func differs(a, b []byte) int {
 	for i := range min(len(a), len(b)) {
 		if a[i] != b[i] {
@@ -142,8 +143,8 @@ func differs(a, b []byte) int {
 	return min(len(a), len(b))
 }
 
-// readByOpenCV compares the data window, which is all that OpenCV gives, in the
-// order blue, green, red, alpha.
+// readByOpenCV compares the data window, the only window that OpenCV returns,
+// in the order blue, green, red, alpha.
 func readByOpenCV(python, folder, path string, h exr.Header) error {
 	const script = `import os, sys
 os.environ["OPENCV_IO_ENABLE_OPENEXR"] = "1"

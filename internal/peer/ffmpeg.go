@@ -16,7 +16,7 @@ import (
 	"example.com/platewright/projection/warp"
 )
 
-// planes are the channels in the order in which FFmpeg keeps them, green first.
+// planes are the channels in FFmpeg's order, green first.
 var planes = [channels]int{1, 2, 0}
 
 // writePlanes writes a frame of three channels plane by plane.
@@ -38,7 +38,7 @@ func writePlanes[T warp.Sample](path string, f warp.Frame[T]) error {
 	return errors.Join(err, out.Close())
 }
 
-// runFFmpeg gives the user time of a run on one thread.
+// runFFmpeg returns the user time of a run on one thread.
 func runFFmpeg(ffmpeg string, args ...string) (time.Duration, error) {
 	cmd := exec.Command(ffmpeg, append([]string{"-v", "error", "-y", "-nostdin", "-threads", "1", "-filter_threads", "1", "-filter_complex_threads", "1"}, args...)...)
 	var said bytes.Buffer
@@ -49,8 +49,9 @@ func runFFmpeg(ffmpeg string, args ...string) (time.Duration, error) {
 	return cmd.ProcessState.UserTime(), nil
 }
 
-// perFrame is the user time of a frame: the slope between one and several, so
-// that reading the source and making tables, which come once, do not count.
+// perFrame returns the user time per frame: the slope between one frame and
+// several, so that reading the source and making tables, done once, do not
+// count.
 func perFrame(rounds int, run func(frames int) (time.Duration, error)) (seconds float64, err error) {
 	const several = 6
 	few, many := math.Inf(1), math.Inf(1)
@@ -66,7 +67,7 @@ func perFrame(rounds int, run func(frames int) (time.Duration, error)) (seconds 
 	return (many - few) / (several - 1), nil
 }
 
-// timeFFmpeg runs FFmpeg's two filters that do such work on the source.
+// timeFFmpeg times FFmpeg's two filters that do such work on the source.
 func timeFFmpeg[T warp.Sample](b *bench, kind string, src, dst warp.Frame[T], pix []T) error {
 	cases := []struct {
 		filter       warp.Filter

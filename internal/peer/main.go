@@ -1,14 +1,15 @@
 // Command peer measures packages projection and warp beside general-purpose
-// libraries: OpenCV and FFmpeg, as Debian has them. Both sides do the same work
-// in one run, on one thread each, turn by turn; the best times of all turns
-// count. No test needs it. With python3-opencv and ffmpeg installed:
+// libraries: OpenCV and FFmpeg in Debian's versions. Both sides do the same
+// work in one run, turn by turn, on one thread each; the best time of all
+// turns counts. No test needs it. It needs python3-opencv and ffmpeg:
 //
 //	go run ./internal/peer                 directions to raster and back
 //	go run ./internal/peer -what warp      speed of maps, resampling and blending
 //	go run ./internal/peer -what quality   resampled frames against the truth
 //	go run ./internal/peer -what exr       our OpenEXR files read by OpenEXR's library
 //
-// A ratio above 1 means that this library is ahead.
+// A ratio above 1 means that this library is faster. README.md beside this
+// file holds results.
 package main
 
 import (
@@ -65,7 +66,7 @@ func run(what, python, ffmpeg string, rounds int, cases string, shrink int) erro
 	return fmt.Errorf("-what %s: must be directions, warp, quality or exr", what)
 }
 
-// machine says what this runs on.
+// machine describes the computer and the Go version.
 func machine() string {
 	model := "unknown processor"
 	info, _ := os.ReadFile("/proc/cpuinfo")
@@ -78,7 +79,7 @@ func machine() string {
 	return fmt.Sprintf("%s, %d logical processors; %s %s/%s", model, runtime.NumCPU(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }
 
-// version is the first line that FFmpeg says of itself, shortened.
+// version returns the first line of FFmpeg's version text, shortened.
 func version(ffmpeg string) (string, error) {
 	out, err := exec.Command(ffmpeg, "-version").Output()
 	if err != nil {

@@ -12,8 +12,8 @@ import (
 	"strings"
 )
 
-// peerProcess is a Python that runs a script of ours: it says the version of
-// OpenCV, and then answers each line it is given with a number.
+// peerProcess is a Python process that runs one of our scripts. It prints the
+// version of OpenCV, then answers each line with a number.
 type peerProcess struct {
 	version string
 	cmd     *exec.Cmd
@@ -44,7 +44,7 @@ func startPython(python, script, folder string) (*peerProcess, error) {
 	return p, nil
 }
 
-// ask gives a line, of words with blanks between, and reads the answer.
+// ask sends the words as one line and returns the answer.
 func (p *peerProcess) ask(words ...any) (float64, error) {
 	if _, err := fmt.Fprintln(p.in, words...); err != nil {
 		return 0, err
@@ -61,10 +61,11 @@ func (p *peerProcess) stop() error {
 	return p.cmd.Wait()
 }
 
-// chunk is how many numbers are turned into bytes at a time.
+// chunk is the number of values converted to bytes at a time.
 const chunk = 1 << 18
 
-// write and read move slices of numbers to files and back, raw and little-endian.
+// write and read move slices of numbers to files and back, raw and
+// little-endian.
 func write[T any](path string, values []T) error {
 	f, err := os.Create(path)
 	if err != nil {

@@ -13,14 +13,15 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// picture is a scene by the size of the coarser pixels, those of the source or
-// of the target, in source pixels, and the side of the source.
+// picture is a scene. Its arguments are the size of the coarser pixels, those
+// of the source or of the target, in source pixels, and the side of the
+// source.
 type picture struct {
 	name string
 	draw func(coarse, side float64) scenes.Scene
 }
 
-// inside scales a scene from coarse pixels to those of the source.
+// inside scales a scene from coarse pixels to source pixels.
 func inside(s scenes.Scene, coarse float64) scenes.Scene {
 	return func(x, y float64) float64 { return s(x/coarse, y/coarse) }
 }
@@ -30,7 +31,7 @@ func grating(f, angle float64) func(coarse, side float64) scenes.Scene {
 	return func(coarse, _ float64) scenes.Scene { return inside(scenes.Grating(f*c, f*s, 1), coarse) }
 }
 
-// The pictures: waves are in cycles a coarse pixel.
+// The pictures. Frequencies are in cycles per coarse pixel.
 var pictures = []picture{
 	{"zone plate to 0.45", func(coarse, side float64) scenes.Scene {
 		return scenes.ZonePlate(side/2, side/2, side/2, 0.45/coarse)
@@ -56,8 +57,8 @@ var methods = []struct {
 	{"Lanczos", warp.Lanczos3, "lanczos", "flags=lanczos+accurate_rnd+bitexact:param0=3"},
 }
 
-// sheet is a flat raster: as a target it looks at the place on another that to
-// leads to.
+// sheet is a flat raster. As a target it sees, at each position, the position
+// to which to maps it.
 type sheet struct {
 	w, h int
 	to   scenes.Affine
@@ -110,7 +111,7 @@ func give(py *peerProcess, folder string, src []float32, side, size int, to scen
 	return err
 }
 
-// remapped is what OpenCV makes of the source and the maps it was given.
+// remapped returns OpenCV's result for the source and the maps it was given.
 func remapped(py *peerProcess, out, filter string, size int) ([]float32, error) {
 	if _, err := py.ask("remap", filter, "maps"); err != nil {
 		return nil, err
@@ -122,12 +123,12 @@ func remapped(py *peerProcess, out, filter string, size int) ([]float32, error) 
 	return made, read(out, made)
 }
 
-// points is the number of points along each side of a pixel at which a scene is
-// looked at.
+// points is the number of sample points along each side of a pixel in the
+// integration of a scene.
 const points = 16
 
-// quality prints how near resampled frames come to what the pixels of the target
-// would hold of the scene, in dB: the means over their squares.
+// quality prints how near resampled frames come to the means of the scene over
+// the pixels of the target, in dB.
 func quality(python, ffmpeg, folder string, cases *regexp.Regexp) (err error) {
 	py, err := startPython(python, warpScript, folder)
 	if err != nil {
@@ -241,10 +242,10 @@ Turned by 17° and moved by parts of a pixel, float32; theirs: OpenCV's remap (c
 	return responses(py, ffmpeg, folder, cases)
 }
 
-// responses prints what is left of the contrast of waves where frames are
-// minified: those that a target can hold should stay, the others go. A mean over
-// the target's pixels, which is the truth above, leaves sinc f: of waves just too
-// fine, which fold into false ones, still more than half.
+// responses prints the contrast that is left of waves where frames are
+// minified. Waves that a target can hold should stay, finer ones should go. A
+// mean over the target's pixels, which is the truth above, leaves sinc f of a
+// wave: of waves just too fine, which alias, still more than half.
 func responses(py *peerProcess, ffmpeg, folder string, cases *regexp.Regexp) error {
 	fmt.Print(`
 Contrast left of waves of so many cycles a target pixel at 25° to its axes, dB: ours / OpenCV's remap / FFmpeg's scale; from 0.5 on less is better
@@ -311,7 +312,8 @@ Contrast left of waves of so many cycles a target pixel at 25° to its axes, dB:
 	return nil
 }
 
-// scaled runs FFmpeg's scale filter on a square of 16 bits in the file source.
+// scaled runs FFmpeg's scale filter on the square of 16-bit samples in the
+// file source.
 func scaled(ffmpeg, folder, how string, side, size int, out []uint16) error {
 	file := func(name string) string { return filepath.Join(folder, name) }
 	if _, err := runFFmpeg(ffmpeg, "-f", "rawvideo", "-pix_fmt", "gray16le", "-video_size", fmt.Sprintf("%dx%d", side, side), "-i", file("source"),
@@ -321,7 +323,7 @@ func scaled(ffmpeg, folder, how string, side, size int, out []uint16) error {
 	return read(file("out"), out)
 }
 
-// titles names the columns.
+// titles prints the heads of the columns.
 func titles(width int) {
 	fmt.Printf("%-32s %5s", "scene", "magn.")
 	for _, m := range methods {
@@ -342,7 +344,7 @@ func cell(ours, theirs float64) {
 	}
 }
 
-// codes are samples of 16 bits.
+// codes returns samples as 16-bit codes.
 func codes(pix []float32) []uint16 {
 	out := make([]uint16, len(pix))
 	for i, v := range pix {
@@ -351,7 +353,7 @@ func codes(pix []float32) []uint16 {
 	return out
 }
 
-// middle is the PSNR of a square but for its margins.
+// middle returns the PSNR of a square without its margins.
 func middle(pix []uint16, truth []float32, size, margin int) float64 {
 	var a, b []float32
 	for y := margin; y < size-margin; y++ {

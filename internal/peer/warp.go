@@ -22,8 +22,8 @@ import (
 //go:embed warp.py
 var warpScript string
 
-// What is warped: a plate that a fisheye of 180° across fills, seen by a view of
-// 90° that looks a little aside.
+// The plate is filled by a fisheye of 180° across. The view sees 90° of it and
+// looks a little to the side.
 const (
 	plateWidth, plateHeight = 12288, 6480
 	viewWidth, viewHeight   = 3840, 2160
@@ -47,10 +47,10 @@ type bench struct {
 	toView        *warp.Map
 }
 
-// pair is the best times of both sides, or of ours alone.
+// pair holds the best times of both sides, or of ours alone.
 type pair struct{ ours, theirs float64 }
 
-// turns runs both sides turn by turn.
+// turns runs both sides in turn.
 func turns(rounds int, ours func() error, theirs ...func() (float64, error)) (pair, error) {
 	best := pair{math.Inf(1), math.Inf(1)}
 	for range rounds {
@@ -72,7 +72,7 @@ func turns(rounds int, ours func() error, theirs ...func() (float64, error)) (pa
 
 const lineFormat = "%-51s %9s %9s %7s  %s\n"
 
-// line prints the work of a case, in Mpx, by the times.
+// line prints the work of a case, in Mpx, divided by the times.
 func (b *bench) line(name string, mpx float64, p pair, remark string) {
 	theirs, ratio := "", ""
 	if !math.IsInf(p.theirs, 1) {
@@ -208,13 +208,13 @@ func (d *deviation) String() string {
 	return fmt.Sprintf("%.3g, %.2g", d.largest, d.sum/float64(d.count))
 }
 
-// slope is the steepest change in a plate, of the range: what a step of a pixel
-// along x adds to that of one along y. Positions that differ by 1/32 px on both
-// axes, as 1/64 px of OpenCV's rounding and 1/64 px of the map's tolerance may,
-// differ in value by slope/32 at most: half a pixel would be far more.
+// slope is the largest change in a plate per pixel, along x plus along y, as a
+// fraction of the range. Positions may differ by 1/32 px on both axes: 1/64 px
+// of OpenCV's rounding and 1/64 px of the map's tolerance. Values then differ
+// by at most slope/32; half a pixel would show.
 const slope = 0.02
 
-// paintPlate is slow waves, the same in all types.
+// paintPlate paints slow waves, the same in all sample types.
 func paintPlate[T warp.Sample](f warp.Frame[T], top float64) {
 	w, h := f.Size()
 	across, down := make([]float64, w), make([]float64, h)
@@ -238,7 +238,7 @@ func paintPlate[T warp.Sample](f warp.Frame[T], top float64) {
 	}
 }
 
-// timeWarps does what there is to do with one type of sample.
+// timeWarps times everything with one sample type.
 func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
 	src, err := warp.NewFrame(warp.FrameSpec[T]{Width: b.width, Height: b.height, Channels: channels})
 	if err != nil {
@@ -375,7 +375,7 @@ func writeFrame[T warp.Sample](path string, f warp.Frame[T]) error {
 	return errors.Join(err, out.Close())
 }
 
-// against reads what a peer made, and compares.
+// against reads what a peer made and compares it with ours.
 func against[T warp.Sample](path string, theirs, ours []T) (d *deviation, err error) {
 	if err := read(path, theirs); err != nil {
 		return nil, err

@@ -1,6 +1,6 @@
-// Package quantity prints quantities the way a person reads them: in the unit
-// that suits the size, with the unit always beside the number. gonum's unit
-// types print SI base units only (50 mm as 0.05 m), and have no degree.
+// Package quantity prints quantities for people: in the unit that suits the
+// size, with the unit beside the number. gonum's unit types print SI base
+// units only (50 mm as 0.05 m) and have no degree.
 package quantity
 
 import (
@@ -13,7 +13,8 @@ import (
 // Degree is one degree of arc, π/180 rad.
 const Degree unit.Angle = math.Pi / 180
 
-// digits is enough to tell any two values that a person would set apart.
+// digits is the number of digits printed: enough to tell apart any two values
+// that matter.
 const digits = 6
 
 type scale struct {
@@ -21,25 +22,26 @@ type scale struct {
 	name   string
 }
 
-// Length is like "35 mm", "4.39453 µm", "12 m", "1.5 km".
+// Length formats a length like "35 mm", "4.39453 µm", "12 m", "1.5 km".
 func Length(l unit.Length) string {
 	return scaled(float64(l), scale{1, "m"}, scale{1e3, "km"}, scale{1, "m"}, scale{1e-3, "mm"}, scale{1e-6, "µm"}, scale{1e-9, "nm"})
 }
 
-// Angle is like "46.8°", always in degrees.
+// Angle formats an angle in degrees, like "46.8°".
 func Angle(a unit.Angle) string { return number(float64(a/Degree)) + "°" }
 
-// Time is like "20.8333 ms", "4 s", "35 min", "2.5 h".
+// Time formats a time like "20.8333 ms", "4 s", "35 min", "2.5 h".
 func Time(t unit.Time) string {
 	return scaled(float64(t), scale{1, "s"}, scale{3600, "h"}, scale{60, "min"}, scale{1, "s"}, scale{1e-3, "ms"}, scale{1e-6, "µs"}, scale{1e-9, "ns"})
 }
 
-// Frequency is like "59.9401 Hz", "3.84 kHz".
+// Frequency formats a frequency like "59.9401 Hz", "3.84 kHz".
 func Frequency(f unit.Frequency) string {
 	return scaled(float64(f), scale{1, "Hz"}, scale{1e9, "GHz"}, scale{1e6, "MHz"}, scale{1e3, "kHz"}, scale{1, "Hz"}, scale{1e-3, "mHz"})
 }
 
-// Number is like "78.5 lp/mm", or "2.8" where the unit is empty.
+// Number formats a number with a unit like "78.5 lp/mm", or "2.8" if the unit
+// is empty.
 func Number(v float64, unitName string) string {
 	if unitName == "" {
 		return number(v)
@@ -47,8 +49,8 @@ func Number(v float64, unitName string) string {
 	return number(v) + " " + unitName
 }
 
-// scaled prints v in the first scale, largest first, that it fills; zero and
-// the not finite in the base unit.
+// scaled prints v in the largest unit of which v is at least 1. Zero, NaN and
+// infinities are printed in the base unit.
 func scaled(v float64, base scale, scales ...scale) string {
 	if v == 0 || math.IsInf(v, 0) || math.IsNaN(v) {
 		return number(v) + " " + base.name

@@ -1,10 +1,10 @@
-// Package ref holds every reference check: a comparison of a public function
-// with a number that comes from outside the project.
+// Package ref holds the reference checks: comparisons of a public function
+// with a number from outside the project.
 //
-// Each check is named by an id, and testdata/references.csv, the index, says
-// of each id what it checks, where the number comes from, and how close is
-// close enough and why. The tolerance is taken from the index, so a check and
-// its entry cannot drift apart; an id that the index lacks fails the test.
+// Each check has an id. The index, testdata/references.csv, says for each id
+// what it checks, where the number comes from, the tolerance and the reason
+// for it. The tolerance is read from the index, so a check and its entry
+// cannot differ. An id that is not in the index fails the test.
 package ref
 
 import (
@@ -27,7 +27,7 @@ import (
 // Module is the path of the module whose index this package reads.
 const Module = "example.com/platewright"
 
-// The ways in which a reference value can have reached the project.
+// The provenances: how a reference value reached the project.
 const (
 	Published = "published"       // read in the named source
 	Memory    = "memory"          // the source is named, the number recalled
@@ -47,9 +47,9 @@ type Entry struct {
 	Reason      string // why that tolerance
 }
 
-// Tolerance says how close is close enough. In the index it is written
-// "exact", "5e-9 abs", "1e-12 rel" or "4 ulp"; abs is in the SI unit of the
-// quantity, or in degrees, decibels and the like where the check compares those.
+// Tolerance is the largest difference allowed. The index writes it as "exact",
+// "5e-9 abs", "1e-12 rel" or "4 ulp". "abs" is in the SI unit of the quantity,
+// or in degrees, decibels and the like if the check compares those.
 type Tolerance struct {
 	Value float64
 	Kind  string // "exact", "abs", "rel", "ulp"
@@ -166,7 +166,8 @@ func lookup(t testing.TB, id string) (Entry, bool) {
 	return e, true
 }
 
-// callingPackage is the package, below the module, whose test called in here.
+// callingPackage returns the package, below the module, of the test that
+// called this package.
 func callingPackage() string {
 	pcs := make([]uintptr, 16)
 	frames := runtime.CallersFrames(pcs[:runtime.Callers(2, pcs)])
@@ -185,8 +186,8 @@ func callingPackage() string {
 	}
 }
 
-// ModuleRoot is the folder of go.mod, found upwards from the working folder,
-// which in a test is the folder of the package.
+// ModuleRoot returns the folder of go.mod. It searches upwards from the
+// working folder, which in a test is the folder of the package.
 func ModuleRoot() (string, error) {
 	dir, err := os.Getwd()
 	if err != nil {
@@ -206,9 +207,9 @@ func ModuleRoot() (string, error) {
 
 var header = []string{"id", "package", "identifier", "source", "provenance", "tolerance", "reason"}
 
-// Read parses an index and checks each row: every field filled (the source of
-// a common practice excepted), a known provenance, a tolerance that means
-// something, no id twice.
+// Read parses an index and checks each row. Every field is filled, except the
+// source of a common practice. The provenance is one of the constants, the
+// tolerance parses, and no id is used twice.
 func Read(r io.Reader) ([]Entry, error) {
 	cr := csv.NewReader(r)
 	cr.FieldsPerRecord = len(header)

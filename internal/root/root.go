@@ -3,15 +3,17 @@ package root
 
 import "math"
 
-// Find returns x in [lo, hi] with f(x) = 0, for a continuous f whose values at
-// the ends differ in sign (or are zero there). It always ends: each step keeps
-// the bracket and at least every third step halves it. x is within 2 ulp of
-// the point where the computed f changes sign. Without a change of sign, or
-// where f gives NaN, there is no answer and ok is false.
+// Find returns x between lo and hi with f(x) = 0, for a continuous f whose
+// values at lo and hi differ in sign or are zero. x is within 2 ulp of the
+// point where the computed f changes sign. ok is false without a change of
+// sign, or if f returns NaN.
+//
+// It always ends: each step keeps the bracket, and at least every third step
+// halves it.
 //
 // Method: Brent's (R. P. Brent, Algorithms for Minimization Without
-// Derivatives, 1973, ch. 4), with bisection whenever interpolation does not
-// shrink the bracket.
+// Derivatives, 1973, chapter 4), with bisection whenever interpolation does
+// not shrink the bracket.
 func Find(f func(float64) float64, lo, hi float64) (x float64, ok bool) {
 	a, b := lo, hi
 	fa, fb := f(a), f(b)

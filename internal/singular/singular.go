@@ -1,6 +1,6 @@
-// Package singular finds the singular values of matrices of two rows and two
-// columns: the longest and the shortest axis of the ellipse that such a matrix
-// makes of a circle.
+// Package singular computes the singular values of 2 × 2 matrices: the longest
+// and the shortest semi-axis of the ellipse to which such a matrix maps the
+// unit circle.
 package singular
 
 import "math"

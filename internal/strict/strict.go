@@ -1,7 +1,7 @@
-// Package strict reads a JSON document that must fit a Go struct exactly: no
-// field missing, none unknown, none twice, each of the right type and within
-// the range that its tag gives. All faults are reported together, one a line,
-// each with the path of its field.
+// Package strict reads a JSON document that must fit a Go struct exactly. No
+// field may be missing, unknown or repeated, and each has the right type and
+// lies in the range that its tag gives. All faults are reported together, one
+// a line, each with the path of its field.
 package strict
 
 import (
@@ -32,15 +32,16 @@ const (
 //	min:"0.1" max:"100"    range of a number, or of each number of an array or slice
 //	len:"1,64"             shortest and longest slice or string
 //
-// Supported are structs, slices, fixed arrays, strings, booleans, int, float64,
-// pointers to these, and whatever implements encoding.TextUnmarshaler. A field
-// that is a pointer may be missing, and is nil then. A number that is an int in
-// Go must be whole in JSON. Strings hold no control characters.
+// Supported are structs, slices, fixed arrays, strings, booleans, int,
+// float64, pointers to these, and every type that implements
+// encoding.TextUnmarshaler. A field that is a pointer may be missing and is
+// nil then. A number that is an int in Go must be whole in JSON. Strings hold
+// no control characters.
 //
-// The document is UTF-8 (RFC 8259, section 8.1), with no byte order mark, and
-// nested 32 deep at most. Decode takes memory in proportion to its length. The
-// first 20 faults are told, each in 200 characters or fewer, none of them a
-// control character.
+// The document is UTF-8 (RFC 8259, section 8.1) without a byte order mark,
+// nested at most 32 deep. Decode takes memory in proportion to its length. It
+// reports the first 20 faults, each in at most 200 characters, none of which
+// is a control character.
 func Decode(data []byte, into any) error {
 	target := reflect.ValueOf(into)
 	if target.Kind() != reflect.Pointer || target.IsNil() || target.Elem().Kind() != reflect.Struct {
@@ -64,7 +65,7 @@ func Decode(data []byte, into any) error {
 	return f.join()
 }
 
-// checkEncoding tells UTF-8 from what editors write instead.
+// checkEncoding reports encodings other than UTF-8 that editors write.
 func checkEncoding(data []byte) error {
 	switch {
 	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
@@ -84,8 +85,8 @@ func checkEncoding(data []byte) error {
 	return nil
 }
 
-// checkSyntax checks that data is one JSON document, not too deep; offset is
-// where it goes wrong.
+// checkSyntax checks that data is one JSON document and not nested too deep.
+// offset is the byte at which it fails.
 func checkSyntax(data []byte) (offset int, err error) {
 	depth, inString := 0, false
 	for i := 0; i < len(data); i++ {
@@ -117,7 +118,7 @@ func checkSyntax(data []byte) (offset int, err error) {
 // object is a JSON object whose keys are known to differ.
 type object map[string]any
 
-// parse reads a document whose syntax is right.
+// parse reads a document whose syntax has been checked.
 func parse(dec *json.Decoder, at *place) (any, error) {
 	tok, err := dec.Token()
 	if err != nil {
@@ -159,8 +160,8 @@ func parse(dec *json.Decoder, at *place) (any, error) {
 	return tok, nil
 }
 
-// place is where a value stands in the document. It is written out only for a
-// fault: names may be long, and most values are right.
+// place is the path of a value in the document. It is formatted only for a
+// fault, since names may be long and most values are right.
 type place struct {
 	above *place
 	name  string // of a field
@@ -209,8 +210,8 @@ func (f *faults) join() error {
 	return errors.Join(f.said...)
 }
 
-// Printable is a text of at most so many characters that a terminal takes for
-// nothing else: what does not print is escaped as in Go, what is too long cut.
+// Printable returns text for a terminal, cut to at most most characters.
+// Characters that do not print are escaped as in Go.
 func Printable(text string, most int) string {
 	var b strings.Builder
 	n := 0

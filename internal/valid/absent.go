@@ -2,8 +2,8 @@ package valid
 
 import "reflect"
 
-// Absent reports whether an argument of interface type holds nothing to call:
-// no value at all, or a nil pointer, function or map.
+// Absent reports whether an argument of interface type holds nothing that can
+// be called: no value at all, or a nil pointer, function or map.
 func Absent(v any) bool {
 	if v == nil {
 		return true

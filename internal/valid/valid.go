@@ -1,9 +1,9 @@
-// Package valid checks the fields of a spec and words what is wrong with them.
+// Package valid checks the fields of a spec and words the errors.
 //
-// A constructor makes one Checker, tells it every field, and returns its Err:
-// all faults are reported together, each names the field, its value with the
-// unit, and the range allowed, and each wraps the sentinel of the calling
-// package.
+// A constructor makes one Checker, passes every field to it, and returns its
+// Err. That error holds all faults together. Each fault names the field, its
+// value with the unit, and the range allowed, and wraps the sentinel of the
+// calling package.
 package valid
 
 import (
@@ -79,9 +79,10 @@ type Checker struct {
 // New returns a Checker whose faults begin with the package's name and wrap its sentinel.
 func New(pkg string, sentinel error) *Checker { return &Checker{pkg: pkg, sentinel: sentinel} }
 
-// Length checks a length; messages print it in the unit that suits its size.
-// Where a length is too large, and would fit in a smaller unit, the message
-// asks whether that was meant: the compiler takes a bare 12 for 12 metres.
+// Length checks a length. Messages print it in the unit that suits its size.
+// If a length is too large and would fit in a smaller unit, the message asks
+// whether that unit was meant, since the compiler takes a bare 12 for 12
+// metres.
 func (c *Checker) Length(field string, v unit.Length, r Range) {
 	text := func(x float64) string { return quantity.Length(unit.Length(x)) }
 	if float64(v) > r.Max {
@@ -95,9 +96,9 @@ func (c *Checker) Length(field string, v unit.Length, r Range) {
 	c.check(field, float64(v), r, text)
 }
 
-// Angle checks an angle; messages print degrees. Where an angle is more than two
-// turns, and would fit if its number were of degrees, the message asks whether that
-// was meant: the compiler takes a bare 90 for 90 radians.
+// Angle checks an angle. Messages print degrees. If an angle is more than two
+// turns and its number would fit as degrees, the message asks whether degrees
+// were meant, since the compiler takes a bare 90 for 90 radians.
 func (c *Checker) Angle(field string, v unit.Angle, r Range) {
 	text := func(x float64) string { return quantity.Angle(unit.Angle(x)) }
 	degrees := v * quantity.Degree
@@ -118,12 +119,13 @@ func (c *Checker) Frequency(field string, v unit.Frequency, r Range) {
 	c.check(field, float64(v), r, func(x float64) string { return quantity.Frequency(unit.Frequency(x)) })
 }
 
-// Number checks a number in the unit named ("" where it has none).
+// Number checks a number. unitName is its unit, "" if it has none.
 func (c *Checker) Number(field string, v float64, unitName string, r Range) {
 	c.check(field, v, r, func(x float64) string { return quantity.Number(x, unitName) })
 }
 
-// Int checks a whole number from min to max in the unit named.
+// Int checks a whole number from min to max. unitName is its unit, "" if it
+// has none.
 func (c *Checker) Int(field string, v int, unitName string, min, max int) {
 	if v < min || v > max {
 		c.Fault(field, withUnit(fmt.Sprint(v), unitName), "must be at least %d and at most %s", min, withUnit(fmt.Sprint(max), unitName))
@@ -139,8 +141,9 @@ func (c *Checker) Fault(field, value, format string, args ...any) {
 	})
 }
 
-// Add takes in the error of a part, or does nothing where there is none. The part
-// may be of another package: the sentinels of both are wrapped.
+// Add adds the error of a nested part under the name of its field. A nil error
+// adds nothing. The part may be of another package: the sentinels of both are
+// wrapped.
 func (c *Checker) Add(field string, err error) {
 	if err != nil {
 		c.faults = append(c.faults, &part{fmt.Errorf("%s: %w", field, err), c.sentinel})
@@ -150,7 +153,7 @@ func (c *Checker) Add(field string, err error) {
 // OK reports whether no fault has been found so far.
 func (c *Checker) OK() bool { return len(c.faults) == 0 }
 
-// Err joins all faults, or is nil where there are none.
+// Err returns all faults joined, or nil if there are none.
 func (c *Checker) Err() error { return errors.Join(c.faults...) }
 
 func (c *Checker) check(field string, v float64, r Range, format func(float64) string) {

@@ -83,3 +83,41 @@ func ExampleSurround_EyeView() {
 	// ahead: 0.00° to the right, 0.00° up; bottom of the frame: 0.00°, -17.99°
 	// ahead: 2.87° to the right, -1.43° up; bottom of the frame: 7.40°, -21.13°
 }
+
+// Another program renders the left wall, and prints the matrix that it uses. Where
+// in the stage does it take the wall to be, and from where does it look?
+func ExampleFrustumFromMatrix() {
+	theirs := offaxis.Matrix{ // from the stage to clip space, by rows
+		{1.2, 0, 0.4, 0},
+		{0, 3, 0.25, -4.875},
+		{0, 0, -1.0002000200020003, 5.801180118011801},
+		{0, 0, -1, 6},
+	}
+	f, err := offaxis.FrustumFromMatrix(theirs, offaxis.DepthMinusOneToOne)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("eye at %.2f m, near %.1f m, far %.0f m\n", f.Pose.Position, float64(f.Near), float64(f.Far))
+	w, _ := f.Window(6 * unit.Metre) // where the survey has the wall
+	fmt.Printf("wall from %.2f m to %.2f m, up to %.2f m\n", w.LowerLeft, w.LowerRight, w.UpperLeft)
+	fmt.Println("the survey has its foot at 0 m: their wall hangs too low")
+	// Output:
+	// eye at {-2.00 1.12 6.00} m, near 0.1 m, far 1000 m
+	// wall from {-5.00 -0.38 0.00} m to {5.00 -0.38 0.00} m, up to {-5.00 3.62 0.00} m
+	// the survey has its foot at 0 m: their wall hangs too low
+}
+
+// The camera may turn by 2° before the wall shows its next picture, and the wall's
+// processor wants 5 % on each side to soften the edge.
+func ExampleFrustum_Overscan() {
+	f := offaxis.Frustum{Left: -0.12, Right: 0.05, Bottom: -0.025, Top: 0.042, Near: 0.1, Far: 1000}
+	turned, _ := f.OverscanAngle(2 * projection.Degree)
+	wide, ok := turned.Overscan(0.05)
+	fmt.Printf("%.4f to %.4f m across, %.4f to %.4f m up: %v\n",
+		float64(wide.Left), float64(wide.Right), float64(wide.Bottom), float64(wide.Top), ok)
+	fmt.Printf("render %.0f %% of the pixels across\n", 100*float64((wide.Right-wide.Left)/(f.Right-f.Left)))
+	// Output:
+	// -0.1381 to 0.0636 m across, -0.0325 to 0.0499 m up: true
+	// render 119 % of the pixels across
+}

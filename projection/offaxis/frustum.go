@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 
+	"example.com/platewright/internal/enum"
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection"
@@ -14,21 +15,21 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Window is a flat rectangle in the stage frame that an eye looks through, by
-// three of its corners as the eye sees them, in metres: a face of a wall, or a
-// picture on it. NewFrustum asks for sides of 1 µm to 1e9 m that stand square to
-// within 1e-6 rad.
+// Window is a flat rectangle in the stage frame, in metres, that an eye looks
+// through: a face of a wall, or a picture on it. Its corners are named as the eye
+// sees them. NewFrustum checks it.
 type Window struct{ LowerLeft, LowerRight, UpperLeft r3.Vec }
 
-// Frustum is a pyramid of view with its apex at an eye, cut off at a near and at
-// a far plane. Left, Right, Bottom and Top are the sides of its section at Near,
-// measured from the straight line of sight along the Pose's −Z, to the right and
-// up: a wall to the left of the eye has both Left and Right negative. The eye is
-// at the Pose's Position.
+// Frustum is a pyramid of view between a near and a far plane. Its apex is the eye,
+// at the Pose's Position, which looks along the Pose's −Z.
 //
-// A Frustum is sound where every field is finite, Near is above 0, and Left <
-// Right, Bottom < Top, Near < Far; Far may be +Inf besides, which is null in JSON.
-// Methods of one that is not sound, as the zero Frustum, return ok = false.
+// Left, Right, Bottom and Top are the sides of its section at Near. They are
+// measured to the right and upwards from the point straight ahead of the eye. A
+// wall to the left of the eye has a negative Left and a negative Right.
+//
+// A Frustum is valid if its fields are finite, 0 < Near < Far, Left < Right and
+// Bottom < Top. Far may also be +Inf, which is null in JSON. The methods of an
+// invalid Frustum, such as the zero Frustum, return ok = false.
 type Frustum struct {
 	Left, Right, Bottom, Top unit.Length
 	Near, Far                unit.Length
@@ -36,17 +37,17 @@ type Frustum struct {
 	Pose projection.Pose
 }
 
-// frustumJSON is a Frustum as JSON, which has no infinity, holds it.
+// frustumJSON is a Frustum in JSON, which has no infinity.
 type frustumJSON struct {
 	plainFrustum
-	Far *unit.Length // before that of the plain one
+	Far *unit.Length // hides that of the plain Frustum
 }
 
 // plainFrustum is a Frustum without methods.
 type plainFrustum Frustum
 
-// MarshalJSON writes the fields under their names, lengths in metres and angles in
-// radians, and null for an infinite Far.
+// MarshalJSON writes the fields under their names, with lengths in metres and
+// angles in radians. An infinite Far becomes null.
 func (f Frustum) MarshalJSON() ([]byte, error) {
 	j := frustumJSON{plainFrustum: plainFrustum(f)}
 	if !math.IsInf(float64(f.Far), 1) {
@@ -69,19 +70,22 @@ func (f *Frustum) UnmarshalJSON(data []byte) error {
 	return nil
 }
 
-// NewFrustum is the frustum from an eye through a window: a picture rendered
-// with it, and shown on the window, looks right from the eye. From the corners
-// relative to the eye a (lower left), b (lower right) and c (upper left), the
-// window's unit axes right and up, and the distance d of the eye from its plane:
+// NewFrustum returns the frustum from an eye through a window. A picture that is
+// rendered with it and shown on the window looks right from the eye.
 //
 //	Left = right·a near/d   Right = right·b near/d
 //	Bottom = up·a near/d    Top = up·c near/d
 //
-// The eye is in front of the window, the side from which its corners are as
-// named, by more than a millionth of its larger side. near is above 0 and below
-// far, which may be +Inf.
+// a, b and c are the lower left, lower right and upper left corner relative to the
+// eye. right and up are the unit axes of the window, and d is the distance of the
+// eye from its plane. eye is in metres.
 //
-// Source: R. Kooima, Generalized Perspective Projection, 2008.
+// Sides of the window outside 1 µm to 1e9 m are errors, and so are axes that are
+// not square to within 1e-6 rad. The eye must be in front of the window, by more
+// than a millionth of the larger side: an eye behind it sees the corners mirrored.
+// near must be above 0 and below far. far may be +Inf.
+//
+// Source: R. Kooima, Generalized Perspective Projection, 2008, from memory.
 func NewFrustum(w Window, eye r3.Vec, near, far unit.Length) (Frustum, error) {
 	v := valid.New("offaxis", ErrInvalid)
 	geom.CheckVec(v, "lower left corner", w.LowerLeft, "m")
@@ -122,7 +126,7 @@ func NewFrustum(w Window, eye r3.Vec, near, far unit.Length) (Frustum, error) {
 		Near: near, Far: far,
 		Pose: poseOf(eye, orient.Axes{Right: right, Up: up, Back: back}),
 	}
-	if !f.sound() {
+	if !f.isValid() {
 		v.Fault("window", fmt.Sprintf("of %g × %g m", width, height), "must not vanish at the near distance")
 		return Frustum{}, v.Err()
 	}
@@ -142,7 +146,7 @@ func finite(p projection.Pose) bool {
 	return 0*p.Position.X+0*p.Position.Y+0*p.Position.Z+0*float64(p.Heading)+0*float64(p.Elevation)+0*float64(p.Roll) == 0
 }
 
-// checkDepths checks near, and far against it where it is sound.
+// checkDepths checks near, and far against a valid near.
 func checkDepths(v *valid.Checker, near, far unit.Length) {
 	infinity := unit.Length(math.Inf(1))
 	depth := valid.Between(0, infinity)
@@ -153,24 +157,24 @@ func checkDepths(v *valid.Checker, near, far unit.Length) {
 	v.Length("far", far, valid.Above(near, infinity))
 }
 
-func (f Frustum) sound() bool {
+func (f Frustum) isValid() bool {
 	number := func(l unit.Length) bool { return math.Abs(float64(l)) <= math.MaxFloat64 }
 	return number(f.Left) && number(f.Right) && number(f.Bottom) && number(f.Top) && number(f.Near) &&
 		f.Left < f.Right && f.Bottom < f.Top && f.Near > 0 && f.Near < f.Far && finite(f.Pose)
 }
 
-func (f Frustum) ifSound() (Frustum, bool) {
-	if !f.sound() {
+func (f Frustum) ifValid() (Frustum, bool) {
+	if !f.isValid() {
 		return Frustum{}, false
 	}
 	return f, true
 }
 
-// Window is the section of the frustum at a distance ahead of the eye, the
-// inverse of NewFrustum. ok is false for a distance that is not above 0 and
+// Window is the section of the frustum at a distance straight ahead of the eye. It
+// is the inverse of NewFrustum. ok is false if the distance is not above 0 and
 // finite.
 func (f Frustum) Window(distance unit.Length) (w Window, ok bool) {
-	if !f.sound() || !(distance > 0 && distance <= math.MaxFloat64) {
+	if !f.isValid() || !(distance > 0 && distance <= math.MaxFloat64) {
 		return Window{}, false
 	}
 	k := float64(distance / f.Near)
@@ -181,43 +185,56 @@ func (f Frustum) Window(distance unit.Length) (w Window, ok bool) {
 	return Window{LowerLeft: at(f.Left, f.Bottom), LowerRight: at(f.Right, f.Bottom), UpperLeft: at(f.Left, f.Top)}, true
 }
 
-// ClipDepth is how depth is written in clip space, after division by w. The zero
-// ClipDepth is none.
+// ClipDepth says how depth is written in clip space, after division by w. There is
+// no default.
 type ClipDepth uint8
 
 const (
 	DepthMinusOneToOne ClipDepth = iota + 1 // −1 at Near, 1 at Far
 	DepthZeroToOne                          // 0 at Near, 1 at Far
 	DepthOneToMinusOne                      // 1 at Near, −1 at Far
-	DepthOneToZero                          // 1 at Near, 0 at Far, which spends the digits of a float evenly
+	DepthOneToZero                          // 1 at Near, 0 at Far: best for depths in floating point
 )
+
+var clipDepths = enum.New[ClipDepth](ErrInvalid, []string{
+	DepthMinusOneToOne: "-1 to 1", DepthZeroToOne: "0 to 1", DepthOneToMinusOne: "1 to -1", DepthOneToZero: "1 to 0",
+})
+
+// String gives a name like "0 to 1".
+func (d ClipDepth) String() string { return clipDepths.Name(d) }
+
+// MarshalText gives the name. An unknown ClipDepth is an error.
+func (d ClipDepth) MarshalText() ([]byte, error) { return clipDepths.Marshal(d) }
+
+// UnmarshalText reads a name. Any other text is an error and leaves d unchanged.
+func (d *ClipDepth) UnmarshalText(text []byte) error { return clipDepths.Unmarshal(d, text) }
 
 // ends are the depths at Near and at Far.
 func (d ClipDepth) ends() (near, far float64, ok bool) {
-	if d < DepthMinusOneToOne || d > DepthOneToZero {
+	if !clipDepths.Known(d) {
 		return 0, 0, false
 	}
 	e := [...][2]float64{{-1, 1}, {0, 1}, {1, -1}, {1, 0}}[d-1]
 	return e[0], e[1], true
 }
 
-// EyeToClip is the matrix from the eye's own frame (x right, y up, looking along
-// −z) to clip space. After division by w the sides of the frustum lie at ±1 in x
-// and y, right and top positive, and z runs from N at Near to F at Far:
+// EyeToClip is the matrix from the eye's own frame to clip space. After division
+// by w the sides of the frustum lie at ±1 in x and y, and z runs from N at Near to
+// F at Far:
 //
 //	2n/(r−l)  0         (r+l)/(r−l)       0
 //	0         2n/(t−b)  (t+b)/(t−b)       0
 //	0         0         (Nk−F)/(1−k)      n(N−F)/(1−k)    k = n/f
 //	0         0        −1                 0
 //
-// Far may be +Inf. ok is false for an unknown depth and where an element would
-// not be finite.
+// n is Near, f is Far, and l, r, b and t are the sides. ok is false if the depth is
+// unknown or an element is not finite.
 //
 // Source: R. Kooima, Generalized Perspective Projection, 2008, for N = −1 and
-// F = 1, where the matrix is that of the OpenGL fixed pipeline.
+// F = 1, from memory.
 func (f Frustum) EyeToClip(depth ClipDepth) (m Matrix, ok bool) {
 	N, F, ok := depth.ends()
-	if !ok || !f.sound() {
+	if !ok || !f.isValid() {
 		return Matrix{}, false
 	}
 	l, r, b, t, n := float64(f.Left), float64(f.Right), float64(f.Bottom), float64(f.Top), float64(f.Near)
@@ -235,12 +252,10 @@ func (f Frustum) EyeToClip(depth ClipDepth) (m Matrix, ok bool) {
 }
 
 // StageToEye is the matrix from the stage frame to the eye's own frame: a move by
-// −Position, then the turn of Pose.FromStage. ok is false where the frustum is
-// not sound.
-//
-// Source: R. Kooima, Generalized Perspective Projection, 2008.
+// −Position, then the rotation of Pose.FromStage. ok is false if the frustum is
+// invalid or an element is not finite.
 func (f Frustum) StageToEye() (m Matrix, ok bool) {
-	if !f.sound() {
+	if !f.isValid() {
 		return Matrix{}, false
 	}
 	a := axes(f.Pose)
@@ -253,8 +268,8 @@ func (f Frustum) StageToEye() (m Matrix, ok bool) {
 }
 
 // StageToClip is the matrix from the stage frame to clip space, the product
-// EyeToClip · StageToEye: the corners of the window land on ±1 in x and y. ok is
-// that of both. FrustumFromMatrix is its inverse.
+// EyeToClip · StageToEye. The corners of the window land on ±1 in x and y. ok is
+// false if either matrix has no answer. FrustumFromMatrix is the inverse.
 func (f Frustum) StageToClip(depth ClipDepth) (m Matrix, ok bool) {
 	clip, ok := f.EyeToClip(depth)
 	eye, okEye := f.StageToEye()
@@ -267,27 +282,25 @@ func (f Frustum) StageToClip(depth ClipDepth) (m Matrix, ok bool) {
 	return m, true
 }
 
-// FrustumFromMatrix is the frustum of a matrix from the stage to clip space, or,
-// with no Pose, of one from the eye's own frame: the inverse of StageToClip and
-// of EyeToClip. A positive factor on the whole matrix does not count. Window
-// gives the corners.
+// FrustumFromMatrix returns the frustum of a matrix from the stage frame to clip
+// space. It is the inverse of StageToClip. It is also the inverse of EyeToClip:
+// then the result has no Pose. A positive factor on the whole matrix changes
+// nothing.
 //
-// The rows of the matrix are
+// The first three columns of the rows are
 //
 //	w: −back    x: (2n·right + (r+l)·back)/(r−l)    y: (2n·up + (t+b)·back)/(t−b)
 //
-// in their first three columns; the last column gives the eye, for which x, y and
-// w are 0. Far, which depends on a small difference where it is far, keeps only
-// the digits that Near/Far leaves it, and is +Inf where none is left.
+// and the last column gives the eye, for which x, y and w are 0. A distant Far
+// follows from a small difference. It keeps the digits that Near/Far leaves it,
+// and is +Inf if none is left.
 //
-// A matrix whose rows do not have this form to 1e-6, that is skewed, mirrored, of
-// a parallel projection, or not of the depth given, is an error.
+// A matrix whose rows do not have this form to within 1e-6 is an error: one that
+// is skewed or mirrored, of a parallel projection, or of another clip depth.
 func FrustumFromMatrix(m Matrix, depth ClipDepth) (Frustum, error) {
 	v := valid.New("offaxis", ErrInvalid)
-	N, F, ok := depth.ends()
-	if !ok {
-		v.Fault("clip depth", fmt.Sprint(uint8(depth)), "must be one of the four constants")
-	}
+	N, F, _ := depth.ends()
+	clipDepths.Check(v, "clip depth", depth)
 	if !m.finite() {
 		v.Fault("matrix", "with an element that is not finite", "must be finite")
 	}
@@ -307,7 +320,7 @@ func FrustumFromMatrix(m Matrix, depth ClipDepth) (Frustum, error) {
 	up, b, sy := shear(1)
 	z := r3.Scale(1/scale, m.row(2))
 	c := r3.Dot(z, back)
-	// The eye relative to its own axes, from what the last column has of it.
+	// The eye along its own axes, from the last column.
 	eye := r3.Vec{Z: m[3][3] / scale}
 	eye.X = -(m[0][3]/scale + sx*eye.Z) / a
 	eye.Y = -(m[1][3]/scale + sy*eye.Z) / b
@@ -329,19 +342,18 @@ func FrustumFromMatrix(m Matrix, depth ClipDepth) (Frustum, error) {
 	}
 	pose.Position = orient.Axes{Right: right, Up: up, Back: back}.ToStage(eye)
 	f.Pose = pose
-	if !f.sound() {
+	if !f.isValid() {
 		v.Fault("matrix", fmt.Sprintf("with near %g m and far %g m", float64(f.Near), float64(f.Far)), "must have 0 < near < far at the clip depth given")
 		return Frustum{}, v.Err()
 	}
 	return f, nil
 }
 
-// Tile is the part of the frustum that falls on a tile of a raster of width ×
-// height px that shows it whole, its top row first: what renders the tile alone.
-// Sides that two tiles share are the same to the last digit. ok is false for a
-// tile that is empty or reaches beyond the raster.
+// Tile is the frustum of one tile of the picture. The whole frustum fills a raster
+// of width × height px. Sides that two tiles share are equal to the last bit. ok is
+// false if the tile is empty or extends beyond the raster.
 func (f Frustum) Tile(width, height int, tile image.Rectangle) (part Frustum, ok bool) {
-	if tile.Empty() || !tile.In(image.Rectangle{Max: image.Pt(width, height)}) || !f.sound() {
+	if tile.Empty() || !tile.In(image.Rectangle{Max: image.Pt(width, height)}) || !f.isValid() {
 		return Frustum{}, false
 	}
 	between := func(a, b unit.Length, i, n int) unit.Length {
@@ -351,32 +363,32 @@ func (f Frustum) Tile(width, height int, tile image.Rectangle) (part Frustum, ok
 	part = f
 	part.Left, part.Right = between(f.Left, f.Right, tile.Min.X, width), between(f.Left, f.Right, tile.Max.X, width)
 	part.Top, part.Bottom = between(f.Top, f.Bottom, tile.Min.Y, height), between(f.Top, f.Bottom, tile.Max.Y, height)
-	return part.ifSound()
+	return part.ifValid()
 }
 
 // Overscan is the frustum with a margin on each side, as a fraction of its width
-// or height: a raster of W × H px becomes one of (1 + 2·fraction) times as many
-// each way. ok is false for a fraction below 0 or not finite.
+// and of its height. The raster grows by 1 + 2·fraction along both. ok is false if
+// the fraction is below 0 or not finite.
 func (f Frustum) Overscan(fraction float64) (wide Frustum, ok bool) {
-	if !(fraction >= 0 && fraction <= math.MaxFloat64) || !f.sound() {
+	if !(fraction >= 0 && fraction <= math.MaxFloat64) || !f.isValid() {
 		return Frustum{}, false
 	}
 	x, y := unit.Length(fraction)*(f.Right-f.Left), unit.Length(fraction)*(f.Top-f.Bottom)
 	wide = f
 	wide.Left, wide.Right = f.Left-x, f.Right+x
 	wide.Bottom, wide.Top = f.Bottom-y, f.Top+y
-	return wide.ifSound()
+	return wide.ifValid()
 }
 
-// OverscanAngle is the frustum with each side turned outwards by an angle, as
-// much as the camera that films the wall may turn before the frame is renewed:
+// OverscanAngle is the frustum with each side turned outwards by an angle: the
+// angle by which the camera may turn before the next picture arrives.
 //
-//	Right → Near·tan(atan(Right/Near) + angle)    and so each side
+//	Right → Near·tan(atan(Right/Near) + angle)    and the other sides likewise
 //
-// ok is false for an angle below 0 and where a side would reach 90° from the
-// straight line of sight.
+// ok is false if the angle is below 0, or if a side would come to 90° from straight
+// ahead.
 func (f Frustum) OverscanAngle(angle unit.Angle) (wide Frustum, ok bool) {
-	if !(angle >= 0 && angle < math.Pi/2) || !f.sound() {
+	if !(angle >= 0 && angle < math.Pi/2) || !f.isValid() {
 		return Frustum{}, false
 	}
 	if angle == 0 {
@@ -394,5 +406,5 @@ func (f Frustum) OverscanAngle(angle unit.Angle) (wide Frustum, ok bool) {
 	if !ok {
 		return Frustum{}, false
 	}
-	return wide.ifSound()
+	return wide.ifValid()
 }

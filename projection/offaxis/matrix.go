@@ -6,9 +6,9 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Matrix is a 4 × 4 matrix by rows, Matrix[row][column], that acts on columns
-// (x, y, z, 1). What takes it by columns, or multiplies rows from the left, needs
-// it transposed. A method that returns one is named by what it leads from and to.
+// Matrix is a 4 × 4 matrix by rows, Matrix[row][column]. It acts on columns
+// (x, y, z, 1). A program that stores matrices by columns, or multiplies rows from
+// the left, needs it transposed.
 type Matrix [4][4]float64
 
 func (m Matrix) finite() bool {

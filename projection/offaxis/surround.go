@@ -4,43 +4,56 @@ import (
 	"fmt"
 	"math"
 
+	"example.com/platewright/internal/enum"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-// Shape is the surface on which the things of a plate are taken to stand. The
-// zero Shape is none.
+// Shape is the surface on which everything in a plate is assumed to stand. There
+// is no default.
 type Shape uint8
 
 const (
-	// AtInfinity is everything so far off that no step of the eye shows.
+	// AtInfinity: everything is so far away that moving the eye changes nothing.
 	AtInfinity Shape = iota + 1
-	// Sphere is a sphere about the plate's centre.
+	// Sphere: a sphere about the plate's centre.
 	Sphere
-	// Cylinder is an upright cylinder without end, its axis through the plate's
-	// centre.
+	// Cylinder: an endless upright cylinder, its axis through the plate's centre.
 	Cylinder
-	// Dome is level ground below the plate's centre and a sphere about that
-	// centre above it.
+	// Dome: level ground below the plate's centre, and a sphere about the centre
+	// above the ground.
 	Dome
 )
 
-// SurroundSpec describes where the things of a plate are taken to stand.
+var shapes = enum.New[Shape](ErrInvalid, []string{
+	AtInfinity: "infinity", Sphere: "sphere", Cylinder: "cylinder", Dome: "dome",
+})
+
+// String gives a name like "cylinder".
+func (s Shape) String() string { return shapes.Name(s) }
+
+// MarshalText gives the name. An unknown Shape is an error.
+func (s Shape) MarshalText() ([]byte, error) { return shapes.Marshal(s) }
+
+// UnmarshalText reads a name. Any other text is an error and leaves s unchanged.
+func (s *Shape) UnmarshalText(text []byte) error { return shapes.Unmarshal(s, text) }
+
+// SurroundSpec describes where everything in a plate is assumed to stand.
 type SurroundSpec struct {
 	Shape  Shape
-	Centre r3.Vec      // of the plate, where its cameras stood: metres, in the stage frame
-	Radius unit.Length // of the sphere or the cylinder, 1 mm to 1e15 m; 0 with AtInfinity
-	Ground unit.Length // of a Dome, below the centre: above 0 and below Radius; else 0
+	Centre r3.Vec      // where the cameras of the plate stood: metres, in the stage frame
+	Radius unit.Length // of the sphere or cylinder, 1 mm to 1e15 m; must be 0 for AtInfinity
+	Ground unit.Length // depth of a Dome's ground below the centre: above 0, below Radius; else must be 0
 }
 
-// Surround gives every direction of a plate a distance, so that an eye that is
-// not where the plate's cameras stood sees it almost right: wholly right for
-// what stands on the surface, and less the further from it.
+// Surround gives each direction of a plate a distance. An eye that is not where the
+// plate's cameras stood then sees the plate from its own place. Things on the
+// surface look exactly right; others are displaced, the more the farther they stand
+// from it.
 //
-// A Surround is immutable and safe for concurrent use. The zero Surround has no
-// surface and answers nothing.
+// The zero Surround has no surface; it answers nothing.
 type Surround struct {
 	shape  Shape
 	centre r3.Vec
@@ -48,7 +61,7 @@ type Surround struct {
 	ground float64 // metres below the centre
 }
 
-// NewSurround checks a spec, all faults together, and returns the surround.
+// NewSurround checks a spec and reports all its faults together.
 func NewSurround(spec SurroundSpec) (Surround, error) {
 	v := valid.New("offaxis", ErrInvalid)
 	geom.CheckVec(v, "centre", spec.Centre, "m")
@@ -60,7 +73,7 @@ func NewSurround(spec SurroundSpec) (Surround, error) {
 	case Dome:
 		ground = valid.Between(0, spec.Radius)
 	default:
-		v.Fault("shape", fmt.Sprint(uint8(spec.Shape)), "must be AtInfinity, Sphere, Cylinder or Dome")
+		shapes.Check(v, "shape", spec.Shape)
 	}
 	v.Length("radius", spec.Radius, radius)
 	v.Length("ground", spec.Ground, ground)
@@ -70,29 +83,27 @@ func NewSurround(spec SurroundSpec) (Surround, error) {
 	return Surround{spec.Shape, spec.Centre, float64(spec.Radius), float64(spec.Ground)}, nil
 }
 
-// reach is how far from the plate's centre, in metres along each axis, an eye may
-// be.
+// reach is the largest distance along each axis, in metres, from the plate's centre
+// to an eye.
 const reach = 1e18
 
-// Lookup is the direction to look up in the plate, of length 1, for what an eye
-// sees along a ray: that from the plate's centre to the point where the ray meets
-// the surface from within. eye is in metres and ray, of any length but 0, in the
-// stage frame. With e the eye from the centre, d the ray at length 1 and R the
-// radius, the point is e + t·d:
+// Lookup returns the direction in the plate, of length 1, that an eye sees along a
+// ray: the direction from the plate's centre to the point where the ray meets the
+// surface from inside. eye is in metres. ray may have any length but 0.
 //
-//	AtInfinity   direction d, wherever the eye is
-//	Sphere       t = √((e·d)² + R² − e·e) − e·d
-//	Cylinder     the same with the level parts of e and d
+//	AtInfinity   d
+//	Sphere       e + t·d, t = √((e·d)² + R² − e·e) − e·d
+//	Cylinder     likewise, with the level parts of e and d for t
 //	Dome         the nearer of the sphere and the ground, t = (Ground + e.Y)/(−d.Y) for a falling ray
 //
-// A ray straight up or down within a Cylinder never meets it, and looks straight
-// up or down: the limit of steeper and steeper rays. From the centre itself every
-// ray is its own answer, and with a growing radius every answer tends to the ray.
-// A ray that only grazes the surface where the eye nears it changes its point as
-// the root of the eye's distance from the surface.
+// e is the eye relative to the centre, d the ray at length 1, R the radius.
 //
-// ok is false for an eye on the surface or outside, on the ground or below, or
-// 1e18 m and more away, and for a ray that is 0 or not finite.
+// In a Cylinder a vertical ray never meets the surface. Its answer is the ray
+// itself, the limit of steeper and steeper rays. From the centre every ray is its
+// own answer.
+//
+// ok is false if the eye is on the surface or outside it, on the ground or below
+// it, or 1e18 m or more away, and if the ray is 0 or not finite.
 func (s Surround) Lookup(eye, ray r3.Vec) (dir r3.Vec, ok bool) {
 	ray, ok = geom.Handy(ray)
 	if !ok {
@@ -141,9 +152,9 @@ func (s Surround) Lookup(eye, ray r3.Vec) (dir r3.Vec, ok bool) {
 	return r3.Vec{}, false
 }
 
-// exit is the way out of a unit circle or sphere, from a point whose distance
-// from the centre and whose progress along the way are given; ok is false on it
-// and outside.
+// exit is the distance along a ray out of a unit circle or sphere, for a point at a
+// distance from the centre and at a position along the ray from the point nearest
+// to the centre. ok is false on the circle and outside.
 func exit(distance, along float64) (t float64, ok bool) {
 	if !(distance < 1) {
 		return 0, false
@@ -152,27 +163,25 @@ func exit(distance, along float64) (t float64, ok bool) {
 	return math.Sqrt(along*along+inside) - along, true
 }
 
-// Target is what EyeView looks through: a camera, a panorama, or a raster of the
-// caller's own.
+// Target is what an EyeView looks through: a camera, a panorama, a wall seen from
+// the eye, or a raster of the caller's own.
 type Target interface {
 	Size() (width, height int)
 	Unproject(x, y float64) (dir r3.Vec, ok bool)
 }
 
-// EyeView is a Target seen by an eye that is not at the plate's centre: its
-// Unproject gives the direction to look up in the plate. It is immutable and as
-// safe for concurrent use as its Target. The zero EyeView has a raster of 0 × 0 px
-// and sees nothing.
+// EyeView is a Target seen by an eye that is not at the plate's centre. Its
+// Unproject gives the direction in the plate, so that package projection/warp takes
+// it as a target. The zero EyeView has a raster of 0 × 0 px and sees nothing.
 type EyeView struct {
 	target   Target
 	surround Surround
 	eye      r3.Vec
 }
 
-// EyeView is the target as seen by an eye: eye is the point in the stage, in metres,
-// from which the target's directions start, the viewpoint of the camera that will
-// film the wall. An eye that Lookup does not answer, and a target that is nil,
-// are errors.
+// EyeView returns the target as the eye sees it. eye is the point, in metres, from
+// which the target's directions start. An eye for which Lookup has no answer is an
+// error, and so is a nil target.
 func (s Surround) EyeView(target Target, eye r3.Vec) (EyeView, error) {
 	v := valid.New("offaxis", ErrInvalid)
 	if valid.Absent(target) {
@@ -189,7 +198,7 @@ func (s Surround) EyeView(target Target, eye r3.Vec) (EyeView, error) {
 	return EyeView{target, s, eye}, nil
 }
 
-// Size is the size in pixels of the target.
+// Size is the size of the target in pixels.
 func (v EyeView) Size() (width, height int) {
 	if v.target == nil {
 		return 0, 0
@@ -197,8 +206,9 @@ func (v EyeView) Size() (width, height int) {
 	return v.target.Size()
 }
 
-// Unproject is the direction to look up in the plate, of length 1 in the stage
-// frame, for the raster position (x, y) px. ok is that of the target.
+// Unproject is the direction in the plate, of length 1 in the stage frame, for the
+// raster position (x, y) in pixels. ok is false if the target has no direction
+// there, or the surround no answer.
 func (v EyeView) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	if v.target == nil {
 		return r3.Vec{}, false
@@ -209,8 +219,9 @@ func (v EyeView) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	return v.surround.Lookup(v.eye, dir)
 }
 
-// Breaks are those of the target, where it has a method of that name, and else
-// none: positions at which its surface bends or jumps.
+// Breaks are the raster positions at which the target bends or jumps, as it says by
+// a method of the same name. package projection/warp then puts no cell of a map
+// across them.
 func (v EyeView) Breaks() (xs, ys []float64) {
 	if b, ok := v.target.(interface{ Breaks() (xs, ys []float64) }); ok {
 		return b.Breaks()

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -76,9 +77,7 @@ func BenchmarkBlend(b *testing.B) {
 	}
 	dst := newFrame[uint16](b, 4096, 2048, 3)
 	for b.Loop() {
-		if err := warp.Blend(b.Context(), dst, layers, warp.Options{}); err != nil {
-			b.Fatal(err)
-		}
+		require.NoError(b, warp.Blend(b.Context(), dst, layers, warp.Options{}))
 	}
 	megapixels(b, 4096, 2048)
 }

@@ -39,25 +39,17 @@ type Layer[T Sample] struct {
 //	seamᵢ = min over j of s(1 + (mᵢ − mⱼ)/Fᵢ)
 //
 // over the layers j that see the pixel. So each pixel shows the layer that sees it
-// farthest from its limits, and others only as far as their margins come within
-// their feather of that.
-//
-// If the layers have priorities p, a seam lies where these are equal. A layer
-// gives way to one of a higher priority as that fades in:
+// farthest from its limits. If the layers have priorities p, a seam lies where these
+// are equal. A layer gives way to one of a higher priority as that fades in:
 //
 //	seamᵢ = min over j of 1 − min(1, aⱼ/aᵢ)·(1 − s(1 + (pᵢ − pⱼ)/Fᵢ)),   a = s(m/F)
 //
 // The result is continuous across limits and seams unless a feather is 0. A single
 // layer is shown in full up to its limits. A layer with a feather of 0 gives way
-// at once to a higher priority, and to an earlier layer of the same.
-//
-// A source without limits, as a full panorama, has infinite margins. Without
-// priorities it hides every layer that has limits. Several such layers share in
-// equal parts; with feathers of 0 the first has all.
-//
-// A layer is sampled only where it has a weight. The layers stream through by
-// tiles: no other frame of the target's size is held. Their sources may differ in
-// size. Source of s: The OpenGL Shading Language 4.60 (2017), 8.3.
+// at once to a higher priority, and to an earlier layer of the same. A source
+// without limits, as a full panorama, has infinite margins: without priorities it
+// hides every layer that has limits. Several such layers share in equal parts; with
+// feathers of 0 the first has all.
 func Blend[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts Options) error {
 	j := jobOf[T]()
 	defer j.release()

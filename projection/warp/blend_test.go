@@ -6,6 +6,8 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -21,9 +23,7 @@ func mustBlend(t *testing.T, target warp.Target, layers ...warp.Layer[float32]) 
 	t.Helper()
 	w, h := target.Size()
 	dst, coverage = newFrame[float32](t, w, h, 1), newFrame[float32](t, w, h, 1)
-	if err := warp.Blend(t.Context(), dst, layers, warp.Options{Coverage: coverage}); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, warp.Blend(t.Context(), dst, layers, warp.Options{Coverage: coverage}))
 	return dst, coverage
 }
 
@@ -42,9 +42,7 @@ func TestBlendOfTwo(t *testing.T) {
 	const fa, fb = 40, 48
 	dst, cov := newFrame[float32](t, w, 1, 1), newFrame[float32](t, w, 1, 1)
 	layers := []warp.Layer[float32]{even(t, target, left, 0.25, fa), even(t, target, right, 0.75, fb)}
-	if err := warp.Blend(t.Context(), dst, layers, warp.Options{Coverage: cov}); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, warp.Blend(t.Context(), dst, layers, warp.Options{Coverage: cov}))
 	for x := range w {
 		p := float64(x) + 0.5
 		ma, mb := min(p, half-p), min(p-(w-half), w-p)
@@ -56,9 +54,7 @@ func TestBlendOfTwo(t *testing.T) {
 			wb = glsl(mb/fb) * glsl(1+min(0, mb-ma)/fb)
 		}
 		ref.Within(t, "WARP-BLEND", math.Abs(float64(dst.Row(0)[x])-(0.25*wa+0.75*wb)/(wa+wb)), x)
-		if cov.Row(0)[x] != 1 {
-			t.Errorf("coverage at %d is %v", x, cov.Row(0)[x])
-		}
+		assert.EqualValues(t, 1, cov.Row(0)[x], "coverage at %d", x)
 	}
 	// The margins are equal at 200 px, where each is 40 px: of the feathers
 	// only that of 48 px is not yet spent. 24 px away one layer is alone.
@@ -66,9 +62,7 @@ func TestBlendOfTwo(t *testing.T) {
 		x        int
 		from, to float32
 	}{{170, 0.25, 0.25}, {175, 0.25, 0.25}, {199, 0.48, 0.52}, {200, 0.48, 0.52}, {225, 0.75, 0.75}, {230, 0.75, 0.75}} {
-		if got := dst.Row(0)[tc.x]; got < tc.from || got > tc.to {
-			t.Errorf("at %d: %v, want %v to %v", tc.x, got, tc.from, tc.to)
-		}
+		assert.InDelta(t, (tc.from+tc.to)/2, dst.Row(0)[tc.x], float64(tc.to-tc.from)/2, "at %d", tc.x)
 	}
 }
 
@@ -90,9 +84,7 @@ func TestSeamBesideTheEndOfACell(t *testing.T) {
 				a, b := glsl(1-max(lead, 0)/feather), glsl(1+min(lead, 0)/feather)
 				want = b / (a + b)
 			}
-			if got := float64(dst.Row(0)[x]); math.Abs(got-want) > 1e-6 {
-				t.Errorf("feather %v: %v at %d, want %v", feather, got, x, want)
-			}
+			assert.InDelta(t, want, dst.Row(0)[x], 1e-6, "feather %v, at %d", feather, x)
 		}
 	}
 }
@@ -192,9 +184,7 @@ func TestBlendAgainstTheObvious(t *testing.T) {
 				}
 			}
 		}
-		if alone < 1000 {
-			t.Errorf("feathers %v: %d pixels of one layer", feathers, alone)
-		}
+		assert.GreaterOrEqual(t, alone, 1000, "pixels of one layer, feathers %v", feathers)
 	}
 }
 
@@ -240,9 +230,8 @@ func TestOddMargins(t *testing.T) {
 			target.x0 = -far
 			dst, cov := mustBlend(t, target,
 				even(t, target, limits{flat(80, 80), tc.ma}, 1, tc.fa), even(t, target, limits{flat(80, 80), tc.mb}, 3, tc.fb))
-			if got := float64(dst.Row(20)[35]); math.Abs(got-tc.want) > 1e-6 || cov.Row(20)[35] != 1 {
-				t.Errorf("margins %v and %v, feathers %v and %v: %v with coverage %v, want %v", tc.ma, tc.mb, tc.fa, tc.fb, got, cov.Row(20)[35], tc.want)
-			}
+			assert.InDelta(t, tc.want, dst.Row(20)[35], 1e-6, "%+v", tc)
+			assert.EqualValues(t, 1, cov.Row(20)[35], "%+v", tc)
 		}
 	}
 }
@@ -254,10 +243,8 @@ func TestCoverageCounts(t *testing.T) {
 	target.x0 = -0.25
 	inside.hostile = func(x, y float64) (float64, float64, bool) { return x + 20, y + 20, true }
 	dst, cov := mustBlend(t, target, even(t, target, limits{inside, 9}, 1, 5), even(t, target, limits{flat(80, 80), 9}, 3, 5))
-	want := (1 + 0.75*3) / (1 + 0.75)
-	if got := float64(dst.Row(20)[0]); math.Abs(got-want) > 1e-6 || cov.Row(20)[0] != 1 {
-		t.Errorf("%v with coverage %v, want %v with 1", got, cov.Row(20)[0], want)
-	}
+	assert.InDelta(t, (1+0.75*3)/(1+0.75), dst.Row(20)[0], 1e-6)
+	assert.EqualValues(t, 1, cov.Row(20)[0])
 }
 
 // TestSingleLayerUpToItsLimits blends a layer with one that sees elsewhere: a
@@ -303,9 +290,7 @@ func TestLayersWithoutWeightDoNotShow(t *testing.T) {
 	})
 	dst, _ := mustBlend(t, target, layers...)
 	for x, got := range dst.Row(127) {
-		if got != 1 {
-			t.Errorf("(%d, 127) is %v", x, got)
-		}
+		assert.EqualValues(t, 1, got, "(%d, 127)", x)
 	}
 }
 
@@ -339,9 +324,7 @@ func TestBlendOfCameras(t *testing.T) {
 		layers = append(layers, warp.Layer[float32]{Frame: f, Map: newMap(t, target, c), Feather: 40})
 	}
 	dst, cov := newFrame[float32](t, 360, 180, 1), newFrame[float32](t, 360, 180, 1)
-	if err := warp.Blend(t.Context(), dst, layers, warp.Options{Coverage: cov}); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, warp.Blend(t.Context(), dst, layers, warp.Options{Coverage: cov}))
 	unseen := 0
 	for y := range 180 {
 		for x, got := range dst.Row(y) {
@@ -367,7 +350,5 @@ func TestBlendOfCameras(t *testing.T) {
 			}
 		}
 	}
-	if unseen == 0 {
-		t.Error("every pixel is seen: the case tests no mask")
-	}
+	assert.Positive(t, unseen, "the case tests a mask")
 }

@@ -15,7 +15,7 @@ func (f Filter) String() string { return filters.Name(f) }
 // MarshalText gives the name. An unknown Filter is an error.
 func (f Filter) MarshalText() ([]byte, error) { return filters.Marshal(f) }
 
-// UnmarshalText reads a name. Any other text is an error and leaves f unchanged.
+// UnmarshalText reads a name. Any other text is an error.
 func (f *Filter) UnmarshalText(text []byte) error { return filters.Unmarshal(f, text) }
 
 // String gives a name like "clamp".
@@ -24,7 +24,7 @@ func (e Edge) String() string { return edges.Name(e) }
 // MarshalText gives the name. An unknown Edge is an error.
 func (e Edge) MarshalText() ([]byte, error) { return edges.Marshal(e) }
 
-// UnmarshalText reads a name. Any other text is an error and leaves e unchanged.
+// UnmarshalText reads a name. Any other text is an error.
 func (e *Edge) UnmarshalText(text []byte) error { return edges.Unmarshal(e, text) }
 
 // String gives a name like "pixel mean".
@@ -33,7 +33,7 @@ func (m Minify) String() string { return minifies.Name(m) }
 // MarshalText gives the name. An unknown Minify is an error.
 func (m Minify) MarshalText() ([]byte, error) { return minifies.Marshal(m) }
 
-// UnmarshalText reads a name. Any other text is an error and leaves m unchanged.
+// UnmarshalText reads a name. Any other text is an error.
 func (m *Minify) UnmarshalText(text []byte) error { return minifies.Unmarshal(m, text) }
 
 // String gives a name like "sRGB".
@@ -42,5 +42,5 @@ func (c Curve) String() string { return curves.Name(c) }
 // MarshalText gives the name. An unknown Curve is an error.
 func (c Curve) MarshalText() ([]byte, error) { return curves.Marshal(c) }
 
-// UnmarshalText reads a name. Any other text is an error and leaves c unchanged.
+// UnmarshalText reads a name. Any other text is an error.
 func (c *Curve) UnmarshalText(text []byte) error { return curves.Unmarshal(c, text) }

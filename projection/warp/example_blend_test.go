@@ -3,9 +3,12 @@ package warp_test
 import (
 	"context"
 	"fmt"
+	"image"
+	"image/color"
 	"math"
 
 	"example.com/platewright/projection/warp"
+	"gonum.org/v1/gonum/unit"
 )
 
 // A planar picture of the wheelhouse in one buffer: luma, then two colour
@@ -66,8 +69,8 @@ func ExampleFindSeams() {
 	// 170 px: -16 px
 }
 
-// A close-up of the far shore within a wide plate stands an octave higher for
-// each doubling of its pixels, an octave being worth 64 px here.
+// A close-up of the far shore within a wide plate: its priority is higher by 64 px
+// for each doubling of its source pixels per target pixel.
 func ExampleSamplingPriority() {
 	ctx := context.Background()
 	target := flat(400, 400)
@@ -100,6 +103,48 @@ func ExampleRunSequence() {
 	// 1003 3
 	// 1004 4
 	// <nil>
+}
+
+// A wall whose tracked camera moves: its middle shows a point of the plate farther
+// to the right in each frame. A map is made while the next frame is read.
+func ExampleRunSequence_movingEye() {
+	err := warp.RunSequence(context.Background(), warp.Sequence[uint16]{
+		First: 1, Count: 3, Channels: 1,
+		Layers: make([]warp.Layer[uint16], 1),
+		Map: func(ctx context.Context, n, _ int) (*warp.Map, error) {
+			wall := newView(200, 100, 50*degree, 9*degree*unit.Angle(n), 0, 0)
+			return warp.NewMap(ctx, wall, newFisheye(800, 180*degree, 0, 0), warp.MapOptions{})
+		},
+		Read: func(_ context.Context, _ int, into []warp.Frame[uint16]) error {
+			paint(into[0], func(x, _, _ int) float64 { return 10 * float64(x) }) // from a file
+			return nil
+		},
+		Write: func(_ context.Context, n int, wall warp.Frame[uint16], _ warp.Frame[float32]) error {
+			fmt.Println(n, wall.Row(50)[100]/10) // to the wall
+			return nil
+		},
+	})
+	fmt.Println(err)
+	// Output:
+	// 1 440
+	// 2 480
+	// 3 520
+	// <nil>
+}
+
+// Frames of a sequence come from decoded pictures, without a copy in between, and
+// one is looked at as a picture.
+func ExampleCopyImage() {
+	frame, _ := warp.NewFrame(warp.FrameSpec[uint16]{Width: 640, Height: 480, Channels: 1})
+	decoded := image.NewGray16(image.Rect(0, 0, 640, 480)) // from a decoder
+	decoded.SetGray16(320, 240, color.Gray16{Y: 40000})
+	err := warp.CopyImage(frame, decoded)
+	fmt.Println(frame.Row(240)[320], err)
+	picture, err := warp.ToImage(frame)
+	fmt.Println(picture.At(320, 240), err)
+	// Output:
+	// 40000 <nil>
+	// {40000} <nil>
 }
 
 // The mean of black and white is half of the light, not half of the code.

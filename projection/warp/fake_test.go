@@ -7,6 +7,7 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -130,18 +131,14 @@ var noContext context.Context
 func newMap(t testing.TB, target warp.Target, source warp.Source) *warp.Map {
 	t.Helper()
 	m, err := warp.NewMap(t.Context(), target, source, warp.MapOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return m
 }
 
 func newFrame[T warp.Sample](t testing.TB, w, h, ch int) warp.Frame[T] {
 	t.Helper()
 	f, err := warp.NewFrame(warp.FrameSpec[T]{Width: w, Height: h, Channels: ch})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return f
 }
 

@@ -28,17 +28,16 @@ const (
 type Minify uint8
 
 const (
-	// AntiAlias removes at least 30 dB of what the target cannot hold, by a kernel
-	// wider than a pixel. It applies where the map minifies. Use it for what moves.
+	// AntiAlias removes what the target cannot hold, where the map minifies: for
+	// what moves.
 	AntiAlias Minify = iota
 	// PixelMean gives each target pixel the mean of the scene over it, as a camera
-	// does. It takes the source's samples for such means. It applies at every scale,
+	// does, and takes the source's samples for such means. It applies at every scale,
 	// in place of all filters but Nearest. It is nearest to most scenes, but leaves
-	// some aliasing where the map minifies. Where the map magnifies it rings at
-	// edges and raises noise.
+	// some aliasing, and where the map magnifies it rings at edges and raises noise.
 	PixelMean
-	// PointSample applies the filter at every scale, as Nearest always does. Use it
-	// for sources without fine detail.
+	// PointSample applies the filter at every scale, as Nearest always does: for
+	// sources without fine detail.
 	PointSample
 )
 

@@ -1,23 +1,20 @@
 package warp_test
 
 import (
-	"errors"
 	"math"
 	"testing"
 
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestOptionsOutOfRange(t *testing.T) {
 	m := newMap(t, flat(8, 8), flat(8, 8))
 	src, dst := newFrame[uint8](t, 8, 8, 1), newFrame[uint8](t, 8, 8, 1)
 	for _, opts := range []warp.Options{{Filter: 5}, {Filter: 255}, {Edge: 3}, {Minify: 3}} {
-		if err := warp.Warp(t.Context(), dst, src, m, opts); !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("%+v: %v", opts, err)
-		}
-		if err := warp.Blend(t.Context(), dst, []warp.Layer[uint8]{{Frame: src, Map: m}}, opts); !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("blend with %+v: %v", opts, err)
-		}
+		assert.ErrorIs(t, warp.Warp(t.Context(), dst, src, m, opts), warp.ErrInvalid, "%+v", opts)
+		assert.ErrorIs(t, warp.Blend(t.Context(), dst, []warp.Layer[uint8]{{Frame: src, Map: m}}, opts), warp.ErrInvalid, "%+v", opts)
 	}
 }
 
@@ -58,15 +55,12 @@ func TestPointSample(t *testing.T) {
 	paint(src, func(x, _, _ int) float64 { return float64(x % 3 / 2) })
 	for _, filter := range []warp.Filter{warp.Bilinear, warp.CatmullRom, warp.Mitchell, warp.Lanczos3} {
 		for _, how := range []warp.Minify{warp.AntiAlias, warp.PointSample} {
-			point := how == warp.PointSample
 			mustWarp(t, dst, src, m, warp.Options{Filter: filter, Minify: how})
 			low, high := float32(1), float32(0)
 			for _, v := range dst.Row(30)[10:50] {
 				low, high = min(low, v), max(high, v)
 			}
-			if aliased := high-low > 0.1; aliased != point {
-				t.Errorf("filter %d, point sampling %v: from %v to %v", filter, point, low, high)
-			}
+			assert.Equal(t, how == warp.PointSample, high-low > 0.1, "%v, %v: from %v to %v", filter, how, low, high)
 		}
 	}
 }
@@ -88,27 +82,19 @@ func TestEdges(t *testing.T) {
 		dst, cov := newFrame[float32](t, 12, 12, 2), newFrame[float32](t, 12, 12, 1)
 		mustWarp(t, dst, src, m, warp.Options{Edge: tc.edge, Fill: fill, Coverage: cov})
 		for c := range 2 {
-			if got, want := float64(dst.Row(5)[2+c]), tc.value+float64(c); math.Abs(got-want) > 1e-6 {
-				t.Errorf("edge %d: %v at the edge, want %v", tc.edge, got, want)
-			}
+			assert.InDelta(t, tc.value+float64(c), dst.Row(5)[2+c], 1e-6, "%v at the edge", tc.edge)
 			want := tc.nothing
 			if want > 0 {
 				want += float64(c)
 			}
-			if got := float64(dst.Row(5)[c]); got != want {
-				t.Errorf("edge %d: %v where nothing is seen, want %v", tc.edge, got, want)
-			}
+			assert.EqualValues(t, want, dst.Row(5)[c], "%v where nothing is seen", tc.edge)
 		}
-		if got := cov.Row(5)[:3]; got[0] != 0 || got[1] != float32(tc.cover) || got[2] != 1 {
-			t.Errorf("edge %d: coverage %v, want 0, %v, 1", tc.edge, got, tc.cover)
-		}
+		assert.Equal(t, []float32{0, float32(tc.cover), 1}, cov.Row(5)[:3], "coverage with %v", tc.edge)
 		// All filters keep a constant, and fill what they do not see.
 		for _, filter := range []warp.Filter{warp.Nearest, warp.CatmullRom, warp.Mitchell, warp.Lanczos3} {
 			mustWarp(t, dst, src, m, warp.Options{Edge: tc.edge, Fill: [4]float32{8, 9}, Filter: filter})
 			for i, got := range dst.Row(5)[2:] {
-				if math.Abs(float64(got)-float64(8+i%2)) > 5e-6 {
-					t.Errorf("edge %d, filter %d: value %d of a constant is %v", tc.edge, filter, i, got)
-				}
+				assert.InDelta(t, 8+i%2, got, 5e-6, "%v, %v: value %d of a constant", tc.edge, filter, i)
 			}
 		}
 	}
@@ -125,17 +111,14 @@ func TestBlendFills(t *testing.T) {
 		{Frame: src, Map: newMap(t, left, flat(20, 20))},
 		{Frame: src, Map: newMap(t, right, flat(20, 20)), Feather: 3},
 	}
-	if err := warp.Blend(t.Context(), dst, layers, warp.Options{Edge: warp.Constant, Fill: [4]float32{7, 8, 9}, Coverage: cov}); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, warp.Blend(t.Context(), dst, layers, warp.Options{Edge: warp.Constant, Fill: [4]float32{7, 8, 9}, Coverage: cov}))
 	for x, c := range cov.Row(10) {
 		want := [3]uint16{1000, 1001, 1002}
 		if x < 4 {
 			want = [3]uint16{7, 8, 9}
 		}
-		if got := [3]uint16(dst.Row(10)[3*x:]); got != want || (c == 0) != (x < 4) {
-			t.Errorf("column %d is %v with coverage %v, want %v", x, got, c, want)
-		}
+		assert.Equal(t, want, [3]uint16(dst.Row(10)[3*x:]), "column %d", x)
+		assert.Equal(t, x < 4, c == 0, "column %d has the coverage %v", x, c)
 	}
 }
 
@@ -168,9 +151,7 @@ func TestHighlights(t *testing.T) {
 					low, high = math.Min(low, float64(v)), math.Max(high, float64(v))
 				}
 			}
-			if rings := low < 0.99 && high > 10001; rings != (filter != warp.Bilinear) {
-				t.Errorf("scale %v, filter %d: from %v to %v", scale, filter, low, high)
-			}
+			assert.Equal(t, filter != warp.Bilinear, low < 0.99 && high > 10001, "scale %v, %v: from %v to %v", scale, filter, low, high)
 			mustWarp(t, small, whole, m, warp.Options{Filter: filter})
 			for y := range 60 {
 				for x, v := range small.Row(y) {

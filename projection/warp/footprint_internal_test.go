@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/lanes"
+	"github.com/stretchr/testify/assert"
 )
 
 // TestFootprintsAreBounded: however coarse the map and thin the source, the
@@ -12,8 +13,8 @@ import (
 func TestFootprintsAreBounded(t *testing.T) {
 	for _, side := range [][2]int{{1 << 20, 1}, {1, 1 << 20}, {1 << 20, 3}, {1 << 10, 1 << 10}} {
 		for _, wrap := range []bool{false, true} {
-			for _, bell := range []radialKernel{soft, firm, sharp} {
-				s := sampler[uint8]{ch: 1, wrap: wrap, radial: bell}
+			for _, kernel := range []radialKernel{soft, firm, sharp} {
+				s := sampler[uint8]{ch: 1, wrap: wrap, radial: kernel}
 				s.levels = []level[uint8]{{w: side[0], h: side[1], scaleX: 1, scaleY: 1}}
 				for n := range topLevel {
 					l := level[uint8]{w: nextSide(s.levels[n].w, wrap), h: nextSide(s.levels[n].h, false)}
@@ -37,32 +38,28 @@ func TestFootprintsAreBounded(t *testing.T) {
 	}
 }
 
-// TestMeansGiveWayToFootprints along the scales that the package comment states:
-// 2 to 2.4 of the shorter axis, 3.5 to 4.5 of the longer one.
+// TestMeansGiveWayToFootprints at scales of 2 to 2.4 of the shorter axis, 3.5 to
+// 4.5 of the longer one.
 func TestMeansGiveWayToFootprints(t *testing.T) {
 	s := sampler[uint8]{radial: area, means: true}
 	for _, tc := range []struct{ minor, long, want float64 }{
 		{1, 3.4, 0}, {1, 3.5, 0}, {1, 4, 0.5}, {1, 4.5, 1}, {1, 9, 1},
 		{1.9, 3, 0}, {2, 3, 0}, {2.2, 3, 0.5}, {2.4, 3, 1}, {2.2, 4.25, 0.75},
 	} {
-		if got := s.fraction(max(tc.minor, tc.long), tc.minor, tc.long); math.Abs(float64(got)-tc.want) > 1e-6 {
-			t.Errorf("scales %v and %v: %v, want %v", tc.long, tc.minor, got, tc.want)
-		}
+		assert.InDelta(t, tc.want, s.fraction(max(tc.minor, tc.long), tc.minor, tc.long), 1e-6, "scales %v and %v", tc.long, tc.minor)
 	}
 	s = sampler[uint8]{radial: soft}
 	for _, tc := range []struct{ major, want float64 }{{1, 0}, {1 + 1.0/32, 0}, {1 + 9.0/64, 0.5}, {1.25, 1}, {3, 1}, {math.NaN(), 0}} {
-		if got := s.fraction(tc.major, 0.5, tc.major); math.Abs(float64(got)-tc.want) > 1e-6 {
-			t.Errorf("scale %v: %v, want %v", tc.major, got, tc.want)
-		}
+		assert.InDelta(t, tc.want, s.fraction(tc.major, 0.5, tc.major), 1e-6, "scale %v", tc.major)
 	}
 }
 
-// TestLevelsBegin at the scales that the package comment states: of the shorter
-// axis exactly, of the longer about.
+// TestLevelsBegin at stated scales: of the shorter axis exactly, of the longer
+// about.
 func TestLevelsBegin(t *testing.T) {
 	for _, tc := range []struct {
 		name        string
-		bell        radialKernel
+		kernel      radialKernel
 		short, long float64
 	}{{"soft", soft, 2.5, 35}, {"firm", firm, 4, 25}, {"sharp", sharp, 4, 18}, {"area", area, 7, 57}} {
 		for _, axes := range []struct {
@@ -73,9 +70,7 @@ func TestLevelsBegin(t *testing.T) {
 			{2 * tc.short, 2 * tc.short * 0.999, 1}, {2 * tc.short, 2 * tc.short, 2},
 			{tc.long - 1, 1, 0}, {tc.long + 1, 1, 1}, {2*tc.long + 2, 1, 2},
 		} {
-			if got := tc.bell.levelFor(axes.major, axes.minor); got != axes.want {
-				t.Errorf("%s, scales %v and %v: level %d, want %d", tc.name, axes.major, axes.minor, got, axes.want)
-			}
+			assert.Equal(t, axes.want, tc.kernel.levelFor(axes.major, axes.minor), "%s, %+v", tc.name, axes)
 		}
 	}
 }

@@ -5,7 +5,9 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/special"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
 )
 
 // TestPixelMean compares with the mean of a wave over the square of the target
@@ -13,12 +15,6 @@ import (
 func TestPixelMean(t *testing.T) {
 	near.NumbersOnly(t)
 	const n = 600
-	sinc := func(u float64) float64 {
-		if u == 0 {
-			return 1
-		}
-		return math.Sin(math.Pi*u) / (math.Pi * u)
-	}
 	for _, scale := range []float64{0.3, 0.6, 1, 1.4, 2, 2.2, 2.6, 5.3, 8} {
 		for _, cycles := range []float64{0.2, 0.5, 0.7} { // a target pixel
 			if cycles/scale > 0.36 {
@@ -36,7 +32,7 @@ func TestPixelMean(t *testing.T) {
 				mustWarp(t, dst, src, m, warp.Options{Minify: warp.PixelMean})
 				// The axes of a target pixel in the source.
 				sin, cos := math.Sincos(angle)
-				kept := sinc(scale*(s.fx*cos+s.fy*sin)) * sinc(scale*(s.fy*cos-s.fx*sin))
+				kept := special.Sinc(scale*(s.fx*cos+s.fy*sin)) * special.Sinc(scale*(s.fy*cos-s.fx*sin))
 				worst := 0.0
 				for y := range size {
 					for x, got := range dst.Row(y) {
@@ -56,9 +52,7 @@ func TestPixelMean(t *testing.T) {
 				case finest < 0.26:
 					allowed = 0.01
 				}
-				if worst > allowed {
-					t.Errorf("scale %v, %v cycles, turned by %v: off by %.4f, of a wave of 0.4", scale, cycles, angle, worst)
-				}
+				assert.LessOrEqual(t, worst, allowed, "of a wave of 0.4: scale %v, %v cycles, turned by %v", scale, cycles, angle)
 			}
 		}
 	}

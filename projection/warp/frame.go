@@ -25,8 +25,7 @@ func allocatable[T Sample]() int64 {
 }
 
 // FrameSpec describes a raster of samples with interleaved channels. A plane of a
-// planar picture is a frame of one channel: Pix then begins at the plane's first
-// sample.
+// planar picture is a frame of one channel.
 type FrameSpec[T Sample] struct {
 	Width, Height int // px, at most 2²⁴
 	Channels      int // 1 to 4

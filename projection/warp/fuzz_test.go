@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/require"
 )
 
 // FuzzWarp warps and blends small frames of any size, stride and affine map,
@@ -26,9 +27,7 @@ func FuzzWarp(f *testing.F) {
 		target := &plane{w: w, h: h, xx: xx, xy: xy, x0: x0, yx: yx, yy: yy, y0: y0}
 		m := newMap(t, target, source)
 		src, err := warp.NewFrame(warp.FrameSpec[uint16]{Width: source.w, Height: source.h, Channels: ch, Stride: source.w*ch + int(gap)})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		paint(src, func(_, _, c int) float64 { return float64(1000*c + 77) })
 		stride := w*ch + int(gap)
 		pix := make([]uint16, stride*h)
@@ -36,9 +35,7 @@ func FuzzWarp(f *testing.F) {
 			pix[i] = 9
 		}
 		dst, err := warp.NewFrame(warp.FrameSpec[uint16]{Width: w, Height: h, Channels: ch, Pix: pix, Stride: stride})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		cov := newFrame[float32](t, w, h, 1)
 		for _, blend := range []bool{false, true} {
 			if blend {
@@ -46,9 +43,7 @@ func FuzzWarp(f *testing.F) {
 			} else {
 				err = warp.Warp(t.Context(), dst, src, m, warp.Options{Coverage: cov})
 			}
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			for y := range h {
 				row, share := dst.Row(y), cov.Row(y)
 				for x := range w {

@@ -7,6 +7,7 @@ import (
 
 	"example.com/platewright/internal/hostile"
 	"example.com/platewright/internal/lanes"
+	"github.com/stretchr/testify/require"
 )
 
 // affine is a map without a lens: it multiplies, turns, and multiplies again.
@@ -24,9 +25,7 @@ func affine(t *testing.T, w, h, srcW, srcH int, wrap bool, major, minor, angle, 
 		}
 	}
 	m, err := NewMapFromPositions(t.Context(), positions, SourceSpec{Width: srcW, Height: srcH, WrapX: wrap, WrapY: wrap}, MapOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return m
 }
 
@@ -58,13 +57,9 @@ func insideCase[T Sample](t *testing.T) {
 		for ch := 1; ch <= 4; ch++ {
 			for _, atEnd := range []bool{false, true} {
 				src, err := NewFrame(FrameSpec[T]{Width: tc.srcW, Height: tc.srcH, Channels: ch, Pix: hostile.Guarded[T](t, tc.srcW*tc.srcH*ch, atEnd)})
-				if err != nil {
-					t.Fatal(err)
-				}
+				require.NoError(t, err)
 				dst, err := NewFrame(FrameSpec[T]{Width: 24, Height: 19, Channels: ch, Pix: hostile.Guarded[T](t, 24*19*ch, atEnd)})
-				if err != nil {
-					t.Fatal(err)
-				}
+				require.NoError(t, err)
 				for filter := range Lanczos3 + 1 {
 					if fault := hostile.Faults(func() {
 						err = Warp(t.Context(), dst, src, m, Options{Filter: filter, Workers: 1})

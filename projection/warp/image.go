@@ -12,10 +12,8 @@ import (
 // FromImage makes a frame of a picture: one channel of Gray and Gray16, three of
 // YCbCr, four of RGBA, NRGBA, RGBA64 and NRGBA64. Alpha becomes premultiplied.
 // Samples of 8 bits become 257 times as large in uint16; all become 0 to 1 in
-// float32. 16 bits into uint8, and any other type of picture, are an error.
-//
-// The transfer function of the picture stays as it is: see Transfer. A Gray or RGBA
-// needs no copy: its Pix and Stride fit a FrameSpec.
+// float32. 16 bits into uint8, and any other type of picture, are an error. Codes
+// stay codes: see Transfer.
 func FromImage[T Sample](img image.Image) (Frame[T], error) {
 	ch, err := channelsOf[T](img)
 	if err != nil {
@@ -30,10 +28,9 @@ func FromImage[T Sample](img image.Image) (Frame[T], error) {
 	return f, nil
 }
 
-// CopyImage copies a picture into a frame of its size, converted as by FromImage.
-// It allocates nothing, and so suits Sequence.Read. Another size or number of
-// channels is an error; the frame is then unchanged. The samples of the picture
-// and of the frame must not overlap.
+// CopyImage copies a picture into a frame of its size and channels, converted as by
+// FromImage. It allocates nothing, and so suits Sequence.Read. After an error the
+// frame is unchanged.
 func CopyImage[T Sample](dst Frame[T], img image.Image) error {
 	ch, err := channelsOf[T](img)
 	if err != nil {

@@ -9,16 +9,10 @@ import "example.com/platewright/internal/singular"
 //	YX = ∂sy/∂x   YY = ∂sy/∂y
 type Jacobian struct{ XX, XY, YX, YY float64 }
 
-// Scales gives the singular values of the matrix, in source pixels per target
-// pixel:
-//
-//	major = (|(XX + YY, YX − XY)| + |(XX − YY, XY + YX)|)/2
-//	minor = |XX·YY − XY·YX|/major
-//
-// They are the semi-axes of the ellipse that the unit circle around a target pixel
-// becomes in the source. The map minifies along an axis if its scale is above 1,
-// and magnifies if it is below 1. Each has a relative error of a few roundings,
-// however small minor is. Source: G. H. Golub and C. F. Van Loan, Matrix
+// Scales gives the singular values of the matrix: the semi-axes of the ellipse that
+// the unit circle around a target pixel becomes in the source. The map minifies
+// along an axis if its scale is above 1. Each has a relative error of a few
+// roundings, however small minor is. Source: Golub and Van Loan, Matrix
 // Computations (2013), 2.4.
 func (j Jacobian) Scales() (major, minor float64) {
 	return singular.Values(j.XX, j.XY, j.YX, j.YY)

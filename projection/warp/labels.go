@@ -7,16 +7,11 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// LabelMapSpec describes a label map: which layer is shown where, as drawn by
-// hand.
+// LabelMapSpec describes a label map: which layer is shown where.
 type LabelMapSpec struct {
 	Width, Height int // of the target, px
-
-	// Pitch is the distance between the nodes of the grid, px. It is reduced until
-	// it divides the side.
-	Pitch int
-
-	Layers int // at most 64
+	Pitch         int // between the nodes of the grid, px; reduced until it divides the side
+	Layers        int // at most 64
 
 	// At gives the layer shown at a target position, 0 to Layers − 1. Any other
 	// value means none. It is called once per node, from one goroutine.
@@ -29,10 +24,6 @@ type LabelMapSpec struct {
 // labels change. They are distances from there in target pixels, positive where
 // the layer is shown, and so are the feathers. Corners are exact to about half a
 // pitch.
-//
-// The error is ErrInvalid, or that of a cancelled context. Source of the
-// distances: P. F. Felzenszwalb and D. P. Huttenlocher, Distance Transforms of
-// Sampled Functions, Theory of Computing 8 (2012), 415.
 func NewLabelPriorities(ctx context.Context, spec LabelMapSpec) ([]*Priority, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
@@ -113,6 +104,8 @@ func (m *labelMap) priority(k int16) *Priority {
 }
 
 // distances are those from each node to the nearest of a kind, px, or maxSide.
+// Source: P. F. Felzenszwalb and D. P. Huttenlocher, Distance Transforms of Sampled
+// Functions, Theory of Computing 8 (2012), 415.
 func (m *labelMap) distances(of func(label int16) bool) []float64 {
 	d := make([]float64, len(m.labels))
 	const far = float64(maxSide) * maxSide

@@ -7,6 +7,8 @@ import (
 
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -40,9 +42,8 @@ func TestMarginsFindEveryHole(t *testing.T) {
 	for range 150 {
 		s := measured{pierced{flat(200, 150), 200 * rng.Float64(), 150 * rng.Float64(), 4 * rng.Float64(), false}}
 		target := turned(150, 100, 0.7+rng.Float64(), rng.Float64(), 100, 75)
-		if worst, _ := worstError(t, newMap(t, target, s), target, s, false); worst > 1e-4 {
-			t.Errorf("%+v: error %g", s, worst)
-		}
+		worst, _ := worstError(t, newMap(t, target, s), target, s, false)
+		assert.LessOrEqual(t, worst, 1e-4, "%+v", s)
 	}
 }
 
@@ -53,9 +54,8 @@ func TestOpeningsOfElevenPixelsAreFound(t *testing.T) {
 	for k := range 200 {
 		s := pierced{flat(160, 130), 12 + 136*rng.Float64(), 12 + 106*rng.Float64(), 5.6, k%2 == 0}
 		target := flat(160, 130)
-		if worst, _ := worstError(t, newMap(t, target, s), target, s, false); worst > 1e-4 {
-			t.Errorf("%+v: error %g", s, worst)
-		}
+		worst, _ := worstError(t, newMap(t, target, s), target, s, false)
+		assert.LessOrEqual(t, worst, 1e-4, "%+v", s)
 	}
 }
 
@@ -63,9 +63,7 @@ func TestOpeningsOfElevenPixelsAreFound(t *testing.T) {
 // no cell may be interpolated from one into another.
 func TestCubeAsSource(t *testing.T) {
 	cube, err := projection.NewCube(512, projection.Pose{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	rng := rand.New(rand.NewPCG(5, 6))
 	for k := range 12 {
 		heading, elevation := unit.Angle(2*math.Pi*rng.Float64()), unit.Angle(3*rng.Float64()-1.5)
@@ -79,9 +77,9 @@ func TestCubeAsSource(t *testing.T) {
 	}
 	// Within one face all is interpolated but for what is near its edges.
 	target := newView(300, 300, 60*degree, 0, 0, 0)
-	if r := newMap(t, target, cube).Report(); r.StoredFraction != 0 || r.SeenFraction != 1 {
-		t.Errorf("%+v", r)
-	}
+	r := newMap(t, target, cube).Report()
+	assert.Zero(t, r.StoredFraction)
+	assert.Equal(t, 1.0, r.SeenFraction)
 }
 
 // island is a source in two pieces with a joint at 200: a disc of 12 px in the
@@ -118,12 +116,9 @@ func TestJointsAreFound(t *testing.T) {
 		s := island{flat(400, 400), 20 + 90*rng.Float64(), 20 + 90*rng.Float64(), k%2 == 0}
 		target := flat(128, 128)
 		m, err := warp.NewMap(t.Context(), target, s, warp.MapOptions{Tolerance: 20})
-		if err != nil {
-			t.Fatal(err)
-		}
-		if worst, _ := worstError(t, m, target, s, false); worst > 20 {
-			t.Errorf("(%v, %v): error %v", s.cx, s.cy, worst)
-		}
+		require.NoError(t, err)
+		worst, _ := worstError(t, m, target, s, false)
+		assert.LessOrEqual(t, worst, 20.0, "(%v, %v)", s.cx, s.cy)
 	}
 }
 
@@ -136,10 +131,9 @@ func TestMapsAtAnEdgeAreSmall(t *testing.T) {
 		"circle within the raster":  {cameraOn{newFisheye(6480, 180*degree, 0, 0), 12288}, newFisheye(8000, 180*degree, 0, 0)},
 	} {
 		r := newMap(t, tc.target, tc.source).Report()
-		if r.Bytes > 32<<20 || !(r.LargestError <= 1.0/64) || r.SeenFraction > 0.9 {
-			t.Errorf("%s: %+v", name, r)
-		}
-		t.Logf("%s: %+v", name, r)
+		assert.LessOrEqual(t, r.Bytes, 32<<20, name)
+		assert.LessOrEqual(t, r.LargestError, 1.0/64, name)
+		assert.LessOrEqual(t, r.SeenFraction, 0.9, name)
 	}
 }
 

@@ -9,8 +9,7 @@ import (
 // stand at the first, the middle and the last pixel, about 16 px apart.
 const cellSide = 32
 
-// Map holds the source position that each target pixel shows. It is immutable and
-// safe for concurrent use.
+// Map holds the source position that each target pixel shows.
 type Map struct {
 	// locate gives the source position of any target position: from target and
 	// source, or between pixels.

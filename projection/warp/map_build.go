@@ -13,7 +13,7 @@ import (
 // needs, and less than a wrong size would ask for.
 const maxCells = 1 << 24
 
-// MapOptions control how a map is made. The zero value is the default.
+// MapOptions control how a map is made.
 type MapOptions struct {
 	Tolerance float64               // largest error of a position, source px; 0: 1/64
 	Workers   int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
@@ -24,26 +24,18 @@ type MapOptions struct {
 //
 //	(sx, sy) = source.Project(target.Unproject(x, y))
 //
-// It divides the target into cells of 32 × 32 px and evaluates this at 3 × 3 nodes
-// of each. Between the nodes it interpolates by a biquadratic. Eight more points
-// of the cell give a bound for the error of the interpolation.
+// It evaluates this at 3 × 3 nodes of each cell of 32 × 32 px and interpolates by a
+// biquadratic. Eight more points of the cell give a bound for the error.
 //
-// A cell is evaluated and stored pixel by pixel if
-//   - the bound exceeds the tolerance,
-//   - it holds a pole of a panorama,
-//   - it holds a limit of what the source sees, or lies beside a cell that does and
-//     the limit reaches into it,
-//   - it may hold a joint of the source (see Source).
+// A cell is stored pixel by pixel if the bound exceeds the tolerance, if it holds a
+// pole of a panorama or a limit of what the source sees, if such a limit reaches
+// into it from the next cell, or if it may hold a joint (see Source).
 //
-// A source with a Margin has no limit that goes unnoticed. A cell is interpolated
-// only if the margin at its centre is more than twice the distance to its farthest
-// position, or if every pixel has been evaluated. A source without Margin and
-// Breaks, and a cell whose nodes see nothing, is looked at in points 8 px apart: an
-// opening or a hole of 11 px is found, a smaller one may go unnoticed.
-//
-// A smooth map takes about 17 evaluations per 1024 px and 0.16 byte per pixel; a
-// stored cell takes 8 bytes per pixel. The error is ErrInvalid, or that of a
-// cancelled context.
+// No limit of a source with a Margin goes unnoticed: a cell is interpolated only if
+// the margin at its centre is more than twice the distance to its farthest position,
+// or if every pixel has been evaluated. A source without Margin and Breaks, and a
+// cell whose nodes see nothing, is looked at in points 8 px apart: an opening or a
+// hole of 11 px is found, a smaller one may go unnoticed.
 func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) (*Map, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)

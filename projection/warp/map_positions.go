@@ -8,9 +8,8 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// SourceSpec describes a source whose positions are given, not computed. See
-// Source for the methods of the same names. Margin must be safe for concurrent
-// use.
+// SourceSpec describes a source whose positions are given. See Source for the
+// methods of the same names.
 type SourceSpec struct {
 	Width, Height int                        // px
 	WrapX         bool                       // the left and right edges meet
@@ -32,19 +31,13 @@ type Positions[T float32 | float64] struct {
 }
 
 // NewMapFromPositions makes a map of positions that come from elsewhere, as from a
-// calibration. It copies what it needs.
+// calibration. A cell of 32 × 32 px is interpolated by a biquadratic, fitted by
+// weighted least squares, if that meets every pixel within the tolerance. Else it is
+// stored pixel by pixel, as float32 offsets within the cell.
 //
-// A cell of 32 × 32 px is interpolated by a biquadratic, fitted by weighted least
-// squares, if that meets every pixel within the tolerance. Else it is stored pixel
-// by pixel, so that limits, jumps and poles stay where they are.
-//
-// Map.At gives the positions at pixel centres, within the tolerance; in stored
-// cells to 2⁻²⁴ of the distance from the first pixel of the cell that sees the
-// source. Between pixel centres of stored cells it is bilinear. A step between
+// Between pixel centres of stored cells Map.At is bilinear. A step between
 // neighbouring pixels counts as a jump if it is over 1 px longer than twice the
 // step on the other side. Positions are not mixed across a jump.
-//
-// The error is ErrInvalid, or that of a cancelled context.
 func NewMapFromPositions[T float32 | float64](ctx context.Context, p Positions[T], source SourceSpec, opts MapOptions) (*Map, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)

@@ -2,7 +2,6 @@ package warp_test
 
 import (
 	"context"
-	"errors"
 	"math"
 	"math/rand/v2"
 	"runtime"
@@ -16,6 +15,10 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/warp"
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -77,16 +80,12 @@ func TestMapHoldsItsTolerance(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			for _, tol := range []float64{1.0 / 64, 1e-3} {
 				m, err := warp.NewMap(t.Context(), tc.target, tc.source, warp.MapOptions{Tolerance: tol})
-				if err != nil {
-					t.Fatal(err)
-				}
+				require.NoError(t, err)
 				worst, seen := worstError(t, m, tc.target, tc.source, tc.wrap)
 				r := m.Report()
 				checkBound(t, worst, r.LargestError, tol)
 				w, h := tc.target.Size()
-				if got := r.SeenFraction * float64(w*h); math.Abs(got-float64(seen)) > 1e-6 {
-					t.Errorf("the report counts %v pixels that see, there are %d", got, seen)
-				}
+				assert.InDelta(t, seen, r.SeenFraction*float64(w*h), 1e-6, "pixels that see")
 			}
 		})
 	}
@@ -97,9 +96,8 @@ func TestMapHoldsItsTolerance(t *testing.T) {
 // tolerance.
 func checkBound(t *testing.T, worst, bound, tolerance float64) {
 	t.Helper()
-	if !(worst <= bound+1e-5 && bound <= tolerance) {
-		t.Errorf("error %.4g px, reported at most %.4g, tolerance %.4g", worst, bound, tolerance)
-	}
+	assert.LessOrEqual(t, worst, bound+1e-5, "error at a pixel, beside that reported")
+	assert.LessOrEqual(t, bound, tolerance, "error reported")
 }
 
 // TestMapHoldsItsToleranceAtEveryPixel of random views of every lens model, of
@@ -110,9 +108,7 @@ func TestMapHoldsItsToleranceAtEveryPixel(t *testing.T) {
 	for k := range 160 {
 		pose := projection.Pose{Heading: unit.Angle(0.6 * rng.NormFloat64()), Elevation: unit.Angle(0.4 * rng.NormFloat64()), Roll: unit.Angle(rng.Float64())}
 		target, err := projection.NewView(projection.ViewSpec{Width: 300, Height: 170, Across: unit.Angle(0.15 + 1.5*rng.Float64()), Pose: pose})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		var source warp.Source
 		wrap := false
 		side := 1000 + rng.IntN(5000)
@@ -130,9 +126,7 @@ func TestMapHoldsItsToleranceAtEveryPixel(t *testing.T) {
 			}
 			source, err = projection.NewCamera(projection.CameraSpec{Model: model, FocalX: float64(side) / 2, FocalY: float64(side) / 2, Width: side, Height: side})
 		}
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		m := newMap(t, target, onRaster{source})
 		worst, seen := worstError(t, m, target, onRaster{source}, wrap)
 		r := m.Report()
@@ -142,9 +136,7 @@ func TestMapHoldsItsToleranceAtEveryPixel(t *testing.T) {
 			t.Fatalf("%d: %T of %d px, view %+v", k, source, side, pose)
 		}
 	}
-	if interpolated < 160*300*170/4 {
-		t.Errorf("only %d pixels are interpolated", interpolated)
-	}
+	assert.GreaterOrEqual(t, interpolated, 160*300*170/4)
 }
 
 // tableOf samples a closed form at even steps up to 80°.
@@ -157,9 +149,7 @@ func tableOf(t *testing.T, form projection.Form, n int) projection.Table {
 		points = append(points, projection.TablePoint{Angle: angle, Height: height})
 	}
 	table, err := projection.NewTable(points)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return table
 }
 
@@ -224,9 +214,7 @@ func TestAtSnyder(t *testing.T) {
 	const wantX, wantY = 9425 - 5831.1398, 9425 - 5544.4634
 	for _, tol := range []float64{1.0 / 64, 1e-6} {
 		m, err := warp.NewMap(t.Context(), target, camera, warp.MapOptions{Tolerance: tol})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		gx, gy, ok := m.At(x, y)
 		ref.Equal(t, "WARP-AT-SEEN", ok, true)
 		if tol < 1e-3 {
@@ -246,9 +234,7 @@ func TestJacobianSnyder(t *testing.T) {
 	m := newMap(t, target, camera)
 	pixel := camera.focal * 2 * math.Pi / 6000
 	j, ok := m.Jacobian(4500, 1500)
-	if !ok {
-		t.Fatal("nothing is seen at 90°")
-	}
+	require.True(t, ok)
 	major, minor := j.Scales()
 	ref.Near(t, "WARP-JACOBIAN", major/pixel, 1.5707963, "k'")
 	ref.Near(t, "WARP-JACOBIAN", minor/pixel, 1, "h'")
@@ -295,9 +281,7 @@ func TestJacobianIsTheDerivative(t *testing.T) {
 			cx, cy, _ := exact(target, source, p[0], p[1]-h)
 			dx, dy, _ := exact(target, source, p[0], p[1]+h)
 			want := warp.Jacobian{XX: (bx - ax) / (2 * h), YX: (by - ay) / (2 * h), XY: (dx - cx) / (2 * h), YY: (dy - cy) / (2 * h)}
-			if math.Abs(j.XX-want.XX)+math.Abs(j.XY-want.XY)+math.Abs(j.YX-want.YX)+math.Abs(j.YY-want.YY) > 0.01 {
-				t.Errorf("%T %v: got %+v, want %+v", source, p, j, want)
-			}
+			assert.Empty(t, cmp.Diff(want, j, cmpopts.EquateApprox(0, 0.0025)), "%T %v", source, p)
 		}
 	}
 }
@@ -309,22 +293,16 @@ func TestReportOfACircle(t *testing.T) {
 	m := newMap(t, cameraAsTarget{camera}, camera)
 	r := m.Report()
 	ref.Near(t, "WARP-REPORT", r.SeenFraction, math.Pi/4)
-	if math.Abs(r.SmallestScale-1) > 1e-3 || math.Abs(r.LargestScale-1) > 1e-3 {
-		t.Errorf("scales %v to %v, want 1", r.SmallestScale, r.LargestScale)
-	}
-	if r.StoredFraction <= 0 || r.StoredFraction > 0.12 {
-		t.Errorf("%.3f of the pixels are exact", r.StoredFraction)
-	}
+	assert.InDelta(t, 1, r.SmallestScale, 1e-3)
+	assert.InDelta(t, 1, r.LargestScale, 1e-3)
+	assert.Greater(t, r.StoredFraction, 0.0)
+	assert.LessOrEqual(t, r.StoredFraction, 0.12)
 	var none *warp.Map
-	if none.Report() != (warp.MapReport{}) {
-		t.Error("no map has a report")
-	}
-	if _, _, ok := none.At(1, 1); ok {
-		t.Error("no map sees something")
-	}
-	if _, ok := new(warp.Map).Jacobian(0, 0); ok {
-		t.Error("the zero map sees something")
-	}
+	assert.Zero(t, none.Report())
+	_, _, ok := none.At(1, 1)
+	assert.False(t, ok)
+	_, ok = new(warp.Map).Jacobian(0, 0)
+	assert.False(t, ok)
 }
 
 // TestReportOfScales of a plane that is stretched, turned and shifted, as
@@ -340,9 +318,9 @@ func TestReportOfScales(t *testing.T) {
 		"stored":       jagged{flat(600, 600)},
 	} {
 		r := newMap(t, target, source).Report()
-		if stored := r.StoredFraction == 1; stored != (name == "stored") || !(math.Abs(r.LargestScale-major) < 1e-4) || !(math.Abs(r.SmallestScale-minor) < 1e-4) {
-			t.Errorf("%s: %+v, want scales of %v and %v", name, r, major, minor)
-		}
+		assert.Equal(t, name == "stored", r.StoredFraction == 1)
+		assert.InDelta(t, major, r.LargestScale, 1e-4, name)
+		assert.InDelta(t, minor, r.SmallestScale, 1e-4, name)
 	}
 }
 
@@ -359,30 +337,25 @@ func (s jagged) Breaks() (xs, ys []float64) {
 func TestMapOfAPlateIsSmall(t *testing.T) {
 	m := newMap(t, newView(12288, 6480, 100*degree, 0, 0, 0), newFisheye(8000, 180*degree, 0, 0))
 	r := m.Report()
-	if r.Bytes > 32<<20 || r.StoredFraction != 0 || !(r.LargestError < 1.0/64) {
-		t.Errorf("%+v", r)
-	}
-	t.Logf("%+v", r)
+	assert.LessOrEqual(t, r.Bytes, 32<<20)
+	assert.Zero(t, r.StoredFraction)
+	assert.Less(t, r.LargestError, 1.0/64)
 	m = newMap(t, cameraAsTarget{newFisheye(6480, 180*degree, 0, 0)}, newFisheye(8000, 180*degree, 0, 0))
-	if r := m.Report(); r.Bytes > 32<<20 {
-		t.Errorf("with a circle's edge: %+v", r)
-	}
+	assert.LessOrEqual(t, m.Report().Bytes, 32<<20, "with a circle's edge")
 }
 
 func TestAtOutside(t *testing.T) {
 	m := newMap(t, flat(40, 30), flat(40, 30))
 	for _, p := range [][2]float64{{-0.001, 3}, {40.001, 3}, {3, -1}, {3, 30.5}, {math.NaN(), 1}, {1, math.NaN()}, {math.Inf(1), 1}, {1, math.Inf(-1)}, {1e300, 1}} {
-		if _, _, ok := m.At(p[0], p[1]); ok {
-			t.Errorf("At%v: seen", p)
-		}
-		if _, ok := m.Jacobian(p[0], p[1]); ok {
-			t.Errorf("Jacobian at %v: seen", p)
-		}
+		_, _, ok := m.At(p[0], p[1])
+		assert.False(t, ok, "%v", p)
+		_, ok = m.Jacobian(p[0], p[1])
+		assert.False(t, ok, "%v", p)
 	}
 	for _, p := range [][2]float64{{0, 0}, {40, 30}, {0.5, 0.5}, {39.5, 29.5}} {
-		if x, y, ok := m.At(p[0], p[1]); !ok || math.Abs(x-p[0]) > 1e-12 || math.Abs(y-p[1]) > 1e-12 {
-			t.Errorf("At%v: %v, %v, %v", p, x, y, ok)
-		}
+		x, y, ok := m.At(p[0], p[1])
+		assert.True(t, ok, "%v", p)
+		assert.InDeltaSlice(t, p[:], []float64{x, y}, 1e-12)
 	}
 }
 
@@ -409,12 +382,11 @@ func TestBreaksAreNotCrossed(t *testing.T) {
 		target := &bent{plane: *flat(100, 40), at: at}
 		source := flat(300, 40)
 		m := newMap(t, target, source)
-		if r := m.Report(); at >= 2 && at <= 98 && r.StoredFraction != 0 {
-			t.Errorf("break at %v: %.3f of the pixels are exact", at, r.StoredFraction)
+		if at >= 2 && at <= 98 {
+			assert.Zero(t, m.Report().StoredFraction, "break at %v", at)
 		}
-		if worst, _ := worstError(t, m, target, source, false); worst > 1e-9 {
-			t.Errorf("break at %v: error %g", at, worst)
-		}
+		worst, _ := worstError(t, m, target, source, false)
+		assert.LessOrEqual(t, worst, 1e-9, "break at %v", at)
 	}
 }
 
@@ -435,14 +407,13 @@ func TestNewMapRefuses(t *testing.T) {
 		"tolerance":     func() (*warp.Map, error) { return warp.NewMap(ctx, good, good, warp.MapOptions{Tolerance: -1}) },
 		"NaN tolerance": func() (*warp.Map, error) { return warp.NewMap(ctx, good, good, warp.MapOptions{Tolerance: math.NaN()}) },
 	} {
-		if m, err := f(); m != nil || !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("%s: got %v, want ErrInvalid", name, err)
-		}
+		m, err := f()
+		assert.Nil(t, m, name)
+		assert.ErrorIs(t, err, warp.ErrInvalid, name)
 	}
 	cancel()
-	if _, err := warp.NewMap(ctx, good, good, warp.MapOptions{}); !errors.Is(err, context.Canceled) {
-		t.Errorf("cancelled: got %v", err)
-	}
+	_, err := warp.NewMap(ctx, good, good, warp.MapOptions{})
+	assert.ErrorIs(t, err, context.Canceled, "cancelled")
 }
 
 func TestNewMapTellsItsProgress(t *testing.T) {
@@ -454,24 +425,19 @@ func TestNewMapTellsItsProgress(t *testing.T) {
 			return
 		}
 		defer mu.Unlock()
-		if done != last+1 || total != 14 {
-			t.Errorf("after %d: %d of %d", last, done, total)
-		}
+		assert.Equal(t, [2]int{last + 1, 14}, [2]int{done, total})
 		last = done
 		calls++
 	}})
-	if err != nil || calls != 14 {
-		t.Errorf("%d calls, %v", calls, err)
-	}
+	require.NoError(t, err)
+	assert.Equal(t, 14, calls)
 }
 
 // TestPolesAreExact: no tolerance lets a cell be interpolated across a pole.
 func TestPolesAreExact(t *testing.T) {
 	target, source := newView(96, 96, 90*degree, 0, 90*degree, 0), panorama{200, 100, 0}
 	m, err := warp.NewMap(t.Context(), target, source, warp.MapOptions{Tolerance: 1e6})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for y := 40; y < 56; y++ {
 		for x := 40; x < 56; x++ {
 			gx, gy, _ := m.At(float64(x)+0.5, float64(y)+0.5)
@@ -524,22 +490,18 @@ func TestPanicsComeBack(t *testing.T) {
 		_, err = warp.NewMap(t.Context(), flat(64, 4000), source, warp.MapOptions{Workers: 3})
 		return nil, err
 	}
-	if cause, err := run(func() {}); err != nil || cause != nil {
-		t.Fatal(err, cause)
-	}
+	cause, err := run(func() {})
+	require.NoError(t, err)
+	require.Nil(t, cause)
 	all := calls.Load()
-	if cause, err := run(func() { panic("a source") }); err != nil || cause != "a source" {
-		t.Errorf("a panic: %v, recovered %v", err, cause)
-	}
-	if n := calls.Load(); n > all*3/4 {
-		t.Errorf("a panic: %d calls of %d", n, all)
-	}
-	if cause, err := run(runtime.Goexit); err == nil || cause != nil {
-		t.Errorf("the end of a goroutine: %v, recovered %v", err, cause)
-	}
-	if n := calls.Load(); n > all*3/4 {
-		t.Errorf("the end of a goroutine: %d calls of %d", n, all)
-	}
+	cause, err = run(func() { panic("a source") })
+	assert.NoError(t, err)
+	assert.Equal(t, "a source", cause)
+	assert.LessOrEqual(t, calls.Load(), all*3/4, "calls after a panic")
+	cause, err = run(runtime.Goexit)
+	assert.Error(t, err)
+	assert.Nil(t, cause)
+	assert.LessOrEqual(t, calls.Load(), all*3/4, "calls after the end of a goroutine")
 }
 
 // TestFramesAfterAPanic: what works along is used again, and forgets it.
@@ -595,9 +557,8 @@ func TestPanicsWaitForTheOthers(t *testing.T) {
 		return x, y, true
 	}
 	defer func() {
-		if r, n := recover(), within.Load(); r != "a source" || n != 0 {
-			t.Errorf("recovered %v with %d calls under way", r, n)
-		}
+		assert.Equal(t, "a source", recover())
+		assert.Zero(t, within.Load(), "calls under way")
 	}()
 	warp.NewMap(t.Context(), flat(100, 2000), source, warp.MapOptions{Workers: 2})
 	t.Error("no panic")

@@ -11,7 +11,10 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/peer/scenes"
 	"example.com/platewright/internal/ref"
+	"example.com/platewright/internal/special"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // TestMeansAreThoseFitted reads the weights off impulses: one in each channel, at
@@ -19,20 +22,16 @@ import (
 func TestMeansAreThoseFitted(t *testing.T) {
 	const n, size, tap = 40, 9, 20
 	f, err := os.Open("../../testdata/projection/means.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	records, err := csv.NewReader(f).ReadAll()
-	if err != nil || len(records) != 78 {
-		t.Fatal(len(records), err)
-	}
+	require.NoError(t, err)
+	require.Len(t, records, 78)
 	for _, record := range records[1:] {
 		var row [10]float64
 		for i := range row {
-			if row[i], err = strconv.ParseFloat(record[i], 64); err != nil {
-				t.Fatal(err)
-			}
+			row[i], err = strconv.ParseFloat(record[i], 64)
+			require.NoError(t, err)
 		}
 		s, at, want := row[0], row[1], row[2:]
 		// The middle of the target looks at the centre of a tap and at behind it,
@@ -67,9 +66,7 @@ func TestMeansAreThoseFitted(t *testing.T) {
 					}
 					return 0
 				})
-				if err := warp.Warp(t.Context(), dst, src, m, warp.Options{Minify: warp.PixelMean}); err != nil {
-					t.Fatal(err)
-				}
+				require.NoError(t, warp.Warp(t.Context(), dst, src, m, warp.Options{Minify: warp.PixelMean}))
 				for c, got := range dst.Row(size / 2)[size/2*4 : size/2*4+4] {
 					ref.Near(t, "WARP-MEANS", float64(got), want[first+c], s, at, name, first+c)
 				}
@@ -90,19 +87,15 @@ func TestMeansFollowTheMap(t *testing.T) {
 		}
 	}
 	m, err := warp.NewMapFromPositions(t.Context(), p, warp.SourceSpec{Width: n, Height: n}, warp.MapOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	wave := func(y float64) float64 { return math.Cos(2*math.Pi*f*y + 1) }
 	src, dst := newFrame[float32](t, n, n, 1), newFrame[float32](t, w, h, 1)
-	paint(src, func(_, y, _ int) float64 { return sinc(f) * wave(float64(y)+0.5) })
+	paint(src, func(_, y, _ int) float64 { return special.Sinc(f) * wave(float64(y)+0.5) })
 	mustWarp(t, dst, src, m, warp.Options{Minify: warp.PixelMean})
 	for x := range w {
 		s := float64(x+20) / 100
-		want := sinc(s*f) * wave(p.Y[h/2*w+x])
-		if got := float64(dst.Row(h / 2)[x]); math.Abs(got-want) > 0.015 { // 1.6 % of a wave of 1
-			t.Errorf("pixel %d, %v high: %.4f, want %.4f", x, s, got, want)
-		}
+		want := special.Sinc(s*f) * wave(p.Y[h/2*w+x])
+		assert.InDelta(t, want, dst.Row(h / 2)[x], 0.015, "1.6 %% of a wave of 1; pixel %d, %v high", x, s)
 	}
 }
 
@@ -143,9 +136,8 @@ func TestMeansAreNearest(t *testing.T) {
 				means := how(warp.Options{Minify: warp.PixelMean})
 				for _, k := range smoothing {
 					for _, minify := range []warp.Minify{warp.AntiAlias, warp.PointSample} {
-						if other := how(warp.Options{Filter: k.filter, Minify: minify}); !(means >= other-slack) {
-							t.Errorf("%s, scale %v turned by %v: %.2f dB, %s (%d) has %.2f", name, scale, angle, means, k.name, minify, other)
-						}
+						other := how(warp.Options{Filter: k.filter, Minify: minify})
+						assert.GreaterOrEqual(t, means, other-slack, "dB, %s, scale %v turned by %v, beside %v, %v", name, scale, angle, k.filter, minify)
 					}
 				}
 			}
@@ -201,9 +193,7 @@ func TestMeansCopyAlongOneAxis(t *testing.T) {
 		mustWarp(t, dst, src, newMap(t, affine(n, n, to), flat(n, n)), warp.Options{Minify: warp.PixelMean})
 		for y := range n {
 			for x, v := range dst.Row(y) {
-				if (v != v) != (!down && y == bad || down && x == bad) {
-					t.Errorf("down %v: (%d, %d) is %v", down, x, y, v)
-				}
+				assert.Equal(t, !down && y == bad || down && x == bad, v != v, "down %v: (%d, %d)", down, x, y)
 			}
 		}
 		// At centres on both axes a single line gains along the other.
@@ -221,9 +211,7 @@ func TestMeansCopyAlongOneAxis(t *testing.T) {
 		for y := range n {
 			most = max(most, slices.Max(dst.Row(y)))
 		}
-		if !(most > 1.1 && most < 1.2) {
-			t.Errorf("down %v: a line of 1 has %v", down, most)
-		}
+		assert.InDelta(t, 1.15, most, 0.05, "a line of 1, down %v", down)
 	}
 }
 
@@ -239,8 +227,8 @@ func TestMeansTakeNoFilter(t *testing.T) {
 		mustWarp(t, dst, src, m, warp.Options{Filter: f, Minify: warp.PixelMean})
 		if f == warp.Bilinear {
 			first = dst
-		} else if !equal(first, dst) {
-			t.Errorf("filter %d gives something else", f)
+		} else {
+			assert.True(t, equal(first, dst), "%v", f)
 		}
 	}
 	// Nobody knows how wide a lone pixel is: it is taken for 1 : 1.
@@ -253,18 +241,15 @@ func TestMeansTakeNoFilter(t *testing.T) {
 	})
 	p := warp.Positions[float64]{Width: 1, Height: 1, X: []float64{10.5 + 0.25}, Y: []float64{9.3}}
 	lone, err := warp.NewMapFromPositions(t.Context(), p, warp.SourceSpec{Width: 20, Height: 20}, warp.MapOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	mustWarp(t, one, line, lone, warp.Options{Minify: warp.PixelMean})
 	near, far := newFrame[float32](t, 9, 9, 1), newFrame[float32](t, 9, 9, 1)
 	for out, scale := range map[*warp.Frame[float32]]float64{&near: 1, &far: 0.002} {
 		to := scenes.Affine{XX: scale, YY: 1, X0: 10.75 - 4.5*scale, Y0: 4.8}
 		mustWarp(t, *out, line, newMap(t, affine(9, 9, to), flat(20, 20)), warp.Options{Minify: warp.PixelMean})
 	}
-	if got, want, other := one.Row(0)[0], near.Row(4)[4], far.Row(4)[4]; math.Abs(float64(got-want)) > 1e-6 || math.Abs(float64(got-other)) < 0.05 {
-		t.Errorf("a lone pixel is %v, one 1 px wide %v, one without width %v", got, want, other)
-	}
+	assert.InDelta(t, near.Row(4)[4], one.Row(0)[0], 1e-6, "as a pixel 1 px wide")
+	assert.Greater(t, math.Abs(float64(far.Row(4)[4]-one.Row(0)[0])), 0.05, "not as one without width")
 }
 
 // TestMeansOfVeryLongPixels: what is finer than a pixel is long does not fold,
@@ -304,9 +289,7 @@ func TestMeansOfVeryLongPixels(t *testing.T) {
 					}
 					return math.Sqrt(sum)
 				}
-				if means, other := rms(warp.Options{Minify: warp.PixelMean}), rms(warp.Options{Filter: warp.CatmullRom}); !(means < 0.5*other) {
-					t.Errorf("wrap %v, down %v, %v px long: error %.3f, of AntiAlias %.3f", wrap, down, long, means, other)
-				}
+				assert.Less(t, rms(warp.Options{Minify: warp.PixelMean}), 0.5*rms(warp.Options{Filter: warp.CatmullRom}), "wrap %v, down %v, %v px long", wrap, down, long)
 			}
 		}
 	}
@@ -318,23 +301,20 @@ func TestMeansOfLongPixels(t *testing.T) {
 	const n, size, f = 240, 40, 0.2
 	src := newFrame[float32](t, n, n, 1)
 	wave := func(y float64) float64 { return 0.5 + 0.4*math.Cos(2*math.Pi*f*y+1) }
-	paint(src, func(_, y, _ int) float64 { return 0.5 + sinc(f)*(wave(float64(y)+0.5)-0.5) })
+	paint(src, func(_, y, _ int) float64 { return 0.5 + special.Sinc(f)*(wave(float64(y)+0.5)-0.5) })
 	for _, long := range []float64{1, 1.9, 2.2, 2.5, 3, 3.5, 4} {
 		to := scenes.Affine{XX: long, YY: 0.5, X0: n/2 - long*size/2, Y0: 100.2}
 		dst := newFrame[float32](t, size, size, 1)
 		mustWarp(t, dst, src, newMap(t, affine(size, size, to), flat(n, n)), warp.Options{Minify: warp.PixelMean})
-		// From 3.5 on the bell, which is not as fine, takes over.
+		// From 3.5 on the radial kernel, which is not as fine, takes over.
 		allowed := 0.006
 		if long > 3.5 {
 			allowed = 0.2
 		}
 		for y := range size {
 			_, sy := to.At(0, float64(y)+0.5)
-			want := 0.5 + sinc(0.5*f)*(wave(sy)-0.5)
-			if got := float64(dst.Row(y)[size/2]); math.Abs(got-want) > allowed {
-				t.Errorf("%v px long: row %d is %.4f, want %.4f", long, y, got, want)
-				break
-			}
+			want := 0.5 + special.Sinc(0.5*f)*(wave(sy)-0.5)
+			require.InDelta(t, want, dst.Row(y)[size/2], allowed, "%v px long, row %d", long, y)
 		}
 	}
 }

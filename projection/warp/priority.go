@@ -14,11 +14,7 @@ const maxNodes = 1 << 26
 // PrioritySpec describes the priority of a layer over a target.
 type PrioritySpec struct {
 	Width, Height int // of the target, px
-
-	// Pitch is the distance between the nodes of the grid, px. It is reduced until
-	// it divides the side.
-	Pitch int
-
+	Pitch         int // between the nodes of the grid, px; reduced until it divides the side
 	// At gives the priority at a target position, within [0, Width] × [0, Height].
 	// It is called once per node, from one goroutine. A node where it gives NaN
 	// takes the value of the nearest node that has one. Infinities count as ±2²⁴.
@@ -29,16 +25,13 @@ type PrioritySpec struct {
 // highest priority and fades over the layer's feather, which is in the same unit.
 // If the priority is the distance in target pixels from where the layer is to end,
 // negative beyond, the feather is the width of the fade in target pixels.
-//
-// It is a grid of values, bilinear between its nodes, and so continuous. It is
-// immutable and safe for concurrent use.
 type Priority struct {
 	grid
 	values []float32
 }
 
-// NewPriority evaluates a priority at the nodes of its grid. The error is
-// ErrInvalid, or that of a cancelled context.
+// NewPriority evaluates a priority at the nodes of its grid, and interpolates
+// between them bilinearly.
 func NewPriority(ctx context.Context, spec PrioritySpec) (*Priority, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
@@ -184,14 +177,13 @@ func (p *Priority) bounds(y, x0, x1 int) (low, high float64) {
 	return low - slack, high + slack
 }
 
-// SamplingPriority gives a function for PrioritySpec.At. The priority of a layer is
-// the logarithm of its source pixels per target pixel:
+// SamplingPriority gives a function for PrioritySpec.At: the logarithm of a layer's
+// source pixels per target pixel,
 //
 //	p = octave · log₂ √|det J|,   J = ∂(sx, sy)/∂(x, y)
 //
-// A layer whose source is twice as fine as another's along each axis has a
-// priority higher by octave, in the unit of the feathers. The priority is NaN
-// where the map does not see. A margin may be added to it.
+// If the source of a layer is twice as fine along each axis, its priority is higher
+// by octave, in the unit of the feathers. It is NaN where the map does not see.
 func SamplingPriority(m *Map, octave float64) func(x, y float64) float64 {
 	return func(x, y float64) float64 {
 		j, ok := m.Jacobian(x, y)

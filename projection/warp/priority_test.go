@@ -2,57 +2,49 @@ package warp_test
 
 import (
 	"context"
-	"errors"
 	"math"
 	"math/rand/v2"
-	"slices"
 	"testing"
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func newPriority(t testing.TB, target warp.Target, pitch int, at func(x, y float64) float64) *warp.Priority {
 	t.Helper()
 	w, h := target.Size()
 	s, err := warp.NewPriority(t.Context(), warp.PrioritySpec{Width: w, Height: h, Pitch: pitch, At: at})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return s
 }
 
-func TestStandingIsBilinear(t *testing.T) {
+func TestPriorityIsBilinear(t *testing.T) {
 	const w, h = 103, 47
 	for _, pitch := range []int{1, 8, 16, 200} {
 		f := func(x, y float64) float64 { return 3*x - 2*y + 7 }
 		s, err := warp.NewPriority(t.Context(), warp.PrioritySpec{Width: w, Height: h, Pitch: pitch, At: f})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		for _, p := range [][2]float64{{0, 0}, {w, 0}, {0, h}, {w, h}, {50.25, 20.5}, {102.999, 46.999}} {
 			got, ok := s.At(p[0], p[1])
-			ref.Near(t, "WARP-STANDING", got, f(p[0], p[1]), pitch, p)
-			if !ok {
-				t.Errorf("%v is outside", p)
-			}
+			ref.Near(t, "WARP-PRIORITY", got, f(p[0], p[1]), pitch, p)
+			assert.True(t, ok, "%v", p)
 		}
 		for _, p := range [][2]float64{{-0.1, 0}, {0, h + 0.1}, {math.NaN(), 0}, {0, math.Inf(1)}} {
-			if _, ok := s.At(p[0], p[1]); ok {
-				t.Errorf("%v is inside", p)
-			}
+			_, ok := s.At(p[0], p[1])
+			assert.False(t, ok, "%v is inside", p)
 		}
 	}
 	for _, s := range []*warp.Priority{nil, {}} {
-		if _, ok := s.At(0, 0); ok {
-			t.Error("an empty priority has a value")
-		}
+		_, ok := s.At(0, 0)
+		assert.False(t, ok)
 	}
 }
 
-// TestStandingFillsGaps has values on the left only: the right takes them on.
-func TestStandingFillsGaps(t *testing.T) {
+// TestPriorityFillsGaps has values on the left only: the right takes them on.
+func TestPriorityFillsGaps(t *testing.T) {
 	s := newPriority(t, flat(100, 30), 10, func(x, y float64) float64 {
 		if x > 42 {
 			return math.NaN()
@@ -65,13 +57,12 @@ func TestStandingFillsGaps(t *testing.T) {
 		s          *warp.Priority
 		x, y, want float64
 	}{{s, 40, 5, 40}, {s, 35, 5, 35}, {s, 80, 5, 40}, {s, 100, 30, 40}, {none, 10, 10, 0}, {high, 10, 30, 1 << 24}, {high, 10, 0, -1 << 24}} {
-		if got, _ := tc.s.At(tc.x, tc.y); math.Abs(got-tc.want) > 1e-4 {
-			t.Errorf("at %v, %v: %v, want %v", tc.x, tc.y, got, tc.want)
-		}
+		got, _ := tc.s.At(tc.x, tc.y)
+		assert.InDelta(t, tc.want, got, 1e-4, "(%v, %v)", tc.x, tc.y)
 	}
 }
 
-func TestStandingsThatAreRefused(t *testing.T) {
+func TestPrioritiesThatAreRefused(t *testing.T) {
 	at := func(x, y float64) float64 { return 0 }
 	for name, spec := range map[string]warp.PrioritySpec{
 		"empty":     {},
@@ -80,9 +71,8 @@ func TestStandingsThatAreRefused(t *testing.T) {
 		"too many":  {Width: 1 << 20, Height: 1 << 20, Pitch: 1, At: at},
 		"too large": {Width: 1 << 25, Height: 1, Pitch: 1 << 10, At: at},
 	} {
-		if _, err := warp.NewPriority(t.Context(), spec); !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("%s: %v", name, err)
-		}
+		_, err := warp.NewPriority(t.Context(), spec)
+		assert.ErrorIs(t, err, warp.ErrInvalid, name)
 	}
 	label := func(x, y float64) int { return 0 }
 	for name, spec := range map[string]warp.LabelMapSpec{
@@ -92,33 +82,26 @@ func TestStandingsThatAreRefused(t *testing.T) {
 		"layers":    {Width: 5, Height: 5, Pitch: 1, Layers: 65, At: label},
 		"too many":  {Width: 1 << 15, Height: 1 << 15, Pitch: 1, Layers: 2, At: label},
 	} {
-		if _, err := warp.NewLabelPriorities(t.Context(), spec); !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("labels, %s: %v", name, err)
-		}
+		_, err := warp.NewLabelPriorities(t.Context(), spec)
+		assert.ErrorIs(t, err, warp.ErrInvalid, name)
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := warp.NewPriority(ctx, warp.PrioritySpec{Width: 5, Height: 5, Pitch: 1, At: at}); err != context.Canceled {
-		t.Error(err)
-	}
-	if _, err := warp.NewLabelPriorities(ctx, warp.LabelMapSpec{Width: 5, Height: 5, Pitch: 1, Layers: 2, At: label}); err != context.Canceled {
-		t.Error(err)
-	}
+	_, err := warp.NewPriority(ctx, warp.PrioritySpec{Width: 5, Height: 5, Pitch: 1, At: at})
+	assert.Equal(t, context.Canceled, err)
+	_, err = warp.NewLabelPriorities(ctx, warp.LabelMapSpec{Width: 5, Height: 5, Pitch: 1, Layers: 2, At: label})
+	assert.Equal(t, context.Canceled, err)
 }
 
-// TestBlendRefusesStandings that only some layers have, or of another size.
-func TestBlendRefusesStandings(t *testing.T) {
+// TestBlendRefusesPriorities that only some layers have, or of another size.
+func TestBlendRefusesPriorities(t *testing.T) {
 	target := flat(40, 40)
 	a, b := even(t, target, flat(40, 40), 1, 3), even(t, target, flat(40, 40), 2, 3)
 	dst := newFrame[float32](t, 40, 40, 1)
 	a.Priority = newPriority(t, target, 8, func(x, y float64) float64 { return 0 })
-	if err := warp.Blend(t.Context(), dst, []warp.Layer[float32]{a, b}, warp.Options{}); !errors.Is(err, warp.ErrInvalid) {
-		t.Errorf("one of two: %v", err)
-	}
+	assert.ErrorIs(t, warp.Blend(t.Context(), dst, []warp.Layer[float32]{a, b}, warp.Options{}), warp.ErrInvalid, "one of two")
 	a.Priority = newPriority(t, flat(40, 41), 8, func(x, y float64) float64 { return 0 })
-	if err := warp.Blend(t.Context(), dst, []warp.Layer[float32]{a}, warp.Options{}); !errors.Is(err, warp.ErrInvalid) {
-		t.Errorf("another size: %v", err)
-	}
+	assert.ErrorIs(t, warp.Blend(t.Context(), dst, []warp.Layer[float32]{a}, warp.Options{}), warp.ErrInvalid, "another size")
 }
 
 // TestSeamByHand draws a seam down the middle of the overlap's left part, and
@@ -133,9 +116,7 @@ func TestSeamByHand(t *testing.T) {
 		}
 		return 1
 	}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	left.Priority, right.Priority = priorities[0], priorities[1]
 	dst, cov := mustBlend(t, target, left, right)
 	for x, got := range dst.Row(20) {
@@ -143,15 +124,13 @@ func TestSeamByHand(t *testing.T) {
 		d := float64(x) + 0.5 - 164
 		a, b := glsl(1+min(0, -2*d)/20), glsl(1+min(0, 2*d)/20)
 		ref.Near(t, "WARP-SEAM-FADE", float64(got), b/(a+b), x)
-		if cov.Row(20)[x] != 1 {
-			t.Errorf("coverage at %d is %v", x, cov.Row(20)[x])
-		}
+		assert.EqualValues(t, 1, cov.Row(20)[x], "coverage at %d", x)
 	}
 }
 
-// TestStandingsAreContinuous goes in steps of 1/16 px across the limits of
+// TestPrioritiesAreContinuous goes in steps of 1/16 px across the limits of
 // layers that stand highest, lowest and across one another.
-func TestStandingsAreContinuous(t *testing.T) {
+func TestPrioritiesAreContinuous(t *testing.T) {
 	const fine, h = 16, 1000
 	target := flat(440*fine, 1)
 	target.xx, target.y0 = 1.0/fine, 420
@@ -182,19 +161,15 @@ func TestStandingsAreContinuous(t *testing.T) {
 		if name == "first above" {
 			// It is shown alone until it fades, 40 px from its limit.
 			for _, x := range []int{10, 190, 199} {
-				if got := dst.Row(0)[x*fine]; got != 0 {
-					t.Errorf("the highest layer is not alone at %d px: %v", x, got)
-				}
+				assert.Zero(t, dst.Row(0)[x*fine], "the highest layer is alone at %d px", x)
 			}
-			if got := dst.Row(0)[239*fine+fine-1]; got < 0.6 {
-				t.Errorf("the highest layer still shows at its limit: %v", got)
-			}
+			assert.GreaterOrEqual(t, dst.Row(0)[239*fine+fine-1], float32(0.6), "the highest layer has faded at its limit")
 		}
 	}
 }
 
-// TestStandingsAgainstTheObvious weighs every layer at every pixel.
-func TestStandingsAgainstTheObvious(t *testing.T) {
+// TestPrioritiesAgainstTheObvious weighs every layer at every pixel.
+func TestPrioritiesAgainstTheObvious(t *testing.T) {
 	target := panorama{400, 200, 0}
 	cameras := []fisheye{newFisheye(300, 190*degree, -60*degree, 0), newFisheye(420, 200*degree, 50*degree, 10*degree),
 		newFisheye(260, 150*degree, 170*degree, -20*degree), newFisheye(200, 120*degree, 0, 80*degree)}
@@ -259,32 +234,26 @@ func TestStandingsAgainstTheObvious(t *testing.T) {
 				}
 			}
 		}
-		if compared < 50000 {
-			t.Errorf("feathers %v: %d pixels compared", feathers, compared)
-		}
+		assert.GreaterOrEqual(t, compared, 50000, "feathers %v", feathers)
 	}
 }
 
-func TestDensity(t *testing.T) {
+func TestSamplingPriority(t *testing.T) {
 	// Maps of known scales: turned ones of 2 and 8 source px a target px.
 	target := turned(80, 60, 2, 0.3, 400, 400)
 	m := newMap(t, target, flat(800, 800))
 	d := warp.SamplingPriority(m, 64)
-	ref.Near(t, "WARP-DENSITY", d(40, 30), 64)
+	ref.Near(t, "WARP-SAMPLING-PRIORITY", d(40, 30), 64)
 	wide := turned(80, 60, 8, 1.1, 400, 400)
-	ref.Near(t, "WARP-DENSITY", warp.SamplingPriority(newMap(t, wide, flat(800, 800)), 10)(40, 30), 30)
-	if v := d(-1, 0); v == v {
-		t.Errorf("outside: %v", v)
-	}
+	ref.Near(t, "WARP-SAMPLING-PRIORITY", warp.SamplingPriority(newMap(t, wide, flat(800, 800)), 10)(40, 30), 30)
+	assert.True(t, math.IsNaN(d(-1, 0)), "outside")
 	var none *warp.Map
-	if v := warp.SamplingPriority(none, 64)(1, 1); v == v {
-		t.Errorf("without a map: %v", v)
-	}
+	assert.True(t, math.IsNaN(warp.SamplingPriority(none, 64)(1, 1)), "without a map")
 }
 
-// TestDensityPlacesSeams lets a fine close-up win over the coarse wide shot
+// TestSamplingPriorityPlacesSeams lets a fine close-up win over the coarse wide shot
 // that holds it, up to its own feather, although the margins say otherwise.
-func TestDensityPlacesSeams(t *testing.T) {
+func TestSamplingPriorityPlacesSeams(t *testing.T) {
 	target := flat(400, 400)
 	wide, close := even(t, target, flat(400, 400), 1, 10), even(t, target, scaled{flat(800, 800), 4, 100}, 2, 40)
 	for _, l := range []*warp.Layer[float32]{&wide, &close} {
@@ -295,13 +264,10 @@ func TestDensityPlacesSeams(t *testing.T) {
 		x    int
 		want float32
 	}{{50, 1}, {99, 1}, {115, 2}, {200, 2}, {285, 2}, {301, 1}} {
-		if got := dst.Row(200)[tc.x]; got != tc.want {
-			t.Errorf("at %d: %v, want %v", tc.x, got, tc.want)
-		}
+		assert.Equal(t, tc.want, dst.Row(200)[tc.x], "at %d", tc.x)
 	}
-	if got := dst.Row(200)[105]; got <= 1 || got >= 2 {
-		t.Errorf("within the feather: %v", got)
-	}
+	assert.Greater(t, dst.Row(200)[105], float32(1), "within the feather")
+	assert.Less(t, dst.Row(200)[105], float32(2), "within the feather")
 }
 
 // scaled is a flat source, so many px a unit, from x = y = corner on.
@@ -326,20 +292,16 @@ func TestGainByChannel(t *testing.T) {
 		layers []warp.Layer[float32]
 		want   [4]float32
 	}{{[]warp.Layer[float32]{one}, [4]float32{1, 0.5, 0.25, 0.5}}, {[]warp.Layer[float32]{two, two}, [4]float32{2, 0.5, 0.125, 1.5}}} {
-		if err := warp.Blend(t.Context(), dst, tc.layers, warp.Options{}); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, warp.Blend(t.Context(), dst, tc.layers, warp.Options{}))
 		for i, got := range dst.Row(4) {
-			if got != tc.want[i%4] {
-				t.Errorf("%d layers, sample %d: %v, want %v", len(tc.layers), i, got, tc.want[i%4])
-			}
+			assert.Equal(t, tc.want[i%4], got, "%d layers, sample %d", len(tc.layers), i)
 		}
 	}
 }
 
-// TestStandingsAndCrews: blending by priorities gives the same bits for any
+// TestPrioritiesOnAnyWorkers: blending by priorities gives the same bits for any
 // number of workers, and allocates nothing.
-func TestStandingsAndCrews(t *testing.T) {
+func TestPrioritiesOnAnyWorkers(t *testing.T) {
 	layers := ring(t, 5)
 	priorities := mustFindSeams(t, layers, warp.SeamOptions{Pitch: 16})
 	for i := range layers {
@@ -347,23 +309,17 @@ func TestStandingsAndCrews(t *testing.T) {
 	}
 	one, many := newFrame[float32](t, 512, 256, 1), newFrame[float32](t, 512, 256, 1)
 	blend := func(dst warp.Frame[float32], workers int) {
-		if err := warp.Blend(t.Context(), dst, layers, warp.Options{Workers: workers}); err != nil {
-			t.Error(err)
-		}
+		assert.NoError(t, warp.Blend(t.Context(), dst, layers, warp.Options{Workers: workers}))
 	}
 	blend(one, 1)
 	blend(many, 0)
 	for y := range 256 {
-		if !slices.Equal(one.Row(y), many.Row(y)) {
-			t.Fatalf("row %d differs", y)
-		}
+		require.Equal(t, one.Row(y), many.Row(y), "row %d", y)
 	}
 	if near.RaceDetector {
 		t.Skip("pools drop memory at random under the race detector")
 	}
-	if n := testing.AllocsPerRun(4, func() { blend(one, 0) }); n > 0 {
-		t.Errorf("%v allocations a frame", n)
-	}
+	assert.Zero(t, testing.AllocsPerRun(4, func() { blend(one, 0) }), "allocations per frame")
 }
 
 // TestEqualLayersComeOutExactly, and one layer alone, wherever they stand.
@@ -374,21 +330,15 @@ func TestEqualLayersComeOutExactly(t *testing.T) {
 	paint(src, func(x, y, _ int) float64 { return float64((x*37+y*91)%101) / 7 })
 	m := newMap(t, target, flat(101, 61))
 	want, got := newFrame[float32](t, 100, 60, 1), newFrame[float32](t, 100, 60, 1)
-	if err := warp.Warp(t.Context(), want, src, m, warp.Options{}); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, warp.Warp(t.Context(), want, src, m, warp.Options{}))
 	layer := func(f func(x, y float64) float64) warp.Layer[float32] {
 		return warp.Layer[float32]{Frame: src, Map: m, Feather: 9, Priority: newPriority(t, target, 10, f)}
 	}
 	across, back := layer(func(x, _ float64) float64 { return x - 50 }), layer(func(x, _ float64) float64 { return 50 - x })
 	for _, layers := range [][]warp.Layer[float32]{{across}, {across, back}, {back, across, across}} {
-		if err := warp.Blend(t.Context(), got, layers, warp.Options{}); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, warp.Blend(t.Context(), got, layers, warp.Options{}))
 		for y := range 60 {
-			if !slices.Equal(got.Row(y), want.Row(y)) {
-				t.Fatalf("%d layers: row %d differs from the source", len(layers), y)
-			}
+			require.Equal(t, want.Row(y), got.Row(y), "%d layers, row %d", len(layers), y)
 		}
 	}
 }
@@ -412,9 +362,7 @@ func TestDistancesAgainstEachNode(t *testing.T) {
 			}
 			priorities, err := warp.NewLabelPriorities(t.Context(), warp.LabelMapSpec{Width: w, Height: h, Pitch: 10, Layers: 3, WrapX: wrap,
 				At: func(x, y float64) int { return labels[int(y/h*6+0.5)][int(x/10+0.5)] }})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			const stepY = h / 6.0
 			for k, s := range priorities {
 				for y := range 7 {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/lanes"
+	"github.com/stretchr/testify/assert"
 )
 
 // TestLevelsAreTents compares levels of odd and even sides with tents over the
@@ -23,8 +24,8 @@ func TestLevelsAreTents(t *testing.T) {
 			below.Pix[i] = float32((i * i * 37) % 251)
 		}
 		l.shape(below, tc.wrap)
-		if tc.wrap && l.w%2 != 0 {
-			t.Errorf("%+v: a level of %d columns", tc, l.w)
+		if tc.wrap {
+			assert.Zero(t, l.w%2, "%+v: a level of %d columns", tc, l.w)
 		}
 		at := func(x, y, c int) float64 {
 			if tc.poles && y < 0 {
@@ -59,9 +60,7 @@ func TestLevelsAreTents(t *testing.T) {
 							want += wy * wx * at(sx, sy, c)
 						}
 					}
-					if got := float64(l.Pix[y*l.Stride+ch*x+c]); math.Abs(got-want) > 0.3 {
-						t.Errorf("%+v: texel (%d, %d)[%d] is %v, want %v", tc, x, y, c, got, want)
-					}
+					assert.InDelta(t, want, l.Pix[y*l.Stride+ch*x+c], 0.3, "%+v: texel (%d, %d)[%d]", tc, x, y, c)
 				}
 			}
 		}
@@ -81,8 +80,6 @@ func TestHalving(t *testing.T) {
 	// the third of row 1, the first of row 2.
 	got := s.levels[1].Pix
 	for i, want := range map[int]uint16{5: 300, 6: 900, 9: 100, 10: 300, 0: 0, 15: 0, 7: 0, 4: 0} {
-		if got[i] != want {
-			t.Errorf("texel %d is %d, want %d of %v", i, got[i], want, got)
-		}
+		assert.Equal(t, want, got[i], "texel %d", i)
 	}
 }

@@ -10,7 +10,10 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/peer/scenes"
 	"example.com/platewright/internal/ref"
+	"example.com/platewright/internal/special"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -32,7 +35,7 @@ var smoothing = []struct {
 		if math.Abs(t) >= 3 {
 			return 0
 		}
-		return sinc(t) * sinc(t/3)
+		return special.Sinc(t) * special.Sinc(t/3)
 	}},
 }
 
@@ -45,16 +48,6 @@ func cubic(t, b, c float64) float64 {
 		return ((-b-6*c)*t*t*t + (6*b+30*c)*t*t + (-12*b-48*c)*t + 8*b + 24*c) / 6
 	}
 	return 0
-}
-
-func sinc(t float64) float64 {
-	if t == 0 {
-		return 1
-	}
-	if t == math.Trunc(t) {
-		return 0
-	}
-	return math.Sin(math.Pi*t) / (math.Pi * t)
 }
 
 // weights are those of the taps around a position that is f behind the tap
@@ -90,9 +83,7 @@ func affine(w, h int, a scenes.Affine) *plane {
 func frameOf(t testing.TB, w, h int, pix []float32) warp.Frame[float32] {
 	t.Helper()
 	f, err := warp.NewFrame(warp.FrameSpec[float32]{Width: w, Height: h, Channels: 1, Pix: pix})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return f
 }
 
@@ -124,13 +115,11 @@ func TestGratingsFollowTheKernels(t *testing.T) {
 			to := scenes.Turned(size, size, 1/tc.magnification, tc.angle, n/2+0.37, n/2-0.21)
 			// Frequencies in the target are turned the other way.
 			tx, ty := to.XX*fx+to.YX*fy, to.XY*fx+to.YY*fy
-			inSource, inTarget := sinc(fx)*sinc(fy), sinc(tx)*sinc(ty)
+			inSource, inTarget := special.Sinc(fx)*special.Sinc(fy), special.Sinc(tx)*special.Sinc(ty)
 			truth := scenes.Frame(scene, size, size, 16, to)
 			m, seen := newMap(t, affine(size, size, to), flat(n, n)), make([]float32, size*size)
 			for _, k := range smoothing {
-				if err := warp.Warp(t.Context(), frameOf(t, size, size, seen), frameOf(t, n, n, src), m, warp.Options{Filter: k.filter}); err != nil {
-					t.Fatal(err)
-				}
+				require.NoError(t, warp.Warp(t.Context(), frameOf(t, size, size, seen), frameOf(t, n, n, src), m, warp.Options{Filter: k.filter}))
 				got := scenes.PSNR(seen, truth)
 				const steps = 64
 				var rx, ry [steps]complex128
@@ -173,9 +162,8 @@ func TestSharperFiltersAreNearer(t *testing.T) {
 			for _, k := range smoothing {
 				psnr[k.filter] = scenes.PSNR(look(t, src, n, n, size, to, k.filter), truth)
 			}
-			if !(psnr[warp.Lanczos3] >= psnr[warp.CatmullRom] && psnr[warp.CatmullRom] >= psnr[warp.Bilinear]) {
-				t.Errorf("%s, magnified %v times: Lanczos %.2f dB, Catmull-Rom %.2f, bilinear %.2f", name, magnification, psnr[warp.Lanczos3], psnr[warp.CatmullRom], psnr[warp.Bilinear])
-			}
+			assert.GreaterOrEqual(t, psnr[warp.Lanczos3], psnr[warp.CatmullRom], "%s, magnified %v times", name, magnification)
+			assert.GreaterOrEqual(t, psnr[warp.CatmullRom], psnr[warp.Bilinear], "%s, magnified %v times", name, magnification)
 		}
 	}
 }
@@ -209,9 +197,7 @@ func TestWhatIsTooFineGoes(t *testing.T) {
 				for i := range src {
 					src[i] = float32(scene(float64(i%n)+0.5, float64(i/n)+0.5))
 				}
-				if err := warp.Warp(t.Context(), frameOf(t, size, size, out), frameOf(t, n, n, src), m, warp.Options{Filter: filter}); err != nil {
-					t.Fatal(err)
-				}
+				require.NoError(t, warp.Warp(t.Context(), frameOf(t, size, size, out), frameOf(t, n, n, src), m, warp.Options{Filter: filter}))
 				for _, v := range out {
 					sum += (float64(v) - 0.5) * (float64(v) - 0.5)
 				}
@@ -250,8 +236,8 @@ func TestOvershoot(t *testing.T) {
 			}
 			return sum
 		})
-		if k.filter == warp.CatmullRom && math.Abs(magnitude-1.25) > 1e-9 {
-			t.Fatalf("the weights of %s add up to %v", k.name, magnitude)
+		if k.filter == warp.CatmullRom {
+			require.InDelta(t, 1.25, magnitude, 1e-9)
 		}
 		past := extremes(k.taps, k.weight, func(_ float64, w []float64) float64 {
 			sum, worst := 0.0, 0.0
@@ -262,17 +248,13 @@ func TestOvershoot(t *testing.T) {
 			return worst
 		})
 		to := scenes.Turned(size, size, 0.3, 0.4, n/2, n/2)
-		if got, bound := beyond(look(t, noise, n, n, size, to, k.filter)), (magnitude*magnitude-1)/2; got > bound+2e-6 {
-			t.Errorf("%s: noise overshoots by %.4f, allowed %.4f", k.name, got, bound)
-		}
+		assert.LessOrEqual(t, beyond(look(t, noise, n, n, size, to, k.filter)), (magnitude*magnitude-1)/2+2e-6, "%v of noise", k.filter)
 		to = scenes.Turned(size, size, 0.0101, 0, n/2, n/2)
 		to.X0 -= 2
 		worst, seen := 0.0, make([]float32, size*size)
 		for range 5 {
 			m := newMap(t, affine(size, size, to), flat(n, n))
-			if err := warp.Warp(t.Context(), frameOf(t, size, size, seen), frameOf(t, n, n, step), m, warp.Options{Filter: k.filter}); err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, warp.Warp(t.Context(), frameOf(t, size, size, seen), frameOf(t, n, n, step), m, warp.Options{Filter: k.filter}))
 			worst = max(worst, beyond(seen))
 			to.X0++
 		}
@@ -290,22 +272,17 @@ func TestOvershoot(t *testing.T) {
 				src[i] = float32(min(max(d/(c+s)+0.5, 0), 1))
 			}
 			to := scenes.Turned(20, 20, scale, 0, float64(n)/2+0.3, float64(n)/2-0.2)
-			if got := beyond(look(t, src, n, n, 20, to, warp.Bilinear)); got > 1e-6 {
-				t.Errorf("bilinear, scale %v: overshoots by %v", scale, got)
-			}
+			assert.LessOrEqual(t, beyond(look(t, src, n, n, 20, to, warp.Bilinear)), 1e-6, "scale %v", scale)
 			if scale < 1.25 {
 				continue
 			}
-			// 5.3 and 7.7 % are those of the bells; sums over texels in their place
-			// miss by up to a seventh of that where a footprint has few of them.
+			// 5.3 and 7.7 % are those of the radial kernels; sums over texels miss by up to a seventh of that where a footprint has few of them.
 			for _, filter := range []warp.Filter{warp.CatmullRom, warp.Mitchell, warp.Lanczos3} {
-				bell := 0.053
+				kernel := 0.053
 				if filter == warp.Lanczos3 {
-					bell = 0.077
+					kernel = 0.077
 				}
-				if got := beyond(look(t, src, n, n, 20, to, filter)); got > bell*8/7 {
-					t.Errorf("filter %d, scale %v turned by %v: overshoots by %.4f", filter, scale, angle, got)
-				}
+				assert.LessOrEqual(t, beyond(look(t, src, n, n, 20, to, filter)), kernel*8/7, "%v, scale %v turned by %v", filter, scale, angle)
 			}
 		}
 	}
@@ -324,8 +301,8 @@ func TestConstantsAndRamps(t *testing.T) {
 			}
 			return math.Abs(sum)
 		})
-		if k.filter != warp.Lanczos3 && moment > 1e-12 {
-			t.Fatalf("%s: a first moment of %v", k.name, moment)
+		if k.filter != warp.Lanczos3 {
+			require.InDelta(t, 0, moment, 1e-12, "first moment of %v", k.filter)
 		}
 		for _, scale := range []float64{0.25, 0.6, 0.99, 1.03, 1.2, 1.43, 2.5} {
 			size := min(size, int(40/scale))
@@ -346,9 +323,7 @@ func TestConstantsAndRamps(t *testing.T) {
 			}
 			worst := 0.0
 			seen, m := make([]float32, size*size), newMap(t, affine(size, size, to), flat(n, n))
-			if err := warp.Warp(t.Context(), frameOf(t, size, size, seen), frameOf(t, n, n, src), m, warp.Options{Filter: k.filter}); err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, warp.Warp(t.Context(), frameOf(t, size, size, seen), frameOf(t, n, n, src), m, warp.Options{Filter: k.filter}))
 			for i, v := range seen {
 				x, y := to.At(float64(i%size)+0.5, float64(i/size)+0.5)
 				worst = max(worst, math.Abs(float64(v)-slopeX*(x-n/2)-slopeY*(y-n/2)))
@@ -444,9 +419,7 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 						}
 					}
 				}
-				if count < 20 {
-					t.Fatalf("only %d pixels", count)
-				}
+				require.GreaterOrEqual(t, count, 20, "pixels")
 				errs[n] = math.Sqrt(sum / float64(count))
 			}
 			return errs
@@ -456,33 +429,30 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 		away := func(sx, _ float64) bool { return math.Abs(sx-w/4) < 3 }
 		across, within := rms(p, 180*degree, 0, seam), rms(apart, 180*degree, 0, away)
 		for n, way := range ways {
-			if across[n] > 1.02*within[n] {
-				t.Errorf("%+v, %d px: error %.5f at the seam, %.5f without it", way, side, across[n], within[n])
-			}
+			assert.LessOrEqual(t, across[n], 1.02*within[n], "error at the seam, %+v, %d px", way, side)
 		}
 		equator := rms(p, 33*degree, 0, func(sx, sy float64) bool { return math.Hypot(sx-(33./360+0.5)*w, sy-h/2) < 6 })
-		// Where pixels are as long as columns crowd, means are as near as elsewhere.
+		// Where pixels are as long as meridians converge, means are as near as elsewhere.
 		belt := rms(p, 10*degree, 75*degree, func(_, sy float64) bool { return sy > 12 && sy < 25 })
-		if other := slices.Min(belt[1:]); belt[0] > 0.11*other && side < 60 || belt[0] > 0.16*other {
-			t.Errorf("means, %d px: error %.5f beside the pole, of other filters %.5f", side, belt[0], other)
+		fraction := 0.16 // of the error of other filters
+		if side < 60 {
+			fraction = 0.11
 		}
+		assert.LessOrEqual(t, belt[0], fraction*slices.Min(belt[1:]), "error of means beside the pole, %d px", side)
 		for _, elevation := range []unit.Angle{89, -88} {
 			pole := rms(p, 10*degree, elevation*degree, func(_, sy float64) bool { return math.Min(sy, h-sy) < 6 })
 			around := rms(p, 10*degree, elevation*degree, func(_, sy float64) bool { d := math.Min(sy, h-sy); return d > 5 && d < 20 })
 			// Means take the arc of a pixel for straight, and are nearer still.
-			if at, by := slices.Min(pole[1:]), slices.Min(around[1:]); pole[0] > 0.65*at || around[0] > 0.3*by {
-				t.Errorf("means, %d px: errors %.5f and %.5f at and around the pole %v, of other filters %.5f and %.5f", side, pole[0], around[0], elevation, at, by)
-			}
+			assert.LessOrEqual(t, pole[0], 0.65*slices.Min(pole[1:]), "error of means at the pole %v, %d px", elevation, side)
+			assert.LessOrEqual(t, around[0], 0.3*slices.Min(around[1:]), "error of means around the pole %v, %d px", elevation, side)
 			for n, way := range ways[1:] {
-				if n++; pole[n] > 1.25*equator[n] {
-					t.Errorf("%+v, %d px: error %.5f at the pole %v, %.5f at the equator", way, side, pole[n], elevation, equator[n])
-				}
+				assert.LessOrEqual(t, pole[n+1], 1.25*equator[n+1], "error at the pole %v, %+v, %d px", elevation, way, side)
 			}
 		}
 	}
 }
 
-// TestFootprintsAgainstTheObvious sums the bells of the package comment over all
+// TestFootprintsAgainstTheObvious sums the radial kernels over all
 // texels, in float64, by the inverse of C = J·Jᵀ, whose eigenvalues are raised
 // to 0.75² at least; between the scales 1 + 1/32 and 1 + 1/4 part of that is the
 // filter itself.
@@ -528,9 +498,7 @@ func TestFootprintsAgainstTheObvious(t *testing.T) {
 						bell, radius = sharp, 3.57
 					}
 					fill := [4]float32{0.3, 0.1, 0.9, 0.5}
-					if err := warp.Warp(t.Context(), dst, src, m, warp.Options{Filter: k.filter, Edge: edge, Fill: fill, Coverage: cov}); err != nil {
-						t.Fatal(err)
-					}
+					require.NoError(t, warp.Warp(t.Context(), dst, src, m, warp.Options{Filter: k.filter, Edge: edge, Fill: fill, Coverage: cov}))
 					worst := 0.0
 					for i := range size * size {
 						x, y := i%size, i/size
@@ -705,21 +673,15 @@ func differ[T warp.Sample](t *testing.T, seed uint64, ch int, edge warp.Edge, ki
 		}
 	}
 	src, err := warp.NewFrame(warp.FrameSpec[T]{Width: w, Height: h, Channels: ch, Pix: pix, Stride: stride})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	dst, err := warp.NewFrame(warp.FrameSpec[T]{Width: tw, Height: th, Channels: ch, Stride: tw*ch + r.IntN(5)})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	cov := newFrame[float32](t, tw, th, 1)
 	fill := [4]float32{float32(top) / 4, float32(top) / 3, 1, float32(top)}
 	methods := append(smoothing[:len(smoothing):len(smoothing)], smoothing[0])
 	methods[len(methods)-1].filter, methods[len(methods)-1].name = warp.Nearest, "nearest"
 	for _, k := range methods {
-		if err := warp.Warp(t.Context(), dst, src, m, warp.Options{Filter: k.filter, Minify: warp.PointSample, Edge: edge, Fill: fill, Coverage: cov}); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, warp.Warp(t.Context(), dst, src, m, warp.Options{Filter: k.filter, Minify: warp.PointSample, Edge: edge, Fill: fill, Coverage: cov}))
 		worst, worstAt := 0.0, 0
 		which := func(i int) string {
 			return fmt.Sprintf("%s, edge %d, %s, %T, %d channels, %d × %d px at (%v, %v)", k.name, edge, kind, nan, ch, w, h, xs[i], ys[i])
@@ -810,9 +772,7 @@ func fuzzFilters[T warp.Sample](t *testing.T, top float64, tw, th, sw, sh, gap, 
 	target := affine(w, h, scenes.Turned(w, h, scale, float64(seed), float64(source.w)/2, float64(source.h)/3))
 	m := newMap(t, target, source)
 	src, err := warp.NewFrame(warp.FrameSpec[T]{Width: source.w, Height: source.h, Channels: ch, Stride: source.w*ch + int(gap)})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	low, high := 0.25*top, 0.75*top
 	paint(src, func(_, _, _ int) float64 { return low + r.Float64()*(high-low) })
 	stride := w*ch + int(gap)
@@ -821,9 +781,7 @@ func fuzzFilters[T warp.Sample](t *testing.T, top float64, tw, th, sw, sh, gap, 
 		pix[i] = 1
 	}
 	dst, err := warp.NewFrame(warp.FrameSpec[T]{Width: w, Height: h, Channels: ch, Pix: pix, Stride: stride})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	cov := newFrame[float32](t, w, h, 1)
 	opts := warp.Options{Filter: warp.Filter(filter % 5), Edge: warp.Edge(edge % 3), Coverage: cov}
 	switch {

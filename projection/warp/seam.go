@@ -10,22 +10,17 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// SeamOptions control FindSeams. The zero value is the default.
+// SeamOptions control FindSeams.
 type SeamOptions struct {
-	// Pitch is the distance between the nodes of the grid on which seams run, target
-	// px; 0: 16. It is reduced until it divides the side.
-	Pitch int
-
-	// Length is the cost of a step of the seam from node to node beside the
-	// difference there, in mean differences E; 0: 1/16. A larger value makes seams
-	// straighter.
+	Pitch int // between the nodes of the grid, target px; 0: 16; reduced until it divides the side
+	// Length is the cost of each step of the seam beside the difference there, in
+	// mean differences E; 0: 1/16. A larger value makes seams straighter.
 	Length float64
 
-	// Cost, if not nil, replaces the pictures: it gives the cost of a seam between
-	// layers a < b at a target position that both see, 0 or more. Frames are then not
-	// needed. NaN, and more than 1024 times the mean, count as 1024 times the mean; a
-	// negative cost as 0. It must be safe for concurrent use. The parallax in pixels
-	// at the distance of the scene is a cost that hides parallax.
+	// Cost, if not nil, replaces the pictures: the cost of a seam between layers
+	// a < b at a target position that both see, as the parallax there in pixels.
+	// Frames are then not needed. NaN, and more than 1024 times the mean, count as
+	// 1024 times the mean; a negative cost as 0.
 	Cost func(a, b int, x, y float64) float64
 
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
@@ -43,26 +38,19 @@ type SeamOptions struct {
 // E is the mean over 4 × 4 points around the node. off is the mean of
 // |mₐ − m_b|/(mₐ + m_b) at p and q, with the margins m: where nothing else decides,
 // the seam lies where margins are equal. The seam of least cost is a minimum cut.
-// Layers are added one by one, each against all before it. Of two layers the cut is
-// optimal; of more, each is optimal given the earlier ones. A seam keeps its
-// feather from the limits of either layer; if the overlap is narrower than that it
-// lies where margins are equal.
+// Layers are added one by one; each cut is optimal given the earlier ones. A seam
+// keeps its feather from the limits of either layer, if the overlap is wide enough.
 //
 // The priorities are distances from the seams in target pixels, positive where the
-// layer is shown, and so are the feathers. They hold for all frames of a sequence
-// in which nothing near the seams moves. Near a pole of a panorama distances are in
-// pixels, not angles.
+// layer is shown, and so are the feathers. They hold while nothing near the seams
+// moves.
 //
 // The pictures are sampled without a filter: sources much finer than the target
-// seem to differ by more than Blend shows. The time grows faster than the number of
-// nodes: a target of 16384 × 8192 px has half a million by default, which takes
-// seconds; half the pitch takes ten times as long. The result does not depend on
-// the number of workers. The error is ErrInvalid, or that of a cancelled context.
+// seem to differ by more than Blend shows. A target of 16384 × 8192 px takes
+// seconds; half the pitch takes ten times as long.
 //
-// Sources: A. A. Efros and W. T. Freeman, Image Quilting for Texture Synthesis
-// and Transfer, SIGGRAPH (2001), 2.2, for the cost; V. Kwatra et al., Graphcut
-// Textures, SIGGRAPH (2003), 3, for the cut; Y. Boykov and V. Kolmogorov, IEEE
-// Trans. PAMI 26 (2004), 1124, for how it is found.
+// Sources: A. A. Efros and W. T. Freeman, SIGGRAPH (2001), 2.2, for the cost; V.
+// Kwatra et al., SIGGRAPH (2003), 3, for the cut.
 func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) ([]*Priority, error) {
 	if opts.Pitch == 0 {
 		opts.Pitch = 16

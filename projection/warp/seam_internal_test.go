@@ -1,6 +1,11 @@
 package warp
 
-import "testing"
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
 
 // TestMarginsWithinRounding: where two layers end at one line, what their margins
 // differ by there tells nothing; more does.
@@ -21,14 +26,12 @@ func TestMarginsWithinRounding(t *testing.T) {
 		for k, margin := range []float64{tc.a, tc.b} {
 			positions := Positions[float32]{Width: 8, Height: 8, X: make([]float32, 64), Y: make([]float32, 64)}
 			m, err := NewMapFromPositions(t.Context(), positions, SourceSpec{Width: 8, Height: 8, Margin: func(_, _ float64) float64 { return margin }}, MapOptions{})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			f.layers[k].m, f.layers[k].feather = m, tc.feather
 		}
-		if c := f.claim(0, 1, 1, 1); (!c.stays && !c.goes) != tc.contested || !(c.off >= tc.least && c.off <= tc.most) {
-			t.Errorf("margins of %v and %v, feather %v: %+v", tc.a, tc.b, tc.feather, c)
-		}
+		c := f.claim(0, 1, 1, 1)
+		assert.Equal(t, tc.contested, !c.stays && !c.goes, "%+v", tc)
+		assert.InDelta(t, (tc.least+tc.most)/2, c.off, (tc.most-tc.least)/2, "%+v", tc)
 	}
 }
 
@@ -41,13 +44,9 @@ func TestMarginsBelowZeroDoNotDrawSeams(t *testing.T) {
 		for k := range f.layers {
 			positions := Positions[float32]{Width: 8, Height: 8, X: make([]float32, 64), Y: make([]float32, 64)}
 			m, err := NewMapFromPositions(t.Context(), positions, SourceSpec{Width: 8, Height: 8, Margin: func(_, _ float64) float64 { return margins[k] }}, MapOptions{})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			f.layers[k].m = m
 		}
-		if c := f.claim(0, 1, 1, 1); !(c.off >= 0 && c.off <= 1) {
-			t.Errorf("margins %v: off is %v, want 0 to 1", margins, c.off)
-		}
+		assert.InDelta(t, 0.5, f.claim(0, 1, 1, 1).off, 0.5, "margins %v: off is 0 to 1", margins)
 	}
 }

@@ -2,7 +2,6 @@ package warp_test
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -11,6 +10,8 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -35,9 +36,7 @@ func shown(priorities []*warp.Priority, w, h, pitch int) (labels [][]int) {
 func mustFindSeams(t testing.TB, layers []warp.Layer[float32], opts warp.SeamOptions) []*warp.Priority {
 	t.Helper()
 	s, err := warp.FindSeams(t.Context(), layers, opts)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return s
 }
 
@@ -129,14 +128,10 @@ func TestSeamAgainstAllSeams(t *testing.T) {
 			least = min(least, total(labels))
 		}
 		found, err := warp.FindSeams(t.Context(), layers, warp.SeamOptions{Pitch: pitch, Length: length, Cost: func(a, b int, x, y float64) float64 {
-			if a != 0 || b != 1 {
-				t.Errorf("asked for layers %d and %d", a, b)
-			}
+			assert.Equal(t, [2]int{0, 1}, [2]int{a, b}, "layers asked for")
 			return cost[int(y/pitch+0.5)][int(x/pitch+0.5)]
 		}})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		got := shown(found, w, h, pitch)
 		for y := range got {
 			got[y] = append(got[y], 1)[:wide+4] // to the width of labels
@@ -159,9 +154,7 @@ func TestSeamFollowsAChannel(t *testing.T) {
 		}
 		return 1
 	}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for row, labels := range shown(found, w, h, pitch) {
 		ref.Equal(t, "WARP-SEAM-CHANNEL", slices.Index(labels, 1), way[row], row)
 	}
@@ -199,9 +192,8 @@ func TestSeamGoesRoundWhatDiffers(t *testing.T) {
 	for i := range layers {
 		layers[i].Priority = priorities[i]
 	}
-	if after := broken(); before < 500 || after > 0 {
-		t.Errorf("%v pixels show half of what only one layer has, %v before", after, before)
-	}
+	assert.GreaterOrEqual(t, before, 500.0, "pixels that show half of what only one layer has, without seams")
+	assert.Zero(t, broken(), "the same with seams")
 }
 
 // TestSeamKeepsAFeatherFromLimits where there is room, and lies where margins
@@ -217,9 +209,9 @@ func TestSeamKeepsAFeatherFromLimits(t *testing.T) {
 		got := shown(mustFindSeams(t, layers, warp.SeamOptions{Pitch: pitch, Cost: cost}), w, h, pitch)
 		for _, row := range got {
 			// The first node of the second layer.
-			if first := slices.Index(row, 1) * pitch; first < want || first > want+2*pitch {
-				t.Errorf("feather %v: the second layer begins at %d, want %d", feather, first, want)
-			}
+			first := slices.Index(row, 1) * pitch
+			assert.GreaterOrEqual(t, first, want, "feather %v", feather)
+			assert.LessOrEqual(t, first, want+2*pitch, "feather %v", feather)
 		}
 	}
 }
@@ -241,8 +233,10 @@ func TestSeamAroundALayerInside(t *testing.T) {
 	for y, row := range got {
 		for x, label := range row {
 			r := math.Hypot(float64(x*pitch)-150, float64(y*pitch)-150)
-			if r < 55 && label != 1 || r > 75 && label != 0 {
-				t.Errorf("(%d, %d), %.0f px from the middle, is of layer %d", x*pitch, y*pitch, r, label)
+			if r < 55 {
+				assert.Equal(t, 1, label, "(%d, %d)", x*pitch, y*pitch)
+			} else if r > 75 {
+				assert.Equal(t, 0, label, "(%d, %d)", x*pitch, y*pitch)
 			}
 		}
 	}
@@ -274,7 +268,7 @@ func ring(t testing.TB, n int) (layers []warp.Layer[float32]) {
 }
 
 // TestSeamsAcrossTheEdges of a panorama: the priorities meet there, every pixel
-// has a layer that sees it, and the result is the same for any crew.
+// has a layer that sees it, and the result does not depend on the workers.
 func TestSeamsAcrossTheEdges(t *testing.T) {
 	layers := ring(t, 5)
 	one := mustFindSeams(t, layers, warp.SeamOptions{Pitch: 8, Workers: 1})
@@ -301,14 +295,10 @@ func TestSeamsAcrossTheEdges(t *testing.T) {
 		for i, s := range one {
 			a, _ := s.At(0, float64(y))
 			b, _ := s.At(512, float64(y))
-			if a != b {
-				t.Errorf("layer %d, row %d: %v and %v at the edges", i, y, a, b)
-			}
+			assert.Equal(t, a, b, "edges of layer %d, row %d", i, y)
 		}
 	}
-	if len(used) < 4 {
-		t.Errorf("layers shown: %v", used)
-	}
+	assert.GreaterOrEqual(t, len(used), 4, "layers shown")
 }
 
 func TestFindSeamsSaysWhatIsWrong(t *testing.T) {
@@ -330,26 +320,23 @@ func TestFindSeamsSaysWhatIsWrong(t *testing.T) {
 		"feather":   {[]warp.Layer[float32]{{Map: good.Map, Frame: good.Frame, Feather: math.Inf(1)}}, warp.SeamOptions{}},
 		"65":        {slices.Repeat([]warp.Layer[float32]{good}, 65), warp.SeamOptions{}},
 	} {
-		if _, err := warp.FindSeams(t.Context(), tc.layers, tc.opts); !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("%s: %v", name, err)
-		}
+		_, err := warp.FindSeams(t.Context(), tc.layers, tc.opts)
+		assert.ErrorIs(t, err, warp.ErrInvalid, name)
 	}
-	if _, err := warp.FindSeams(noContext, []warp.Layer[float32]{good}, warp.SeamOptions{}); !errors.Is(err, warp.ErrInvalid) {
-		t.Errorf("no context: %v", err)
-	}
+	_, err := warp.FindSeams(noContext, []warp.Layer[float32]{good}, warp.SeamOptions{})
+	assert.ErrorIs(t, err, warp.ErrInvalid, "no context")
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, err := warp.FindSeams(ctx, []warp.Layer[float32]{good}, warp.SeamOptions{}); err != context.Canceled {
-		t.Errorf("cancelled: %v", err)
-	}
+	_, err = warp.FindSeams(ctx, []warp.Layer[float32]{good}, warp.SeamOptions{})
+	assert.Equal(t, context.Canceled, err)
 	var steps []string
 	odd := warp.SeamOptions{Cost: func(_, _ int, x, _ float64) float64 {
 		return []float64{math.NaN(), math.Inf(1), -4, 1e308, 0}[int(x)%5]
 	},
 		Progress: func(done, total int) { steps = append(steps, fmt.Sprint(done, "/", total)) }}
-	if _, err := warp.FindSeams(t.Context(), []warp.Layer[float32]{{Map: good.Map}, {Map: good.Map}}, odd); err != nil || len(steps) != 2 || steps[1] != "2/2" {
-		t.Errorf("odd costs: %v, %v", err, steps)
-	}
+	_, err = warp.FindSeams(t.Context(), []warp.Layer[float32]{{Map: good.Map}, {Map: good.Map}}, odd)
+	assert.NoError(t, err)
+	assert.Equal(t, []string{"1/2", "2/2"}, steps)
 }
 
 func BenchmarkFindSeams(b *testing.B) {

@@ -20,46 +20,40 @@ type Sequence[T Sample] struct {
 	Coverage bool // whether Write receives it
 
 	// Map gives the map of a layer for frame n, as for a moving eye. It is nil if
-	// maps do not change; else the Map of every layer must be nil. The sizes of
-	// target and sources must be those of frame First. A map may be returned again.
-	// Map is called in order of frames, and of layers within a frame, one call at a
-	// time, in the goroutine of RunSequence. Meanwhile the next frame is read and the
-	// one before is written.
+	// maps do not change; else the Map of every layer must be nil. Sizes must be
+	// those of frame First. A map may be returned again. Map is called in order of
+	// frames and layers, one call at a time, in the goroutine of RunSequence, while
+	// the next frame is read and the one before is written.
 	Map func(ctx context.Context, n, layer int) (*Map, error)
 
 	// Depth is the number of sets of source frames, and of target frames, held in
-	// memory; 0: 2. With 2, a frame is read while the one before is blended and the
-	// one before that is written. With 1, reading waits for blending. More evens out
-	// reading and writing of uneven speed.
+	// memory; 0: 2. With 1, reading waits for blending. More than 2 evens out reading
+	// and writing of uneven speed.
 	Depth int
 
 	// Read fills one frame per layer, of the size of the layer's source, with frame
-	// n. The frames still hold an earlier one. Read is called in order, one call at a
-	// time, from another goroutine than Write.
+	// n. The frames still hold an earlier one.
 	Read func(ctx context.Context, n int, into []Frame[T]) error
 
 	// Write takes the blend of frame n and its coverage, or the zero frame. Both are
-	// valid until Write returns. Write is called in order, one call at a time.
+	// valid until Write returns. Read and Write are called in order, one call of each
+	// at a time, from different goroutines.
 	Write func(ctx context.Context, n int, frame Frame[T], coverage Frame[float32]) error
-
 	// Options are those of each Blend. Coverage must be the zero frame. Progress
 	// counts frames written, and is called from the goroutine of Write.
 	Options Options
 }
 
-// RunSequence reads, blends and writes the frames of a sequence. Neighbouring
-// frames are read, blended and written at the same time. In steady state nothing is
-// allocated but what Map, Read and Write allocate, and margins for each new map of
-// a source that has a Margin. A single layer is treated as by Warp, but for its gain.
+// RunSequence reads, blends and writes the frames of a sequence, neighbouring
+// frames at the same time. In steady state nothing is allocated but what Map, Read
+// and Write allocate, and margins for each new map of a source that has a Margin.
+// A single layer is treated as by Warp, but for its gain.
 //
-// The first error ends everything. The context given to Map, Read and Write is
+// The first error ends everything: the context given to Map, Read and Write is
 // cancelled, and RunSequence returns once they have returned. The error has the
 // number of the frame and wraps that of Map, Read or Write. Earlier frames may then
-// have been read and not written. When cancelled from outside, RunSequence returns
-// the context's error.
-//
-// No goroutine outlives the call. A panic in Map, Read, Write or Progress goes on
-// in the goroutine of RunSequence once the others have ended.
+// have been read and not written. No goroutine outlives the call, also after a
+// panic.
 func RunSequence[T Sample](ctx context.Context, s Sequence[T]) error {
 	if err := s.check(ctx); err != nil {
 		return err

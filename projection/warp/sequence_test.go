@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"runtime"
-	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -14,6 +13,8 @@ import (
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 type (
@@ -77,21 +78,15 @@ func TestSequenceWritesInOrder(t *testing.T) {
 						return fmt.Errorf("pixel %d is %d, want %d", x, v, want)
 					}
 				}
-				if w, _ := c.Size(); coverage != (w > 0) {
-					t.Errorf("coverage is %d px wide", w)
-				}
+				w, _ := c.Size()
+				assert.Equal(t, coverage, w > 0)
 				return nil
 			}
 			s.Options.Progress = func(done, total int) { steps = append(steps, fmt.Sprint(done, "/", total)) }
-			if err := warp.RunSequence(t.Context(), s); err != nil {
-				t.Fatal(err)
-			}
-			if want := []int{7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18}; !slices.Equal(written, want) {
-				t.Errorf("written: %v", written)
-			}
-			if len(steps) != 12 || steps[11] != "12/12" {
-				t.Errorf("progress: %v", steps)
-			}
+			require.NoError(t, warp.RunSequence(t.Context(), s))
+			assert.Equal(t, []int{7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18}, written)
+			require.Len(t, steps, 12)
+			assert.Equal(t, "12/12", steps[11])
 			leavesNothing(t, before)
 		}
 	}
@@ -112,9 +107,7 @@ func TestSequenceOverlaps(t *testing.T) {
 	read := s.Read
 	s.Read = func(ctx context.Context, n int, into []frame16) error {
 		// Two sets of sources and two targets: no more than four in flight.
-		if ahead := n - int(written.Load()); ahead > 4 {
-			t.Errorf("frame %d is read, %d are written", n, written.Load())
-		}
+		assert.LessOrEqual(t, n-int(written.Load()), 4, "frame %d is read", n)
 		close(reading[n])
 		return read(ctx, n, into)
 	}
@@ -124,14 +117,171 @@ func TestSequenceOverlaps(t *testing.T) {
 		case <-ctx.Done():
 			return fmt.Errorf("frame %d is never read: %w", n+2, ctx.Err())
 		}
-		if int(f.Row(0)[0]) != n {
-			t.Errorf("frame %d holds %d", n, f.Row(0)[0])
-		}
+		assert.EqualValues(t, n, f.Row(0)[0])
 		written.Add(1)
 		return nil
 	}
-	if err := warp.RunSequence(ctx, s); err != nil {
-		t.Error(err)
+	require.NoError(t, warp.RunSequence(ctx, s))
+}
+
+// moving is a sequence whose source shows its column in each sample, and whose map
+// for frame n begins at column n.
+func moving(t testing.TB, first, count int) warp.Sequence[uint16] {
+	s := sequence(t, first, count)
+	s.Layers = make([]warp.Layer[uint16], 1)
+	s.Read = func(_ context.Context, n int, into []frame16) error {
+		paint(into[0], func(x, _, _ int) float64 { return float64(1000*n + x) })
+		return nil
+	}
+	s.Map = func(ctx context.Context, n, layer int) (*warp.Map, error) {
+		if layer != 0 {
+			t.Errorf("asked for the map of layer %d", layer)
+		}
+		target := flat(40, 20)
+		target.x0 = float64(n)
+		return warp.NewMap(ctx, target, flat(100, 20), warp.MapOptions{})
+	}
+	return s
+}
+
+// TestSequenceTakesAMapPerFrame: each frame goes through its own map, whatever is
+// held in memory, and maps are asked for in order.
+func TestSequenceTakesAMapPerFrame(t *testing.T) {
+	for _, depth := range []int{0, 1, 5} {
+		before := runtime.NumGoroutine()
+		s := moving(t, 7, 12)
+		s.Depth = depth
+		var asked, written []int
+		makeMap := s.Map
+		s.Map = func(ctx context.Context, n, layer int) (*warp.Map, error) {
+			asked = append(asked, n)
+			return makeMap(ctx, n, layer)
+		}
+		s.Write = func(_ context.Context, n int, f frame16, _ frame32) error {
+			written = append(written, n)
+			for x, v := range f.Row(10) {
+				assert.EqualValues(t, 1000*n+n+x, v, "frame %d, column %d", n, x)
+			}
+			return nil
+		}
+		require.NoError(t, warp.RunSequence(t.Context(), s))
+		want := []int{7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18}
+		assert.Equal(t, want, asked)
+		assert.Equal(t, want, written)
+		leavesNothing(t, before)
+	}
+}
+
+// TestSequenceMapsByLayer in order, with the priority of each layer kept.
+func TestSequenceMapsByLayer(t *testing.T) {
+	s := sequence(t, 3, 4)
+	maps := []*warp.Map{s.Layers[0].Map, s.Layers[1].Map}
+	s.Layers[0].Map, s.Layers[1].Map = nil, nil
+	var asked []string
+	s.Map = func(_ context.Context, n, layer int) (*warp.Map, error) {
+		asked = append(asked, fmt.Sprint(n, "/", layer))
+		return maps[layer], nil
+	}
+	s.Write = func(_ context.Context, n int, f frame16, _ frame32) error {
+		assert.EqualValues(t, n, f.Row(3)[5])
+		assert.EqualValues(t, 6*n, f.Row(3)[45])
+		return nil
+	}
+	require.NoError(t, warp.RunSequence(t.Context(), s))
+	assert.Equal(t, []string{"3/0", "3/1", "4/0", "4/1", "5/0", "5/1", "6/0", "6/1"}, asked)
+	assert.Nil(t, s.Layers[0].Map, "the caller's layers are not written to")
+}
+
+// TestSequenceReadsWhileAMapIsMade holds the map of each frame until the next frame
+// is being read, which would never be if reading waited for it.
+func TestSequenceReadsWhileAMapIsMade(t *testing.T) {
+	const count = 6
+	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+	defer cancel()
+	s := moving(t, 0, count)
+	reading := make([]chan struct{}, count)
+	for i := range reading {
+		reading[i] = make(chan struct{})
+	}
+	read, makeMap := s.Read, s.Map
+	s.Read = func(ctx context.Context, n int, into []frame16) error {
+		close(reading[n])
+		return read(ctx, n, into)
+	}
+	s.Map = func(ctx context.Context, n, layer int) (*warp.Map, error) {
+		if n > 0 { // the first tells the size of the frames
+			select {
+			case <-reading[min(n+1, count-1)]:
+			case <-ctx.Done():
+				return nil, fmt.Errorf("frame %d is never read: %w", n+1, ctx.Err())
+			}
+		}
+		return makeMap(ctx, n, layer)
+	}
+	require.NoError(t, warp.RunSequence(ctx, s))
+}
+
+// TestSequenceMapsThatFail end everything: with an error, none at all, another
+// size, a panic, or a cancelled context.
+func TestSequenceMapsThatFail(t *testing.T) {
+	errTrack := errors.New("no tracking data")
+	for _, at := range []int{100, 105} { // before the first frame is read, and later
+		for name, tc := range map[string]struct {
+			fail func(ctx context.Context) (*warp.Map, error)
+			is   error
+			say  string
+		}{
+			"error":       {func(context.Context) (*warp.Map, error) { return nil, errTrack }, errTrack, "map: no tracking data"},
+			"none":        {func(context.Context) (*warp.Map, error) { return nil, nil }, warp.ErrInvalid, "layer 0: map none"},
+			"zero":        {func(context.Context) (*warp.Map, error) { return new(warp.Map), nil }, warp.ErrInvalid, "layer 0: map none"},
+			"source size": {func(context.Context) (*warp.Map, error) { return newMap(t, flat(40, 20), flat(101, 20)), nil }, warp.ErrInvalid, "source frame 100 × 20 px"},
+			"target size": {func(context.Context) (*warp.Map, error) { return newMap(t, flat(40, 21), flat(100, 20)), nil }, warp.ErrInvalid, "target frame 40 × 20 px"},
+		} {
+			if at == 100 && strings.HasSuffix(name, "size") {
+				continue // the first tells the size
+			}
+			before := runtime.NumGoroutine()
+			s := moving(t, 100, 1000)
+			makeMap, last := s.Map, 0
+			s.Map = func(ctx context.Context, n, layer int) (*warp.Map, error) {
+				if n == at {
+					return tc.fail(ctx)
+				}
+				assert.Less(t, n, at, "%s: a map after the error", name)
+				return makeMap(ctx, n, layer)
+			}
+			s.Write = func(_ context.Context, n int, _ frame16, _ frame32) error { last = n; return nil }
+			err := warp.RunSequence(t.Context(), s)
+			assert.ErrorIs(t, err, tc.is, name)
+			assert.ErrorContains(t, err, fmt.Sprintf("frame %d: ", at), name)
+			assert.ErrorContains(t, err, tc.say, name)
+			assert.Less(t, last, at, name)
+			leavesNothing(t, before)
+		}
+
+		before := runtime.NumGoroutine()
+		s := moving(t, 100, 1000)
+		makeMap := s.Map
+		s.Map = func(ctx context.Context, n, layer int) (*warp.Map, error) {
+			if n == at {
+				panic("tracking")
+			}
+			return makeMap(ctx, n, layer)
+		}
+		assert.PanicsWithValue(t, "tracking", func() { warp.RunSequence(t.Context(), s) })
+		leavesNothing(t, before)
+
+		ctx, cancel := context.WithCancel(t.Context())
+		s.Map = func(ctx context.Context, n, layer int) (*warp.Map, error) {
+			if n == at {
+				cancel()
+				<-ctx.Done() // that given to Map ends too
+				return nil, ctx.Err()
+			}
+			return makeMap(ctx, n, layer)
+		}
+		assert.Equal(t, context.Canceled, warp.RunSequence(ctx, s))
+		leavesNothing(t, before)
 	}
 }
 
@@ -158,12 +308,10 @@ func TestSequenceStopsAtTheFirstError(t *testing.T) {
 			return nil
 		}
 		err := warp.RunSequence(t.Context(), s)
-		if !errors.Is(err, errTape) || err.Error() != "warp: frame 105: "+what+": no space" {
-			t.Errorf("%s: %v", what, err)
-		}
-		if reads > 6+4 || last > 105 {
-			t.Errorf("%s: %d frames read, frame %d written last", what, reads, last)
-		}
+		assert.ErrorIs(t, err, errTape)
+		assert.EqualError(t, err, "warp: frame 105: "+what+": no space")
+		assert.LessOrEqual(t, reads, 6+4, what)
+		assert.LessOrEqual(t, last, 105, what)
 		leavesNothing(t, before)
 	}
 }
@@ -181,9 +329,7 @@ func TestSequenceErrorReachesTheOtherStage(t *testing.T) {
 		return read(ctx, n, into)
 	}
 	s.Write = func(context.Context, int, frame16, frame32) error { return errTape }
-	if err := warp.RunSequence(t.Context(), s); !errors.Is(err, errTape) {
-		t.Error(err)
-	}
+	assert.ErrorIs(t, warp.RunSequence(t.Context(), s), errTape)
 }
 
 func TestSequenceCancelled(t *testing.T) {
@@ -194,18 +340,12 @@ func TestSequenceCancelled(t *testing.T) {
 		if n == 3 {
 			cancel()
 		}
-		if n > 3 {
-			t.Errorf("frame %d is written", n)
-		}
+		assert.LessOrEqual(t, n, 3)
 		return nil
 	}
-	if err := warp.RunSequence(ctx, s); err != context.Canceled {
-		t.Error(err)
-	}
+	assert.Equal(t, context.Canceled, warp.RunSequence(ctx, s))
 	s.Read = func(context.Context, int, []frame16) error { t.Error("read"); return nil }
-	if err := warp.RunSequence(ctx, s); err != context.Canceled {
-		t.Errorf("cancelled before: %v", err)
-	}
+	assert.Equal(t, context.Canceled, warp.RunSequence(ctx, s), "cancelled before")
 	leavesNothing(t, before)
 }
 
@@ -232,21 +372,12 @@ func TestSequencePanicsGoOn(t *testing.T) {
 				panic(what)
 			}
 		}
-		func() {
-			defer func() {
-				if got := recover(); got != what {
-					t.Errorf("%s: recovered %v", what, got)
-				}
-			}()
-			t.Errorf("%s: returned %v", what, warp.RunSequence(t.Context(), s))
-		}()
+		assert.PanicsWithValue(t, what, func() { warp.RunSequence(t.Context(), s) })
 		leavesNothing(t, before)
 	}
 	s := sequence(t, 0, 100)
 	s.Read = func(context.Context, int, []frame16) error { runtime.Goexit(); return nil }
-	if err := warp.RunSequence(t.Context(), s); err == nil || !strings.Contains(err.Error(), "read ended its goroutine") {
-		t.Errorf("Goexit: %v", err)
-	}
+	assert.ErrorContains(t, warp.RunSequence(t.Context(), s), "read ended its goroutine")
 }
 
 func TestSequencesThatAreRefused(t *testing.T) {
@@ -262,34 +393,36 @@ func TestSequencesThatAreRefused(t *testing.T) {
 		"no map":    func(s *warp.Sequence[uint16]) { s.Layers[1].Map = nil },
 		"frame":     func(s *warp.Sequence[uint16]) { s.Layers[1].Frame = newFrame[uint16](t, 20, 20, 1) },
 		"coverage":  func(s *warp.Sequence[uint16]) { s.Options.Coverage = newFrame[float32](t, 60, 20, 1) },
-		"size":      func(s *warp.Sequence[uint16]) { s.Layers[1].Map = newMap(t, flat(61, 20), flat(20, 20)) },
-		"gain":      func(s *warp.Sequence[uint16]) { s.Layers[1].Gain[2] = -1 },
+		"two maps": func(s *warp.Sequence[uint16]) {
+			s.Map = func(context.Context, int, int) (*warp.Map, error) { return s.Layers[0].Map, nil }
+		},
+		"size": func(s *warp.Sequence[uint16]) { s.Layers[1].Map = newMap(t, flat(61, 20), flat(20, 20)) },
+		"gain": func(s *warp.Sequence[uint16]) { s.Layers[1].Gain[2] = -1 },
 	} {
 		s := sequence(t, 0, 3)
 		spoil(&s)
-		if err := warp.RunSequence(t.Context(), s); !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("%s: %v", name, err)
-		}
+		assert.ErrorIs(t, warp.RunSequence(t.Context(), s), warp.ErrInvalid, name)
 	}
-	if err := warp.RunSequence(noContext, sequence(t, 0, 3)); !errors.Is(err, warp.ErrInvalid) {
-		t.Errorf("no context: %v", err)
-	}
+	assert.ErrorIs(t, warp.RunSequence(noContext, sequence(t, 0, 3)), warp.ErrInvalid)
 }
 
 func TestSequenceAllocatesNothingAFrame(t *testing.T) {
 	if near.RaceDetector {
 		t.Skip("pools drop memory at random under the race detector")
 	}
-	run := func(count int) float64 {
-		s := sequence(t, 0, count)
-		s.Coverage = true
-		return testing.AllocsPerRun(3, func() {
-			if err := warp.RunSequence(t.Context(), s); err != nil {
-				t.Error(err)
+	maps := []*warp.Map{newMap(t, flat(60, 20), flat(80, 20)), newMap(t, turned(60, 20, 2, 0.3, 40, 10), flat(80, 20))}
+	for _, changing := range []bool{false, true} {
+		run := func(count int) float64 {
+			s := sequence(t, 0, count)
+			s.Coverage = true
+			if changing { // between a map without a pyramid and one with
+				s.Layers = s.Layers[:1]
+				s.Layers[0].Map = nil
+				s.Map = func(_ context.Context, n, _ int) (*warp.Map, error) { return maps[n%2], nil }
 			}
-		})
-	}
-	if short, long := run(20), run(220); long-short > 40 {
-		t.Errorf("%v allocations for 20 frames, %v for 220", short, long)
+			return testing.AllocsPerRun(3, func() { assert.NoError(t, warp.RunSequence(t.Context(), s)) })
+		}
+		short, long := run(20), run(220)
+		assert.LessOrEqual(t, long-short, 40.0, "allocations for 200 frames more; maps change: %v", changing)
 	}
 }

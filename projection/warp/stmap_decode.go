@@ -12,28 +12,24 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// DecodeOptions control DecodeSTMap. The zero value is the default.
+// DecodeOptions control DecodeSTMap.
 type DecodeOptions struct {
 	MapOptions
 	BottomLeft bool // green counts from the bottom of the source, unless the file states its origin
 	MaxPixels  int  // the most that the target may have; 0: 2²⁷
 }
 
-// DecodeSTMap reads an ST map (see EncodeSTMap) for a source of the given size.
-// Rows are made into cells as they are read, as NewMapFromPositions does.
+// DecodeSTMap reads an ST map (see EncodeSTMap) for a source of the given size, and
+// makes a map of it as NewMapFromPositions does.
 //
 // The file must be OpenEXR with scan lines and float channels R and G. Half floats
-// are an error: their 11 bits cannot tell pixels apart beyond 2048. If there is a
-// channel A, a pixel is seen only where it is 1: alpha < 1 counts as unseen, since
-// interpolated edges mix positions. NaN and positions outside the source are unseen
-// too. The target is the display window of the file; it sees nothing beyond the
-// data window. A file that states its origin, as those of EncodeSTMap do, overrides
-// BottomLeft.
+// are an error: their 11 bits cannot tell pixels apart beyond 2048. A pixel is
+// unseen if there is a channel A below 1, since interpolated edges mix positions,
+// if its position is NaN or outside the source, and outside the data window. The
+// target is the display window. A file that states its origin, as those of
+// EncodeSTMap do, overrides BottomLeft.
 //
-// The tolerance is met against the positions in the file. MaxPixels bounds the size
-// that a header may state. Memory grows with the rows read, and with the map: 0.2
-// byte per target pixel, 8 bytes per row and column, and 8 bytes per pixel of stored
-// cells. The error is ErrInvalid, that of the reader, or that of a cancelled context.
+// MaxPixels bounds the size that a header may state. Memory grows with the rows read.
 func DecodeSTMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeOptions) (*Map, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)

@@ -19,25 +19,19 @@ const (
 	meaning          = "R, G: source position over source width, height; corners 0 and 1, pixel i at (i + 1/2)/n; A: 1 seen, 0 not"
 )
 
-// EncodeOptions control EncodeSTMap. The zero value is the default.
+// EncodeOptions control EncodeSTMap.
 type EncodeOptions struct {
 	BottomLeft bool // green counts from the bottom of the source: 1 − y/height
 }
 
 // EncodeSTMap writes a map as an ST map: an OpenEXR picture of the target's size
 // with the source position x/width in red and y/height in green, both 0 at the top
-// left corner of the source. The map of a raster onto itself has (i+½)/width at
-// pixel i. So one file serves versions of its source of any size.
+// left corner of the source. So one file serves versions of its source of any size.
 //
 // The file has scan lines of 32-bit floats, ZIP, in channels R, G, B and A. A is 1
 // where the source is seen. All four are 0 elsewhere. Rounding moves a position by
 // at most 2⁻²⁵ of the source's side: 0.0015 px at 49152 px. A target wider than
-// 8388607 px is an error.
-//
-// The file does not hold the size, the seams or the margins of the source:
-// DecodeSTMap is told them. The rows are evaluated twice, as packed sizes come
-// first in the file; no copy of the map is made. The error is ErrInvalid, that of
-// the writer, or that of a cancelled context.
+// 8388607 px is an error. Sizes, seams and margins of the source are not kept.
 func EncodeSTMap(ctx context.Context, w io.Writer, m *Map, opts EncodeOptions) error {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)

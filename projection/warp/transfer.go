@@ -9,40 +9,19 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// Coded is a type of coded sample.
-type Coded interface{ uint8 | uint16 }
-
-// Curve is how a coded signal, 0 to 1, stands for linear light. All go on past
-// 1, and past 0 by symmetry, as far as narrow range has codes there.
+// Curve relates a coded signal, 0 to 1, to linear light, by the formulas of the
+// package comment. Narrow range has codes below 0 and above 1: curves continue
+// there, below 0 by symmetry. BT709 has the α and β of BT.2020-2 (2015), Table 4, in
+// full: with the rounded 1.099 and 0.018 the curve has a step.
 type Curve uint8
 
 const (
-	// Power is linear = signal^Gamma.
-	Power Curve = iota
-
-	// SRGB is IEC 61966-2-1 (1999): linear = signal/12.92 up to a signal of
-	// 0.04045, ((signal + 0.055)/1.055)^2.4 from there.
-	SRGB
-
-	// BT1886 is Recommendation ITU-R BT.1886 (2011), Annex 1, of a display whose
-	// black is 0: linear = signal^2.4, 1 is its white.
-	BT1886
-
-	// BT709 is the camera of ITU-R BT.709-6 (2015), 1.2: signal = 4.5·linear below
-	// β, α·linear^0.45 − (α − 1) from there, 1 is the camera's white. The constants
-	// are those of BT.2020-2 (2015), Table 4, in full, α = 1.0992968… and β =
-	// 0.0180539…: with the rounded 1.099 and 0.018 the curve has a step, and no
-	// inverse there. The signals are less than 3e-4 apart.
-	BT709
-
-	// PQ is SMPTE ST 2084 (2014), 5, as in BT.2100-2 (2018), Table 4: linear light
-	// of the display, 1 is 10 000 cd/m².
-	PQ
-
-	// HLG is the camera of ARIB STD-B67 (2015), as in BT.2100-2 (2018), Table 5:
-	// linear light of the scene, signal = √(3·linear) up to a linear of 1/12,
-	// a·ln(12·linear − b) + c from there. It leaves the display's system gamma out.
-	HLG
+	Power  Curve = iota // linear = signal^Gamma
+	SRGB                // IEC 61966-2-1 (1999)
+	BT1886              // Recommendation ITU-R BT.1886 (2011), Annex 1, black of 0; 1 is the display's white
+	BT709               // the camera of ITU-R BT.709-6 (2015), 1.2; 1 is its white
+	PQ                  // SMPTE ST 2084 (2014), 5; display light, 1 is 10 000 cd/m²
+	HLG                 // the camera of ARIB STD-B67 (2015), without the display's system gamma; scene light
 )
 
 // TransferSpec says how samples are coded.
@@ -50,28 +29,23 @@ type TransferSpec struct {
 	Curve Curve
 	Gamma float64 // exponent of Power, 0.2 to 5; 0: 1
 
-	// Narrow says that black and white are the codes 16·2ⁿ⁻⁸ and 235·2ⁿ⁻⁸ of n
-	// bits, as in BT.709-6, 3, and BT.2100-2, Table 9: 16 and 235 of uint8, 4096
-	// and 60160 of uint16, where a signal of fewer bits stands in the upper ones.
-	// Else they are 0 and 2ⁿ − 1.
+	// Narrow puts black and white at the codes 16·2ⁿ⁻⁸ and 235·2ⁿ⁻⁸ of n bits
+	// (BT.2100-2, Table 9), not at 0 and 2ⁿ − 1. In uint16 a signal of fewer bits
+	// stands in the upper ones.
 	Narrow bool
 
-	// Alpha says that the last channel, of two or four, is an alpha: it has no
-	// curve and is never narrow. Colours are taken to have been multiplied by it
-	// as linear light; to undo another way is the caller's.
-	Alpha bool
-
-	Workers int // goroutines a call; 0, or more than GOMAXPROCS: GOMAXPROCS
+	// Alpha says that the last channel, of two or four, is an alpha, without a curve
+	// and never narrow. Colours must have been multiplied by it as linear light.
+	Alpha   bool
+	Workers int // goroutines per call; 0, or more than GOMAXPROCS: GOMAXPROCS
 }
 
-// Transfer turns coded samples into linear light and back: Warp and Blend take
-// means, which are means of light only where samples are linear. It is
-// immutable and safe for concurrent use; the zero value is refused.
-type Transfer[T Coded] struct{ coder *coder[T] }
+// Transfer turns coded samples into linear light and back.
+type Transfer[T uint8 | uint16] struct{ coder *coder[T] }
 
-// coder holds tables: the light of every code, and where each begins. What lies
-// between is found in them, so that both ways are exact and fit one another.
-type coder[T Coded] struct {
+// coder holds the light of every code, and the light at which each code begins. Both
+// directions use these tables, so that they are exact inverses.
+type coder[T uint8 | uint16] struct {
 	spec   TransferSpec
 	linear []float32 // of each code
 	from   []float32 // the least light that is nearer to code i than to i − 1
@@ -90,8 +64,8 @@ const (
 	nearTo    = 4
 )
 
-// NewTransfer checks a spec and makes the tables, some hundred kilobytes.
-func NewTransfer[T Coded](spec TransferSpec) (Transfer[T], error) {
+// NewTransfer makes the tables of a transfer, some hundred kilobytes.
+func NewTransfer[T uint8 | uint16](spec TransferSpec) (Transfer[T], error) {
 	c := valid.New("warp", ErrInvalid)
 	curves.Check(c, "Curve", spec.Curve)
 	checkWorkers(c, spec.Workers)
@@ -183,8 +157,8 @@ func (c *coder[T]) search(v float32) int {
 	return low
 }
 
-// code is the same, and faster: one between those of the ends of a short range
-// of light, by proportion, and then a step.
+// code is the same, and faster: it interpolates between the codes at the ends of a
+// short range of light, and then steps to the right one.
 func (c *coder[T]) code(v float32) T {
 	switch {
 	case v == 0:
@@ -206,20 +180,16 @@ func (c *coder[T]) code(v float32) T {
 
 var nearBits = math.Float32bits(nearFrom)
 
-// Linearize fills dst with the light of coded samples, to the nearest float32.
-// The frames have the same size and channels, and must not overlap. Light is in
-// units of the curve's white. Cancelled, it returns the context's error and leaves dst in part
-// written.
+// Linearize fills dst with the light of coded samples, to the nearest float32, in
+// units of the curve's white. The frames must have the same size and channels, and
+// must not overlap.
 func (t Transfer[T]) Linearize(ctx context.Context, dst Frame[float32], src Frame[T]) error {
 	return t.convert(ctx, dst, src, true)
 }
 
-// Encode fills dst with the codes nearest to linear samples, nearest by signal,
-// not by light: a sample is no more than half a code off. Light beyond the
-// codes becomes the first or the last, NaN code 0. What Linearize gave becomes
-// the code it was. The frames have the same size and channels, and must not
-// overlap. Cancelled, it
-// returns the context's error and leaves dst in part written.
+// Encode fills dst with the codes nearest to linear samples, by signal. Light beyond
+// the codes becomes the first or the last code; NaN becomes code 0. The output of
+// Linearize becomes the code it was. The frames must be as for Linearize.
 func (t Transfer[T]) Encode(ctx context.Context, dst Frame[T], src Frame[float32]) error {
 	return t.convert(ctx, src, dst, false)
 }
@@ -254,7 +224,7 @@ func (t Transfer[T]) convert(ctx context.Context, light Frame[float32], coded Fr
 }
 
 // conversion is one call of Linearize or Encode.
-type conversion[T Coded] struct {
+type conversion[T uint8 | uint16] struct {
 	workers
 	code  *coder[T]
 	light Frame[float32]

@@ -10,36 +10,32 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
-func newTransfer[T warp.Coded](t testing.TB, spec warp.TransferSpec) warp.Transfer[T] {
+func newTransfer[T uint8 | uint16](t testing.TB, spec warp.TransferSpec) warp.Transfer[T] {
 	t.Helper()
 	tr, err := warp.NewTransfer[T](spec)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return tr
 }
 
 // codes are those of some amounts of light.
-func codes[T warp.Coded](t testing.TB, encode func(context.Context, warp.Frame[T], warp.Frame[float32]) error, light ...float32) []T {
+func codes[T uint8 | uint16](t testing.TB, encode func(context.Context, warp.Frame[T], warp.Frame[float32]) error, light ...float32) []T {
 	t.Helper()
 	src, dst := newFrame[float32](t, len(light), 1, 1), newFrame[T](t, len(light), 1, 1)
 	copy(src.Row(0), light)
-	if err := encode(t.Context(), dst, src); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, encode(t.Context(), dst, src))
 	return dst.Row(0)
 }
 
 // lights are those of some codes.
-func lights[T warp.Coded](t testing.TB, linearize func(context.Context, warp.Frame[float32], warp.Frame[T]) error, codes ...T) []float32 {
+func lights[T uint8 | uint16](t testing.TB, linearize func(context.Context, warp.Frame[float32], warp.Frame[T]) error, codes ...T) []float32 {
 	t.Helper()
 	src, dst := newFrame[T](t, len(codes), 1, 1), newFrame[float32](t, len(codes), 1, 1)
 	copy(src.Row(0), codes)
-	if err := linearize(t.Context(), dst, src); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, linearize(t.Context(), dst, src))
 	return dst.Row(0)
 }
 
@@ -78,9 +74,8 @@ func TestTransferAnchors(t *testing.T) {
 		}
 		at, off := uint16(math.Round(tc.signal*65535)), uint16(math.Ceil(digit*65535))
 		near := lights(t, tr.Linearize, at-min(at, off), at+min(off, 65535-at))
-		if l := float32(tc.light); l < near[0] || l > near[1] {
-			t.Errorf("%v: %v is not in %v", tc.spec.Curve, l, near)
-		}
+		assert.GreaterOrEqual(t, float32(tc.light), near[0], "%v", tc.spec.Curve)
+		assert.LessOrEqual(t, float32(tc.light), near[1], "%v", tc.spec.Curve)
 	}
 }
 
@@ -97,9 +92,7 @@ func TestNarrowRange(t *testing.T) {
 		ref.Equal(t, "WARP-NARROW", deep[0], 64<<6, curve)
 		ref.Equal(t, "WARP-NARROW", deep[1], 940<<6, curve)
 		full := codes(t, newTransfer[uint8](t, warp.TransferSpec{Curve: curve}).Encode, 0, 1, -1, 2)
-		if full[0] != 0 || full[1] != 255 || full[2] != 0 || full[3] != 255 {
-			t.Errorf("%v: %v", curve, full)
-		}
+		assert.Equal(t, []uint8{0, 255, 0, 255}, full, "%v", curve)
 		below := lights(t, small.Linearize, 15, 16, 17, 234, 235, 255)
 		if below[0] != -below[2] || below[0] >= 0 || below[1] != 0 || below[4] != 1 || !(below[5] > 1 && below[5] < 4) {
 			t.Errorf("%v: %v", curve, below)
@@ -134,12 +127,8 @@ func TestEveryCodeComesBack(t *testing.T) {
 	light, back := newFrame[float32](t, 256, 256, 1), newFrame[uint16](t, 256, 256, 1)
 	for _, spec := range specs() {
 		tr := newTransfer[uint16](t, spec)
-		if err := tr.Linearize(t.Context(), light, src); err != nil {
-			t.Fatal(err)
-		}
-		if err := tr.Encode(t.Context(), back, light); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, tr.Linearize(t.Context(), light, src))
+		require.NoError(t, tr.Encode(t.Context(), back, light))
 		last := float32(math.Inf(-1))
 		for y := range 256 {
 			for x, v := range light.Row(y) {
@@ -224,9 +213,7 @@ func TestEncodeOddLight(t *testing.T) {
 			zero = 4096
 		}
 		for i, want := range []uint16{0, 65535, 0, 65535, 0, zero, zero} {
-			if got[i] != want {
-				t.Errorf("%+v: %d is %d, want %d", spec, i, got[i], want)
-			}
+			assert.Equal(t, want, got[i], "%+v: %d", spec, i)
 		}
 	}
 }
@@ -240,50 +227,39 @@ func TestTransferLeavesAlphaAlone(t *testing.T) {
 			pix[i] = 200
 		}
 		src, err := warp.NewFrame(warp.FrameSpec[uint8]{Width: 4, Height: 3, Channels: ch, Pix: pix, Stride: 20})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		tr := newTransfer[uint8](t, warp.TransferSpec{Curve: warp.SRGB, Narrow: true, Alpha: true})
 		dst, back := newFrame[float32](t, 4, 3, ch), newFrame[uint8](t, 4, 3, ch)
-		if err := tr.Linearize(t.Context(), dst, src); err != nil {
-			t.Fatal(err)
-		}
-		if err := tr.Encode(t.Context(), back, dst); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, tr.Linearize(t.Context(), dst, src))
+		require.NoError(t, tr.Encode(t.Context(), back, dst))
 		for i, v := range dst.Row(2) {
 			// (184/219 + 0.055)/1.055 is 0.84852, to the 2.4 is 0.6742.
 			want := 0.6742
 			if i%ch == ch-1 {
 				want = 200.0 / 255
 			}
-			if math.Abs(float64(v)-want) > 1e-4 || back.Row(2)[i] != 200 {
-				t.Errorf("%d channels, sample %d: %v, want %v; back %d", ch, i, v, want, back.Row(2)[i])
-			}
+			assert.InDelta(t, want, v, 1e-4, "%d channels, sample %d", ch, i)
+			assert.EqualValues(t, 200, back.Row(2)[i], "%d channels, sample %d", ch, i)
 		}
 		odd := newFrame[float32](t, 3, 1, 2)
 		copy(odd.Row(0), []float32{0, float32(math.NaN()), 0, -1, 0, 7})
 		out := newFrame[uint8](t, 3, 1, 2)
-		if err := tr.Encode(t.Context(), out, odd); err != nil || out.Row(0)[1] != 0 || out.Row(0)[3] != 0 || out.Row(0)[5] != 255 {
-			t.Errorf("odd alphas: %v, %v", out.Row(0), err)
-		}
+		require.NoError(t, tr.Encode(t.Context(), out, odd))
+		assert.Equal(t, [3]uint8{0, 0, 255}, [3]uint8{out.Row(0)[1], out.Row(0)[3], out.Row(0)[5]}, "odd alphas")
 	}
 }
 
 func TestTransferSaysWhatIsWrong(t *testing.T) {
 	for _, spec := range []warp.TransferSpec{{Curve: 99}, {Gamma: -1}, {Gamma: math.NaN()}, {Gamma: 5.1}, {Curve: warp.PQ, Gamma: 2.2}} {
-		if _, err := warp.NewTransfer[uint8](spec); !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("%+v: %v", spec, err)
-		}
+		_, err := warp.NewTransfer[uint8](spec)
+		assert.ErrorIs(t, err, warp.ErrInvalid, "%+v", spec)
 	}
 	good := newTransfer[uint8](t, warp.TransferSpec{Curve: warp.SRGB})
 	alpha := newTransfer[uint8](t, warp.TransferSpec{Curve: warp.SRGB, Alpha: true})
 	src, dst := newFrame[uint8](t, 4, 4, 3), newFrame[float32](t, 4, 4, 3)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if err := good.Encode(ctx, src, dst); err != context.Canceled {
-		t.Errorf("cancelled: %v", err)
-	}
+	assert.Equal(t, context.Canceled, good.Encode(ctx, src, dst))
 	for name, err := range map[string]error{
 		"zero":        warp.Transfer[uint8]{}.Linearize(t.Context(), dst, src),
 		"no context":  good.Linearize(noContext, dst, src),
@@ -293,9 +269,7 @@ func TestTransferSaysWhatIsWrong(t *testing.T) {
 		"channels":    good.Linearize(t.Context(), newFrame[float32](t, 4, 4, 1), src),
 		"three alpha": alpha.Linearize(t.Context(), dst, src),
 	} {
-		if !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("%s: %v", name, err)
-		}
+		assert.ErrorIs(t, err, warp.ErrInvalid, name)
 	}
 }
 
@@ -305,13 +279,11 @@ func TestTransferAllocatesNothing(t *testing.T) {
 	}
 	tr := newTransfer[uint16](t, warp.TransferSpec{Curve: warp.HLG})
 	src, light := allCodes(t), newFrame[float32](t, 256, 256, 1)
-	if n := testing.AllocsPerRun(4, func() {
-		if tr.Linearize(t.Context(), light, src) != nil || tr.Encode(t.Context(), src, light) != nil {
-			t.Error("failed")
-		}
-	}); n > 0 {
-		t.Errorf("%v allocations a frame", n)
-	}
+	var err error
+	assert.Zero(t, testing.AllocsPerRun(4, func() {
+		err = errors.Join(err, tr.Linearize(t.Context(), light, src), tr.Encode(t.Context(), src, light))
+	}), "allocations per frame")
+	require.NoError(t, err)
 }
 
 // FuzzEncode checks that more light is never a lower code, and that no light is
@@ -346,7 +318,7 @@ func BenchmarkTransfer(b *testing.B) {
 	benchmarkTransfer[uint16](b)
 }
 
-func benchmarkTransfer[T warp.Coded](b *testing.B) {
+func benchmarkTransfer[T uint8 | uint16](b *testing.B) {
 	const w, h = 2048, 1152
 	src, light := newFrame[T](b, w, h, 3), newFrame[float32](b, w, h, 3)
 	paint(src, func(x, y, c int) float64 { return float64((x*31 + y*130 + c*5) & 0xffff % (int(^T(0)) + 1)) })
@@ -354,17 +326,13 @@ func benchmarkTransfer[T warp.Coded](b *testing.B) {
 		tr := newTransfer[T](b, warp.TransferSpec{Curve: curve, Workers: 1})
 		b.Run(fmt.Sprintf("linearize/%Tx3/%v", *new(T), curve), func(b *testing.B) {
 			for b.Loop() {
-				if err := tr.Linearize(b.Context(), light, src); err != nil {
-					b.Fatal(err)
-				}
+				require.NoError(b, tr.Linearize(b.Context(), light, src))
 			}
 			megapixels(b, w, h)
 		})
 		b.Run(fmt.Sprintf("encode/%Tx3/%v", *new(T), curve), func(b *testing.B) {
 			for b.Loop() {
-				if err := tr.Encode(b.Context(), src, light); err != nil {
-					b.Fatal(err)
-				}
+				require.NoError(b, tr.Encode(b.Context(), src, light))
 			}
 			megapixels(b, w, h)
 		})

@@ -16,20 +16,16 @@ const (
 	tileHeight = 32
 )
 
-// Options control Warp and Blend. The zero value is the default.
+// Options control Warp and Blend.
 type Options struct {
 	Filter Filter
 	Minify Minify
-	// Edge is what filters take for pixels beyond the edges of the source. In
-	// Blend, Constant filters as Mask does; Fill then stands where no layer has a
-	// weight.
-	Edge Edge
-	Fill [4]float32 // by channel, in samples; only with Constant
+	Edge   Edge       // in Blend, Constant filters as Mask; Fill then stands where no layer has a weight
+	Fill   [4]float32 // by channel, in samples; only with Constant
 	// Coverage, if it is not the zero frame, has the size of the target and one
 	// channel. It receives the fraction of the filter's weight that fell on pixels
-	// of the source: 1 inside, less within half a pixel or half a footprint of an
-	// edge, 0 where nothing is seen. In Blend it is the largest of the layers that
-	// have a weight.
+	// of the source: 1 inside, less near an edge, 0 where nothing is seen. In Blend it
+	// is the largest of the layers that have a weight.
 	Coverage Frame[float32]
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
 	Progress func(done, total int) // called after each piece of work, one call at a time
@@ -43,14 +39,9 @@ type Options struct {
 // around a position. Where it minifies, Options.Minify decides what becomes of
 // detail finer than the target's pixels. See the package comment for both.
 //
-// Samples must be proportional to light, and an alpha channel premultiplied. Whole
-// numbers are rounded to the nearest and saturate. A NaN or infinite sample spreads
-// to the pixels that have a weight for it.
-//
-// The result does not depend on the number of workers. dst, src and the coverage
-// must not overlap; frames with different strides that interleave in one buffer
-// are taken to overlap. When cancelled, Warp returns the context's error and
-// leaves dst partly written.
+// A NaN or infinite sample spreads to the pixels that have a weight for it. dst, src
+// and the coverage must not overlap; frames with different strides that interleave
+// in one buffer are taken to overlap.
 func Warp[T Sample](ctx context.Context, dst, src Frame[T], m *Map, opts Options) error {
 	j := jobOf[T]()
 	defer j.release()

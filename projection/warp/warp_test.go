@@ -8,18 +8,18 @@ import (
 	"runtime"
 	"slices"
 	"testing"
-	"time"
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
+	"example.com/platewright/internal/special"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func mustWarp[T warp.Sample](t testing.TB, dst, src warp.Frame[T], m *warp.Map, opts warp.Options) {
 	t.Helper()
-	if err := warp.Warp(t.Context(), dst, src, m, opts); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, warp.Warp(t.Context(), dst, src, m, opts))
 }
 
 // random fills a frame with what its type can hold, float32 with its oddest.
@@ -50,9 +50,7 @@ func identity[T warp.Sample](t *testing.T, ch int) {
 	t.Helper()
 	const w, h = 301, 97
 	src, err := warp.NewFrame(warp.FrameSpec[T]{Width: w, Height: h, Channels: ch, Stride: w*ch + 5})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	random(src, 7)
 	if v, ok := any(src.Row(50)).([]float32); ok {
 		v[40*ch] = float32(math.Inf(1))
@@ -75,9 +73,7 @@ func identity[T warp.Sample](t *testing.T, ch int) {
 		dst := newFrame[T](t, fw, fh, ch)
 		cov := newFrame[float32](t, fw, fh, 1)
 		mustWarp(t, dst, from, m, warp.Options{Coverage: cov})
-		if !equal(dst, from) {
-			t.Errorf("%s, %T, %d channels: not the same", name, *new(T), ch)
-		}
+		assert.True(t, equal(dst, from), "%s, %T, %d channels", name, *new(T), ch)
 		for y := range fh {
 			for x, c := range cov.Row(y) {
 				if c != 1 {
@@ -85,12 +81,8 @@ func identity[T warp.Sample](t *testing.T, ch int) {
 				}
 			}
 		}
-		if err := warp.Blend(t.Context(), dst, []warp.Layer[T]{{Frame: from, Map: m, Feather: 20}}, warp.Options{}); err != nil {
-			t.Fatal(err)
-		}
-		if !equal(dst, from) {
-			t.Errorf("%s, %T, %d channels: a single layer is not the same", name, *new(T), ch)
-		}
+		require.NoError(t, warp.Blend(t.Context(), dst, []warp.Layer[T]{{Frame: from, Map: m, Feather: 20}}, warp.Options{}))
+		assert.True(t, equal(dst, from), "%s, %T, %d channels: a single layer", name, *new(T), ch)
 	}
 }
 
@@ -111,9 +103,8 @@ func TestShiftsAtTheFourCorners(t *testing.T) {
 				if sx >= 0 && sx < 9 && sy >= 0 && sy < 8 {
 					want = uint16(100*sy + sx + 1)
 				}
-				if got := dst.Row(y)[x]; got != want || (cov.Row(y)[x] == 1) != (want > 0) {
-					t.Errorf("moved by %v: (%d, %d) is %d with coverage %v, want %d", d, x, y, got, cov.Row(y)[x], want)
-				}
+				assert.Equal(t, want, dst.Row(y)[x], "moved by %v: (%d, %d)", d, x, y)
+				assert.Equal(t, want > 0, cov.Row(y)[x] == 1, "moved by %v: (%d, %d)", d, x, y)
 			}
 		}
 	}
@@ -187,9 +178,7 @@ func TestRamp(t *testing.T) {
 		paint(whole, func(x, _, _ int) float64 { return ramp(float64(x) + 0.5) })
 		paint(real, func(x, _, _ int) float64 { return ramp(float64(x) + 0.5) })
 		a, b := newFrame[uint16](t, w-1, h, 1), newFrame[float32](t, w-1, h, 1)
-		if err := errors.Join(warp.Warp(t.Context(), a, whole, m, warp.Options{}), warp.Warp(t.Context(), b, real, m, warp.Options{})); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, errors.Join(warp.Warp(t.Context(), a, whole, m, warp.Options{}), warp.Warp(t.Context(), b, real, m, warp.Options{})))
 		for x := range w - 1 {
 			want := ramp(float64(x) + 0.5 + shift)
 			ref.Within(t, "WARP-RAMP-16", math.Abs(float64(a.Row(1)[x])-want), shift, x)
@@ -207,19 +196,12 @@ func (s wave) at(x, y float64) float64 {
 
 // mean is the integral over a rectangle by its area, in closed form.
 func (s wave) mean(x0, y0, x1, y1 float64) float64 {
-	sinc := func(u float64) float64 {
-		if u == 0 {
-			return 1
-		}
-		return math.Sin(math.Pi*u) / (math.Pi * u)
-	}
-	return 0.5 + 0.4*math.Cos(2*math.Pi*(s.fx*(x0+x1)/2+s.fy*(y0+y1)/2)+s.phase)*sinc(s.fx*(x1-x0))*sinc(s.fy*(y1-y0))
+	return 0.5 + 0.4*math.Cos(2*math.Pi*(s.fx*(x0+x1)/2+s.fy*(y0+y1)/2)+s.phase)*special.Sinc(s.fx*(x1-x0))*special.Sinc(s.fy*(y1-y0))
 }
 
 // TestMinificationKeepsLight compares a minified raster with integrals of the
 // scene. A wave long against a target pixel comes out as the scene's integral
-// under the bell of the package comment; one shorter
-// than a target pixel comes out as its mean.
+// under the radial kernel; one shorter than a target pixel comes out as its mean.
 func TestMinificationKeepsLight(t *testing.T) {
 	const n = 600
 	for _, scale := range []float64{1.5, 2, 2.6, 3.7, 4.5, 5.3, 7.9, 11, 30} {
@@ -232,10 +214,8 @@ func TestMinificationKeepsLight(t *testing.T) {
 				size := int(n / scale * 0.6)
 				m := newMap(t, turned(size, size, scale, angle, n/2+0.4, n/2-0.3), flat(n, n))
 				dst := newFrame[float32](t, size, size, 1)
-				if err := warp.Warp(t.Context(), dst, src, m, warp.Options{}); err != nil {
-					t.Fatal(err)
-				}
-				worst, kept := 0.0, underBell(s, scale)
+				require.NoError(t, warp.Warp(t.Context(), dst, src, m, warp.Options{}))
+				worst, kept := 0.0, underKernel(s, scale)
 				for y := range size {
 					for x, got := range dst.Row(y) {
 						sx, sy, _ := m.At(float64(x)+0.5, float64(y)+0.5)
@@ -253,22 +233,22 @@ func TestMinificationKeepsLight(t *testing.T) {
 	}
 }
 
-// bellAt is the positive bell of the package comment, r in target pixels.
-func bellAt(r float64) float64 {
+// kernelAt is the radial kernel of Bilinear, r in target pixels.
+func kernelAt(r float64) float64 {
 	s := max(1-r*r/(1.79*1.79), 0)
 	return s * s * (2.64880873 + s*(-6.43828178+s*(7.86433822-3.07486517*s)))
 }
 
-// underBell is the part of the contrast of a wave that the bell leaves at a
-// scale, by summing over the disc.
-func underBell(s wave, scale float64) float64 {
+// underKernel is the fraction of the contrast of a wave that this kernel leaves at
+// a scale, by summing over the disc.
+func underKernel(s wave, scale float64) float64 {
 	const n = 200
 	f := math.Hypot(s.fx, s.fy) * scale
 	var kept, total float64
 	for i := range n {
 		for j := range n {
 			x, y := (float64(i)+0.5)/n*3.58-1.79, (float64(j)+0.5)/n*3.58-1.79
-			w := bellAt(math.Hypot(x, y))
+			w := kernelAt(math.Hypot(x, y))
 			kept += w * math.Cos(2*math.Pi*f*x)
 			total += w
 		}
@@ -306,14 +286,10 @@ func TestGrazing(t *testing.T) {
 			}
 			return math.Sqrt(sum / (260 * 34) * 8) // contrast
 		}
-		if got := stripes(true); got > 0.06 {
-			t.Errorf("turned by %v: contrast %.3f of stripes finer than a pixel", angle, got)
-		}
+		assert.LessOrEqual(t, stripes(true), 0.06, "contrast of stripes finer than a pixel, turned by %v", angle)
 		// Bilinear interpolation of a period of 7 px leaves 0.87 or more; a
 		// tent at a slant is a little broader.
-		if got := stripes(false); got < 0.6 {
-			t.Errorf("turned by %v: contrast %.3f of stripes of 7 px", angle, got)
-		}
+		assert.GreaterOrEqual(t, stripes(false), 0.6, "contrast of stripes of 7 px, turned by %v", angle)
 	}
 }
 
@@ -344,7 +320,7 @@ func TestSeamAndPoles(t *testing.T) {
 			mustWarp(t, dst, src, m, warp.Options{Coverage: cov})
 			// The scene bends by less than 1.5 a radian²; the wider of a target
 			// pixel and a column, times 1.6, blurs it by its square over 6 (the
-			// bell has a variance of 0.4 px²). The map may miss by half as much
+			// kernel has a variance of 0.4 px²). The map may miss by half as much
 			// again as 1/64 px, and the scene changes by less than 0.5 a radian.
 			pixel := max(1/v.focal, 2*math.Pi/float64(w)) * 1.6
 			worst := 0.0
@@ -360,9 +336,7 @@ func TestSeamAndPoles(t *testing.T) {
 					}
 				}
 			}
-			if worst > 1 {
-				t.Errorf("panorama of %d px, %+v: off by %.2g of what is allowed", w, v, worst)
-			}
+			assert.LessOrEqual(t, worst, 1.0, "of what is allowed: panorama of %d px, %+v", w, v)
 		}
 	}
 }
@@ -391,12 +365,8 @@ func TestSeamIsNowhere(t *testing.T) {
 			got, gotReal := newFrame[uint16](t, target.w, target.h, 3), newFrame[float32](t, target.w, target.h, 3)
 			mustWarp(t, got, turned, m, warp.Options{})
 			mustWarp(t, gotReal, turnedReal, m, warp.Options{})
-			if !equal(got, seen) {
-				t.Errorf("%d px wide, turned by %d columns: other bits", target.w, shift)
-			}
-			if !equal(gotReal, seenReal) {
-				t.Errorf("%d px wide, turned by %d columns: other bits in float32", target.w, shift)
-			}
+			assert.True(t, equal(got, seen), "%d px wide, turned by %d columns", target.w, shift)
+			assert.True(t, equal(gotReal, seenReal), "%d px wide, turned by %d columns, float32", target.w, shift)
 		}
 	}
 }
@@ -424,12 +394,8 @@ func TestRoundingSaturates(t *testing.T) {
 	copy(src.Row(0), []uint8{200, 3})
 	m := newMap(t, flat(2, 1), flat(2, 1))
 	for gain, want := range map[float64][]uint8{2: {255, 6}, 0.5: {100, 2}, 1e6: {255, 255}, 0.1: {20, 0}} {
-		if err := warp.Blend(t.Context(), dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: [4]float64{gain}}}, warp.Options{}); err != nil {
-			t.Fatal(err)
-		}
-		if !slices.Equal(dst.Row(0), want) {
-			t.Errorf("gain %v: %v, want %v", gain, dst.Row(0), want)
-		}
+		require.NoError(t, warp.Blend(t.Context(), dst, []warp.Layer[uint8]{{Frame: src, Map: m, Gain: [4]float64{gain}}}, warp.Options{}))
+		assert.Equal(t, want, dst.Row(0), "gain %v", gain)
 	}
 }
 
@@ -480,22 +446,17 @@ func TestAnyNumberOfWorkersGivesTheSameBits(t *testing.T) {
 	var first, firstBlend warp.Frame[float32]
 	for _, workers := range []int{1, 2, 7, 0} {
 		n, err := warp.NewMap(t.Context(), panorama{600, 300, 0}, newFisheye(450, 190*degree, 10*degree, 0), warp.MapOptions{Workers: workers})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		mustWarp(t, dst, src, n, warp.Options{Workers: workers})
 		blend := newFrame[float32](t, 600, 300, 3)
-		if err := warp.Blend(t.Context(), blend, layers, warp.Options{Workers: workers}); err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, warp.Blend(t.Context(), blend, layers, warp.Options{Workers: workers}))
 		if workers == 1 {
 			first, firstBlend = dst, blend
 			dst = newFrame[float32](t, 600, 300, 3)
 			continue
 		}
-		if !equal(dst, first) || !equal(blend, firstBlend) {
-			t.Errorf("%d workers: other bits", workers)
-		}
+		assert.True(t, equal(dst, first), "%d workers", workers)
+		assert.True(t, equal(blend, firstBlend), "%d workers", workers)
 	}
 }
 
@@ -506,26 +467,15 @@ func TestCancelledWorkStops(t *testing.T) {
 	calls := 0
 	err := warp.Warp(ctx, dst, src, m, warp.Options{Workers: 1, Progress: func(done, total int) {
 		calls++
-		if calls != done || total != 3*10 {
-			t.Errorf("call %d: %d of %d", calls, done, total)
-		}
+		assert.Equal(t, [2]int{calls, 3 * 10}, [2]int{done, total})
 		if done == 3 {
 			cancel()
 		}
 	}})
-	if !errors.Is(err, context.Canceled) || calls != 3 {
-		t.Errorf("%d pieces done, error %v", calls, err)
-	}
-	if err := warp.Warp(ctx, dst, src, m, warp.Options{}); !errors.Is(err, context.Canceled) {
-		t.Errorf("got %v", err)
-	}
-	for range 100 {
-		if runtime.NumGoroutine() <= before {
-			return
-		}
-		time.Sleep(time.Millisecond)
-	}
-	t.Errorf("%d goroutines, %d before", runtime.NumGoroutine(), before)
+	assert.Equal(t, context.Canceled, err)
+	assert.Equal(t, 3, calls, "pieces done")
+	assert.Equal(t, context.Canceled, warp.Warp(ctx, dst, src, m, warp.Options{}))
+	leavesNothing(t, before)
 }
 
 func TestSteadyStateAllocatesNothing(t *testing.T) {
@@ -544,13 +494,9 @@ func TestSteadyStateAllocatesNothing(t *testing.T) {
 		"Warp floats":   func() error { return warp.Warp(t.Context(), floats, plate, m, warp.Options{Filter: warp.Lanczos3}) },
 		"Blend":         func() error { return warp.Blend(t.Context(), dst, layers, warp.Options{}) },
 	} {
-		if n := testing.AllocsPerRun(4, func() {
-			if err := f(); err != nil {
-				t.Fatal(err)
-			}
-		}); n > 0 {
-			t.Errorf("%s: %v allocations a frame", name, n)
-		}
+		var err error
+		assert.Zero(t, testing.AllocsPerRun(4, func() { err = errors.Join(err, f()) }), "%s: allocations per frame", name)
+		require.NoError(t, err)
 	}
 }
 
@@ -582,15 +528,11 @@ func TestWarpRefuses(t *testing.T) {
 			return warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m, Feather: math.NaN()}}, warp.Options{})
 		},
 	} {
-		if err := f(); !errors.Is(err, warp.ErrInvalid) {
-			t.Errorf("%s: got %v, want ErrInvalid", name, err)
-		}
+		assert.ErrorIs(t, f(), warp.ErrInvalid, name)
 	}
 	err := warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m}, {Frame: src, Map: m, Gain: [4]float64{0, math.Inf(1)}, Feather: -2}}, warp.Options{})
 	const want = "warp: layer 1: Gain of channel 1 +Inf: must be at least 0 and at most 1e+06\nwarp: layer 1: Feather -2 px: must be at least 0 px and at most 1.67772e+07 px"
-	if err == nil || err.Error() != want {
-		t.Errorf("got  %v\nwant %v", err, want)
-	}
+	assert.EqualError(t, err, want)
 }
 
 func TestNonFiniteSamplesStayWhereTheirWeightIs(t *testing.T) {
@@ -604,9 +546,7 @@ func TestNonFiniteSamplesStayWhereTheirWeightIs(t *testing.T) {
 	mustWarp(t, dst, src, newMap(t, target, flat(20, 20)), warp.Options{})
 	for y := range 19 {
 		for x, v := range dst.Row(y) {
-			if (v != v) != (x == 10 && (y == 9 || y == 10)) {
-				t.Errorf("(%d, %d) is %v", x, y, v)
-			}
+			assert.Equal(t, x == 10 && (y == 9 || y == 10), v != v, "(%d, %d)", x, y)
 		}
 	}
 }
@@ -631,9 +571,7 @@ func TestPyramidOfOddSides(t *testing.T) {
 		// A tent is no box: random samples of a spread of 74 agree in the mean
 		// only, here to four standard deviations of what it covers.
 		allowed := 4*74/math.Sqrt(0.4*float64(side[0]*side[1])) + 0.5
-		if got, want := float64(dst.Row(0)[0]), sum/float64(side[0]*side[1]); math.Abs(got-want) > allowed {
-			t.Errorf("%v: mean %v, want %v", side, got, want)
-		}
+		assert.InDelta(t, sum/float64(side[0]*side[1]), dst.Row(0)[0], allowed, "mean of %v", side)
 	}
 }
 
@@ -657,10 +595,8 @@ func TestLevelsDoNotBlur(t *testing.T) {
 				product, square = product+wave*(float64(got)-0.5), square+wave*wave
 			}
 		}
-		// The fourth moments of the bell and of levels under a bell differ.
-		if got, want := product/square, underBell(s, scale); math.Abs(got-want) > 5e-3 {
-			t.Errorf("scale %v: contrast %.4f, want %.4f", scale, got, want)
-		}
+		// The fourth moments of the kernel and of levels under a kernel differ.
+		assert.InDelta(t, underKernel(s, scale), product/square, 5e-3, "contrast at scale %v", scale)
 	}
 }
 
@@ -678,12 +614,8 @@ func TestPolesTurnHalf(t *testing.T) {
 		target := flat(8, 4)
 		target.y0 = tc.shift
 		mustWarp(t, dst, src, newMap(t, target, source), warp.Options{})
-		if got := float64(dst.Row(0)[1]); math.Abs(got-tc.first) > 1e-6 {
-			t.Errorf("moved by %v: the first row is %v, want %v", tc.shift, got, tc.first)
-		}
-		if got := float64(dst.Row(3)[1]); math.Abs(got-tc.last) > 1e-6 {
-			t.Errorf("moved by %v: the last row is %v, want %v", tc.shift, got, tc.last)
-		}
+		assert.InDelta(t, tc.first, dst.Row(0)[1], 1e-6, "first row, moved by %v", tc.shift)
+		assert.InDelta(t, tc.last, dst.Row(3)[1], 1e-6, "last row, moved by %v", tc.shift)
 	}
 }
 
@@ -704,16 +636,14 @@ func TestFilterFollowsTheScale(t *testing.T) {
 	mustWarp(t, dst, src, m, warp.Options{})
 	for x := 5; x < 95; x++ {
 		sx, sy, _ := m.At(float64(x)+0.5, 20.5)
-		want := 0.5 + underBell(s, 2+0.04*(float64(x)+0.5))*(s.at(sx, sy)-0.5)
+		want := 0.5 + underKernel(s, 2+0.04*(float64(x)+0.5))*(s.at(sx, sy)-0.5)
 		// What the scale changes by over the pixels that share a footprint.
-		if got := float64(dst.Row(20)[x]); math.Abs(got-want) > 0.02 {
-			t.Errorf("(%d, 20) is %.4f, want %.4f", x, got, want)
-		}
+		assert.InDelta(t, want, dst.Row(20)[x], 0.02, "(%d, 20)", x)
 	}
 }
 
 // TestCoverageOfFootprints minifies by 4 across an edge: the coverage is the
-// part of the bell inside.
+// fraction of the kernel inside.
 func TestCoverageOfFootprints(t *testing.T) {
 	for _, edge := range []float64{0, 0.3, 0.5, 0.8} {
 		target := flat(20, 20)
@@ -725,24 +655,22 @@ func TestCoverageOfFootprints(t *testing.T) {
 		for x, got := range cov.Row(10) {
 			want := 0.0
 			if d := 4*(float64(x)+0.5) + target.x0; d >= 0 {
-				want = bellBeyond(-d / 4)
+				want = kernelBeyond(-d / 4)
 			}
 			// The texels of the level are half a target pixel wide.
-			if math.Abs(float64(got)-want) > 0.04 {
-				t.Errorf("edge %v: coverage of (%d, 10) is %v, want %v", edge, x, got, want)
-			}
+			assert.InDelta(t, want, got, 0.04, "edge %v: coverage of (%d, 10)", edge, x)
 		}
 	}
 }
 
-// bellBeyond is the part of the bell on the far side of a line at a distance.
-func bellBeyond(from float64) float64 {
+// kernelBeyond is the fraction of the kernel on the far side of a line at a distance.
+func kernelBeyond(from float64) float64 {
 	const n = 300
 	var part, total float64
 	for i := range n {
 		for j := range n {
 			x, y := (float64(i)+0.5)/n*3.58-1.79, (float64(j)+0.5)/n*3.58-1.79
-			w := bellAt(math.Hypot(x, y))
+			w := kernelAt(math.Hypot(x, y))
 			total += w
 			if x >= from {
 				part += w
@@ -803,9 +731,7 @@ func staysCase[T warp.Sample](t *testing.T) {
 						pix[i] = 7
 					}
 					dst, err := warp.NewFrame(warp.FrameSpec[T]{Width: w, Height: h, Channels: ch, Stride: w*ch + around, Pix: pix})
-					if err != nil {
-						t.Fatal(err)
-					}
+					require.NoError(t, err)
 					mustWarp(t, dst, src, m, warp.Options{Filter: f, Workers: workers})
 					for i, v := range pix {
 						if beside := i%(w*ch+around) >= w*ch; beside != (v == 7) {

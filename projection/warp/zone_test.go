@@ -7,6 +7,8 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // zonePlate is rings whose frequency grows from 0 in the middle to 0.5 cycles
@@ -40,9 +42,7 @@ func TestZonePlate(t *testing.T) {
 			target := turned(size, size, tc.scale, tc.angle, n/2+0.37, n/2+0.21)
 			m := newMap(t, target, flat(n, n))
 			dst := newFrame[float32](t, size, size, 1)
-			if err := warp.Warp(t.Context(), dst, src, m, warp.Options{Filter: filter}); err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, warp.Warp(t.Context(), dst, src, m, warp.Options{Filter: filter}))
 			// Energy of the rings from low to high cycles a target pixel,
 			// against that in the source, 1/8.
 			left := func(low, high float64) float64 {
@@ -61,9 +61,7 @@ func TestZonePlate(t *testing.T) {
 				return 10 * math.Log10(sum/float64(count)*8)
 			}
 			ref.Equal(t, "WARP-ZONE", left(0.5, 9) <= -30, true, filter, tc.scale, tc.angle, left(0.5, 9))
-			if db := left(0.2, 0.3); !(db >= kept) {
-				t.Errorf("filter %d, scale %v turned by %v: %.1f dB left at half of Nyquist, want %v or more", filter, tc.scale, tc.angle, db, kept)
-			}
+			assert.GreaterOrEqual(t, left(0.2, 0.3), kept, "dB at half of Nyquist: %v, %+v", filter, tc)
 		}
 	}
 }

@@ -1,25 +1,25 @@
-// Package scenes draws pictures that are known everywhere, and what the pixels
-// of a raster hold of them, so that a resampled frame can be measured against
-// the truth: the mean of the scene over each pixel of the target.
+// Package scenes draws pictures that have a value at every point of a plane.
+// It also integrates them over the pixels of a raster. That mean over each
+// pixel is the truth against which a resampled frame is measured.
 package scenes
 
 import "math"
 
-// Scene is light from 0 to 1, by the position on a plane.
+// Scene is the light, from 0 to 1, at a position of a plane.
 type Scene func(x, y float64) float64
 
-// Affine leads from one plane to another:
+// Affine maps one plane to another:
 //
 //	(x, y) → (XX·x + XY·y + X0, YX·x + YY·y + Y0)
 type Affine struct{ XX, XY, X0, YX, YY, Y0 float64 }
 
-// At is where a position leads.
+// At maps a position.
 func (a Affine) At(x, y float64) (float64, float64) {
 	return a.XX*x + a.XY*y + a.X0, a.YX*x + a.YY*y + a.Y0
 }
 
-// Turned leads from a target of w by h pixels to a source, scaled, then turned
-// by angle, radians, the middle to (cx, cy).
+// Turned maps a target of w by h pixels to a source. It scales, then turns by
+// angle, in radians, and moves the centre of the target to (cx, cy).
 func Turned(w, h int, scale, angle, cx, cy float64) Affine {
 	s, c := math.Sincos(angle)
 	a := Affine{XX: scale * c, XY: -scale * s, YX: scale * s, YY: scale * c}
@@ -28,8 +28,8 @@ func Turned(w, h int, scale, angle, cx, cy float64) Affine {
 	return a
 }
 
-// Frame is the means of a scene over the pixels of a raster of w by h, by sums
-// over n by n points each; to leads from the raster to the scene.
+// Frame returns the means of a scene over the pixels of a raster of w by h
+// pixels, each a sum over n by n points. to maps the raster to the scene.
 func Frame(s Scene, w, h, n int, to Affine) []float32 {
 	out := make([]float32, 0, w*h)
 	for y := range h {
@@ -46,8 +46,9 @@ func Frame(s Scene, w, h, n int, to Affine) []float32 {
 	return out
 }
 
-// ZonePlate is rings around (cx, cy) whose frequency grows in proportion to the
-// distance, to top cycles a unit at the radius r, towards which they fade.
+// ZonePlate returns rings around (cx, cy). Their frequency grows in proportion
+// to the distance and is top cycles per unit at the radius r, where they fade
+// out.
 func ZonePlate(cx, cy, r, top float64) Scene {
 	return func(x, y float64) float64 {
 		d2 := ((x-cx)*(x-cx) + (y-cy)*(y-cy)) / (r * r)
@@ -59,7 +60,7 @@ func ZonePlate(cx, cy, r, top float64) Scene {
 	}
 }
 
-// Grating is a wave of (fx, fy) cycles a unit.
+// Grating returns a wave of (fx, fy) cycles per unit.
 func Grating(fx, fy, phase float64) Scene {
 	return func(x, y float64) float64 { return 0.5 + GratingAmplitude*math.Cos(2*math.Pi*(fx*x+fy*y)+phase) }
 }
@@ -67,8 +68,8 @@ func Grating(fx, fy, phase float64) Scene {
 // GratingAmplitude is half the range of a Grating.
 const GratingAmplitude = 0.4
 
-// Edges is stripes of the given width, 0.2 and 0.8 by turns, whose edges run at
-// an angle to the y axis.
+// Edges returns stripes of the given width, alternately 0.2 and 0.8. Their
+// edges are at an angle, in radians, to the y axis.
 func Edges(angle, width float64) Scene {
 	s, c := math.Sincos(angle)
 	return func(x, y float64) float64 {
@@ -79,8 +80,9 @@ func Edges(angle, width float64) Scene {
 	}
 }
 
-// Stars is small bells, of the standard deviation sigma, on dark ground: one in
-// every square of the side ten, placed without order in its middle.
+// Stars returns Gaussian spots of standard deviation sigma on a dark ground:
+// one near the centre of every square of 10 × 10 units, displaced at random by
+// up to 1 unit.
 func Stars(sigma float64) Scene {
 	const side = 10
 	return func(x, y float64) float64 {
@@ -95,7 +97,8 @@ func Stars(sigma float64) Scene {
 	}
 }
 
-// PSNR is 10 log₁₀(1/mean square difference), dB, of samples from 0 to 1.
+// PSNR returns the peak signal-to-noise ratio in dB of samples from 0 to 1: 10
+// log₁₀(1/mean square difference).
 func PSNR(a, b []float32) float64 {
 	sum := 0.0
 	for i := range a {
