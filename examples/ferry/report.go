@@ -991,7 +991,8 @@ func rad(degrees float64) float64 { return degrees * math.Pi / 180 }
 
 // angles are the heading and elevation of a direction, in degrees.
 func angles(d r3.Vec) (heading, elevation float64) {
-	return math.Atan2(d.X, -d.Z) / float64(deg), math.Atan2(d.Y, math.Hypot(d.X, d.Z)) / float64(deg)
+	h, e, _ := projection.HeadingElevation(d)
+	return degrees(h), degrees(e)
 }
 
 func covers(yes bool) string {
