@@ -89,11 +89,12 @@ func TestJudgeIsConservative(t *testing.T) {
 			regions = append(regions, newRegion(c))
 		}
 	}
+	regions = append(regions, calibratedRegions(t)...)
 	sphere := func() r3.Vec {
 		return geom.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 	}
 	var decided, cutCaps, sided int
-	for range 100_000 {
+	for range 120_000 {
 		g := &regions[rng.IntN(len(regions))]
 		rho := math.Pow(10, -4*rng.Float64()) / 2
 		p := sphere()

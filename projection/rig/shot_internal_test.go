@@ -7,6 +7,7 @@ import (
 
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/geom"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -17,17 +18,19 @@ func TestDensityOfCaps(t *testing.T) {
 	sphere := func() r3.Vec {
 		return geom.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
 	}
+	var regions []region
 	for _, m := range append(measured(t), projection.Rectilinear, projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic, cubic{}) {
 		c, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2600, Height: 2200, OffsetX: 40,
 			Pose: projection.Pose{Heading: 0.3, Elevation: -0.4, Roll: 0.5}})
-		if err != nil {
-			t.Fatal(err)
-		}
-		g := newRegion(c)
+		require.NoError(t, err)
+		regions = append(regions, newRegion(c))
+	}
+	for _, g := range append(regions, calibratedRegions(t)...) {
+		m := g.c.model
 		s, _ := Ball{Centre: r3.Vec{X: 1, Z: -4}, Radius: 0.5}.shadow(r3.Vec{})
 		g.shadows = []shadow{s}
 		bounded, tight := 0, 0
-		for range 4000 {
+		for range 6000 {
 			p := sphere()
 			rho := math.Pow(10, -4*rng.Float64()) / 2
 			bound := g.density(p, rho, nil)
