@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"example.com/platewright/projection/internal/geom"
+	"example.com/platewright/internal/sphere"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -161,7 +161,7 @@ func (w *walker) sphere() {
 // in part, perhaps, by those of w.open[depth].
 func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	w.nodes++
-	p := geom.Unit(r3.Add(r3.Add(t[0], t[1]), t[2]))
+	p := sphere.Unit(r3.Add(r3.Add(t[0], t[1]), t[2]))
 	chord := math.Sqrt(max(r3.Norm2(r3.Sub(t[0], p)), r3.Norm2(r3.Sub(t[1], p)), r3.Norm2(r3.Sub(t[2], p))))
 	rho := chord * (1 + chord*chord/20) // at least the angle, for chords up to 1
 
@@ -197,7 +197,7 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		for _, c := range w.cuts {
 			strip += c.strip(&t)
 		}
-		strip = min(strip*(1+2*rho*rho), triangle(t[0], t[1], t[2]))
+		strip = min(strip*(1+2*rho*rho), sphere.Triangle(t[0], t[1], t[2]))
 		w.err += strip
 		if w.keep {
 			w.tree[at].err = strip
@@ -213,12 +213,12 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	// the division ends at a point that is rough at every scale, like the one
 	// opposite to the axis, which a lens may image as a circle.
 	if rho <= w.finest || depth == maxDepth || w.nodes >= w.most {
-		area := triangle(t[0], t[1], t[2])
+		area := sphere.Triangle(t[0], t[1], t[2])
 		w.err += area
 		w.area[whole] += area
 		return
 	}
-	ab, bc, ca := geom.Unit(r3.Add(t[0], t[1])), geom.Unit(r3.Add(t[1], t[2])), geom.Unit(r3.Add(t[2], t[0]))
+	ab, bc, ca := sphere.Unit(r3.Add(t[0], t[1])), sphere.Unit(r3.Add(t[1], t[2])), sphere.Unit(r3.Add(t[2], t[0]))
 	child := 0
 	if w.keep {
 		child = len(w.tree)
@@ -265,7 +265,7 @@ func (w *walker) judge(p r3.Vec, rho float64, of, below []limits) (_ []limits, r
 func (w *walker) add(at, seen int, polygon []r3.Vec) {
 	area := 0.0
 	for i := 2; i < len(polygon); i++ {
-		area += triangle(polygon[0], polygon[i-1], polygon[i])
+		area += sphere.Triangle(polygon[0], polygon[i-1], polygon[i])
 	}
 	w.area[seen] += area
 	if w.keep && seen == 0 {
@@ -295,7 +295,7 @@ func (w *walker) split(polygon []r3.Vec, i, at, whole int) {
 	if most > rounding/2 || least >= -rounding/2 {
 		inside := polygon
 		if least < -rounding/2 {
-			w.arena = clip(w.arena, polygon, c.n)
+			w.arena = sphere.Clip(w.arena, polygon, c.n)
 			inside = w.arena[base:]
 		}
 		w.split(inside, i+1, at, whole)
@@ -303,7 +303,7 @@ func (w *walker) split(polygon []r3.Vec, i, at, whole int) {
 	if least < -rounding/2 {
 		outside := polygon
 		if most > rounding/2 {
-			w.arena = clip(w.arena[:base], polygon, r3.Scale(-1, c.n))
+			w.arena = sphere.Clip(w.arena[:base], polygon, r3.Scale(-1, c.n))
 			outside = w.arena[base:]
 		}
 		w.failed[c.body] = true
@@ -348,7 +348,7 @@ func (c *cut) strip(t *[3]r3.Vec) float64 {
 		return 0 // a triangle without width
 	}
 	f := (dm - dl) / (dh - dl)
-	chord := geom.Norm(r3.Sub(mid, r3.Add(r3.Scale(1-f, low), r3.Scale(f, high))))
+	chord := sphere.Norm(r3.Sub(mid, r3.Add(r3.Scale(1-f, low), r3.Scale(f, high))))
 	switch at := max(-c.e, min(dm, c.e)); {
 	case at < dm:
 		chord *= max(0, (at-dl)/(dm-dl))
@@ -356,36 +356,4 @@ func (c *cut) strip(t *[3]r3.Vec) float64 {
 		chord *= max(0, (dh-at)/(dh-dm))
 	}
 	return 2 * c.e * chord
-}
-
-// clip appends to dst the part of a convex spherical polygon on the side of n.
-func clip(dst, polygon []r3.Vec, n r3.Vec) []r3.Vec {
-	last := polygon[len(polygon)-1]
-	dLast := r3.Dot(n, last)
-	for _, v := range polygon {
-		d := r3.Dot(n, v)
-		if (d < 0) != (dLast < 0) {
-			f := dLast / (dLast - d)
-			dst = append(dst, geom.Unit(r3.Add(r3.Scale(1-f, last), r3.Scale(f, v))))
-		}
-		if d >= 0 {
-			dst = append(dst, v)
-		}
-		last, dLast = v, d
-	}
-	return dst
-}
-
-// triangle is the solid angle of a spherical triangle.
-//
-//	geom.Tan(Ω/2) = a·(b × c) / (1 + a·b + b·c + c·a)
-//
-// The differences keep the precision of small ones.
-func triangle(a, b, c r3.Vec) float64 {
-	volume := r3.Dot(a, r3.Cross(r3.Sub(b, a), r3.Sub(c, a)))
-	below := 1 + r3.Dot(a, b) + r3.Dot(b, c) + r3.Dot(c, a)
-	if x := math.Abs(volume) / below; x >= 0 && x < 1e-4 {
-		return 2 * (x - x*x*x/3) // the next term is 2e-17 of it
-	}
-	return 2 * math.Atan2(math.Abs(volume), below)
 }

@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"example.com/platewright/projection/internal/geom"
+	"example.com/platewright/internal/sphere"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -69,7 +69,7 @@ func (r Rig) Holes(tolerance float64) (holes []Hole, ok bool) {
 			if r3.Norm(m) < 1e-6*h.SolidAngle {
 				m = p.corner[0] // it lies evenly around: any direction is the centre
 			}
-			h.Centre = geom.Unit(m)
+			h.Centre = sphere.Unit(m)
 		}
 		// Where the point opposite to the centre is not in the hole, the farthest of
 		// the hole is on its limits, where pieces are small: a corner is near.
@@ -77,7 +77,7 @@ func (r Rig) Holes(tolerance float64) (holes []Hole, ok bool) {
 			h.Radius = math.Pi
 		}
 		for _, v := range p.corner {
-			h.Radius = max(h.Radius, unit.Angle(geom.Angle(h.Centre, v)))
+			h.Radius = max(h.Radius, unit.Angle(sphere.Angle(h.Centre, v)))
 		}
 	}
 	slices.SortStableFunc(holes, func(a, b Hole) int { return cmp.Compare(b.SolidAngle, a.SolidAngle) })
@@ -90,7 +90,7 @@ func moment(polygon []r3.Vec) (m r3.Vec) {
 	last := polygon[len(polygon)-1]
 	for _, c := range polygon {
 		n := r3.Cross(last, c)
-		if sin := geom.Norm(n); sin > 0 {
+		if sin := sphere.Norm(n); sin > 0 {
 			m = r3.Add(m, r3.Scale(math.Atan2(sin, r3.Dot(last, c))/(2*sin), n))
 		}
 		last = c
@@ -108,11 +108,11 @@ func holds(polygon []r3.Vec, v r3.Vec) bool {
 		if r3.Dot(v, r3.Cross(last, c)) < -slack {
 			return false
 		}
-		wide = max(wide, geom.Angle(polygon[0], c))
+		wide = max(wide, sphere.Angle(polygon[0], c))
 		last = c
 	}
 	// A sliver's edges do not tell how far it reaches.
-	return geom.Angle(polygon[0], v) <= wide+slack
+	return sphere.Angle(polygon[0], v) <= wide+slack
 }
 
 // groups is a forest in which connected nodes have one root.

@@ -5,6 +5,7 @@ import (
 
 	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/singular"
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -87,7 +88,7 @@ func (s sight) angle(distance float64) float64 {
 	if math.IsInf(q, 1) {
 		return math.Pi
 	}
-	sin := min(1, geom.Norm(r3.Cross(s.line, s.dir)))
+	sin := min(1, sphere.Norm(r3.Cross(s.line, s.dir)))
 	return math.Atan2(2*q*sin, (1-q)*(1+q))
 }
 

@@ -4,8 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/projection"
-	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -63,7 +63,7 @@ func newRegion(camera projection.Camera) region {
 	if c.form == projection.Rectilinear {
 		for i, l := range [4]r3.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
 			l.Z = g.side[i]
-			g.edge[i] = geom.Unit(c.toStage(l))
+			g.edge[i] = sphere.Unit(c.toStage(l))
 		}
 	}
 	if c.form != projection.Rectilinear {
@@ -174,7 +174,7 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 			Y: dr*cosT*sin + dt*cos + d*sinT*sin,
 			Z: -dr*sinT + d*cosT,
 		})
-		cuts = append(cuts, mark.with(geom.Unit(n), e+rounding))
+		cuts = append(cuts, mark.with(sphere.Unit(n), e+rounding))
 		return false
 	}
 	for axis, at := range place {
@@ -222,7 +222,7 @@ func judgeCircle(axis r3.Vec, radius float64, p r3.Vec, theta, rho float64, bit 
 	}
 	sinCut, cosCut := math.Sincos(radius - math.Copysign(off/2, cosMax))
 	outward := r3.Scale(1/sin, r3.Sub(p, r3.Scale(cos, axis)))
-	n := geom.Unit(r3.Sub(r3.Scale(sinCut, axis), r3.Scale(cosCut, outward)))
+	n := sphere.Unit(r3.Sub(r3.Scale(sinCut, axis), r3.Scale(cosCut, outward)))
 	return true, bit, false, append(cuts, mark.with(n, 0.51*off+rounding))
 }
 
@@ -398,7 +398,7 @@ func (g *region) density(p r3.Vec, rho float64, cuts []cut) float64 {
 			return 0
 		}
 	}
-	theta := geom.Angle(g.c.ahead, p)
+	theta := sphere.Angle(g.c.ahead, p)
 	if g.c.distortion != nil {
 		_, m := g.bendOfDistorted(theta, rho)
 		d, ok := g.c.Density(p)

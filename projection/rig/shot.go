@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/geom"
@@ -64,7 +65,7 @@ func (r Rig) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
 		OK:     least >= f*(1-shotSlack),
 		Unseen: least == 0,
 		Factor: least / f,
-		Dir:    geom.Unit(q.axes.ToStage(p)),
+		Dir:    sphere.Unit(q.axes.ToStage(p)),
 		X:      q.width/2 + p.X,
 		Y:      q.height/2 - p.Y,
 	}, true
@@ -167,12 +168,12 @@ func (q *frame) visit(x0, y0, x1, y1 float64, depth int) bool {
 	if depth == frameDepth {
 		return true
 	}
-	at := func(x, y float64) r3.Vec { return geom.Unit(q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})) }
+	at := func(x, y float64) r3.Vec { return sphere.Unit(q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})) }
 	x, y := (x0+x1)/2, (y0+y1)/2
 	// A cap that holds the corners holds all between them.
 	p, rho := at(x, y), 0.0
 	for _, v := range [4]r3.Vec{at(x0, y0), at(x0, y1), at(x1, y0), at(x1, y1)} {
-		rho = max(rho, geom.Angle(p, v))
+		rho = max(rho, sphere.Angle(p, v))
 	}
 	if rho < math.Pi/2 {
 		enough, scale := q.least*(1-1e-9), q.falloff(x1, y1)
@@ -221,7 +222,7 @@ func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, o
 		for _, t := range active {
 			// A sum does not depend on its order, so a corner is the same from
 			// either side.
-			ab, bc, ca := geom.Unit(r3.Add(t[0], t[1])), geom.Unit(r3.Add(t[1], t[2])), geom.Unit(r3.Add(t[2], t[0]))
+			ab, bc, ca := sphere.Unit(r3.Add(t[0], t[1])), sphere.Unit(r3.Add(t[1], t[2])), sphere.Unit(r3.Add(t[2], t[0]))
 			next = append(next, [3]r3.Vec{t[0], ab, ca}, [3]r3.Vec{ab, t[1], bc}, [3]r3.Vec{ca, bc, t[2]}, [3]r3.Vec{bc, ca, ab})
 		}
 		active = next
@@ -232,7 +233,7 @@ func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, o
 		edge := map[r3.Vec]bool{} // corners of what is mixed
 		for _, t := range active {
 			if x := allows(t[0]); x != allows(t[1]) || x != allows(t[2]) {
-				mixed += triangle(t[0], t[1], t[2])
+				mixed += sphere.Triangle(t[0], t[1], t[2])
 				edge[t[0]], edge[t[1]], edge[t[2]] = true, true, true
 			}
 		}
@@ -245,9 +246,9 @@ func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, o
 			case !last && (edge[t[0]] || edge[t[1]] || edge[t[2]]):
 				divide = append(divide, t)
 			case x != y || x != z:
-				solidAngle += triangle(t[0], t[1], t[2]) / 2
+				solidAngle += sphere.Triangle(t[0], t[1], t[2]) / 2
 			case x:
-				solidAngle += triangle(t[0], t[1], t[2])
+				solidAngle += sphere.Triangle(t[0], t[1], t[2])
 			}
 		}
 		if last {
