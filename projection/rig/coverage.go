@@ -8,36 +8,35 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Coverage is how much of the sphere of directions an array sees.
+// Coverage is the solid angle that a rig sees.
 type Coverage struct {
-	// AtLeast[k−1] is the solid angle, in sr, seen by k or more cameras, for k
-	// from 1 to the number of cameras.
+	// AtLeast[k−1] is the solid angle, in sr, that k or more cameras see. k is 1 to
+	// the number of cameras.
 	AtLeast []float64
-	// Error bounds the error of each of them, in sr.
+	// Error is an upper bound of the error of each element, in sr.
 	Error float64
 }
 
-// Coverage measures what the array sees to a tolerance in sr. 1e-5 is 1 part in a
-// million of the sphere, a tolerance to begin with: eight cameras take some 0.4 s
-// of one core for it. The work grows with the length of the limits and as the root
-// of 1/tolerance.
+// Coverage measures the solid angle that the rig sees, to a tolerance in sr. A
+// tolerance of 1e-5 is one part in a million of the sphere and suits most questions:
+// eight cameras take about 0.4 s of one core. Time grows with the length of the edges
+// of the pictures and with the root of 1/tolerance.
 //
-// ok reports whether Error is within the tolerance. It is false if the work was
-// cut short, after some 4 million triangles, or if rounding alone is more: then
-// the result is the best that was reached, and Error is valid all the same. A
-// smaller tolerance never gives a larger Error. For the zero Rig and for a
-// tolerance that is not positive, ok is false.
+// ok is true if Error is within the tolerance. It is false if the limit of about 4
+// million triangles or rounding stopped the refinement: then the result is the best
+// that was reached, and Error is still valid. A smaller tolerance never gives a larger
+// Error. ok is false, and the result is zero, for the zero Rig and for a tolerance that
+// is not positive.
 //
-// The sphere is divided into triangles, and those again, until a triangle lies
-// surely inside or outside what each camera sees, or until the limits that pass
-// through it are so near to great circles that what they divide can be added up
-// exactly. The strips between limits and great circles, and the triangles given
-// up, make the bound. A Model of the caller's own (not a Form, an OddPolynomial or a
-// Table, whose derivatives are bounded exactly) is asked every 0.09°: for it the
-// bound holds as far as r″ runs straight between, to a twentieth of it.
+// The sphere is divided into triangles, and these again. Division ends where a triangle
+// is known to lie inside or outside the picture of each camera, or where the edges of
+// pictures that pass through it are almost great circles. Such a triangle is cut along
+// these circles. Error is the area of the strips between the edges and the great
+// circles, and of the triangles given up. The package comment says what the bound
+// assumes of a user's Model or Distortion.
 //
-// Spherical triangles: A. van Oosterom and J. Strackee, The Solid Angle of a
-// Plane Triangle, IEEE Trans. Biomed. Eng. BME-30 (1983), 125.
+// Source: A. van Oosterom and J. Strackee, The Solid Angle of a Plane Triangle, IEEE
+// Trans. Biomed. Eng. BME-30 (1983), 125.
 func (r Rig) Coverage(tolerance float64) (c Coverage, ok bool) {
 	if len(r.regions) == 0 || !(tolerance > 0) {
 		return Coverage{}, false

@@ -10,13 +10,13 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Hole is a connected region of directions that no camera of an array sees.
+// Hole is a connected region of directions that no camera of a rig sees.
 type Hole struct {
 	SolidAngle float64 // sr
-	// Centre is the direction of its centroid, of length 1 in the stage frame;
-	// it need not lie in the hole where that is not convex.
+	// Centre is the direction of the centroid, of length 1 in the stage frame. It may
+	// lie outside a hole that is not convex.
 	Centre r3.Vec
-	// Radius is the angular radius of the smallest cap around Centre that holds
+	// Radius is the angular radius of the smallest cap around Centre that contains
 	// the hole, to within 0.3°.
 	Radius unit.Angle
 }
@@ -25,13 +25,13 @@ type Hole struct {
 // of a hole are told from one another.
 const holeGrain = 0.004
 
-// Holes are the regions that no camera sees, largest first. ok reports whether
-// their solid angles together are within the tolerance in sr, as in Coverage;
-// where it is false, they are the best that was reached within a million
-// triangles. Regions that come nearer to each other than about a degree may be reported as
-// one, and those smaller than their share of the tolerance not at all. For the
-// zero Rig, which sees nothing, and for a tolerance that is not positive, ok is
-// false.
+// Holes finds the regions that no camera sees, largest first. ok is true if the error of
+// the sum of their solid angles is within the tolerance, in sr, as in Coverage. If it is
+// false, the result is the best that was reached within a million triangles.
+//
+// Regions less than about a degree apart may be reported as one. Regions smaller than
+// their fraction of the tolerance may be missing. ok is false, and there are no holes,
+// for the zero Rig and for a tolerance that is not positive.
 func (r Rig) Holes(tolerance float64) (holes []Hole, ok bool) {
 	if len(r.regions) == 0 || !(tolerance > 0) {
 		return nil, false
