@@ -3,7 +3,9 @@ package main
 import (
 	"math"
 
+	"example.com/platewright/projection"
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
 )
 
 // harbour is the procedural scene: an invented harbour at dusk, seen from the
@@ -255,9 +257,7 @@ func (h *harbour) deck(d r3.Vec) rgb {
 
 // direction is the unit vector of a heading and an elevation in radians.
 func direction(heading, elevation float64) r3.Vec {
-	sh, ch := math.Sincos(heading)
-	se, ce := math.Sincos(elevation)
-	return r3.Vec{X: sh * ce, Y: se, Z: -ch * ce}
+	return projection.Direction(unit.Angle(heading), unit.Angle(elevation))
 }
 
 // soft goes from 0 at −½ to 1 at ½ without a corner.
