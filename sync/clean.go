@@ -131,10 +131,10 @@ const (
 
 var cleanLimits = enum.New[CleanLimit](ErrInvalid, []string{Clean: "clean", LightTooSlow: "light too slow", OtherMissed: "other light missed"})
 
-// String returns "clean", "light too slow" or "other light missed".
+// String gives "clean", "light too slow" or "other light missed".
 func (l CleanLimit) String() string { return cleanLimits.Name(l) }
 
-// MarshalText returns the name. An unknown CleanLimit is an error.
+// MarshalText gives the name. An unknown CleanLimit is an error.
 func (l CleanLimit) MarshalText() ([]byte, error) { return cleanLimits.Marshal(l) }
 
 // UnmarshalText reads a name.

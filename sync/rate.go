@@ -74,7 +74,7 @@ func ParseRate(s string) (Rate, error) {
 	return NewRate(int64(num), int64(den))
 }
 
-// String returns text like "24000/1001" or "25".
+// String gives text like "24000/1001" or "25".
 func (r Rate) String() string {
 	switch r.den {
 	case 0:
@@ -85,7 +85,7 @@ func (r Rate) String() string {
 	return fmt.Sprintf("%d/%d", r.num, r.den)
 }
 
-// MarshalText returns the text of String. The zero Rate is an error.
+// MarshalText gives the text of String. The zero Rate is an error.
 func (r Rate) MarshalText() ([]byte, error) {
 	if r.den == 0 {
 		return nil, unset("rate")
@@ -139,10 +139,10 @@ const (
 
 var roundings = enum.New[Rounding](ErrInvalid, []string{Floor: "floor", Nearest: "nearest", Ceil: "ceil"})
 
-// String returns "floor", "nearest" or "ceil".
+// String gives "floor", "nearest" or "ceil".
 func (r Rounding) String() string { return roundings.Name(r) }
 
-// MarshalText returns the name. An unknown Rounding is an error.
+// MarshalText gives the name. An unknown Rounding is an error.
 func (r Rounding) MarshalText() ([]byte, error) { return roundings.Marshal(r) }
 
 // UnmarshalText reads a name.

@@ -47,7 +47,7 @@ func (s Seconds) Ratio() (num, den int64) {
 // Time is the time as the nearest float64.
 func (s Seconds) Time() unit.Time { return unit.Time(s.ratio().float()) }
 
-// String returns text like "1001/24000 s" or "1001 s".
+// String gives text like "1001/24000 s" or "1001 s".
 func (s Seconds) String() string {
 	r := s.ratio()
 	if r.den == 1 {
@@ -56,7 +56,7 @@ func (s Seconds) String() string {
 	return fmt.Sprintf("%d/%d s", r.num, r.den)
 }
 
-// MarshalText returns the text of String.
+// MarshalText gives the text of String.
 func (s Seconds) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
 
 // UnmarshalText reads text like "1001/24000 s" or "-3 s".

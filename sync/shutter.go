@@ -50,7 +50,7 @@ func ParseShutterAngle(s string) (ShutterAngle, error) {
 	return shutterAngle(degrees)
 }
 
-// String returns text like "172.8°", or "86400/1001°" if no decimal of nine digits
+// String gives text like "172.8°", or "86400/1001°" if no decimal of nine digits
 // after the point is exact.
 func (a ShutterAngle) String() string {
 	if a.turn.den == 0 {
@@ -59,7 +59,7 @@ func (a ShutterAngle) String() string {
 	return degreesText(new(big.Rat).Mul(a.turn.rat(), big.NewRat(360, 1)))
 }
 
-// MarshalText returns the text of String. The zero ShutterAngle is an error.
+// MarshalText gives the text of String. The zero ShutterAngle is an error.
 func (a ShutterAngle) MarshalText() ([]byte, error) {
 	if a.turn.den == 0 {
 		return nil, unset("shutter angle")
@@ -164,10 +164,10 @@ const (
 
 var shutterPhases = enum.New[ShutterPhase](ErrInvalid, []string{Leading: "leading", Centred: "centred"})
 
-// String returns "leading" or "centred".
+// String gives "leading" or "centred".
 func (p ShutterPhase) String() string { return shutterPhases.Name(p) }
 
-// MarshalText returns the name. An unknown ShutterPhase is an error.
+// MarshalText gives the name. An unknown ShutterPhase is an error.
 func (p ShutterPhase) MarshalText() ([]byte, error) { return shutterPhases.Marshal(p) }
 
 // UnmarshalText reads a name.
