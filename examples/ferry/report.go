@@ -504,13 +504,13 @@ func (r *report) resolution(s *shoot) {
 		pitch, _ := w.Pitch()
 		name := s.Walls[i].Name + fmt.Sprintf(", pixels fuse for an eye (%g′) from", s.Limits.AcuityArcmin)
 		d, err := wall.ViewingDistance(pitch, unit.Angle(s.Limits.AcuityArcmin/60)*deg)
-		if err != nil {
+		from, err2 := w.Distance(vec(s.Actor.PositionM))
+		if err := cmp.Or(err, err2); err != nil {
 			r.none(name, err)
 			continue
 		}
-		nearest := s.nearest(vec(s.Actor.PositionM), i)
-		r.limit(nearest >= float64(d), name, fmt.Sprintf("%.2f m, pitch %s", float64(d), length(pitch)),
-			fmt.Sprintf("the actor is %.2f m from it", nearest))
+		r.limit(from >= d, name, fmt.Sprintf("%.2f m, pitch %s", float64(d), length(pitch)),
+			fmt.Sprintf("the actor is %.2f m from it", float64(from)))
 	}
 }
 
@@ -937,22 +937,6 @@ func (s *shoot) hitAt(position int, x, y float64) (best hit, found bool) {
 	grid, why := view.ImageGrid(camera, best.x, best.y)
 	best.density, best.finder, best.grid = density, finder.Tangential, grid
 	return best, ok1 && ok2 && why == wall.Seen
-}
-
-// nearest is the distance from a point to a wall, over the corners of an even
-// lattice on it.
-func (s *shoot) nearest(from r3.Vec, i int) float64 {
-	const steps = 128
-	w, h := s.walls[i].Size()
-	least := math.Inf(1)
-	for j := range steps + 1 {
-		for k := range steps + 1 {
-			if p, ok := s.walls[i].Point(float64(w)*float64(j)/steps, float64(h)*float64(k)/steps); ok {
-				least = min(least, r3.Norm(r3.Sub(p, from)))
-			}
-		}
-	}
-	return least
 }
 
 // harmonics of the grid that are looked at for aliases.
