@@ -61,10 +61,10 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 			spec := flashes(float64(exposure)/period, float64(pulse)/period)
 			b := banding(t, spec)
 			darkest, brightest := b.Extremes()
-			ref.Near(t, "sync-band-extremes", darkest, float64(least)/float64(exposure), exposure, pulse)
-			ref.Near(t, "sync-band-extremes", brightest, float64(most)/float64(exposure), exposure, pulse)
+			ref.Near(t, "T-BAND-EXTREMES", darkest, float64(least)/float64(exposure), exposure, pulse)
+			ref.Near(t, "T-BAND-EXTREMES", brightest, float64(most)/float64(exposure), exposure, pulse)
 			depth := float64(most-least) / float64(most+least)
-			ref.Near(t, "sync-band-depth", b.Depth(), depth, exposure, pulse)
+			ref.Near(t, "T-BAND-DEPTH", b.Depth(), depth, exposure, pulse)
 			assert.LessOrEqual(t, b.Depth(), last+1e-12, "an exposure of %d: a pulse of %d has deeper bands than a shorter one", exposure, pulse)
 			worst, last = math.Max(worst, depth), b.Depth()
 
@@ -75,7 +75,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 			assert.Equal(t, quarter.Depth(), b.Depth())
 			assert.Equal(t, quarter.WorstDepth(), b.WorstDepth())
 		}
-		ref.Near(t, "sync-band-worst", banding(t, flashes(float64(exposure)/period, 0.3)).WorstDepth(), worst, exposure)
+		ref.Near(t, "T-BAND-WORST", banding(t, flashes(float64(exposure)/period, 0.3)).WorstDepth(), worst, exposure)
 	}
 	// The dark bands get no light.
 	b := banding(t, flashes(0.5, 0.25))
@@ -95,8 +95,8 @@ func TestExtremesAgainstASweepOfPhases(t *testing.T) {
 			least, most = math.Min(least, v), math.Max(most, v)
 		}
 		min, max := banding(t, flashes(exposure, duty)).Extremes()
-		ref.Near(t, "sync-band-sweep", min*exposure, least*exposure, exposure, duty)
-		ref.Near(t, "sync-band-sweep", max*exposure, most*exposure, exposure, duty)
+		ref.Near(t, "T-BAND-SWEEP", min*exposure, least*exposure, exposure, duty)
+		ref.Near(t, "T-BAND-SWEEP", max*exposure, most*exposure, exposure, duty)
 	}
 }
 
@@ -124,7 +124,7 @@ func TestRowsAgainstExactOverlaps(t *testing.T) {
 			wallRow := int(math.Floor(walls * (float64(row) + 0.5)))
 			turn := float64((wallRow%multiplex+multiplex)%multiplex) / float64(multiplex)
 			want := exactLight(refresh, duty/float64(multiplex), phase-turn, exposure, rowTime, row)
-			ref.Near(t, "sync-band-row", got, want, refresh, duty, multiplex, row)
+			ref.Near(t, "T-BAND-ROW", got, want, refresh, duty, multiplex, row)
 			f := float64(refresh.Frequency())
 			w, p := exposure*f, float64(row)*rowTime*f
 			if bound := 0x1p-50 * (1 + w + p) / w; !(math.Abs(got-want) <= bound) {
@@ -194,8 +194,8 @@ func TestSpacingAgainstShiftedFrames(t *testing.T) {
 		b := banding(t, spec)
 		spacing, ok := b.Spacing()
 		require.True(t, ok)
-		ref.Near(t, "sync-band-frame", spacing, float64(shift), perRow)
-		ref.Near(t, "sync-band-frame", b.Bands(), rows/float64(shift), perRow)
+		ref.Near(t, "T-BAND-FRAME", spacing, float64(shift), perRow)
+		ref.Near(t, "T-BAND-FRAME", b.Bands(), rows/float64(shift), perRow)
 		for i, v := range frame {
 			got, _ := b.Row(i)
 			assert.InDelta(t, v, got, 1e-11, "phases of up to 1000 periods")
@@ -231,15 +231,15 @@ func TestBandsDrift(t *testing.T) {
 		return drift, float64(c)
 	}
 	drift, cycle := moves(spec)
-	ref.Near(t, "sync-band-drift", drift, -2400)
-	ref.Near(t, "sync-band-drift", cycle, 6.0/24)
+	ref.Near(t, "T-BAND-DRIFT", drift, -2400)
+	ref.Near(t, "T-BAND-DRIFT", cycle, 6.0/24)
 
 	// A hair less than whole: the other way.
 	spec.Refresh = rate(95, 1) // 3 + 23/24 a frame
 	spec.RowTime = unit.Time(1.0 / 95 / perFlash)
 	drift, cycle = moves(spec)
-	ref.Near(t, "sync-band-drift", drift, 600)
-	ref.Near(t, "sync-band-drift", cycle, 1)
+	ref.Near(t, "T-BAND-DRIFT", drift, 600)
+	ref.Near(t, "T-BAND-DRIFT", cycle, 1)
 
 	// Half a period a frame, where bands may be seen to go either way, and a little
 	// more (1.50042 periods) and less.

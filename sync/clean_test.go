@@ -79,9 +79,9 @@ func TestCleanAnglesAgainstSimulatedLight(t *testing.T) {
 			light := must(timing.MainsFlicker(rate(mains, 1)))
 			got := must(timing.CleanAngles(timing.CleanSpec{Camera: camera, Light: light}))
 			want := simulated(camera, light)
-			ref.Equal(t, "sync-clean", len(got), len(want), camera, mains)
+			ref.Equal(t, "T-CLEAN", len(got), len(want), camera, mains)
 			for i, a := range got {
-				ref.Equal(t, "sync-clean", a, want[i], camera, mains)
+				ref.Equal(t, "T-CLEAN", a, want[i], camera, mains)
 			}
 		}
 	}
@@ -100,7 +100,7 @@ func TestMainsFlicker(t *testing.T) {
 				peaks++
 			}
 		}
-		ref.Equal(t, "sync-mains", must(timing.MainsFlicker(rate(mains, 1))), rate(peaks, 1), mains)
+		ref.Equal(t, "T-MAINS", must(timing.MainsFlicker(rate(mains, 1))), rate(peaks, 1), mains)
 	}
 }
 
@@ -108,7 +108,7 @@ func TestMainsFlicker(t *testing.T) {
 func TestKnownCleanAngles(t *testing.T) {
 	for mains, want := range map[int64]string{50: "172.8", 60: "144"} {
 		got := must(timing.CleanAngles(timing.CleanSpec{Camera: rate(24, 1), Light: must(timing.MainsFlicker(rate(mains, 1)))}))
-		ref.Equal(t, "sync-clean-known", got[1], degrees(want), mains)
+		ref.Equal(t, "T-CLEAN-KNOWN", got[1], degrees(want), mains)
 	}
 }
 
@@ -121,9 +121,9 @@ func TestCommonCleanAnglesAgainstSimulatedLights(t *testing.T) {
 	} {
 		got := must(timing.CleanAngles(timing.CleanSpec{Camera: tc.camera, Light: tc.light, Other: tc.other}))
 		want := simulated(tc.camera, tc.light, tc.other)
-		ref.Equal(t, "sync-clean-common", len(got), len(want), tc)
+		ref.Equal(t, "T-CLEAN-COMMON", len(got), len(want), tc)
 		for i, a := range got {
-			ref.Equal(t, "sync-clean-common", a, want[i], tc)
+			ref.Equal(t, "T-CLEAN-COMMON", a, want[i], tc)
 		}
 	}
 }
@@ -197,8 +197,8 @@ func TestNearestCleanAngle(t *testing.T) {
 				}
 			}
 			got := must(timing.NearestCleanAngle(spec, w))
-			ref.Equal(t, "sync-clean-nearest", got.Angle, best, spec, w)
-			ref.Equal(t, "sync-clean-nearest", got.Limit, timing.NoLimit, spec, w)
+			ref.Equal(t, "T-CLEAN-NEAREST", got.Angle, best, spec, w)
+			ref.Equal(t, "T-CLEAN-NEAREST", got.Limit, timing.NoLimit, spec, w)
 			turns, _ := change.Float64()
 			assert.InDelta(t, 360*turns, float64(got.Change/timing.Degree), 1e-12, "exact difference, few roundings")
 			assert.Zero(t, got.LightMiss)

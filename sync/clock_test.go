@@ -26,7 +26,7 @@ func TestDriftTime(t *testing.T) {
 					a, b = a+max(right, wrong), b+min(right, wrong)
 				}
 				elapsed := float64(a) / float64(num*(1_000_000+ppm))
-				ref.Near(t, "sync-drift", float64(ahead)*float64(must(timing.DriftTime(r, float64(ppm)))), elapsed, r, ppm, ahead)
+				ref.Near(t, "T-DRIFT", float64(ahead)*float64(must(timing.DriftTime(r, float64(ppm)))), elapsed, r, ppm, ahead)
 			}
 		}
 	}
@@ -72,11 +72,11 @@ func TestAlignmentCountsFrames(t *testing.T) {
 			phase := new(big.Rat).SetFrac(begins, unit)
 			next := new(big.Rat).Add(ratOf(at), new(big.Rat).Sub(ratOf(r.Period()), phase))
 			got := must(r.Align(at))
-			ref.Equal(t, "sync-align", got.Frame, frame.Int64(), r, at)
-			ref.Equal(t, "sync-align", ratOf(got.Phase).RatString(), phase.RatString(), r, at)
-			ref.Equal(t, "sync-align", ratOf(got.Next).RatString(), next.RatString(), r, at)
+			ref.Equal(t, "T-ALIGN", got.Frame, frame.Int64(), r, at)
+			ref.Equal(t, "T-ALIGN", ratOf(got.Phase).RatString(), phase.RatString(), r, at)
+			ref.Equal(t, "T-ALIGN", ratOf(got.Next).RatString(), next.RatString(), r, at)
 		}
-		ref.Equal(t, "sync-epoch", must(r.Align(timing.Seconds{})), timing.Alignment{Next: r.Period()}, r)
+		ref.Equal(t, "T-EPOCH", must(r.Align(timing.Seconds{})), timing.Alignment{Next: r.Period()}, r)
 	}
 	assert.ErrorIs(t, second(rate(120, 1).Align(seconds(math.MaxInt64, 1))), timing.ErrInvalid, "too far")
 	assert.ErrorIs(t, second(rate(1, 1).Align(seconds(math.MaxInt64, 1))), timing.ErrInvalid, "no next")
@@ -85,12 +85,12 @@ func TestAlignmentCountsFrames(t *testing.T) {
 func TestPTPTime(t *testing.T) {
 	// 2017-01-01 is 17167 days after the beginning of 1970.
 	first := time.Date(2017, 1, 1, 0, 0, 0, 0, time.UTC)
-	ref.Equal(t, "sync-tai", must(timing.PTPTime(first)), seconds(17167*86400+37, 1))
+	ref.Equal(t, "T-TAI", must(timing.PTPTime(first)), seconds(17167*86400+37, 1))
 	// The list gives the same moment as 3692217600 s since 1900, and 1970 as
 	// 2208988800 s.
-	ref.Equal(t, "sync-tai", must(timing.PTPTime(first)), seconds(3692217600-2208988800+37, 1))
+	ref.Equal(t, "T-TAI", must(timing.PTPTime(first)), seconds(3692217600-2208988800+37, 1))
 	inZone := time.Date(2024, 2, 29, 12, 0, 0, 500, time.FixedZone("harbour", 3600))
-	ref.Equal(t, "sync-tai", must(timing.PTPTime(inZone)), seconds((19782*86400+11*3600+37)*1e9+500, 1e9))
+	ref.Equal(t, "T-TAI", must(timing.PTPTime(inZone)), seconds((19782*86400+11*3600+37)*1e9+500, 1e9))
 	last := time.Date(2261, 12, 31, 23, 59, 59, 999_999_999, time.UTC)
 	require.NoError(t, second(timing.PTPTime(last)))
 	for _, bad := range []time.Time{{}, first.Add(-1), last.Add(1), time.Unix(math.MaxInt64, 0), time.Unix(math.MinInt64, 0)} {

@@ -23,15 +23,15 @@ func wave(f func(x float64) float64) []float64 {
 func TestFlickerOfWaveforms(t *testing.T) {
 	for m, index := range map[float64]float64{0.1: 0.0318309886184, 0.5: 0.159154943092, 1: 0.318309886184} {
 		s := wave(func(x float64) float64 { return 1 + m*math.Sin(2*math.Pi*x) })
-		ref.Near(t, "sync-index", must(timing.FlickerIndex(s)), index, m)
-		ref.Near(t, "sync-percent-waves", must(timing.PercentFlicker(s)), 100*m, m)
+		ref.Near(t, "T-INDEX", must(timing.FlickerIndex(s)), index, m)
+		ref.Near(t, "T-PERCENT-WAVES", must(timing.PercentFlicker(s)), 100*m, m)
 	}
 	rectified := wave(func(x float64) float64 { return math.Abs(math.Sin(2 * math.Pi * x)) })
-	ref.Near(t, "sync-index", must(timing.FlickerIndex(rectified)), 0.210513662353, "rectified sine")
-	ref.Near(t, "sync-percent-waves", must(timing.PercentFlicker(rectified)), 100, "rectified sine")
+	ref.Near(t, "T-INDEX", must(timing.FlickerIndex(rectified)), 0.210513662353, "rectified sine")
+	ref.Near(t, "T-PERCENT-WAVES", must(timing.PercentFlicker(rectified)), 100, "rectified sine")
 	triangle := wave(func(x float64) float64 { return math.Abs(2*x - 1) })
-	ref.Near(t, "sync-index", must(timing.FlickerIndex(triangle)), 0.25, "triangle")
-	ref.Near(t, "sync-percent-waves", must(timing.PercentFlicker(triangle)), 100, "triangle")
+	ref.Near(t, "T-INDEX", must(timing.FlickerIndex(triangle)), 0.25, "triangle")
+	ref.Near(t, "T-PERCENT-WAVES", must(timing.PercentFlicker(triangle)), 100, "triangle")
 	for d, index := range map[float64]float64{0.1: 0.9, 0.25: 0.75, 0.5: 0.5, 0.9: 0.1} {
 		s := make([]float64, 1000)
 		for i := range s {
@@ -39,8 +39,8 @@ func TestFlickerOfWaveforms(t *testing.T) {
 				s[i] = 40
 			}
 		}
-		ref.Near(t, "sync-index", must(timing.FlickerIndex(s)), index, "pulses", d)
-		ref.Near(t, "sync-percent-waves", must(timing.PercentFlicker(s)), 100, "pulses", d)
+		ref.Near(t, "T-INDEX", must(timing.FlickerIndex(s)), index, "pulses", d)
+		ref.Near(t, "T-PERCENT-WAVES", must(timing.PercentFlicker(s)), 100, "pulses", d)
 	}
 	assert.InDelta(t, 50, must(timing.PercentFlicker([]float64{3, 1, 2})), 1e-13, "four roundings")
 	assert.Zero(t, must(timing.PercentFlicker([]float64{5, 5, 5})))
@@ -90,8 +90,8 @@ func TestFlickerLimits(t *testing.T) {
 	} {
 		low, none, err := timing.FlickerLimits(unit.Frequency(tc.f))
 		require.NoError(t, err)
-		ref.Near(t, "sync-limits", low, tc.low, tc.f)
-		ref.Near(t, "sync-limits", none, tc.none, tc.f)
+		ref.Near(t, "T-LIMITS", low, tc.low, tc.f)
+		ref.Near(t, "T-LIMITS", none, tc.none, tc.f)
 	}
 	for f := 1.0; f < 5000; f++ {
 		low, none, err := timing.FlickerLimits(unit.Frequency(f))
@@ -112,7 +112,7 @@ func TestResidualModulation(t *testing.T) {
 	} {
 		for _, m := range []float64{1, 0.5} {
 			want := m * remains(tc.f, tc.t)
-			ref.Near(t, "sync-residual", must(timing.ResidualModulation(m, unit.Frequency(tc.f), unit.Time(tc.t))), want, tc, m)
+			ref.Near(t, "T-RESIDUAL", must(timing.ResidualModulation(m, unit.Frequency(tc.f), unit.Time(tc.t))), want, tc, m)
 		}
 	}
 	for k := 1; k <= 12; k++ {

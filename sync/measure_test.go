@@ -203,7 +203,7 @@ func TestMeasuredAndPredictedBands(t *testing.T) {
 	} {
 		s := scene{rows: 720, spacing: 720 / tc.bands, exposure: tc.exposure, duty: tc.duty, phase: 0.3}
 		got := must(timing.MeasureBands(s.frame(rng)))
-		ref.Near(t, "sync-measure", got.Spacing, 720/tc.bands, tc)
+		ref.Near(t, "T-MEASURE", got.Spacing, 720/tc.bands, tc)
 		b := banding(t, flashes(tc.exposure, tc.duty))
 		assert.InDelta(t, b.Depth(), got.Depth, got.DepthError, "%v: the error that it states", tc)
 		assert.InDelta(t, 720/tc.bands, got.Spacing, got.SpacingError, "%v: the error that it states", tc)

@@ -30,9 +30,9 @@ func TestMotionOfAPile(t *testing.T) {
 			a, b := pile, r3.Sub(pile, boat)
 			// Turning to starboard is negative about +Y.
 			want := math.Atan2(r3.Cross(b, a).Y, r3.Dot(a, b))
-			ref.Near(t, "sync-motion", float64(got.Displacement), math.Copysign(r3.Norm(boat), time), ahead, time)
-			ref.Near(t, "sync-motion", float64(got.Angle), want, ahead, time)
-			ref.Near(t, "sync-motion", got.Pixels, want*180/math.Pi*density, ahead, time)
+			ref.Near(t, "T-MOTION", float64(got.Displacement), math.Copysign(r3.Norm(boat), time), ahead, time)
+			ref.Near(t, "T-MOTION", float64(got.Angle), want, ahead, time)
+			ref.Near(t, "T-MOTION", got.Pixels, want*180/math.Pi*density, ahead, time)
 		}
 	}
 	// Far away it is the path over the distance.

@@ -130,7 +130,7 @@ func TestSpacingOnAScannedWall(t *testing.T) {
 				continue // more than Banding promises
 			}
 			got := strongest(w.frame(blurred))
-			ref.Near(t, "sync-band-scanned", 1/got, spacing, fmt.Sprintf("%+v blurred %v", w, blurred))
+			ref.Near(t, "T-BAND-SCANNED", 1/got, spacing, fmt.Sprintf("%+v blurred %v", w, blurred))
 		}
 		assert.InEpsilon(t, float64(w.rows)/spacing, b.Bands(), 1e-14, "the same quotient")
 	}
@@ -168,7 +168,7 @@ func TestRowsOfAScannedWall(t *testing.T) {
 		for r, want := range w.frame(false) {
 			got, ok := b.Row(r)
 			require.True(t, ok)
-			ref.Near(t, "sync-band-scanned-row", got, want, w, r)
+			ref.Near(t, "T-BAND-SCANNED-ROW", got, want, w, r)
 			if blurred[r] < least-1e-9 || blurred[r] > most+1e-9 {
 				t.Fatalf("%+v: row %d blurred gets %v, outside %v to %v", w, r, blurred[r], least, most)
 			}
@@ -179,7 +179,7 @@ func TestRowsOfAScannedWall(t *testing.T) {
 		turned.pitch, turned.backwards = -w.pitch, true
 		for r, v := range turned.frame(false) {
 			got, _ := b.Row(r)
-			ref.Near(t, "sync-band-scanned-row", got, v, "turned over", w, r)
+			ref.Near(t, "T-BAND-SCANNED-ROW", got, v, "turned over", w, r)
 		}
 	}
 }

@@ -19,7 +19,7 @@ func TestNamesOfRates(t *testing.T) {
 		"30000/1001": {30000, 1001}, "29.97": {30000, 1001},
 	} {
 		num, den := must(timing.ParseRate(text)).Ratio()
-		ref.Equal(t, "sync-rate-names", [2]int64{num, den}, want, text)
+		ref.Equal(t, "T-RATE-NAMES", [2]int64{num, den}, want, text)
 	}
 	// The others follow the same rule of 1000/1001.
 	for text, want := range map[string]string{
@@ -39,7 +39,7 @@ func TestDecimalsOfRates(t *testing.T) {
 		"23.9760": rate(24000, 1001), "23.976024": rate(24000, 1001), "23.976023976": rate(24000, 1001),
 		"29.970": rate(30000, 1001), "29.97003": rate(30000, 1001), "59.940": rate(60000, 1001), "119.880": rate(120000, 1001),
 	} {
-		ref.Equal(t, "sync-text", must(timing.ParseRate(text)), want, text)
+		ref.Equal(t, "T-TEXT", must(timing.ParseRate(text)), want, text)
 	}
 	// No name stands for another rate than the one that rounds to it.
 	for _, text := range []string{"23.976", "23.98", "29.97", "47.952", "47.95", "59.94", "71.928", "71.93", "95.904", "95.90", "119.88"} {
@@ -77,8 +77,8 @@ func TestDigitsOfRates(t *testing.T) {
 		{120000, 119.88011988012, 8.34166666666667},
 	} {
 		r := rate(tc.num, 1001)
-		ref.Near(t, "sync-rate-digits", float64(r.Frequency()), tc.fps, r)
-		ref.Near(t, "sync-rate-digits", float64(r.Period().Time())*1000, tc.perMS, r, "period")
+		ref.Near(t, "T-RATE-DIGITS", float64(r.Frequency()), tc.fps, r)
+		ref.Near(t, "T-RATE-DIGITS", float64(r.Period().Time())*1000, tc.perMS, r, "period")
 	}
 }
 
@@ -126,7 +126,7 @@ func TestBeat(t *testing.T) {
 		}
 		got, ok := pair[0].Beat(pair[1])
 		require.True(t, ok)
-		ref.Equal(t, "sync-rate-beat", ratOf(got).RatString(), b.RatString(), pair)
+		ref.Equal(t, "T-RATE-BEAT", ratOf(got).RatString(), b.RatString(), pair)
 	}
 	for _, pair := range [][2]timing.Rate{{rate(24, 1), rate(24, 1)}, {{}, rate(24, 1)}, {rate(24, 1), {}}, {}} {
 		got, ok := pair[0].Beat(pair[1])
@@ -148,18 +148,18 @@ func TestRatesMeetAgainExactly(t *testing.T) {
 			sum.Add(sum, big.NewRat(1001, n))
 		}
 		num, den := must(r.Time(n)).Ratio()
-		ref.Equal(t, "sync-rate-coincidence", [2]int64{num, den}, [2]int64{sum.Num().Int64(), sum.Denom().Int64()})
-		ref.Equal(t, "sync-rate-coincidence", must(r.Frame(seconds(sum.Num().Int64(), 1), timing.Floor)), n)
+		ref.Equal(t, "T-RATE-COINCIDENCE", [2]int64{num, den}, [2]int64{sum.Num().Int64(), sum.Denom().Int64()})
+		ref.Equal(t, "T-RATE-COINCIDENCE", must(r.Frame(seconds(sum.Num().Int64(), 1), timing.Floor)), n)
 	}
 }
 
 func TestElapsedTime(t *testing.T) {
 	for n, want := range map[int64]timing.Seconds{10: seconds(200, 1000), 50: seconds(1, 1), 100: seconds(2, 1), 30 * 60 * 50: seconds(1800, 1)} {
-		ref.Equal(t, "sync-rate-elapsed", must(rate(50, 1).Time(n)), want, n)
+		ref.Equal(t, "T-RATE-ELAPSED", must(rate(50, 1).Time(n)), want, n)
 	}
 	// Drop skips labels, so it has no say in the spacing of frames.
 	for _, n := range []int64{10, 60, 120, 3600, 36000} {
-		ref.Equal(t, "sync-rate-elapsed", must(rate(60000, 1001).Time(n)), seconds(n*1001, 60000), n)
+		ref.Equal(t, "T-RATE-ELAPSED", must(rate(60000, 1001).Time(n)), seconds(n*1001, 60000), n)
 	}
 }
 
@@ -176,7 +176,7 @@ func TestRasterPeriods(t *testing.T) {
 		{148_500_000, 1920 + 88 + 44 + 148, 1080 + 4 + 5 + 36, seconds(1, 60)},
 		{74_250_000, 1920 + 638 + 44 + 148, 1080 + 4 + 5 + 36, seconds(1, 24)},
 	} {
-		ref.Equal(t, "sync-raster-totals", rate(tc.clock, tc.samples*tc.lines).Period(), tc.want, tc)
+		ref.Equal(t, "T-RASTER-TOTALS", rate(tc.clock, tc.samples*tc.lines).Period(), tc.want, tc)
 	}
 }
 
@@ -242,7 +242,7 @@ func TestFrameRoundsExactly(t *testing.T) {
 				continue
 			}
 			require.NoError(t, err, "%v at %v", r, at)
-			ref.Equal(t, "sync-rate-rounding", got, want.Int64(), r, at, mode)
+			ref.Equal(t, "T-RATE-ROUNDING", got, want.Int64(), r, at, mode)
 		}
 	}
 	assert.Positive(t, refused, "no overflow was tried")

@@ -17,8 +17,8 @@ import (
 func TestShutterTimes(t *testing.T) {
 	r := rate(24, 1)
 	for angle, den := range map[string]int64{"360": 24, "270": 32, "180": 48, "172.8": 50, "144": 60, "90": 96, "72": 120, "45": 192} {
-		ref.Equal(t, "sync-shutter-times", must(degrees(angle).Exposure(r)), seconds(1, den), angle)
-		ref.Equal(t, "sync-shutter-times", must(timing.ShutterAngleOf(seconds(1, den), r)), degrees(angle), angle)
+		ref.Equal(t, "T-SHUTTER-TIMES", must(degrees(angle).Exposure(r)), seconds(1, den), angle)
+		ref.Equal(t, "T-SHUTTER-TIMES", must(timing.ShutterAngleOf(seconds(1, den), r)), degrees(angle), angle)
 	}
 }
 
@@ -47,10 +47,10 @@ func TestShutterAgainstADisc(t *testing.T) {
 			}
 			opens, closes, err := angle.Interval(r, frame, phase)
 			require.NoError(t, err)
-			ref.Equal(t, "sync-shutter-interval", opens, at(first), r, frame, phase)
-			ref.Equal(t, "sync-shutter-interval", closes, at(last+1), r, frame, phase)
-			ref.Equal(t, "sync-shutter-disc", must(angle.Exposure(r)), at(open), r, angle)
-			ref.Equal(t, "sync-shutter-disc", must(timing.ShutterAngleOf(at(open), r)), angle, r)
+			ref.Equal(t, "T-SHUTTER-INTERVAL", opens, at(first), r, frame, phase)
+			ref.Equal(t, "T-SHUTTER-INTERVAL", closes, at(last+1), r, frame, phase)
+			ref.Equal(t, "T-SHUTTER-DISC", must(angle.Exposure(r)), at(open), r, angle)
+			ref.Equal(t, "T-SHUTTER-DISC", must(timing.ShutterAngleOf(at(open), r)), angle, r)
 		}
 	}
 }
@@ -58,7 +58,7 @@ func TestShutterAgainstADisc(t *testing.T) {
 // TestShutterAngleInRadians holds the bound of two ulp, against 2π to 40 digits.
 func TestShutterAngleInRadians(t *testing.T) {
 	for text, want := range map[string]float64{"360": 2 * math.Pi, "180": math.Pi, "90": math.Pi / 2, "45": math.Pi / 4, "120": 2 * math.Pi / 3} {
-		ref.Near(t, "sync-shutter-radians", float64(must(timing.ParseShutterAngle(text)).Angle()), want, text)
+		ref.Near(t, "T-SHUTTER-RADIANS", float64(must(timing.ParseShutterAngle(text)).Angle()), want, text)
 	}
 	turn, _ := new(big.Rat).SetString("6.283185307179586476925286766559005768394")
 	rng := rand.New(rand.NewPCG(35, 36))
@@ -67,7 +67,7 @@ func TestShutterAngleInRadians(t *testing.T) {
 		num := 1 + rng.Int64N(den)
 		a := must(timing.ShutterAngleOf(seconds(num, den), rate(1, 1)))
 		want, _ := new(big.Rat).Mul(turn, big.NewRat(num, den)).Float64()
-		ref.Near(t, "sync-shutter-radians", float64(a.Angle()), want, a)
+		ref.Near(t, "T-SHUTTER-RADIANS", float64(a.Angle()), want, a)
 	}
 }
 

@@ -38,26 +38,26 @@ func countings() map[string]counting {
 
 func TestPublishedLabels(t *testing.T) {
 	drop30, drop60 := timecode(rate(30000, 1001), true), timecode(rate(60000, 1001), true)
-	ref.Equal(t, "sync-tc-drop-hour", must(drop30.Parse("01:00:00;00")), 107892)
+	ref.Equal(t, "T-TC-DROP-HOUR", must(drop30.Parse("01:00:00;00")), 107892)
 	// Numbers 1802 and 3604 are 2 and 4 frames after a minute of 1800 and 3600.
-	ref.Equal(t, "sync-tc-drop-number", drop30.Format(1800), "00:01:00;02")
-	ref.Equal(t, "sync-tc-drop-number", drop60.Format(3600), "00:01:00;04")
-	ref.Equal(t, "sync-tc-ten-minutes", must(drop30.Parse("00:10:00;00")), 17982)
-	ref.Equal(t, "sync-tc-ten-minutes", must(drop60.Parse("00:10:00;00")), 35964)
+	ref.Equal(t, "T-TC-DROP-NUMBER", drop30.Format(1800), "00:01:00;02")
+	ref.Equal(t, "T-TC-DROP-NUMBER", drop60.Format(3600), "00:01:00;04")
+	ref.Equal(t, "T-TC-TEN-MINUTES", must(drop30.Parse("00:10:00;00")), 17982)
+	ref.Equal(t, "T-TC-TEN-MINUTES", must(drop60.Parse("00:10:00;00")), 35964)
 
 	plain30, plain25 := timecode(rate(30, 1), false), timecode(rate(25, 1), false)
-	ref.Equal(t, "sync-tc-plain", must(plain30.Parse("01:02:03:04")), 111694)
-	ref.Equal(t, "sync-tc-plain", must(plain30.Parse("00:01:02:03")), 1863)
-	ref.Equal(t, "sync-tc-plain", must(plain25.Parse("01:00:00:00")), 90000)
-	ref.Equal(t, "sync-tc-plain", plain25.Format(91530), "01:01:01:05")
-	ref.Equal(t, "sync-tc-plain", plain25.Format(35), "00:00:01:10")
-	ref.Equal(t, "sync-tc-wrap", plain25.Format(plain25.Wrap(2250000)), "01:00:00:00")
-	ref.Equal(t, "sync-tc-negative", plain25.Format(-100), "-00:00:04:00")
-	ref.Equal(t, "sync-tc-next", drop30.Format(must(drop30.Parse("10:10:10;10"))+1), "10:10:10;11")
+	ref.Equal(t, "T-TC-PLAIN", must(plain30.Parse("01:02:03:04")), 111694)
+	ref.Equal(t, "T-TC-PLAIN", must(plain30.Parse("00:01:02:03")), 1863)
+	ref.Equal(t, "T-TC-PLAIN", must(plain25.Parse("01:00:00:00")), 90000)
+	ref.Equal(t, "T-TC-PLAIN", plain25.Format(91530), "01:01:01:05")
+	ref.Equal(t, "T-TC-PLAIN", plain25.Format(35), "00:00:01:10")
+	ref.Equal(t, "T-TC-WRAP", plain25.Format(plain25.Wrap(2250000)), "01:00:00:00")
+	ref.Equal(t, "T-TC-NEGATIVE", plain25.Format(-100), "-00:00:04:00")
+	ref.Equal(t, "T-TC-NEXT", drop30.Format(must(drop30.Parse("10:10:10;10"))+1), "10:10:10;11")
 
 	// The same list of cases reads "01:00:00.00" as drop too. We do not: one
 	// label has one spelling, and which kind it is stands in the spec.
-	ref.Equal(t, "sync-tc-separator", must(drop30.Parse("00:01:00;02")), 1800)
+	ref.Equal(t, "T-TC-SEPARATOR", must(drop30.Parse("00:01:00;02")), 1800)
 	_, err := drop30.Parse("01:00:00.00")
 	assert.ErrorIs(t, err, timing.ErrInvalid)
 }
@@ -131,9 +131,9 @@ func TestEveryLabelOfADay(t *testing.T) {
 					n++
 				}
 			}
-			ref.Equal(t, "sync-tc-every-label", must(tc.Parse("24:00:00"+tc.Format(0)[8:])), n, name)
-			ref.Equal(t, "sync-tc-every-label", tc.Wrap(-1), n-1, name)
-			ref.Equal(t, "sync-tc-every-label", tc.Wrap(n), 0, name)
+			ref.Equal(t, "T-TC-EVERY-LABEL", must(tc.Parse("24:00:00"+tc.Format(0)[8:])), n, name)
+			ref.Equal(t, "T-TC-EVERY-LABEL", tc.Wrap(-1), n-1, name)
+			ref.Equal(t, "T-TC-EVERY-LABEL", tc.Wrap(n), 0, name)
 
 			// What the clock says meanwhile, a period at a time.
 			num, den := c.rate.Ratio()
@@ -141,7 +141,7 @@ func TestEveryLabelOfADay(t *testing.T) {
 			for range n {
 				elapsed += den
 			}
-			ref.Equal(t, "sync-tc-day", must(c.rate.Time(n)), seconds(elapsed, num), name)
+			ref.Equal(t, "T-TC-DAY", must(c.rate.Time(n)), seconds(elapsed, num), name)
 		})
 	}
 }

@@ -117,6 +117,9 @@ func TestHexagon(t *testing.T) {
 		{3, 100, r3.Vec{X: -1}, r3.Vec{Z: 1}},
 		{3, 150, r3.Vec{}, r3.Vec{Z: 1}},
 		{3, 300, r3.Vec{X: 2, Z: root3}, r3.Vec{X: -root3 / 2, Z: 0.5}},
+		// One side and five: the middle is the middle of a panel too.
+		{1, 50, r3.Vec{}, r3.Vec{Z: 1}},
+		{5, 250, r3.Vec{}, r3.Vec{Z: 1}},
 		// All six: the ends meet, behind a viewer in the middle.
 		{6, 0, r3.Vec{Z: 4}, r3.Vec{X: 0.5, Z: -root3 / 2}},
 		{6, 600, r3.Vec{Z: 4}, r3.Vec{X: -0.5, Z: -root3 / 2}},

@@ -9,6 +9,7 @@ import (
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
+	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
@@ -97,14 +98,14 @@ func (r *report) seams(s *shoot) {
 		joins = append(joins, answer{what: name, value: fmt.Sprintf("%.1f° long, overlap %.1f° to %.1f° wide",
 			degrees(seam.Length()), degrees(narrowest), degrees(widest))})
 		p, _, ok := s.array.SeamParallax(seam, nearest)
-		clear, _, ok2 := s.array.ClearDistance(seam, s.Plates.ParallaxPx)
-		if !ok || !ok2 {
+		clear, err := s.array.ClearDistance(seam, s.Plates.ParallaxPx)
+		if !ok || err != nil || clear.Limit != rig.NoLimit {
 			displaced = append(displaced, answer{name, false, "no answer", "not both see the seam"})
 			continue
 		}
-		displaced = append(displaced, answer{name, nearest >= clear,
+		displaced = append(displaced, answer{name, nearest >= clear.Distance,
 			fmt.Sprintf("%.1f px apart, at most %.1f", p.Pixels, p.Bound),
-			fmt.Sprintf("within %g px from %s on%s", s.Plates.ParallaxPx, length(clear), elevations(s.worstAlong(seam, nearest, p.Pixels)))})
+			fmt.Sprintf("within %g px from %s on%s", s.Plates.ParallaxPx, length(clear.Distance), elevations(s.worstAlong(seam, nearest, p.Pixels)))})
 	}
 	if len(seams) == 0 {
 		r.line("no plates join", "one camera sees each direction, or none")
@@ -133,18 +134,18 @@ func (r *report) pushIn(s *shoot) {
 		} else {
 			r.line(shot.Name, "%.1f° across; no camera sees its centre", shot.AcrossDeg)
 		}
-		v, ok := s.array.Judge(shot.direction(), s.frame(shot))
+		v, err := s.array.Judge(shot.direction(), s.frame(shot))
 		switch at := "at " + where(v.Dir); {
-		case !ok:
+		case err != nil:
 			r.none(shot.Name+", all of its frame", "the frame is out of range")
 			continue
-		case v.Unseen:
+		case v.Limit == rig.Unseen:
 			r.limit(false, shot.Name+", all of its frame", "part of it is unseen", "no plate has anything "+at)
 		default:
 			r.limit(v.OK, shot.Name+", all of its frame", fmt.Sprintf("%.2f plate px a delivered px", v.Factor), "wanted is 1; fewest "+at)
 		}
 		across := unit.Angle(shot.AcrossDeg) * deg
-		if whole, ok := s.array.PushInFrame(shot.direction(), s.delivery.Columns, s.delivery.Rows); !ok {
+		if whole, narrowest, err := s.array.PushInFrame(shot.direction(), s.delivery.Columns, s.delivery.Rows); err != nil || !narrowest.OK {
 			r.line(shot.Name+", cannot be pushed into", "no width of frame has a plate pixel for each of its own")
 		} else if v.OK {
 			r.line(shot.Name+", can be pushed in to", "%.1f°, %.2f×", degrees(whole), math.Tan(float64(across/2))/math.Tan(float64(whole/2)))

@@ -3,7 +3,9 @@ package main
 import (
 	"math"
 
+	"example.com/platewright/projection"
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
 )
 
 // harbour is the procedural scene: an invented harbour at dusk, seen from the
@@ -52,7 +54,7 @@ const (
 )
 
 var (
-	sunDir    = direction(sunHeading/float64(deg), -0.01/float64(deg))
+	sunDir    = projection.Direction(sunHeading, -0.01)
 	zenith    = rgb{0.018, 0.035, 0.090}
 	horizon   = rgb{0.16, 0.20, 0.34}
 	afterglow = rgb{0.95, 0.42, 0.13}
@@ -81,7 +83,7 @@ func newHarbour() *harbour {
 	}
 	add := func(heading, elevation, degrees float64, c rgb, gain float64) {
 		s := degrees * math.Pi / 180
-		l := light{direction(heading/float64(deg), elevation/float64(deg)), s * s, rgb{c[0] * gain, c[1] * gain, c[2] * gain}}
+		l := light{projection.Direction(unit.Angle(heading), unit.Angle(elevation)), s * s, rgb{c[0] * gain, c[1] * gain, c[2] * gain}}
 		first := int(math.Floor((heading - reach*s) / blockWidth))
 		last := int(math.Floor((heading + reach*s) / blockWidth))
 		for i := first; i <= last; i++ {

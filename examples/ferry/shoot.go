@@ -390,12 +390,13 @@ func pose(position r3.Vec, headingDeg, elevationDeg, rollDeg float64) projection
 
 // direction is the unit vector of a heading and an elevation in degrees.
 func direction(heading, elevation float64) r3.Vec {
-	return pose(r3.Vec{}, heading, elevation, 0).ToStage(r3.Vec{Z: -1})
+	return projection.Direction(unit.Angle(heading)*deg, unit.Angle(elevation)*deg)
 }
 
 // angles are the heading and elevation of a direction, in degrees.
 func angles(d r3.Vec) (heading, elevation float64) {
-	return math.Atan2(d.X, -d.Z) / float64(deg), math.Atan2(d.Y, math.Hypot(d.X, d.Z)) / float64(deg)
+	h, e, _ := projection.HeadingElevation(d)
+	return degrees(h), degrees(e)
 }
 
 // pitch is from photosite to photosite along a row.

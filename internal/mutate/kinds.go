@@ -84,7 +84,8 @@ func (l *lister) visit(n ast.Node) bool {
 		ast.Inspect(n.Elt, l.visit) // another length does not compile, or is not seen
 		return false
 	case *ast.BinaryExpr:
-		if t, ok := l.info.TypeOf(n).Underlying().(*types.Basic); !ok || t.Info()&types.IsString == 0 {
+		byOne := (n.Op == token.MUL || n.Op == token.QUO) && l.isOne(n.Y) // such as unit.Metre
+		if !byOne && !l.is(n, types.IsString) {
 			l.operator(n.Op, n.OpPos)
 		}
 	case *ast.UnaryExpr:
@@ -132,6 +133,17 @@ func (l *lister) visit(n ast.Node) bool {
 	return true
 }
 
+// is says whether the type of e is basic, and of a kind.
+func (l *lister) is(e ast.Expr, kind types.BasicInfo) bool {
+	t, ok := l.info.TypeOf(e).Underlying().(*types.Basic)
+	return ok && t.Info()&kind != 0
+}
+
+func (l *lister) isOne(e ast.Expr) bool {
+	v := l.info.Types[e].Value
+	return v != nil && v.Kind() != constant.String && v.Kind() != constant.Bool && constant.Compare(v, token.EQL, constant.MakeInt64(1))
+}
+
 func (l *lister) operator(op token.Token, at token.Pos) {
 	for _, other := range operators[op] {
 		l.add(at, at+token.Pos(len(op.String())), other.String())
@@ -148,7 +160,7 @@ func (l *lister) literal(n *ast.BasicLit) {
 		if value != 0 && value != 1 {
 			l.add(n.Pos(), n.End(), "("+n.Value+" * 2)")
 		}
-		if value < 1e5 || n.Kind == token.INT { // more would not be noticed
+		if value < 1e4 || l.is(n, types.IsInteger) { // more would not be noticed
 			l.add(n.Pos(), n.End(), "("+n.Value+" + 1)")
 		}
 	}
@@ -159,9 +171,9 @@ func (l *lister) literal(n *ast.BasicLit) {
 
 // foreign doubles a constant of another package, or calls another function.
 func (l *lister) foreign(n *ast.SelectorExpr) {
-	switch obj := l.info.Uses[n.Sel].(type) {
+	switch l.info.Uses[n.Sel].(type) {
 	case *types.Const:
-		if t, ok := obj.Type().Underlying().(*types.Basic); ok && t.Info()&types.IsNumeric != 0 {
+		if l.is(n, types.IsNumeric) {
 			l.add(n.Pos(), n.End(), "("+l.text(n)+" * 2)")
 		}
 	case *types.Func:

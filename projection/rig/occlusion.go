@@ -5,6 +5,7 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/geom"
@@ -111,9 +112,9 @@ func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 		corners[i] = toStage(corner([3]int{i&1*2 - 1, i&2 - 1, i&4/2 - 1}))
 		s.axis = r3.Add(s.axis, corners[i])
 	}
-	s.axis = geom.Unit(s.axis)
+	s.axis = sphere.Unit(s.axis)
 	for _, c := range corners {
-		s.radius = max(s.radius, geom.Angle(s.axis, c)+1e-12)
+		s.radius = max(s.radius, sphere.Angle(s.axis, c)+1e-12)
 	}
 	if s.radius > math.Pi/2 {
 		s.radius = math.Pi // only a smaller cap holds what is between its points
@@ -157,7 +158,7 @@ func (g *region) hidden(dir r3.Vec) bool {
 
 func (s *shadow) hides(p r3.Vec) bool {
 	if len(s.edges) == 0 {
-		return r3.Dot(s.axis, p) > 0 && geom.Norm(r3.Cross(s.axis, p)) < s.sin
+		return r3.Dot(s.axis, p) > 0 && sphere.Norm(r3.Cross(s.axis, p)) < s.sin
 	}
 	for _, n := range s.edges {
 		if !(r3.Dot(n, p) > 0) {
@@ -177,7 +178,7 @@ func (s *shadow) limits() uint8 {
 
 // judge is that of a region, with hidden in place of seen.
 func (s *shadow) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (hidden bool, left uint8, rough bool, _ []cut) {
-	theta := geom.Angle(s.axis, p)
+	theta := sphere.Angle(s.axis, p)
 	if theta > s.radius+rho {
 		return false, 0, false, cuts
 	}

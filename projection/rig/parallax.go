@@ -1,10 +1,13 @@
 package rig
 
 import (
+	"fmt"
 	"math"
 
 	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/singular"
+	"example.com/platewright/internal/sphere"
+	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -87,7 +90,7 @@ func (s sight) angle(distance float64) float64 {
 	if math.IsInf(q, 1) {
 		return math.Pi
 	}
-	sin := min(1, geom.Norm(r3.Cross(s.line, s.dir)))
+	sin := min(1, sphere.Norm(r3.Cross(s.line, s.dir)))
 	return math.Atan2(2*q*sin, (1-q)*(1+q))
 }
 
@@ -196,35 +199,65 @@ func (s sight) imaged() bool {
 	return true
 }
 
-// ClearDistance is the nearest distance from which on the Pixels of SeamParallax
-// stay within a limit, in px. It is measured from the point midway between the
-// cameras of the seam; where is the direction of the seam that sets it. Root
-// finding on the displacement itself, not on its Bound, gives it with a relative
-// error of 1e-9. The search comes in from far away
-// in steps of 5 % of the distance: an excess that a single step passes over is not
-// noticed.
+// Clearance is the nearest distance from which on two plates join within a limit.
+type Clearance struct {
+	// Distance is measured from the point midway between the two cameras of the seam.
+	// It is 0 where nothing exceeds the limit, as for two cameras at one point, and
+	// where Limit is not NoLimit.
+	Distance unit.Length
+	// Limit is NoLimit where there is such a distance. It is Unseen where the lens of
+	// Camera does not image the seam at Dir, and OutOfRange where no distance is far
+	// enough at Dir.
+	Limit  Limit
+	Camera int
+	// Dir is the direction of the seam that sets the distance, of length 1 in the stage
+	// frame. It is zero where nothing exceeds the limit.
+	Dir r3.Vec
+}
+
+// ClearDistance gives the nearest distance from which on the Pixels of SeamParallax
+// stay within a limit, in px. Root finding on the displacement itself, not on its
+// Bound, gives it with a relative error of 1e-9. The search comes in from far away in
+// steps of 5 % of the distance, and does not notice an excess within a single step.
 //
-// It is 0, and where zero, for a limit that nothing exceeds, as for two cameras at
-// one point. ok is false as in SeamParallax, for a limit below 1e-6 px, where the
-// rounding of raster positions counts, and for one that is not finite.
-func (r Rig) ClearDistance(s Seam, pixels float64) (distance unit.Length, where r3.Vec, ok bool) {
-	if !(pixels >= 1e-6 && pixels <= math.MaxFloat64) || len(s.Points) == 0 {
-		return 0, r3.Vec{}, false
+// A limit that is not finite or is below 1e-6 px, where the rounding of raster
+// positions counts, is an error. So are a seam without points, a point whose direction
+// is zero or not finite, cameras that are not two of the rig, and cameras that stand
+// more than 2000 km apart.
+func (r Rig) ClearDistance(s Seam, pixels float64) (Clearance, error) {
+	v := valid.New("rig", ErrInvalid)
+	v.Number("limit", pixels, "px", valid.Closed(1e-6, math.MaxFloat64))
+	if len(s.Points) == 0 {
+		v.Fault("seam", "without points", "must have one at least")
 	}
+	for i, p := range s.Points {
+		checkDirection(v, fmt.Sprintf("direction of point %d", i), p.Dir)
+	}
+	if n := len(r.regions); s.A == s.B || min(s.A, s.B) < 0 || max(s.A, s.B) >= n {
+		v.Fault("seam", fmt.Sprintf("between cameras %d and %d", s.A, s.B), "must be between two of %d cameras", n)
+	} else if _, ok := r.sight(s.A, s.B, r3.Vec{Z: -1}); !ok {
+		v.Fault("seam", fmt.Sprintf("between cameras %d and %d", s.A, s.B), "must be between cameras at most 2000 km apart")
+	}
+	if err := v.Err(); err != nil {
+		return Clearance{}, err
+	}
+	var c Clearance
 	for _, point := range s.Points {
-		here, ok := r.sight(s.A, s.B, point.Dir)
-		if !ok || !here.imaged() {
-			return 0, r3.Vec{}, false
+		here, _ := r.sight(s.A, s.B, point.Dir)
+		for i, g := range here.cameras {
+			if _, _, ok := g.c.Project(here.dir); !ok {
+				return Clearance{Limit: Unseen, Camera: [2]int{s.A, s.B}[i], Dir: here.dir}, nil
+			}
 		}
-		d := here.clear(pixels, float64(distance))
+		d := here.clear(pixels, float64(c.Distance))
 		if !(d <= math.MaxFloat64) {
-			return 0, r3.Vec{}, false
+			return Clearance{Limit: OutOfRange, Dir: here.dir}, nil
 		}
-		if d > float64(distance) {
-			distance, where = unit.Length(d), here.dir
+		if d > float64(c.Distance) {
+			c.Distance, c.Dir = unit.Length(d), here.dir
 		}
 	}
-	return distance, where, true
+	return c, nil
 }
 
 // clear is the nearest distance from which on the pixels stay within the limit, or

@@ -23,7 +23,7 @@ const (
 // Spec describes cameras that shoot a plate together, and what of their rig
 // and vehicle stands in their way.
 type Spec struct {
-	Cameras []projection.Camera // 1 to 64, none of them the zero Camera nor one with a Distortion
+	Cameras []projection.Camera // 1 to 64, none of them the zero Camera
 	Balls   []Ball              // up to 64
 	Boxes   []Box               // up to 64
 }
@@ -41,8 +41,7 @@ type Spec struct {
 type Rig struct{ regions []region }
 
 // New checks a spec, all faults together, and returns the array. Its
-// cameras' indices count in the order given, from 0; none may be the zero Camera
-// nor one with a Distortion.
+// cameras' indices count in the order given, from 0; none may be the zero Camera.
 func New(spec Spec) (Rig, error) {
 	v := valid.New("rig", ErrInvalid)
 	v.Int("number of cameras", len(spec.Cameras), "", 1, maxCameras)
@@ -51,9 +50,6 @@ func New(spec Spec) (Rig, error) {
 	for i, c := range spec.Cameras {
 		if c == (projection.Camera{}) {
 			v.Fault(fmt.Sprintf("camera %d", i), "zero", "must come from projection.NewCamera or projection.NewView")
-		} else if d := c.Spec().Distortion; d != nil {
-			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", d),
-				"must have none: bounds are known for lenses symmetric about their axis; use a Model alone")
 		}
 	}
 	for i, b := range spec.Balls {
@@ -68,6 +64,10 @@ func New(spec Spec) (Rig, error) {
 	r := Rig{regions: make([]region, len(spec.Cameras))}
 	for i, c := range spec.Cameras {
 		r.regions[i] = newRegion(c)
+		if d := r.regions[i].c.distortion; d != nil && !r.regions[i].bounded() {
+			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", d),
+				"must have a Distortion that is defined all over the raster, or tells by MaxRadius where it ends")
+		}
 		add := func(s shadow, fault, name string, j int) {
 			if fault != "" {
 				v.Fault(fmt.Sprintf("camera %d", i), fault, "must stand outside %s %d and within 1000 km of it", name, j)

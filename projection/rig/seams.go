@@ -6,7 +6,8 @@ import (
 	"slices"
 
 	"example.com/platewright/internal/orient"
-	"example.com/platewright/projection/internal/geom"
+	"example.com/platewright/internal/root"
+	"example.com/platewright/internal/sphere"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -43,10 +44,10 @@ type SeamPoint struct {
 func (s Seam) Length() unit.Angle {
 	sum := 0.0
 	for i := 1; i < len(s.Points); i++ {
-		sum += geom.Angle(s.Points[i-1].Dir, s.Points[i].Dir)
+		sum += sphere.Angle(s.Points[i-1].Dir, s.Points[i].Dir)
 	}
 	if n := len(s.Points); s.Closed && n > 1 {
-		sum += geom.Angle(s.Points[n-1].Dir, s.Points[0].Dir)
+		sum += sphere.Angle(s.Points[n-1].Dir, s.Points[0].Dir)
 	}
 	return unit.Angle(sum)
 }
@@ -240,7 +241,7 @@ func (t *territories) joins(b border, d r3.Vec) bool {
 // cross is where a border lies between p, before it, and q, beyond.
 func (t *territories) cross(b border, p, q r3.Vec) r3.Vec {
 	for range 60 {
-		m := geom.Unit(r3.Add(p, q))
+		m := sphere.Unit(r3.Add(p, q))
 		if m == p || m == q {
 			break
 		}
@@ -260,7 +261,7 @@ func (t *territories) classify(a, b int, p, q r3.Vec) border {
 		return border{a, b, level}
 	}
 	for range 50 {
-		m := geom.Unit(r3.Add(p, q))
+		m := sphere.Unit(r3.Add(p, q))
 		ma, mb := t.margin(a, m), t.margin(b, m)
 		switch ha, hb := t.hidden(a, m), t.hidden(b, m); {
 		case ha != hb:
@@ -414,7 +415,7 @@ func (t *territories) chains() []curve {
 // two where the continuation of the border does not pass.
 func (t *territories) between(b border, p, q r3.Vec) r3.Vec {
 	if !t.before(b, p) || t.before(b, q) {
-		return geom.Unit(r3.Add(p, q))
+		return sphere.Unit(r3.Add(p, q))
 	}
 	return t.cross(b, p, q)
 }
@@ -447,11 +448,11 @@ func (t *territories) refine(c curve) curve {
 // middle is the point of the border nearest to the middle of an arc, among those
 // half-way between its ends, and how far off it is.
 func (t *territories) middle(b border, p, q r3.Vec) (m r3.Vec, off float64, ok bool) {
-	length := geom.Angle(p, q)
+	length := sphere.Angle(p, q)
 	if length < 1e-7 {
 		return m, 0, false
 	}
-	mid, across := geom.Unit(r3.Add(p, q)), geom.Unit(r3.Cross(p, q))
+	mid, across := sphere.Unit(r3.Add(p, q)), sphere.Unit(r3.Cross(p, q))
 	at := func(h float64) r3.Vec {
 		sin, cos := math.Sincos(h)
 		return r3.Add(r3.Scale(cos, mid), r3.Scale(sin, across))
@@ -467,7 +468,7 @@ func (t *territories) middle(b border, p, q r3.Vec) (m r3.Vec, off float64, ok b
 					in, out = out, in
 				}
 				m = t.cross(b, in, out)
-				return m, geom.Angle(m, mid), true
+				return m, sphere.Angle(m, mid), true
 			}
 			last[k] = sign * h
 		}
@@ -543,7 +544,7 @@ func (t *territories) extend(c *curve, pieces []curve, group []int, gone []bool)
 			return
 		}
 		c.points = append(c.points, next)
-		if n > 2 && geom.Angle(next, c.points[0]) < seamStep {
+		if n > 2 && sphere.Angle(next, c.points[0]) < seamStep {
 			c.closed = true
 			return
 		}
@@ -553,8 +554,8 @@ func (t *territories) extend(c *curve, pieces []curve, group []int, gone []bool)
 			}
 			p := pieces[k].points
 			switch {
-			case geom.Angle(next, p[0]) < seamStep:
-			case geom.Angle(next, p[len(p)-1]) < seamStep:
+			case sphere.Angle(next, p[0]) < seamStep:
+			case sphere.Angle(next, p[len(p)-1]) < seamStep:
 				slices.Reverse(p)
 			default:
 				continue
@@ -574,9 +575,9 @@ func (t *territories) step(b border, p, back r3.Vec, r float64) (next r3.Vec, ok
 	if math.Abs(p.X) > 0.7 {
 		x = r3.Cross(p, r3.Vec{Y: 1})
 	}
-	x = geom.Unit(x)
+	x = sphere.Unit(x)
 	if back != (r3.Vec{}) {
-		x = geom.Unit(r3.Sub(back, r3.Scale(r3.Dot(back, p), p)))
+		x = sphere.Unit(r3.Sub(back, r3.Scale(r3.Dot(back, p), p)))
 	}
 	y := r3.Cross(p, x)
 	sinR, cosR := math.Sincos(r)
@@ -607,10 +608,10 @@ func (t *territories) orient(s *Seam, b border) {
 	left := 0
 	for i := range s.Points {
 		p, side := s.Points[i].Dir, s.left(i)
-		if t.before(b, geom.Unit(r3.Add(p, r3.Scale(1e-5, side)))) {
+		if t.before(b, sphere.Unit(r3.Add(p, r3.Scale(1e-5, side)))) {
 			left++
 		}
-		if !t.before(b, geom.Unit(r3.Sub(p, r3.Scale(1e-5, side)))) {
+		if !t.before(b, sphere.Unit(r3.Sub(p, r3.Scale(1e-5, side)))) {
 			left++
 		}
 	}
@@ -626,7 +627,7 @@ func (s *Seam) left(i int) r3.Vec {
 	if s.Closed {
 		from, to = (i+n-1)%n, (i+1)%n
 	}
-	return geom.Unit(r3.Cross(r3.Sub(s.Points[to].Dir, s.Points[from].Dir), s.Points[i].Dir))
+	return sphere.Unit(r3.Cross(r3.Sub(s.Points[to].Dir, s.Points[from].Dir), s.Points[i].Dir))
 }
 
 // overlap finds how far both cameras see at a point of a seam.
@@ -645,7 +646,7 @@ func (t *territories) overlap(s *Seam, i int) {
 		if h >= math.Pi {
 			return math.Pi
 		}
-		return unit.Angle(geom.Boundary(func(h float64) bool { return t.sees(camera, at(h)) }, h, h-overlapStep))
+		return unit.Angle(root.Boundary(func(h float64) bool { return t.sees(camera, at(h)) }, h, h-overlapStep))
 	}
 	p.IntoA, p.IntoB = reach(s.B, 1), reach(s.A, -1)
 }
@@ -672,7 +673,7 @@ func newGrid() grid {
 		for y := -rest; y <= rest; y++ {
 			z := rest - max(y, -y)
 			for _, z := range [2]int{z, -z} {
-				g.at[g.index(x, y, z)] = geom.Unit(axes.ToStage(r3.Vec{X: float64(x), Y: float64(y), Z: float64(z)}))
+				g.at[g.index(x, y, z)] = sphere.Unit(axes.ToStage(r3.Vec{X: float64(x), Y: float64(y), Z: float64(z)}))
 			}
 		}
 	}

@@ -7,6 +7,8 @@ type point struct{ x, y float64 }
 
 var turn = 2 * math.Pi
 
+const one = 1
+
 const none, first, below = 0, 1, -1.5
 
 func orders(a, b int) bool     { return a < b || a >= b && a == b }
@@ -37,7 +39,7 @@ func found(a float64) (float64, bool) {
 	if a == 0 {
 		return 1, false
 	}
-	return 1, a > 0
+	return 1 * a / one, a > 0
 }
 
 func literals(a, b float64) []point {
