@@ -10,7 +10,8 @@
 //   - tell whether a camera will see the LED grid, or moiré of it?
 //     [View.ImageGrid], [PredictMoire]; in a recording, [MeasureFringes]
 //   - know from which distance an eye, or a camera, separates the pixels?
-//     [ViewingDistance], [NyquistDistance]
+//     [ViewingDistance], [NyquistDistance]; how far a person stands from a wall
+//     is [Wall.Distance]
 //   - know how much light falls on an actor? [Wall.Illuminance]
 //   - count video links and processor ports? [LinksNeeded], [Wall.Ports]
 //
