@@ -11,7 +11,8 @@
 //     [View.ImageGrid], whose example begins at a position in the picture, and
 //     [PredictMoire]; in a recording, [MeasureFringes]
 //   - know from which distance an eye, or a camera, separates the pixels?
-//     [ViewingDistance], [NyquistDistance]
+//     [ViewingDistance], [NyquistDistance]; how far a person stands from a wall
+//     is [Wall.Distance]
 //   - know how much light falls on an actor? [Wall.Illuminance]
 //   - count video links and processor ports? [LinksNeeded], [Wall.Ports]
 //

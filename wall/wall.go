@@ -242,6 +242,34 @@ func (w Wall) Pixel(origin, direction r3.Vec) (x, y float64, ok bool) {
 	return w.s.cast(w.s.axes.FromStage(r3.Sub(origin, w.s.origin)), w.s.axes.FromStage(direction))
 }
 
+// Distance is the shortest distance from a point, in metres in the stage frame, to
+// the surface of the wall: of the nearest place on any panel, lit side or back. It
+// is 0 on the surface. The time grows with the number of columns of an arc.
+//
+// A coordinate of the point outside ±1000 km and a zero Wall are errors.
+func (w Wall) Distance(point r3.Vec) (unit.Length, error) {
+	c := valid.New("wall", ErrInvalid)
+	checkPoint(c, "point", point)
+	if w.s == nil {
+		c.Fault("wall", "zero value", "must come from New")
+	}
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	s := w.s
+	p := s.axes.FromStage(r3.Sub(point, s.origin))
+	inPlan := math.Inf(1)
+	for i := range s.segments() {
+		a, b := s.joints[i], s.joints[i+1]
+		dx, dz := b.x-a.x, b.z-a.z
+		t := ((p.X-a.x)*dx + (p.Z-a.z)*dz) / (dx*dx + dz*dz) // foot of the perpendicular, along the segment
+		t = max(0, min(1, t))
+		inPlan = min(inPlan, math.Hypot(a.x+t*dx-p.X, a.z+t*dz-p.Z))
+	}
+	beyond := max(0, math.Abs(p.Y)-s.height/2*s.pitchY) // above the top or below the bottom
+	return unit.Length(math.Hypot(inPlan, beyond)), nil
+}
+
 // Breaks lists, in ascending order, the raster positions inside the raster where
 // the surface bends. A flat wall has none; an arc has one at each joint of two
 // columns. The surface is smooth between neighbouring breaks, so a map that
