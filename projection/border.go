@@ -5,15 +5,15 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// BorderEquirect is an Equirect whose outermost samples lie on the limits of the
-// sphere rather than half a pixel from them: the centres of the first and of the
-// last column both look along the seam, those of the first row up and of the
-// last row down. It reads and writes panoramas sampled that way. With (x, y) the
-// position on an Equirect of the same size and pose, that on it is
+// BorderEquirect is an Equirect whose outermost pixel centres lie on the limits of
+// the sphere, not half a pixel inside: the centres of the first and of the last column
+// look along the seam, those of the first row up, of the last row down. Use it for
+// panoramas sampled that way, such as OpenEXR environment maps. With (x, y) the
+// position on an Equirect of the same size and pose, its position is
 //
 //	½ + x·(Width − 1)/Width, ½ + y·(Height − 1)/Height
 //
-// It has no WrapX, for the picture of the seam is on both of its edges.
+// It has no WrapX, for both edges hold the picture of the seam.
 //
 // A BorderEquirect is immutable and safe for concurrent use. The zero
 // BorderEquirect has a raster of 0 × 0 px and maps nothing.
@@ -22,8 +22,8 @@ import (
 // maps, from memory.
 type BorderEquirect struct{ e Equirect }
 
-// NewBorderEquirect checks the size, 2 to 16777216 px a side, of any ratio, and
-// the pose.
+// NewBorderEquirect checks the size, at least 2 px a side and of any aspect ratio,
+// and the pose.
 func NewBorderEquirect(width, height int, pose Pose) (BorderEquirect, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Int("width", width, "px", 2, valid.MaxSide)
@@ -38,10 +38,9 @@ func NewBorderEquirect(width, height int, pose Pose) (BorderEquirect, error) {
 // Size is the raster's size in pixels.
 func (b BorderEquirect) Size() (width, height int) { return b.e.Size() }
 
-// Project is the raster position of a direction: dir in the stage frame, of any
-// length but 0, x in [½, Width − ½], y in [½, Height − ½]. Behind, where two
-// positions have the same direction, it is the left one. ok is that of
-// Equirect.Project. Unproject is the inverse.
+// Project is the raster position of a direction, x in [½, Width − ½], y in
+// [½, Height − ½]. Straight behind, which two positions show, it is the left one.
+// Unproject is the inverse.
 func (b BorderEquirect) Project(dir r3.Vec) (x, y float64, ok bool) {
 	x, y, ok = b.e.Project(dir)
 	if !ok {
@@ -51,9 +50,9 @@ func (b BorderEquirect) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return 0.5 + x*((w-1)/w), 0.5 + y*((h-1)/h), true
 }
 
-// Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
-// inverse of Project. Beyond the outermost samples it goes on around and over the
-// poles as that of an Equirect does, and ok is as there.
+// Unproject is the direction at (x, y) px, the inverse of Project. Beyond the
+// outermost pixel centres it continues around and over the poles, with the domain of
+// Equirect.Unproject.
 func (b BorderEquirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	w, h := float64(b.e.width), float64(b.e.height)
 	return b.e.Unproject((x-0.5)*(w/(w-1)), (y-0.5)*(h/(h-1)))

@@ -7,9 +7,9 @@ import (
 	"example.com/platewright/internal/valid"
 )
 
-// BrownConradySpec gives the coefficients of a BrownConrady, each 0 where the
-// calibration lacks it and within ±1e6. Calibrations of OpenCV list them in the
-// order k1, k2, p1, p2, k3, k4, k5, k6, s1, s2, s3, s4: k3 comes after p2.
+// BrownConradySpec gives the coefficients of a BrownConrady, each within ±1e6 and 0
+// if the calibration lacks it. OpenCV lists them in the order k1, k2, p1, p2, k3, k4,
+// k5, k6, s1, s2, s3, s4: k3 comes after p2.
 type BrownConradySpec struct {
 	K1, K2, K3 float64 // radial
 	K4, K5, K6 float64 // radial, of the denominator
@@ -18,20 +18,20 @@ type BrownConradySpec struct {
 	S3, S4     float64 // thin prism, along y
 
 	// MaxRadius is where the calibration ends, as an image height before the
-	// distortion, in focal lengths; 0 means that the coefficients set the end.
+	// distortion, in focal lengths. 0 leaves the end to the coefficients.
 	MaxRadius float64
 }
 
-// BrownConrady is the Distortion of a lens that is nearly rectilinear: radial,
-// also as a ratio of polynomials, tangential from lens elements out of centre,
-// and that of a thin prism. With r² = x² + y² and x, y before the distortion,
+// BrownConrady is the Distortion of a lens that is nearly rectilinear: radial, as a
+// polynomial or a ratio of polynomials; tangential, from decentred lens elements; and
+// that of a thin prism. With r² = x² + y² and x, y before the distortion,
 //
 //	g = (1 + K1 r² + K2 r⁴ + K3 r⁶) / (1 + K4 r² + K5 r⁴ + K6 r⁶)
 //	u = g x + 2 P1 x y + P2 (r² + 2x²) + S1 r² + S2 r⁴
 //	v = g y + P1 (r² + 2y²) + 2 P2 x y + S3 r² + S4 r⁴
 //
-// all in focal lengths, x to the right, y down, about the optical axis. It
-// belongs with a Rectilinear Model, where r = tan θ.
+// all in focal lengths, x to the right, y down, about the optical axis. Use it with
+// the Rectilinear Model, where r = tan θ.
 //
 // It is immutable and safe for concurrent use. The zero BrownConrady images
 // nothing.
@@ -50,9 +50,9 @@ type brownConrady struct {
 	prism     bool    // terms of a prism
 }
 
-// NewBrownConrady checks a spec, all faults together, and returns the
-// distortion. It finds the largest radius within which the coefficients are sure
-// to image no two points in one place: see MaxRadius.
+// NewBrownConrady checks a spec, all faults together, and returns the distortion. It
+// finds the largest radius within which the distortion is proved to be one-to-one:
+// see MaxRadius.
 func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 	v := valid.New("projection", ErrInvalid)
 	for _, f := range []struct {
@@ -80,21 +80,19 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 	return BrownConrady{d}, nil
 }
 
-// farthestOut, in focal lengths, is the end of distortions that have none of their
-// own: 1e-9 rad short of 90°.
+// farthestOut, in focal lengths, ends distortions that do not end themselves: 1e-9 rad
+// short of 90°.
 const farthestOut = 1e9
 
-// pole is how small the denominator may become: images grow without bound where
-// it vanishes.
+// pole is the least denominator. Image heights grow without limit where it vanishes.
 const pole = 1e-3
 
 // oneToOne is the radius of a disc on which the symmetric part of the Jacobian
-// is positive definite: then no two points of the disc share an image, for the
-// way from one image to the other leads less than 90° off the way between the
-// points.
+// is positive definite. Then no two points of the disc share an image, for the way
+// from one image to the other leads less than 90° off the way between the points.
 //
-// The radial part has the eigenvalues g and d(rg)/dr. The tangential terms take
-// away at most 6r|P|, those of the prism r|2S + 4S′r²|. All of it, times the
+// The radial part has the eigenvalues g and d(rg)/dr. The tangential terms reduce
+// them by at most 6r|P|, those of the prism by r|2S + 4S′r²|. All of it, times the
 // denominator squared, is a polynomial in r.
 func (d *brownConrady) oneToOne() float64 {
 	numerator := []float64{1, 0, d.K1, 0, d.K2, 0, d.K3}
@@ -142,12 +140,12 @@ func polySlope(a []float64) []float64 {
 	return c
 }
 
-// MaxRadius is the radius of the domain, an image height before the distortion
-// in focal lengths: that of the spec, or the largest at which no two points can
-// share an image and the denominator is at least 1e-3, or 1e9. Where there are
-// only radial terms it is the radius at which the image height stops growing;
-// with the others it is on the safe side of that. It is 0 for the zero
-// BrownConrady.
+// MaxRadius is the radius of the domain, an image height before the distortion in
+// focal lengths: the least of the spec's MaxRadius, of the largest radius within
+// which the distortion is proved to be one-to-one, of that at which the denominator
+// falls to 1e-3, and of 1e9. With radial terms alone the second is the radius at which
+// the image height stops growing; with the others it is a lower bound of that. It is 0
+// for the zero BrownConrady.
 func (b BrownConrady) MaxRadius() float64 {
 	if b.d == nil {
 		return 0
@@ -156,7 +154,7 @@ func (b BrownConrady) MaxRadius() float64 {
 }
 
 // Distort is the image position of a position before the distortion. ok is false
-// beyond MaxRadius and for NaN. The formula and its source stand at
+// beyond MaxRadius and for NaN. The formula and its source are given at
 // BrownConrady.
 func (b BrownConrady) Distort(x, y float64) (u, v float64, ok bool) {
 	if b.d == nil || !(x*x+y*y <= b.d.max2) {
@@ -178,8 +176,8 @@ func (d *brownConrady) at(x, y float64) (u, v float64) {
 	return u, v
 }
 
-// Jacobian is the derivative of Distort, ux = ∂u/∂x, uy = ∂u/∂y, vx = ∂v/∂x and
-// vy = ∂v/∂y; it has the same domain.
+// Jacobian is the derivative of Distort: ux = ∂u/∂x, uy = ∂u/∂y, vx = ∂v/∂x and
+// vy = ∂v/∂y. It has the domain of Distort.
 func (b BrownConrady) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
 	if b.d == nil || !(x*x+y*y <= b.d.max2) {
 		return 0, 0, 0, 0, false
@@ -209,14 +207,14 @@ func (d *brownConrady) ratio(r2 float64) (g, bend float64) {
 	return g, (d.K1 + r2*(2*d.K2+r2*3*d.K3) - g*(d.K4+r2*(2*d.K5+r2*3*d.K6))) / m
 }
 
-// Undistort is the position before the distortion of an image position, the
-// inverse of Distort: what it gives, Distort brings back to within 1e-12 of u
-// and v, or of 1 where they are smaller. ok is false where no position within
-// MaxRadius has this image, and for NaN.
+// Undistort is the position before the distortion of an image position, the inverse
+// of Distort. Distort brings the result back to within 1e-12 of u and v, or of 1 if
+// they are smaller. ok is false if no position within MaxRadius has this image, and
+// for NaN.
 //
-// A few steps of Newton's method in the plane lead there for most lenses. Where
-// they do not, it takes the radial terms first, by Newton's method inside a
-// bracket, then the others in the plane, every step of which must come closer.
+// Newton's method in the plane suffices for most lenses. If it does not settle,
+// Undistort inverts the radial terms by Newton's method inside a bracket, then the
+// others in the plane, accepting only steps that come closer.
 func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 	d := b.d
 	rho := math.Sqrt(u*u + v*v)
@@ -255,8 +253,8 @@ func (d *brownConrady) radius(rho float64) float64 {
 	}, rho, 0, d.max, min(rho, d.max/2)) // not at the end, where slopes may be extreme
 }
 
-// quick is Undistort where a few steps suffice: no two positions of the domain
-// have one image, so that what has this image is the one.
+// quick is Undistort if a few steps suffice. No two positions of the domain share an
+// image, so a position found is the only one.
 func (d *brownConrady) quick(u, v float64) (x, y float64, ok bool) {
 	r2 := u*u + v*v
 	g := 1 + r2*(d.K1+r2*(d.K2+r2*d.K3))
@@ -275,8 +273,7 @@ func (d *brownConrady) quick(u, v float64) (x, y float64, ok bool) {
 	return 0, 0, false
 }
 
-// leads reports whether the image of (x, y), in the domain, is (u, v) but for
-// roundings.
+// leads reports whether (x, y) is in the domain and its image is (u, v), to rounding.
 func (d *brownConrady) leads(x, y, u, v float64) bool {
 	a, b := d.at(x, y)
 	return x*x+y*y <= d.max2 && math.Abs(a-u)+math.Abs(b-v) <= 4e-15*max(1, math.Abs(u)+math.Abs(v))

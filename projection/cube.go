@@ -20,25 +20,22 @@ var cubeFaces = [6]orient.Axes{
 	{Right: r3.Vec{X: -1}, Up: r3.Vec{Y: 1}, Back: r3.Vec{Z: -1}},
 }
 
-// Cube maps directions to positions of a panorama of the whole sphere on the six
-// faces of a cube, and back. The faces are squares side by side in one raster of
-// 6·Edge × Edge px, from the left
+// Cube is a panorama of the whole sphere on the six faces of a cube. The faces are
+// squares side by side in one raster of 6·Edge × Edge px, from the left
 //
 //	right, left, up, down, ahead, behind
 //
-// and each is the picture, not mirrored, of a rectilinear camera of 90° at the
-// centre: the level ones turned there, those up and down tilted from ahead, so
-// that ahead is at the bottom of the face up and at the top of the face down.
-// Up is the pose's +Y, ahead its −Z. Position follows the raster convention of
-// the package within each face:
+// Each face is the picture, not mirrored, of a rectilinear camera of 90° at the
+// centre. The cameras of the level faces turn to the side; those of up and down tilt
+// from ahead, so that ahead is at the bottom of the face up and at the top of the face
+// down. Up is the pose's +Y, ahead its −Z. The pose's position is ignored.
 //
 //	x = Edge·(face + (1 + tan a)/2)    y = Edge·(1 − tan b)/2
 //
-// with tan a and tan b the distances to the right and up from the face's centre,
-// in units of that of the face. The pose's position is ignored.
+// where a and b are the angles to the right and up from the face's centre.
 //
-// A picture read across the border of two faces of the strip mixes directions
-// that do not belong together: read it face by face, as the rasters of Face.
+// Neighbours in the strip are not neighbours in the world. To resample a picture near
+// the border of a face, read the face alone: Face gives its camera.
 //
 // A Cube is immutable and safe for concurrent use. The zero Cube has a raster of
 // 0 × 0 px and maps nothing.
@@ -65,7 +62,7 @@ func NewCube(edge int, pose Pose) (Cube, error) {
 // Size is the raster's size in pixels, 6·Edge × Edge.
 func (c Cube) Size() (width, height int) { return 6 * c.edge, c.edge }
 
-// Breaks are the positions across the raster at which one face ends and the next
+// Breaks gives the positions across the raster at which one face ends and the next
 // begins.
 func (c Cube) Breaks() (xs, ys []float64) {
 	for i := 1; i < 6; i++ {
@@ -90,13 +87,9 @@ func (c Cube) Face(face int) (camera Camera, ok bool) {
 	return camera, err == nil
 }
 
-// Project is the raster position of a direction: dir in the stage frame, of any
-// length but 0. Where it lies on an edge or a corner of the cube it is given on
-// one of the faces that meet there, and within it: x is less than that of the
-// next face by a rounding at least. What stands in the strip next to a face is
-// not what is next to it in the world: a picture is read there within the face
-// alone, as by its Face. ok is false for a dir that is zero or not finite.
-// Unproject is the inverse.
+// Project is the raster position of a direction. On an edge or a corner of the cube it
+// is given on one of the faces that meet there, and within it: x is less than that of
+// the next face, by a rounding at least. Unproject is the inverse.
 func (c Cube) Project(dir r3.Vec) (x, y float64, ok bool) {
 	dir, ok = geom.Handy(dir)
 	if !ok || c.edge == 0 {
@@ -125,9 +118,8 @@ func (c Cube) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return min(x, math.Nextafter(start+edge, 0)), y, true
 }
 
-// Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
-// inverse of Project. A position between two faces belongs to the right one. ok
-// is false outside the raster and for x or y not a number.
+// Unproject is the direction at (x, y) px, the inverse of Project. A position between
+// two faces belongs to the right one. ok is false outside the raster.
 func (c Cube) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	edge := float64(c.edge)
 	if !(x >= 0 && x <= 6*edge && y >= 0 && y <= edge) || c.edge == 0 {

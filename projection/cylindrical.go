@@ -12,10 +12,10 @@ import (
 
 // CylindricalSpec describes a cylindrical panorama.
 type CylindricalSpec struct {
-	Width, Height int // px, up to 16777216 a side
+	Width, Height int // px
 
-	// Bottom and Top are the elevations of the raster's edges, more than −90° and
-	// less than 90°, Top above Bottom. Pixels are square at the horizon where
+	// Bottom and Top are the elevations of the raster's edges, between −90° and 90°,
+	// Top above Bottom. Pixels are square at the horizon if
 	//
 	//	Height = Width/2π · (tan Top − tan Bottom)
 	Bottom, Top unit.Angle
@@ -23,17 +23,15 @@ type CylindricalSpec struct {
 	Pose Pose
 }
 
-// Cylindrical maps directions to positions of a panorama all around on an
-// upright cylinder, seen from inside and not mirrored, and back. Upright lines
-// stay straight. The middle of the raster looks along the pose's −Z (ahead), the
-// top is towards the pose's +Y; the seam, where the left and the right edge
-// meet, is behind:
+// Cylindrical is a panorama all around on an upright cylinder, seen from inside and
+// not mirrored. Upright lines stay straight. The middle of the raster looks along the
+// pose's −Z (ahead), the top is towards the pose's +Y. The seam, where the left and
+// the right edge meet, is behind:
 //
 //	x = Width·(1/2 + λ/2π)    λ: heading from the pose's ahead, + to the right
 //	y = Height·(tan Top − tan φ)/(tan Top − tan Bottom)    φ: elevation
 //
-// Positions follow the raster convention of the package. Its position is
-// ignored.
+// The pose's position is ignored.
 //
 // A Cylindrical is immutable and safe for concurrent use. The zero Cylindrical
 // has a raster of 0 × 0 px and maps nothing.
@@ -48,8 +46,7 @@ type Cylindrical struct {
 // NewCylindrical checks a spec, all faults together, and returns the panorama.
 func NewCylindrical(spec CylindricalSpec) (Cylindrical, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Int("width", spec.Width, "px", 1, valid.MaxSide)
-	v.Int("height", spec.Height, "px", 1, valid.MaxSide)
+	checkRaster(v, spec.Width, spec.Height)
 	upright := valid.Between(-90*Degree, 90*Degree)
 	v.Angle("bottom", spec.Bottom, upright)
 	v.Angle("top", spec.Top, upright)
@@ -71,13 +68,12 @@ func NewCylindrical(spec CylindricalSpec) (Cylindrical, error) {
 // Size is the raster's size in pixels.
 func (c Cylindrical) Size() (width, height int) { return c.width, c.height }
 
-// WrapX reports whether the left and the right edge of the raster meet: true.
+// WrapX reports that the left and the right edge of the raster meet.
 func (c Cylindrical) WrapX() bool { return true }
 
-// Margin is how far, in px, (x, y) lies below the top edge or above the bottom
-// edge of the raster, whichever is nearer, and negative beyond them: there is no
-// limit on the sides. For x or y not a number and for the zero Cylindrical it is
-// −Inf.
+// Margin is the distance, in px, of (x, y) from the top or the bottom edge of the
+// raster, whichever is nearer: positive between them, negative beyond. The sides are
+// no limit. It is −Inf for x or y not a number and for the zero Cylindrical.
 func (c Cylindrical) Margin(x, y float64) float64 {
 	if c.width == 0 || math.IsNaN(x) || math.IsNaN(y) {
 		return math.Inf(-1)
@@ -85,10 +81,9 @@ func (c Cylindrical) Margin(x, y float64) float64 {
 	return min(y, float64(c.height)-y)
 }
 
-// Project is the raster position of a direction: dir in the stage frame, of any
-// length but 0, x in [0, Width). y lies beside the raster where the elevation is
-// not between Bottom and Top. ok is false straight up and down, to within
-// 1e-15 rad, and for a dir that is zero or not finite. Unproject is the inverse.
+// Project is the raster position of a direction, x in [0, Width). y lies beside the
+// raster if the elevation is not between Bottom and Top. ok is also false within
+// 1e-15 rad of straight up and down. Unproject is the inverse.
 func (c Cylindrical) Project(dir r3.Vec) (x, y float64, ok bool) {
 	dir, ok = geom.Handy(dir)
 	if !ok || c.width == 0 {
@@ -102,9 +97,8 @@ func (c Cylindrical) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return around(v, float64(c.width)), c.focal * (c.top - v.Y/math.Sqrt(h2)), true
 }
 
-// Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
-// inverse of Project. Beyond the left and the right edge x goes on around, and y
-// may lie above or below the raster; ok is false for x or y not finite.
+// Unproject is the direction at (x, y) px, the inverse of Project. Beyond the left and
+// the right edge x continues around. y may lie above or below the raster.
 func (c Cylindrical) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	tangent := c.top - y/c.focal
 	if c.width == 0 || !(math.Abs(x) <= math.MaxFloat64 && math.Abs(tangent) <= math.MaxFloat64) {

@@ -9,37 +9,32 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Equirect maps directions to positions of an equirectangular panorama of the
-// whole sphere and back. It is seen from inside and not mirrored: further right
-// on the raster is further to the right for who stands within and looks ahead.
-// The centre of the raster looks along the pose's −Z (ahead), a quarter of the
-// width right of it along +X, the top along the pose's +Y; the seam, where the
-// left and the right edge meet, is behind, along +Z:
+// Equirect is an equirectangular panorama of the whole sphere, seen from inside and
+// not mirrored. The centre of the raster looks along the pose's −Z (ahead), a quarter
+// of the width to the right of it along +X, the top along the pose's +Y. The seam,
+// where the left and the right edge meet, is behind:
 //
 //	x = Width·(1/2 + λ/2π)    λ: heading from the pose's ahead, + to the right
 //	y = Height·(1/2 − φ/π)    φ: elevation above the pose's horizon
 //
-// The whole top edge, y = 0, is the direction up, the whole bottom edge,
-// y = Height, down; the pixels of the first and last row touch them. Positions
-// follow the raster convention of the package: the centre of the first pixel is
-// (½, ½), half a pixel from the seam and from the pole. Its position is ignored.
+// The whole top edge, y = 0, is the direction up, the whole bottom edge down. Pixel
+// centres are half a pixel from the seam and from the poles. The pose's position is
+// ignored.
 //
 // An Equirect is immutable and safe for concurrent use. The zero Equirect has a
 // raster of 0 × 0 px and maps nothing.
 //
 // Source: Snyder (1987), equations (12-1) and (12-2), with the equator as
-// standard parallel where Width = 2·Height.
+// standard parallel if Width = 2·Height.
 type Equirect struct {
 	width, height int
 	axes          orient.Axes
 }
 
-// NewEquirect checks the size, 1 to 16777216 px a side, of any ratio, and the
-// pose.
+// NewEquirect checks the size, which may have any aspect ratio, and the pose.
 func NewEquirect(width, height int, pose Pose) (Equirect, error) {
 	v := valid.New("projection", ErrInvalid)
-	v.Int("width", width, "px", 1, valid.MaxSide)
-	v.Int("height", height, "px", 1, valid.MaxSide)
+	checkRaster(v, width, height)
 	pose.check(v)
 	if err := v.Err(); err != nil {
 		return Equirect{}, err
@@ -50,17 +45,15 @@ func NewEquirect(width, height int, pose Pose) (Equirect, error) {
 // Size is the raster's size in pixels.
 func (e Equirect) Size() (width, height int) { return e.width, e.height }
 
-// WrapX reports whether the left and the right edge of the raster meet: true.
+// WrapX reports that the left and the right edge of the raster meet.
 func (e Equirect) WrapX() bool { return true }
 
-// WrapY reports whether the top and the bottom row are poles, beyond which the
-// rows go on half a turn away: true.
+// WrapY reports that the top and the bottom edge are poles: beyond them the rows
+// continue half a turn away.
 func (e Equirect) WrapY() bool { return true }
 
-// Project is the raster position of a direction: dir in the stage frame, of any
-// length but 0, x in [0, Width), y in [0, Height]. Up and down, which fill a
-// row, are given at the middle of it. ok is false for a dir that is zero or not
-// finite. Unproject is the inverse.
+// Project is the raster position of a direction, x in [0, Width), y in [0, Height].
+// Up and down, which fill a row, are given at its middle. Unproject is the inverse.
 func (e Equirect) Project(dir r3.Vec) (x, y float64, ok bool) {
 	dir, ok = geom.Handy(dir)
 	if !ok || e.width == 0 {
@@ -76,10 +69,9 @@ func (e Equirect) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return x, min(max(y, 0), float64(e.height)), true
 }
 
-// Unproject is the direction, of length 1 in the stage frame, at (x, y) px, the
-// inverse of Project. Beyond the left and the right edge x goes on around; beyond
-// the top and the bottom edge, by up to Height, y goes on over the pole, half the
-// width away. ok is false further out and for x or y not finite.
+// Unproject is the direction at (x, y) px, the inverse of Project. Beyond the left and
+// the right edge x continues around. Beyond the top and the bottom edge, by up to
+// Height, y continues over the pole, half the width away. ok is false farther out.
 func (e Equirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	w, h := float64(e.width), float64(e.height)
 	if !(y >= -h && y <= 2*h && math.Abs(x) <= math.MaxFloat64) || e.width == 0 {
@@ -101,8 +93,8 @@ func (e Equirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	return e.axes.ToStage(r3.Vec{X: sinP * sinL, Y: cosP, Z: -sinP * cosL}), true
 }
 
-// around is how far round a panorama of width w a direction of its own frame
-// lies, in [0, w).
+// around is the position along a panorama of width w, in [0, w), of a direction in
+// its own frame.
 func around(v r3.Vec, w float64) float64 {
 	x := w * (0.5 + math.Atan2(v.X, -v.Z)*(1/(2*math.Pi)))
 	if x >= w || x < 0 {

@@ -2,6 +2,7 @@ package projection_test
 
 import (
 	"fmt"
+	"math"
 
 	"example.com/platewright/projection"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -82,4 +83,215 @@ func ExampleEquirect() {
 	fmt.Printf("(%.0f, %.0f) px\n", x, y)
 	// Output:
 	// (30037, 12015) px
+}
+
+// A film back of 36 × 20.25 mm goes into a scene whose unit is the metre.
+func ExampleFilmBack_USD() {
+	const mm = unit.Milli * unit.Metre
+	b := projection.FilmBack{FocalLength: 25 * mm, Width: 36 * mm, Height: 20.25 * mm, ShiftUp: 3 * mm, Focus: 4 * unit.Metre}
+	u, err := b.USD(1)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("horizontalAperture %.4g, verticalAperture %.4g, verticalApertureOffset %.4g\n", u.HorizontalAperture, u.VerticalAperture, u.VerticalApertureOffset)
+	fmt.Printf("focalLength %.4g, focusDistance %.4g\n", u.FocalLength, u.FocusDistance)
+
+	// On a raster of 2:1 that must show nothing but what the sensor sees.
+	spec, err := b.CameraSpec(4096, 2048, projection.FitCropped, projection.Pose{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("pitch %.3f µm, axis %.1f px below the middle\n", float64(spec.Pitch)*1e6, spec.OffsetY)
+	// Output:
+	// horizontalAperture 0.36, verticalAperture 0.2025, verticalApertureOffset 0.03
+	// focalLength 0.25, focusDistance 4
+	// pitch 8.789 µm, axis 341.3 px below the middle
+}
+
+// The tracked camera between two of its reports, for a frame that falls there.
+func ExamplePose_Interpolate() {
+	before := projection.Pose{Position: r3.Vec{X: 0.10, Y: 1.6, Z: 3}, Heading: 170 * projection.Degree}
+	after := projection.Pose{Position: r3.Vec{X: 0.20, Y: 1.6, Z: 3}, Heading: -170 * projection.Degree}
+	p, _ := before.Interpolate(after, 0.25)
+	fmt.Printf("x = %.3f m, heading %.1f°\n", p.Position.X, float64(p.Heading/projection.Degree))
+	fmt.Printf("the whole turn is %.1f°\n", float64(before.AngleTo(after)/projection.Degree))
+	// Output:
+	// x = 0.125 m, heading 175.0°
+	// the whole turn is 20.0°
+}
+
+// A chart at the ferry's bow, as a calibration found it: where is the camera?
+func ExampleExtrinsics_Pose() {
+	// The chart is 3 m ahead of the camera, upright and facing it: a half turn about
+	// X leads from its axes, +Y up, to those of computer vision.
+	e, err := projection.ExtrinsicsFromRows([3][4]float64{
+		{1, 0, 0, 0},
+		{0, -1, 0, 0.5},
+		{0, 0, -1, 3},
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	p, err := e.Pose()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("the camera is %.1f m above the chart's origin and %.1f m in front\n", p.Position.Y, p.Position.Z)
+	// Output:
+	// the camera is 0.5 m above the chart's origin and 3.0 m in front
+}
+
+// The faces of a cube of 1024 px, and where the ferry's wake is on them.
+func ExampleCube() {
+	cube, err := projection.NewCube(1024, projection.Pose{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	wake := projection.Pose{Heading: 180 * projection.Degree, Elevation: -20 * projection.Degree}.ToStage(r3.Vec{Z: -1})
+	x, y, _ := cube.Project(wake)
+	fmt.Printf("(%.1f, %.1f) px, on face %d\n", x, y, int(x)/1024)
+	// Output:
+	// (5632.0, 698.4) px, on face 5
+}
+
+// The fisheye of the ferry's bow camera, calibrated: k₁ to k₄ follow a first
+// coefficient of 1.
+func ExampleOddPolynomial() {
+	bow, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{
+		Coefficients: []float64{1, 0.021, -0.018, 0.0042, -0.00061},
+		MaxAngle:     100 * projection.Degree, // where the calibration ends
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Println(bow)
+	for _, degrees := range []unit.Angle{30, 60, 90, 110} {
+		if r, ok := bow.Radius(degrees * projection.Degree); ok {
+			back, _ := bow.Angle(r)
+			fmt.Printf("%v°: %.5f focal lengths, and back at %.9f°\n", float64(degrees), r, float64(back/projection.Degree))
+		} else {
+			fmt.Printf("%v°: not imaged\n", float64(degrees))
+		}
+	}
+	// Output:
+	// r = 1·θ + 0.021·θ^3 − 0.018·θ^5 + 0.0042·θ^7 − 0.00061·θ^9, θ ≤ 100°
+	// 30°: 0.52595 focal lengths, and back at 30.000000000°
+	// 60°: 1.05352 focal lengths, and back at 60.000000000°
+	// 90°: 1.54364 focal lengths, and back at 90.000000000°
+	// 110°: not imaged
+}
+
+// A lens of 8 mm measured on a bench at seven angles, heights in millimetres.
+func ExampleTable() {
+	var points []projection.TablePoint
+	for _, p := range [][2]float64{{15, 2.089}, {30, 4.142}, {45, 6.124}, {60, 8.003}, {75, 9.741}, {90, 11.30}, {95, 11.77}} {
+		points = append(points, projection.TablePoint{Angle: unit.Angle(p[0]) * projection.Degree, Height: p[1] / 8})
+	}
+	lens, err := projection.NewTable(points)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	port, err := projection.NewCamera(projection.CameraSpec{
+		Model:       lens,
+		FocalLength: 8 * unit.Milli * unit.Metre, // which divided the heights
+		Pitch:       4 * unit.Micro * unit.Metre,
+		Width:       6144, Height: 6144,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	density, _ := port.Density(projection.Pose{Heading: 40 * projection.Degree}.ToStage(r3.Vec{Z: -1}))
+	across, _, _ := port.FieldOfView()
+	fmt.Printf("40° off the axis a degree is %.1f px along the radius and %.1f px across\n", density.Radial, density.Tangential)
+	fmt.Printf("the camera sees %.1f° across\n", float64(across/projection.Degree))
+	// Output:
+	// 40° off the axis a degree is 32.8 px along the radius and 37.2 px across
+	// the camera sees 190.0° across
+}
+
+// A calibration of the wheelhouse's witness camera, as OpenCV writes it: k1, k2,
+// p1, p2, k3, and a principal point counted from the centre of the first pixel.
+func ExampleBrownConrady() {
+	k := [5]float64{-0.271, 0.094, 0.0008, -0.0004, -0.017}
+	cx, cy := 958.7, 541.9
+	lens, err := projection.NewBrownConrady(projection.BrownConradySpec{K1: k[0], K2: k[1], P1: k[2], P2: k[3], K3: k[4]})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	witness, err := projection.NewCamera(projection.CameraSpec{
+		Model:      projection.Rectilinear,
+		Distortion: lens,
+		FocalX:     1122.4, FocalY: 1121.8,
+		Width: 1920, Height: 1080,
+		OffsetX: cx + 0.5 - 960, OffsetY: cy + 0.5 - 540,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("one image for one direction up to %.1f° off the axis\n", math.Atan(lens.MaxRadius())*180/math.Pi)
+	d, _ := witness.Unproject(0, 0)
+	x, y, _ := witness.Project(d)
+	fmt.Printf("the corner looks to (%.4f, %.4f, %.4f), and is at (%.9f, %.9f)\n", d.X, d.Y, d.Z, math.Abs(x), math.Abs(y))
+	// Output:
+	// one image for one direction up to 58.0° off the axis
+	// the corner looks to (-0.7072, 0.4018, -0.5817), and is at (0.000000000, 0.000000000)
+}
+
+// The bow camera's files come as half-size proxies of the middle of the sensor.
+func ExampleCamera_Crop() {
+	bow, err := projection.NewCamera(projection.CameraSpec{
+		Model: projection.Equisolid, FocalX: 2000, FocalY: 2000, Width: 8192, Height: 6144,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	open, err := bow.Crop(1024, 1536, 6144, 3072)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	proxy, err := open.Bin(2, 2)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	beacon := projection.Pose{Heading: 20 * projection.Degree, Elevation: 3 * projection.Degree}.ToStage(r3.Vec{Z: -1})
+	for _, c := range []projection.Camera{bow, open, proxy} {
+		w, h := c.Size()
+		x, y, _ := c.Project(beacon)
+		fmt.Printf("%d × %d: (%.2f, %.2f)\n", w, h, x, y)
+	}
+	// Output:
+	// 8192 × 6144: (4789.87, 2965.68)
+	// 6144 × 3072: (3765.87, 1429.68)
+	// 3072 × 1536: (1882.94, 714.84)
+}
+
+// A tile of the plate, for a light on the set that stands for it.
+func ExampleCamera_SolidAngle() {
+	port, err := projection.NewCamera(projection.CameraSpec{
+		Model: projection.Equidistant, FocalX: 2000, FocalY: 2000, Width: 6144, Height: 6144,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	tile, _ := port.SolidAngle(0, 0, 3072, 1536)
+	pixel, _ := port.SolidAngle(0, 3072, 1, 3073)
+	ahead, _ := port.SolidAngle(3072, 3072, 3073, 3073)
+	fmt.Printf("the tile: %.4f sr\na pixel at the edge: %.1f nsr, in the middle: %.1f nsr\n", tile, pixel*1e9, ahead*1e9)
+	// Output:
+	// the tile: 0.8044 sr
+	// a pixel at the edge: 162.7 nsr, in the middle: 250.0 nsr
 }

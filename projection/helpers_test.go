@@ -1,9 +1,18 @@
 package projection_test
 
 import (
+	"encoding/csv"
+	"errors"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
 	"testing"
 
 	"example.com/platewright/projection"
+	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -53,4 +62,154 @@ func allCameras(t testing.TB) map[string]projection.Camera {
 		}
 	}
 	return m
+}
+
+// must gives the value of a constructor, or ends the test.
+func must[T any](t testing.TB) func(v T, err error) T {
+	return func(v T, err error) T {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+}
+
+// table reads reference data: the numbers of a file, line by line.
+func table(t *testing.T, name string) (rows [][]float64) {
+	t.Helper()
+	f, err := os.Open(filepath.Join("..", "testdata", "projection", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	records, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, record := range records[1:] {
+		row := make([]float64, len(record))
+		for i, field := range record {
+			if row[i], err = strconv.ParseFloat(field, 64); err != nil {
+				t.Fatal(err)
+			}
+		}
+		rows = append(rows, row)
+	}
+	if len(rows) < 200 {
+		t.Fatalf("%s has %d rows", name, len(rows))
+	}
+	return rows
+}
+
+func pose(heading, elevation, roll float64) projection.Pose {
+	return projection.Pose{Heading: unit.Angle(heading) * deg, Elevation: unit.Angle(elevation) * deg, Roll: unit.Angle(roll) * deg}
+}
+
+// columns are the images of the three axes.
+func columns(p projection.Pose) [3]r3.Vec {
+	return [3]r3.Vec{p.ToStage(r3.Vec{X: 1}), p.ToStage(r3.Vec{Y: 1}), p.ToStage(r3.Vec{Z: 1})}
+}
+
+// column is a column of the nine elements of a matrix by rows.
+func column(m []float64, j int) r3.Vec { return r3.Vec{X: m[j], Y: m[3+j], Z: m[6+j]} }
+
+const mm = unit.Milli * unit.Metre
+
+func randomVec(rng *rand.Rand, scale float64) r3.Vec {
+	return r3.Scale(scale, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+}
+
+func randomPose(rng *rand.Rand) projection.Pose {
+	p := pose(rng.Float64()*360-180, rng.Float64()*180-90, rng.Float64()*360-180)
+	p.Position = randomVec(rng, 10)
+	return p
+}
+
+// apart is how far two poses are from each other: metres and rad, added.
+func apart(p, q projection.Pose) float64 {
+	return r3.Norm(r3.Sub(p.Position, q.Position)) + float64(p.AngleTo(q))
+}
+
+// refuses checks that an error wraps the sentinel and names each of some fields.
+func refuses(t *testing.T, err error, fields ...string) {
+	t.Helper()
+	if !errors.Is(err, projection.ErrInvalid) {
+		t.Errorf("got %v, want an error about %v", err, fields)
+		return
+	}
+	for _, f := range fields {
+		if !strings.Contains(err.Error(), f) {
+			t.Errorf("%v does not name %s", err, f)
+		}
+	}
+}
+
+// toward is the direction of a heading and an elevation in degrees: longitude
+// and latitude of a point on the sphere.
+func toward(lon, lat float64) r3.Vec {
+	return projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}.ToStage(r3.Vec{Z: -1})
+}
+
+func lonLat(d r3.Vec) (lon, lat float64) {
+	return math.Atan2(d.X, -d.Z) / float64(deg), math.Atan2(d.Y, math.Hypot(d.X, d.Z)) / float64(deg)
+}
+
+func camera(t testing.TB, spec projection.CameraSpec) projection.Camera {
+	t.Helper()
+	c, err := projection.NewCamera(spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// mapCamera is a camera whose raster is a map of the sphere about a centre, with
+// the radius of the sphere in px and the map's origin at (1, 1), y down.
+func mapCamera(t testing.TB, f projection.Form, radius, lon, lat float64) projection.Camera {
+	return camera(t, projection.CameraSpec{Model: f, FocalX: radius, FocalY: radius, Width: 2, Height: 2,
+		Pose: projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}})
+}
+
+const deg = projection.Degree
+
+// peerRows reads a file of testdata/projection: the columns named, of each row
+// the words first, then the numbers.
+func peerRows(t testing.TB, name string, words int, columns string) (text [][]string, numbers [][]float64) {
+	t.Helper()
+	f, err := os.Open(filepath.Join("..", "testdata", "projection", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	r := csv.NewReader(f)
+	r.Comment = '#'
+	records, err := r.ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(records[0], " "); got != columns {
+		t.Fatalf("%s has the columns %s, want %s", name, got, columns)
+	}
+	for _, rec := range records[1:] {
+		var row []float64
+		for _, field := range rec[words:] {
+			v, err := strconv.ParseFloat(field, 64)
+			if err != nil {
+				t.Fatalf("%s: %v", name, err)
+			}
+			row = append(row, v)
+		}
+		text, numbers = append(text, rec[:words]), append(numbers, row)
+	}
+	return text, numbers
+}
+
+func finite(values ...float64) bool {
+	for _, v := range values {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return false
+		}
+	}
+	return true
 }

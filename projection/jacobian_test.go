@@ -1,6 +1,7 @@
 package projection_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"maps"
 	"math"
@@ -12,6 +13,7 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -305,24 +307,6 @@ func TestNoSolidAngle(t *testing.T) {
 	}
 }
 
-// A tile of the plate, for a light on the set that stands for it.
-func ExampleCamera_SolidAngle() {
-	port, err := projection.NewCamera(projection.CameraSpec{
-		Model: projection.Equidistant, FocalX: 2000, FocalY: 2000, Width: 6144, Height: 6144,
-	})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	tile, _ := port.SolidAngle(0, 0, 3072, 1536)
-	pixel, _ := port.SolidAngle(0, 3072, 1, 3073)
-	ahead, _ := port.SolidAngle(3072, 3072, 3073, 3073)
-	fmt.Printf("the tile: %.4f sr\na pixel at the edge: %.1f nsr, in the middle: %.1f nsr\n", tile, pixel*1e9, ahead*1e9)
-	// Output:
-	// the tile: 0.8044 sr
-	// a pixel at the edge: 162.7 nsr, in the middle: 250.0 nsr
-}
-
 // uneven is a table of an equisolid lens at so many angles, unevenly apart and
 // off by a fifth of a step to either side, so that its curvature jumps.
 func uneven(t testing.TB, n int) projection.Table {
@@ -390,4 +374,39 @@ func TestSolidAngleOfDenseTables(t *testing.T) {
 			t.Errorf("%d points, unknown: %v, %v, not %v", n, w, ok, got)
 		}
 	}
+}
+
+// opening is a Model whose radius grows as a root towards its end at 1 rad: its
+// slope is infinite there.
+type opening struct{}
+
+func (opening) MaxAngle() unit.Angle { return 1 }
+func (opening) Radius(a unit.Angle) (float64, bool) {
+	return 1 - math.Sqrt(float64(1-a)), a >= 0 && a <= 1
+}
+func (opening) Angle(r float64) (unit.Angle, bool) {
+	return unit.Angle(r * (2 - r)), r >= 0 && r <= 1
+}
+func (opening) Slope(a unit.Angle) (float64, bool) {
+	return 0.5 / math.Sqrt(float64(1-a)), a >= 0 && a <= 1
+}
+
+// No density and no Jacobian is infinite, nor any place in a picture.
+func TestNoInfiniteDensity(t *testing.T) {
+	c := camera(t, projection.CameraSpec{Model: opening{}, FocalX: 100, FocalY: 100, Width: 300, Height: 300})
+	sin, cos := math.Sincos(1)
+	seen := 0
+	for _, out := range []float64{0, 1e-17, 1e-16, 3e-16, 1e-12, 1e-3} {
+		dir := r3.Vec{X: sin - out, Z: -cos}
+		if _, _, ok := c.Project(dir); ok {
+			seen++
+		}
+		d, ok := c.Density(dir)
+		assert.False(t, ok && math.IsInf(d.Radial, 0), "%+v", d)
+		j, okJ := c.Jacobian(dir)
+		assert.Equal(t, ok, okJ)
+		_, err := json.Marshal([]any{d, j})
+		assert.NoError(t, err)
+	}
+	assert.Equal(t, 6, seen)
 }

@@ -1,14 +1,11 @@
 package projection_test
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
-	"strings"
 	"testing"
 
 	"example.com/platewright/internal/near"
@@ -17,38 +14,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
-
-// peerRows reads a file of testdata/projection: the columns named, of each row
-// the words first, then the numbers.
-func peerRows(t testing.TB, name string, words int, columns string) (text [][]string, numbers [][]float64) {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "testdata", "projection", name))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	records, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got := strings.Join(records[0], " "); got != columns {
-		t.Fatalf("%s has the columns %s, want %s", name, got, columns)
-	}
-	for _, rec := range records[1:] {
-		var row []float64
-		for _, field := range rec[words:] {
-			v, err := strconv.ParseFloat(field, 64)
-			if err != nil {
-				t.Fatalf("%s: %v", name, err)
-			}
-			row = append(row, v)
-		}
-		text, numbers = append(text, rec[:words]), append(numbers, row)
-	}
-	return text, numbers
-}
 
 // Maps of the sphere about a centre, the optical axis, by PROJ.
 func TestProjPeer(t *testing.T) {
@@ -331,8 +296,8 @@ func TestBrownConradyRange(t *testing.T) {
 // board is one real lens: its published calibration, and the corners of a board
 // found in 13 photographs.
 type board struct {
-	Matrix     [3][3]float64 `json:"camera_matrix"`
-	Distortion [5]float64    `json:"distortion_k1_k2_p1_p2_k3"`
+	Matrix     projection.Intrinsics `json:"camera_matrix"`
+	Distortion [5]float64            `json:"distortion_k1_k2_p1_p2_k3"`
 	Views      []struct {
 		View        int
 		Rotation    [3]float64 `json:"rotation_vector"`
@@ -359,14 +324,11 @@ func readBoard(t testing.TB) (b board) {
 	return b
 }
 
-func (b board) spec() (projection.CameraSpec, projection.BrownConradySpec) {
+func (b board) spec(t testing.TB) (projection.CameraSpec, projection.BrownConradySpec) {
+	spec := must[projection.CameraSpec](t)(b.Matrix.CameraSpec(640, 480))
+	spec.Model = projection.Rectilinear
 	k := b.Distortion
-	return projection.CameraSpec{
-		Model:  projection.Rectilinear,
-		FocalX: b.Matrix[0][0], FocalY: b.Matrix[1][1], Width: 640, Height: 480,
-		// OpenCV's origin is the centre of the first pixel.
-		OffsetX: b.Matrix[0][2] + 0.5 - 320, OffsetY: b.Matrix[1][2] + 0.5 - 240,
-	}, projection.BrownConradySpec{K1: k[0], K2: k[1], P1: k[2], P2: k[3], K3: k[4]}
+	return spec, projection.BrownConradySpec{K1: k[0], K2: k[1], P1: k[2], P2: k[3], K3: k[4]}
 }
 
 // errors are the largest distance from OpenCV's positions, and the RMS distance
@@ -400,7 +362,7 @@ func (b board) errors(t testing.TB, spec projection.CameraSpec, lens projection.
 
 func TestRealLens(t *testing.T) {
 	b := readBoard(t)
-	spec, lens := b.spec()
+	spec, lens := b.spec(t)
 	most, rms := b.errors(t, spec, lens, projection.VisionAxes)
 	ref.Within(t, "P-C11", most, "all views")
 	// Camera.Project against the photographs: the second view was fitted worse when
@@ -414,8 +376,21 @@ func TestRealLens(t *testing.T) {
 			t.Errorf("view %d: RMS %.3f px, want %v to %v", b.Views[i].View, r, least, limit)
 		}
 	}
-	// Four corners of the first view, computed apart.
+	// The same by poses in the frame of the board.
 	spec.Distortion = brownConrady(t, lens)
+	for _, view := range b.Views {
+		v, d := view.Rotation, view.Translation
+		spec.Pose = must[projection.Pose](t)(projection.Extrinsics{Rotation: r3.Vec{X: v[0], Y: v[1], Z: v[2]}, Translation: r3.Vec{X: d[0], Y: d[1], Z: d[2]}}.Pose())
+		cam := camera(t, spec)
+		for i, c := range b.corners {
+			if int(c[0]) == view.View {
+				x, y, _ := cam.ProjectPoint(r3.Vec{X: c[3], Y: c[4]})
+				ref.Within(t, "P-C11", math.Hypot(x-b.predicted[i][3]-0.5, y-b.predicted[i][4]-0.5), c[:3])
+			}
+		}
+	}
+	spec.Pose = projection.Pose{}
+	// Four corners of the first view, computed apart.
 	cam := camera(t, spec)
 	r := [3]r3.Vec{{X: 0.962242776096, Y: 0.00981623356665, Z: 0.272015590379}, {X: 0.0362764728001, Y: 0.985809504792, Z: -0.163901305008}, {X: -0.269764447939, Y: 0.167580612902, Z: 0.948231976263}}
 	for _, c := range []struct{ i, j, u, v float64 }{
@@ -482,7 +457,7 @@ func TestRealLensRefusesMistakes(t *testing.T) {
 			return func(v r3.Vec) r3.Vec { return r3.Vec{X: v.X, Y: -v.Y, Z: v.Z} }
 		},
 	} {
-		spec, lens := b.spec()
+		spec, lens := b.spec(t)
 		axes := change(&spec, &lens)
 		if axes == nil {
 			axes = projection.VisionAxes

@@ -7,14 +7,14 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Crop is the camera of a window of the raster: width × height px whose top-left
-// corner is the corner (x, y) of the raster, in whole pixels.
+// Crop is the camera of a part of the raster: width × height px whose top-left
+// corner is the corner (left, top) of a pixel of the raster.
 //
 //	(x′, y′) = (x − left, y − top)
 //
-// The window may reach beyond the raster, on any side, which gives it a border:
-// Crop(−x, −y, …) of the former size undoes a crop. Sizes are 1 to 16777216 px,
-// and left and top at most that, with either sign.
+// The part may reach beyond the raster on any side, which adds a border:
+// Crop(−left, −top, …) to the former size undoes a crop. left and top are at most
+// 16777216 px, with either sign.
 func (c Camera) Crop(left, top, width, height int) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Int("left", left, "px", -valid.MaxSide, valid.MaxSide)
@@ -25,13 +25,12 @@ func (c Camera) Crop(left, top, width, height int) (Camera, error) {
 	})
 }
 
-// Scale is the camera of the same picture on a raster of width × height px, 1 to
-// 16777216 each: the corners stay corners, whatever becomes of the ratio.
+// Scale is the camera of the same picture on a raster of width × height px. The
+// corners stay corners, whatever the aspect ratio.
 //
 //	(x′, y′) = (x·width/Width, y·height/Height)
 //
-// The centre of a pixel is not where half a pixel more would put a corner, but
-// where this formula puts it.
+// Pixel centres do not map to pixel centres.
 func (c Camera) Scale(width, height int) (Camera, error) {
 	return c.resized(valid.New("projection", ErrInvalid), width, height, func(n *camera) {
 		n.stretch(float64(width)/float64(n.width), float64(height)/float64(n.height))
@@ -39,8 +38,8 @@ func (c Camera) Scale(width, height int) (Camera, error) {
 }
 
 // Bin is the camera of a raster whose pixels are blocks of across × down px of
-// this one, each at least 1. Columns on the right and rows at the bottom that
-// fill no block are left out.
+// this one. Columns on the right and rows at the bottom that fill no block are
+// left out.
 //
 //	(x′, y′) = (x/across, y/down)
 func (c Camera) Bin(across, down int) (Camera, error) {
@@ -60,15 +59,14 @@ func (c *camera) stretch(x, y float64) {
 	c.spec.Pitch /= unit.Length(math.Sqrt(x * y))
 }
 
-// resized is a copy of the camera, changed, on a raster of another size. The
-// limits of its lens are in focal lengths, and so stay.
+// resized is a changed copy of the camera on a raster of another size. The limits
+// of its lens are in focal lengths, and so remain.
 func (c Camera) resized(v *valid.Checker, width, height int, change func(*camera)) (Camera, error) {
 	if c.c == nil {
 		v.Fault("camera", "zero", "must come from NewCamera or NewView")
 		return Camera{}, v.Err()
 	}
-	v.Int("width", width, "px", 1, valid.MaxSide)
-	v.Int("height", height, "px", 1, valid.MaxSide)
+	checkRaster(v, width, height)
 	if !v.OK() {
 		return Camera{}, v.Err()
 	}
@@ -78,9 +76,8 @@ func (c Camera) resized(v *valid.Checker, width, height int, change func(*camera
 	n.spec.Width, n.spec.Height = width, height
 	n.spec.FocalX, n.spec.FocalY = n.fx, n.fy
 	n.spec.OffsetX, n.spec.OffsetY = n.cx-float64(width)/2, n.cy-float64(height)/2
-	focal := valid.Closed(1e-18, 1e18)
-	v.Number("focal x", n.fx, "px", focal)
-	v.Number("focal y", n.fy, "px", focal)
+	v.Number("focal x", n.fx, "px", focals)
+	v.Number("focal y", n.fy, "px", focals)
 	centre := valid.Closed(-0x1p31, 0x1p31)
 	v.Number("principal point x", n.cx, "px", centre)
 	v.Number("principal point y", n.cy, "px", centre)

@@ -2,7 +2,6 @@ package projection_test
 
 import (
 	"errors"
-	"fmt"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -193,37 +192,6 @@ func TestRasterOperationsRefuse(t *testing.T) {
 			t.Errorf("got %v, want %q", err, want)
 		}
 	}
-}
-
-// The bow camera's files come as half-size proxies of the middle of the sensor.
-func ExampleCamera_Crop() {
-	bow, err := projection.NewCamera(projection.CameraSpec{
-		Model: projection.Equisolid, FocalX: 2000, FocalY: 2000, Width: 8192, Height: 6144,
-	})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	open, err := bow.Crop(1024, 1536, 6144, 3072)
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	proxy, err := open.Bin(2, 2)
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	beacon := projection.Pose{Heading: 20 * projection.Degree, Elevation: 3 * projection.Degree}.ToStage(r3.Vec{Z: -1})
-	for _, c := range []projection.Camera{bow, open, proxy} {
-		w, h := c.Size()
-		x, y, _ := c.Project(beacon)
-		fmt.Printf("%d × %d: (%.2f, %.2f)\n", w, h, x, y)
-	}
-	// Output:
-	// 8192 × 6144: (4789.87, 2965.68)
-	// 6144 × 3072: (3765.87, 1429.68)
-	// 3072 × 1536: (1882.94, 714.84)
 }
 
 // A camera says of itself what it was made of, in one form, also after operations

@@ -14,12 +14,12 @@ import (
 // OddPolynomialSpec gives the coefficients of odd powers of the field angle in
 // radians, for an image height in focal lengths.
 type OddPolynomialSpec struct {
-	// Coefficients are those of θ, θ³, θ⁵ and so on, 1 to 16 of them: the first
+	// Coefficients are those of θ, θ³, θ⁵ and so on, 1 to 16 of them. The first is
 	// 1e-6 to 1e6, the others within ±1e9.
 	Coefficients []float64
 
-	// MaxAngle is where the measurement of the coefficients ends, 0 to 180°; 0
-	// means that the polynomial itself sets the end.
+	// MaxAngle is where the measurement ends, 0 to 180°. 0 leaves the end to the
+	// polynomial.
 	MaxAngle unit.Angle
 }
 
@@ -27,16 +27,15 @@ type OddPolynomialSpec struct {
 //
 //	r = c₁θ + c₂θ³ + c₃θ⁵ + …
 //
-// with θ in radians and r in focal lengths. Two notations lead to it, whose
-// numbering differs:
+// with θ in radians and r in focal lengths. Two notations number the coefficients
+// differently:
 //
 //	k₁ … k₅ of Kannala and Brandt    Coefficients: k₁, k₂, k₃, k₄, k₅
 //	θ(1 + k₁θ² + k₂θ⁴ + k₃θ⁶ + k₄θ⁸) Coefficients: 1, k₁, k₂, k₃, k₄
 //
-// The first has a free scale: where its r is in millimetres or pixels, the
-// Camera's focal length is 1 mm or 1 px. Coefficients are not unique: a shorter
-// focal length with other coefficients can be the same lens to within what was
-// measured, so compare lenses by MaxAngularDifference.
+// The first has a free scale: if its r is in millimetres or pixels, the Camera's
+// focal length is 1 mm or 1 px. Coefficients are not unique: a shorter focal length
+// with other coefficients can be the same lens to within what was measured.
 //
 // It is immutable and safe for concurrent use. The zero OddPolynomial images
 // nothing.
@@ -53,8 +52,8 @@ type oddPolynomial struct {
 	rMax     float64
 	thetaMax float64
 
-	// start holds cubics for θ on equal steps of u, where r = top·(1 − (1 − u)²):
-	// as a function of u, θ stays smooth where r no longer grows with it.
+	// start holds cubics for θ on equal steps of u, where r = top·(1 − (1 − u)²).
+	// As a function of u, θ stays smooth at the end, where r stops growing.
 	start       [starts][4]float64
 	top, perTop float64
 	small       float64 // an error of the cubics that one step of Newton's makes good
@@ -64,7 +63,8 @@ const starts = 128
 
 // NewOddPolynomial checks a spec, all faults together, and returns the model. It
 // ends where the radius first stops growing, at 180°, or at the spec's MaxAngle,
-// whichever comes first; the end is included. No stop is missed, however short.
+// whichever comes first. The end is included. The first stop is found by a proof, not
+// by sampling.
 func NewOddPolynomial(spec OddPolynomialSpec) (OddPolynomial, error) {
 	v := valid.New("projection", ErrInvalid)
 	n := len(spec.Coefficients)
@@ -131,9 +131,8 @@ func (p *oddPolynomial) at(theta float64) (r, slope float64) {
 	return r * theta, slope
 }
 
-// angle is the inverse of the radius. One step of Newton from the cubic squares
-// its error, so more are taken only where that step tells that the cubic was
-// poor.
+// angle is the inverse of the radius. One step of Newton's method from the cubic
+// squares its error. More are taken only if that step shows that the cubic was poor.
 func (p *oddPolynomial) angle(r float64) (theta float64, ok bool) {
 	if !(r >= 0 && r <= p.rMax) {
 		return 0, false
@@ -161,8 +160,8 @@ func (p *oddPolynomial) angle(r float64) (theta float64, ok bool) {
 	return root.Increasing(p.at, r, 0, p.thetaMax, min(max(theta, 0), p.thetaMax)), true
 }
 
-// MaxAngle is the largest field angle, which is included: that of the spec, or
-// where the radius stops growing, or 180°. It is 0 for the zero OddPolynomial.
+// MaxAngle is the largest field angle, which is included: that of the spec, the angle
+// at which the radius stops growing, or 180°. It is 0 for the zero OddPolynomial.
 func (m OddPolynomial) MaxAngle() unit.Angle {
 	if m.p == nil {
 		return 0
@@ -170,9 +169,8 @@ func (m OddPolynomial) MaxAngle() unit.Angle {
 	return unit.Angle(m.p.thetaMax)
 }
 
-// Radius is the image height in focal lengths at the field angle. ok is false
-// outside 0 … MaxAngle and for NaN. The formula and its source stand at
-// OddPolynomial.
+// Radius is the image height in focal lengths at a field angle. ok is false outside
+// 0 to MaxAngle and for NaN. The formula and its source are given at OddPolynomial.
 func (m OddPolynomial) Radius(theta unit.Angle) (r float64, ok bool) {
 	if m.p == nil || !(theta >= 0 && float64(theta) <= m.p.thetaMax) {
 		return 0, false
@@ -182,10 +180,10 @@ func (m OddPolynomial) Radius(theta unit.Angle) (r float64, ok bool) {
 }
 
 // Angle is the field angle at an image height in focal lengths, the inverse of
-// Radius, within 1e-15 rad and a few roundings of the radius over the slope:
-// where a stop of the radius ends the domain, an angle δ short of it comes back
-// only to about 1e-16/δ rad, 2e-8 rad at the stop itself. ok is false for
-// negative heights, those above that of MaxAngle, and NaN.
+// Radius. Its error is at most 1e-15 rad and a few roundings of the radius divided by
+// the slope. If the domain ends where the radius stops growing, an angle δ short of
+// the end comes back to about 1e-16/δ rad, and to 2e-8 rad at the end itself. ok is
+// false for negative heights, those above that of MaxAngle, and NaN.
 func (m OddPolynomial) Angle(r float64) (theta unit.Angle, ok bool) {
 	if m.p == nil {
 		return 0, false
@@ -194,11 +192,9 @@ func (m OddPolynomial) Angle(r float64) (theta unit.Angle, ok bool) {
 	return unit.Angle(t), ok
 }
 
-// Slope is dr/dθ at the field angle, per radian:
+// Slope is dr/dθ at a field angle, per radian. It has the domain of Radius.
 //
 //	c₁ + 3c₂θ² + 5c₃θ⁴ + …
-//
-// It has the domain of Radius.
 func (m OddPolynomial) Slope(theta unit.Angle) (slope float64, ok bool) {
 	if m.p == nil || !(theta >= 0 && float64(theta) <= m.p.thetaMax) {
 		return 0, false
@@ -207,7 +203,7 @@ func (m OddPolynomial) Slope(theta unit.Angle) (slope float64, ok bool) {
 	return max(slope, 0), true
 }
 
-// String is the polynomial in full, like "r = 1·θ − 0.02·θ^3, θ ≤ 93°".
+// String gives the polynomial in full, like "r = 1·θ − 0.02·θ^3, θ ≤ 93°".
 func (m OddPolynomial) String() string {
 	if m.p == nil {
 		return "r = nothing"
@@ -231,9 +227,8 @@ func (m OddPolynomial) String() string {
 	return b.String()
 }
 
-// Bounds bounds the slope and r″ as a Bounded does. The bounds are the extreme
-// Bernstein coefficients, between which a polynomial lies: of the slope as one in
-// θ², and of
+// Bounds gives the bounds that a Bounded gives: the extreme Bernstein coefficients,
+// between which a polynomial lies, of the slope as a polynomial in θ², and of
 //
 //	r″ = θ·(2·3c₂ + 4·5c₃θ² + …)
 func (m OddPolynomial) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {

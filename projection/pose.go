@@ -10,9 +10,34 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Pose is where a camera stands and how it is turned, in the stage frame:
-// metres, right-handed, +Y up. The zero Pose stands at the origin, looks along
-// −Z and has +X to its right and +Y at its top.
+// Direction is the unit vector in the stage frame that points in a heading, positive
+// to the right of −Z seen from above, and an elevation, positive upwards:
+//
+//	(cos e · sin h, sin e, −cos e · cos h)
+//
+// It is NaN for an angle that is not finite. HeadingElevation is the inverse.
+func Direction(heading, elevation unit.Angle) r3.Vec {
+	return r3.Scale(-1, orient.FromAngles(heading, elevation, 0).Back)
+}
+
+// HeadingElevation is the inverse of Direction: the heading, within ±180°, and the
+// elevation, within ±90°, of a vector of any length but 0 in the stage frame. Straight
+// up and down the heading is 0. ok is false for a dir that is zero or not finite.
+func HeadingElevation(dir r3.Vec) (heading, elevation unit.Angle, ok bool) {
+	dir, ok = geom.Handy(dir)
+	if !ok {
+		return 0, 0, false
+	}
+	level := math.Hypot(dir.X, dir.Z)
+	if level > 0 {
+		heading = unit.Angle(math.Atan2(dir.X, -dir.Z))
+	}
+	return heading, unit.Angle(math.Atan2(dir.Y, level)), true
+}
+
+// Pose is a camera's position and orientation in the stage frame: metres,
+// right-handed, +Y up. The zero Pose is at the origin and looks along −Z, with +X to
+// its right and +Y at its top.
 //
 // Heading is positive to the right seen from above, Elevation positive upwards,
 // Roll positive clockwise seen from behind the camera. They compose heading,
@@ -20,12 +45,11 @@ import (
 //
 //	R = Ry(−Heading) · Rx(Elevation) · Rz(−Roll)
 //
-// A Pose serves as well for a body that carries cameras: see Compose.
+// A Pose may also be that of a body that carries cameras: see Compose.
 //
 // A Pose is not validated. Constructors that take one refuse a position that is not
-// finite and angles beyond ±360°, so that a bare 90, which is 90 rad, is refused:
-// write 90*Degree. Methods of a Pose that is not finite give NaN where they have no
-// ok.
+// finite and angles beyond ±360°. So they refuse a bare 90, which is 90 rad: write
+// 90*Degree. Methods without ok give NaN for a Pose that is not finite.
 type Pose struct {
 	Position                 r3.Vec // metres
 	Heading, Elevation, Roll unit.Angle
@@ -34,21 +58,21 @@ type Pose struct {
 func (p Pose) axes() orient.Axes { return orient.FromAngles(p.Heading, p.Elevation, p.Roll) }
 
 // ToStage turns a vector of the camera's frame (+X right, +Y up, −Z ahead) into
-// the stage frame. It turns only: of a point, add Position. FromStage is its
-// inverse.
+// the stage frame. It does not add Position. FromStage is its inverse.
 func (p Pose) ToStage(v r3.Vec) r3.Vec { return p.axes().ToStage(v) }
 
-// FromStage turns a vector of the stage frame into the camera's frame, the
-// inverse of ToStage.
+// FromStage turns a vector of the stage frame into the camera's frame. ToStage is
+// its inverse.
 func (p Pose) FromStage(v r3.Vec) r3.Vec { return p.axes().FromStage(v) }
 
 // PoseFromAxes is the pose of a camera at a position, in metres, whose own +X,
 // +Y and +Z point along right, up and back in the stage frame: the inverse of
 // ToStage of the three unit vectors. Elevation of the result is within ±90°,
-// heading and roll within ±180°; looking straight up or down its roll is 0.
+// heading and roll within ±180°. Looking straight up or down the roll is 0.
 //
-// The axes must have length 1 and stand square, to 1e-6, and form a
-// right-handed set. Within that, back is kept and the others are squared to it.
+// Axes whose lengths are not 1, whose angles are not 90°, to 1e-6, or that form a
+// left-handed set are an error. The result keeps back and moves the others to be at
+// right angles to it.
 func PoseFromAxes(position, right, up, back r3.Vec) (Pose, error) {
 	c := valid.New("projection", ErrInvalid)
 	geom.CheckVec(c, "position", position, "m")
@@ -76,43 +100,42 @@ func poseOf(position r3.Vec, a orient.Axes) Pose {
 	return p
 }
 
-// Compose is the pose, in the frame in which p is given, of a body whose pose
-// in the frame of p is q: the pose of a camera on a vehicle is
-// vehicle.Compose(mount). Elevation of the result is within ±90°, heading and
-// roll within ±180°; looking straight up or down its roll is 0.
+// Compose is the pose of a body that is mounted on another: p is the pose of the
+// carrier, q that of the body in the carrier's frame. The pose of a camera on a
+// vehicle is vehicle.Compose(mount). Angles are as those of PoseFromAxes.
 func (p Pose) Compose(q Pose) Pose {
 	a := p.axes()
 	return poseOf(r3.Add(p.Position, a.ToStage(q.Position)), product(a, q.axes()))
 }
 
-// Inverse is the pose that undoes p: p.Compose(p.Inverse()) is the zero Pose,
-// up to rounding. The pose of a camera relative to another is
+// Inverse is the pose that undoes p: p.Compose(p.Inverse()) is the zero Pose, to
+// rounding. The pose of one camera in the frame of another is
 // other.Inverse().Compose(camera).
 func (p Pose) Inverse() Pose {
 	t := transposed(p.axes())
 	return poseOf(r3.Scale(-1, t.ToStage(p.Position)), t)
 }
 
-// AngleTo is the angle between the orientations of p and q, 0 to 180°: that of
-// the one turn that leads from p to q. Positions do not count. It is NaN where
-// an angle of p or q is not finite.
+// AngleTo is the angle of the turn that leads from the orientation of p to that of
+// q, 0 to 180°. Positions do not count. It is NaN if an angle of p or q is not
+// finite.
 func (p Pose) AngleTo(q Pose) unit.Angle {
 	return unit.Angle(r3.Norm(rotationVector(product(transposed(p.axes()), q.axes()))))
 }
 
-// Interpolate is the pose a share t of the way from p to q, 0 to 1. The position
-// moves along a line, and the camera turns about one axis, the shorter way round
-// and at constant speed; p and q themselves come back unchanged at the ends, and
-// between them the angles are as after Compose.
+// Interpolate is the pose at the fraction t of the way from p to q, 0 to 1. The
+// position moves along a line. The camera turns about one axis at constant speed,
+// the shorter way. At the ends the result is p or q itself; between them its angles
+// are as those of PoseFromAxes.
 //
 //	R(t) = R_p · exp(t · log(R_p⁻¹ · R_q))
 //
-// Where q is half a turn from p both ways are equally short: the turn is then to
-// the right as the camera of p has it, or else upwards, or else clockwise. ok is
-// false for t outside 0 … 1 and where p or q is not finite.
+// If p and q are half a turn apart, both ways are equally short. The camera then
+// turns to its right, or else upwards, or else clockwise. ok is false for t outside
+// 0 to 1 and if p or q is not finite.
 //
 // Source: K. Shoemake, Animating rotation with quaternion curves, SIGGRAPH 1985,
-// whose spherical linear interpolation this is.
+// spherical linear interpolation.
 func (p Pose) Interpolate(q Pose, t float64) (between Pose, ok bool) {
 	if !(t >= 0 && t <= 1) || !p.finite() || !q.finite() {
 		return Pose{}, false
@@ -160,10 +183,10 @@ func rotation(v r3.Vec) orient.Axes {
 	return orient.Axes{Right: image(r3.Vec{X: 1}), Up: image(r3.Vec{Y: 1}), Back: image(r3.Vec{Z: 1})}
 }
 
-// rotationVector is the inverse of rotation, of length 0 to π, by way of the
-// quaternion, whose largest part is found first so that none is lost in
-// differences. The axis of a half turn, which has two, leads to the right, or
-// else upwards, or else clockwise.
+// rotationVector is the inverse of rotation, of length 0 to π. It finds the largest
+// part of the quaternion first, so that no part is lost in differences. Of the two
+// axes of a half turn it takes the one that turns to the right, or else upwards, or
+// else clockwise.
 func rotationVector(a orient.Axes) r3.Vec {
 	xx, yy, zz := a.Right.X, a.Up.Y, a.Back.Z
 	// Four times the products of the parts.
@@ -186,13 +209,12 @@ func rotationVector(a orient.Axes) r3.Vec {
 	if n == 0 {
 		return r3.Vec{}
 	}
-	// In units of n, what rounding leaves of nothing.
-	const nothing = 1e-15
-	if math.Abs(w) <= nothing*n {
+	const rounding = 1e-15
+	if math.Abs(w) <= rounding*n {
 		w = math.Abs(w)
 		first := 0.0
 		for _, part := range [3]float64{-v.Y, v.X, -v.Z} {
-			if first == 0 && math.Abs(part) > nothing*n {
+			if first == 0 && math.Abs(part) > rounding*n {
 				first = part
 			}
 		}
@@ -213,12 +235,3 @@ func (p Pose) check(c *valid.Checker) {
 	geom.CheckVec(c, "pose position", p.Position, "m")
 	geom.CheckTurns(c, "pose", p.Heading, p.Elevation, p.Roll)
 }
-
-// VisionAxes turns a vector from a camera's own frame (+X right, +Y up, −Z
-// ahead) into the frame of computer vision (+X right, +Y down, +Z ahead), and
-// equally back: a half turn about X is its own inverse.
-//
-//	(x, y, z) → (x, −y, −z)
-//
-// Besides it only Extrinsics uses that frame.
-func VisionAxes(v r3.Vec) r3.Vec { return r3.Vec{X: v.X, Y: -v.Y, Z: -v.Z} }

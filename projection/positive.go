@@ -5,15 +5,15 @@ import (
 	"slices"
 )
 
-// positiveUpTo is how far from 0 the polynomial Σ a[i]·xⁱ is positive without a
-// stop: its first root, of whatever multiplicity, from below and within 2 ulp
-// (beyond x = 1 within 2x ulp), or +Inf where it has none. It is 0 where a[0] is
-// not positive.
+// positiveUpTo is the first positive root of the polynomial Σ a[i]·xⁱ, of whatever
+// multiplicity: up to it the polynomial is positive. It is rounded down, within 2 ulp
+// (beyond x = 1 within 2x ulp). It is +Inf if there is no root, and 0 if a[0] is not
+// positive.
 //
-// No root can slip through: an interval counts as positive only where all its
-// Bernstein coefficients are, between which the polynomial lies, and is halved
-// otherwise (G. Farin, Curves and Surfaces for CAGD, the convex hull property
-// and subdivision). What lies beyond 1 is looked at as a polynomial in 1/x.
+// No root is missed: an interval counts as positive only if all its Bernstein
+// coefficients are, between which the polynomial lies, and is halved otherwise
+// (G. Farin, Curves and Surfaces for CAGD, the convex hull property and
+// subdivision). Beyond 1 the polynomial is taken in 1/x.
 func positiveUpTo(a []float64) float64 {
 	for len(a) > 0 && a[len(a)-1] == 0 {
 		a = a[:len(a)-1]
@@ -53,8 +53,8 @@ func bernstein(a []float64) []float64 {
 	return b
 }
 
-// polynomialRange bounds the polynomial Σ a[i]·xⁱ, in 0 ≤ lo ≤ x ≤ hi, with room
-// for rounding.
+// polynomialRange bounds the polynomial Σ a[i]·xⁱ for 0 ≤ lo ≤ x ≤ hi, with room for
+// rounding.
 func polynomialRange(a []float64, lo, hi float64) (low, high float64) {
 	n := len(a)
 	shifted := append([]float64(nil), a...) // in powers of (x − lo)/(hi − lo)
@@ -77,8 +77,8 @@ func polynomialRange(a []float64, lo, hi float64) (low, high float64) {
 	return slices.Min(b) - spare, slices.Max(b) + spare
 }
 
-// positiveOn is hi where the polynomial with the Bernstein coefficients b on
-// [lo, hi] is positive throughout, and else how far it is.
+// positiveOn is hi if the polynomial with the Bernstein coefficients b on [lo, hi]
+// is positive throughout, and otherwise how far it is.
 func positiveOn(b []float64, lo, hi float64) float64 {
 	all := true
 	for _, v := range b {

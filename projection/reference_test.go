@@ -6,122 +6,11 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
-
-const deg = projection.Degree
-
-// toward is the direction of a heading and an elevation in degrees: longitude
-// and latitude of a point on the sphere.
-func toward(lon, lat float64) r3.Vec {
-	return projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}.ToStage(r3.Vec{Z: -1})
-}
-
-func lonLat(d r3.Vec) (lon, lat float64) {
-	return math.Atan2(d.X, -d.Z) / float64(deg), math.Atan2(d.Y, math.Hypot(d.X, d.Z)) / float64(deg)
-}
-
-func camera(t testing.TB, spec projection.CameraSpec) projection.Camera {
-	t.Helper()
-	c, err := projection.NewCamera(spec)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return c
-}
-
-// mapCamera is a camera whose raster is a map of the sphere about a centre, with
-// the radius of the sphere in px and the map's origin at (1, 1), y down.
-func mapCamera(t testing.TB, f projection.Form, radius, lon, lat float64) projection.Camera {
-	return camera(t, projection.CameraSpec{Model: f, FocalX: radius, FocalY: radius, Width: 2, Height: 2,
-		Pose: projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}})
-}
-
-// The radii table: five columns in the order of the constants, NaN where the
-// form has no image.
-func TestRadii(t *testing.T) {
-	none := math.NaN()
-	for _, row := range []struct {
-		degrees float64
-		radii   [5]float64
-	}{
-		{1, [5]float64{0.0174550649282, 0.0174537355815, 0.0174532925199, 0.0174530709967, 0.0174524064373}},
-		{10, [5]float64{0.176326980708, 0.174977327052, 0.174532925199, 0.174311485495, 0.173648177667}},
-		{15, [5]float64{0.267949192431, 0.263304995175, 0.261799387799, 0.26105238444, 0.258819045103}},
-		{20, [5]float64{0.363970234266, 0.352653961417, 0.349065850399, 0.347296355334, 0.342020143326}},
-		{30, [5]float64{0.57735026919, 0.535898384862, 0.523598775598, 0.517638090205, 0.5}},
-		{40, [5]float64{0.839099631177, 0.727940468532, 0.698131700798, 0.684040286651, 0.642787609687}},
-		{45, [5]float64{1, 0.828427124746, 0.785398163397, 0.76536686473, 0.707106781187}},
-		{50, [5]float64{1.19175359259, 0.93261531631, 0.872664625997, 0.845236523481, 0.766044443119}},
-		{60, [5]float64{1.73205080757, 1.15470053838, 1.0471975512, 1, 0.866025403784}},
-		{70, [5]float64{2.74747741945, 1.40041507642, 1.2217304764, 1.1471528727, 0.939692620786}},
-		{80, [5]float64{5.67128181962, 1.67819926235, 1.3962634016, 1.28557521937, 0.984807753012}},
-		{85, [5]float64{11.4300523028, 1.83266234803, 1.4835298642, 1.35118041523, 0.996194698092}},
-		{89, [5]float64{57.2899616308, 1.96539452623, 1.55334303427, 1.4018185286, 0.999847695156}},
-		{90, [5]float64{none, 2, 1.57079632679, 1.41421356237, 1}},
-		{100, [5]float64{none, 2.38350718519, 1.74532925199, 1.53208888624, none}},
-		{110, [5]float64{none, 2.85629601348, 1.91986217719, 1.63830408858, none}},
-		{120, [5]float64{none, 3.46410161514, 2.09439510239, 1.73205080757, none}},
-		{135, [5]float64{none, 4.82842712475, 2.35619449019, 1.84775906502, none}},
-		{150, [5]float64{none, 7.46410161514, 2.61799387799, 1.93185165258, none}},
-		{180, [5]float64{none, none, 3.14159265359, 2, none}},
-	} {
-		theta := unit.Angle(row.degrees) * deg
-		for i, want := range row.radii {
-			f := projection.Form(i + 1)
-			r, ok := f.Radius(theta)
-			if math.IsNaN(want) {
-				if ok {
-					t.Errorf("%v has radius %v at %v°", f, r, row.degrees)
-				}
-				continue
-			}
-			ref.Near(t, "P-T1", r, want, f, row.degrees)
-			// The printed digits of a radius give the angle to fewer where the
-			// radius is flat: 89° and beyond of the orthographic.
-			if slope, _ := f.Slope(theta); slope > 0.5 {
-				if f == projection.Equidistant {
-					want = min(want, math.Pi) // which is printed rounded up
-				}
-				back, ok := f.Angle(want)
-				if !ok {
-					t.Errorf("%v has no angle at %v", f, want)
-				}
-				ref.Near(t, "P-T1", back, theta, f, "inverse", row.degrees)
-			}
-		}
-	}
-}
-
-func TestExactAnchors(t *testing.T) {
-	for _, a := range []struct {
-		f       projection.Form
-		degrees float64
-		r       float64
-	}{
-		{projection.Rectilinear, 45, 1},
-		{projection.Stereographic, 90, 2},
-		{projection.Equidistant, 90, math.Pi / 2},
-		{projection.Equisolid, 60, 1},
-		{projection.Equisolid, 90, math.Sqrt2},
-		{projection.Equisolid, 180, 2},
-		{projection.Orthographic, 30, 0.5},
-		{projection.Orthographic, 90, 1},
-	} {
-		theta := unit.Angle(a.degrees) * deg
-		r, _ := a.f.Radius(theta)
-		ref.Near(t, "P-T2", r, a.r, a.f, a.degrees)
-		back, _ := a.f.Angle(a.r)
-		ref.Near(t, "P-T2", back, theta, a.f, "inverse", a.degrees)
-	}
-	for f, want := range map[projection.Form]unit.Angle{
-		projection.Rectilinear: math.Pi / 2, projection.Orthographic: math.Pi / 2,
-		projection.Stereographic: math.Pi, projection.Equidistant: math.Pi, projection.Equisolid: math.Pi,
-	} {
-		ref.Equal(t, "P-T3", f.MaxAngle(), want, f)
-	}
-}
 
 // Snyder's worked examples: the optical axis is the map's centre, a ray a point.
 func TestSnyderExamples(t *testing.T) {
@@ -292,26 +181,6 @@ func TestMeasuredFisheye(t *testing.T) {
 	}
 }
 
-// R = Rx(30°)·Ry(60°)·Rz(45°) of SciPy's docstring, as a turn within a turn
-// within a turn. A heading turns by −Y, a roll by −Z.
-func TestRotations(t *testing.T) {
-	p := projection.Pose{Elevation: 30 * deg}.
-		Compose(projection.Pose{Heading: -60 * deg}).
-		Compose(projection.Pose{Roll: -45 * deg})
-	in, want := r3.Vec{X: 1, Y: 2, Z: 3}, r3.Vec{X: 2.24452282, Y: 0.78093109, Z: 2.89002836}
-	near := func(id string, got, want r3.Vec, what string) {
-		t.Helper()
-		ref.Near(t, id, got.X, want.X, what, "x")
-		ref.Near(t, id, got.Y, want.Y, what, "y")
-		ref.Near(t, id, got.Z, want.Z, what, "z")
-	}
-	near("P-R1", p.ToStage(in), want, "to stage")
-	near("P-R1", p.Inverse().FromStage(in), want, "inverse, from stage")
-	near("P-R1", p.FromStage(want), in, "from stage")
-	near("P-R1", p.Inverse().ToStage(want), in, "inverse, to stage")
-	near("P-R2", projection.Pose{Heading: -45 * deg}.ToStage(in), r3.Vec{X: 2.82842712, Y: 2, Z: 1.41421356}, "to stage")
-}
-
 func TestFieldOfViewOfKnownRadii(t *testing.T) {
 	for _, e := range []struct {
 		f               projection.Form
@@ -372,41 +241,64 @@ func TestMarginOfKnownDistances(t *testing.T) {
 	}
 }
 
-// Six marks, on the six axes: no panorama that is mirrored, turned, upside down
-// or half a pixel off puts all of them in place.
-func TestPanoramaAxes(t *testing.T) {
-	const w, h = 4096, 2048
-	e, err := projection.NewEquirect(w, h, projection.Pose{})
-	if err != nil {
-		t.Fatal(err)
+// A camera off the origin, by similar triangles: half a metre to the right and 0.2 m
+// up, 2 m away, are 250 px and 100 px.
+func TestPointsByTriangles(t *testing.T) {
+	at := projection.Pose{Position: r3.Vec{X: 1, Y: 2, Z: 3}}
+	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 1000, FocalY: 1000, Width: 640, Height: 480, Pose: at})
+	x, y, ok := c.ProjectPoint(r3.Vec{X: 1.5, Y: 2.2, Z: 1})
+	require.True(t, ok)
+	ref.Near(t, "P-V6", x, 570, "x")
+	ref.Near(t, "P-V6", y, 140, "y")
+	// Turned a quarter to the left it looks along −X.
+	at.Heading = -90 * deg
+	c = camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 1000, FocalY: 1000, Width: 640, Height: 480, Pose: at})
+	x, y, ok = c.ProjectPoint(r3.Vec{X: -1, Y: 2.2, Z: 2.5})
+	require.True(t, ok)
+	ref.Near(t, "P-V6", x, 570, "x, turned")
+	ref.Near(t, "P-V6", y, 140, "y, turned")
+	for _, p := range []r3.Vec{at.Position, {X: 2, Y: 2, Z: 3}, {X: math.NaN()}, {Y: math.Inf(1)}} {
+		_, _, ok := c.ProjectPoint(p)
+		assert.False(t, ok, p)
 	}
-	for _, m := range []struct {
-		mark string
-		dir  r3.Vec
-		x, y float64
+	_, _, ok = projection.Camera{}.ProjectPoint(r3.Vec{X: 1})
+	assert.False(t, ok)
+}
+
+// What is on the raster, within MaxAngle and in the image circle, by angles: of an
+// equidistant lens of 10 px/° a raster of 600 × 400 px sees 30° to either side of its
+// axis and 20° up and down, an image circle of 500 px in diameter 25° around it.
+func TestSees(t *testing.T) {
+	const perDegree = 10 * 180 / math.Pi
+	raster := projection.CameraSpec{Model: projection.Equidistant, FocalX: perDegree, FocalY: perDegree, Width: 600, Height: 400}
+	circle, angle := raster, raster
+	circle.Pitch, circle.ImageCircle = 5e-6, 500*5e-6
+	angle.MaxAngle = 15 * deg
+	for _, tc := range []struct {
+		heading, elevation     float64
+		raster, circle, within bool
 	}{
-		{"ahead (−Z)", r3.Vec{Z: -1}, w / 2, h / 2},
-		{"right (+X)", r3.Vec{X: 1}, w * 3 / 4, h / 2},
-		{"left (−X)", r3.Vec{X: -1}, w / 4, h / 2},
-		{"behind (+Z)", r3.Vec{Z: 1}, 0, h / 2},
-		{"up (+Y)", r3.Vec{Y: 1}, w / 2, 0},
-		{"down (−Y)", r3.Vec{Y: -1}, w / 2, h},
+		{0, 0, true, true, true},
+		{14.99, 0, true, true, true}, {15.01, 0, true, true, false},
+		{-24.99, 0, true, true, false}, {25.01, 0, true, false, false},
+		{29.99, 0, true, false, false}, {-29.99, 0, true, false, false}, {30.01, 0, false, false, false}, {-30.01, 0, false, false, false},
+		{0, 19.99, true, true, false}, {0, -19.99, true, true, false}, {0, 20.01, false, false, false}, {0, -20.01, false, false, false},
+		{180, 0, false, false, false},
 	} {
-		x, y, ok := e.Project(m.dir)
-		if !ok {
-			t.Errorf("%s is not imaged", m.mark)
+		for name, v := range map[string]struct {
+			spec projection.CameraSpec
+			want bool
+		}{"raster": {raster, tc.raster}, "circle": {circle, tc.circle}, "angle": {angle, tc.within}} {
+			c := camera(t, v.spec)
+			ref.Equal(t, "P-V7", c.Sees(toward(tc.heading, tc.elevation)), v.want, name, tc)
 		}
-		ref.Near(t, "P-E1", x, m.x, m.mark, "x")
-		ref.Near(t, "P-E1", y, m.y, m.mark, "y")
-		d, ok := e.Unproject(m.x, m.y)
-		if !ok {
-			t.Errorf("%s has no direction", m.mark)
-		}
-		ref.Near(t, "P-E1", r3.Norm(r3.Sub(d, m.dir)), 0, m.mark, "direction")
 	}
-	ref.Equal(t, "P-E3", e.WrapX() && e.WrapY(), true)
-	x, y, _ := e.Project(toward(2, 1))
-	const equator = 2 * math.Pi * 6400000
-	ref.Near(t, "P-E2", (x-w/2)*equator/w, 223402.144255274)
-	ref.Near(t, "P-E2", (h/2-y)*equator/w, 111701.072127637)
+	// Edges are seen, as the raster and rounding have them.
+	c := camera(t, raster)
+	for _, p := range [][2]float64{{0, 0}, {600, 0}, {0, 400}, {600, 400}, {0, 123.4}} {
+		d, _ := c.Unproject(p[0], p[1])
+		assert.True(t, c.Sees(d), p)
+	}
+	assert.False(t, c.Sees(r3.Vec{}))
+	assert.False(t, projection.Camera{}.Sees(r3.Vec{Z: -1}))
 }

@@ -12,20 +12,20 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// TablePoint is one measured point of a lens: the image height in focal lengths
-// at a field angle. Which focal length, the measurer may choose, as long as the
-// Camera is given the same.
+// TablePoint is one measured point of a lens: the image height in focal lengths at
+// a field angle. Any focal length may serve as the unit, if the Camera is given the
+// same.
 type TablePoint struct {
 	Angle  unit.Angle
 	Height float64
 }
 
-// Table is a Model measured at a number of field angles, with a monotone cubic
+// Table is a Model measured at a number of field angles, with a monotonic cubic
 // between each two.
 //
-// Between points the curve is as good as the points are dense: halving their
-// distance makes its error at least four times smaller. It passes through
-// every point, its slope is continuous, and it never overshoots.
+// The curve passes through every point, its slope is continuous, and it does not
+// overshoot. Halving the distance of the points makes its error at least four times
+// smaller.
 //
 // It is immutable and safe for concurrent use. The zero Table images nothing.
 //
@@ -41,10 +41,10 @@ type table struct {
 	cubics [][3]float64
 }
 
-// NewTable checks points, all faults together, and returns the model. It takes
-// at least two besides the origin, which it adds where the first point is not
-// there. Angles, up to 180°, and heights, up to 1e6, must grow from point to
-// point by at least 1e-9 rad and 1e-9. The last point is the largest angle.
+// NewTable checks points, all faults together, and returns the model. It needs at
+// least two points besides the origin, which it adds if the first point is another.
+// Angles, up to 180°, and heights, up to 1e6, must increase from point to point, by at
+// least 1e-9 rad and 1e-9. The last point is the largest angle.
 func NewTable(points []TablePoint) (Table, error) {
 	v := valid.New("projection", ErrInvalid)
 	angles, heights := []float64{0}, []float64{0}
@@ -70,8 +70,8 @@ func NewTable(points []TablePoint) (Table, error) {
 		return Table{}, v.Err()
 	}
 	t := &table{angles: angles, heights: heights, cubics: make([][3]float64, n-1)}
-	// The curve goes on as an odd function on the other side of the axis: so it
-	// has its slope there.
+	// Continued as an odd function beyond the axis, the curve has the right slope
+	// there.
 	var fb interp.FritschButland
 	if err := fb.Fit(append([]float64{-angles[1]}, angles...), append([]float64{-heights[1]}, heights...)); err != nil {
 		v.Fault("points", "", "must be fitted: %v", err)
@@ -111,9 +111,8 @@ func (m Table) MaxAngle() unit.Angle {
 	return unit.Angle(m.t.angles[len(m.t.angles)-1])
 }
 
-// Radius is the image height in focal lengths at the field angle. At an angle of
-// the table it is the height given. ok is false outside 0 … MaxAngle and for
-// NaN.
+// Radius is the image height in focal lengths at a field angle. At an angle of
+// the table it is the height given. ok is false outside 0 to MaxAngle and for NaN.
 func (m Table) Radius(theta unit.Angle) (r float64, ok bool) {
 	if !m.contains(theta) {
 		return 0, false
@@ -127,8 +126,8 @@ func (m Table) Radius(theta unit.Angle) (r float64, ok bool) {
 }
 
 // Angle is the field angle at an image height in focal lengths, the inverse of
-// Radius: of the cubic itself, within 1e-15 rad and a rounding of the height
-// over the slope. ok is false for negative heights, those above the last of the
+// Radius. It inverts the cubic itself, to 1e-15 rad and a rounding of the height
+// divided by the slope. ok is false for negative heights, those above the last of the
 // table, and NaN.
 func (m Table) Angle(r float64) (theta unit.Angle, ok bool) {
 	t := m.t
@@ -145,8 +144,8 @@ func (m Table) Angle(r float64) (theta unit.Angle, ok bool) {
 	return unit.Angle(min(t.angles[i]+d, t.angles[i+1])), true
 }
 
-// Slope is dr/dθ at the field angle, per radian: the derivative of what Radius
-// gives. It has the domain of Radius.
+// Slope is dr/dθ at a field angle, per radian: the derivative of Radius. It has the
+// domain of Radius.
 func (m Table) Slope(theta unit.Angle) (slope float64, ok bool) {
 	if !m.contains(theta) {
 		return 0, false
@@ -156,7 +155,7 @@ func (m Table) Slope(theta unit.Angle) (slope float64, ok bool) {
 	return max(slope, 0), true
 }
 
-// Bounds bounds the slope and r″ as a Bounded does. It is exact: between two points
+// Bounds gives the bounds that a Bounded gives. They are exact: between two points
 // the slope is quadratic and its derivative linear.
 func (m Table) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
 	if !within(m, lo, hi) {

@@ -59,9 +59,9 @@ func (f Frustum) FilmBack(width unit.Length) (b projection.FilmBack, ok bool) {
 	return b, true
 }
 
-// check returns the faults of a film back, which Gate checks for any raster.
+// check returns the faults of a film back, which a camera of it checks.
 func check(b projection.FilmBack) error {
-	_, err := b.Gate(1, 1, projection.FitStretch)
+	_, err := b.CameraSpec(1, 1, projection.FitStretch, projection.Pose{})
 	return err
 }
 

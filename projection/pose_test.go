@@ -1,0 +1,256 @@
+package projection_test
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+func TestInterpolationAgainstSciPy(t *testing.T) {
+	for i, row := range table(t, "slerp.csv") {
+		p, q := pose(row[0], row[1], row[2]), pose(row[3], row[4], row[5])
+		ref.Near(t, "P-POSE-1", p.AngleTo(q), unit.Angle(row[7]), "angle", i)
+		ref.Near(t, "P-POSE-1", q.AngleTo(p), unit.Angle(row[7]), "angle back", i)
+		between, ok := p.Interpolate(q, row[6])
+		if !ok {
+			t.Fatalf("row %d: no answer", i)
+		}
+		for j, got := range columns(between) {
+			ref.Near(t, "P-POSE-1", r3.Norm(r3.Sub(got, column(row[8:], j))), 0, "column", j, i)
+		}
+	}
+}
+
+func TestPublishedAttitudes(t *testing.T) {
+	m := []float64{0.353553390593, -0.353553390593, 0.866025403784, 0.918558653544, 0.306186217848, -0.25, -0.176776695297, 0.883883476483, 0.433012701892}
+	p := must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{X: 7}, column(m, 0), column(m, 1), column(m, 2)))
+	got := p.ToStage(r3.Vec{X: 1, Y: 2, Z: 3})
+	ref.Near(t, "P-POSE-4", r3.Norm(r3.Sub(got, r3.Vec{X: 2.24452282076, Y: 0.780931089239, Z: 2.89002836335})), 0, "turned")
+	ref.Near(t, "P-POSE-4", r3.Norm(r3.Sub(p.Position, r3.Vec{X: 7})), 0, "position")
+
+	angle := func(x, y, z, w float64) unit.Angle {
+		return unit.Angle(2 * math.Atan2(math.Hypot(math.Hypot(x, y), z), w))
+	}
+	zero := projection.Pose{Position: r3.Vec{Y: 3}}
+	ref.Near(t, "P-POSE-5", zero.AngleTo(p), angle(0.39190384, 0.36042341, 0.43967974, 0.72331741), "zyx 45° 60° 30°")
+	ref.Near(t, "P-POSE-5", zero.AngleTo(pose(-45, 0, 0)), angle(0, 0.38268343, 0, 0.92387953), "zyx 0° 45° 0°")
+}
+
+func TestPoseFromAxes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	for i := range 1000 {
+		p := randomPose(rng)
+		switch i % 4 {
+		case 0:
+			p.Elevation = 90 * deg
+		case 1:
+			p.Elevation = -90*deg + unit.Angle(math.Pow(10, -16*rng.Float64()))
+		}
+		a := columns(p)
+		q := must[projection.Pose](t)(projection.PoseFromAxes(p.Position, a[0], a[1], a[2]))
+		near.Abs(t, "pose", apart(p, q), 0, 5e-15, "some roundings, and the threshold of straight up")
+	}
+	x, y, z := r3.Vec{X: 1}, r3.Vec{Y: 1}, r3.Vec{Z: 1}
+	nan := r3.Vec{X: math.NaN(), Y: 1, Z: math.Inf(1)}
+	_, err := projection.PoseFromAxes(nan, x, y, z)
+	refuses(t, err, "position x", "position z")
+	_, err = projection.PoseFromAxes(r3.Vec{}, nan, y, r3.Vec{})
+	refuses(t, err, "length of right", "length of back")
+	_, err = projection.PoseFromAxes(r3.Vec{}, x, y, r3.Scale(-1, z))
+	refuses(t, err, "right-handed")
+	_, err = projection.PoseFromAxes(r3.Vec{}, x, r3.Vec{X: 0.6, Y: 0.8}, z)
+	refuses(t, err, "right · up")
+}
+
+func TestInterpolation(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 2))
+	for range 500 {
+		p, q := randomPose(rng), randomPose(rng)
+		p.Heading += 360 * deg
+		for s, end := range map[float64]projection.Pose{0: p, 1: q} {
+			if got, ok := p.Interpolate(q, s); !ok || got != end {
+				t.Errorf("at %v: %v, want %v", s, got, end)
+			}
+		}
+		s, whole := rng.Float64(), float64(p.AngleTo(q))
+		b, _ := p.Interpolate(q, s)
+		// Constant speed, and no detour.
+		near.Abs(t, "angle from the start", float64(p.AngleTo(b)), s*whole, 4e-15, "some ten roundings")
+		near.Abs(t, "angle to the end", float64(b.AngleTo(q)), (1-s)*whole, 4e-15, "some ten roundings")
+		// The way back is the same way.
+		back, _ := q.Interpolate(p, 1-s)
+		near.Abs(t, "back", apart(b, back), 0, 3e-14, "some roundings of metres up to 40")
+		near.Abs(t, "position", r3.Norm(r3.Sub(b.Position, r3.Add(p.Position, r3.Scale(s, r3.Sub(q.Position, p.Position))))), 0, 2e-14, "roundings of metres up to 40")
+		// Turned as a whole, it is the same turn.
+		v := randomPose(rng)
+		moved, _ := v.Compose(p).Interpolate(v.Compose(q), s)
+		near.Abs(t, "as a body", apart(moved, v.Compose(b)), 0, 1e-13, "some roundings of metres up to 80")
+	}
+}
+
+// Of two ways of half a turn, the one documented.
+func TestHalfTurns(t *testing.T) {
+	start := projection.Pose{}
+	for _, h := range []struct {
+		sentence  string
+		end, half projection.Pose
+	}{
+		{"a half turn of heading goes to the right", pose(180, 0, 0), pose(90, 0, 0)},
+		{"nor does its sign matter", pose(-180, 0, 0), pose(90, 0, 0)},
+		{"over the top goes upwards", pose(180, 0, 180), pose(0, 90, 0)},
+		{"a half turn of roll goes clockwise", pose(0, 0, 180), pose(0, 0, 90)},
+		{"a half turn of roll goes clockwise, whichever sign", pose(0, 0, -180), pose(0, 0, 90)},
+	} {
+		got, ok := start.Interpolate(h.end, 0.5)
+		if !ok {
+			t.Errorf("%s: no answer", h.sentence)
+		}
+		near.Abs(t, h.sentence, apart(got, h.half), 0, 1e-15, "some roundings")
+		near.Abs(t, h.sentence, start.AngleTo(h.end), 180*deg, 1e-15, "rad, roundings")
+		// From any camera, as that camera has it.
+		at := projection.Pose{Heading: 20 * deg, Elevation: 35 * deg, Roll: -50 * deg}
+		got, _ = at.Interpolate(at.Compose(h.end), 0.5)
+		near.Abs(t, h.sentence+", turned", apart(got, at.Compose(h.half)), 0, 3e-15, "some roundings")
+	}
+	// Just short of it, the shorter way: to the left.
+	got, _ := start.Interpolate(pose(-179.999999, 0, 0), 0.5)
+	near.Abs(t, "short of half a turn", got.Heading, -89.9999995*deg, 1e-15, "rad, roundings")
+}
+
+func TestInterpolationHasNoAnswer(t *testing.T) {
+	nan := math.NaN()
+	for _, s := range []float64{nan, -5e-324, math.Nextafter(1, 2), math.Inf(1), math.Inf(-1)} {
+		if p, ok := (projection.Pose{}).Interpolate(pose(1, 2, 3), s); ok || p != (projection.Pose{}) {
+			t.Errorf("an answer at %v: %v", s, p)
+		}
+	}
+	bad := projection.Pose{Roll: unit.Angle(nan)}
+	if _, ok := bad.Interpolate(projection.Pose{}, 0.5); ok {
+		t.Error("an answer from a pose that is not finite")
+	}
+	if _, ok := (projection.Pose{}).Interpolate(projection.Pose{Position: r3.Vec{Z: math.Inf(1)}}, 0.5); ok {
+		t.Error("an answer to a pose that is not finite")
+	}
+	near.NaN(t, "angle to a pose that is not finite", bad.AngleTo(projection.Pose{}))
+	// Close neighbours keep all digits of their angle.
+	p := pose(10, 20, 30)
+	q := p.Compose(projection.Pose{Elevation: 1e-9})
+	near.Abs(t, "small angle", p.AngleTo(q), 1e-9, 5e-16, "rad, some roundings of axes of length 1")
+	if got := p.AngleTo(p); got > 1e-15 {
+		t.Errorf("%v apart from itself", got)
+	}
+}
+
+func TestPoses(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 9))
+	angle := func() unit.Angle { return unit.Angle(rng.Float64()-0.5) * 2 * math.Pi }
+	pose := func() projection.Pose {
+		return projection.Pose{Position: r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}, Heading: angle(), Elevation: angle() / 2, Roll: angle()}
+	}
+	point := func(p projection.Pose, v r3.Vec) r3.Vec { return r3.Add(p.Position, p.ToStage(v)) }
+	for range 1000 {
+		p, q, v := pose(), pose(), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+		near.Abs(t, "compose", r3.Norm(r3.Sub(point(p.Compose(q), v), point(p, point(q, v)))), 0, 1e-12, "angles near the zenith")
+		near.Abs(t, "inverse", r3.Norm(r3.Sub(point(p.Inverse(), point(p, v)), v)), 0, 1e-12, "angles near the zenith")
+		near.Abs(t, "from stage", r3.Norm(r3.Sub(p.FromStage(p.ToStage(v)), v)), 0, 1e-14, "roundings")
+	}
+	v := r3.Vec{X: 1, Y: 2, Z: 3}
+	if (projection.Pose{}).ToStage(v) != v || projection.VisionAxes(projection.VisionAxes(v)) != v {
+		t.Error("no rotation rotates")
+	}
+	if got := projection.VisionAxes(r3.Vec{Z: -1}); got != (r3.Vec{Z: 1}) {
+		t.Errorf("ahead is %v", got)
+	}
+}
+
+// A bare 90 is 90 rad: whatever takes a pose refuses it, and asks for degrees.
+func TestTurnsBeyondOneAreRefused(t *testing.T) {
+	for field, p := range map[string]projection.Pose{"heading": {Heading: 90}, "elevation": {Elevation: -45}, "roll": {Roll: 1e300}, "heading ": {Heading: 360.001 * deg}} {
+		_, camera := projection.NewCamera(projection.CameraSpec{Model: projection.Equidistant, FocalX: 1, FocalY: 1, Width: 2, Height: 2, Pose: p})
+		_, view := projection.NewView(projection.ViewSpec{Width: 2, Height: 2, Across: 1, Pose: p})
+		_, equirect := projection.NewEquirect(2, 2, p)
+		_, border := projection.NewBorderEquirect(2, 2, p)
+		_, cylindrical := projection.NewCylindrical(projection.CylindricalSpec{Width: 2, Height: 2, Bottom: -1, Top: 1, Pose: p})
+		_, cube := projection.NewCube(2, p)
+		film := projection.FilmBack{FocalLength: 0.05, Width: 0.036, Height: 0.024}
+		_, spec := film.CameraSpec(36, 24, projection.FitWhole, p)
+		for what, err := range map[string]error{"camera": camera, "view": view, "equirect": equirect, "border": border, "cylindrical": cylindrical, "cube": cube, "spec": spec} {
+			if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), strings.TrimSpace(field)) {
+				t.Errorf("%s with %+v: %v", what, p, err)
+			} else if p.Heading == 90 && !strings.Contains(err.Error(), "is 90*Degree meant?") {
+				t.Errorf("%s with %+v: no hint in %v", what, p, err)
+			}
+		}
+	}
+	// A whole turn either way is none.
+	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 1000, Height: 1000, Pose: projection.Pose{Heading: -360 * deg}})
+	if _, _, ok := c.Project(r3.Vec{Z: -1}); !ok {
+		t.Error("a whole turn is refused")
+	}
+}
+
+// R = Rx(30°)·Ry(60°)·Rz(45°) of SciPy's docstring, as a turn within a turn
+// within a turn. A heading turns by −Y, a roll by −Z.
+func TestRotations(t *testing.T) {
+	p := projection.Pose{Elevation: 30 * deg}.
+		Compose(projection.Pose{Heading: -60 * deg}).
+		Compose(projection.Pose{Roll: -45 * deg})
+	in, want := r3.Vec{X: 1, Y: 2, Z: 3}, r3.Vec{X: 2.24452282, Y: 0.78093109, Z: 2.89002836}
+	near := func(id string, got, want r3.Vec, what string) {
+		t.Helper()
+		ref.Near(t, id, got.X, want.X, what, "x")
+		ref.Near(t, id, got.Y, want.Y, what, "y")
+		ref.Near(t, id, got.Z, want.Z, what, "z")
+	}
+	near("P-R1", p.ToStage(in), want, "to stage")
+	near("P-R1", p.Inverse().FromStage(in), want, "inverse, from stage")
+	near("P-R1", p.FromStage(want), in, "from stage")
+	near("P-R1", p.Inverse().ToStage(want), in, "inverse, to stage")
+	near("P-R2", projection.Pose{Heading: -45 * deg}.ToStage(in), r3.Vec{X: 2.82842712, Y: 2, Z: 1.41421356}, "to stage")
+}
+
+// The quadruple 3² + 4² + 12² = 13², and each sign as a sentence.
+func TestDirections(t *testing.T) {
+	for _, tc := range []struct {
+		what               string
+		heading, elevation float64
+		dir                r3.Vec
+	}{
+		{"ahead, a little to the right and up", 36.8698976458, 67.3801350520, r3.Vec{X: 3, Y: 12, Z: -4}},
+		{"behind on the left, down", -143.130102354, -67.3801350520, r3.Vec{X: -3, Y: -12, Z: 4}},
+		{"heading 90° is +X", 90, 0, r3.Vec{X: 1}},
+		{"heading −90° is −X", -90, 0, r3.Vec{X: -1}},
+		{"heading 0 is −Z", 0, 0, r3.Vec{Z: -1}},
+		{"straight up", 0, 90, r3.Vec{Y: 1}},
+		{"straight down", 0, -90, r3.Vec{Y: -1}},
+	} {
+		h, e, ok := projection.HeadingElevation(tc.dir)
+		require.True(t, ok, tc.what)
+		ref.Near(t, "P-DIR-1", h, unit.Angle(tc.heading)*deg, tc.what)
+		ref.Near(t, "P-DIR-1", e, unit.Angle(tc.elevation)*deg, tc.what)
+		d := projection.Direction(unit.Angle(tc.heading)*deg, unit.Angle(tc.elevation)*deg)
+		ref.Near(t, "P-DIR-1", r3.Norm(r3.Sub(d, r3.Unit(tc.dir))), 0, tc.what)
+	}
+	rng := rand.New(rand.NewPCG(15, 15))
+	for range 1000 {
+		d := r3.Unit(randomVec(rng, 1))
+		h, e, ok := projection.HeadingElevation(r3.Scale(math.Pow(10, 600*rng.Float64()-300), d))
+		require.True(t, ok)
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(projection.Direction(h, e), d)), 1e-15, "roundings")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(projection.Pose{Heading: h, Elevation: e, Roll: 1}.ToStage(r3.Vec{Z: -1}), d)), 1e-15, "as a Pose looks")
+	}
+	for _, none := range []r3.Vec{{}, {X: math.NaN()}, {Y: math.Inf(1)}} {
+		_, _, ok := projection.HeadingElevation(none)
+		assert.False(t, ok, none)
+	}
+}
