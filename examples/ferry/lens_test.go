@@ -42,7 +42,7 @@ func TestFaultsOfPackagesNameParts(t *testing.T) {
 			object(doc, "stage_camera")["positions"].([]any)[0].(map[string]any)["position_m"] = []float64{0, 5, 1}
 		},
 	} {
-		said := refused(t, want, "-scenario", writeScenario(t, demo(t, change)))
+		said := refused(t, "scenario.json: "+want, "-scenario", writeScenario(t, demo(t, change)))
 		assert.Equal(t, 1, strings.Count(said, "\n"), said)
 	}
 }
