@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -121,7 +122,12 @@ func New(spec Spec) (Wall, error) {
 		if wide {
 			radii = valid.Closed(spec.PanelWidth, maxRadius)
 		}
-		c.Length("size of the radius", unit.Length(math.Abs(radius)), radii)
+		const field = "radius, without its sign,"
+		if size := unit.Length(math.Abs(radius)); wide && size < spec.PanelWidth {
+			c.Fault(field, quantity.Length(size), "must be at least a panel's width, %s", quantity.Length(spec.PanelWidth))
+		} else {
+			c.Length(field, size, radii)
+		}
 		if wide && counted && radii.Contains(math.Abs(radius)) {
 			step = 2 * math.Asin(panel/(2*radius))
 			c.Angle("turn of the arc", unit.Angle(math.Abs(step)*float64(spec.Columns)), valid.Closed[unit.Angle](0, 2*math.Pi*(1+turnTolerance)))

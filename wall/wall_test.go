@@ -414,7 +414,7 @@ func TestFaultsAreReportedTogether(t *testing.T) {
 wall: panel pixels y 100 px: must be at least 1 and at most 64 px
 wall: rows 262144: must be at least 1 and at most 104857
 wall: heading NaN°: must be at least -360° and at most 360°
-wall: size of the radius 2 m: must be at least 3 m and at most 100 km`)
+wall: radius, without its sign, 2 m: must be at least a panel's width, 3 m`)
 	spec := hexagon(7)
 	spec.Rows = 0
 	_, err = wall.New(spec)
@@ -435,10 +435,10 @@ func TestSpecFaults(t *testing.T) {
 		{func(s *wall.Spec) { s.Columns = math.MaxInt }, "wall: columns"},
 		{func(s *wall.Spec) { s.Rows, s.PanelPixelsY = 1<<13, 1<<12 }, "wall: panel pixels y 4096 px: must be at least 1 and at most 2048 px"},
 		{func(s *wall.Spec) { s.Rows, s.PanelPixelsY = 1<<15, 1 }, "wall: rows 32768: must be at least 1 and at most 20971"},
-		{func(s *wall.Spec) { s.Radius = 0.499 }, "wall: size of the radius 499 mm: must be at least 500 mm"},
-		{func(s *wall.Spec) { s.Radius = -0.499 }, "wall: size of the radius 499 mm"},
-		{func(s *wall.Spec) { s.Radius = unit.Length(nan) }, "wall: size of the radius NaN m"},
-		{func(s *wall.Spec) { s.Radius = unit.Length(-inf) }, "wall: size of the radius +Inf m"},
+		{func(s *wall.Spec) { s.Radius = 0.499 }, "wall: radius, without its sign, 499 mm: must be at least a panel's width, 500 mm"},
+		{func(s *wall.Spec) { s.Radius = -0.499 }, "wall: radius, without its sign, 499 mm"},
+		{func(s *wall.Spec) { s.Radius = unit.Length(nan) }, "wall: radius, without its sign, NaN m"},
+		{func(s *wall.Spec) { s.Radius = unit.Length(-inf) }, "wall: radius, without its sign, +Inf m"},
 		{func(s *wall.Spec) { s.Radius = 3 }, "wall: turn of the arc 478.019°: must be at least 0° and at most 360°"},
 		{func(s *wall.Spec) { s.Position.Y = inf }, "wall: position y +Inf m"},
 		{func(s *wall.Spec) { s.Elevation = 91 * wall.Degree }, "wall: elevation 91°: must be at least -90° and at most 90°"},

@@ -395,7 +395,7 @@ func (r *report) timing(s *shoot) {
 			r.none(what, err)
 		case clean.Limit == timing.OtherMissed:
 			r.line(what, "none; %s misses the wall by %.2g %%", clean.Angle, 100*clean.OtherMiss)
-		case clean.Limit != timing.NoLimit:
+		case clean.Limit != timing.Clean:
 			r.line(what, "none: %s", clean.Limit)
 		default:
 			r.line(what, "%s is nearest, %.3g° away", clean.Angle, math.Abs(float64(clean.Change/deg)))
@@ -413,7 +413,7 @@ func (r *report) timing(s *shoot) {
 func (s *shoot) clean(rate, flash timing.Rate, angle timing.ShutterAngle) string {
 	clean, err := timing.NearestCleanAngle(timing.CleanSpec{Camera: rate, Light: flash}, angle)
 	switch {
-	case err != nil || clean.Limit != timing.NoLimit:
+	case err != nil || clean.Limit != timing.Clean:
 		return "no shutter is clean"
 	case clean.Change == 0:
 		return "this shutter is clean"

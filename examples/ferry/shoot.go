@@ -97,7 +97,8 @@ func newShoot(s scenario) (shoot, error) {
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
 		r := newKit(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
-		r.speed = take[float64](&mine, "photosite")(saturationSpeed(out.photo, format))
+		r.speed = take[float64](&mine, "photosite")(out.photo.SaturationSpeed(
+			format.pitch(), unit.Length(format.HeightMm)*mm/unit.Length(format.Rows), eye, 683))
 		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
 		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
@@ -177,19 +178,6 @@ func newShoot(s scenario) (shoot, error) {
 	}))
 	out.delivery = sensor.Raster(s.Delivery)
 	return out, errors.Join(g.faults...)
-}
-
-// saturationSpeed is the ISO saturation speed of a photosite for light of 555 nm.
-// A lux second of that light has the fewest photons, so the speed is the lowest of
-// any light.
-func saturationSpeed(p sensor.Photosite, f formatSpec) (float64, error) {
-	const lumensPerWatt = 683
-	perLuxSecond, err := sensor.Photons(1./lumensPerWatt, eye,
-		f.pitch(), unit.Length(f.HeightMm)*mm/unit.Length(f.Rows), 1)
-	if err != nil {
-		return 0, err
-	}
-	return sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
 }
 
 func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate, shutterDeg, index float64) kit {

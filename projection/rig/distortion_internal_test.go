@@ -40,6 +40,8 @@ func calibrated(t testing.TB) []projection.CameraSpec {
 		{Distortion: distortion(projection.BrownConradySpec{K1: -0.2, K2: 0.15, K3: -0.02, P1: 0.01, P2: 0.02}), Width: 2600, Height: 2200},
 		{Distortion: distortion(projection.BrownConradySpec{K1: 0.5, K2: 0.1, K4: 0.8, K5: 0.2, K6: 0.01, S1: 0.01, S2: -0.004, S3: -0.02, S4: 0.003}), Width: 3000, Height: 1500, OffsetX: 300, OffsetY: 1200},
 		{Distortion: barrel, Width: 2600, Height: 1400, Pitch: 5e-6, ImageCircle: 11e-3, OffsetX: -120, OffsetY: 60},
+		{Distortion: distortion(projection.BrownConradySpec{K1: -0.1, P1: 0.03, P2: -0.04, S1: 0.06, S3: -0.05}), Width: 3000, Height: 3000, Pitch: 5e-6, ImageCircle: 9e-3, OffsetX: -300},
+		{Distortion: distortion(projection.BrownConradySpec{K1: 0.3, P1: -0.02, S1: -0.05, S3: 0.07}), Width: 3000, Height: 3000, Pitch: 5e-6, ImageCircle: 9e-3},
 		{Distortion: barrel, Width: 2600, Height: 1400, MaxAngle: 40 * projection.Degree},
 		{Model: projection.Equidistant, Distortion: distortion(projection.BrownConradySpec{K1: -0.01, P1: 4e-3, MaxRadius: 1.8}), Width: 5000, Height: 2600, OffsetY: 400},
 	}

@@ -13,8 +13,8 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Ball is a part of a rig or a vehicle that hides directions from the cameras of
-// an array, or a ball around such a part: from d away it hides a cap,
+// Ball is a part of the rig or the vehicle that hides directions from the cameras, or a
+// ball around such a part. At the distance d it hides a cap of the angular radius
 //
 //	α = asin(Radius / d)
 type Ball struct {
@@ -22,24 +22,23 @@ type Ball struct {
 	Radius unit.Length // 1 µm to 1000 km
 }
 
-// Box is such a part with flat sides: it hides what lies within its outline, as
-// seen from the entrance pupil of a camera. A camera's own body may be a box that
-// ends behind its entrance pupil.
+// Box is a part with flat sides. It hides the directions inside its outline, as seen
+// from the entrance pupil of a camera. The body of a camera may be a box that ends
+// behind the entrance pupil.
 type Box struct {
-	Pose                 projection.Pose // its centre, within ±1000 km, and how it is turned
-	Width, Height, Depth unit.Length     // along the X, Y and Z of its pose, 1 µm to 1000 km
+	Pose                 projection.Pose // position of the centre, within ±1000 km, and orientation
+	Width, Height, Depth unit.Length     // along the X, Y and Z of the Pose, 1 µm to 1000 km
 }
 
 const (
 	thinnest = 1e-6 // m, of an occluder
-	remotest = 1e6  // m, of an occluder from the origin, or from a camera
+	remotest = 1e6  // m, of an occluder from a camera
 )
 
 func checkOccluder(v *valid.Checker, name string, centre r3.Vec) {
-	within := valid.Closed(-remotest, remotest)
-	v.Number(name+" centre x", centre.X, "m", within)
-	v.Number(name+" centre y", centre.Y, "m", within)
-	v.Number(name+" centre z", centre.Z, "m", within)
+	v.Number(name+" centre x", centre.X, "m", valid.Coordinates)
+	v.Number(name+" centre y", centre.Y, "m", valid.Coordinates)
+	v.Number(name+" centre z", centre.Z, "m", valid.Coordinates)
 }
 
 func (b Ball) check(v *valid.Checker, name string) {

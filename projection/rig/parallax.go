@@ -13,38 +13,40 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Parallax is by how much two cameras disagree about where a thing is: in plates
-// joined as if everything were far away, the thing stands in two places. No turning
-// of pictures removes it.
+// Parallax is the displacement of a near thing between two cameras. In plates that are
+// joined as if everything were far away, the thing appears in two places. Rotating the
+// pictures does not remove it.
 type Parallax struct {
-	Angle unit.Angle // between the directions in which the two see the thing
-	// Pixels is how far apart the two places are on the raster of one of the two
-	// cameras, whichever is more. One camera sees the thing in the direction u, the
-	// other in v, and each plate puts it there; so on the raster of a camera it is
+	// Angle is the angle between the directions in which the two cameras see the thing.
+	Angle unit.Angle
+	// Pixels is the distance between the two places on the raster of one of the
+	// cameras, whichever is greater. One camera sees the thing in the direction u, the
+	// other in v, and each plate shows it there. On the raster of a camera this is
 	//
 	//	|Project(u) − Project(v)|
 	//
 	// A camera that does not image both u and v counts with its part of Bound.
 	Pixels float64
-	// Bound is an upper bound of Pixels: Angle times the greatest density, in px/rad,
-	// of either camera, in whatever direction on its raster, on the arc from u to v.
-	// The density is taken at nine places of the arc.
+	// Bound is an upper bound of Pixels: Angle times the greatest density, in px/rad, of
+	// either camera in any direction on its raster, on the arc from u to v. The density
+	// is evaluated at nine places of the arc.
 	Bound float64
 }
 
-// Parallax is that of cameras i and j for a thing in a direction, at a distance,
-// both from the point midway between the two cameras' positions, which stand for
-// their entrance pupils. For h half the distance between the two, D that of the
-// thing, and ψ the angle between its direction and the line through the two,
+// Parallax gives the parallax between cameras i and j of a thing. Its direction and
+// distance are from the point midway between the positions of the two cameras, which are
+// those of their entrance pupils. With h half the distance between the cameras, D that
+// of the thing, and ψ the angle between its direction and the line through the cameras,
 //
 //	tan Angle = 2hD sin ψ / (D² − h²)
 //
-// with Angle within 0 and 180°; far away it is 2h sin ψ / D. dir is of any length,
-// distance more than 0 and, for a thing that has none, +Inf. ok is false where
-// not both cameras see dir, where they stand more than 2000 km apart, and for wrong
-// inputs. An occluder hides what is before it as well.
+// with Angle within 0 and 180°; far away it is 2h sin ψ / D. dir has any length. A
+// distance of +Inf stands for a thing at infinity. ok is false if not both cameras see
+// dir, if they stand more than 2000 km apart, if i and j are not two cameras of the rig,
+// if distance is not positive, and if dir is zero or not finite. Occluders hide the thing
+// whether it is in front of them or behind.
 //
-// Source: the angle of two vectors, atan2(|u × v|, u · v), for the ways from the
+// Source: the angle between two vectors, atan2(|u × v|, u · v), of the ways from the
 // thing to the cameras.
 func (r Rig) Parallax(i, j int, dir r3.Vec, distance unit.Length) (p Parallax, ok bool) {
 	s, ok := r.sight(i, j, dir)
@@ -166,14 +168,14 @@ func (c *view) finest(ways [2]r3.Vec, dir r3.Vec) float64 {
 	return most
 }
 
-// SeamParallax is the greatest parallax, by its Pixels, at the points of a seam,
-// for a thing at a distance from the point midway between its cameras, and the
-// direction where that is. Of Seams' own points the greatest between them is
-// within 1e-3 of it. s may also be of the caller's making: A, B and the Dir of
-// its Points count, and both cameras are taken to see those.
+// SeamParallax gives the greatest parallax, by its Pixels, at the points of a seam, and
+// the direction where it is. The thing is at a distance from the point midway between
+// the cameras of the seam. The parallax between the points that Seams gives is greater by
+// at most 1e-3 of it. s may also be made by the caller: A, B and the Dir of the Points
+// count, and both cameras are taken to see those directions.
 //
-// ok is false for wrong inputs, as in Parallax, and where the lenses of the two do
-// not image a point.
+// ok is false for the inputs that Parallax refuses, for a seam without points, and if the
+// lens of a camera does not image a point.
 func (r Rig) SeamParallax(s Seam, distance unit.Length) (worst Parallax, where r3.Vec, ok bool) {
 	if !(distance > 0) || len(s.Points) == 0 {
 		return Parallax{}, r3.Vec{}, false

@@ -12,34 +12,34 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Seam is a connected curve on the sphere of directions along which the plates of
-// two cameras join.
+// Seam is a connected curve on the sphere of directions along which the plates of two
+// cameras join.
 //
-// Where plates are blended by their margins, each direction belongs to the camera
-// that sees it with the greatest Margin. A seam is a border of two such
-// territories. Along most seams the margins of the two are equal and no other
-// camera that sees the direction has a greater one. Where Cut is true the seam is
-// instead the edge of an occluder's shadow: one of the two loses sight there and
-// the other takes over, however the margins are.
+// Plates are taken to be blended by their margins: each direction belongs to the camera
+// that sees it with the greatest Margin. A seam is the border between two such
+// territories. Along most seams the margins of the two cameras are equal, and no third
+// camera has a greater one. Where Cut is true the seam is the edge of an occluder's
+// shadow: there one camera loses sight of the direction, and the other takes over
+// whatever the margins are.
 type Seam struct {
 	A, B   int  // cameras, A < B
-	Cut    bool // it is the edge of a shadow
+	Cut    bool // the seam is the edge of a shadow
 	Closed bool // the last point is joined to the first
-	// Points are on the curve, in order. Seen from the stage, A's side is to the
-	// left of the way from one to the next.
+	// Points are on the curve, in order. As seen from inside the sphere, A's side is
+	// to the left of the way from one point to the next.
 	Points []SeamPoint
 }
 
 // SeamPoint is a point of a Seam.
 type SeamPoint struct {
 	Dir r3.Vec // of length 1, in the stage frame
-	// IntoA is how far B still sees into A's side, at right angles to the seam, and
-	// IntoB how far A sees into B's. Their sum is the width of the overlap there;
-	// a blend has at most the smaller to either side.
+	// IntoA is the angle by which B sees into A's side, at right angles to the seam.
+	// IntoB is the angle by which A sees into B's side. Their sum is the width of the
+	// overlap. A blend has at most the smaller of the two to either side.
 	IntoA, IntoB unit.Angle
 }
 
-// Length is the length of the curve on the sphere: the sum of the arcs between its
+// Length gives the length of the curve on the sphere: the sum of the arcs between its
 // points.
 func (s Seam) Length() unit.Angle {
 	sum := 0.0
@@ -52,9 +52,9 @@ func (s Seam) Length() unit.Angle {
 	return unit.Angle(sum)
 }
 
-// Shared is the solid angle, in sr, that two cameras of the array both see, with a
-// bound of its error. tolerance and ok are those of Coverage; ok is also false where
-// i and j are not two cameras of the array.
+// Shared gives the solid angle, in sr, that two cameras both see, and a bound of its
+// error. tolerance and ok are those of Coverage. ok is also false if i and j are not two
+// cameras of the rig.
 func (r Rig) Shared(i, j int, tolerance float64) (solidAngle, bound float64, ok bool) {
 	if i == j || min(i, j) < 0 || max(i, j) >= len(r.regions) {
 		return 0, 0, false
@@ -85,23 +85,22 @@ const (
 	handicap = 4e-15
 )
 
-// Seams are all lines at which the plates of the array join: the borders, on the
-// whole sphere, between the territories of every two cameras. They are sorted by A
-// and B, those that are not Cut first, in an order that depends on the array alone.
+// Seams finds all curves along which the plates of the rig join: the borders between the
+// territories of every two cameras. They are sorted by A and B, those that are not Cut
+// first. Equal rigs give them in the same order.
 //
-// At the points the margins are equal to 1e-8 px: the points are within 1e-9 rad of
-// the curve, ends included, unless the margins of the two hardly differ around it.
-// The great circles between points are within 0.01° of it.
+// At the points the margins are equal to 1e-8 px. The points are within 1e-9 rad of the
+// curve, ends included, unless the margins of the two cameras hardly differ around it.
+// The great circles between points are within 0.01° of the curve.
 //
-// Borders are looked for on a grid of triangles up to 0.55° wide, and followed to
-// their ends from there. A territory, or a gap in one, that lies between the points
-// of the grid is missed, and where a border turns back within a triangle an arc may
-// cut the corner. Where a border crosses itself the grid decides which branches make
-// one Seam. IntoA and IntoB pass over gaps narrower than 0.5°.
+// Borders are searched on a grid of triangles up to 0.55° wide, and followed to their
+// ends from there. A territory, or a gap in one, that lies between the points of the
+// grid is missed. Where a border turns back within a triangle, an arc may cut the
+// corner. Where a border crosses itself, the grid decides which branches make one Seam.
+// IntoA and IntoB ignore gaps narrower than 0.5°.
 //
-// Where the margins of cameras are equal not along a curve but all over a region,
-// as for two of one pose, the region belongs to the first of them. For the zero
-// Rig there are no seams.
+// If the margins of cameras are equal all over a region, as for two cameras of one pose,
+// the region belongs to the first of them. The zero Rig has no seams.
 func (r Rig) Seams() []Seam {
 	t := newTerritories(r)
 	var seams []Seam

@@ -321,6 +321,9 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 			if (v.Limit == rig.Unseen) != (least == 0) || (v.Limit == rig.NoLimit) != v.OK || math.Abs(least-1) > 1e-5 && v.OK != (least > 1) || v.OK != a.Allows(dir, shot) {
 				t.Errorf("%+v at %v: %+v, allowed %v; the least is %v", shot, dir, v, a.Allows(dir, shot), least)
 			}
+			if camera, _, ok := a.Best(v.Dir); ok && v.Limit != rig.Unseen && camera != v.Camera {
+				t.Errorf("%+v at %v: camera %d, want %d", shot, dir, v.Camera, camera)
+			}
 			near.Abs(t, "there", factor(v.X, v.Y), least, 1e-9*(1+least), "roundings")
 			d, _ := view.Unproject(v.X, v.Y)
 			near.Abs(t, "its direction", r3.Norm(r3.Sub(d, v.Dir)), 0, 1e-12, "roundings")
