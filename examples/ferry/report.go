@@ -78,8 +78,8 @@ func (r *report) coverage(s *shoot) {
 	}
 }
 
-// seams are the joins of the array that blends make; where the plates merely end
-// at a part of the vessel they meet in a hard edge.
+// seams answers for the joins that blends make. Plates that end at a part of the
+// vessel meet in a hard edge instead, which is only listed.
 func (r *report) seams(s *shoot) {
 	r.question("From how near does parallax break the seams?")
 	nearest := unit.Length(s.Vessel.NearestM)
@@ -408,7 +408,8 @@ func (r *report) timing(s *shoot) {
 	}
 }
 
-// clean names the shutter nearest to the present one that a light leaves clean.
+// clean words the shutter angle nearest to the present one that shows no bands of
+// a light.
 func (s *shoot) clean(rate, flash timing.Rate, angle timing.ShutterAngle) string {
 	clean, err := timing.NearestCleanAngle(timing.CleanSpec{Camera: rate, Light: flash}, angle)
 	switch {
@@ -420,8 +421,8 @@ func (s *shoot) clean(rate, flash timing.Rate, angle timing.ShutterAngle) string
 	return fmt.Sprintf("nearest clean is %s, %.3g° away", clean.Angle, math.Abs(float64(clean.Change/deg)))
 }
 
-// clocks is how far the clocks of the plate cameras, and their reading row by
-// row, put a thing apart where two plates join.
+// clocks answers how far a thing is displaced between two plates, because their
+// clocks differ and their rows are read one after the other.
 func (r *report) clocks(s *shoot) {
 	nearest := unit.Length(s.Vessel.NearestM)
 	r.question(fmt.Sprintf("Do the plates agree in time? (a thing %s away, at %g km/h)", length(nearest), s.Vessel.SpeedKmH))
@@ -455,8 +456,8 @@ func (r *report) clocks(s *shoot) {
 	}
 }
 
-// wallCover is what the plates have for each wall, and what it costs that the
-// surround takes things to stand where they do not.
+// wallCover answers what the plates have for each wall, and how far near things
+// are out of place: the surround takes them to stand farther away.
 func (r *report) wallCover(s *shoot) {
 	r.question("Do the plates fill the walls, and is each thing where it should be?")
 	var covers, places []answer
