@@ -16,6 +16,7 @@ import (
 
 // What cannot be reached, for lack of time or of digits, leaves the best that was.
 func TestSmallerTolerancesAreNeverWorse(t *testing.T) {
+	t.Parallel()
 	near.NumbersOnly(t)
 	a := array(t, ferry(t)...)
 	least, holesMet := math.Inf(1), true
@@ -43,6 +44,7 @@ func TestSmallerTolerancesAreNeverWorse(t *testing.T) {
 // Error is a bound: it holds for shapes whose solid angle is known to the last
 // digits, at every tolerance.
 func TestCoverageErrorIsABound(t *testing.T) {
+	t.Parallel()
 	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(71, 72))
 	pose := func() projection.Pose {
@@ -61,7 +63,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 
 	// A centred rectangle: 4 asin(sin(across/2) sin(down/2)), flat edges, so that
 	// next to nothing but the sums of triangles is left to be wrong.
-	for i := range 300 {
+	for i := range 120 {
 		across := math.Pow(10, -4+4*rng.Float64())
 		if i == 0 {
 			across = 0.02 // whose two halves of 2e-4 sr are the largest that a series stands for
@@ -94,7 +96,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 	}
 
 	// Two caps that share a lens, a sliver, or all but a sliver: by Gauss and Bonnet.
-	for range 40 {
+	for range 15 {
 		alpha := 0.2 + 1.2*rng.Float64()
 		beta := 2 * min(alpha, math.Pi-alpha) * (1 - math.Pow(10, -4*rng.Float64()))
 		if rng.IntN(2) == 0 {
@@ -115,7 +117,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 
 	// A raster of an equisolid camera: Lambert's w·h/f², edges that are bent all
 	// the more the farther they lie from the axis.
-	for range 40 {
+	for range 15 {
 		f := 1000.0
 		w, h := 100+rng.IntN(1900), 100+rng.IntN(1900)
 		c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: f, FocalY: f, Width: w, Height: h,

@@ -7,10 +7,10 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -47,7 +47,7 @@ func TestCoverageBehindOccluders(t *testing.T) {
 			return
 		}
 		ref.Near(t, id, c.AtLeast[k-1], want, which...)
-		near.Abs(t, fmt.Sprint(id, which, " within the bound"), c.AtLeast[k-1], want, c.Error+1e-11, "the bound reported, and 12 digits of the reference")
+		assert.InDelta(t, want, c.AtLeast[k-1], c.Error+1e-11, "%s %v: the bound reported, and 12 digits of the reference", id, which)
 	}
 	at := r3.Vec{X: 2, Y: 3.1, Z: -4}
 	eye := []projection.Camera{sphere(t, at)}
@@ -119,7 +119,7 @@ func TestCoverageOfOctants(t *testing.T) {
 	}
 	for i, want := range []float64{7 * math.Pi / 2, 2 * math.Pi, math.Pi / 2} {
 		ref.Near(t, "P-W6", c.AtLeast[i], want, i)
-		near.Abs(t, fmt.Sprint("octants ", i), c.AtLeast[i], want, c.Error+1e-15, "the bound reported, and the rounding of π")
+		assert.InDelta(t, want, c.AtLeast[i], c.Error+1e-15, "octants %d: the bound reported, and the rounding of π", i)
 	}
 }
 
@@ -167,7 +167,7 @@ func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 	if !ok {
 		t.Error("holes: tolerance not met")
 	}
-	near.Abs(t, "seen and not seen", sum, 4*math.Pi, 2e-3, "two tolerances")
+	assert.InDelta(t, 4*math.Pi, sum, 2e-3, "seen and not seen: two tolerances")
 }
 
 // A buoy in front of all six faces of a cube is a hole; one behind a camera that
@@ -182,8 +182,8 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 		t.Fatalf("got %v, %v; want the buoy", holes, ok)
 	}
 	ref.Near(t, "P-H2", holes[0].SolidAngle, 2*math.Pi*(1-math.Cos(alpha)))
-	near.Abs(t, "centre", r3.Norm(r3.Sub(holes[0].Centre, toBuoy)), 0, 1e-4, "a share of the tolerance")
-	near.Abs(t, "radius", holes[0].Radius, alpha, 0.3*deg, "the doc comment")
+	assert.InDelta(t, 0, r3.Norm(r3.Sub(holes[0].Centre, toBuoy)), 1e-4, "centre: a share of the tolerance")
+	assert.InDelta(t, float64(alpha), float64(holes[0].Radius), float64(0.3*deg), "radius: the doc comment")
 	for _, length := range []float64{1, 1e300, 1e-310} {
 		if a.Count(r3.Scale(length, toBuoy)) != 0 {
 			t.Errorf("the buoy's direction is seen, at a length of %v", length)
@@ -315,7 +315,7 @@ func TestCoincidingLimits(t *testing.T) {
 			t.Error("tolerance not met")
 		}
 		for k, got := range all.AtLeast {
-			near.Abs(t, fmt.Sprint("seen by ", k+1), got, alone.AtLeast[0], 2e-3, "two tolerances")
+			assert.InDelta(t, alone.AtLeast[0], got, 2e-3, "seen by %d: two tolerances", k+1)
 		}
 		if _, ok := arrayOf(t, spec).Holes(1e-2); !ok {
 			t.Error("holes: tolerance not met")

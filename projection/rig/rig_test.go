@@ -1,7 +1,6 @@
 package rig_test
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -10,6 +9,7 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -60,7 +60,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 		got := c.AtLeast[k-1]
 		ref.Near(t, id, got, want, which...)
 		if id != "P-W5" { // a sum that is not exact itself
-			near.Abs(t, fmt.Sprint(id, which, " within the bound"), got, want, c.Error+1e-11, "the bound reported, and 12 digits of the reference")
+			assert.InDelta(t, want, got, c.Error+1e-11, "%s %v: the bound reported, and 12 digits of the reference", id, which)
 		}
 	}
 	for _, r := range []struct{ w, h, d, want float64 }{
@@ -186,7 +186,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 		if want == 0 {
 			blind++
 		}
-		near.Abs(t, fmt.Sprintf("%d: %+v", k, spec), c.AtLeast[0], want, c.Error+1e-10, "the bound reported, and the integral's")
+		assert.InDelta(t, want, c.AtLeast[0], c.Error+1e-10, "%d: %+v: the bound reported, and the integral's", k, spec)
 	}
 	if met < 138 || blind > 20 {
 		t.Errorf("%d within the tolerance, %d blind: the test has lost its grip", met, blind)
@@ -225,7 +225,7 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 			sum += 2 * 2 * s * s * d / (d*d + u*u) * step
 		}
 	}
-	near.Abs(t, "solid angle", c.AtLeast[0], sum, c.Error+1e-7, "the bound reported, and the sum's steps of 2e-5")
+	assert.InDelta(t, sum, c.AtLeast[0], c.Error+1e-7, "solid angle: the bound reported, and the sum's steps of 2e-5")
 }
 
 // Coverage agrees with counting at random directions.
@@ -251,7 +251,7 @@ func countedCoverage(t *testing.T, a rig.Rig, c rig.Coverage, n int) {
 	for k, got := range c.AtLeast {
 		p := hits[k] / float64(n)
 		deviation := math.Sqrt(p * (1 - p) / float64(n))
-		near.Abs(t, fmt.Sprint("seen by ", k+1), got, 4*math.Pi*p, 4*math.Pi*5*deviation+c.Error, "five standard deviations of counting, and the bound reported")
+		assert.InDelta(t, 4*math.Pi*p, got, 4*math.Pi*5*deviation+c.Error, "seen by %d: five standard deviations of counting, and the bound reported", k+1)
 		if k > 0 && got > c.AtLeast[k-1] {
 			t.Errorf("more is seen by %d than by %d", k+1, k)
 		}
@@ -312,8 +312,8 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 			if !ok || len(holes) != 1 {
 				t.Fatalf("%s: %v, %v", e.name, holes, ok)
 			}
-			near.Abs(t, e.name+", centre", r3.Norm(r3.Sub(holes[0].Centre, r3.Scale(-1, e.middle))), 0, 5e-3, "the tolerance over the moment of a small part, 0.024 sr")
-			near.Abs(t, e.name, float64(holes[0].Radius), float64(e.want), float64(0.3*deg), "the doc comment")
+			assert.InDelta(t, 0, r3.Norm(r3.Sub(holes[0].Centre, r3.Scale(-1, e.middle))), 5e-3, "%s, centre: the tolerance over the moment of a small part, 0.024 sr", e.name)
+			assert.InDelta(t, float64(e.want), float64(holes[0].Radius), float64(0.3*deg), "%s: the doc comment", e.name)
 		}
 	}
 }
@@ -336,7 +336,7 @@ func TestHolesCompleteTheSphere(t *testing.T) {
 			t.Error("the holes are not in order")
 		}
 	}
-	near.Abs(t, "seen and not seen", sum, 4*math.Pi, 2e-5, "two tolerances")
+	assert.InDelta(t, 4*math.Pi, sum, 2e-5, "seen and not seen: two tolerances")
 	if !(holes[0].Centre.Y < -0.99 && holes[1].Centre.Y > 0.99) {
 		t.Errorf("got %v, want the larger hole below", holes)
 	}
@@ -511,7 +511,7 @@ func TestCoverageBelowRounding(t *testing.T) {
 	if ok || !(c.Error < 1e-12) {
 		t.Errorf("got %v, %v", c, ok)
 	}
-	near.Abs(t, "a face", c.AtLeast[0], 2*math.Pi/3, c.Error, "the bound reported")
+	assert.InDelta(t, 2*math.Pi/3, c.AtLeast[0], c.Error, "a face: the bound reported")
 	holes, ok := array(t, cube(t)[0]).Holes(1e-300)
 	if ok || len(holes) != 1 {
 		t.Errorf("holes %v, %v", holes, ok)
@@ -541,7 +541,7 @@ func TestCoverageToTheRim(t *testing.T) {
 			if !ok || !(c.Error <= tolerance) {
 				t.Errorf("%+v: %v sr is not met: %v", spec, tolerance, c)
 			}
-			near.Abs(t, fmt.Sprintf("%+v", spec), c.AtLeast[0], want, c.Error+1e-10, "the bound reported, and the integral's error")
+			assert.InDelta(t, want, c.AtLeast[0], c.Error+1e-10, "%+v: the bound reported, and the integral's error", spec)
 		}
 		holes, ok := a.Holes(1e-5)
 		sum := 0.0
@@ -551,7 +551,7 @@ func TestCoverageToTheRim(t *testing.T) {
 		if !ok {
 			t.Errorf("%+v: the tolerance of holes is not met", spec)
 		}
-		near.Abs(t, fmt.Sprintf("holes of %+v", spec), sum, 4*math.Pi-want, 1e-5, "the tolerance stated")
+		assert.InDelta(t, 4*math.Pi-want, sum, 1e-5, "holes of %+v: the tolerance stated", spec)
 	}
 	// A raster that the rim does not reach.
 	cov, ok := array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})).Coverage(1e-5)

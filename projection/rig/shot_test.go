@@ -12,6 +12,7 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -38,7 +39,7 @@ func TestEquivalentFocalLength(t *testing.T) {
 	a := array(t, round(t, projection.Equidistant, 4000, 100*deg, 0))
 	p, _ := a.PushIn(r3.Vec{Z: -1}, 1920)
 	got, err := rig.EquivalentFocalLength(1920*5e-6, p.Across)
-	near.Rel(t, "4000 pixels of 5 µm", got, 20e-3, 1e-13, "roundings")
+	assert.InEpsilon(t, 20e-3, float64(got), 1e-13, "4000 pixels of 5 µm: roundings")
 	if err != nil {
 		t.Error(err)
 	}
@@ -89,7 +90,7 @@ func TestAllowedOfCaps(t *testing.T) {
 			ref.Equal(t, "P-Q2", a.Allows(toward(50-end-0.1, 0), shot), false, e)
 		}
 		ref.Equal(t, "P-Q2", a.Allows(toward(50, 0), shot), e.cap > 0, e)
-		near.Abs(t, fmt.Sprint(e, " within the bound"), solid, want, bound+1e-3, "the bound reported, and the frame's own size")
+		assert.InDelta(t, want, solid, bound+1e-3, "%+v: the bound reported, and the frame's own size", e)
 	}
 }
 
@@ -317,16 +318,16 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 			}
 			v, err := a.Judge(dir, shot)
 			require.NoError(t, err)
-			near.Abs(t, fmt.Sprintf("%+v at %v, focal length %v px", shot, dir, f), v.Factor, least, 1e-9*(1+least), "roundings")
+			assert.InDelta(t, least, v.Factor, 1e-9*(1+least), "%+v at %v, focal length %v px: roundings", shot, dir, f)
 			if (v.Limit == rig.Unseen) != (least == 0) || (v.Limit == rig.NoLimit) != v.OK || math.Abs(least-1) > 1e-5 && v.OK != (least > 1) || v.OK != a.Allows(dir, shot) {
 				t.Errorf("%+v at %v: %+v, allowed %v; the least is %v", shot, dir, v, a.Allows(dir, shot), least)
 			}
 			if camera, _, ok := a.Best(v.Dir); ok && v.Limit != rig.Unseen && camera != v.Camera {
 				t.Errorf("%+v at %v: camera %d, want %d", shot, dir, v.Camera, camera)
 			}
-			near.Abs(t, "there", factor(v.X, v.Y), least, 1e-9*(1+least), "roundings")
+			assert.InDelta(t, least, factor(v.X, v.Y), 1e-9*(1+least), "there: roundings")
 			d, _ := view.Unproject(v.X, v.Y)
-			near.Abs(t, "its direction", r3.Norm(r3.Sub(d, v.Dir)), 0, 1e-12, "roundings")
+			assert.InDelta(t, 0, r3.Norm(r3.Sub(d, v.Dir)), 1e-12, "its direction: roundings")
 			switch {
 			case v.OK:
 				fine++
