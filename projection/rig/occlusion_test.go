@@ -41,7 +41,7 @@ func metres(pose projection.Pose, w, h, d float64) rig.Box {
 func TestCoverageBehindOccluders(t *testing.T) {
 	seenBy := func(id string, spec rig.Spec, tolerance float64, k int, want float64, which ...any) {
 		t.Helper()
-		c, ok := arrayOf(t, spec).Coverage(tolerance)
+		c, ok := coverage(t, arrayOf(t, spec), tolerance)
 		if !ok {
 			t.Errorf("%s (%v): tolerance %g not met: %g", id, which, tolerance, c.Error)
 			return
@@ -113,7 +113,7 @@ func TestCoverageOfOctants(t *testing.T) {
 	for _, p := range []projection.Pose{{}, {Heading: 90 * deg}, {Elevation: 90 * deg}} {
 		half = append(half, camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 90 * deg, Pose: p}))
 	}
-	c, ok := array(t, half...).Coverage(1e-9)
+	c, ok := coverage(t, array(t, half...), 1e-9)
 	if !ok {
 		t.Fatal("tolerance not met")
 	}
@@ -148,18 +148,18 @@ func wheelhouse(t testing.TB) rig.Spec {
 func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 	spec := wheelhouse(t)
 	a := arrayOf(t, spec)
-	c, ok := a.Coverage(1e-3)
+	c, ok := coverage(t, a, 1e-3)
 	if !ok {
 		t.Fatal("tolerance not met")
 	}
 	countedCoverage(t, a, c, 60_000)
-	free, _ := array(t, spec.Cameras...).Coverage(1e-3)
+	free, _ := coverage(t, array(t, spec.Cameras...), 1e-3)
 	for k, got := range c.AtLeast {
 		if got > free.AtLeast[k]+2e-3 {
 			t.Errorf("more is seen by %d cameras than without occluders", k+1)
 		}
 	}
-	holes, ok := a.Holes(1e-3)
+	holes, ok := holesOf(t, a, 1e-3)
 	sum := c.AtLeast[0]
 	for _, h := range holes {
 		sum += h.SolidAngle
@@ -177,7 +177,7 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	toBuoy := toward(33, 14)
 	buoy := rig.Ball{Centre: r3.Scale(10, toBuoy), Radius: unit.Length(10 * math.Sin(alpha))}
 	a := arrayOf(t, rig.Spec{Cameras: cube(t), Balls: []rig.Ball{buoy}})
-	holes, ok := a.Holes(1e-5)
+	holes, ok := holesOf(t, a, 1e-5)
 	if !ok || len(holes) != 1 {
 		t.Fatalf("got %v, %v; want the buoy", holes, ok)
 	}
@@ -267,7 +267,7 @@ func BenchmarkCoverage(b *testing.B) {
 		a := arrayOf(b, spec)
 		b.Run(name, func(b *testing.B) {
 			for range b.N {
-				if _, ok := a.Coverage(tolerance); !ok {
+				if c, err := a.Coverage(tolerance); err != nil || !c.OK {
 					b.Fatal("tolerance not met")
 				}
 			}
@@ -306,18 +306,18 @@ func TestCoincidingLimits(t *testing.T) {
 	}
 	for _, c := range []projection.Camera{one, flat} {
 		spec.Cameras = []projection.Camera{c}
-		alone, _ := arrayOf(t, spec).Coverage(1e-3)
+		alone, _ := coverage(t, arrayOf(t, spec), 1e-3)
 		for range 23 {
 			spec.Cameras = append(spec.Cameras, c)
 		}
-		all, ok := arrayOf(t, spec).Coverage(1e-3)
+		all, ok := coverage(t, arrayOf(t, spec), 1e-3)
 		if !ok {
 			t.Error("tolerance not met")
 		}
 		for k, got := range all.AtLeast {
 			assert.InDelta(t, alone.AtLeast[0], got, 2e-3, "seen by %d: two tolerances", k+1)
 		}
-		if _, ok := arrayOf(t, spec).Holes(1e-2); !ok {
+		if _, ok := holesOf(t, arrayOf(t, spec), 1e-2); !ok {
 			t.Error("holes: tolerance not met")
 		}
 	}

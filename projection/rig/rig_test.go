@@ -52,7 +52,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 	// and that the bound of the error holds.
 	seenBy := func(id string, a rig.Rig, tolerance float64, k int, want float64, which ...any) {
 		t.Helper()
-		c, ok := a.Coverage(tolerance)
+		c, ok := coverage(t, a, tolerance)
 		if !ok || !(c.Error <= tolerance) {
 			t.Errorf("%s (%v): tolerance %g not met: %g", id, which, tolerance, c.Error)
 			return
@@ -179,7 +179,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 		if !ok {
 			t.Fatalf("%+v: no solid angle", spec)
 		}
-		c, ok := array(t, cam).Coverage(3e-4)
+		c, ok := coverage(t, array(t, cam), 3e-4)
 		if ok {
 			met++
 		}
@@ -207,7 +207,7 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 		t.Fatal(err)
 	}
 	cam := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 1500})
-	c, ok := array(t, cam).Coverage(1e-3)
+	c, ok := coverage(t, array(t, cam), 1e-3)
 	if !ok {
 		t.Errorf("the tolerance is not met: %v", c)
 	}
@@ -231,7 +231,7 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 // Coverage agrees with counting at random directions.
 func TestCoverageAgainstCounting(t *testing.T) {
 	a := array(t, ferry(t)...)
-	c, ok := a.Coverage(1e-4)
+	c, ok := coverage(t, a, 1e-4)
 	if !ok {
 		t.Fatal("tolerance not met")
 	}
@@ -260,7 +260,7 @@ func countedCoverage(t *testing.T, a rig.Rig, c rig.Coverage, n int) {
 
 func TestHolesOfACube(t *testing.T) {
 	faces := cube(t)
-	holes, ok := array(t, faces[:4]...).Holes(1e-6)
+	holes, ok := holesOf(t, array(t, faces[:4]...), 1e-6)
 	if !ok || len(holes) != 2 {
 		t.Fatalf("got %d holes, %v", len(holes), ok)
 	}
@@ -272,15 +272,15 @@ func TestHolesOfACube(t *testing.T) {
 	if holes[0].Centre.Y*holes[1].Centre.Y > 0 {
 		t.Error("both holes lie on one side")
 	}
-	if holes, ok := array(t, faces...).Holes(1e-6); !ok || len(holes) != 0 {
+	if holes, ok := holesOf(t, array(t, faces...), 1e-6); !ok || len(holes) != 0 {
 		t.Errorf("a whole cube has holes: %v, %v", holes, ok)
 	}
 	// What five faces leave is the sixth, and what one leaves lies around behind.
-	holes, _ = array(t, faces[1:]...).Holes(1e-6)
+	holes, _ = holesOf(t, array(t, faces[1:]...), 1e-6)
 	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: -1})) > 1e-6 {
 		t.Errorf("got %v, want the face ahead", holes)
 	}
-	holes, _ = array(t, faces[0]).Holes(1e-6)
+	holes, _ = holesOf(t, array(t, faces[0]), 1e-6)
 	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: 1})) > 1e-4 || math.Abs(holes[0].SolidAngle-10*math.Pi/3) > 1e-6 {
 		t.Errorf("got %v, want all but the face ahead", holes)
 	}
@@ -308,7 +308,7 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 			{"one alone", toward(33, -40), array(t, small(33*deg, -40*deg)), 180*deg - unit.Angle(math.Atan(0.8*math.Tan(float64(5*deg))))},
 			{"a cap", toward(77, 0), array(t, round(t, projection.Equisolid, 1000, 30*deg, 77*deg)), 150 * deg},
 		} {
-			holes, ok := e.of.Holes(1e-4)
+			holes, ok := holesOf(t, e.of, 1e-4)
 			if !ok || len(holes) != 1 {
 				t.Fatalf("%s: %v, %v", e.name, holes, ok)
 			}
@@ -321,8 +321,8 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 // Holes and coverage are found by different walks: together they are the sphere.
 func TestHolesCompleteTheSphere(t *testing.T) {
 	a := array(t, ferry(t)...)
-	c, _ := a.Coverage(1e-5)
-	holes, ok := a.Holes(1e-5)
+	c, _ := coverage(t, a, 1e-5)
+	holes, ok := holesOf(t, a, 1e-5)
 	if !ok || len(holes) != 2 {
 		t.Fatalf("got %d holes, %v; want the top and the bottom", len(holes), ok)
 	}
@@ -346,11 +346,11 @@ func TestHolesCompleteTheSphere(t *testing.T) {
 func TestBlindArray(t *testing.T) {
 	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 2000, MaxAngle: 30 * deg})
 	a := array(t, c)
-	cov, ok := a.Coverage(1e-5)
+	cov, ok := coverage(t, a, 1e-5)
 	if !ok || cov.AtLeast[0] != 0 {
 		t.Errorf("got %v, %v", cov, ok)
 	}
-	holes, ok := a.Holes(1e-5)
+	holes, ok := holesOf(t, a, 1e-5)
 	if !ok || len(holes) != 1 || math.Abs(holes[0].SolidAngle-4*math.Pi) > 1e-5 {
 		t.Errorf("got %v, %v", holes, ok)
 	}
@@ -488,31 +488,35 @@ func TestRigRefuses(t *testing.T) {
 	}
 	a := array(t, cube(t)...)
 	for _, tolerance := range []float64{0, -1, math.NaN()} {
-		if _, ok := a.Coverage(tolerance); ok {
-			t.Errorf("coverage to %v", tolerance)
-		}
-		if _, ok := a.Holes(tolerance); ok {
-			t.Errorf("holes to %v", tolerance)
-		}
+		c, err := a.Coverage(tolerance)
+		assert.ErrorIs(t, err, rig.ErrInvalid)
+		assert.ErrorContains(t, err, "tolerance")
+		assert.Zero(t, c)
+		holes, sum, err := a.Holes(tolerance)
+		assert.ErrorIs(t, err, rig.ErrInvalid)
+		assert.ErrorContains(t, err, "tolerance")
+		assert.True(t, holes == nil && sum == rig.SolidAngle{})
 	}
 	var zero rig.Rig
-	_, okC := zero.Coverage(1)
-	_, okH := zero.Holes(1)
+	_, err := zero.Coverage(1)
+	assert.ErrorContains(t, err, "number of cameras")
+	_, _, err = zero.Holes(1)
+	assert.ErrorContains(t, err, "number of cameras")
 	_, _, okB := zero.Best(r3.Vec{X: 1})
 	_, okP := zero.PushIn(r3.Vec{X: 1}, 10)
-	if okC || okH || okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams() != nil {
+	if okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams() != nil {
 		t.Error("the zero Rig sees")
 	}
 }
 
 // A tolerance below the rounding is not met, with a bound that holds.
 func TestCoverageBelowRounding(t *testing.T) {
-	c, ok := array(t, cube(t)[0]).Coverage(1e-300)
+	c, ok := coverage(t, array(t, cube(t)[0]), 1e-300)
 	if ok || !(c.Error < 1e-12) {
 		t.Errorf("got %v, %v", c, ok)
 	}
 	assert.InDelta(t, 2*math.Pi/3, c.AtLeast[0], c.Error, "a face: the bound reported")
-	holes, ok := array(t, cube(t)[0]).Holes(1e-300)
+	holes, ok := holesOf(t, array(t, cube(t)[0]), 1e-300)
 	if ok || len(holes) != 1 {
 		t.Errorf("holes %v, %v", holes, ok)
 	}
@@ -537,13 +541,13 @@ func TestCoverageToTheRim(t *testing.T) {
 		}
 		a := array(t, cam)
 		for _, tolerance := range []float64{1e-3, 1e-5} {
-			c, ok := a.Coverage(tolerance)
+			c, ok := coverage(t, a, tolerance)
 			if !ok || !(c.Error <= tolerance) {
 				t.Errorf("%+v: %v sr is not met: %v", spec, tolerance, c)
 			}
 			assert.InDelta(t, want, c.AtLeast[0], c.Error+1e-10, "%+v: the bound reported, and the integral's error", spec)
 		}
-		holes, ok := a.Holes(1e-5)
+		holes, ok := holesOf(t, a, 1e-5)
 		sum := 0.0
 		for _, h := range holes {
 			sum += h.SolidAngle
@@ -554,7 +558,7 @@ func TestCoverageToTheRim(t *testing.T) {
 		assert.InDelta(t, 4*math.Pi-want, sum, 1e-5, "holes of %+v: the tolerance stated", spec)
 	}
 	// A raster that the rim does not reach.
-	cov, ok := array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})).Coverage(1e-5)
+	cov, ok := coverage(t, array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})), 1e-5)
 	if !ok || cov.AtLeast[0] != 0 {
 		t.Errorf("a blind camera sees %v, %v", cov, ok)
 	}

@@ -49,12 +49,11 @@ func TestSeamsOfCaps(t *testing.T) {
 		}
 		// By Gauss and Bonnet: 2π less the turns of the two arcs and of the two tips.
 		gamma, omega := math.Acos(math.Tan(beta)/math.Tan(alpha)), 2*math.Asin(math.Sin(beta)/math.Sin(alpha))
-		shared, bound, ok := a.Shared(1, 0, 1e-4)
-		if !ok || !(bound <= 1e-4) {
-			t.Errorf("%v: the shared solid angle is known to %v sr", e, bound)
-		}
+		shared, err := a.Shared(1, 0, 1e-4)
+		require.NoError(t, err)
+		require.True(t, shared.OK && shared.Error <= 1e-4, "%v: %+v", e, shared)
 		want := 2*math.Pi - 4*gamma*math.Cos(alpha) - 2*omega
-		ref.Near(t, "P-M4", shared, want, e)
+		ref.Near(t, "P-M4", shared.Value, want, e)
 	}
 }
 
@@ -496,11 +495,16 @@ func TestSharedRefuses(t *testing.T) {
 	for _, e := range []struct {
 		i, j      int
 		tolerance float64
-	}{{0, 0, 1e-3}, {-1, 0, 1e-3}, {0, 6, 1e-3}, {0, 1, 0}, {0, 1, -1}, {0, 1, math.NaN()}, {math.MaxInt, math.MinInt, 1}} {
-		if s, b, ok := a.Shared(e.i, e.j, e.tolerance); ok || s != 0 || b != 0 {
-			t.Errorf("%v: got %v, %v", e, s, b)
-		}
+		field     string
+	}{{0, 0, 1e-3, "pair"}, {-1, 0, 1e-3, "pair"}, {0, 6, 1e-3, "pair"}, {0, 1, 0, "tolerance"}, {0, 1, -1, "tolerance"}, {0, 1, math.NaN(), "tolerance"}, {math.MaxInt, math.MinInt, 1, "pair"}} {
+		s, err := a.Shared(e.i, e.j, e.tolerance)
+		assert.ErrorIs(t, err, rig.ErrInvalid, "%v", e)
+		assert.ErrorContains(t, err, e.field)
+		assert.Zero(t, s)
 	}
+	s, err := a.Shared(0, 1, 1e-300)
+	assert.NoError(t, err)
+	assert.False(t, s.OK, "a tolerance below the rounding")
 	var zero rig.Seam
 	if zero.Length() != 0 {
 		t.Error("no points have a length")

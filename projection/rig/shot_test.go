@@ -75,10 +75,10 @@ func TestAllowedOfCaps(t *testing.T) {
 		const focal = 1e4
 		a := array(t, round(t, e.form, focal, e.limit, 50*deg))
 		shot := rig.Shot{Width: 2, Height: 2, Across: unit.Angle(2 * math.Atan(1/(e.ratio*focal)))}
-		solid, bound, ok := a.Allowed(shot, 0.1)
-		if !ok {
-			t.Errorf("%v: tolerance not met: %v", e, bound)
-		}
+		allowed, err := a.Allowed(shot, 0.1)
+		require.NoError(t, err)
+		require.True(t, allowed.OK && allowed.Error <= 0.1, "%v: %+v", e, allowed)
+		solid, bound := allowed.Value, allowed.Error
 		s := math.Sin(math.Abs(float64(e.cap)) / 2)
 		want := 4 * math.Pi * s * s
 		if e.cap < 0 { // but for the middle, where cos θ ≥ 1/1.0001
@@ -211,10 +211,10 @@ func TestShotRefuses(t *testing.T) {
 		t.Error("the shot is not allowed up and down")
 	}
 	for _, s := range []rig.Shot{{}, {100, 0, 1}, {0, 100, 1}, {1<<24 + 1, 1, 1}, {100, 100, 0}, {100, 100, math.Pi}, {100, 100, unit.Angle(nan)}, {100, 100, -1}} {
-		_, _, ok := a.Allowed(s, 1)
-		if ok || a.Allows(r3.Vec{X: 1}, s) {
-			t.Errorf("%+v is allowed", s)
-		}
+		got, err := a.Allowed(s, 1)
+		assert.ErrorIs(t, err, rig.ErrInvalid, "%+v", s)
+		assert.Zero(t, got)
+		assert.False(t, a.Allows(r3.Vec{X: 1}, s), "%+v", s)
 	}
 	for _, d := range []r3.Vec{{}, {X: nan}, {Y: math.Inf(1)}} {
 		if a.Allows(d, good) {
@@ -222,15 +222,17 @@ func TestShotRefuses(t *testing.T) {
 		}
 	}
 	for _, tolerance := range []float64{0, -1, nan} {
-		if _, _, ok := a.Allowed(good, tolerance); ok {
-			t.Errorf("tolerance %v", tolerance)
-		}
+		_, err := a.Allowed(good, tolerance)
+		assert.ErrorIs(t, err, rig.ErrInvalid)
+		assert.ErrorContains(t, err, "tolerance")
 	}
+	got, err := array(t, cube(t)[0]).Allowed(good, 1e-9)
+	assert.NoError(t, err)
+	assert.True(t, !got.OK && got.Error > 1e-9 && got.Value > 0, "the smallest triangles are not enough: %+v", got)
 	var zero rig.Rig
-	_, _, ok := zero.Allowed(good, 1)
-	if ok || zero.Allows(r3.Vec{X: 1}, good) {
-		t.Error("the zero Rig allows")
-	}
+	_, err = zero.Allowed(good, 1)
+	assert.ErrorContains(t, err, "number of cameras")
+	assert.False(t, zero.Allows(r3.Vec{X: 1}, good))
 }
 
 // A map of 5° steps: what a picture of 720 × 360 directions takes is a hundred
