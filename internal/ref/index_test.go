@@ -209,7 +209,10 @@ func TestDataHasAnOrigin(t *testing.T) {
 }
 
 func TestAMethodCountsBesideItsReceiver(t *testing.T) {
-	s := &source{makers: map[string][]string{"View": {"NewView", "wide"}}}
+	s := &source{
+		makers:  map[string][]string{"View": {"NewView", "wide"}},
+		helpers: map[string]map[string]bool{"seen": {"View": true, "look": true}, "look": {"Project": true, "seen": true}},
+	}
 	for _, tc := range []struct {
 		id       string
 		mentions []string
@@ -221,6 +224,8 @@ func TestAMethodCountsBesideItsReceiver(t *testing.T) {
 		{"View.Project", []string{"Project", "wide"}, true},
 		{"View.Project", []string{"NewView"}, false},
 		{"Project", []string{"Project"}, true},
+		{"View.Project", []string{"seen"}, true}, // by way of helpers
+		{"View.Size", []string{"seen"}, false},
 	} {
 		u := testFunc{mentions: map[string]bool{}}
 		for _, m := range tc.mentions {
@@ -271,6 +276,8 @@ type source struct {
 	exported  []string // "Name" and "Type.Name", functions and methods
 	computing []string // those of them that compute a quantity
 	uses      map[string][]testFunc
+	// helpers are the functions of the test files by name, with what they mention.
+	helpers map[string]map[string]bool
 	// makers are the names that give a value of a type: its own, and those of
 	// the functions and methods, in tests as well, that have it as a result.
 	makers map[string][]string
@@ -284,7 +291,7 @@ type testFunc struct {
 
 func parseFolder(t *testing.T, dir string) *source {
 	t.Helper()
-	src := &source{uses: map[string][]testFunc{}, makers: map[string][]string{}}
+	src := &source{uses: map[string][]testFunc{}, makers: map[string][]string{}, helpers: map[string]map[string]bool{}}
 	files, err := filepath.Glob(filepath.Join(dir, "*.go"))
 	require.NoError(t, err)
 	for _, path := range files {
@@ -336,18 +343,31 @@ func (s *source) addMaker(fn *ast.FuncDecl) {
 	})
 }
 
-// calls reports whether a test names a function, or a method beside something
-// that gives a value of its type: Project alone may be anybody's. It goes by
-// names, not by types, which would take compiling what is tested.
+// calls reports whether a test, or a helper of the test files that it calls,
+// names a function, or a method beside something that gives a value of its type:
+// Project alone may be anybody's. It goes by names, not by types, which would
+// take compiling what is tested.
 func (s *source) calls(u testFunc, id string) bool {
+	mentions := map[string]bool{}
+	s.reach(u.mentions, mentions)
 	receiver, name, method := strings.Cut(id, ".")
 	if !method {
-		return u.mentions[id]
+		return mentions[id]
 	}
-	made := u.mentions[receiver] || slices.ContainsFunc(s.makers[receiver], func(maker string) bool {
-		return maker != name && u.mentions[maker]
+	made := mentions[receiver] || slices.ContainsFunc(s.makers[receiver], func(maker string) bool {
+		return maker != name && mentions[maker]
 	})
-	return made && u.mentions[name]
+	return made && mentions[name]
+}
+
+// reach adds names to all, and what the helpers among them mention.
+func (s *source) reach(names, all map[string]bool) {
+	for name := range names {
+		if !all[name] {
+			all[name] = true
+			s.reach(s.helpers[name], all)
+		}
+	}
 }
 
 // computes reports whether a function gives a quantity. Constructors that only
@@ -399,6 +419,9 @@ func (s *source) addTest(fn *ast.FuncDecl) {
 		}
 		return true
 	})
+	if fn.Recv == nil {
+		s.helpers[fn.Name.Name] = tf.mentions
+	}
 	for id := range ids {
 		s.uses[id] = append(s.uses[id], tf)
 	}
