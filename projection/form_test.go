@@ -38,10 +38,10 @@ func TestFormRoundTrip(t *testing.T) {
 			// no better than the root of what rounding has moved.
 			ulp := 2.3e-16
 			tol := 4*ulp*theta + min(2*ulp*r/slope, 2*math.Sqrt(2*ulp*r)) + 5e-324
-			near.Abs(t, f.String(), float64(back), theta, tol, "rounding of the radius")
+			assert.InDelta(t, theta, float64(back), tol, f.String()+": rounding of the radius")
 			if again, _ := f.Radius(back); true {
 				tol := 4*ulp*r + 4*ulp*theta*slope + 5e-324
-				near.Abs(t, f.String()+" again", again, r, tol, "rounding of the angle")
+				assert.InDelta(t, r, again, tol, f.String()+" again"+": rounding of the angle")
 			}
 		}
 		rng := rand.New(rand.NewPCG(1, uint64(f)))
@@ -132,7 +132,7 @@ func TestSlopeIsTheDerivative(t *testing.T) {
 			a, _ := f.Radius(unit.Angle(theta - h))
 			b, _ := f.Radius(unit.Angle(theta + h))
 			slope, _ := f.Slope(unit.Angle(theta))
-			near.Rel(t, f.String(), slope, (b-a)/(2*h), 1e-6, "differences over 2e-5 rad, to their third order near 90°")
+			assert.InEpsilon(t, (b-a)/(2*h), slope, 1e-6, f.String()+": differences over 2e-5 rad, to their third order near 90°")
 		}
 	}
 }

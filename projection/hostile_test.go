@@ -35,7 +35,6 @@ func TestHostileArguments(t *testing.T) {
 		must[projection.Cylindrical](t)(projection.NewCylindrical(cylinder)),
 		must[projection.Cube](t)(projection.NewCube(64, turned)),
 		must[projection.Equirect](t)(projection.NewEquirect(100, 50, turned)),
-		must[projection.BorderEquirect](t)(projection.NewBorderEquirect(100, 50, turned)),
 		unit.Angle(0.1), 16,
 	}
 	hostile.Calls(t, sound,
@@ -44,14 +43,12 @@ func TestHostileArguments(t *testing.T) {
 		projection.NewCamera, projection.NewView, projection.Camera.Bin, projection.Camera.Crop,
 		projection.Camera.Density, projection.Camera.FieldOfView, projection.Camera.Jacobian,
 		projection.Camera.Margin, projection.Camera.Project, projection.Camera.ProjectPoint, projection.Camera.Sees, projection.Camera.Scale, projection.Camera.Size, projection.Camera.Spec,
-		projection.Camera.Unproject, projection.Jacobian.Angles,
+		projection.Camera.Unproject,
 		projection.NewCube, projection.Cube.Breaks, projection.Cube.Face, projection.Cube.Project,
 		projection.Cube.Size, projection.Cube.Unproject,
 		projection.NewCylindrical, projection.Cylindrical.Margin, projection.Cylindrical.Project,
 		projection.Cylindrical.Size, projection.Cylindrical.Unproject, projection.Cylindrical.WrapX,
 		projection.NewEquirect, projection.Equirect.Project, projection.Equirect.Size, projection.Equirect.Unproject,
-		projection.NewBorderEquirect, projection.BorderEquirect.Project, projection.BorderEquirect.Size,
-		projection.BorderEquirect.Unproject,
 		projection.ExtrinsicsFromRows, projection.Extrinsics.Pose, projection.Intrinsics.CameraSpec, projection.Camera.Intrinsics, projection.HeadingElevation,
 		projection.FilmBackOf, projection.FilmBack.CameraSpec,
 		projection.FilmBack.USD, projection.USDCamera.FilmBack,
@@ -63,5 +60,5 @@ func TestHostileArguments(t *testing.T) {
 	// Fewer of what takes four positions or long to answer.
 	few := []any{c, bent, r3.Vec{Z: 5}, turned}
 	hostile.Calls(t, few, projection.PoseFromAxes)
-	hostile.Calls(t, few[:2], projection.Camera.FieldAlong, projection.Camera.SolidAngle)
+	hostile.Calls(t, few[:2], projection.Camera.SolidAngle)
 }

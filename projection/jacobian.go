@@ -5,7 +5,6 @@ import (
 
 	"example.com/platewright/internal/singular"
 	"gonum.org/v1/gonum/spatial/r3"
-	"gonum.org/v1/gonum/unit"
 )
 
 // Density is how finely a camera samples the directions around one, in pixels
@@ -88,24 +87,6 @@ func (c Camera) Jacobian(dir r3.Vec) (j Jacobian, ok bool) {
 		XRight: p.cos*p.xr - p.sin*p.xt, XUp: -p.sin*p.xr - p.cos*p.xt,
 		YRight: p.cos*p.yr - p.sin*p.yt, YUp: -p.sin*p.yr - p.cos*p.yt,
 	}, true
-}
-
-// Angles is the inverse of the Jacobian: how far to the right and up the
-// direction turns as the raster position moves by (dx, dy) px, for small moves. ok
-// is false if the Jacobian has no inverse, as on the rim of an orthographic image,
-// and for values that are not finite.
-func (j Jacobian) Angles(dx, dy float64) (right, up unit.Angle, ok bool) {
-	scale := max(math.Abs(j.XRight), math.Abs(j.XUp), math.Abs(j.YRight), math.Abs(j.YUp))
-	if !(scale > 0 && scale <= math.MaxFloat64) {
-		return 0, 0, false
-	}
-	a, b, c, d := j.XRight/scale, j.XUp/scale, j.YRight/scale, j.YUp/scale
-	det := a*d - b*c
-	x, y := (d*dx-b*dy)/det/scale, (a*dy-c*dx)/det/scale
-	if !(math.Abs(x) <= math.MaxFloat64 && math.Abs(y) <= math.MaxFloat64) {
-		return 0, 0, false
-	}
-	return unit.Angle(x), unit.Angle(y), true
 }
 
 // polar is the derivative of the raster position in a direction, in px per

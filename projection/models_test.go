@@ -8,17 +8,16 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
 func oddPolynomial(t testing.TB, limit unit.Angle, c ...float64) projection.OddPolynomial {
 	t.Helper()
 	m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c, MaxAngle: limit})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return m
 }
 
@@ -30,9 +29,7 @@ func tableOf(points ...float64) ([]projection.TablePoint, func(testing.TB) proje
 	return p, func(t testing.TB) projection.Table {
 		t.Helper()
 		m, err := projection.NewTable(p)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return m
 	}
 }
@@ -83,10 +80,10 @@ func TestMeasuredModelsRoundTrip(t *testing.T) {
 				t.Fatalf("%s at %v: %v, %v, %v: %v", name, theta, ok, ok2, ok3, back)
 			}
 			again, _ := m.Radius(back)
-			near.Abs(t, name+": radius of the angle", again, r, 1e-15*(r+rEnd/4+theta*slope), "roundings of sums of terms, and of the angle")
+			assert.InDelta(t, r, again, 1e-15*(r+rEnd/4+theta*slope), name+": radius of the angle"+": roundings of sums of terms, and of the angle")
 			if slope*end > 1e-2*rEnd {
-				near.Abs(t, name+": angle", float64(back), theta, 1e-12*end, "what is asked")
-				near.Abs(t, name+": angle, near the axis", float64(back), theta, 1e-14*(theta+end*1e-3)*max(1, rEnd/(slope*end)), "roundings over the slope")
+				assert.InDelta(t, theta, float64(back), 1e-12*end, name+": angle"+": what is asked")
+				assert.InDelta(t, theta, float64(back), 1e-14*(theta+end*1e-3)*max(1, rEnd/(slope*end)), name+": angle, near the axis"+": roundings over the slope")
 			}
 		}
 		for _, theta := range []unit.Angle{-1e-300, m.MaxAngle() * (1 + 1e-15), 4, unit.Angle(math.NaN()), unit.Angle(math.Inf(1)), unit.Angle(math.Inf(-1))} {
@@ -133,7 +130,7 @@ func TestMeasuredModelsGrow(t *testing.T) {
 			below, _ := m.Radius(unit.Angle(theta - h))
 			above, _ := m.Radius(unit.Angle(theta + h))
 			slope, _ := m.Slope(unit.Angle(theta))
-			near.Abs(t, name+": slope", slope*end, (above-below)/(2*h)*end, 2e-4*rEnd, "differences, across a point of a table")
+			assert.InDelta(t, (above-below)/(2*h)*end, slope*end, 2e-4*rEnd, name+": slope"+": differences, across a point of a table")
 		}
 	}
 }
@@ -158,7 +155,7 @@ func TestOddPolynomialEnds(t *testing.T) {
 		{"trailing zeros", 0, []float64{1, -1. / 3, 0, 0, 0}, 1, 1e-15},
 	} {
 		m := oddPolynomial(t, e.limit, e.c...)
-		near.Abs(t, e.what, float64(m.MaxAngle()), e.want, e.tol, "roundings of a root, a double one to half the digits")
+		assert.InDelta(t, e.want, float64(m.MaxAngle()), e.tol, e.what+": roundings of a root, a double one to half the digits")
 	}
 	for _, e := range []struct {
 		spec projection.OddPolynomialSpec
@@ -225,9 +222,7 @@ func TestTables(t *testing.T) {
 		}
 	}
 	with, err := projection.NewTable(append([]projection.TablePoint{{}}, points...))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for theta := unit.Angle(0); theta < 1.3; theta += 0.01 {
 		a, _ := m.Radius(theta)
 		b, _ := with.Radius(theta)
@@ -245,9 +240,7 @@ func TestTables(t *testing.T) {
 			p = append(p, projection.TablePoint{Angle: theta, Height: r})
 		}
 		m, err := projection.NewTable(p)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		worst := 0.0
 		for theta := unit.Angle(0); theta <= 1.5; theta += 1e-4 {
 			got, _ := m.Radius(theta)
@@ -322,11 +315,11 @@ func TestBrownConradyRoundTrip(t *testing.T) {
 			if !ok {
 				t.Fatalf("%s: (%v, %v) is outside", name, gx, gy)
 			}
-			near.Abs(t, name+": image of the inverse", math.Hypot(gu-u, gv-v), 0, 1e-12*max(1, math.Hypot(u, v)), "what is promised")
+			assert.InDelta(t, 0, math.Hypot(gu-u, gv-v), 1e-12*max(1, math.Hypot(u, v)), name+": image of the inverse"+": what is promised")
 			// The least stretch is at least that of the symmetric part.
 			least := (ux+vy)/2 - math.Hypot((ux-vy)/2, (uy+vx)/2)
 			if least > 1e-3 {
-				near.Abs(t, name+": inverse", math.Hypot(gx-x, gy-y), 0, 4e-15*(1+math.Hypot(u, v))/least, "roundings over the least stretch")
+				assert.InDelta(t, 0, math.Hypot(gx-x, gy-y), 4e-15*(1+math.Hypot(u, v))/least, name+": inverse"+": roundings over the least stretch")
 			}
 			if !(least > -1e-9*(1+math.Abs(ux)+math.Abs(vy))) {
 				t.Errorf("%s at (%v, %v), radius %v of %v: folds, %v", name, x, y, r, end, least)
@@ -340,10 +333,10 @@ func TestBrownConradyRoundTrip(t *testing.T) {
 			u3, v3, _ := d.Distort(x, y+h)
 			u2, v2, _ := d.Distort(x, y-h)
 			scale := 1 + math.Abs(ux) + math.Abs(vy)
-			near.Abs(t, name+": ux", ux, (u1-u0)/(2*h), 1e-8*scale, "differences")
-			near.Abs(t, name+": vx", vx, (v1-v0)/(2*h), 1e-8*scale, "differences")
-			near.Abs(t, name+": uy", uy, (u3-u2)/(2*h), 1e-8*scale, "differences")
-			near.Abs(t, name+": vy", vy, (v3-v2)/(2*h), 1e-8*scale, "differences")
+			assert.InDelta(t, (u1-u0)/(2*h), ux, 1e-8*scale, name+": ux"+": differences")
+			assert.InDelta(t, (v1-v0)/(2*h), vx, 1e-8*scale, name+": vx"+": differences")
+			assert.InDelta(t, (u3-u2)/(2*h), uy, 1e-8*scale, name+": uy"+": differences")
+			assert.InDelta(t, (v3-v2)/(2*h), vy, 1e-8*scale, name+": vy"+": differences")
 		}
 		// Outside: no answer, and none invented.
 		r := d.MaxRadius() * (1 + 1e-9)
