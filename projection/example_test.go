@@ -2,6 +2,7 @@ package projection_test
 
 import (
 	"fmt"
+	"log"
 	"math"
 
 	"example.com/platewright/projection"
@@ -24,8 +25,7 @@ func Example() {
 		},
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	// A buoy on the horizon, 30° ahead of the beam.
 	buoy := projection.Pose{Heading: -60 * projection.Degree}.ToStage(r3.Vec{Z: -1})
@@ -75,8 +75,7 @@ func ExampleForm() {
 func ExampleEquirect() {
 	panorama, err := projection.NewEquirect(49152, 24576, projection.Pose{})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	lighthouse := projection.Pose{Heading: 40 * projection.Degree, Elevation: 2 * projection.Degree}.ToStage(r3.Vec{Z: -1})
 	x, y, _ := panorama.Project(lighthouse)
@@ -91,8 +90,7 @@ func ExampleFilmBack_USD() {
 	b := projection.FilmBack{FocalLength: 25 * mm, Width: 36 * mm, Height: 20.25 * mm, ShiftUp: 3 * mm, Focus: 4 * unit.Metre}
 	u, err := b.USD(1)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	fmt.Printf("horizontalAperture %.4g, verticalAperture %.4g, verticalApertureOffset %.4g\n", u.HorizontalAperture, u.VerticalAperture, u.VerticalApertureOffset)
 	fmt.Printf("focalLength %.4g, focusDistance %.4g\n", u.FocalLength, u.FocusDistance)
@@ -100,8 +98,7 @@ func ExampleFilmBack_USD() {
 	// On a raster of 2:1 that must show nothing but what the sensor sees.
 	spec, err := b.CameraSpec(4096, 2048, projection.FitCropped, projection.Pose{})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	fmt.Printf("pitch %.3f µm, axis %.1f px below the middle\n", float64(spec.Pitch)*1e6, spec.OffsetY)
 	// Output:
@@ -132,13 +129,11 @@ func ExampleExtrinsics_Pose() {
 		{0, 0, -1, 3},
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	p, err := e.Pose()
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	fmt.Printf("the camera is %.1f m above the chart's origin and %.1f m in front\n", p.Position.Y, p.Position.Z)
 	// Output:
@@ -149,8 +144,7 @@ func ExampleExtrinsics_Pose() {
 func ExampleCube() {
 	cube, err := projection.NewCube(1024, projection.Pose{})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	wake := projection.Pose{Heading: 180 * projection.Degree, Elevation: -20 * projection.Degree}.ToStage(r3.Vec{Z: -1})
 	x, y, _ := cube.Project(wake)
@@ -161,14 +155,13 @@ func ExampleCube() {
 
 // The fisheye of the ferry's bow camera, calibrated: k₁ to k₄ follow a first
 // coefficient of 1.
-func ExampleOddPolynomial() {
+func ExampleNewOddPolynomial() {
 	bow, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{
 		Coefficients: []float64{1, 0.021, -0.018, 0.0042, -0.00061},
 		MaxAngle:     100 * projection.Degree, // where the calibration ends
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	fmt.Println(bow)
 	for _, degrees := range []unit.Angle{30, 60, 90, 110} {
@@ -188,15 +181,14 @@ func ExampleOddPolynomial() {
 }
 
 // A lens of 8 mm measured on a bench at seven angles, heights in millimetres.
-func ExampleTable() {
+func ExampleNewTable() {
 	var points []projection.TablePoint
 	for _, p := range [][2]float64{{15, 2.089}, {30, 4.142}, {45, 6.124}, {60, 8.003}, {75, 9.741}, {90, 11.30}, {95, 11.77}} {
 		points = append(points, projection.TablePoint{Angle: unit.Angle(p[0]) * projection.Degree, Height: p[1] / 8})
 	}
 	lens, err := projection.NewTable(points)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	port, err := projection.NewCamera(projection.CameraSpec{
 		Model:       lens,
@@ -205,8 +197,7 @@ func ExampleTable() {
 		Width:       6144, Height: 6144,
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	density, _ := port.Density(projection.Pose{Heading: 40 * projection.Degree}.ToStage(r3.Vec{Z: -1}))
 	across, _, _ := port.FieldOfView()
@@ -219,26 +210,23 @@ func ExampleTable() {
 
 // A calibration of the wheelhouse's witness camera, as OpenCV writes it: k1, k2,
 // p1, p2, k3, and a principal point counted from the centre of the first pixel.
-func ExampleBrownConrady() {
-	k := [5]float64{-0.271, 0.094, 0.0008, -0.0004, -0.017}
-	cx, cy := 958.7, 541.9
+func ExampleNewBrownConrady() {
+	matrix := projection.Intrinsics{{1122.4, 0, 958.7}, {0, 1121.8, 541.9}, {0, 0, 1}}
+	k := [5]float64{-0.271, 0.094, 0.0008, -0.0004, -0.017} // k1, k2, p1, p2, k3
 	lens, err := projection.NewBrownConrady(projection.BrownConradySpec{K1: k[0], K2: k[1], P1: k[2], P2: k[3], K3: k[4]})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
-	witness, err := projection.NewCamera(projection.CameraSpec{
-		Model:      projection.Rectilinear,
-		Distortion: lens,
-		FocalX:     1122.4, FocalY: 1121.8,
-		Width: 1920, Height: 1080,
-		OffsetX: cx + 0.5 - 960, OffsetY: cy + 0.5 - 540,
-	})
+	spec, err := matrix.CameraSpec(1920, 1080)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
-	fmt.Printf("one image for one direction up to %.1f° off the axis\n", math.Atan(lens.MaxRadius())*180/math.Pi)
+	spec.Model, spec.Distortion = projection.Rectilinear, lens
+	witness, err := projection.NewCamera(spec)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("one image for one direction up to %.1f° off the axis\n", float64(witness.Spec().MaxAngle/projection.Degree))
 	d, _ := witness.Unproject(0, 0)
 	x, y, _ := witness.Project(d)
 	fmt.Printf("the corner looks to (%.4f, %.4f, %.4f), and is at (%.9f, %.9f)\n", d.X, d.Y, d.Z, math.Abs(x), math.Abs(y))
@@ -253,18 +241,15 @@ func ExampleCamera_Crop() {
 		Model: projection.Equisolid, FocalX: 2000, FocalY: 2000, Width: 8192, Height: 6144,
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	open, err := bow.Crop(1024, 1536, 6144, 3072)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	proxy, err := open.Bin(2, 2)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	beacon := projection.Pose{Heading: 20 * projection.Degree, Elevation: 3 * projection.Degree}.ToStage(r3.Vec{Z: -1})
 	for _, c := range []projection.Camera{bow, open, proxy} {
@@ -284,8 +269,7 @@ func ExampleCamera_SolidAngle() {
 		Model: projection.Equidistant, FocalX: 2000, FocalY: 2000, Width: 6144, Height: 6144,
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	tile, _ := port.SolidAngle(0, 0, 3072, 1536)
 	pixel, _ := port.SolidAngle(0, 3072, 1, 3073)

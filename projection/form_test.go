@@ -248,7 +248,7 @@ func TestExactAnchors(t *testing.T) {
 
 // At one angle the bounds are the derivatives themselves.
 func TestBoundsAtOneAngle(t *testing.T) {
-	line := must[projection.Table](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
+	line := must[projection.Bounded](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
 	for _, tc := range []struct {
 		model       projection.Bounded
 		at          unit.Angle
@@ -259,7 +259,7 @@ func TestBoundsAtOneAngle(t *testing.T) {
 		{projection.Equidistant, 130 * deg, 1, 0},
 		{projection.Equisolid, 60 * deg, math.Sqrt(3) / 2, -0.25},
 		{projection.Orthographic, 30 * deg, math.Sqrt(3) / 2, -0.5},
-		{oddPolynomial(t, 0, 1, -1./6), 1, 0.5, -1},
+		{must[projection.Bounded](t)(projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -1. / 6}})), 1, 0.5, -1},
 		{line, 1.5, 0.5, 0},
 	} {
 		slope, low, high := tc.model.Bounds(tc.at, tc.at)
@@ -307,7 +307,7 @@ func TestBoundsHold(t *testing.T) {
 func TestBoundsOutsideTheDomain(t *testing.T) {
 	nan := unit.Angle(math.NaN())
 	for _, m := range []projection.Bounded{
-		projection.Equisolid, projection.Form(0), projection.Form(9), projection.OddPolynomial{}, projection.Table{}, uneven(t, 3),
+		projection.Equisolid, projection.Form(0), projection.Form(9), uneven(t, 3),
 		oddPolynomial(t, 1, 1, -0.1),
 	} {
 		for _, ends := range [][2]unit.Angle{{-0.1, 0.1}, {0.2, 0.1}, {0.1, 4}, {nan, 0.1}, {0.1, nan}} {

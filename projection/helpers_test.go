@@ -198,3 +198,8 @@ func finite(values ...float64) bool {
 	}
 	return true
 }
+
+// maxRadius is the end of a distortion's domain.
+func maxRadius(d projection.Distortion) float64 {
+	return d.(interface{ MaxRadius() float64 }).MaxRadius()
+}

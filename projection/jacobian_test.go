@@ -282,7 +282,7 @@ func TestNoSolidAngle(t *testing.T) {
 
 // uneven is a table of an equisolid lens at so many angles, unevenly apart and
 // off by a fifth of a step to either side, so that its curvature jumps.
-func uneven(t testing.TB, n int) projection.Table {
+func uneven(t testing.TB, n int) projection.Bounded {
 	points := make([]projection.TablePoint, n)
 	for i := range points {
 		s := float64(i+1) / float64(n)

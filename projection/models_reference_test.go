@@ -63,7 +63,7 @@ func TestProjPeer(t *testing.T) {
 
 // measuredFisheye is the polynomial of OpenCV's fisheye test, whose k₁ to k₄
 // follow a first coefficient of 1.
-func measuredFisheye(t testing.TB) projection.OddPolynomial {
+func measuredFisheye(t testing.TB) projection.Bounded {
 	t.Helper()
 	m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{
 		Coefficients: []float64{1, -0.0014613319981768, -0.00329861110580401, 0.00605760088590183, -0.00374209380722371},
@@ -160,7 +160,7 @@ func TestOddPolynomialRadii(t *testing.T) {
 	} {
 		theta := unit.Angle(row.degrees) * deg
 		for _, m := range []struct {
-			projection.OddPolynomial
+			projection.Bounded
 			r, cos float64
 		}{{half, row.half, math.Cos(float64(theta) / 2)}, {sine, row.sine, math.Cos(float64(theta))}} {
 			r, ok := m.Radius(theta)
@@ -218,7 +218,7 @@ func TestTablePeer(t *testing.T) {
 	}
 }
 
-func brownConrady(t testing.TB, spec projection.BrownConradySpec) projection.BrownConrady {
+func brownConrady(t testing.TB, spec projection.BrownConradySpec) projection.Distortion {
 	t.Helper()
 	d, err := projection.NewBrownConrady(spec)
 	require.NoError(t, err)
@@ -280,7 +280,7 @@ func TestBrownConradyRange(t *testing.T) {
 		// its root at x = r² by NumPy.
 		{projection.BrownConradySpec{K1: -4.1802327176423804e-1, K2: 5.0715244063187526e-1, K3: -5.7843597214487474e-1}, 0.832659666038},
 	} {
-		ref.Near(t, "P-C15", brownConrady(t, e.spec).MaxRadius(), e.want, e.spec)
+		ref.Near(t, "P-C15", maxRadius(must[projection.Distortion](t)(projection.NewBrownConrady(e.spec))), e.want, e.spec)
 	}
 }
 

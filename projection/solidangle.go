@@ -26,8 +26,8 @@ func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 		return 0, true
 	}
 	l := loop{c: c.c, ok: true, Adaptive: quadrature.Adaptive{Halvings: mostHalvings}}
-	if m, ok := c.c.model.(Table); ok {
-		l.knots = m.t.heights
+	if m, ok := c.c.model.(*table); ok {
+		l.knots = m.heights
 	}
 	corner := [4][2]float64{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}
 	for i := range corner {
