@@ -16,10 +16,7 @@ type BrownConradySpec struct {
 	P1, P2     float64 // tangential
 	S1, S2     float64 // thin prism, along x
 	S3, S4     float64 // thin prism, along y
-
-	// MaxRadius is where the calibration ends, as an image height before the
-	// distortion, in focal lengths. 0 leaves the end to the coefficients.
-	MaxRadius float64
+	MaxRadius  float64 // where the calibration ends, in focal lengths before the distortion; 0 leaves it to the coefficients
 }
 
 type brownConrady struct {
@@ -30,24 +27,20 @@ type brownConrady struct {
 	prism     bool    // terms of a prism
 }
 
-// NewBrownConrady checks a spec, all faults together, and returns the Distortion of a
-// lens that is nearly rectilinear: radial, as a polynomial or a ratio of polynomials;
-// tangential, from decentred lens elements; and that of a thin prism. Use it with the
-// Rectilinear Model. With r² = x² + y² and x, y before the distortion,
+// NewBrownConrady makes the Distortion of a lens that is nearly rectilinear: radial, as a
+// polynomial or a ratio of polynomials; tangential, from decentred lens elements; and that
+// of a thin prism. Use it with the Rectilinear Model. With r² = x² + y² and x, y before the
+// distortion,
 //
 //	g = (1 + K1 r² + K2 r⁴ + K3 r⁶) / (1 + K4 r² + K5 r⁴ + K6 r⁶)
 //	u = g x + 2 P1 x y + P2 (r² + 2x²) + S1 r² + S2 r⁴
 //	v = g y + P1 (r² + 2y²) + 2 P2 x y + S3 r² + S4 r⁴
 //
-// Its domain is a disc. It ends at the spec's MaxRadius, at the largest radius within
-// which the distortion is proved to be one-to-one, where the denominator falls to
-// 1e-3, or at 1e9, whichever comes first. Radial terms alone are one-to-one up to where
-// the image height stops growing. A method MaxRadius gives the end. Distort brings what
-// Undistort gives back to within 1e-12 of u and v, or of 1 if they are smaller.
-//
-// Source: D. C. Brown, Decentering distortion of lenses, Photogrammetric
-// Engineering 32 (1966), 444, after A. E. Conrady (1919), from memory; in this
-// form in the OpenCV 4.6 documentation, camera calibration and 3D reconstruction.
+// Its domain is a disc, whose radius a method MaxRadius gives. It ends at the spec's
+// MaxRadius, at the largest radius within which the distortion is proved to be one-to-one
+// (for radial terms alone, where the image height stops growing), where the denominator
+// falls to 1e-3, or at 1e9. Distort brings what Undistort gives back to within 1e-12 of u
+// and v, or of 1 if they are smaller.
 func NewBrownConrady(spec BrownConradySpec) (Distortion, error) {
 	v := valid.New("projection", ErrInvalid)
 	for _, f := range []struct {

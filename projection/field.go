@@ -7,12 +7,11 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// FieldOfView is the angle seen across and down the raster, along the row and the
-// column of the principal point, and from corner to corner. Each is the sum of the
-// field angles at both ends, so it is right for an offset principal point. Of the two
-// diagonals it is the larger. Each end counts as far as MaxAngle, the image circle
-// and the Distortion's domain allow. If the principal point lies beside the raster,
-// across and down are differences of field angles. All are 0 for the zero Camera.
+// FieldOfView is the angle seen along the row and the column of the principal point, and
+// along the diagonal of the raster that sees more: the sum of the field angles at both
+// ends, which counts an offset principal point. Each end reaches as far as MaxAngle, the
+// image circle and the Distortion allow. If the principal point lies beside the raster,
+// across and down are differences of field angles.
 func (c Camera) FieldOfView() (across, down, diagonal unit.Angle) {
 	if c.c == nil {
 		return 0, 0, 0

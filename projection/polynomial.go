@@ -14,13 +14,8 @@ import (
 // OddPolynomialSpec gives the coefficients of odd powers of the field angle in
 // radians, for an image height in focal lengths.
 type OddPolynomialSpec struct {
-	// Coefficients are those of θ, θ³, θ⁵ and so on, 1 to 16 of them. The first is
-	// 1e-6 to 1e6, the others within ±1e9.
-	Coefficients []float64
-
-	// MaxAngle is where the measurement ends, 0 to 180°. 0 leaves the end to the
-	// polynomial.
-	MaxAngle unit.Angle
+	Coefficients []float64  // of θ, θ³, θ⁵ …: 1 to 16, the first 1e-6 to 1e6, the others within ±1e9
+	MaxAngle     unit.Angle // where the measurement ends, 0 to 180°; 0 leaves it to the polynomial
 }
 
 type oddPolynomial struct {
@@ -38,28 +33,17 @@ type oddPolynomial struct {
 
 const starts = 128
 
-// NewOddPolynomial checks a spec, all faults together, and returns the Model of a
-// lens measured as an odd polynomial in the field angle:
-//
-//	r = c₁θ + c₂θ³ + c₃θ⁵ + …
-//
-// Two notations number the coefficients differently:
+// NewOddPolynomial makes the Model of a lens measured as an odd polynomial in the field
+// angle, r = c₁θ + c₂θ³ + c₃θ⁵ + …. Two notations number the coefficients differently:
 //
 //	k₁ … k₅ of Kannala and Brandt    Coefficients: k₁, k₂, k₃, k₄, k₅
 //	θ(1 + k₁θ² + k₂θ⁴ + k₃θ⁶ + k₄θ⁸) Coefficients: 1, k₁, k₂, k₃, k₄
 //
-// The first has a free scale: if its r is in millimetres or pixels, the Camera's
-// focal length is 1 mm or 1 px.
-//
-// The Model ends where the radius first stops growing, at 180°, or at the spec's
-// MaxAngle, whichever comes first. The end is included. The first stop is found by a
-// proof, not by sampling. The error of Angle is at most 1e-15 rad and a few roundings
-// of the radius divided by the slope: at a stop of the radius, 2e-8 rad.
-//
-// Source: J. Kannala and S. S. Brandt, A generic camera model and calibration
-// method for conventional, wide-angle, and fish-eye lenses, IEEE TPAMI 28
-// (2006), 1335, equation (6), from memory; the second notation is that of the
-// OpenCV 4.6 documentation, fisheye camera model.
+// The first has a free scale: if its r is in millimetres or pixels, the Camera's focal
+// length is 1 mm or 1 px. The Model ends, inclusively, where the radius first stops
+// growing, which is proved and not sampled, at 180°, or at the spec's MaxAngle. The error
+// of Angle is at most 1e-15 rad and a few roundings of the radius divided by the slope: at
+// a stop of the radius, 2e-8 rad.
 func NewOddPolynomial(spec OddPolynomialSpec) (Bounded, error) {
 	v := valid.New("projection", ErrInvalid)
 	n := len(spec.Coefficients)

@@ -12,9 +12,8 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// TablePoint is one measured point of a lens: the image height in focal lengths at
-// a field angle. Any focal length may serve as the unit, if the Camera is given the
-// same.
+// TablePoint is one measured point of a lens: the image height at a field angle, in the
+// focal lengths of the Camera.
 type TablePoint struct {
 	Angle  unit.Angle
 	Height float64
@@ -27,19 +26,15 @@ type table struct {
 	cubics [][3]float64
 }
 
-// NewTable checks points, all faults together, and returns the Model of a lens
-// measured at them, with a monotonic cubic between each two. The curve passes through
-// every point, its slope is continuous, and it does not overshoot. Halving the distance
-// of the points makes its error at least four times smaller. Angle inverts the cubics,
-// to 1e-15 rad and a rounding of the height divided by the slope.
+// NewTable makes the Model of a lens measured at points, with a monotonic cubic between
+// each two. The curve passes through every point, its slope is continuous, and it does not
+// overshoot. Halving the distance of the points makes its error at least four times
+// smaller. Angle inverts the cubics, to 1e-15 rad and a rounding of the height divided by
+// the slope.
 //
-// At least two points are needed besides the origin, which is added if the first point
-// is another. Angles, up to 180°, and heights, up to 1e6, must increase from point to
-// point, by at least 1e-9 rad and 1e-9. The last point is the largest angle.
-//
-// Source: F. N. Fritsch and J. Butland, A method for constructing local monotone
-// piecewise cubic interpolants, SIAM J. Sci. Stat. Comput. 5 (1984), 300, as
-// implemented by gonum's interp.FritschButland.
+// At least two points are needed besides the origin, which is added if the first point is
+// another. Angles, up to 180°, and heights, up to 1e6, must increase from point to point,
+// by at least 1e-9 rad and 1e-9. The last point is the largest angle.
 func NewTable(points []TablePoint) (Bounded, error) {
 	v := valid.New("projection", ErrInvalid)
 	angles, heights := []float64{0}, []float64{0}
