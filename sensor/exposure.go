@@ -18,11 +18,14 @@ type ExposureSpec struct {
 	FNumber float64
 	// Time is the exposure time.
 	Time unit.Time
-	// Index is the ISO exposure index that the camera is set to.
+	// Index is the ISO exposure index that the camera is set to. It plays a part in
+	// the meter formulas alone: EV100, Luminance, Illuminance.
 	Index float64
 
 	// Transmittance is the fraction of the light that the glass lets through,
-	// above 0 to 1. Zero means 1.
+	// above 0 to 1. Zero means 1. It plays a part, as all fields below, in FocalPlane
+	// and what follows from it. The meter formulas EV100, Luminance and Illuminance
+	// leave it out: for them, give a T-number as FNumber.
 	Transmittance float64
 	// VignettingFactor is the fraction of the light that mechanical vignetting
 	// leaves, above 0 to 1. Zero means 1.
@@ -158,9 +161,11 @@ func (e Exposure) FocalPlane(luminance float64) (luxSeconds float64, ok bool) {
 //
 //	fraction = H / Hsat = H · Ssat / 78
 //
-// H is that of FocalPlane, Ssat the sensor's saturation-based speed (see
-// SaturationSpeed), which need not be the index set. The sensor clips above 1.
-// ok is false if FocalPlane has no answer or the speed is out of range.
+// H is that of FocalPlane, Ssat the saturation-based speed of the sensor. The sensor
+// clips above 1. Where the fraction becomes photons of a Photosite, Ssat must be that
+// of the same one: Photosite.SaturationSpeed. The index set on a camera is no such
+// speed. It is often several times higher, and makes the noise look too good. ok is
+// false if FocalPlane has no answer or the speed is out of range.
 //
 // Source: ISO 12232:2006, saturation-based speed.
 func (e Exposure) FractionOfSaturation(luminance, saturationSpeed float64) (fraction float64, ok bool) {

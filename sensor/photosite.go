@@ -107,6 +107,37 @@ func (p Photosite) SaturationPhotons() float64 {
 	return p.spec.SaturationCapacity / p.spec.QuantumEfficiency
 }
 
+// SaturationSpeed is the ISO saturation-based speed of the photosite behind no
+// filter, for light of one wavelength λ: what Exposure.FractionOfSaturation takes.
+//
+//	Hsat = μp.sat K h c / (px py λ)    Ssat = 78 / Hsat
+//
+// K is the luminous efficacy of the light in lm/W, more than 0 to 683.002: 683 at
+// 555 nm and 683 V(λ) elsewhere, with V of CIE 018. At 555 nm a lux-second has the
+// fewest photons: in other light a photosite of the same quantum efficiency fills
+// sooner, by more stops than a thin margin has. A pitch or wavelength out of range,
+// a speed out of range and the zero Photosite are errors.
+//
+// Source: EMVA 1288, as Photons, and ISO 12232:2006, as the function SaturationSpeed.
+func (p Photosite) SaturationSpeed(pitchX, pitchY, wavelength unit.Length, lumensPerWatt float64) (float64, error) {
+	c := valid.New("sensor", ErrInvalid)
+	if p == (Photosite{}) {
+		c.Fault("photosite", "Photosite{}", "must come from NewPhotosite")
+	}
+	c.Length("pitch x", pitchX, valid.Pitches)
+	c.Length("pitch y", pitchY, valid.Pitches)
+	c.Length("wavelength", wavelength, valid.Wavelengths)
+	c.Number("luminous efficacy", lumensPerWatt, "lm/W", valid.Above(0.0, 683.002))
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	perLuxSecond, err := Photons(1/lumensPerWatt, wavelength, pitchX, pitchY, 1)
+	if err != nil {
+		return 0, err
+	}
+	return SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
+}
+
 // MaxSNR gives the ratio of signal to noise at saturation. It counts shot noise
 // alone, as the standard does.
 //

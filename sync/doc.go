@@ -8,12 +8,14 @@
 //
 // How do I …
 //
-//	… keep 23.976 exact?                              ParseRate
-//	… name frames by timecode, with or without drop?  NewTimecode
-//	… find a shutter that is clean under the lights?  NearestCleanAngle
-//	… predict the bands of a wall, or measure them?   NewBanding, MeasureBands
-//	… say how far a late picture is off?              ImageMotion
-//	… say how fast clocks drift, or align them?       DriftTime, Rate.Align
+//   - keep 23.976 exact? [ParseRate]
+//   - name frames by timecode, with or without drop? [NewTimecode]
+//   - find a shutter that is clean under the lights? [NearestCleanAngle]
+//   - know what is left at an angle that is not clean? [ShutterAngle.Rounded] is the
+//     angle that a menu can set; then [ResidualModulation] or [Banding.WorstDepth]
+//   - predict the bands of a wall, or measure them? [NewBanding], [MeasureBands]
+//   - say how far a late picture is off? [ImageMotion]
+//   - say how fast clocks drift, or align them? [DriftTime], [Rate.Align]
 //
 // # Conventions
 //
@@ -35,7 +37,9 @@
 // the value unchanged on an error.
 //
 // All types are immutable values. They compare with ==, equal specs give equal
-// values, and they are safe for concurrent use.
+// values, and they are safe for concurrent use. In JSON, rates, angles and times are
+// strings, and rates that are not set are left out. A Banding and a Timecode have no
+// JSON: keep their spec.
 //
 // # Formulas
 //

@@ -112,7 +112,7 @@ func ExampleBanding() {
 	camera, _ := timing.NewRate(24, 1)
 	refresh, _ := timing.NewRate(3840, 1)
 	spec := timing.BandingSpec{
-		Camera: camera, Refresh: refresh, DutyCycle: 0.25, Multiplex: 8, WallRowsPerRow: 1,
+		Camera: camera, Refresh: refresh, DutyCycle: 0.25, Multiplex: 8, WallRowsPerCameraRow: 1,
 		Exposure: 2.1 * unit.Milli * unit.Second,
 		RowTime:  8 * unit.Milli * unit.Second / 2160,
 		Rows:     2160,

@@ -30,7 +30,7 @@ func (m *maker) charts() error {
 
 	count := overSphere("How many plate cameras see each direction", "cameras", 1,
 		func(h, e float64) float64 {
-			if n := s.array.Count(direction(rad(h), rad(e))); n > 0 {
+			if n := s.array.Count(direction(h, e)); n > 0 {
 				return float64(n)
 			}
 			return math.NaN()
@@ -39,7 +39,7 @@ func (m *maker) charts() error {
 
 	density := overSphere("Pixels of the best plate in each direction", "px per degree, the smaller of radial and tangential", 1,
 		func(h, e float64) float64 {
-			if _, d, ok := s.array.Best(direction(rad(h), rad(e))); ok {
+			if _, d, ok := s.array.Best(direction(h, e)); ok {
 				return d
 			}
 			return math.NaN()
@@ -50,7 +50,7 @@ func (m *maker) charts() error {
 	push := overSphere(fmt.Sprintf("Narrowest view of %d × %d px that keeps a source pixel at its centre", d.Columns, d.Rows),
 		"degrees across", 1,
 		func(h, e float64) float64 {
-			if p, ok := s.array.PushIn(direction(rad(h), rad(e)), d.Columns); ok {
+			if p, ok := s.array.PushIn(direction(h, e), d.Columns); ok {
 				return float64(p.Across / deg)
 			}
 			return math.NaN()
@@ -61,7 +61,7 @@ func (m *maker) charts() error {
 		func(h, e float64) float64 {
 			n := 0
 			for _, shot := range s.Shots {
-				if s.array.Allows(direction(rad(h), rad(e)), s.frame(shot)) {
+				if s.array.Allows(direction(h, e), s.frame(shot)) {
 					n++
 				}
 			}
@@ -79,7 +79,7 @@ func (m *maker) charts() error {
 			worst, found := math.NaN(), false
 			for i := range s.cameras {
 				for j := range i {
-					if p, ok := s.array.Parallax(i, j, direction(rad(h), rad(e)), unit.Length(s.Vessel.NearestM)); ok && !(found && p.Pixels < worst) {
+					if p, ok := s.array.Parallax(i, j, direction(h, e), unit.Length(s.Vessel.NearestM)); ok && !(found && p.Pixels < worst) {
 						worst, found = p.Pixels, true
 					}
 				}

@@ -174,7 +174,7 @@ func (m *maker) pushIn() (f frame, ok bool, err error) {
 			continue
 		}
 		across := p.Across
-		if whole, ok := m.shoot.array.PushInFrame(shot.direction(), d.Columns, d.Rows); ok {
+		if whole, v, err := m.shoot.array.PushInFrame(shot.direction(), d.Columns, d.Rows); err == nil && v.OK {
 			across = whole
 		}
 		view, err := projection.NewView(projection.ViewSpec{

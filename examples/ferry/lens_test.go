@@ -88,11 +88,11 @@ func TestCalibrationOfCamera(t *testing.T) {
 	})))
 	bow := j.shoot.cameras[0]
 	at := func(heading, elevation float64) [2]float64 {
-		x, y, ok := bow.Project(direction(rad(heading), rad(elevation)))
+		x, y, ok := bow.Project(direction(heading, elevation))
 		assert.True(t, ok)
 		return [2]float64{x, y}
 	}
-	r := 2 * math.Sin(rad(10)/2)
+	r := 2 * math.Sin(float64(5*deg))
 	for _, tc := range []struct{ got, want [2]float64 }{
 		{at(0, 0), [2]float64{6150.5, 3230.25}},
 		{at(10, 0), [2]float64{6150.5 + 3990*r, 3230.25}},

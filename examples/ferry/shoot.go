@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"reflect"
 	"regexp"
 	"slices"
 	"strconv"
@@ -56,7 +57,8 @@ type kit struct {
 	angle    timing.ShutterAngle
 	open     unit.Time
 	sharp    unit.Length // the circle of confusion
-	speed    float64     // saturation speed of a plate camera's photosites
+	tStop    float64
+	speed    float64 // saturation speed of a plate camera's photosites
 }
 
 // gather keeps the first value of a call and notes its error with the place in
@@ -96,7 +98,8 @@ func newShoot(s scenario) (shoot, error) {
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
 		r := newKit(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
-		r.speed = take[float64](&mine, "photosite")(saturationSpeed(out.photo, format))
+		r.speed = take[float64](&mine, "photosite")(out.photo.SaturationSpeed(
+			format.pitch(), unit.Length(format.HeightMm)*mm/unit.Length(format.Rows), eye, 683))
 		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
 		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
@@ -178,19 +181,6 @@ func newShoot(s scenario) (shoot, error) {
 	return out, errors.Join(g.faults...)
 }
 
-// saturationSpeed is the ISO saturation speed at which the light that fills a
-// photosite saturates, if all of it is of the wavelength that the eye sees
-// best: there a lux second brings the fewest photons.
-func saturationSpeed(p sensor.Photosite, f formatSpec) (float64, error) {
-	const lumensPerWatt = 683
-	perLuxSecond, err := sensor.Photons(1./lumensPerWatt, eye,
-		f.pitch(), unit.Length(f.HeightMm)*mm/unit.Length(f.Rows), 1)
-	if err != nil {
-		return 0, err
-	}
-	return sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
-}
-
 func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate, shutterDeg, index float64) kit {
 	var r kit
 	r.format = take[sensor.Format](g, field+"format")(sensor.NewFormat(sensor.FormatSpec{
@@ -202,6 +192,7 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate,
 		Model: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle: l.maxAngle(),
 	}))
+	r.tStop = take[float64](g, field+"lens")(lens.TStop(l.FNumber, l.Transmission))
 	// Through text, so that 172.8 stays the fraction 864/5.
 	r.angle = take[timing.ShutterAngle](g, field+"shutter_deg")(timing.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
 	open, err := r.angle.Exposure(rate)
@@ -385,9 +376,56 @@ func pose(position r3.Vec, headingDeg, elevationDeg, rollDeg float64) projection
 	}
 }
 
+// direction is the unit vector of a heading and an elevation in degrees.
+func direction(heading, elevation float64) r3.Vec {
+	return projection.Direction(unit.Angle(heading)*deg, unit.Angle(elevation)*deg)
+}
+
+// angles are the heading and elevation of a direction, in degrees.
+func angles(d r3.Vec) (heading, elevation float64) {
+	h, e, _ := projection.HeadingElevation(d)
+	return degrees(h), degrees(e)
+}
+
 // pitch is from photosite to photosite along a row.
 func (f formatSpec) pitch() unit.Length {
 	return unit.Length(f.WidthMm) * mm / unit.Length(f.Columns)
 }
 
 func raster(f formatSpec) sensor.Raster { return sensor.Raster{Columns: f.Columns, Rows: f.Rows} }
+
+// group are cameras of the array that have something in common.
+type group struct {
+	cameras []int
+	name    string // empty where all are one group
+}
+
+// groups are the cameras by what is the same of them.
+func (s *shoot) groups(of func(camera int) any) []group {
+	var groups []group
+	for i := range s.plates {
+		same := func(g group) bool { return reflect.DeepEqual(of(g.cameras[0]), of(i)) }
+		if k := slices.IndexFunc(groups, same); k >= 0 {
+			groups[k].cameras = append(groups[k].cameras, i)
+		} else {
+			groups = append(groups, group{cameras: []int{i}})
+		}
+	}
+	for k := range groups {
+		if len(groups) > 1 {
+			var names []string
+			for _, i := range groups[k].cameras {
+				names = append(names, s.Plates.Cameras[i].Name)
+			}
+			groups[k].name = " (" + strings.Join(names, ", ") + ")"
+		}
+	}
+	return groups
+}
+
+// frame is the delivered frame of a shot, wherever it looks.
+func (s *shoot) frame(shot shotSpec) rig.Shot {
+	return rig.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: unit.Angle(shot.AcrossDeg) * deg}
+}
+
+func (shot shotSpec) direction() r3.Vec { return direction(shot.HeadingDeg, shot.ElevationDeg) }

@@ -1,15 +1,13 @@
-// Package exr reads and writes OpenEXR files of scan lines, as far as rasters
-// of numbers need them: version 2, one part, channels of full resolution, no
-// compression or ZIP or ZIPS. It writes float channels and reads those of half
-// and uint as well.
+// Package exr reads and writes OpenEXR files of scan lines: version 2, one part,
+// channels of full resolution, no compression, ZIP or ZIPS. It writes float
+// channels, and reads half and uint channels too.
 //
-// Rows stream: a reader holds one chunk, which is one row, or 16 rows with ZIP,
-// and a writer one for each processor. Colour is no concern of this package.
+// Rows stream. A reader holds one chunk, which is one row, or 16 rows with ZIP. A
+// writer holds one chunk per processor. Colour is not handled here.
 //
-// Source: Academy Software Foundation, OpenEXR File Layout (version 2), from
-// memory; what it does to bytes before zlib (ZIP) after the same. Checked
-// against OpenEXR's own library, OpenCV and FFmpeg (go run ./internal/peer -what
-// exr).
+// Source: Academy Software Foundation, OpenEXR File Layout (version 2), and what
+// it does to bytes before zlib, both from memory. Checked against OpenEXR's own
+// library, OpenCV and FFmpeg (go run ./internal/peer -what exr).
 package exr
 
 import (
@@ -18,7 +16,7 @@ import (
 	"math"
 )
 
-// ErrFormat is what every error about the content of a file or a Header wraps.
+// ErrFormat is wrapped by every error about the content of a file or a Header.
 var ErrFormat = errors.New("exr: not a file that can be read or written")
 
 func fault(format string, args ...any) error {
@@ -69,7 +67,7 @@ func (t Type) size() int {
 	return 4
 }
 
-// Channel is one number a pixel.
+// Channel is one number per pixel.
 type Channel struct {
 	Name string
 	Type Type
@@ -78,8 +76,7 @@ type Channel struct {
 // Box is a rectangle of pixels, both corners within it, y down.
 type Box struct{ MinX, MinY, MaxX, MaxY int32 }
 
-// Size is the number of pixels across and down, which is less than 1 where the
-// box is empty.
+// Size gives the number of pixels across and down, less than 1 for an empty box.
 func (b Box) Size() (width, height int64) {
 	return int64(b.MaxX) - int64(b.MinX) + 1, int64(b.MaxY) - int64(b.MinY) + 1
 }
@@ -87,11 +84,11 @@ func (b Box) Size() (width, height int64) {
 // maxSide is the largest side of a box that is read or written.
 const maxSide = 1 << 24
 
-// Header is what stands before the pixels.
+// Header describes a file.
 type Header struct {
-	Channels      []Channel // by name, as ASCII sorts; each of a name of its own
+	Channels      []Channel // in the order of their names, which differ
 	Compression   Compression
-	Data, Display Box               // the pixels there are, and those there should be
+	Data, Display Box               // the pixels in the file, and those of the picture
 	Text          map[string]string // attributes that are strings
 }
 
@@ -164,16 +161,13 @@ func (h *Header) chunkRows(chunk int) int {
 	return min(n, int(height)-chunk*n)
 }
 
-// part puts the first, third ... byte of a chunk before the second, fourth ...,
-// and makes each the difference from the one before it, plus 128.
+// part puts the first, third, … byte of a chunk before the second, fourth, …, and
+// makes each the difference from the one before it, plus 128. Samples have 2 or 4
+// bytes, so that a chunk has an even number.
 func part(out, in []byte) {
-	half := (len(in) + 1) / 2
-	first, second := out[:half], out[half:]
-	for i := range second {
-		first[i], second[i] = in[2*i], in[2*i+1]
-	}
-	if len(second) < half {
-		first[half-1] = in[len(in)-1]
+	half := len(in) / 2
+	for i := range half {
+		out[i], out[half+i] = in[2*i], in[2*i+1]
 	}
 	for i := len(out) - 1; i > 0; i-- {
 		out[i] += 128 - out[i-1]
@@ -187,13 +181,9 @@ func join(out, in []byte) {
 		last += v - 128
 		in[i] = last
 	}
-	half := (len(in) + 1) / 2
-	first, second := in[:half], in[half:]
-	for i, v := range second {
-		out[2*i], out[2*i+1] = first[i], v
-	}
-	if len(second) < half {
-		out[len(out)-1] = first[half-1]
+	half := len(in) / 2
+	for i := range half {
+		out[2*i], out[2*i+1] = in[i], in[half+i]
 	}
 }
 

@@ -7,9 +7,9 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"reflect"
 	"runtime"
 	"slices"
 	"strings"
@@ -17,6 +17,8 @@ import (
 
 	"example.com/platewright/internal/exr"
 	"example.com/platewright/internal/ref"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 var le = binary.LittleEndian
@@ -116,15 +118,9 @@ func TestReadsAFileMadeByHand(t *testing.T) {
 		"decreasing, table by place in file": {handmadeAs(1, samples, false), down},
 	} {
 		h, rows, err := readAll(bytes.NewReader(tc.file), 100)
-		if err != nil {
-			t.Fatalf("%s: %v", name, err)
-		}
-		if !reflect.DeepEqual(h, handHeader) {
-			t.Errorf("got %+v, want %+v", h, handHeader)
-		}
-		if !reflect.DeepEqual(rows, tc.want) {
-			t.Errorf("got %+v, want %+v", rows, tc.want)
-		}
+		require.NoError(t, err, name)
+		assert.Equal(t, handHeader, h, name)
+		assert.Equal(t, tc.want, rows, name)
 	}
 }
 
@@ -140,14 +136,11 @@ func TestWritesTheFileMadeByHand(t *testing.T) {
 		}
 		return nil
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	// The order of attributes is free.
 	got, want := out.Bytes(), handmade()
-	if len(got) != len(want) || !bytes.Equal(got[len(got)-80:], want[len(want)-80:]) {
-		t.Errorf("got\n%q, want\n%q", got, want)
-	}
+	require.Len(t, got, len(want))
+	assert.Equal(t, want[len(want)-80:], got[len(got)-80:])
 }
 
 // wave is a smooth value that no other pixel has.
@@ -180,19 +173,11 @@ func TestRoundTrip(t *testing.T) {
 				}
 				return nil
 			})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			got, rows, err := readAll(&out, 1e6)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if !reflect.DeepEqual(got, h) {
-				t.Errorf("got %+v, want %+v", got, h)
-			}
-			if len(rows) != int(size[1]) {
-				t.Fatalf("%d rows, want %d", len(rows), size[1])
-			}
+			require.NoError(t, err)
+			assert.Equal(t, h, got)
+			require.Len(t, rows, int(size[1]))
 			for i, r := range rows {
 				if r.Y != i-20 {
 					t.Fatalf("row %d is %d", i, r.Y)
@@ -213,9 +198,7 @@ func TestRoundTrip(t *testing.T) {
 // for what is in them.
 func TestReadsWhatOthersWrite(t *testing.T) {
 	root, err := ref.ModuleRoot()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for name, want := range map[string]struct {
 		compression exr.Compression
 		kind        exr.Type
@@ -228,25 +211,20 @@ func TestReadsWhatOthersWrite(t *testing.T) {
 		"map-zips-half.exr": {exr.ZIPS, exr.Half, "ABGR", 1.0 / 1024}, // it cuts
 	} {
 		f, err := os.Open(filepath.Join(root, "testdata", "projection", name))
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		h, rows, err := readAll(f, 1e4)
 		f.Close()
-		if err != nil {
-			t.Fatalf("%s: %v", name, err)
-		}
+		require.NoError(t, err, name)
 		channels := ""
 		for _, c := range h.Channels {
 			channels += c.Name
-			if c.Type != want.kind {
-				t.Errorf("%s: channel %s is of type %d", name, c.Name, c.Type)
-			}
+			assert.Equal(t, want.kind, c.Type, "%s: channel %s", name, c.Name)
 		}
 		box := exr.Box{MaxX: 19, MaxY: 36}
-		if h.Compression != want.compression || channels != want.channels || h.Data != box || h.Display != box || len(rows) != 37 {
-			t.Fatalf("%s: %+v, %d rows", name, h, len(rows))
-		}
+		assert.Equal(t, want.compression, h.Compression, name)
+		require.Equal(t, want.channels, channels, name)
+		assert.Equal(t, [2]exr.Box{box, box}, [2]exr.Box{h.Data, h.Display}, name)
+		require.Len(t, rows, 37, name)
 		for j, r := range rows {
 			for i := range 20 {
 				for c, s := range r.Samples {
@@ -275,9 +253,7 @@ func TestReadsWhatOthersWrite(t *testing.T) {
 // not the display window. See testdata/generate/exr.cpp for what they hold.
 func TestReadsTheLibrarysFiles(t *testing.T) {
 	root, err := ref.ModuleRoot()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for name, want := range map[string]struct {
 		kind        exr.Type
 		compression exr.Compression
@@ -291,14 +267,10 @@ func TestReadsTheLibrarysFiles(t *testing.T) {
 		"exr-uint-zip-increasing.exr":   {exr.Uint, exr.ZIP, false},
 	} {
 		f, err := os.Open(filepath.Join(root, "testdata", "projection", name))
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		h, rows, err := readAll(f, 1e4)
 		f.Close()
-		if err != nil {
-			t.Fatalf("%s: %v", name, err)
-		}
+		require.NoError(t, err, name)
 		header := exr.Header{
 			Channels:    []exr.Channel{{Name: "A", Type: want.kind}, {Name: "Y", Type: want.kind}, {Name: "z", Type: want.kind}},
 			Compression: want.compression,
@@ -306,13 +278,9 @@ func TestReadsTheLibrarysFiles(t *testing.T) {
 			Display:     exr.Box{MinX: 2, MinY: 1, MaxX: 17, MaxY: 12},
 			Text:        map[string]string{"note": "quay"},
 		}
-		if len(rows) != 36 {
-			t.Fatalf("%s: %d rows", name, len(rows))
-		}
+		require.Len(t, rows, 36, name)
 		delete(h.Text, "type") // which versions of the library write, or not
-		if !reflect.DeepEqual(h, header) {
-			t.Errorf("%s: got %+v, want %+v", name, h, header)
-		}
+		assert.Equal(t, header, h, name)
 		for j, r := range rows {
 			y := j - 5
 			if want.down {
@@ -363,9 +331,7 @@ func TestHalf(t *testing.T) {
 		}
 	}
 	_, rows, err := readAll(bytes.NewReader(f), 100)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for k, w := range want {
 		got := float64(rows[k/6].Samples[k%6/3][k%3])
 		if got != w && !(got != got && w != w) || math.Signbit(got) != math.Signbit(w) {
@@ -380,18 +346,15 @@ func TestUint(t *testing.T) {
 	f[i+2] = 0
 	le.PutUint32(f[len(f)-12:], 4000000000)
 	_, rows, err := readAll(bytes.NewReader(f), 100)
-	if err != nil || rows[1].Samples[1][0] != 4e9 || rows[1].Samples[0][0] != 10 {
-		t.Errorf("got %v, %v", rows, err)
-	}
+	require.NoError(t, err)
+	assert.Equal(t, [2]float32{10, 4e9}, [2]float32{rows[1].Samples[0][0], rows[1].Samples[1][0]})
 }
 
 // changed is the file made by hand with one piece of it replaced by another.
 func changed(t testing.TB, old, new string) []byte {
 	t.Helper()
 	f := handmade()
-	if !bytes.Contains(f, []byte(old)) {
-		t.Fatalf("%q does not occur", old)
-	}
+	require.Contains(t, string(f), old)
 	return bytes.Replace(f, []byte(old), []byte(new), 1)
 }
 
@@ -400,9 +363,7 @@ func packed(t testing.TB) (file []byte, first int) {
 	t.Helper()
 	var out bytes.Buffer
 	h := exr.Header{Channels: []exr.Channel{{Name: "Y", Type: exr.Float}}, Compression: exr.ZIP, Data: exr.Box{MaxX: 39, MaxY: 19}, Display: exr.Box{MaxX: 39, MaxY: 19}}
-	if err := exr.Encode(&out, h, func(int, [][]float32) error { return nil }); err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, exr.Encode(&out, h, func(int, [][]float32) error { return nil }))
 	file = out.Bytes()
 	// Both chunks are all zero: find the first by the table before it.
 	for i := 8; i+8 < len(file); i++ {
@@ -479,14 +440,12 @@ func TestRefusesWhatIsWrong(t *testing.T) {
 			limit = 2000
 		}
 		_, _, err := readAll(bytes.NewReader(tc.file), limit)
-		if !errors.Is(err, exr.ErrFormat) || !strings.Contains(err.Error(), tc.say) {
-			t.Errorf("%s: got %v, want %q", name, err, tc.say)
-		}
+		assert.ErrorIs(t, err, exr.ErrFormat, name)
+		assert.ErrorContains(t, err, tc.say, name)
 	}
 	for n := range good {
-		if _, _, err := readAll(bytes.NewReader(good[:n]), 100); !errors.Is(err, exr.ErrFormat) {
-			t.Errorf("cut to %d bytes: got %v", n, err)
-		}
+		_, _, err := readAll(bytes.NewReader(good[:n]), 100)
+		assert.ErrorIs(t, err, exr.ErrFormat, "cut to %d bytes", n)
 	}
 }
 
@@ -495,14 +454,10 @@ func TestPromisesTakeNoMemory(t *testing.T) {
 	f := changed(t, "\xff\xff\xff\xff\x05\x00\x00\x00\x01\x00\x00\x00\x06\x00\x00\x00", "\x00\x00\x00\x00\x00\x00\x00\x00\xff\xff\x3f\x00\xff\x0f\x00\x00")
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
-	if _, _, err := readAll(bytes.NewReader(f), 1<<40); !errors.Is(err, exr.ErrFormat) {
-		t.Fatal(err)
-	}
+	_, _, err := readAll(bytes.NewReader(f), 1<<40)
 	runtime.ReadMemStats(&after)
-	allocated := after.TotalAlloc - before.TotalAlloc
-	if allocated > 1<<20 {
-		t.Errorf("%d bytes taken", allocated)
-	}
+	require.ErrorIs(t, err, exr.ErrFormat)
+	assert.LessOrEqual(t, after.TotalAlloc-before.TotalAlloc, uint64(1<<20))
 }
 
 var errBroken = errors.New("broken")
@@ -531,23 +486,26 @@ func TestEncodeRefuses(t *testing.T) {
 		"empty name":   spoil(func(h *exr.Header) { h.Channels[0].Name = "" }),
 		"zero in name": spoil(func(h *exr.Header) { h.Channels[0].Name = "a\x00" }),
 		"PIZ":          spoil(func(h *exr.Header) { h.Compression = 4 }),
-		"empty window": spoil(func(h *exr.Header) { h.Data.MaxX = -2 }),
-		"long text":    spoil(func(h *exr.Header) { h.Text = map[string]string{"a": strings.Repeat("x", 1<<17)} }),
+		"long text":    spoil(func(h *exr.Header) { h.Text = map[string]string{"a": strings.Repeat("x", 1<<16+1)} }),
 		"empty text":   spoil(func(h *exr.Header) { h.Text = map[string]string{"": "x"} }),
 	} {
-		if err := exr.Encode(io.Discard, h, ok); !errors.Is(err, exr.ErrFormat) {
-			t.Errorf("%s: got %v", name, err)
-		}
+		assert.ErrorIs(t, exr.Encode(io.Discard, h, ok), exr.ErrFormat, name)
+	}
+	const most = 1 << 24
+	for say, box := range map[string]exr.Box{
+		"of 0 × 2 px":        {MinX: 5, MaxX: 4, MaxY: 1},
+		"of 2 × 0 px":        {MaxX: 1, MinY: 5, MaxY: 4},
+		"of 16777217 × 2 px": {MaxX: most, MaxY: 1},
+		"of 2 × 16777217 px": {MaxX: 1, MaxY: most},
+	} {
+		assert.ErrorContains(t, exr.Encode(io.Discard, spoil(func(h *exr.Header) { h.Data = box }), ok), "data window "+say)
+		assert.ErrorContains(t, exr.Encode(io.Discard, spoil(func(h *exr.Header) { h.Display = box }), ok), "display window "+say)
 	}
 	for _, c := range []exr.Compression{exr.None, exr.ZIP} {
 		h := handHeader
 		h.Compression = c
-		if err := exr.Encode(&broken{100}, h, ok); !errors.Is(err, errBroken) {
-			t.Errorf("got %v", err)
-		}
-		if err := exr.Encode(io.Discard, h, func(int, [][]float32) error { return errBroken }); !errors.Is(err, errBroken) {
-			t.Errorf("got %v", err)
-		}
+		assert.ErrorIs(t, exr.Encode(&broken{100}, h, ok), errBroken)
+		assert.ErrorIs(t, exr.Encode(io.Discard, h, func(int, [][]float32) error { return errBroken }), errBroken)
 	}
 	// Rows that are not the same the second time.
 	h := exr.Header{Channels: handHeader.Channels, Compression: exr.ZIP, Data: exr.Box{MaxX: 99, MaxY: 99}, Display: exr.Box{MaxX: 99, MaxY: 99}}
@@ -560,8 +518,62 @@ func TestEncodeRefuses(t *testing.T) {
 		}
 		return nil
 	})
-	if err == nil || errors.Is(err, exr.ErrFormat) {
-		t.Errorf("got %v", err)
+	assert.ErrorContains(t, err, "differ")
+	assert.NotErrorIs(t, err, exr.ErrFormat)
+}
+
+// TestKeepsLittleText: attributes are kept up to 64 kB each and 1 MB in all, and
+// what follows is read.
+func TestKeepsLittleText(t *testing.T) {
+	h := handHeader
+	h.Text = map[string]string{}
+	for i := range 20 {
+		h.Text[fmt.Sprintf("note%02d", i)] = strings.Repeat("x", 1<<16)
+	}
+	var out bytes.Buffer
+	require.NoError(t, exr.Encode(&out, h, func(_ int, s [][]float32) error {
+		s[0][0] = 7
+		return nil
+	}))
+	got, rows, err := readAll(&out, 100)
+	require.NoError(t, err)
+	assert.Len(t, got.Text, 15, "16 of them and their names are more than 1 MB")
+	assert.Len(t, rows, 2)
+	assert.Equal(t, float32(7), rows[0].Samples[0][0])
+
+	long := strings.Repeat("y", 1<<16+1)
+	size := string(le.AppendUint32(nil, uint32(len(long))))
+	f := changed(t, "\x04\x00\x00\x00quay", size+long)
+	for i := range 2 { // the table of offsets stands before the rows
+		at := len(f) - 64 - 16 + 8*i
+		le.PutUint64(f[at:], le.Uint64(f[at:])+uint64(len(long)-4))
+	}
+	got, rows, err = readAll(bytes.NewReader(f), 100)
+	require.NoError(t, err)
+	assert.Empty(t, got.Text)
+	assert.Len(t, rows, 2)
+}
+
+// TestChunksThatDoNotShrink stay as they are: every sample has other bits.
+func TestChunksThatDoNotShrink(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	var samples [32][40]float32
+	for y := range samples {
+		for x := range samples[y] {
+			samples[y][x] = math.Float32frombits(rng.Uint32() &^ (1 << 30)) // no NaN
+		}
+	}
+	box := exr.Box{MaxX: 39, MaxY: 31}
+	var out bytes.Buffer
+	require.NoError(t, exr.Encode(&out, exr.Header{Channels: []exr.Channel{{Name: "Y", Type: exr.Float}}, Compression: exr.ZIP, Data: box, Display: box}, func(y int, s [][]float32) error {
+		copy(s[0], samples[y][:])
+		return nil
+	}))
+	_, rows, err := readAll(&out, 1e4)
+	require.NoError(t, err)
+	require.Len(t, rows, 32)
+	for y, r := range rows {
+		assert.Equal(t, samples[y][:], r.Samples[0], "row %d", y)
 	}
 }
 
@@ -573,18 +585,14 @@ func FuzzReader(f *testing.F) {
 	files, _ := filepath.Glob(filepath.Join(root, "testdata", "projection", "*.exr"))
 	for _, name := range files {
 		b, err := os.ReadFile(name)
-		if err != nil {
-			f.Fatal(err)
-		}
+		require.NoError(f, err)
 		f.Add(b)
 	}
 	f.Fuzz(func(t *testing.T, file []byte) {
 		const limit = 1 << 16
 		h, rows, err := readAll(bytes.NewReader(file), limit)
 		if err != nil {
-			if !errors.Is(err, exr.ErrFormat) {
-				t.Fatal(err)
-			}
+			require.ErrorIs(t, err, exr.ErrFormat)
 			return
 		}
 		w, height := h.Data.Size()
@@ -612,12 +620,8 @@ func FuzzReader(f *testing.F) {
 			t.Fatal(err)
 		}
 		again, rows2, err := readAll(&out, limit)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if !reflect.DeepEqual(again, h) {
-			t.Fatalf("got %+v, want %+v", again, h)
-		}
+		require.NoError(t, err)
+		require.Equal(t, h, again)
 		for _, r := range rows2 {
 			for c := range r.Samples {
 				for x, v := range r.Samples[c] {

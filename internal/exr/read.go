@@ -38,9 +38,8 @@ type Reader struct {
 	samples [][]float32
 }
 
-// NewReader reads what stands before the pixels. The data window may hold at
-// most maxSamples samples, pixels times channels; the display window at most
-// as many pixels.
+// NewReader reads the header. The data window may hold at most maxSamples samples,
+// pixels times channels, and the display window as many pixels.
 func NewReader(r io.Reader, maxSamples int64) (*Reader, error) {
 	d := &Reader{in: bufio.NewReaderSize(r, 1<<16), max: maxHeader}
 	if err := d.readHeader(); err != nil {
@@ -66,13 +65,13 @@ func NewReader(r io.Reader, maxSamples int64) (*Reader, error) {
 	return d, nil
 }
 
-// Header is what stands before the pixels.
+// Header gives the header.
 func (d *Reader) Header() Header { return d.header }
 
-// Next gives the next row of the data window, one slice a channel in the order
-// of the header, which hold until the next call; half and uint samples become
-// float32, the latter rounded. Rows come from the top down or from the bottom
-// up, as the file has them. After the last the error is io.EOF.
+// Next gives the next row of the data window, one slice per channel in the order of
+// the header. The slices are valid until the next call. Half and uint samples become
+// float32, the latter rounded. Rows come from the top down or from the bottom up, as
+// the file has them. After the last the error is io.EOF.
 func (d *Reader) Next() (y int, samples [][]float32, err error) {
 	if len(d.rows) == 0 {
 		if d.read == len(d.offsets) {

@@ -17,12 +17,12 @@ import (
 )
 
 // Encode writes a file of float channels, from the top row down. row fills the
-// samples of row y of the data window, one slice a channel, in the order of the
+// samples of row y of the data window, one slice per channel, in the order of the
 // header.
 //
-// Where the rows stand comes before them in the file. So that nothing but a
-// chunk a processor is held, compressed rows are asked for and packed twice: row must give
-// the same both times. Without compression each is asked for once.
+// The places of the chunks come first in the file. So that few chunks are held in
+// memory, row is called twice for each row if there is compression, and must give
+// the same both times.
 func Encode(w io.Writer, h Header, row func(y int, samples [][]float32) error) error {
 	rowBytes, err := h.check()
 	if err != nil {
@@ -40,7 +40,7 @@ func Encode(w io.Writer, h Header, row func(y int, samples [][]float32) error) e
 	p := newPacker(&h, rowBytes, row)
 	sizes := make([]int, h.chunks())
 	for i := range sizes {
-		sizes[i] = int(rowBytes) * h.chunkRows(i)
+		sizes[i] = int(rowBytes) // a chunk is a row without compression
 	}
 	if h.Compression != None {
 		if err := p.each(func(i int, packed []byte) error {
@@ -78,7 +78,7 @@ func Encode(w io.Writer, h Header, row func(y int, samples [][]float32) error) e
 	return nil
 }
 
-// bytes is the file up to the table of offsets.
+// bytes gives the file up to the table of offsets.
 func (h *Header) bytes() ([]byte, error) {
 	le := binary.LittleEndian
 	flags := uint32(version)
@@ -173,8 +173,8 @@ func newPacker(h *Header, rowBytes int64, row func(y int, samples [][]float32) e
 	return p
 }
 
-// each hands over the bytes of all chunks in order. Rows are asked for one
-// after another; their packing is shared out.
+// each calls use with the bytes of all chunks, in order. Chunks are packed in
+// parallel.
 func (p *packer) each(use func(i int, packed []byte) error) error {
 	for first, n := 0, p.Header.chunks(); first < n; first += len(p.chunks) {
 		batch := p.chunks[:min(len(p.chunks), n-first)]
@@ -208,7 +208,7 @@ func (p *packer) each(use func(i int, packed []byte) error) error {
 	return nil
 }
 
-// fill asks for the rows of a chunk.
+// fill gets the rows of a chunk.
 func (p *packer) fill(c *chunk, i int) error {
 	c.raw = c.raw[:0]
 	first := int(p.Data.MinY) + i*p.Compression.rows()
@@ -235,7 +235,7 @@ func (c *chunk) pack() {
 	c.zip.Close()
 }
 
-// bytes is a chunk as it is written: what does not shrink stays as it is.
+// bytes gives a chunk as it is written: unpacked if packing does not make it smaller.
 func (c *chunk) bytes() []byte {
 	if c.zip == nil || c.zipped.Len() >= len(c.raw) {
 		return c.raw

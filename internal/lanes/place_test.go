@@ -39,21 +39,25 @@ func TestPlace(t *testing.T) {
 					xs[7*i], ys[11*i+1] = v, v
 				}
 				at, us, vs := make([]int, len(xs)), make([]float32, len(xs)), make([]float32, len(xs))
-				bothWays(t, "place", func() []float32 {
-					for n := range 9 {
+				bothWays(t, "place", func() (got []float32) {
+					for n := range 10 {
+						if n == 9 {
+							n = len(xs)
+						}
+						for i := range at {
+							at[i], us[i], vs[i] = -2, 7, 7 // not written
+						}
 						all := Place(at[:n], us, vs, xs, ys, &g)
 						if none := slices.Contains(at[:n], -1); all == none {
 							t.Fatalf("of %d all is %v", n, all)
 						}
-					}
-					Place(at, us, vs, xs, ys, &g)
-					var all []float32
-					for i, o := range at {
-						if all = append(all, float32(o)); o >= 0 {
-							all = append(all, us[i], vs[i])
+						for i, o := range at {
+							if got = append(got, float32(o)); o >= 0 || i >= n {
+								got = append(got, us[i], vs[i])
+							}
 						}
 					}
-					return all
+					return got
 				})
 				for i, x := range xs {
 					// The middle of the tap before the position, by rounding in whole steps.

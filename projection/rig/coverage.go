@@ -4,40 +4,39 @@ import (
 	"math"
 	"slices"
 
-	"example.com/platewright/projection/internal/geom"
+	"example.com/platewright/internal/sphere"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Coverage is how much of the sphere of directions an array sees.
+// Coverage is the solid angle that a rig sees.
 type Coverage struct {
-	// AtLeast[k−1] is the solid angle, in sr, seen by k or more cameras, for k
-	// from 1 to the number of cameras.
+	// AtLeast[k−1] is the solid angle, in sr, that k or more cameras see. k is 1 to
+	// the number of cameras.
 	AtLeast []float64
-	// Error bounds the error of each of them, in sr.
+	// Error is an upper bound of the error of each element, in sr.
 	Error float64
 }
 
-// Coverage measures what the array sees to a tolerance in sr. 1e-5 is 1 part in a
-// million of the sphere, a tolerance to begin with: eight cameras take some 0.4 s
-// of one core for it. The work grows with the length of the limits and as the root
-// of 1/tolerance.
+// Coverage measures the solid angle that the rig sees, to a tolerance in sr. A
+// tolerance of 1e-5 is one part in a million of the sphere and suits most questions:
+// eight cameras take about 0.4 s of one core. Time grows with the length of the edges
+// of the pictures and with the root of 1/tolerance.
 //
-// ok reports whether Error is within the tolerance. It is false if the work was
-// cut short, after some 4 million triangles, or if rounding alone is more: then
-// the result is the best that was reached, and Error is valid all the same. A
-// smaller tolerance never gives a larger Error. For the zero Rig and for a
-// tolerance that is not positive, ok is false.
+// ok is true if Error is within the tolerance. It is false if the limit of about 4
+// million triangles or rounding stopped the refinement: then the result is the best
+// that was reached, and Error is still valid. A smaller tolerance never gives a larger
+// Error. ok is false, and the result is zero, for the zero Rig and for a tolerance that
+// is not positive.
 //
-// The sphere is divided into triangles, and those again, until a triangle lies
-// surely inside or outside what each camera sees, or until the limits that pass
-// through it are so near to great circles that what they divide can be added up
-// exactly. The strips between limits and great circles, and the triangles given
-// up, make the bound. A Model of the caller's own (not a Form, an OddPolynomial or a
-// Table, whose derivatives are bounded exactly) is asked every 0.09°: for it the
-// bound holds as far as r″ runs straight between, to a twentieth of it.
+// The sphere is divided into triangles, and these again. Division ends where a triangle
+// is known to lie inside or outside the picture of each camera, or where the edges of
+// pictures that pass through it are almost great circles. Such a triangle is cut along
+// these circles. Error is the area of the strips between the edges and the great
+// circles, and of the triangles given up. The package comment says what the bound
+// assumes of a user's Model or Distortion.
 //
-// Spherical triangles: A. van Oosterom and J. Strackee, The Solid Angle of a
-// Plane Triangle, IEEE Trans. Biomed. Eng. BME-30 (1983), 125.
+// Source: A. van Oosterom and J. Strackee, The Solid Angle of a Plane Triangle, IEEE
+// Trans. Biomed. Eng. BME-30 (1983), 125.
 func (r Rig) Coverage(tolerance float64) (c Coverage, ok bool) {
 	if len(r.regions) == 0 || !(tolerance > 0) {
 		return Coverage{}, false
@@ -161,7 +160,7 @@ func (w *walker) sphere() {
 // in part, perhaps, by those of w.open[depth].
 func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	w.nodes++
-	p := geom.Unit(r3.Add(r3.Add(t[0], t[1]), t[2]))
+	p := sphere.Unit(r3.Add(r3.Add(t[0], t[1]), t[2]))
 	chord := math.Sqrt(max(r3.Norm2(r3.Sub(t[0], p)), r3.Norm2(r3.Sub(t[1], p)), r3.Norm2(r3.Sub(t[2], p))))
 	rho := chord * (1 + chord*chord/20) // at least the angle, for chords up to 1
 
@@ -197,7 +196,7 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 		for _, c := range w.cuts {
 			strip += c.strip(&t)
 		}
-		strip = min(strip*(1+2*rho*rho), triangle(t[0], t[1], t[2]))
+		strip = min(strip*(1+2*rho*rho), sphere.Triangle(t[0], t[1], t[2]))
 		w.err += strip
 		if w.keep {
 			w.tree[at].err = strip
@@ -213,12 +212,12 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	// the division ends at a point that is rough at every scale, like the one
 	// opposite to the axis, which a lens may image as a circle.
 	if rho <= w.finest || depth == maxDepth || w.nodes >= w.most {
-		area := triangle(t[0], t[1], t[2])
+		area := sphere.Triangle(t[0], t[1], t[2])
 		w.err += area
 		w.area[whole] += area
 		return
 	}
-	ab, bc, ca := geom.Unit(r3.Add(t[0], t[1])), geom.Unit(r3.Add(t[1], t[2])), geom.Unit(r3.Add(t[2], t[0]))
+	ab, bc, ca := sphere.Unit(r3.Add(t[0], t[1])), sphere.Unit(r3.Add(t[1], t[2])), sphere.Unit(r3.Add(t[2], t[0]))
 	child := 0
 	if w.keep {
 		child = len(w.tree)
@@ -265,7 +264,7 @@ func (w *walker) judge(p r3.Vec, rho float64, of, below []limits) (_ []limits, r
 func (w *walker) add(at, seen int, polygon []r3.Vec) {
 	area := 0.0
 	for i := 2; i < len(polygon); i++ {
-		area += triangle(polygon[0], polygon[i-1], polygon[i])
+		area += sphere.Triangle(polygon[0], polygon[i-1], polygon[i])
 	}
 	w.area[seen] += area
 	if w.keep && seen == 0 {
@@ -295,7 +294,7 @@ func (w *walker) split(polygon []r3.Vec, i, at, whole int) {
 	if most > rounding/2 || least >= -rounding/2 {
 		inside := polygon
 		if least < -rounding/2 {
-			w.arena = clip(w.arena, polygon, c.n)
+			w.arena = sphere.Clip(w.arena, polygon, c.n)
 			inside = w.arena[base:]
 		}
 		w.split(inside, i+1, at, whole)
@@ -303,7 +302,7 @@ func (w *walker) split(polygon []r3.Vec, i, at, whole int) {
 	if least < -rounding/2 {
 		outside := polygon
 		if most > rounding/2 {
-			w.arena = clip(w.arena[:base], polygon, r3.Scale(-1, c.n))
+			w.arena = sphere.Clip(w.arena[:base], polygon, r3.Scale(-1, c.n))
 			outside = w.arena[base:]
 		}
 		w.failed[c.body] = true
@@ -348,7 +347,7 @@ func (c *cut) strip(t *[3]r3.Vec) float64 {
 		return 0 // a triangle without width
 	}
 	f := (dm - dl) / (dh - dl)
-	chord := geom.Norm(r3.Sub(mid, r3.Add(r3.Scale(1-f, low), r3.Scale(f, high))))
+	chord := sphere.Norm(r3.Sub(mid, r3.Add(r3.Scale(1-f, low), r3.Scale(f, high))))
 	switch at := max(-c.e, min(dm, c.e)); {
 	case at < dm:
 		chord *= max(0, (at-dl)/(dm-dl))
@@ -356,36 +355,4 @@ func (c *cut) strip(t *[3]r3.Vec) float64 {
 		chord *= max(0, (dh-at)/(dh-dm))
 	}
 	return 2 * c.e * chord
-}
-
-// clip appends to dst the part of a convex spherical polygon on the side of n.
-func clip(dst, polygon []r3.Vec, n r3.Vec) []r3.Vec {
-	last := polygon[len(polygon)-1]
-	dLast := r3.Dot(n, last)
-	for _, v := range polygon {
-		d := r3.Dot(n, v)
-		if (d < 0) != (dLast < 0) {
-			f := dLast / (dLast - d)
-			dst = append(dst, geom.Unit(r3.Add(r3.Scale(1-f, last), r3.Scale(f, v))))
-		}
-		if d >= 0 {
-			dst = append(dst, v)
-		}
-		last, dLast = v, d
-	}
-	return dst
-}
-
-// triangle is the solid angle of a spherical triangle.
-//
-//	tan(Ω/2) = a·(b × c) / (1 + a·b + b·c + c·a)
-//
-// The differences keep the precision of small ones.
-func triangle(a, b, c r3.Vec) float64 {
-	volume := r3.Dot(a, r3.Cross(r3.Sub(b, a), r3.Sub(c, a)))
-	below := 1 + r3.Dot(a, b) + r3.Dot(b, c) + r3.Dot(c, a)
-	if x := math.Abs(volume) / below; x >= 0 && x < 1e-4 {
-		return 2 * (x - x*x*x/3) // the next term is 2e-17 of it
-	}
-	return 2 * math.Atan2(math.Abs(volume), below)
 }

@@ -2,12 +2,9 @@ package rig
 
 import (
 	"math"
-	"math/big"
 	"math/rand/v2"
 	"testing"
 
-	"example.com/platewright/projection/internal/geom"
-	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -63,53 +60,5 @@ func TestStripBounds(t *testing.T) {
 	}
 	if sharp < 2000 {
 		t.Errorf("%d strips are sharp: the test has lost its grip", sharp)
-	}
-}
-
-// Solid angles of triangles down to the smallest, against L'Huilier's formula from
-// the sides, in 200 bits:
-//
-//	tan(Ω/4) = √(tan(s/2) tan((s−a)/2) tan((s−b)/2) tan((s−c)/2))
-func TestTriangle(t *testing.T) {
-	rng := rand.New(rand.NewPCG(83, 84))
-	const bits = 200
-	f := func(x float64) *big.Float { return new(big.Float).SetPrec(bits).SetFloat64(x) }
-	add := func(a, b *big.Float) *big.Float { return new(big.Float).SetPrec(bits).Add(a, b) }
-	sub := func(a, b *big.Float) *big.Float { return new(big.Float).SetPrec(bits).Sub(a, b) }
-	mul := func(a, b *big.Float) *big.Float { return new(big.Float).SetPrec(bits).Mul(a, b) }
-	quo := func(a, b *big.Float) *big.Float { return new(big.Float).SetPrec(bits).Quo(a, b) }
-	root := func(a *big.Float) *big.Float { return new(big.Float).SetPrec(bits).Sqrt(a) }
-	// Tangents of half an arc, and of sums and differences of arcs, by tangents.
-	halve := func(t *big.Float) *big.Float { return quo(t, add(f(1), root(add(f(1), mul(t, t))))) }
-	plus := func(a, b *big.Float) *big.Float { return quo(add(a, b), sub(f(1), mul(a, b))) }
-	minus := func(a, b *big.Float) *big.Float { return quo(sub(a, b), add(f(1), mul(a, b))) }
-	twice := func(a *big.Float) *big.Float { return plus(a, a) }
-	// The tangent of a quarter of the arc between two vectors.
-	quarter := func(a, b r3.Vec) *big.Float {
-		dot := func(a, b r3.Vec) *big.Float {
-			return add(add(mul(f(a.X), f(b.X)), mul(f(a.Y), f(b.Y))), mul(f(a.Z), f(b.Z)))
-		}
-		both := root(mul(dot(a, a), dot(b, b)))
-		return halve(root(quo(sub(both, dot(a, b)), add(both, dot(a, b)))))
-	}
-	for range 3000 {
-		size := math.Pow(10, -6*rng.Float64())
-		corner := func(p r3.Vec) r3.Vec {
-			return geom.Unit(r3.Add(p, r3.Scale(size, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})))
-		}
-		p := geom.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
-		a, b, c := corner(p), corner(p), corner(p)
-		x, y, z := quarter(b, c), quarter(c, a), quarter(a, b)
-		s := plus(plus(x, y), z)
-		product := mul(mul(s, minus(s, twice(x))), mul(minus(s, twice(y)), minus(s, twice(z))))
-		if product.Sign() < 0 {
-			continue // a triangle without width
-		}
-		want, _ := root(product).Float64()
-		want = 4 * math.Atan(want)
-		got := triangle(a, b, c)
-		// The sides are those of corners of length 1 to an ulp, and thin triangles
-		// lose what their corners round.
-		assert.InDelta(t, want, got, 4e-16*size+2e-15*want, "%v %v %v", a, b, c)
 	}
 }

@@ -2,6 +2,7 @@ package rig_test
 
 import (
 	"fmt"
+	"log"
 	"math"
 
 	"example.com/platewright/projection"
@@ -35,8 +36,7 @@ func ferryRig() (rig.Rig, error) {
 func ExampleRig_Coverage() {
 	ferry, err := ferryRig()
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	c, _ := ferry.Coverage(1e-4)
 	for i, name := range []string{"one camera", "two", "three"} {
@@ -71,15 +71,13 @@ func ExampleRig_Seams() {
 			Pose: pose,
 		})
 		if err != nil {
-			fmt.Println(err)
-			return
+			log.Fatal(err)
 		}
 		cameras = append(cameras, c)
 	}
 	ferry, err := rig.New(rig.Spec{Cameras: cameras})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	for _, s := range ferry.Seams() {
 		fmt.Printf("cameras %d and %d join along %.0f°\n", s.A, s.B, float64(s.Length()/projection.Degree))
@@ -102,22 +100,25 @@ func ExampleRig_Seams() {
 func ExampleRig_PushIn() {
 	ferry, err := ferryRig()
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	bow := r3.Vec{Z: -1}
 	for _, size := range [][2]int{{1920, 1080}, {3840, 2160}} {
 		p, _ := ferry.PushIn(bow, size[0])
 		fmt.Printf("%d × %d: %.1f px/° ahead, %.1f° across with a full centre", size[0], size[1], p.Density, float64(p.Across/projection.Degree))
-		if whole, ok := ferry.PushInFrame(bow, size[0], size[1]); ok {
+		whole, v, err := ferry.PushInFrame(bow, size[0], size[1])
+		if err != nil {
+			log.Fatal(err)
+		}
+		if v.OK {
 			fmt.Printf(", %.1f° with full corners\n", float64(whole/projection.Degree))
 		} else {
-			fmt.Println(", never with full corners")
+			fmt.Printf(", never with full corners: %v\n", v.Limit)
 		}
 	}
 	// Output:
 	// 1920 × 1080: 69.8 px/° ahead, 27.0° across with a full centre, 29.3° with full corners
-	// 3840 × 2160: 69.8 px/° ahead, 51.3° across with a full centre, never with full corners
+	// 3840 × 2160: 69.8 px/° ahead, 51.3° across with a full centre, never with full corners: unseen
 }
 
 // The ferry's rig, 0.32 m from one entrance pupil to the next. A mast stands aft
@@ -151,17 +152,19 @@ func ferryRoof() (rig.Rig, error) {
 func ExampleRig_ClearDistance() {
 	ferry, err := ferryRoof()
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	seam := ferry.Seams()[0]
 	at, _, _ := ferry.SeamParallax(seam, 25)
 	fmt.Printf("cameras %d and %d at 25 m: %.1f arc-minutes, %.1f px, by the bound %.1f px\n",
 		seam.A, seam.B, 60*float64(at.Angle/projection.Degree), at.Pixels, at.Bound)
 	for _, limit := range []float64{1, 4} {
-		d, where, _ := ferry.ClearDistance(seam, limit)
+		c, err := ferry.ClearDistance(seam, limit)
+		if err != nil {
+			log.Fatal(err)
+		}
 		fmt.Printf("within %.0f px from %.0f m on; the worst at an elevation of %.0f°\n",
-			limit, float64(d), math.Asin(where.Y)/float64(projection.Degree))
+			limit, float64(c.Distance), math.Asin(c.Dir.Y)/float64(projection.Degree))
 	}
 	// Output:
 	// cameras 0 and 1 at 25 m: 44.0 arc-minutes, 56.2 px, by the bound 59.1 px
@@ -173,8 +176,7 @@ func ExampleRig_ClearDistance() {
 func ExampleNew() {
 	ferry, err := ferryRoof()
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	for _, what := range []struct {
 		name string
@@ -198,8 +200,7 @@ func ExampleNew() {
 func ExampleRig_Allows() {
 	ferry, err := ferryRoof()
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	tight := rig.Shot{Width: 1920, Height: 1080, Across: 30 * projection.Degree}
 	for _, heading := range []unit.Angle{0, 40, 180} {
@@ -210,4 +211,23 @@ func ExampleRig_Allows() {
 	// 0°: true
 	// 40°: true
 	// 180°: false
+}
+
+// Why a wide frame over the bow fails, and where in the frame.
+func ExampleRig_Judge() {
+	ferry, err := ferryRoof()
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, across := range []unit.Angle{60, 20, 110} {
+		v, err := ferry.Judge(r3.Vec{Y: 0.05, Z: -1}, rig.Shot{Width: 1920, Height: 1080, Across: across * projection.Degree})
+		if err != nil {
+			log.Fatal(err)
+		}
+		fmt.Printf("%.0f°: %v, %.2f source pixels per delivered pixel at (%.0f, %.0f)\n", float64(across), v.Limit, v.Factor, v.X, v.Y)
+	}
+	// Output:
+	// 60°: none, 1.67 source pixels per delivered pixel at (1920, 1080)
+	// 20°: too few pixels, 0.71 source pixels per delivered pixel at (1920, 0)
+	// 110°: unseen, 0.00 source pixels per delivered pixel at (960, 1080)
 }

@@ -5,18 +5,18 @@ import (
 	"math"
 	"slices"
 
-	"example.com/platewright/projection/internal/geom"
+	"example.com/platewright/internal/sphere"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-// Hole is a connected region of directions that no camera of an array sees.
+// Hole is a connected region of directions that no camera of a rig sees.
 type Hole struct {
 	SolidAngle float64 // sr
-	// Centre is the direction of its centroid, of length 1 in the stage frame;
-	// it need not lie in the hole where that is not convex.
+	// Centre is the direction of the centroid, of length 1 in the stage frame. It may
+	// lie outside a hole that is not convex.
 	Centre r3.Vec
-	// Radius is the angular radius of the smallest cap around Centre that holds
+	// Radius is the angular radius of the smallest cap around Centre that contains
 	// the hole, to within 0.3°.
 	Radius unit.Angle
 }
@@ -25,13 +25,13 @@ type Hole struct {
 // of a hole are told from one another.
 const holeGrain = 0.004
 
-// Holes are the regions that no camera sees, largest first. ok reports whether
-// their solid angles together are within the tolerance in sr, as in Coverage;
-// where it is false, they are the best that was reached within a million
-// triangles. Regions that come nearer to each other than about a degree may be reported as
-// one, and those smaller than their share of the tolerance not at all. For the
-// zero Rig, which sees nothing, and for a tolerance that is not positive, ok is
-// false.
+// Holes finds the regions that no camera sees, largest first. ok is true if the error of
+// the sum of their solid angles is within the tolerance, in sr, as in Coverage. If it is
+// false, the result is the best that was reached within a million triangles.
+//
+// Regions less than about a degree apart may be reported as one. Regions smaller than
+// their fraction of the tolerance may be missing. ok is false, and there are no holes,
+// for the zero Rig and for a tolerance that is not positive.
 func (r Rig) Holes(tolerance float64) (holes []Hole, ok bool) {
 	if len(r.regions) == 0 || !(tolerance > 0) {
 		return nil, false
@@ -69,7 +69,7 @@ func (r Rig) Holes(tolerance float64) (holes []Hole, ok bool) {
 			if r3.Norm(m) < 1e-6*h.SolidAngle {
 				m = p.corner[0] // it lies evenly around: any direction is the centre
 			}
-			h.Centre = geom.Unit(m)
+			h.Centre = sphere.Unit(m)
 		}
 		// Where the point opposite to the centre is not in the hole, the farthest of
 		// the hole is on its limits, where pieces are small: a corner is near.
@@ -77,7 +77,7 @@ func (r Rig) Holes(tolerance float64) (holes []Hole, ok bool) {
 			h.Radius = math.Pi
 		}
 		for _, v := range p.corner {
-			h.Radius = max(h.Radius, unit.Angle(geom.Angle(h.Centre, v)))
+			h.Radius = max(h.Radius, unit.Angle(sphere.Angle(h.Centre, v)))
 		}
 	}
 	slices.SortStableFunc(holes, func(a, b Hole) int { return cmp.Compare(b.SolidAngle, a.SolidAngle) })
@@ -90,7 +90,7 @@ func moment(polygon []r3.Vec) (m r3.Vec) {
 	last := polygon[len(polygon)-1]
 	for _, c := range polygon {
 		n := r3.Cross(last, c)
-		if sin := geom.Norm(n); sin > 0 {
+		if sin := sphere.Norm(n); sin > 0 {
 			m = r3.Add(m, r3.Scale(math.Atan2(sin, r3.Dot(last, c))/(2*sin), n))
 		}
 		last = c
@@ -108,11 +108,11 @@ func holds(polygon []r3.Vec, v r3.Vec) bool {
 		if r3.Dot(v, r3.Cross(last, c)) < -slack {
 			return false
 		}
-		wide = max(wide, geom.Angle(polygon[0], c))
+		wide = max(wide, sphere.Angle(polygon[0], c))
 		last = c
 	}
 	// A sliver's edges do not tell how far it reaches.
-	return geom.Angle(polygon[0], v) <= wide+slack
+	return sphere.Angle(polygon[0], v) <= wide+slack
 }
 
 // groups is a forest in which connected nodes have one root.

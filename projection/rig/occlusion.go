@@ -5,6 +5,7 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/geom"
@@ -12,8 +13,8 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Ball is a part of a rig or a vehicle that hides directions from the cameras of
-// an array, or a ball around such a part: from d away it hides a cap,
+// Ball is a part of the rig or the vehicle that hides directions from the cameras, or a
+// ball around such a part. At the distance d it hides a cap of the angular radius
 //
 //	α = asin(Radius / d)
 type Ball struct {
@@ -21,24 +22,23 @@ type Ball struct {
 	Radius unit.Length // 1 µm to 1000 km
 }
 
-// Box is such a part with flat sides: it hides what lies within its outline, as
-// seen from the entrance pupil of a camera. A camera's own body may be a box that
-// ends behind its entrance pupil.
+// Box is a part with flat sides. It hides the directions inside its outline, as seen
+// from the entrance pupil of a camera. The body of a camera may be a box that ends
+// behind the entrance pupil.
 type Box struct {
-	Pose                 projection.Pose // its centre, within ±1000 km, and how it is turned
-	Width, Height, Depth unit.Length     // along the X, Y and Z of its pose, 1 µm to 1000 km
+	Pose                 projection.Pose // position of the centre, within ±1000 km, and orientation
+	Width, Height, Depth unit.Length     // along the X, Y and Z of the Pose, 1 µm to 1000 km
 }
 
 const (
 	thinnest = 1e-6 // m, of an occluder
-	remotest = 1e6  // m, of an occluder from the origin, or from a camera
+	remotest = 1e6  // m, of an occluder from a camera
 )
 
 func checkOccluder(v *valid.Checker, name string, centre r3.Vec) {
-	within := valid.Closed(-remotest, remotest)
-	v.Number(name+" centre x", centre.X, "m", within)
-	v.Number(name+" centre y", centre.Y, "m", within)
-	v.Number(name+" centre z", centre.Z, "m", within)
+	v.Number(name+" centre x", centre.X, "m", valid.Coordinates)
+	v.Number(name+" centre y", centre.Y, "m", valid.Coordinates)
+	v.Number(name+" centre z", centre.Z, "m", valid.Coordinates)
 }
 
 func (b Ball) check(v *valid.Checker, name string) {
@@ -111,9 +111,9 @@ func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 		corners[i] = toStage(corner([3]int{i&1*2 - 1, i&2 - 1, i&4/2 - 1}))
 		s.axis = r3.Add(s.axis, corners[i])
 	}
-	s.axis = geom.Unit(s.axis)
+	s.axis = sphere.Unit(s.axis)
 	for _, c := range corners {
-		s.radius = max(s.radius, geom.Angle(s.axis, c)+1e-12)
+		s.radius = max(s.radius, sphere.Angle(s.axis, c)+1e-12)
 	}
 	if s.radius > math.Pi/2 {
 		s.radius = math.Pi // only a smaller cap holds what is between its points
@@ -157,7 +157,7 @@ func (g *region) hidden(dir r3.Vec) bool {
 
 func (s *shadow) hides(p r3.Vec) bool {
 	if len(s.edges) == 0 {
-		return r3.Dot(s.axis, p) > 0 && geom.Norm(r3.Cross(s.axis, p)) < s.sin
+		return r3.Dot(s.axis, p) > 0 && sphere.Norm(r3.Cross(s.axis, p)) < s.sin
 	}
 	for _, n := range s.edges {
 		if !(r3.Dot(n, p) > 0) {
@@ -177,7 +177,7 @@ func (s *shadow) limits() uint8 {
 
 // judge is that of a region, with hidden in place of seen.
 func (s *shadow) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (hidden bool, left uint8, rough bool, _ []cut) {
-	theta := geom.Angle(s.axis, p)
+	theta := sphere.Angle(s.axis, p)
 	if theta > s.radius+rho {
 		return false, 0, false, cuts
 	}

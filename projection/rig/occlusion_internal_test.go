@@ -5,9 +5,9 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection"
-	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -28,15 +28,12 @@ func meets(b Box, eye, dir r3.Vec) (by float64) {
 // cap holds at points of the cap.
 func TestShadows(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 9))
-	sphere := func() r3.Vec {
-		return geom.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
-	}
 	size := func() unit.Length { return unit.Length(math.Pow(10, 2*rng.Float64()-1)) }
 	hit, decided, sided, outlines := 0, 0, 0, map[int]int{}
 	for range 3000 {
-		ball := Ball{Centre: r3.Scale(3, sphere()), Radius: size()}
-		box := Box{Pose: projection.Pose{Position: r3.Scale(3, sphere()), Heading: 3, Elevation: unit.Angle(rng.Float64()), Roll: 1}, Width: size(), Height: size(), Depth: size()}
-		eye := r3.Scale(rng.ExpFloat64()*3, sphere())
+		ball := Ball{Centre: r3.Scale(3, someDir(rng)), Radius: size()}
+		box := Box{Pose: projection.Pose{Position: r3.Scale(3, someDir(rng)), Heading: 3, Elevation: unit.Angle(rng.Float64()), Roll: 1}, Width: size(), Height: size(), Depth: size()}
+		eye := r3.Scale(rng.ExpFloat64()*3, someDir(rng))
 		if rng.IntN(4) == 0 { // on the plane of a face
 			eye = r3.Add(box.Pose.Position, box.Pose.ToStage(r3.Vec{X: float64(box.Width) / 2, Y: float64(box.Height), Z: -float64(box.Depth)}))
 		}
@@ -55,7 +52,7 @@ func TestShadows(t *testing.T) {
 		}
 		outlines[len(s.edges)]++
 		for range 40 {
-			p := geom.Unit(r3.Add(s.axis, r3.Scale(2*s.radius*rng.Float64(), sphere())))
+			p := sphere.Unit(r3.Add(s.axis, r3.Scale(2*s.radius*rng.Float64(), someDir(rng))))
 			by := rays(p)
 			if math.Abs(by) > 1e-9 && s.hides(p) != (by > 0) {
 				t.Fatalf("%+v hides %v: %v; rays meet it by %v", s, p, s.hides(p), by)
@@ -69,7 +66,7 @@ func TestShadows(t *testing.T) {
 				continue
 			}
 			for range 5 {
-				across := geom.Unit(r3.Cross(p, sphere()))
+				across := sphere.Unit(r3.Cross(p, someDir(rng)))
 				sin, cos := math.Sincos(rho * math.Sqrt(rng.Float64()))
 				q := r3.Add(r3.Scale(cos, p), r3.Scale(sin, across))
 				is := s.hides(q)
@@ -129,11 +126,11 @@ func FuzzOccluders(f *testing.F) {
 			if fault != "" {
 				return
 			}
-			if !(math.Abs(geom.Norm(s.axis)-1) < 1e-9) || !(s.radius > 0 && s.radius <= math.Pi) {
+			if !(math.Abs(sphere.Norm(s.axis)-1) < 1e-9) || !(s.radius > 0 && s.radius <= math.Pi) {
 				t.Fatalf("axis %v, radius %v", s.axis, s.radius)
 			}
 			for _, n := range s.edges {
-				if !(math.Abs(geom.Norm(n)-1) < 1e-9) {
+				if !(math.Abs(sphere.Norm(n)-1) < 1e-9) {
 					t.Fatalf("edge %v", n)
 				}
 			}

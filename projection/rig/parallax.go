@@ -1,47 +1,52 @@
 package rig
 
 import (
+	"fmt"
 	"math"
 
 	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/singular"
+	"example.com/platewright/internal/sphere"
+	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-// Parallax is by how much two cameras disagree about where a thing is: in plates
-// joined as if everything were far away, the thing stands in two places. No turning
-// of pictures removes it.
+// Parallax is the displacement of a near thing between two cameras. In plates that are
+// joined as if everything were far away, the thing appears in two places. Rotating the
+// pictures does not remove it.
 type Parallax struct {
-	Angle unit.Angle // between the directions in which the two see the thing
-	// Pixels is how far apart the two places are on the raster of one of the two
-	// cameras, whichever is more. One camera sees the thing in the direction u, the
-	// other in v, and each plate puts it there; so on the raster of a camera it is
+	// Angle is the angle between the directions in which the two cameras see the thing.
+	Angle unit.Angle
+	// Pixels is the distance between the two places on the raster of one of the
+	// cameras, whichever is greater. One camera sees the thing in the direction u, the
+	// other in v, and each plate shows it there. On the raster of a camera this is
 	//
 	//	|Project(u) − Project(v)|
 	//
 	// A camera that does not image both u and v counts with its part of Bound.
 	Pixels float64
-	// Bound is an upper bound of Pixels: Angle times the greatest density, in px/rad,
-	// of either camera, in whatever direction on its raster, on the arc from u to v.
-	// The density is taken at nine places of the arc.
+	// Bound is an upper bound of Pixels: Angle times the greatest density, in px/rad, of
+	// either camera in any direction on its raster, on the arc from u to v. The density
+	// is evaluated at nine places of the arc.
 	Bound float64
 }
 
-// Parallax is that of cameras i and j for a thing in a direction, at a distance,
-// both from the point midway between the two cameras' positions, which stand for
-// their entrance pupils. For h half the distance between the two, D that of the
-// thing, and ψ the angle between its direction and the line through the two,
+// Parallax gives the parallax between cameras i and j of a thing. Its direction and
+// distance are from the point midway between the positions of the two cameras, which are
+// those of their entrance pupils. With h half the distance between the cameras, D that
+// of the thing, and ψ the angle between its direction and the line through the cameras,
 //
 //	tan Angle = 2hD sin ψ / (D² − h²)
 //
-// with Angle within 0 and 180°; far away it is 2h sin ψ / D. dir is of any length,
-// distance more than 0 and, for a thing that has none, +Inf. ok is false where
-// not both cameras see dir, where they stand more than 2000 km apart, and for wrong
-// inputs. An occluder hides what is before it as well.
+// with Angle within 0 and 180°; far away it is 2h sin ψ / D. dir has any length. A
+// distance of +Inf stands for a thing at infinity. ok is false if not both cameras see
+// dir, if they stand more than 2000 km apart, if i and j are not two cameras of the rig,
+// if distance is not positive, and if dir is zero or not finite. Occluders hide the thing
+// whether it is in front of them or behind.
 //
-// Source: the angle of two vectors, atan2(|u × v|, u · v), for the ways from the
+// Source: the angle between two vectors, atan2(|u × v|, u · v), of the ways from the
 // thing to the cameras.
 func (r Rig) Parallax(i, j int, dir r3.Vec, distance unit.Length) (p Parallax, ok bool) {
 	s, ok := r.sight(i, j, dir)
@@ -87,7 +92,7 @@ func (s sight) angle(distance float64) float64 {
 	if math.IsInf(q, 1) {
 		return math.Pi
 	}
-	sin := min(1, geom.Norm(r3.Cross(s.line, s.dir)))
+	sin := min(1, sphere.Norm(r3.Cross(s.line, s.dir)))
 	return math.Atan2(2*q*sin, (1-q)*(1+q))
 }
 
@@ -163,14 +168,14 @@ func (c *view) finest(ways [2]r3.Vec, dir r3.Vec) float64 {
 	return most
 }
 
-// SeamParallax is the greatest parallax, by its Pixels, at the points of a seam,
-// for a thing at a distance from the point midway between its cameras, and the
-// direction where that is. Of Seams' own points the greatest between them is
-// within 1e-3 of it. s may also be of the caller's making: A, B and the Dir of
-// its Points count, and both cameras are taken to see those.
+// SeamParallax gives the greatest parallax, by its Pixels, at the points of a seam, and
+// the direction where it is. The thing is at a distance from the point midway between
+// the cameras of the seam. The parallax between the points that Seams gives is greater by
+// at most 1e-3 of it. s may also be made by the caller: A, B and the Dir of the Points
+// count, and both cameras are taken to see those directions.
 //
-// ok is false for wrong inputs, as in Parallax, and where the lenses of the two do
-// not image a point.
+// ok is false for the inputs that Parallax refuses, for a seam without points, and if the
+// lens of a camera does not image a point.
 func (r Rig) SeamParallax(s Seam, distance unit.Length) (worst Parallax, where r3.Vec, ok bool) {
 	if !(distance > 0) || len(s.Points) == 0 {
 		return Parallax{}, r3.Vec{}, false
@@ -196,35 +201,65 @@ func (s sight) imaged() bool {
 	return true
 }
 
-// ClearDistance is the nearest distance from which on the Pixels of SeamParallax
-// stay within a limit, in px. It is measured from the point midway between the
-// cameras of the seam; where is the direction of the seam that sets it. Root
-// finding on the displacement itself, not on its Bound, gives it with a relative
-// error of 1e-9. The search comes in from far away
-// in steps of 5 % of the distance: an excess that a single step passes over is not
-// noticed.
+// Clearance is the nearest distance from which on two plates join within a limit.
+type Clearance struct {
+	// Distance is measured from the point midway between the two cameras of the seam.
+	// It is 0 where nothing exceeds the limit, as for two cameras at one point, and
+	// where Limit is not NoLimit.
+	Distance unit.Length
+	// Limit is NoLimit where there is such a distance. It is Unseen where the lens of
+	// Camera does not image the seam at Dir, and OutOfRange where no distance is far
+	// enough at Dir.
+	Limit  Limit
+	Camera int
+	// Dir is the direction of the seam that sets the distance, of length 1 in the stage
+	// frame. It is zero where nothing exceeds the limit.
+	Dir r3.Vec
+}
+
+// ClearDistance gives the nearest distance from which on the Pixels of SeamParallax
+// stay within a limit, in px. Root finding on the displacement itself, not on its
+// Bound, gives it with a relative error of 1e-9. The search comes in from far away in
+// steps of 5 % of the distance, and does not notice an excess within a single step.
 //
-// It is 0, and where zero, for a limit that nothing exceeds, as for two cameras at
-// one point. ok is false as in SeamParallax, for a limit below 1e-6 px, where the
-// rounding of raster positions counts, and for one that is not finite.
-func (r Rig) ClearDistance(s Seam, pixels float64) (distance unit.Length, where r3.Vec, ok bool) {
-	if !(pixels >= 1e-6 && pixels <= math.MaxFloat64) || len(s.Points) == 0 {
-		return 0, r3.Vec{}, false
+// A limit that is not finite or is below 1e-6 px, where the rounding of raster
+// positions counts, is an error. So are a seam without points, a point whose direction
+// is zero or not finite, cameras that are not two of the rig, and cameras that stand
+// more than 2000 km apart.
+func (r Rig) ClearDistance(s Seam, pixels float64) (Clearance, error) {
+	v := valid.New("rig", ErrInvalid)
+	v.Number("limit", pixels, "px", valid.Closed(1e-6, math.MaxFloat64))
+	if len(s.Points) == 0 {
+		v.Fault("seam", "without points", "must have one at least")
 	}
+	for i, p := range s.Points {
+		checkDirection(v, fmt.Sprintf("direction of point %d", i), p.Dir)
+	}
+	if n := len(r.regions); s.A == s.B || min(s.A, s.B) < 0 || max(s.A, s.B) >= n {
+		v.Fault("seam", fmt.Sprintf("between cameras %d and %d", s.A, s.B), "must be between two of %d cameras", n)
+	} else if _, ok := r.sight(s.A, s.B, r3.Vec{Z: -1}); !ok {
+		v.Fault("seam", fmt.Sprintf("between cameras %d and %d", s.A, s.B), "must be between cameras at most 2000 km apart")
+	}
+	if err := v.Err(); err != nil {
+		return Clearance{}, err
+	}
+	var c Clearance
 	for _, point := range s.Points {
-		here, ok := r.sight(s.A, s.B, point.Dir)
-		if !ok || !here.imaged() {
-			return 0, r3.Vec{}, false
+		here, _ := r.sight(s.A, s.B, point.Dir)
+		for i, g := range here.cameras {
+			if _, _, ok := g.c.Project(here.dir); !ok {
+				return Clearance{Limit: Unseen, Camera: [2]int{s.A, s.B}[i], Dir: here.dir}, nil
+			}
 		}
-		d := here.clear(pixels, float64(distance))
+		d := here.clear(pixels, float64(c.Distance))
 		if !(d <= math.MaxFloat64) {
-			return 0, r3.Vec{}, false
+			return Clearance{Limit: OutOfRange, Dir: here.dir}, nil
 		}
-		if d > float64(distance) {
-			distance, where = unit.Length(d), here.dir
+		if d > float64(c.Distance) {
+			c.Distance, c.Dir = unit.Length(d), here.dir
 		}
 	}
-	return distance, where, true
+	return c, nil
 }
 
 // clear is the nearest distance from which on the pixels stay within the limit, or

@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -158,10 +159,11 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 	for _, e := range []struct{ pixels, want float64 }{
 		{4000 * math.Pi / 180 / 60, 1100.07895889416}, {4000 * math.Pi / 180, 18.3341840206895},
 	} {
-		d, where, ok := a.ClearDistance(s, e.pixels)
-		require.True(t, ok)
-		ref.Near(t, "P-B4", float64(d), e.want, e)
-		require.InDelta(t, 0, r3.Norm(r3.Sub(where, toward(0, 0))), 1e-12)
+		c, err := a.ClearDistance(s, e.pixels)
+		require.NoError(t, err)
+		ref.Near(t, "P-B4", float64(c.Distance), e.want, e)
+		require.InDelta(t, 0, r3.Norm(r3.Sub(c.Dir, toward(0, 0))), 1e-12)
+		require.Equal(t, rig.NoLimit, c.Limit)
 	}
 
 	// Along the seams of rigs: no nearer thing farther off than the distance, the limit
@@ -172,10 +174,10 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 		a, _ := someRig(t, rng, 3)
 		for _, s := range a.Seams() {
 			for _, px := range []float64{0.5, 4, 60} {
-				d, where, ok := a.ClearDistance(s, px)
-				if !ok {
-					t.Fatalf("%v px: no distance", px)
-				}
+				c, err := a.ClearDistance(s, px)
+				require.NoError(t, err)
+				require.Equal(t, rig.NoLimit, c.Limit)
+				d, where := c.Distance, c.Dir
 				tried++
 				at, worst, ok := a.SeamParallax(s, d)
 				require.True(t, ok)
@@ -205,12 +207,21 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 	if p, _, ok := together.SeamParallax(s, 1e-3); !ok || p != (rig.Parallax{}) {
 		t.Errorf("together: %v, %v", p, ok)
 	}
-	if d, where, ok := together.ClearDistance(s, 1e-6); !ok || d != 0 || where != (r3.Vec{}) {
-		t.Errorf("together: %v, %v", d, ok)
-	}
-	if d, where, ok := a.ClearDistance(s, 1e9); !ok || d != 0 || where != (r3.Vec{}) {
-		t.Errorf("a limit that nothing exceeds: %v, %v", d, ok)
-	}
+	c, err := together.ClearDistance(s, 1e-6)
+	require.NoError(t, err)
+	require.Equal(t, rig.Clearance{}, c, "together")
+	c, err = a.ClearDistance(s, 1e9)
+	require.NoError(t, err)
+	require.Equal(t, rig.Clearance{}, c, "a limit that nothing exceeds")
+
+	// A seam that one of the lenses does not image.
+	beside := line(100, 110)
+	c, err = a.ClearDistance(beside, 1)
+	require.NoError(t, err)
+	require.Equal(t, rig.Unseen, c.Limit)
+	require.Equal(t, 0, c.Camera, "which looks 30° to the left and images 100°")
+	require.Equal(t, beside.Points[0].Dir, c.Dir)
+	require.Zero(t, c.Distance)
 }
 
 func TestParallaxRefuses(t *testing.T) {
@@ -237,10 +248,15 @@ func TestParallaxRefuses(t *testing.T) {
 	other.B = 9
 	for _, bad := range []rig.Seam{{}, {A: 0, B: 1}, beside, pole, notFinite, other} {
 		p, _, ok := a.SeamParallax(bad, 1)
-		d, _, ok2 := a.ClearDistance(bad, 1)
-		if ok || ok2 || d != 0 || p != (rig.Parallax{}) {
-			t.Errorf("%v: got %v, %v", bad, p, d)
+		if ok || p != (rig.Parallax{}) {
+			t.Errorf("%v: got %v", bad, p)
 		}
+		c, err := a.ClearDistance(bad, 1)
+		if c.Limit != rig.Unseen {
+			assert.ErrorIs(t, err, rig.ErrInvalid, "%v", bad)
+			assert.Zero(t, c)
+		}
+		assert.Zero(t, c.Distance)
 	}
 	s := line(0, 10)
 	for _, distance := range []float64{nan, 0, -1} {
@@ -249,9 +265,10 @@ func TestParallaxRefuses(t *testing.T) {
 		}
 	}
 	for _, limit := range []float64{0, -1, nan, inf, 5e-324, 0.9e-6} {
-		if d, where, ok := a.ClearDistance(s, limit); ok || d != 0 || where != (r3.Vec{}) {
-			t.Errorf("limit %v: got %v", limit, d)
-		}
+		c, err := a.ClearDistance(s, limit)
+		assert.ErrorIs(t, err, rig.ErrInvalid, "limit %v", limit)
+		assert.ErrorContains(t, err, "limit")
+		assert.Zero(t, c)
 	}
 	for _, distance := range []float64{inf, math.MaxFloat64, 1e300, 1e-300, 5e-324} {
 		p, _, ok := a.SeamParallax(s, unit.Length(distance))
@@ -289,10 +306,11 @@ func FuzzClearDistance(f *testing.F) {
 		}
 		a := array(t, one, two)
 		s := rig.Seam{A: 0, B: 1, Points: []rig.SeamPoint{{Dir: toward(heading, 0)}, {Dir: toward(heading, 5)}}}
-		d, _, ok := a.ClearDistance(s, pixels)
-		if !ok {
+		c, err := a.ClearDistance(s, pixels)
+		if err != nil || c.Limit != rig.NoLimit {
 			return
 		}
+		d := c.Distance
 		if !(d >= 0 && d <= math.MaxFloat64) {
 			t.Fatalf("distance %v", d)
 		}

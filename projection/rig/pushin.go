@@ -10,28 +10,27 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// PushIn is how far a plate can be pushed into, in one direction, before the
-// centre of a delivered frame asks for more pixels than the plate has.
+// PushIn is the narrowest view that one direction of the plate has pixels for.
 type PushIn struct {
-	// Camera is the one of the highest density in that direction, and Density is
-	// it, the Least of Camera.Density, in px per degree.
+	// Camera is the index of the camera with the highest density in that direction.
+	// Density is Camera.Density(dir).Least, in px/°.
 	Camera  int
 	Density float64
-	// Across is the narrowest horizontal field of view of the frame that has at
-	// least one source pixel per delivered pixel at the frame's centre.
+	// Across is the narrowest horizontal field of view with at least one source pixel
+	// per delivered pixel at the centre of the frame.
 	Across unit.Angle
 }
 
-// PushIn is how far the plate can be pushed into at a direction: dir in the
-// stage frame, of any length; the delivered frame a rectilinear view of width
-// px, 1 to 16777216, with square pixels.
+// PushIn gives the narrowest view around a direction that has enough pixels at its
+// centre. dir is in the stage frame, of any length. The delivered frame is a
+// rectilinear view with square pixels, width px wide, 1 to 16777216.
 //
 // At its centre such a view has F px per radian, F its focal length in px, so
 //
 //	Across = 2 atan(width / 2F)    F = Density·180/π
 //
-// Off its centre it asks for more: see PushInFrame. ok is false where no camera
-// sees dir, and for wrong inputs.
+// Away from its centre the view needs more pixels: see PushInFrame. ok is false if no
+// camera sees dir, if dir is zero or not finite, and if width is outside its range.
 func (r Rig) PushIn(dir r3.Vec, width int) (p PushIn, ok bool) {
 	if width < 1 || width > valid.MaxSide {
 		return PushIn{}, false
@@ -39,24 +38,24 @@ func (r Rig) PushIn(dir r3.Vec, width int) (p PushIn, ok bool) {
 	if p.Camera, p.Density, ok = r.Best(dir); !ok || !(p.Density > 0) {
 		return PushIn{}, false
 	}
-	p.Across = across(width, p.Density/float64(projection.Degree))
+	p.Across = horizontal(width, p.Density/float64(projection.Degree))
 	return p, true
 }
 
-// across is the horizontal field of view of a rectilinear view of so many px
+// horizontal is the horizontal field of view of a rectilinear view of so many px
 // and a focal length in px.
-func across(width int, focal float64) unit.Angle {
+func horizontal(width int, focal float64) unit.Angle {
 	return unit.Angle(2 * math.Atan2(float64(width)/2, focal))
 }
 
-// EquivalentFocalLength is the focal length at which a lens in front of a format
-// of a width sees so much across, rectilinearly:
+// EquivalentFocalLength gives the focal length at which a rectilinear lens in front
+// of a format of this width has this horizontal field of view:
 //
 //	width / (2 tan(across/2))
 //
-// For the Across of a PushIn or that of PushInFrame it is the longest that the
-// plate has pixels for. width is 1 µm to 10 m, across more than 0 and less than
-// 180°.
+// For the Across of a PushIn it is the longest lens that the plate has pixels for.
+// A width outside 1 µm to 10 m is an error, and so is a field of view that is not
+// more than 0 and less than 180°.
 func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, error) {
 	v := valid.New("rig", ErrInvalid)
 	v.Length("format width", width, valid.Closed[unit.Length](1e-6, 10))
@@ -67,28 +66,35 @@ func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, e
 	return width / 2 / unit.Length(geom.Tan(float64(across)/2)), nil
 }
 
-// PushInFrame is the narrowest horizontal field of view of a level rectilinear
-// frame of width × height px, 1 to 16777216 each, around a direction, that has
-// at least one source pixel per delivered pixel all over, corners included.
+// PushInFrame gives the narrowest level rectilinear frame around a direction that has
+// at least one source pixel per delivered pixel all over, corners included. width and
+// height are in px.
 //
-// Off its axis by α a view of focal length F px has F/cos α px per radian across
-// the radius and F/cos²α along it. The answer is the view of the greatest F for
-// which the plate's density, the smaller of the two, is at least F/cos²α, to
-// 1e-6, at each of 65 × 65 evenly spaced points of the frame, edges, corners and
-// centre included. It may not exist (ok is false): a wider view asks for less at
-// its centre but for more, at first, in its corners, and a frame of which a point
-// is not seen by any camera has none either. It takes some hundred times as long
-// as PushIn. For a Model of the caller's own it assumes what Allows does.
+// At an angle α off its axis a view of focal length F px has F/cos α px per radian
+// across the radius and F/cos²α along it. The answer is the view of the greatest F for
+// which the density of the plate is at least F/cos²α, to 1e-6, at each of the 65 × 65
+// points that Judge takes. It takes some hundred times as long as PushIn. For a user's
+// Model it assumes what Allows does.
 //
-// Views wider than the narrowest need not be fine: one reaches farther, to where the
-// plate is coarser or where no camera sees. Judge tells whether a given view is.
-func (r Rig) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle, ok bool) {
-	if height < 1 || height > valid.MaxSide {
-		return 0, false
+// verdict is that of the narrowest frame: its Dir, X and Y are the point that does
+// not allow a narrower one. There may be no such frame: a wider view needs fewer
+// pixels at its centre but more, at first, in its corners. verdict is then that of the
+// last view tried; it is not OK and says why, and across is 0.
+//
+// A view wider than the narrowest may fail: it reaches farther, to where the plate has
+// fewer pixels or is unseen. Judge tells. A dir that is zero or not finite and a width
+// or height outside 1 to 16777216 px are errors.
+func (r Rig) PushInFrame(dir r3.Vec, width, height int) (across unit.Angle, verdict Verdict, err error) {
+	v := valid.New("rig", ErrInvalid)
+	checkDirection(v, "direction", dir)
+	v.Int("frame width", width, "px", 1, valid.MaxSide)
+	v.Int("frame height", height, "px", 1, valid.MaxSide)
+	if err := v.Err(); err != nil {
+		return 0, Verdict{}, err
 	}
 	p, ok := r.PushIn(dir, width)
 	if !ok {
-		return 0, false
+		return 0, Verdict{Limit: Unseen, Dir: geom.Direction(dir), X: float64(width) / 2, Y: float64(height) / 2}, nil
 	}
 	q := newFrame(r, dir, width, height)
 	focal := p.Density / float64(projection.Degree)
@@ -96,12 +102,13 @@ func (r Rig) PushInFrame(dir r3.Vec, width, height int) (narrowest unit.Angle, o
 	// then shrinks; so going from f to what it allows, from the greatest f there is,
 	// ends at the greatest that allows itself.
 	for f := focal; ; {
-		next := min(f, q.allowed(f, 0, math.Inf(1)))
+		least := q.allowed(f, 0, math.Inf(1))
+		next := min(f, least)
 		if next < focal/1e3 {
-			return 0, false
+			return 0, q.verdict(least, f), nil
 		}
 		if next >= f*(1-1e-6) {
-			return across(width, next), true
+			return horizontal(width, next), q.verdict(least, f), nil
 		}
 		f = next
 	}

@@ -1,13 +1,13 @@
 package rig_test
 
 import (
+	"math"
 	"testing"
 
 	"example.com/platewright/internal/hostile"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -16,11 +16,26 @@ func TestHostileArguments(t *testing.T) {
 	hostile.Calls(t, []any{unit.Angle(0.1), 16}, rig.EquivalentFocalLength)
 }
 
-func TestDistortionIsRefused(t *testing.T) {
-	d, err := projection.NewBrownConrady(projection.BrownConradySpec{K1: -0.1})
-	require.NoError(t, err)
-	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 100, FocalY: 100, Width: 100, Height: 100})
-	_, err = rig.New(rig.Spec{Cameras: []projection.Camera{c}})
+// halfway is a distortion that ends inside the raster without saying where.
+type halfway struct{ none }
+
+func (halfway) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	return 1, 0, 0, 1, math.Hypot(x, y) < 0.3
+}
+
+// none is a distortion that moves nothing.
+type none struct{}
+
+func (none) Distort(x, y float64) (u, v float64, ok bool)            { return x, y, true }
+func (none) Undistort(u, v float64) (x, y float64, ok bool)          { return u, v, true }
+func (none) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) { return 1, 0, 0, 1, true }
+
+func TestDistortionWithAnUnknownEndIsRefused(t *testing.T) {
+	spec := projection.CameraSpec{Model: projection.Rectilinear, Distortion: none{}, FocalX: 100, FocalY: 100, Width: 100, Height: 100}
+	_, err := rig.New(rig.Spec{Cameras: []projection.Camera{camera(t, spec)}})
+	assert.NoError(t, err)
+	spec.Distortion = halfway{}
+	_, err = rig.New(rig.Spec{Cameras: []projection.Camera{camera(t, spec)}})
 	assert.ErrorIs(t, err, rig.ErrInvalid)
 	assert.ErrorContains(t, err, "camera 0 with distortion")
 }

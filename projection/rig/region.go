@@ -4,8 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/projection"
-	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -16,7 +16,8 @@ const (
 	rightEdge
 	topEdge
 	bottomEdge
-	rimCircle // MaxAngle or the image circle
+	rimCircle   // MaxAngle or the image circle; where there is a distortion, its MaxRadius or MaxAngle
+	imageCircle // of a camera with a distortion
 )
 
 // region is the part of the sphere of directions that a camera sees, as the
@@ -28,6 +29,7 @@ type region struct {
 	edge   [4]r3.Vec // rectilinear: inward unit normals of the raster's edges, which are great circles
 	side   [4]float64
 	bends  []float64 // bend at steps of bendStep, to the end or 3 rad
+	slopes []float64 // of a camera with a distortion: the greatest first derivative, likewise
 
 	// Of a model that is not a closed form:
 	fine []float64  // the least density in each step of bendStep
@@ -42,6 +44,10 @@ func newRegion(camera projection.Camera) region {
 	w, h := float64(c.width), float64(c.height)
 	g.side = [4]float64{c.cx / c.fx, (w - c.cx) / c.fx, c.cy / c.fy, (h - c.cy) / c.fy}
 	corner := math.Hypot(max(g.side[0], g.side[1]), max(g.side[2], g.side[3]))
+	if c.distortion != nil {
+		g.distorted(corner)
+		return g
+	}
 	g.reach = c.angle(corner)
 	if c.rMax < corner {
 		g.limits |= rimCircle
@@ -57,7 +63,7 @@ func newRegion(camera projection.Camera) region {
 	if c.form == projection.Rectilinear {
 		for i, l := range [4]r3.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
 			l.Z = g.side[i]
-			g.edge[i] = geom.Unit(c.toStage(l))
+			g.edge[i] = sphere.Unit(c.toStage(l))
 		}
 	}
 	if c.form != projection.Rectilinear {
@@ -115,7 +121,7 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 	if edges == 0 {
 		return true, left, rough, cuts
 	}
-	if c.form == projection.Rectilinear {
+	if c.form == projection.Rectilinear && c.distortion == nil {
 		seen, crossed, cuts := judgeEdges(g.edge[:], p, rho, edges, mark, cuts)
 		return seen, left | crossed, rough, cuts
 	}
@@ -129,52 +135,71 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 		sinT, cosT = math.Sincos(theta)
 	}
 	r, slope, ok := c.radial(theta, cosT)
-	m := g.bend(min(theta+rho, c.thetaMax+0.1*rho))
-	if !ok || !(m <= math.MaxFloat64) {
-		return true, left | edges, true, cuts
-	}
 	across := slope
 	if sinT > 0 {
 		across = r / sinT
 	}
-	for axis, trig := range [2][2]float64{{cos, -sin}, {sin, cos}} {
-		low, high := uint8(leftEdge)<<(2*axis), uint8(rightEdge)<<(2*axis)
-		if edges&(low|high) == 0 {
-			continue
-		}
-		// The coordinate, and its gradient along the radius and across it.
-		at := r * trig[0]
-		dr, dt := slope*trig[0], across*trig[1]
+	// Both coordinates, and their gradients along the radius and across it.
+	place := [2]place{{r * cos, slope * cos, -across * sin}, {r * sin, slope * sin, across * cos}}
+	var m, steepest float64
+	if c.distortion == nil {
+		m = g.bend(min(theta+rho, c.thetaMax+0.1*rho))
+	} else {
+		place, ok = c.distort(place, ok)
+		steepest, m = g.bendOfDistorted(theta, rho)
+	}
+	if !ok || !(m <= math.MaxFloat64) {
+		return true, left | edges, true, cuts
+	}
+	// limit judges one limit: d is a function of the direction that is positive
+	// inside, dr and dt its gradient, m a bound of its second derivative.
+	limit := func(bit uint8, d, dr, dt, m float64) (outside bool) {
 		grad := math.Sqrt(dr*dr + dt*dt)
 		change := grad*rho + m*rho*rho/2
-		for i, bit := range [2]uint8{low, high} {
-			if edges&bit == 0 {
-				continue
-			}
-			sign := float64(1 - 2*i)
-			d := g.side[2*axis+i] + sign*at
-			switch {
-			case d < -change:
+		if d < -change {
+			return true
+		}
+		if d > change {
+			return false
+		}
+		left |= bit
+		e := m*rho*rho/2/grad + 0.4*rho*rho*rho
+		if !(e < rho/4) || rho > 0.3 {
+			rough = true
+			return false
+		}
+		// The linear function in the plane that touches the sphere there.
+		n := c.toStage(r3.Vec{
+			X: dr*cosT*cos - dt*sin + d*sinT*cos,
+			Y: dr*cosT*sin + dt*cos + d*sinT*sin,
+			Z: -dr*sinT + d*cosT,
+		})
+		cuts = append(cuts, mark.with(sphere.Unit(n), e+rounding))
+		return false
+	}
+	for axis, at := range place {
+		for i := range 2 {
+			bit, sign := uint8(1)<<(2*axis+i), float64(1-2*i)
+			if edges&bit != 0 && limit(bit, g.side[2*axis+i]+sign*at.at, sign*at.dr, sign*at.dt, m) {
 				return false, 0, false, cuts
-			case d <= change:
-				left |= bit
-				e := m*rho*rho/2/grad + 0.4*rho*rho*rho
-				if !(e < rho/4) || rho > 0.3 {
-					rough = true
-					break
-				}
-				// The linear function in the plane that touches the sphere there.
-				n := c.toStage(r3.Vec{
-					X: sign*(dr*cosT*cos-dt*sin) + d*sinT*cos,
-					Y: sign*(dr*cosT*sin+dt*cos) + d*sinT*sin,
-					Z: -sign*dr*sinT + d*cosT,
-				})
-				cuts = append(cuts, mark.with(geom.Unit(n), e+rounding))
 			}
+		}
+	}
+	if edges&imageCircle != 0 {
+		// Half the difference of the squares, which is smooth at the middle too.
+		x, y, u := place[0], place[1], 1/c.circle
+		far := math.Sqrt(x.at*x.at+y.at*y.at) + steepest*rho
+		if limit(imageCircle, (c.circle-(x.at*x.at+y.at*y.at)*u)/2, -(x.at*x.dr+y.at*y.dr)*u, -(x.at*x.dt+y.at*y.dt)*u,
+			(steepest*steepest+far*m)*u) {
+			return false, 0, false, cuts
 		}
 	}
 	return true, left, rough, cuts
 }
+
+// place is an image coordinate, in focal lengths, and its gradient on the sphere,
+// along the radius from the axis and across it.
+type place struct{ at, dr, dt float64 }
 
 // judgeCircle judges of a cap, around p with the angular radius rho, its place in
 // a circle, p being theta from its axis. left is the bit given, or 0.
@@ -197,7 +222,7 @@ func judgeCircle(axis r3.Vec, radius float64, p r3.Vec, theta, rho float64, bit 
 	}
 	sinCut, cosCut := math.Sincos(radius - math.Copysign(off/2, cosMax))
 	outward := r3.Scale(1/sin, r3.Sub(p, r3.Scale(cos, axis)))
-	n := geom.Unit(r3.Sub(r3.Scale(sinCut, axis), r3.Scale(cosCut, outward)))
+	n := sphere.Unit(r3.Sub(r3.Scale(sinCut, axis), r3.Scale(cosCut, outward)))
 	return true, bit, false, append(cuts, mark.with(n, 0.51*off+rounding))
 }
 
@@ -275,65 +300,88 @@ func (m sampled) Bounds(from, to unit.Angle) (slope, bendLow, bendHigh float64) 
 	return (1 - 1e-4) * min(s0, s1, s2), min(a, b) - spare, max(a, b) + spare
 }
 
-// steps bounds bend and density in steps of bendStep, given bounds of r′ and r″.
-// Of the terms of the Hessian
+// steps bounds bend and density in steps of bendStep.
+func (g *region) steps() {
+	c := g.c
+	m := bounds(c.model)
+	g.bends = []float64{0}
+	for i := 0; i == 0 || float64(i)*bendStep < c.thetaMax; i++ {
+		lo, hi := float64(i)*bendStep, min(float64(i+1)*bendStep, c.thetaMax)
+		s := c.step(m, lo, hi)
+		if hi <= farthestBend {
+			g.bends = append(g.bends, max(s.bend, g.bends[i]))
+		}
+		g.aq[0], g.aq[1] = max(g.aq[0], s.a), max(g.aq[1], s.q)
+		g.fine = append(g.fine, s.fine)
+	}
+}
+
+// bounds is the model, sampled where it does not bound itself.
+func bounds(m projection.Model) projection.Bounded {
+	if b, ok := m.(projection.Bounded); ok {
+		return b
+	}
+	return sampled{m}
+}
+
+// step is what is known of a model between two field angles lo and hi.
+type step struct {
+	r0, r1 float64 // image heights there
+	fine   float64 // lower bound of the density, per rad
+	steep  float64 // upper bound of the density, per rad
+	bend   float64 // bound of the second derivative, see region.bend
+	a, q   float64 // the greatest |r″| and |q|
+}
+
+// step bounds the Hessian and the density between two field angles, given bounds of
+// r′ and r″. Of the terms of the Hessian
 //
 //	b = q/(1 + cos θ)    q = (r′ sin θ − r cos θ)/(1 − cos θ)
 //
 // where q is the mean of r″ + r over the cap up to θ, for the derivative of its
 // numerator is sin θ (r″ + r): so q moves from its value at the start of a step
-// towards what r″ + r is within, by no more than the share of the cap's growth.
+// towards what r″ + r is within, by no more than the fraction by which the cap grows.
 // And b is the derivative of r/sin θ, the density across the radius.
-func (g *region) steps() {
-	c := g.c
-	m, ok := c.model.(projection.Bounded)
-	if !ok {
-		m = sampled{c.model}
-	}
+func (c *view) step(m projection.Bounded, lo, hi float64) step {
 	const spare = 1e-9 // rounding is less
-	g.bends = []float64{0}
-	for i := 0; i == 0 || float64(i)*bendStep < c.thetaMax; i++ {
-		lo, hi := float64(i)*bendStep, min(float64(i+1)*bendStep, c.thetaMax)
-		r0, slope, ok := c.radial(lo, math.Cos(lo))
-		r1, okEnd := c.model.Radius(unit.Angle(hi))
-		if !okEnd {
-			r1 = c.rMax
-		}
-		least, a0, a1 := m.Bounds(unit.Angle(lo), unit.Angle(hi))
-
-		sin, cos := math.Sincos(lo)
-		sin0, cos0 := math.Sincos(lo / 2)
-		sin1, cos1 := math.Sincos(hi / 2)
-		q, across, share := a0+r0, slope, 1.0
-		if lo > 0 {
-			q, across = (slope*sin-r0*cos)/(2*sin0*sin0), r0/sin
-			share = (sin1 - sin0) * (sin1 + sin0) / (sin1 * sin1)
-		}
-		q0, q1 := min(q, q+share*(a0+r0-q)), max(q, q+share*(a1+r1-q))
-		// Over 1 + cos θ, which falls.
-		d0, d1 := 2*cos0*cos0, 2*cos1*cos1
-		b0, b1 := min(q0/d0, q0/d1), max(q1/d0, q1/d1)
-		cosEnd := math.Cos(hi)
-		c0 := min(b0*cos, b0*cosEnd, b1*cos, b1*cosEnd) - r1
-		c1 := max(b0*cos, b0*cosEnd, b1*cos, b1*cosEnd) - r0
-
-		a := max(math.Abs(a0), math.Abs(a1))
-		bound := (1 + spare) * max(a, math.Abs(c0), math.Abs(c1),
-			max(math.Abs(a0+c0), math.Abs(a1+c1))/2+max(math.Abs(b0), math.Abs(b1)))
-		if !ok || !(bound >= 0) {
-			bound = math.Inf(1)
-		}
-		if hi <= farthestBend {
-			g.bends = append(g.bends, max(bound, g.bends[i]))
-		}
-		g.aq[0], g.aq[1] = max(g.aq[0], a), max(g.aq[1], math.Abs(q0), math.Abs(q1))
-
-		fine := (1 - spare) * min(least, across, across+(hi-lo)*b0)
-		if !ok || !(fine >= 0) {
-			fine = 0
-		}
-		g.fine = append(g.fine, fine)
+	r0, slope, ok := c.radial(lo, math.Cos(lo))
+	r1, okEnd := c.model.Radius(unit.Angle(hi))
+	if !okEnd {
+		r1 = c.rMax
 	}
+	least, a0, a1 := m.Bounds(unit.Angle(lo), unit.Angle(hi))
+
+	sin, cos := math.Sincos(lo)
+	sin0, cos0 := math.Sincos(lo / 2)
+	sin1, cos1 := math.Sincos(hi / 2)
+	q, across, share := a0+r0, slope, 1.0
+	if lo > 0 {
+		q, across = (slope*sin-r0*cos)/(2*sin0*sin0), r0/sin
+		share = (sin1 - sin0) * (sin1 + sin0) / (sin1 * sin1)
+	}
+	q0, q1 := min(q, q+share*(a0+r0-q)), max(q, q+share*(a1+r1-q))
+	// Over 1 + cos θ, which falls.
+	d0, d1 := 2*cos0*cos0, 2*cos1*cos1
+	b0, b1 := min(q0/d0, q0/d1), max(q1/d0, q1/d1)
+	cosEnd := math.Cos(hi)
+	c0 := min(b0*cos, b0*cosEnd, b1*cos, b1*cosEnd) - r1
+	c1 := max(b0*cos, b0*cosEnd, b1*cos, b1*cosEnd) - r0
+
+	a := max(math.Abs(a0), math.Abs(a1))
+	bend := (1 + spare) * max(a, math.Abs(c0), math.Abs(c1),
+		max(math.Abs(a0+c0), math.Abs(a1+c1))/2+max(math.Abs(b0), math.Abs(b1)))
+	if !ok || !(bend >= 0) {
+		bend = math.Inf(1)
+	}
+	fine := (1 - spare) * min(least, across, across+(hi-lo)*b0)
+	if !ok || !(fine >= 0) {
+		fine = 0
+	}
+	steep := (1 + spare) * max(slope+(hi-lo)*max(0, a1), across+(hi-lo)*max(0, b1))
+	if !ok || !(steep >= 0) {
+		steep = math.Inf(1)
+	}
+	return step{r0, r1, fine, steep, bend, a, max(math.Abs(q0), math.Abs(q1))}
 }
 
 // density bounds from below what the camera samples all over a cap, the smaller of
@@ -350,7 +398,15 @@ func (g *region) density(p r3.Vec, rho float64, cuts []cut) float64 {
 			return 0
 		}
 	}
-	theta := geom.Angle(g.c.ahead, p)
+	theta := sphere.Angle(g.c.ahead, p)
+	if g.c.distortion != nil {
+		_, m := g.bendOfDistorted(theta, rho)
+		d, ok := g.c.Density(p)
+		if least := d.Least/float64(projection.Degree) - max(g.c.fx, g.c.fy)*m*rho; ok && least > 0 {
+			return least
+		}
+		return 0
+	}
 	low, high := max(0, theta-rho), min(theta+rho, g.c.thetaMax)
 	if g.c.form != 0 {
 		return g.c.least(low, high) * min(g.c.fx, g.c.fy)

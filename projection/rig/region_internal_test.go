@@ -5,8 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/projection"
-	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -67,6 +67,11 @@ func measured(t *testing.T) []projection.Model {
 	return models
 }
 
+// someDir is a random direction.
+func someDir(rng *rand.Rand) r3.Vec {
+	return sphere.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+}
+
 // What judge says of a cap is tried at points of the cap: a decision must hold
 // at each, and a point farther than e from a cut's great circle must be on the
 // side of the limit that the cut says.
@@ -89,14 +94,12 @@ func TestJudgeIsConservative(t *testing.T) {
 			regions = append(regions, newRegion(c))
 		}
 	}
-	sphere := func() r3.Vec {
-		return geom.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
-	}
+	regions = append(regions, calibratedRegions(t)...)
 	var decided, cutCaps, sided int
-	for range 100_000 {
+	for range 120_000 {
 		g := &regions[rng.IntN(len(regions))]
 		rho := math.Pow(10, -4*rng.Float64()) / 2
-		p := sphere()
+		p := someDir(rng)
 		if rng.IntN(2) == 0 { // near a limit
 			c := g.c
 			x, y := rng.Float64()*float64(g.c.width), rng.Float64()*float64(g.c.height)
@@ -114,14 +117,14 @@ func TestJudgeIsConservative(t *testing.T) {
 			if !ok {
 				continue
 			}
-			p = geom.Unit(r3.Add(q, r3.Scale(rho*rng.Float64(), sphere())))
+			p = sphere.Unit(r3.Add(q, r3.Scale(rho*rng.Float64(), someDir(rng))))
 		}
 		seen, left, rough, cuts := g.judge(p, rho, g.limits, cut{}, nil)
 		if seen && left != 0 && rough {
 			continue
 		}
 		for range 20 {
-			d := geom.Unit(r3.Cross(p, sphere()))
+			d := sphere.Unit(r3.Cross(p, someDir(rng)))
 			sin, cos := math.Sincos(rho * math.Sqrt(rng.Float64()))
 			q := r3.Add(r3.Scale(cos, p), r3.Scale(sin, d))
 			margin, _ := g.c.look(q)

@@ -20,29 +20,29 @@ const (
 	maxOccluders = 64
 )
 
-// Spec describes cameras that shoot a plate together, and what of their rig
-// and vehicle stands in their way.
+// Spec describes the cameras that shoot a plate together, and the parts of the rig and
+// the vehicle that stand in their way.
 type Spec struct {
-	Cameras []projection.Camera // 1 to 64, none of them the zero Camera nor one with a Distortion
+	Cameras []projection.Camera // 1 to 64, none of them the zero Camera
 	Balls   []Ball              // up to 64
 	Boxes   []Box               // up to 64
 }
 
-// Rig is a set of cameras with one stage frame. What it says of directions
-// holds for things far away against the distances between the cameras; how far
-// that must be, Parallax tells.
+// Rig is a set of cameras in one stage frame. What it says of directions holds for
+// things that are far away compared with the distances between the cameras. Parallax
+// tells how far that must be.
 //
-// A camera sees a direction that it images on its raster, inside MaxAngle and
-// the image circle, and that no Ball or Box hides from it, edges included. Its
-// index counts in the order of the spec, from 0.
+// A camera sees a direction that it images on its raster, inside MaxAngle and the image
+// circle, and that no Ball or Box hides from it. Edges are included. The index of a
+// camera is that in the Spec, from 0.
 //
-// A Rig is immutable, small to copy, and safe for concurrent use. The zero
-// Rig has no camera and sees nothing.
+// A Rig is immutable, small to copy, and safe for concurrent use. Rigs are not
+// comparable. The zero Rig has no camera and sees nothing.
 type Rig struct{ regions []region }
 
-// New checks a spec, all faults together, and returns the array. Its
-// cameras' indices count in the order given, from 0; none may be the zero Camera
-// nor one with a Distortion.
+// New checks a spec, all faults together, and returns the rig. A zero Camera is an
+// error, and so is a Distortion that is not defined on the whole raster and does not tell
+// by MaxRadius where it ends. A Ball or Box that holds a camera is an error.
 func New(spec Spec) (Rig, error) {
 	v := valid.New("rig", ErrInvalid)
 	v.Int("number of cameras", len(spec.Cameras), "", 1, maxCameras)
@@ -51,9 +51,6 @@ func New(spec Spec) (Rig, error) {
 	for i, c := range spec.Cameras {
 		if c == (projection.Camera{}) {
 			v.Fault(fmt.Sprintf("camera %d", i), "zero", "must come from projection.NewCamera or projection.NewView")
-		} else if d := c.Spec().Distortion; d != nil {
-			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", d),
-				"must have none: bounds are known for lenses symmetric about their axis; use a Model alone")
 		}
 	}
 	for i, b := range spec.Balls {
@@ -68,6 +65,10 @@ func New(spec Spec) (Rig, error) {
 	r := Rig{regions: make([]region, len(spec.Cameras))}
 	for i, c := range spec.Cameras {
 		r.regions[i] = newRegion(c)
+		if d := r.regions[i].c.distortion; d != nil && !r.regions[i].bounded() {
+			v.Fault(fmt.Sprintf("camera %d", i), fmt.Sprintf("with distortion %T", d),
+				"must have a Distortion that is defined all over the raster, or tells by MaxRadius where it ends")
+		}
 		add := func(s shadow, fault, name string, j int) {
 			if fault != "" {
 				v.Fault(fmt.Sprintf("camera %d", i), fault, "must stand outside %s %d and within 1000 km of it", name, j)
@@ -101,8 +102,8 @@ func (g *region) look(dir r3.Vec) (margin, density float64) {
 	return g.c.look(dir)
 }
 
-// Count is how many cameras see a direction: dir in the stage frame, of any
-// length. For a dir that is zero or not finite it is 0.
+// Count gives the number of cameras that see a direction. dir is in the stage frame, of
+// any length. Count is 0 if dir is zero or not finite.
 func (r Rig) Count(dir r3.Vec) int {
 	n := 0
 	for i := range r.regions {
@@ -113,10 +114,10 @@ func (r Rig) Count(dir r3.Vec) int {
 	return n
 }
 
-// Best is the camera that samples a direction most finely: its index and its
-// density in px per degree, Density's Least. Of cameras that are equal to 1e-9 it
-// is the one with the greatest Margin, then the first. ok is false where no camera
-// sees dir, and for a dir that is zero or not finite.
+// Best gives the camera that samples a direction most finely: its index and its density,
+// Camera.Density(dir).Least, in px/°. Of cameras whose densities are equal to 1e-9 it is
+// the one with the greatest Margin, then the first. ok is false if no camera sees dir, and
+// if dir is zero or not finite.
 func (r Rig) Best(dir r3.Vec) (camera int, density float64, ok bool) {
 	best := math.Inf(-1) // margin
 	for i := range r.regions {

@@ -10,6 +10,7 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -396,10 +397,11 @@ func TestPushInOfConstantDensity(t *testing.T) {
 		w, h int
 	}{{toward(40, 0), 1920, 1080}, {toward(10, 5), 1920, 1080}, {toward(60, -20), 2048, 858}} {
 		p, ok := a.PushIn(e.dir, e.w)
-		whole, okW := a.PushInFrame(e.dir, e.w, e.h)
-		if !ok || !okW {
-			t.Fatal("not seen")
-		}
+		whole, v, err := a.PushInFrame(e.dir, e.w, e.h)
+		require.NoError(t, err)
+		require.True(t, ok && v.OK)
+		require.InDelta(t, 1, v.Factor, 2e-6, "the narrowest has just enough")
+		require.Equal(t, [2]float64{float64(e.w) / 2, float64(e.h) / 2}, [2]float64{math.Abs(v.X - float64(e.w)/2), math.Abs(v.Y - float64(e.h)/2)}, "a corner sets it")
 		r := math.Hypot(float64(e.w), float64(e.h)) / 2
 		f := d/2 + math.Sqrt(d*d/4-r*r)
 		ref.Near(t, "P-P1", p.Density, d*math.Pi/180, e, "density")
@@ -407,23 +409,33 @@ func TestPushInOfConstantDensity(t *testing.T) {
 		ref.Near(t, "P-P1", float64(whole), 2*math.Atan(float64(e.w)/2/f), e, "whole")
 	}
 	// More pixels than any view can have in its corners.
-	if whole, ok := a.PushInFrame(toward(40, 0), 3840, 2160); ok {
-		t.Errorf("got %v; want no view with whole corners", whole)
-	}
+	whole, v, err := a.PushInFrame(toward(40, 0), 3840, 2160)
+	require.NoError(t, err)
+	require.Zero(t, whole)
+	require.Equal(t, rig.TooFewPixels, v.Limit)
+	require.True(t, !v.OK && v.Factor > 0 && v.Factor < 1, "%+v", v)
 	// A frame that leaves what is seen.
-	if whole, ok := a.PushInFrame(toward(40+95, 0), 1920, 1080); ok {
-		t.Errorf("got %v; want no view beyond the rim", whole)
-	}
+	whole, v, err = a.PushInFrame(toward(40+95, 0), 1920, 1080)
+	require.NoError(t, err)
+	require.Zero(t, whole)
+	require.Equal(t, rig.Unseen, v.Limit)
+	require.Zero(t, a.Count(v.Dir), "%+v", v)
+	// And one whose centre does.
+	whole, v, err = a.PushInFrame(toward(-100, 0), 1920, 1080)
+	require.NoError(t, err)
+	require.Zero(t, whole)
+	require.Equal(t, rig.Unseen, v.Limit)
+	require.Equal(t, [2]float64{960, 540}, [2]float64{v.X, v.Y})
 	for _, e := range []struct {
 		dir  r3.Vec
 		w, h int
-	}{{toward(-100, 0), 1920, 1080}, {r3.Vec{}, 1920, 1080}, {r3.Vec{X: math.NaN()}, 10, 10}, {toward(40, 0), 0, 10}, {toward(40, 0), 10, 1<<24 + 1}, {toward(40, 0), -1, 10}} {
+	}{{r3.Vec{}, 1920, 1080}, {r3.Vec{X: math.NaN()}, 10, 10}, {toward(40, 0), 0, 10}, {toward(40, 0), 10, 1<<24 + 1}, {toward(40, 0), -1, 10}} {
 		if p, ok := a.PushIn(e.dir, e.w); ok && e.w >= 1 && e.h >= 1 && e.h <= 1<<24 {
 			t.Errorf("%v: got %+v", e, p)
 		}
-		if whole, ok := a.PushInFrame(e.dir, e.w, e.h); ok {
-			t.Errorf("%v: got %v", e, whole)
-		}
+		whole, v, err := a.PushInFrame(e.dir, e.w, e.h)
+		require.ErrorIs(t, err, rig.ErrInvalid, "%v", e)
+		require.True(t, whole == 0 && v == rig.Verdict{}, "%v", e)
 	}
 }
 
@@ -434,10 +446,9 @@ func TestPushInHoldsByMapping(t *testing.T) {
 	a := array(t, cam)
 	dir := toward(15, 20)
 	const w, h = 1920, 1080
-	whole, ok := a.PushInFrame(dir, w, h)
-	if !ok {
-		t.Fatal("no view")
-	}
+	whole, verdict, err := a.PushInFrame(dir, w, h)
+	require.NoError(t, err)
+	require.True(t, verdict.OK)
 	v, err := projection.NewView(projection.ViewSpec{Width: w, Height: h, Across: whole, Pose: projection.Pose{Heading: 15 * deg, Elevation: 20 * deg}})
 	if err != nil {
 		t.Fatal(err)

@@ -6,54 +6,55 @@ import (
 	"slices"
 
 	"example.com/platewright/internal/orient"
-	"example.com/platewright/projection/internal/geom"
+	"example.com/platewright/internal/root"
+	"example.com/platewright/internal/sphere"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-// Seam is a connected curve on the sphere of directions along which the plates of
-// two cameras join.
+// Seam is a connected curve on the sphere of directions along which the plates of two
+// cameras join.
 //
-// Where plates are blended by their margins, each direction belongs to the camera
-// that sees it with the greatest Margin. A seam is a border of two such
-// territories. Along most seams the margins of the two are equal and no other
-// camera that sees the direction has a greater one. Where Cut is true the seam is
-// instead the edge of an occluder's shadow: one of the two loses sight there and
-// the other takes over, however the margins are.
+// Plates are taken to be blended by their margins: each direction belongs to the camera
+// that sees it with the greatest Margin. A seam is the border between two such
+// territories. Along most seams the margins of the two cameras are equal, and no third
+// camera has a greater one. Where Cut is true the seam is the edge of an occluder's
+// shadow: there one camera loses sight of the direction, and the other takes over
+// whatever the margins are.
 type Seam struct {
 	A, B   int  // cameras, A < B
-	Cut    bool // it is the edge of a shadow
+	Cut    bool // the seam is the edge of a shadow
 	Closed bool // the last point is joined to the first
-	// Points are on the curve, in order. Seen from the stage, A's side is to the
-	// left of the way from one to the next.
+	// Points are on the curve, in order. As seen from inside the sphere, A's side is
+	// to the left of the way from one point to the next.
 	Points []SeamPoint
 }
 
 // SeamPoint is a point of a Seam.
 type SeamPoint struct {
 	Dir r3.Vec // of length 1, in the stage frame
-	// IntoA is how far B still sees into A's side, at right angles to the seam, and
-	// IntoB how far A sees into B's. Their sum is the width of the overlap there;
-	// a blend has at most the smaller to either side.
+	// IntoA is the angle by which B sees into A's side, at right angles to the seam.
+	// IntoB is the angle by which A sees into B's side. Their sum is the width of the
+	// overlap. A blend has at most the smaller of the two to either side.
 	IntoA, IntoB unit.Angle
 }
 
-// Length is the length of the curve on the sphere: the sum of the arcs between its
+// Length gives the length of the curve on the sphere: the sum of the arcs between its
 // points.
 func (s Seam) Length() unit.Angle {
 	sum := 0.0
 	for i := 1; i < len(s.Points); i++ {
-		sum += geom.Angle(s.Points[i-1].Dir, s.Points[i].Dir)
+		sum += sphere.Angle(s.Points[i-1].Dir, s.Points[i].Dir)
 	}
 	if n := len(s.Points); s.Closed && n > 1 {
-		sum += geom.Angle(s.Points[n-1].Dir, s.Points[0].Dir)
+		sum += sphere.Angle(s.Points[n-1].Dir, s.Points[0].Dir)
 	}
 	return unit.Angle(sum)
 }
 
-// Shared is the solid angle, in sr, that two cameras of the array both see, with a
-// bound of its error. tolerance and ok are those of Coverage; ok is also false where
-// i and j are not two cameras of the array.
+// Shared gives the solid angle, in sr, that two cameras both see, and a bound of its
+// error. tolerance and ok are those of Coverage. ok is also false if i and j are not two
+// cameras of the rig.
 func (r Rig) Shared(i, j int, tolerance float64) (solidAngle, bound float64, ok bool) {
 	if i == j || min(i, j) < 0 || max(i, j) >= len(r.regions) {
 		return 0, 0, false
@@ -84,23 +85,22 @@ const (
 	handicap = 4e-15
 )
 
-// Seams are all lines at which the plates of the array join: the borders, on the
-// whole sphere, between the territories of every two cameras. They are sorted by A
-// and B, those that are not Cut first, in an order that depends on the array alone.
+// Seams finds all curves along which the plates of the rig join: the borders between the
+// territories of every two cameras. They are sorted by A and B, those that are not Cut
+// first. Equal rigs give them in the same order.
 //
-// At the points the margins are equal to 1e-8 px: the points are within 1e-9 rad of
-// the curve, ends included, unless the margins of the two hardly differ around it.
-// The great circles between points are within 0.01° of it.
+// At the points the margins are equal to 1e-8 px. The points are within 1e-9 rad of the
+// curve, ends included, unless the margins of the two cameras hardly differ around it.
+// The great circles between points are within 0.01° of the curve.
 //
-// Borders are looked for on a grid of triangles up to 0.55° wide, and followed to
-// their ends from there. A territory, or a gap in one, that lies between the points
-// of the grid is missed, and where a border turns back within a triangle an arc may
-// cut the corner. Where a border crosses itself the grid decides which branches make
-// one Seam. IntoA and IntoB pass over gaps narrower than 0.5°.
+// Borders are searched on a grid of triangles up to 0.55° wide, and followed to their
+// ends from there. A territory, or a gap in one, that lies between the points of the
+// grid is missed. Where a border turns back within a triangle, an arc may cut the
+// corner. Where a border crosses itself, the grid decides which branches make one Seam.
+// IntoA and IntoB ignore gaps narrower than 0.5°.
 //
-// Where the margins of cameras are equal not along a curve but all over a region,
-// as for two of one pose, the region belongs to the first of them. For the zero
-// Rig there are no seams.
+// If the margins of cameras are equal all over a region, as for two cameras of one pose,
+// the region belongs to the first of them. The zero Rig has no seams.
 func (r Rig) Seams() []Seam {
 	t := newTerritories(r)
 	var seams []Seam
@@ -240,7 +240,7 @@ func (t *territories) joins(b border, d r3.Vec) bool {
 // cross is where a border lies between p, before it, and q, beyond.
 func (t *territories) cross(b border, p, q r3.Vec) r3.Vec {
 	for range 60 {
-		m := geom.Unit(r3.Add(p, q))
+		m := sphere.Unit(r3.Add(p, q))
 		if m == p || m == q {
 			break
 		}
@@ -260,7 +260,7 @@ func (t *territories) classify(a, b int, p, q r3.Vec) border {
 		return border{a, b, level}
 	}
 	for range 50 {
-		m := geom.Unit(r3.Add(p, q))
+		m := sphere.Unit(r3.Add(p, q))
 		ma, mb := t.margin(a, m), t.margin(b, m)
 		switch ha, hb := t.hidden(a, m), t.hidden(b, m); {
 		case ha != hb:
@@ -414,7 +414,7 @@ func (t *territories) chains() []curve {
 // two where the continuation of the border does not pass.
 func (t *territories) between(b border, p, q r3.Vec) r3.Vec {
 	if !t.before(b, p) || t.before(b, q) {
-		return geom.Unit(r3.Add(p, q))
+		return sphere.Unit(r3.Add(p, q))
 	}
 	return t.cross(b, p, q)
 }
@@ -447,11 +447,11 @@ func (t *territories) refine(c curve) curve {
 // middle is the point of the border nearest to the middle of an arc, among those
 // half-way between its ends, and how far off it is.
 func (t *territories) middle(b border, p, q r3.Vec) (m r3.Vec, off float64, ok bool) {
-	length := geom.Angle(p, q)
+	length := sphere.Angle(p, q)
 	if length < 1e-7 {
 		return m, 0, false
 	}
-	mid, across := geom.Unit(r3.Add(p, q)), geom.Unit(r3.Cross(p, q))
+	mid, across := sphere.Unit(r3.Add(p, q)), sphere.Unit(r3.Cross(p, q))
 	at := func(h float64) r3.Vec {
 		sin, cos := math.Sincos(h)
 		return r3.Add(r3.Scale(cos, mid), r3.Scale(sin, across))
@@ -467,7 +467,7 @@ func (t *territories) middle(b border, p, q r3.Vec) (m r3.Vec, off float64, ok b
 					in, out = out, in
 				}
 				m = t.cross(b, in, out)
-				return m, geom.Angle(m, mid), true
+				return m, sphere.Angle(m, mid), true
 			}
 			last[k] = sign * h
 		}
@@ -543,7 +543,7 @@ func (t *territories) extend(c *curve, pieces []curve, group []int, gone []bool)
 			return
 		}
 		c.points = append(c.points, next)
-		if n > 2 && geom.Angle(next, c.points[0]) < seamStep {
+		if n > 2 && sphere.Angle(next, c.points[0]) < seamStep {
 			c.closed = true
 			return
 		}
@@ -553,8 +553,8 @@ func (t *territories) extend(c *curve, pieces []curve, group []int, gone []bool)
 			}
 			p := pieces[k].points
 			switch {
-			case geom.Angle(next, p[0]) < seamStep:
-			case geom.Angle(next, p[len(p)-1]) < seamStep:
+			case sphere.Angle(next, p[0]) < seamStep:
+			case sphere.Angle(next, p[len(p)-1]) < seamStep:
 				slices.Reverse(p)
 			default:
 				continue
@@ -574,9 +574,9 @@ func (t *territories) step(b border, p, back r3.Vec, r float64) (next r3.Vec, ok
 	if math.Abs(p.X) > 0.7 {
 		x = r3.Cross(p, r3.Vec{Y: 1})
 	}
-	x = geom.Unit(x)
+	x = sphere.Unit(x)
 	if back != (r3.Vec{}) {
-		x = geom.Unit(r3.Sub(back, r3.Scale(r3.Dot(back, p), p)))
+		x = sphere.Unit(r3.Sub(back, r3.Scale(r3.Dot(back, p), p)))
 	}
 	y := r3.Cross(p, x)
 	sinR, cosR := math.Sincos(r)
@@ -607,10 +607,10 @@ func (t *territories) orient(s *Seam, b border) {
 	left := 0
 	for i := range s.Points {
 		p, side := s.Points[i].Dir, s.left(i)
-		if t.before(b, geom.Unit(r3.Add(p, r3.Scale(1e-5, side)))) {
+		if t.before(b, sphere.Unit(r3.Add(p, r3.Scale(1e-5, side)))) {
 			left++
 		}
-		if !t.before(b, geom.Unit(r3.Sub(p, r3.Scale(1e-5, side)))) {
+		if !t.before(b, sphere.Unit(r3.Sub(p, r3.Scale(1e-5, side)))) {
 			left++
 		}
 	}
@@ -626,7 +626,7 @@ func (s *Seam) left(i int) r3.Vec {
 	if s.Closed {
 		from, to = (i+n-1)%n, (i+1)%n
 	}
-	return geom.Unit(r3.Cross(r3.Sub(s.Points[to].Dir, s.Points[from].Dir), s.Points[i].Dir))
+	return sphere.Unit(r3.Cross(r3.Sub(s.Points[to].Dir, s.Points[from].Dir), s.Points[i].Dir))
 }
 
 // overlap finds how far both cameras see at a point of a seam.
@@ -645,7 +645,7 @@ func (t *territories) overlap(s *Seam, i int) {
 		if h >= math.Pi {
 			return math.Pi
 		}
-		return unit.Angle(geom.Boundary(func(h float64) bool { return t.sees(camera, at(h)) }, h, h-overlapStep))
+		return unit.Angle(root.Boundary(func(h float64) bool { return t.sees(camera, at(h)) }, h, h-overlapStep))
 	}
 	p.IntoA, p.IntoB = reach(s.B, 1), reach(s.A, -1)
 }
@@ -672,7 +672,7 @@ func newGrid() grid {
 		for y := -rest; y <= rest; y++ {
 			z := rest - max(y, -y)
 			for _, z := range [2]int{z, -z} {
-				g.at[g.index(x, y, z)] = geom.Unit(axes.ToStage(r3.Vec{X: float64(x), Y: float64(y), Z: float64(z)}))
+				g.at[g.index(x, y, z)] = sphere.Unit(axes.ToStage(r3.Vec{X: float64(x), Y: float64(y), Z: float64(z)}))
 			}
 		}
 	}

@@ -212,6 +212,7 @@ func someRig(t testing.TB, rng *rand.Rand, cameras int) (rig.Rig, plates) {
 	var p plates
 	for range cameras {
 		var m projection.Model = projection.Rectilinear + projection.Form(rng.IntN(5))
+		var distortion projection.Distortion
 		switch rng.IntN(5) {
 		case 0:
 			poly, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, between(-0.1, 0.1), between(-0.02, 0.02)}})
@@ -226,9 +227,11 @@ func someRig(t testing.TB, rng *rand.Rand, cameras int) (rig.Rig, plates) {
 			table, err := projection.NewTable(points)
 			require.NoError(t, err)
 			m = table
+		case 2:
+			m, distortion = projection.Rectilinear, brownConrady(t, rng)
 		}
 		f := between(1500, 4000)
-		c := projection.CameraSpec{Model: m, FocalX: f, FocalY: f * between(0.8, 1.2), Pitch: 5e-6,
+		c := projection.CameraSpec{Model: m, Distortion: distortion, FocalX: f, FocalY: f * between(0.8, 1.2), Pitch: 5e-6,
 			Width: 2000 + rng.IntN(8000), Height: 2000 + rng.IntN(6000), OffsetX: between(-300, 300), OffsetY: between(-300, 300),
 			Pose: projection.Pose{Position: vec(0.2), Heading: unit.Angle(between(-3, 3)), Elevation: unit.Angle(between(-1, 1.5)), Roll: unit.Angle(between(-3, 3))}}
 		if rng.IntN(2) == 0 {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/geom"
@@ -11,72 +12,96 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Shot is a level rectilinear frame with square pixels, as it is to be delivered,
-// wherever it looks.
+// Shot is a delivered frame: a level rectilinear view with square pixels. Where it
+// looks is given with it.
 type Shot struct {
 	Width, Height int        // px, 1 to 16777216 a side
 	Across        unit.Angle // horizontal field of view, more than 0 and less than 180°
 }
 
-func (s Shot) valid() bool {
-	return min(s.Width, s.Height) >= 1 && max(s.Width, s.Height) <= valid.MaxSide && valid.FieldsOfView.Contains(float64(s.Across))
+func (s Shot) check(v *valid.Checker) {
+	v.Int("shot width", s.Width, "px", 1, valid.MaxSide)
+	v.Int("shot height", s.Height, "px", 1, valid.MaxSide)
+	v.Angle("horizontal field of view", s.Across, valid.FieldsOfView)
 }
 
-// Verdict is whether a shot may look in a direction and, by the worst point of its
-// frame, why not.
+func (s Shot) valid() bool {
+	v := valid.New("rig", ErrInvalid)
+	s.check(v)
+	return v.OK()
+}
+
+// Verdict says whether the plate has enough pixels for a shot. It describes the
+// worst point of the frame.
 type Verdict struct {
-	OK bool
-	// Unseen is whether there is a point of the frame that no camera sees, or only
-	// with a density of 0. Factor is then 0.
-	Unseen bool
-	// Factor is how many source pixels there are per delivered pixel, along either
-	// side, at the worst point: 1 or more where OK. Where it is less, a shot of
-	// Factor times the Width and Height is the finest that this point allows.
+	// OK is true if the shot is allowed. Limit is then NoLimit; else it is Unseen or
+	// TooFewPixels.
+	OK    bool
+	Limit Limit
+	// Factor is the number of source pixels per delivered pixel, along either side,
+	// at the worst point. It is at least 1 where OK, and 0 where Unseen. Where it is
+	// less than 1, a shot of Factor times the Width and Height has enough pixels.
 	Factor float64
-	// Dir is the direction of the worst point, of length 1 in the stage frame, or of
-	// a point that is unseen; (X, Y) is that point in px of the delivered frame, from
-	// the outer corner of its top-left pixel.
-	Dir  r3.Vec
+	// Camera is the index of the camera that has the most pixels at the worst point.
+	// It is 0 where Unseen.
+	Camera int
+	// Dir is the direction of the worst point, of length 1 in the stage frame.
+	Dir r3.Vec
+	// X and Y are its position in the delivered frame, in px.
 	X, Y float64
 }
 
-// Judge looks at all of the frame of a shot in a direction, corners included. At
-// each point it takes the camera that has the most source pixels per delivered one,
+// Judge judges a shot that looks in a direction. It takes 65 × 65 evenly spaced
+// points of the frame, edges and corners included. At each it takes the camera with
+// the most source pixels per delivered pixel:
 //
 //	Factor = D cos²α / F    F = (Width/2) / tan(Across/2)
 //
-// for D the camera's density there, Density's Least in px/rad, and α the angle from
-// the centre of the frame. The shot is OK where every point is seen with a Factor
-// of at least 1 − 2e-6, twice what PushInFrame leaves. The points are the 65 × 65 of
-// PushInFrame: what is unseen between them is not noticed.
+// D is the camera's density in px/rad, the Least of projection.Density. α is the
+// angle from the centre of the frame. The shot is OK if Factor is at least
+// 1 − 2e-6 at every point; PushInFrame leaves 1 − 1e-6. What is unseen between the
+// points is not noticed.
 //
-// dir is in the stage frame, of any length. ok is false where it is zero or not
-// finite, and for a Shot outside its ranges. The zero Rig sees nothing.
-func (r Rig) Judge(dir r3.Vec, shot Shot) (v Verdict, ok bool) {
-	if _, ok := geom.Handy(dir); !ok || !shot.valid() {
-		return Verdict{}, false
+// dir is in the stage frame, of any length. A dir that is zero or not finite and a
+// Shot outside its ranges are errors. Of the zero Rig every shot is Unseen.
+func (r Rig) Judge(dir r3.Vec, shot Shot) (Verdict, error) {
+	v := valid.New("rig", ErrInvalid)
+	checkDirection(v, "direction", dir)
+	shot.check(v)
+	if err := v.Err(); err != nil {
+		return Verdict{}, err
 	}
 	q := newFrame(r, dir, shot.Width, shot.Height)
 	f := shot.focal()
-	least := q.allowed(f, 0, math.Inf(1))
-	p := r3.Vec{X: q.worst[0], Y: q.worst[1], Z: -f}
-	return Verdict{
-		OK:     least >= f*(1-shotSlack),
-		Unseen: least == 0,
-		Factor: least / f,
-		Dir:    geom.Unit(q.axes.ToStage(p)),
-		X:      q.width/2 + p.X,
-		Y:      q.height/2 - p.Y,
-	}, true
+	return q.verdict(q.allowed(f, 0, math.Inf(1)), f), nil
 }
 
-// Allows reports whether a shot can look in a direction: the OK of Judge, in less
-// time. It is false where Judge has no verdict.
+// verdict is that of the frame of focal length f, whose worst point allows least.
+func (q *frame) verdict(least, f float64) Verdict {
+	p := r3.Vec{X: q.worst[0], Y: q.worst[1], Z: -f}
+	v := Verdict{
+		OK:     least >= f*(1-shotSlack),
+		Factor: least / f,
+		Camera: q.camera,
+		Dir:    sphere.Unit(q.axes.ToStage(p)),
+		X:      q.width/2 + p.X,
+		Y:      q.height/2 - p.Y,
+	}
+	switch {
+	case least == 0:
+		v.Limit = Unseen
+	case !v.OK:
+		v.Limit = TooFewPixels
+	}
+	return v
+}
+
+// Allows reports whether a shot can look in a direction. It is the OK of Judge, and
+// false where Judge returns an error.
 //
-// Most frames take microseconds: parts of which a bound already shows that they
-// are seen finely enough are not looked at point by point. For a Model of the
-// caller's own that bound comes from samples, as in Coverage, and assumes that the
-// slope falls below those at 0.09° by at most 1e-4 of it.
+// Most frames take microseconds, since parts of the frame that a bound shows to be
+// fine enough are skipped. For a user's Model the bound assumes that the slope falls
+// by at most 1e-4 below its values at samples 0.09° apart.
 func (r Rig) Allows(dir r3.Vec, shot Shot) bool {
 	if _, ok := geom.Handy(dir); !ok || !shot.valid() {
 		return false
@@ -102,12 +127,13 @@ type frame struct {
 	axes          orient.Axes
 	width, height float64 // px
 
-	focal float64             // px
-	floor float64             // to give up below
-	least float64             // least of the focal lengths that the points looked at allow
-	worst [2]float64          // the point that allows the least, px from the centre
-	at    [maxCameras]float64 // what each camera allows the point last looked at
-	cuts  [8]cut
+	focal  float64             // px
+	floor  float64             // to give up below
+	least  float64             // least of the focal lengths that the points looked at allow
+	worst  [2]float64          // the point that allows the least, px from the centre
+	camera int                 // the one that allows it
+	at     [maxCameras]float64 // what each camera allows the point last looked at
+	cuts   [8]cut
 }
 
 func newFrame(r Rig, dir r3.Vec, width, height int) *frame {
@@ -133,18 +159,20 @@ func (q *frame) allowed(focal, floor, start float64) float64 {
 // look takes in a point of the frame, in px from its centre, which allows what the
 // camera does that allows most. It is false below the floor and where none sees it.
 func (q *frame) look(x, y float64) bool {
-	best := 0.0
+	best, camera := 0.0, 0
 	dir := q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})
 	scale := q.falloff(x, y) / float64(projection.Degree)
 	for i := range q.regions {
 		q.at[i] = 0
 		if margin, d := q.regions[i].look(dir); margin >= -edgeSlack {
 			q.at[i] = d * scale
-			best = max(best, q.at[i])
+			if q.at[i] > best {
+				best, camera = q.at[i], i
+			}
 		}
 	}
 	if best < q.least {
-		q.least, q.worst = best, [2]float64{x, y}
+		q.least, q.worst, q.camera = best, [2]float64{x, y}, camera
 	}
 	return q.least > 0 && q.least >= q.floor
 }
@@ -167,12 +195,12 @@ func (q *frame) visit(x0, y0, x1, y1 float64, depth int) bool {
 	if depth == frameDepth {
 		return true
 	}
-	at := func(x, y float64) r3.Vec { return geom.Unit(q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})) }
+	at := func(x, y float64) r3.Vec { return sphere.Unit(q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})) }
 	x, y := (x0+x1)/2, (y0+y1)/2
 	// A cap that holds the corners holds all between them.
 	p, rho := at(x, y), 0.0
 	for _, v := range [4]r3.Vec{at(x0, y0), at(x0, y1), at(x1, y0), at(x1, y1)} {
-		rho = max(rho, geom.Angle(p, v))
+		rho = max(rho, sphere.Angle(p, v))
 	}
 	if rho < math.Pi/2 {
 		enough, scale := q.least*(1-1e-9), q.falloff(x1, y1)
@@ -192,16 +220,18 @@ const (
 	shotDepth = 12
 )
 
-// Allowed is the solid angle, in sr, of the directions that a shot can look in, as
-// Allows says, and a bound of its error; ok reports whether that is within the
-// tolerance, in sr: 0.05 takes a second or so, and a half of it twice the time.
+// Allowed gives the solid angle, in sr, of the directions in which a shot can look,
+// as Allows says, and a bound of its error. ok is true if the bound is within the
+// tolerance, in sr. A tolerance of 0.05 takes about a second. Time grows as
+// 1/tolerance.
 //
-// The sphere is divided into triangles of 1.4°, and those again of which two
-// corners differ, or that touch such a one, down to 0.02°. Of the last of them half
-// is counted, and half makes the bound, which therefore holds as far as no region,
-// gap or bay of the allowed directions slips through between the corners of
-// triangles of 1.4°. For a Shot outside its ranges, for the zero Rig, and for a
-// tolerance that is not positive, ok is false.
+// The sphere is divided into triangles of 1.4°. Those whose corners differ, and
+// those that touch one of them, are divided again, down to 0.02°. Half of the last
+// of them is counted, and half makes the bound. The bound assumes that no region or
+// gap of the allowed directions is narrower than 1.4°.
+//
+// ok is false for a Shot outside its ranges, for the zero Rig and for a tolerance
+// that is not positive. The result is then zero.
 func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, ok bool) {
 	if len(r.regions) == 0 || !shot.valid() || !(tolerance > 0) {
 		return 0, 0, false
@@ -221,7 +251,7 @@ func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, o
 		for _, t := range active {
 			// A sum does not depend on its order, so a corner is the same from
 			// either side.
-			ab, bc, ca := geom.Unit(r3.Add(t[0], t[1])), geom.Unit(r3.Add(t[1], t[2])), geom.Unit(r3.Add(t[2], t[0]))
+			ab, bc, ca := sphere.Unit(r3.Add(t[0], t[1])), sphere.Unit(r3.Add(t[1], t[2])), sphere.Unit(r3.Add(t[2], t[0]))
 			next = append(next, [3]r3.Vec{t[0], ab, ca}, [3]r3.Vec{ab, t[1], bc}, [3]r3.Vec{ca, bc, t[2]}, [3]r3.Vec{bc, ca, ab})
 		}
 		active = next
@@ -232,7 +262,7 @@ func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, o
 		edge := map[r3.Vec]bool{} // corners of what is mixed
 		for _, t := range active {
 			if x := allows(t[0]); x != allows(t[1]) || x != allows(t[2]) {
-				mixed += triangle(t[0], t[1], t[2])
+				mixed += sphere.Triangle(t[0], t[1], t[2])
 				edge[t[0]], edge[t[1]], edge[t[2]] = true, true, true
 			}
 		}
@@ -245,9 +275,9 @@ func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, o
 			case !last && (edge[t[0]] || edge[t[1]] || edge[t[2]]):
 				divide = append(divide, t)
 			case x != y || x != z:
-				solidAngle += triangle(t[0], t[1], t[2]) / 2
+				solidAngle += sphere.Triangle(t[0], t[1], t[2]) / 2
 			case x:
-				solidAngle += triangle(t[0], t[1], t[2])
+				solidAngle += sphere.Triangle(t[0], t[1], t[2])
 			}
 		}
 		if last {

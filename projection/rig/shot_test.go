@@ -12,6 +12,7 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -156,8 +157,9 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	found := 0
 	for heading := -180.0; heading < 180; heading += 15 {
 		dir := toward(heading, 12)
-		across, ok := a.PushInFrame(dir, 1280, 720)
-		if !ok {
+		across, v, err := a.PushInFrame(dir, 1280, 720)
+		require.NoError(t, err)
+		if !v.OK {
 			continue
 		}
 		found++
@@ -175,10 +177,9 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	// A lamp within the frame, though its corners are free, and one too small for
 	// the grid beside it.
 	dir := toward(0, 12)
-	across, ok := a.PushInFrame(dir, 1280, 720)
-	if !ok {
-		t.Fatal("no frame ahead")
-	}
+	across, v, err := a.PushInFrame(dir, 1280, 720)
+	require.NoError(t, err)
+	require.True(t, v.OK)
 	shot := rig.Shot{Width: 1280, Height: 720, Across: across * 1.05}
 	if !a.Allows(dir, shot) {
 		t.Fatal("not even a wider frame is allowed")
@@ -265,13 +266,11 @@ func TestJudgeOfConstantDensity(t *testing.T) {
 	for _, across := range []float64{20, 28, 30, 50, 90} {
 		shot := rig.Shot{Width: 1920, Height: 1080, Across: unit.Angle(across) * deg}
 		f := 960 / math.Tan(across*math.Pi/360)
-		v, ok := a.Judge(toward(40, 0), shot)
-		if !ok {
-			t.Fatalf("%v°: no verdict", across)
-		}
+		v, err := a.Judge(toward(40, 0), shot)
+		require.NoError(t, err)
 		want := min(d*f/(f*f+960*960+540*540), d/f) // the centre, where the corners are finer
 		ref.Near(t, "P-Q3", v.Factor, want, across)
-		if v.OK != (want >= 1) || v.Unseen {
+		if v.OK != (want >= 1) || (v.Limit == rig.NoLimit) != v.OK || v.Limit == rig.Unseen {
 			t.Errorf("%v°: %+v; want a factor of %v", across, v, want)
 		}
 		if x, y := math.Abs(v.X-960), math.Abs(v.Y-540); x != 960 || y != 540 {
@@ -316,13 +315,14 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 					least = min(least, factor(w*i/64, h*j/64))
 				}
 			}
-			v, ok := a.Judge(dir, shot)
-			if !ok {
-				t.Fatalf("%+v: no verdict", shot)
-			}
+			v, err := a.Judge(dir, shot)
+			require.NoError(t, err)
 			near.Abs(t, fmt.Sprintf("%+v at %v, focal length %v px", shot, dir, f), v.Factor, least, 1e-9*(1+least), "roundings")
-			if v.Unseen != (least == 0) || math.Abs(least-1) > 1e-5 && v.OK != (least > 1) || v.OK != a.Allows(dir, shot) {
+			if (v.Limit == rig.Unseen) != (least == 0) || (v.Limit == rig.NoLimit) != v.OK || math.Abs(least-1) > 1e-5 && v.OK != (least > 1) || v.OK != a.Allows(dir, shot) {
 				t.Errorf("%+v at %v: %+v, allowed %v; the least is %v", shot, dir, v, a.Allows(dir, shot), least)
+			}
+			if camera, _, ok := a.Best(v.Dir); ok && v.Limit != rig.Unseen && camera != v.Camera {
+				t.Errorf("%+v at %v: camera %d, want %d", shot, dir, v.Camera, camera)
 			}
 			near.Abs(t, "there", factor(v.X, v.Y), least, 1e-9*(1+least), "roundings")
 			d, _ := view.Unproject(v.X, v.Y)
@@ -330,7 +330,7 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 			switch {
 			case v.OK:
 				fine++
-			case v.Unseen:
+			case v.Limit == rig.Unseen:
 				unseen++
 			default:
 				coarse++
@@ -348,13 +348,15 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 func TestJudgeFindsTheUnseenEdge(t *testing.T) {
 	a := array(t, round(t, projection.Equidistant, 4000, 30*deg, 0))
 	shot := rig.Shot{Width: 960, Height: 540, Across: 70 * deg}
-	narrowest, ok := a.PushInFrame(toward(0, 0), shot.Width, shot.Height)
-	if !ok || !(narrowest < shot.Across) {
-		t.Fatalf("the narrowest is %v, %v", narrowest, ok)
+	narrowest, v, err := a.PushInFrame(toward(0, 0), shot.Width, shot.Height)
+	require.NoError(t, err)
+	if !v.OK || !(narrowest < shot.Across) {
+		t.Fatalf("the narrowest is %v, %v", narrowest, v)
 	}
-	v, ok := a.Judge(toward(0, 0), shot)
-	if !ok || v.OK || !v.Unseen || v.Factor != 0 {
-		t.Errorf("got %+v, %v", v, ok)
+	v, err = a.Judge(toward(0, 0), shot)
+	require.NoError(t, err)
+	if v.OK || v.Limit != rig.Unseen || v.Factor != 0 {
+		t.Errorf("got %+v", v)
 	}
 	if a.Count(v.Dir) != 0 {
 		t.Errorf("%v is seen", v.Dir)
@@ -371,19 +373,28 @@ func TestVerdictsAreNumbers(t *testing.T) {
 	for _, array := range []rig.Rig{a, {}} {
 		for _, dir := range []r3.Vec{{Z: -1}, {X: 1e300}, {X: 5e-324}, {}, {X: nan}, {Y: inf}} {
 			for _, shot := range []rig.Shot{good, {1 << 24, 1 << 24, 1e-9 * 2}, {1, 1, math.Pi - 1e-9}, {1, 1 << 24, 3}, {}, {1, 1, unit.Angle(nan)}, {math.MinInt, math.MaxInt, 1}} {
-				v, ok := array.Judge(dir, shot)
-				if _, err := json.Marshal(v); err != nil {
-					t.Errorf("%v, %+v: %v", dir, shot, err)
+				v, err := array.Judge(dir, shot)
+				text, errJSON := json.Marshal(v)
+				require.NoError(t, errJSON, "%v, %+v", dir, shot)
+				var back rig.Verdict
+				require.NoError(t, json.Unmarshal(text, &back))
+				require.Equal(t, v, back)
+				if err != nil {
+					require.ErrorIs(t, err, rig.ErrInvalid)
+					require.Zero(t, v)
 				}
-				if !ok && v != (rig.Verdict{}) || v.OK != array.Allows(dir, shot) {
-					t.Errorf("%v, %+v: %+v, %v", dir, shot, v, ok)
+				if v.OK != array.Allows(dir, shot) {
+					t.Errorf("%v, %+v: %+v, %v", dir, shot, v, err)
 				}
 			}
 		}
 	}
-	if v, ok := (rig.Rig{}).Judge(r3.Vec{Z: -1}, good); !ok || !v.Unseen || v.OK {
-		t.Errorf("the zero Rig: %+v, %v", v, ok)
-	}
+	v, err := rig.Rig{}.Judge(r3.Vec{Z: -1}, good)
+	require.NoError(t, err)
+	require.Equal(t, rig.Unseen, v.Limit, "of the zero Rig")
+	text, err := json.Marshal(v)
+	require.NoError(t, err)
+	require.Contains(t, string(text), `"Limit":"unseen"`)
 }
 
 func BenchmarkJudge(b *testing.B) {

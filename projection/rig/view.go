@@ -18,8 +18,11 @@ type view struct {
 	fx, fy             float64         // focal length in px
 	cx, cy             float64         // principal point, px
 	width, height      int
-	rMax               float64 // largest image height, in focal lengths
+	rMax               float64 // largest image height before the distortion, in focal lengths
 	thetaMax           float64 // the field angle there
+
+	distortion projection.Distortion // or nil
+	circle     float64               // where there is one: the radius of the image circle after it, or +Inf
 }
 
 func newView(c projection.Camera) *view {
@@ -35,6 +38,12 @@ func newView(c projection.Camera) *view {
 	}
 	v.form, _ = s.Model.(projection.Form)
 	v.rMax, _ = s.Model.Radius(s.MaxAngle)
+	if v.distortion = s.Distortion; v.distortion != nil {
+		v.circle = math.Inf(1)
+		if s.ImageCircle > 0 {
+			v.circle = float64(s.ImageCircle) / 2 / float64(s.Pitch) / math.Sqrt(v.fx*v.fy)
+		}
+	}
 	return v
 }
 

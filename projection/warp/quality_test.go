@@ -376,7 +376,7 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 		return 0.5 + 0.2*math.Cos(53*d.X+20*d.Y+1) + 0.2*math.Cos(33*d.Z-40*d.Y)
 	}
 	mean := func(at func(x, y float64) (vec, bool), x, y int) float64 {
-		const n = 16
+		const n = 8
 		sum := 0.0
 		for j := range n {
 			for i := range n {

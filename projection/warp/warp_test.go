@@ -223,7 +223,7 @@ func TestMinificationKeepsLight(t *testing.T) {
 						worst = max(worst, math.Abs(float64(got)-want))
 					}
 				}
-				id := "WARP-BELL"
+				id := "WARP-RADIAL"
 				if s.fx == 0 {
 					id = "WARP-CONSTANT"
 				}

@@ -1,0 +1,97 @@
+package rig
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/sphere"
+	"example.com/platewright/projection"
+	"github.com/stretchr/testify/require"
+)
+
+// bare hides that a distortion bounds itself.
+type bare struct{ d projection.BrownConrady }
+
+func (b bare) Distort(x, y float64) (u, v float64, ok bool)   { return b.d.Distort(x, y) }
+func (b bare) Undistort(u, v float64) (x, y float64, ok bool) { return b.d.Undistort(u, v) }
+func (b bare) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	return b.d.Jacobian(x, y)
+}
+func (b bare) MaxRadius() float64 { return b.d.MaxRadius() }
+
+// calibrated are specs of cameras with strong distortions: barrel to the fold,
+// pincushion, moustache, a ratio of polynomials, elements out of centre, a prism; with
+// the principal point off centre and beside the raster, an image circle, and one
+// beyond 90°. The scale is 1000 px.
+func calibrated(t testing.TB) []projection.CameraSpec {
+	t.Helper()
+	distortion := func(s projection.BrownConradySpec) projection.Distortion {
+		d, err := projection.NewBrownConrady(s)
+		require.NoError(t, err)
+		return d
+	}
+	barrel := distortion(projection.BrownConradySpec{K1: -0.28, K2: 0.07, P1: 2e-3, P2: -1e-3})
+	specs := []projection.CameraSpec{
+		{Distortion: barrel, Width: 1600, Height: 1000, OffsetX: 40, OffsetY: -30},
+		{Distortion: barrel, Width: 6000, Height: 1200, OffsetX: 700, OffsetY: 500},
+		{Distortion: distortion(projection.BrownConradySpec{K1: -0.3}), Width: 4000, Height: 4000},
+		{Distortion: distortion(projection.BrownConradySpec{K1: 0.25, K2: 0.1}), Width: 2600, Height: 1800, OffsetX: -200},
+		{Distortion: distortion(projection.BrownConradySpec{K1: -0.2, K2: 0.15, K3: -0.02, P1: 0.01, P2: 0.02}), Width: 2600, Height: 2200},
+		{Distortion: distortion(projection.BrownConradySpec{K1: 0.5, K2: 0.1, K4: 0.8, K5: 0.2, K6: 0.01, S1: 0.01, S2: -0.004, S3: -0.02, S4: 0.003}), Width: 3000, Height: 1500, OffsetX: 300, OffsetY: 1200},
+		{Distortion: barrel, Width: 2600, Height: 1400, Pitch: 5e-6, ImageCircle: 11e-3, OffsetX: -120, OffsetY: 60},
+		{Distortion: distortion(projection.BrownConradySpec{K1: -0.1, P1: 0.03, P2: -0.04, S1: 0.06, S3: -0.05}), Width: 3000, Height: 3000, Pitch: 5e-6, ImageCircle: 9e-3, OffsetX: -300},
+		{Distortion: distortion(projection.BrownConradySpec{K1: 0.3, P1: -0.02, S1: -0.05, S3: 0.07}), Width: 3000, Height: 3000, Pitch: 5e-6, ImageCircle: 9e-3},
+		{Distortion: barrel, Width: 2600, Height: 1400, MaxAngle: 40 * projection.Degree},
+		{Model: projection.Equidistant, Distortion: distortion(projection.BrownConradySpec{K1: -0.01, P1: 4e-3, MaxRadius: 1.8}), Width: 5000, Height: 2600, OffsetY: 400},
+	}
+	for i := range specs {
+		s := &specs[i]
+		if s.Model == nil {
+			s.Model = projection.Rectilinear
+		}
+		s.FocalX, s.FocalY = 1000, 1050
+		s.Pose = projection.Pose{Heading: 0.3, Elevation: -0.4, Roll: 0.5}
+	}
+	return specs
+}
+
+func calibratedRegions(t testing.TB) (regions []region) {
+	t.Helper()
+	for i, s := range calibrated(t) {
+		if i%3 == 0 {
+			s.Distortion = bare{s.Distortion.(projection.BrownConrady)}
+		}
+		c, err := projection.NewCamera(s)
+		require.NoError(t, err)
+		regions = append(regions, newRegion(c))
+	}
+	return regions
+}
+
+// Nothing on the raster comes from beyond the reach, which is hardly more than needed:
+// the image circle, which also limits, does not count for it.
+func TestReachOfDistorted(t *testing.T) {
+	rng := rand.New(rand.NewPCG(21, 22))
+	for i, g := range calibratedRegions(t) {
+		far := 0.0
+		for k := range 20_000 {
+			x, y := rng.Float64()*float64(g.c.width), rng.Float64()*float64(g.c.height)
+			switch k % 3 {
+			case 0:
+				x = float64(k%2) * float64(g.c.width)
+			case 1:
+				y = float64(k%2) * float64(g.c.height)
+			}
+			if d, ok := g.c.Unproject(x, y); ok {
+				far = max(far, sphere.Angle(g.c.ahead, d))
+			}
+		}
+		require.LessOrEqual(t, far, g.reach+1e-12, "camera %d", i)
+		if g.limits&imageCircle == 0 {
+			require.Less(t, g.reach, max(far*1.1, far+0.02), "camera %d", i)
+		}
+		require.True(t, g.bounded(), "camera %d", i)
+		require.False(t, math.IsInf(g.bends[len(g.bends)-1], 1), "camera %d", i)
+	}
+}

@@ -1,0 +1,132 @@
+package rig_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/projection"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+// brownConrady is a distortion of a strength that calibrations of wide lenses reach.
+func brownConrady(t testing.TB, rng *rand.Rand) projection.BrownConrady {
+	t.Helper()
+	between := func(low, high float64) float64 { return low + (high-low)*rng.Float64() }
+	spec := projection.BrownConradySpec{K1: between(-0.35, 0.3), K2: between(-0.05, 0.12), K3: between(-0.02, 0.02)}
+	if rng.IntN(2) == 0 {
+		spec.P1, spec.P2 = between(-0.01, 0.01), between(-0.01, 0.01)
+	}
+	if rng.IntN(3) == 0 {
+		spec.K4, spec.K5, spec.K6 = between(-0.1, 0.5), between(0, 0.2), between(0, 0.02)
+		spec.S1, spec.S3 = between(-0.01, 0.01), between(-0.01, 0.01)
+	}
+	d, err := projection.NewBrownConrady(spec)
+	require.NoError(t, err)
+	return d
+}
+
+// calibrated is a random camera with a distortion, its principal point off centre,
+// often with an image circle or a largest angle.
+func calibrated(t testing.TB, rng *rand.Rand, k int) projection.Camera {
+	t.Helper()
+	between := func(low, high float64) float64 { return low + (high-low)*rng.Float64() }
+	f := between(600, 1500)
+	spec := projection.CameraSpec{Model: projection.Rectilinear, Distortion: brownConrady(t, rng),
+		FocalX: f, FocalY: f * between(0.8, 1.25), Pitch: 5e-6,
+		Width: 600 + rng.IntN(2500), Height: 400 + rng.IntN(1600), OffsetX: between(-300, 300), OffsetY: between(-300, 300),
+		Pose: projection.Pose{Position: r3.Vec{X: 0.1 * float64(k)}, Heading: unit.Angle(between(-0.5, 0.5) + float64(k%2)), Elevation: unit.Angle(between(-1, 1)), Roll: unit.Angle(between(-3, 3))}}
+	if rng.IntN(3) == 0 {
+		spec.ImageCircle = unit.Length(5e-6 * f * between(0.5, 2))
+	}
+	if rng.IntN(4) == 0 {
+		spec.MaxAngle = unit.Angle(between(20, 60)) * deg
+	}
+	return camera(t, spec)
+}
+
+// spread calls do for n directions that lie evenly over the sphere, on a spiral whose
+// turns follow one another by the golden section. Each stands for 4π/n sr.
+func spread(n int, do func(dir r3.Vec)) {
+	for i := range n {
+		y := (2*float64(i)+1)/float64(n) - 1
+		c := math.Sqrt(1 - y*y)
+		sin, cos := math.Sincos(2 * math.Pi * math.Phi * float64(i))
+		do(r3.Vec{X: c * sin, Y: y, Z: -c * cos})
+	}
+}
+
+// The bound of Coverage holds, at each tolerance, against the integral around the
+// raster, where the whole raster is imaged.
+func TestCoverageOfDistortedAgainstSolidAngle(t *testing.T) {
+	near.NumbersOnly(t)
+	rng := rand.New(rand.NewPCG(51, 52))
+	checked := 0
+	for k := range 30 {
+		c := calibrated(t, rng, k)
+		w, h := c.Size()
+		// A limit other than the raster's leaves SolidAngle nothing to go around.
+		want, ok := c.SolidAngle(0, 0, float64(w), float64(h))
+		if !ok || c.Spec().ImageCircle > 0 {
+			continue
+		}
+		checked++
+		a := array(t, c)
+		for _, tolerance := range []float64{1e-2, 1e-4, 1e-6} {
+			got, ok := a.Coverage(tolerance)
+			assert.True(t, ok, "%+v: %g not met: %v", c.Spec(), tolerance, got)
+			assert.InDelta(t, want, got.AtLeast[0], got.Error+1e-10, "%+v, tolerance %g: the bound and the integral's", c.Spec(), tolerance)
+			if tolerance == 1e-6 {
+				ref.Near(t, "P-W7", got.AtLeast[0], want, k)
+			}
+		}
+	}
+	assert.Greater(t, checked, 8)
+}
+
+// Coverage, Shared and Holes agree with counting the directions of a fine grid that
+// Project puts on the raster.
+func TestCoverageOfDistortedAgainstTheGrid(t *testing.T) {
+	rng := rand.New(rand.NewPCG(53, 54))
+	for range 4 {
+		cameras := []projection.Camera{calibrated(t, rng, 0), calibrated(t, rng, 1)}
+		a := array(t, cameras...)
+		var hits [3]float64
+		const n = 500_000
+		spread(n, func(d r3.Vec) {
+			n := 0
+			for _, c := range cameras {
+				x, y, ok := c.Project(d)
+				w, h := c.Size()
+				if ok && x >= 0 && y >= 0 && x <= float64(w) && y <= float64(h) {
+					n++
+				}
+			}
+			for k := range n + 1 {
+				hits[k]++
+			}
+		})
+		c, ok := a.Coverage(1e-4)
+		assert.True(t, ok, "%v", c)
+		// Along limits some 6 rad long 1200 points, of 2.5e-5 sr each, fall to either
+		// side as if at random: a little over three standard deviations of their sum.
+		const sr, grain = 4 * math.Pi / n, 1.5e-3
+		assert.InDelta(t, hits[1]*sr, c.AtLeast[0], c.Error+grain)
+		assert.InDelta(t, hits[2]*sr, c.AtLeast[1], c.Error+grain)
+		shared, bound, ok := a.Shared(0, 1, 1e-4)
+		assert.True(t, ok)
+		assert.InDelta(t, hits[2]*sr, shared, bound+grain)
+		holes, ok := a.Holes(1e-3)
+		assert.True(t, ok)
+		sum := 0.0
+		for _, h := range holes {
+			sum += h.SolidAngle
+		}
+		assert.InDelta(t, 4*math.Pi-c.AtLeast[0], sum, 1e-3+c.Error)
+	}
+}
