@@ -1,6 +1,7 @@
 package projection
 
 import (
+	"fmt"
 	"math"
 
 	"example.com/platewright/internal/root"
@@ -41,7 +42,7 @@ type brownConrady struct {
 // (for radial terms alone, where the image height stops growing), where the denominator
 // falls to 1e-3, or at 1e9. Distort brings what Undistort gives back to within 1e-12 of u
 // and v, or of 1 if they are smaller.
-func NewBrownConrady(spec BrownConradySpec) (Distortion, error) {
+func NewBrownConrady(spec BrownConradySpec) (BoundedDistortion, error) {
 	v := valid.New("projection", ErrInvalid)
 	for _, f := range []struct {
 		name  string
@@ -126,6 +127,11 @@ func polySlope(a []float64) []float64 {
 		c[i] = float64(i+1) * a[i+1]
 	}
 	return c
+}
+
+// String gives the coefficients and the radius of the domain.
+func (d *brownConrady) String() string {
+	return fmt.Sprintf("BrownConrady%+v up to %.6g", d.BrownConradySpec, d.max)
 }
 
 // MaxRadius is the radius of the domain.

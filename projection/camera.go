@@ -111,8 +111,11 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 		if spec.FocalLength != 0 {
 			v.Fault("focal length", quantity.Length(spec.FocalLength), "must be 0 if focal x and focal y are given")
 		}
-		if spec.Pitch != 0 || spec.ImageCircle != 0 {
+		switch {
+		case spec.Pitch != 0:
 			v.Length("pitch", spec.Pitch, valid.Pitches)
+		case spec.ImageCircle != 0:
+			v.Fault("pitch", "0", "must be given with an image circle")
 		}
 	}
 	if spec.ImageCircle != 0 {

@@ -12,7 +12,7 @@
 //     [NewBrownConrady]; measured points, [NewTable]
 //   - exchange a camera with a 3-D scene? [FilmBack], [USDCamera]
 //   - mount a camera on a vehicle? [Pose.Compose]
-//   - map a panorama? [Equirect], [Cylindrical], [Cube]
+//   - map a panorama? [Equirect], [BorderEquirect], [Cylindrical], [Cube]
 //
 // Several cameras together are package rig, views through windows package offaxis,
 // pictures package warp.

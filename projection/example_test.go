@@ -342,3 +342,19 @@ func ExampleCamera_SolidAngle() {
 	// the tile: 0.8044 sr
 	// a pixel at the edge: 162.7 nsr, in the middle: 250.0 nsr
 }
+
+// An environment map whose first and last columns both look astern: read as an
+// Equirect its picture would be stretched by a pixel.
+func ExampleBorderEquirect() {
+	m, err := projection.NewBorderEquirect(2048, 1024, projection.Pose{})
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, x := range []float64{0.5, 2047.5} { // pixel centres
+		d, _ := m.Unproject(x, 512)
+		fmt.Printf("%.1f: (%.3f, %.3f, %.3f)\n", x, math.Abs(d.X), d.Y, d.Z)
+	}
+	// Output:
+	// 0.5: (0.000, 0.000, 1.000)
+	// 2047.5: (0.000, 0.000, 1.000)
+}

@@ -51,7 +51,9 @@ func (k Intrinsics) CameraSpec(width, height int) (CameraSpec, error) {
 	}
 	v.Number("offset x", spec.OffsetX, "px", offsets)
 	v.Number("offset y", spec.OffsetY, "px", offsets)
-	v.Number("skew", k[0][1], "px", valid.Closed(0.0, 0.0))
+	if k[0][1] != 0 {
+		v.Fault("skew", quantity.Number(k[0][1], "px"), "must be 0: rows and columns of a raster are at right angles")
+	}
 	for _, e := range [...]struct {
 		row, column int
 		want        float64

@@ -8,12 +8,12 @@ import (
 
 // Margin is the distance, in px, of (x, y) from the nearest limit of what the camera sees:
 // an edge of the raster, the image circle, the circle of MaxAngle, or that of the
-// Distortion's MaxRadius. It is positive inside. It is negative outside, and then its size
-// is at least the distance to the limit most exceeded. If FocalX and FocalY differ, it is a
-// lower bound of the distance to a circle, low by at most their ratio. A Distortion bends
-// the last two circles; the nearest point of the bent one is found by search. It is −Inf
-// for a position that the Distortion does not reach, and for x or y not a number or too
-// large to be squared.
+// Distortion's MaxRadius. It is negative outside a limit. Outside several, it tells of the
+// one that is exceeded most; the distance to a corner may be larger. If FocalX and FocalY
+// differ, it is a lower bound of the distance to a circle, low by at most their ratio. A
+// Distortion bends the last two circles; the nearest point of the bent one is found by
+// search. It is −Inf for a position that the Distortion does not reach, and for x or y not
+// a number or too large to be squared.
 func (c Camera) Margin(x, y float64) float64 {
 	if c.c == nil || math.IsNaN(x) || math.IsNaN(y) {
 		return math.Inf(-1)

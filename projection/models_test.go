@@ -1,6 +1,7 @@
 package projection_test
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -429,4 +430,19 @@ func BenchmarkMeasuredModels(b *testing.B) {
 			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "positions/s")
 		})
 	}
+}
+
+// What is measured is written to JSON as its spec.
+func TestMeasuredModelsInJSON(t *testing.T) {
+	table := must[projection.Bounded](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
+	for want, v := range map[string]any{
+		`{"Coefficients":[1,-0.125],"MaxAngle":0.5}`:                                                              oddPolynomial(t, 0.5, 1, -0.125),
+		`[{"Angle":0,"Height":0},{"Angle":1,"Height":0.5},{"Angle":2,"Height":1}]`:                                table,
+		`{"K1":-0.25,"K2":0,"K3":0,"K4":0,"K5":0,"K6":0,"P1":0,"P2":0,"S1":0,"S2":0,"S3":0,"S4":0,"MaxRadius":1}`: brownConrady(t, projection.BrownConradySpec{K1: -0.25, MaxRadius: 1}),
+	} {
+		text, err := json.Marshal(v)
+		require.NoError(t, err)
+		assert.JSONEq(t, want, string(text))
+	}
+	assert.Contains(t, fmt.Sprint(brownConrady(t, projection.BrownConradySpec{K1: -0.25})), "K1:-0.25")
 }

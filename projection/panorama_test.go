@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/warp"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -399,4 +400,50 @@ var (
 	_ warp.Target = projection.Cube{}
 	_ warp.Source = projection.Cube{}
 	_ warp.Source = projection.Cylindrical{}
+	_ warp.Source = projection.BorderEquirect{}
 )
+
+// The first and the last pixel of a row, of a column: with no rotation, and turned.
+func TestSamplesOnTheBorder(t *testing.T) {
+	small := must[projection.BorderEquirect](t)(projection.NewBorderEquirect(5, 3, projection.Pose{}))
+	for _, m := range []struct {
+		x, y float64
+		d    r3.Vec
+	}{
+		{0.5, 1.5, r3.Vec{Z: 1}}, {4.5, 1.5, r3.Vec{Z: 1}}, {1.5, 1.5, r3.Vec{X: -1}}, {2.5, 1.5, r3.Vec{Z: -1}}, {3.5, 1.5, r3.Vec{X: 1}},
+		{0.5, 0.5, r3.Vec{Y: 1}}, {4.5, 0.5, r3.Vec{Y: 1}}, {0.5, 2.5, r3.Vec{Y: -1}}, {3.5, 2.5, r3.Vec{Y: -1}},
+	} {
+		d, _ := small.Unproject(m.x, m.y)
+		ref.Near(t, "P-PAN-3", r3.Norm(r3.Sub(d, m.d)), 0, "sample", m.x, m.y)
+		x, y, ok := small.Project(m.d)
+		require.True(t, ok)
+		ref.Near(t, "P-PAN-3", y, m.y, "row", m.x, m.y)
+		if m.y == 1.5 && m.x < 4 {
+			ref.Near(t, "P-PAN-3", x, m.x, "column", m.x, m.y)
+		}
+	}
+	rng := rand.New(rand.NewPCG(16, 16))
+	b := must[projection.BorderEquirect](t)(projection.NewBorderEquirect(4001, 777, randomPose(rng)))
+	for range 3000 {
+		x, y := 0.5+4000*rng.Float64(), 0.5+776*rng.Float64()
+		d, ok := b.Unproject(x, y)
+		require.True(t, ok)
+		x2, y2, ok := b.Project(r3.Scale(3, d))
+		require.True(t, ok)
+		assert.InDelta(t, x, x2, 1e-10/math.Sin(math.Pi*(y-0.5)/776), "px, roundings; close to a pole x says little")
+		assert.InDelta(t, y, y2, 1e-10, "px, roundings")
+	}
+	around, _ := b.Unproject(70-4000*3, 10)
+	over, _ := b.Unproject(70+2000, -9) // 9.5 rows above the first centres
+	want, _ := b.Unproject(70, 10)
+	assert.InDelta(t, 0, r3.Norm(r3.Sub(around, want)), 1e-11, "around")
+	assert.InDelta(t, 0, r3.Norm(r3.Sub(over, want)), 1e-11, "over the pole")
+	for _, d := range []r3.Vec{{}, {X: math.NaN()}, {Y: math.Inf(1)}} {
+		_, _, ok := b.Project(d)
+		assert.False(t, ok)
+	}
+	_, _, ok := projection.BorderEquirect{}.Project(r3.Vec{Z: -1})
+	assert.False(t, ok)
+	_, err := projection.NewBorderEquirect(1, 1<<25, projection.Pose{Heading: 90})
+	refuses(t, err, "width", "height", "pose heading")
+}

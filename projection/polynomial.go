@@ -1,6 +1,7 @@
 package projection
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"strings"
@@ -200,4 +201,9 @@ func (p *oddPolynomial) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh floa
 	}
 	low, high := polynomialRange(bend, from*from, to*to)
 	return max(slope, 0), min(low*from, low*to), max(high*from, high*to)
+}
+
+// MarshalJSON writes the spec, with the MaxAngle in effect.
+func (p *oddPolynomial) MarshalJSON() ([]byte, error) {
+	return json.Marshal(OddPolynomialSpec{p.c[:p.n], p.MaxAngle()})
 }

@@ -305,7 +305,7 @@ func TestNewCameraRefuses(t *testing.T) {
 		"offset y +Inf px":                                       func(s *projection.CameraSpec) { s.OffsetY = inf },
 		"image circle 8 m: must be at least 100 µm and at most 1 m (a bare number is in metres: is 8 mm meant?)": func(s *projection.CameraSpec) { s.ImageCircle = 8 },
 		"image circle -10 mm": func(s *projection.CameraSpec) { s.ImageCircle = -10e-3 },
-		"pitch 0 m: must": func(s *projection.CameraSpec) {
+		"pitch 0: must be given with an image circle": func(s *projection.CameraSpec) {
 			s.FocalX, s.FocalY, s.FocalLength, s.Pitch, s.ImageCircle = 9, 9, 0, 0, 1e-2
 		},
 		"largest angle 181°: must be at least 0° and at most 180°": func(s *projection.CameraSpec) { s.MaxAngle = 181 * deg },

@@ -1,6 +1,7 @@
 package projection
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"sort"
@@ -152,4 +153,13 @@ func (t *table) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
 		}
 	}
 	return max(slope, 0), bendLow, bendHigh
+}
+
+// MarshalJSON writes the points, the origin included.
+func (t *table) MarshalJSON() ([]byte, error) {
+	points := make([]TablePoint, len(t.angles))
+	for i := range points {
+		points[i] = TablePoint{unit.Angle(t.angles[i]), t.heights[i]}
+	}
+	return json.Marshal(points)
 }

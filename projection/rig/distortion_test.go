@@ -15,7 +15,7 @@ import (
 )
 
 // brownConrady is a distortion of a strength that calibrations of wide lenses reach.
-func brownConrady(t testing.TB, rng *rand.Rand) projection.BrownConrady {
+func brownConrady(t testing.TB, rng *rand.Rand) projection.Distortion {
 	t.Helper()
 	between := func(low, high float64) float64 { return low + (high-low)*rng.Float64() }
 	spec := projection.BrownConradySpec{K1: between(-0.35, 0.3), K2: between(-0.05, 0.12), K3: between(-0.02, 0.02)}
