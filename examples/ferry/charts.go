@@ -14,9 +14,8 @@ import (
 // may be pushed into, and what the LED grid does in the camera's frame.
 func (m *maker) charts() error {
 	s := &m.shoot
-	// What holds for a direction by itself is drawn with the frames of the shots,
-	// of which it fills a point; what holds for a view centred on a direction, with
-	// where the shots look.
+	// A chart of a quantity at each direction shows the frames of the shots. A chart
+	// of a quantity of a view, drawn at its centre, shows the centres of the shots.
 	var frames, centres []mark
 	for _, c := range s.Plates.Cameras {
 		frames = append(frames, mark{name: c.Name + " (camera)", points: []plotter.XY{{X: wrap(c.HeadingDeg), Y: c.ElevationDeg}}})
@@ -105,10 +104,9 @@ func (m *maker) charts() error {
 	return nil
 }
 
-// aliasChart is what the LED grid does over the frame of the stage camera at a
-// position, focused on what the middle of the frame meets: how strong the strongest
-// ripple is, and of what kind. Where pixels are resolved the contrast is high, and
-// still is no alias.
+// aliasChart shows the strongest ripple of the LED grid, and its kind, over the
+// frame of the stage camera at a position. The camera is focused on the wall in the
+// middle of the frame. Resolved pixels have a high contrast, but are no alias.
 func (m *maker) aliasChart(position int) chart {
 	s := &m.shoot
 	w, h := s.finders[position].Size()
@@ -156,8 +154,8 @@ func (m *maker) aliasChart(position int) chart {
 	return c
 }
 
-// wallSeen says where the stage camera has a wall, if not in the middle of its
-// frame.
+// wallSeen says whether the stage camera, which has no wall in the middle of its
+// frame, has one elsewhere.
 func (m *maker) wallSeen(position int) string {
 	const across, down = 64, 36
 	w, h := m.shoot.finders[position].Size()

@@ -82,8 +82,8 @@ func readConfig(ctx context.Context, file string) (image.Config, error) {
 	return c, nil
 }
 
-// readLinear reads a picture of a known size into linear light, three
-// channels: 16 bits are linear already, 8 bits are sRGB.
+// readLinear reads a picture of a known size into linear light, with three
+// channels. 16 bits are linear already, 8 bits are sRGB.
 func readLinear(ctx context.Context, file string, width, height int) (frame warp.Frame[uint16], err error) {
 	if err := checkSize(ctx, file, width, height); err != nil {
 		return frame, inputError{err}
@@ -124,9 +124,9 @@ func readLinear(ctx context.Context, file string, width, height int) (frame warp
 	return frame, nil
 }
 
-// threeChannels copies a picture of samples T to three channels of 16 bits, grey
-// to all three, alpha dropped: a few rows at a time, as a copy of a whole plate
-// takes half a gigabyte.
+// threeChannels copies a picture of samples T to three channels of 16 bits. Grey
+// goes to all three, and alpha is dropped. It copies a few rows at a time, because
+// a second copy of a whole plate takes half a gigabyte.
 func threeChannels[T uint8 | uint16](out warp.Frame[uint16], img image.Image, convert func(T) uint16) error {
 	const rows = 64
 	bounds := img.Bounds()

@@ -14,16 +14,15 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// report prints answers under the questions that a person asks. A line is what
-// is asked, the number with its unit, and, where there is a limit, the margin
-// to it.
+// report prints answers under the questions that a person asks. A line has what
+// is asked, the number with its unit, and the margin to its limit, if it has one.
 type report struct {
 	out     io.Writer
 	answers []answer // so far
 }
 
-// answer is what is asked, the number, and the margin to its limit, which is met
-// where met; margin is empty where there is no limit.
+// answer is one line of the report. met says whether the limit is met. margin is
+// empty if there is no limit.
 type answer struct {
 	what          string
 	met           bool
@@ -33,7 +32,7 @@ type answer struct {
 func (r *report) question(q string) { fmt.Fprintf(r.out, "\n%s\n", q) }
 
 // Widths of the report's columns, in characters: what is asked, the answer, and
-// the margin. A cell of more characters goes on below.
+// the margin. A longer cell continues on the next line.
 const (
 	whatWide   = 44
 	valueWide  = 31
@@ -47,7 +46,7 @@ func (r *report) line(what, format string, args ...any) {
 	r.row([3][]string{wrapText(what, whatWide), wrapText(value, valueWide+1+marginWide)})
 }
 
-// limit prints an answer with the margin to its limit, which is met where met.
+// limit prints an answer with the margin to its limit.
 func (r *report) limit(met bool, what, value, margin string) {
 	r.answers = append(r.answers, answer{what, met, value, margin})
 	mark := "ok: "
@@ -71,7 +70,7 @@ func (r *report) row(cells [3][]string) {
 	}
 }
 
-// wrapText breaks a text into lines of so many characters, between words.
+// wrapText breaks a text between words into lines of at most width characters.
 func wrapText(text string, width int) []string {
 	var lines []string
 	line := ""
@@ -89,10 +88,10 @@ func wrapText(text string, width int) []string {
 	return append(lines, line)
 }
 
-// none says why a question has no answer; that counts as a limit not met.
+// none says why a question has no answer. That counts as a limit not met.
 func (r *report) none(what string, reason any) { r.limit(false, what, "no answer", fmt.Sprint(reason)) }
 
-// fold makes one of the answers that are the same in all but what is asked.
+// fold joins answers that differ only in what is asked.
 func fold(answers []answer) (folded []answer) {
 	for i, a := range answers {
 		same := func(b answer) bool { return b.met == a.met && b.value == a.value && b.margin == a.margin }
@@ -123,7 +122,7 @@ func (r *report) lines(answers []answer) {
 	}
 }
 
-// summary ends the report.
+// summary prints how many limits are not met.
 func (r *report) summary() {
 	limits, short := 0, 0
 	for _, a := range r.answers {
@@ -144,7 +143,7 @@ func (r *report) note(text string) {
 	}
 }
 
-// pattern says what a ripple looks like.
+// pattern describes a ripple as a person sees it.
 func pattern(m wall.Moire) string {
 	period, ok := m.Period()
 	switch {
@@ -158,7 +157,7 @@ func pattern(m wall.Moire) string {
 	return fmt.Sprintf("an alias, every %.3g photosites", period)
 }
 
-// rounded keeps three digits.
+// rounded is v to three significant digits.
 func rounded(v float64) float64 {
 	if v == 0 {
 		return 0
@@ -181,7 +180,7 @@ func distance(d unit.Length) string {
 	return length(d)
 }
 
-// length prints three digits, all that a plan needs.
+// length words a length with three digits, which is enough for a plan.
 func length(l unit.Length) string {
 	if l == 0 || math.IsInf(float64(l), 0) {
 		return quantity.Length(l)
@@ -191,7 +190,7 @@ func length(l unit.Length) string {
 
 func degrees(a unit.Angle) float64 { return float64(a / deg) }
 
-// where names a direction.
+// where words a direction.
 func where(d r3.Vec) string {
 	switch heading, elevation := angles(d); {
 	case elevation < -89:

@@ -38,7 +38,7 @@ type shoot struct {
 	array    rig.Rig             // with what the vessel hides
 	open     rig.Rig             // as if it hid nothing
 	seams    func() []rig.Seam   // of the array, found once
-	alone    []rig.Rig           // each camera by itself, with what the vessel hides from it
+	alone    []rig.Rig           // each camera alone, with what the vessel hides from it
 	surround offaxis.Surround    // where the things of the plates are taken to stand
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
@@ -61,8 +61,7 @@ type kit struct {
 	speed    float64 // saturation speed of a plate camera's photosites
 }
 
-// gather keeps the first value of a call and notes its error with the place in
-// the scenario that caused it.
+// gather collects errors, each with the place in the scenario that caused it.
 type gather struct{ faults []error }
 
 func (g *gather) note(field string, err error) {
@@ -80,8 +79,8 @@ func take[T any](g *gather, field string) func(T, error) T {
 	}
 }
 
-// newShoot builds all that the report and the frames need, and reports every
-// fault that the packages find, each with its place in the scenario.
+// newShoot builds what the report and the frames need. It reports all faults that
+// the packages find, each with its place in the scenario.
 func newShoot(s scenario) (shoot, error) {
 	var g gather
 	out := shoot{scenario: s}
@@ -217,7 +216,7 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate,
 
 func newCamera(g *gather, field string, curve projection.Model, f formatSpec, l lensSpec, at placeSpec) projection.Camera {
 	if curve == nil {
-		return projection.Camera{} // newRig has told why
+		return projection.Camera{} // newKit has noted why
 	}
 	spec := projection.CameraSpec{
 		Model: curve, FocalLength: unit.Length(l.FocalLengthMm) * mm,
@@ -252,8 +251,8 @@ func newCamera(g *gather, field string, curve projection.Model, f formatSpec, l 
 	return take[projection.Camera](g, field+"lens")(projection.NewCamera(spec))
 }
 
-// focalLength is the scale of the lens's curve in front of a format: the
-// calibration's, where there is one.
+// focalLength is the focal length of the lens on a format: as calibrated in px, if
+// the scenario has that.
 func (l lensSpec) focalLength(f formatSpec) unit.Length {
 	if px := l.FocalPx; px != nil {
 		return unit.Length(math.Sqrt(px[0]*px[1])) * f.pitch()
@@ -261,7 +260,7 @@ func (l lensSpec) focalLength(f formatSpec) unit.Length {
 	return unit.Length(l.FocalLengthMm) * mm
 }
 
-// maxAngle is where the lens's measurement ends; 0 where its curve does.
+// maxAngle is the field angle where the lens's measurement ends; 0 imposes no limit.
 func (l lensSpec) maxAngle() unit.Angle {
 	if l.MaxAngleDeg == nil {
 		return 0
@@ -269,7 +268,8 @@ func (l lensSpec) maxAngle() unit.Angle {
 	return unit.Angle(*l.MaxAngleDeg) * deg
 }
 
-// curve is the lens's own; nil where it has none, which is noted.
+// curve is the model of a lens. It is nil, and a fault is noted, if the scenario
+// names none.
 func curve(g *gather, field string, l lensSpec) projection.Model {
 	one := func(name string, has, wanted bool) bool {
 		if has != wanted {
@@ -330,15 +330,15 @@ func newSurround(g *gather, s surroundSpec) offaxis.Surround {
 	return take[offaxis.Surround](g, "surround")(offaxis.NewSurround(spec))
 }
 
-// firstShared is the first camera with the format and lens of all plates.
+// firstShared is the index of the first camera without a format or lens of its own.
 func firstShared(p plateSpec) int {
 	return slices.IndexFunc(p.Cameras, func(c cameraSpec) bool { return c.Format == nil && c.Lens == nil })
 }
 
-// arrayPart is how errors of package projection name a part of an array.
+// arrayPart is how errors of package rig name a part of a rig.
 var arrayPart = regexp.MustCompile(`\b(camera|box|ball) (\d+)`)
 
-// named puts the scenario's names in the place of an array's numbers.
+// named replaces the numbers in the errors of a rig by the scenario's names.
 func named(p plateSpec) func(rig.Rig, error) (rig.Rig, error) {
 	name := func(part string) string {
 		kind, number, _ := strings.Cut(part, " ")
@@ -359,7 +359,7 @@ func named(p plateSpec) func(rig.Rig, error) (rig.Rig, error) {
 		}
 		var faults []error
 		for _, fault := range strings.Split(err.Error(), "\n") {
-			fault = arrayPart.ReplaceAllStringFunc(strings.TrimPrefix(fault, "projection: "), name)
+			fault = arrayPart.ReplaceAllStringFunc(strings.TrimPrefix(fault, "rig: "), name)
 			if !strings.HasPrefix(fault, "plates.") {
 				fault = "plates: " + fault
 			}
@@ -387,20 +387,20 @@ func angles(d r3.Vec) (heading, elevation float64) {
 	return degrees(h), degrees(e)
 }
 
-// pitch is from photosite to photosite along a row.
+// pitch is the distance between photosites along a row.
 func (f formatSpec) pitch() unit.Length {
 	return unit.Length(f.WidthMm) * mm / unit.Length(f.Columns)
 }
 
 func raster(f formatSpec) sensor.Raster { return sensor.Raster{Columns: f.Columns, Rows: f.Rows} }
 
-// group are cameras of the array that have something in common.
+// group is a set of cameras that have something in common.
 type group struct {
 	cameras []int
-	name    string // empty where all are one group
+	name    string // empty if there is only one group
 }
 
-// groups are the cameras by what is the same of them.
+// groups sorts the cameras by a value: cameras of equal values form a group.
 func (s *shoot) groups(of func(camera int) any) []group {
 	var groups []group
 	for i := range s.plates {
