@@ -416,3 +416,13 @@ func TestFormsToTheUlp(t *testing.T) {
 		t.Logf("%v: radii are off by up to %.2f ulp", f, worst)
 	}
 }
+
+// At 90° the rectilinear form has neither an image nor a slope, though the cosine of
+// the float64 nearest to 90° is not 0; just below it has both.
+func TestRectilinearAtARightAngle(t *testing.T) {
+	_, ok := projection.Rectilinear.Radius(math.Pi / 2)
+	_, okSlope := projection.Rectilinear.Slope(math.Pi / 2)
+	assert.False(t, ok || okSlope)
+	slope, ok := projection.Rectilinear.Slope(unit.Angle(math.Nextafter(math.Pi/2, 0)))
+	assert.True(t, ok && slope > 1e31, slope)
+}
