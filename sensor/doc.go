@@ -24,6 +24,8 @@
 // immutable value, safe for concurrent use. Methods of that value do not fail; ok is
 // false if a question has no answer. Functions that take bare numbers return an
 // error. Every error wraps ErrInvalid. Equal specs give values that are equal by ==.
+// Specs go to JSON and back. Values from constructors have no JSON (they are {}):
+// keep their spec.
 //
 // Lengths, angles and times are gonum.org/v1/gonum/unit types. Other quantities are
 // float64: luminance in cd/m², illuminance in lx, focal-plane exposure in lx·s,

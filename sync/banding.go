@@ -25,9 +25,9 @@ type BandingSpec struct {
 
 	// WallRowsPerCameraRow is the number of wall rows from one camera row to the
 	// next: the camera's row pitch, projected onto the wall, over the wall's pixel
-	// pitch. It is negative if the groups are lit against the direction in which the camera reads
-	// its rows. It is used with Multiplex above 1 only, and must then be more than
-	// −Multiplex and less than Multiplex, and not 0.
+	// pitch. It is negative if the groups are lit against the direction in which the
+	// camera reads its rows. It is used with Multiplex above 1 only, and must then be
+	// more than −Multiplex and less than Multiplex, and not 0.
 	//
 	// A camera row may see all groups: if it spans Multiplex wall rows, if the wall is
 	// out of focus, or if the camera lies on its side. Describe such a wall as a light

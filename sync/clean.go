@@ -23,15 +23,12 @@ func MainsFlicker(mains Rate) (light Rate, err error) {
 type CleanSpec struct {
 	Camera Rate `json:",omitzero"` // frames per second
 	Light  Rate `json:",omitzero"` // pulses per second: the refresh rate of a wall, or MainsFlicker
-
-	// Other is the rate of a second light. Zero means that there is none.
-	Other Rate `json:",omitzero"`
+	Other  Rate `json:",omitzero"` // pulses per second of a second light; zero if there is none
 
 	// Tolerance is the fraction of the exposure by which the exposure may miss a
-	// whole number of Other's periods: 0 to 1, 1 excluded. At 0 it must not miss at
-	// all. Two lights rarely have an angle in common then; begin with 0.01 to 0.02,
-	// which leave at most 1 % to 2 % of the modulation of a sine. Light is always
-	// met exactly, so let Light be the slower of the two, usually the mains.
+	// whole number of Other's periods: 0 to 1, 1 excluded. 0 means exactly, which few
+	// pairs of lights allow; begin with 0.01 to 0.02. Light is always met exactly, so
+	// let Light be the slower of the two, usually the mains.
 	Tolerance float64
 }
 
@@ -122,7 +119,6 @@ func CleanAngles(spec CleanSpec) ([]ShutterAngle, error) {
 // CleanLimit says whether there is a clean shutter angle, and if not, why.
 type CleanLimit uint8
 
-// The limits.
 const (
 	Clean        CleanLimit = iota // there is a clean angle
 	LightTooSlow                   // Light has less than one period in a frame

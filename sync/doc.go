@@ -1,8 +1,7 @@
 // Package sync computes the timing of a shoot: frame rates and timecode, shutter
 // angles, what pulsed light leaves in a picture, image motion, and clocks.
 //
-// Import it under another name, because the standard library has a package sync
-// too:
+// Import it under another name, since the standard library has a package sync:
 //
 //	import timing "example.com/platewright/sync"
 //

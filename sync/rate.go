@@ -111,10 +111,8 @@ func (r Rate) Frequency() unit.Frequency {
 // Period is the time from one frame to the next, 1/rate.
 func (r Rate) Period() Seconds { return secondsOf(ratio{r.den, r.num}) }
 
-// Time is the time at which frame n begins, if frame 0 begins at 0 s. Errors
-// do not accumulate with n. n may be negative.
-//
-//	n / rate
+// Time is the time at which frame n begins, n/rate, if frame 0 begins at 0 s.
+// Errors do not accumulate with n. n may be negative.
 func (r Rate) Time(n int64) (Seconds, error) {
 	if r.den == 0 {
 		return Seconds{}, unset("rate")
@@ -167,12 +165,8 @@ func (r Rate) Frame(t Seconds, rounding Rounding) (int64, error) {
 	return n, nil
 }
 
-// Beat is the time in which the faster of two rates gains one frame on the
-// other.
-//
-//	1 / |rate − other|
-//
-// ok is false if the rates are equal, or if one of them is not set.
+// Beat is the time in which the faster of two rates gains one frame on the other,
+// 1/|rate − other|. ok is false if the rates are equal, or if one is not set.
 func (r Rate) Beat(other Rate) (t Seconds, ok bool) {
 	if r == other || r.den == 0 || other.den == 0 {
 		return Seconds{}, false

@@ -84,9 +84,8 @@ func degreesText(degrees *big.Rat) string {
 // is the wider one. Decimals outside 0 to 9, and an angle that would become 0°, are
 // errors.
 //
-// A clean angle that is rounded is no longer clean. What remains in the picture
-// follows from its Exposure: ResidualModulation for a light that varies as a sine,
-// Banding.Depth and Banding.WorstDepth for a pulsed one.
+// A clean angle may no longer be clean when it is rounded. ResidualModulation and
+// Banding.WorstDepth say what then remains in the picture.
 func (a ShutterAngle) Rounded(decimals int) (ShutterAngle, error) {
 	c := newChecker()
 	setAngle(c, a)
@@ -121,9 +120,7 @@ func setAngle(c *valid.Checker, a ShutterAngle) {
 	}
 }
 
-// Exposure is the time that the shutter is open at a frame rate.
-//
-//	angle/360° / rate
+// Exposure is the time that the shutter is open at a frame rate, angle/360° / rate.
 func (a ShutterAngle) Exposure(r Rate) (Seconds, error) {
 	c := newChecker()
 	setAngle(c, a)
@@ -156,7 +153,6 @@ func ShutterAngleOf(exposure Seconds, r Rate) (ShutterAngle, error) {
 // time, n/rate. Both are in use, so the zero value is refused.
 type ShutterPhase uint8
 
-// The shutter phases.
 const (
 	Leading ShutterPhase = iota + 1 // the exposure begins at the frame's time
 	Centred                         // the middle of the exposure is at the frame's time

@@ -46,24 +46,30 @@ const sphere = 4 * math.Pi // sr
 
 func (r *report) coverage(s *shoot) {
 	r.question("Is every direction covered?")
-	c, ok := s.array.Coverage(coverError)
+	c, err := s.array.Coverage(coverError)
+	if err != nil {
+		r.none("coverage", err.Error())
+		return
+	}
 	for k, sr := range c.AtLeast {
 		if k < 3 {
 			r.line(fmt.Sprintf("seen by at least %d", k+1), "%.5f sr ± %.0e, %.3f %% of the sphere", sr, c.Error, 100*sr/sphere)
 		}
 	}
-	if !ok {
+	if !c.OK {
 		r.none("coverage to "+fmt.Sprint(coverError)+" sr", fmt.Sprintf("the bound of its error is %.1g sr", c.Error))
 	}
 	if len(s.Plates.Boxes)+len(s.Plates.Balls) > 0 {
-		open, ok := s.open.Coverage(coverError)
-		if !ok {
+		open, err := s.open.Coverage(coverError)
+		if err != nil {
+			r.none("what the vessel hides", err.Error())
+		} else if !open.OK {
 			r.none("what the vessel hides", fmt.Sprintf("the bound of its error is %.1g sr", open.Error))
 		} else {
 			r.line("hidden from all by the vessel's own parts", "%.5f sr", open.AtLeast[0]-c.AtLeast[0])
 		}
 	}
-	holes, ok := s.array.Holes(coverError)
+	holes, unseen, err := s.array.Holes(coverError)
 	for i, h := range holes {
 		if i < 3 {
 			r.limit(false, fmt.Sprintf("hole %d of %d", i+1, len(holes)), fmt.Sprintf("%.5f sr", h.SolidAngle),
@@ -71,7 +77,9 @@ func (r *report) coverage(s *shoot) {
 		}
 	}
 	switch {
-	case !ok:
+	case err != nil:
+		r.none("all holes", err.Error())
+	case !unseen.OK:
 		r.none("all holes", "the search ended before it had them all")
 	case len(holes) == 0:
 		r.limit(true, "holes", "none", fmt.Sprintf("all but %.0e sr is seen", c.Error))
@@ -152,14 +160,16 @@ func (r *report) pushIn(s *shoot) {
 		} else {
 			r.line(shot.Name+", would hold from", "%.1f° on, as far as it is seen", degrees(whole))
 		}
-		sr, bound, ok := s.array.Allowed(s.frame(shot), allowedError)
+		allowed, err := s.array.Allowed(s.frame(shot), allowedError)
 		switch {
-		case !ok:
-			r.none(shot.Name+", where such a frame holds", fmt.Sprintf("known only to %.2g sr", bound))
-		case sr+bound < 0.005*sphere:
+		case err != nil:
+			r.none(shot.Name+", where such a frame holds", err.Error())
+		case !allowed.OK:
+			r.none(shot.Name+", where such a frame holds", fmt.Sprintf("known only to %.2g sr", allowed.Error))
+		case allowed.Value+allowed.Error < 0.005*sphere:
 			r.line(shot.Name+", such a frame holds", "in no direction, or hardly any")
 		default:
-			r.line(shot.Name+", such a frame holds", "in %.0f %% of all directions (± %.1f)", 100*sr/sphere, 100*bound/sphere)
+			r.line(shot.Name+", such a frame holds", "in %.0f %% of all directions (± %.1f)", 100*allowed.Value/sphere, 100*allowed.Error/sphere)
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"example.com/platewright/internal/sphere"
+	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -15,6 +16,20 @@ type Coverage struct {
 	AtLeast []float64
 	// Error is an upper bound of the error of each element, in sr.
 	Error float64
+	OK    bool // Error is within the tolerance
+}
+
+// SolidAngle is a solid angle that was found to a tolerance.
+type SolidAngle struct {
+	Value float64 // sr
+	Error float64 // an upper bound of the error of Value, sr
+	OK    bool    // Error is within the tolerance
+}
+
+// checkTolerance reports a rig without cameras and a tolerance that is not positive.
+func (r Rig) checkTolerance(v *valid.Checker, tolerance float64) {
+	v.Int("number of cameras", len(r.regions), "", 1, maxCameras)
+	v.Number("tolerance", tolerance, "sr", valid.Above(0, 4*math.Pi))
 }
 
 // Coverage measures the solid angle that the rig sees, to a tolerance in sr. A
@@ -22,11 +37,10 @@ type Coverage struct {
 // eight cameras take about 0.4 s of one core. Time grows with the length of the edges
 // of the pictures and with the root of 1/tolerance.
 //
-// ok is true if Error is within the tolerance. It is false if the limit of about 4
-// million triangles or rounding stopped the refinement: then the result is the best
-// that was reached, and Error is still valid. A smaller tolerance never gives a larger
-// Error. ok is false, and the result is zero, for the zero Rig and for a tolerance that
-// is not positive.
+// OK is false if the limit of about 4 million triangles or rounding stopped the
+// refinement: then the result is the best that was reached, and Error is still valid.
+// A smaller tolerance never gives a larger Error. A tolerance that is not more than 0
+// and at most 4π sr is an error, and so is the zero Rig.
 //
 // The sphere is divided into triangles, and these again. Division ends where a triangle
 // is known to lie inside or outside the picture of each camera, or where the edges of
@@ -37,20 +51,26 @@ type Coverage struct {
 //
 // Source: A. van Oosterom and J. Strackee, The Solid Angle of a Plane Triangle, IEEE
 // Trans. Biomed. Eng. BME-30 (1983), 125.
-func (r Rig) Coverage(tolerance float64) (c Coverage, ok bool) {
-	if len(r.regions) == 0 || !(tolerance > 0) {
-		return Coverage{}, false
+func (r Rig) Coverage(tolerance float64) (Coverage, error) {
+	v := valid.New("rig", ErrInvalid)
+	r.checkTolerance(v, tolerance)
+	if err := v.Err(); err != nil {
+		return Coverage{}, err
 	}
+	return r.coverage(tolerance), nil
+}
+
+func (r Rig) coverage(tolerance float64) Coverage {
 	w := r.walk(tolerance, func(e float64) *walker {
 		return &walker{regions: r.regions, finest: e, coarsest: math.Inf(1), most: 1 << 22}
 	})
-	c = Coverage{AtLeast: make([]float64, len(r.regions)), Error: w.err}
+	c := Coverage{AtLeast: make([]float64, len(r.regions)), Error: w.err, OK: w.err <= tolerance}
 	sum := 0.0
 	for k := len(r.regions); k >= 1; k-- {
 		sum += w.area[k]
 		c.AtLeast[k-1] = sum
 	}
-	return c, c.Error <= tolerance
+	return c
 }
 
 // walk goes over the sphere until the tolerance is met or cannot be. Each walk

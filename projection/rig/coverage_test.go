@@ -16,16 +16,17 @@ import (
 
 // What cannot be reached, for lack of time or of digits, leaves the best that was.
 func TestSmallerTolerancesAreNeverWorse(t *testing.T) {
+	t.Parallel()
 	near.NumbersOnly(t)
 	a := array(t, ferry(t)...)
 	least, holesMet := math.Inf(1), true
 	for _, tolerance := range []float64{1e-3, 1e-6, 1e-8} {
-		c, ok := a.Coverage(tolerance)
+		c, ok := coverage(t, a, tolerance)
 		assert.LessOrEqual(t, c.Error, least, "tolerance %g", tolerance)
 		assert.Equal(t, c.Error <= tolerance, ok, "tolerance %g", tolerance)
 		least = c.Error
 
-		_, met := a.Holes(tolerance)
+		_, met := holesOf(t, a, tolerance)
 		assert.False(t, met && !holesMet, "holes within %g, but not within more", tolerance)
 		holesMet = met
 	}
@@ -33,7 +34,7 @@ func TestSmallerTolerancesAreNeverWorse(t *testing.T) {
 	// Of a panorama whose one hole is a cap of 10°, which no tolerance may lose.
 	holed := array(t, round(t, projection.Equisolid, 1000, 170*deg, 33*deg))
 	for _, tolerance := range []float64{1e-4, 1e-12} {
-		holes, _ := holed.Holes(tolerance)
+		holes, _ := holesOf(t, holed, tolerance)
 		require.Len(t, holes, 1)
 		s := math.Sin(float64(10*deg) / 2)
 		assert.InDelta(t, 4*math.Pi*s*s, holes[0].SolidAngle, 1e-4)
@@ -43,6 +44,7 @@ func TestSmallerTolerancesAreNeverWorse(t *testing.T) {
 // Error is a bound: it holds for shapes whose solid angle is known to the last
 // digits, at every tolerance.
 func TestCoverageErrorIsABound(t *testing.T) {
+	t.Parallel()
 	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(71, 72))
 	pose := func() projection.Pose {
@@ -52,7 +54,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 	holds := func(what string, a rig.Rig, k int, want float64, tolerances ...float64) {
 		t.Helper()
 		for _, tolerance := range tolerances {
-			c, _ := a.Coverage(tolerance)
+			c, _ := coverage(t, a, tolerance)
 			if off := math.Abs(c.AtLeast[k-1] - want); !(off <= c.Error+8*0x1p-53*want) {
 				t.Errorf("%s, tolerance %g: got %.17g, want %.17g, off by %.3g with a bound of %.3g", what, tolerance, c.AtLeast[k-1], want, off, c.Error)
 			}
@@ -61,7 +63,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 
 	// A centred rectangle: 4 asin(sin(across/2) sin(down/2)), flat edges, so that
 	// next to nothing but the sums of triangles is left to be wrong.
-	for i := range 300 {
+	for i := range 120 {
 		across := math.Pow(10, -4+4*rng.Float64())
 		if i == 0 {
 			across = 0.02 // whose two halves of 2e-4 sr are the largest that a series stands for
@@ -94,7 +96,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 	}
 
 	// Two caps that share a lens, a sliver, or all but a sliver: by Gauss and Bonnet.
-	for range 40 {
+	for range 15 {
 		alpha := 0.2 + 1.2*rng.Float64()
 		beta := 2 * min(alpha, math.Pi-alpha) * (1 - math.Pow(10, -4*rng.Float64()))
 		if rng.IntN(2) == 0 {
@@ -107,7 +109,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 		a := array(t, round(t, projection.Stereographic, 500, unit.Angle(alpha), unit.Angle(heading)),
 			round(t, projection.Equidistant, 300, unit.Angle(alpha), unit.Angle(heading-beta)))
 		for _, tolerance := range []float64{1e-2, 1e-4, 1e-6} {
-			c, _ := a.Coverage(tolerance)
+			c, _ := coverage(t, a, tolerance)
 			// The arc cosines of a sliver keep half their digits.
 			assert.InDelta(t, want, c.AtLeast[1], c.Error+1e-11, "caps of %g rad, %g apart, tolerance %g", alpha, beta, tolerance)
 		}
@@ -115,7 +117,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 
 	// A raster of an equisolid camera: Lambert's w·h/f², edges that are bent all
 	// the more the farther they lie from the axis.
-	for range 40 {
+	for range 15 {
 		f := 1000.0
 		w, h := 100+rng.IntN(1900), 100+rng.IntN(1900)
 		c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: f, FocalY: f, Width: w, Height: h,

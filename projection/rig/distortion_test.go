@@ -78,7 +78,7 @@ func TestCoverageOfDistortedAgainstSolidAngle(t *testing.T) {
 		checked++
 		a := array(t, c)
 		for _, tolerance := range []float64{1e-2, 1e-4, 1e-6} {
-			got, ok := a.Coverage(tolerance)
+			got, ok := coverage(t, a, tolerance)
 			assert.True(t, ok, "%+v: %g not met: %v", c.Spec(), tolerance, got)
 			assert.InDelta(t, want, got.AtLeast[0], got.Error+1e-10, "%+v, tolerance %g: the bound and the integral's", c.Spec(), tolerance)
 			if tolerance == 1e-6 {
@@ -111,17 +111,18 @@ func TestCoverageOfDistortedAgainstTheGrid(t *testing.T) {
 				hits[k]++
 			}
 		})
-		c, ok := a.Coverage(1e-4)
+		c, ok := coverage(t, a, 1e-4)
 		assert.True(t, ok, "%v", c)
 		// Along limits some 6 rad long 1200 points, of 2.5e-5 sr each, fall to either
 		// side as if at random: a little over three standard deviations of their sum.
 		const sr, grain = 4 * math.Pi / n, 1.5e-3
 		assert.InDelta(t, hits[1]*sr, c.AtLeast[0], c.Error+grain)
 		assert.InDelta(t, hits[2]*sr, c.AtLeast[1], c.Error+grain)
-		shared, bound, ok := a.Shared(0, 1, 1e-4)
-		assert.True(t, ok)
-		assert.InDelta(t, hits[2]*sr, shared, bound+grain)
-		holes, ok := a.Holes(1e-3)
+		shared, err := a.Shared(0, 1, 1e-4)
+		require.NoError(t, err)
+		assert.True(t, shared.OK)
+		assert.InDelta(t, hits[2]*sr, shared.Value, shared.Error+grain)
+		holes, ok := holesOf(t, a, 1e-3)
 		assert.True(t, ok)
 		sum := 0.0
 		for _, h := range holes {

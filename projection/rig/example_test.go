@@ -38,11 +38,17 @@ func ExampleRig_Coverage() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	c, _ := ferry.Coverage(1e-4)
+	c, err := ferry.Coverage(1e-4)
+	if err != nil || !c.OK {
+		log.Fatal(c.Error, err)
+	}
 	for i, name := range []string{"one camera", "two", "three"} {
 		fmt.Printf("seen by at least %s: %.1f %% of the sphere\n", name, 100*c.AtLeast[i]/(4*math.Pi))
 	}
-	holes, _ := ferry.Holes(1e-4)
+	holes, unseen, err := ferry.Holes(1e-4)
+	if err != nil || !unseen.OK {
+		log.Fatal(unseen.Error, err)
+	}
 	for _, h := range holes {
 		where := "above"
 		if h.Centre.Y < 0 {
@@ -82,8 +88,11 @@ func ExampleRig_Seams() {
 	for _, s := range ferry.Seams() {
 		fmt.Printf("cameras %d and %d join along %.0f°\n", s.A, s.B, float64(s.Length()/projection.Degree))
 	}
-	shared, _, _ := ferry.Shared(0, 1, 1e-3)
-	fmt.Printf("cameras 0 and 1 share %.2f sr\n", shared)
+	shared, err := ferry.Shared(0, 1, 1e-3)
+	if err != nil || !shared.OK {
+		log.Fatal(shared.Error, err)
+	}
+	fmt.Printf("cameras 0 and 1 share %.2f sr\n", shared.Value)
 	// Output:
 	// cameras 0 and 1 join along 80°
 	// cameras 0 and 3 join along 80°

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"example.com/platewright/internal/sphere"
+	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -25,16 +26,17 @@ type Hole struct {
 // of a hole are told from one another.
 const holeGrain = 0.004
 
-// Holes finds the regions that no camera sees, largest first. ok is true if the error of
-// the sum of their solid angles is within the tolerance, in sr, as in Coverage. If it is
-// false, the result is the best that was reached within a million triangles.
+// Holes finds the regions that no camera sees, largest first, and the sum of their solid
+// angles. The tolerance, in sr, is that of the sum. If the OK of the sum is false, the
+// result is the best that was reached within a million triangles.
 //
 // Regions less than about a degree apart may be reported as one. Regions smaller than
-// their fraction of the tolerance may be missing. ok is false, and there are no holes,
-// for the zero Rig and for a tolerance that is not positive.
-func (r Rig) Holes(tolerance float64) (holes []Hole, ok bool) {
-	if len(r.regions) == 0 || !(tolerance > 0) {
-		return nil, false
+// their fraction of the tolerance may be missing. What Coverage refuses is an error.
+func (r Rig) Holes(tolerance float64) (holes []Hole, sum SolidAngle, err error) {
+	v := valid.New("rig", ErrInvalid)
+	r.checkTolerance(v, tolerance)
+	if err := v.Err(); err != nil {
+		return nil, SolidAngle{}, err
 	}
 	w := r.walk(tolerance, func(e float64) *walker {
 		return &walker{regions: r.regions, finest: e, coarsest: holeGrain, most: 1 << 20, keep: true}
@@ -81,7 +83,11 @@ func (r Rig) Holes(tolerance float64) (holes []Hole, ok bool) {
 		}
 	}
 	slices.SortStableFunc(holes, func(a, b Hole) int { return cmp.Compare(b.SolidAngle, a.SolidAngle) })
-	return holes, w.err <= tolerance
+	for _, h := range holes {
+		sum.Value += h.SolidAngle
+	}
+	sum.Error, sum.OK = w.err, w.err <= tolerance
+	return holes, sum, nil
 }
 
 // moment is the integral of the direction over a spherical polygon: half the sum,

@@ -7,10 +7,10 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -41,13 +41,13 @@ func metres(pose projection.Pose, w, h, d float64) rig.Box {
 func TestCoverageBehindOccluders(t *testing.T) {
 	seenBy := func(id string, spec rig.Spec, tolerance float64, k int, want float64, which ...any) {
 		t.Helper()
-		c, ok := arrayOf(t, spec).Coverage(tolerance)
+		c, ok := coverage(t, arrayOf(t, spec), tolerance)
 		if !ok {
 			t.Errorf("%s (%v): tolerance %g not met: %g", id, which, tolerance, c.Error)
 			return
 		}
 		ref.Near(t, id, c.AtLeast[k-1], want, which...)
-		near.Abs(t, fmt.Sprint(id, which, " within the bound"), c.AtLeast[k-1], want, c.Error+1e-11, "the bound reported, and 12 digits of the reference")
+		assert.InDelta(t, want, c.AtLeast[k-1], c.Error+1e-11, "%s %v: the bound reported, and 12 digits of the reference", id, which)
 	}
 	at := r3.Vec{X: 2, Y: 3.1, Z: -4}
 	eye := []projection.Camera{sphere(t, at)}
@@ -113,13 +113,13 @@ func TestCoverageOfOctants(t *testing.T) {
 	for _, p := range []projection.Pose{{}, {Heading: 90 * deg}, {Elevation: 90 * deg}} {
 		half = append(half, camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 90 * deg, Pose: p}))
 	}
-	c, ok := array(t, half...).Coverage(1e-9)
+	c, ok := coverage(t, array(t, half...), 1e-9)
 	if !ok {
 		t.Fatal("tolerance not met")
 	}
 	for i, want := range []float64{7 * math.Pi / 2, 2 * math.Pi, math.Pi / 2} {
 		ref.Near(t, "P-W6", c.AtLeast[i], want, i)
-		near.Abs(t, fmt.Sprint("octants ", i), c.AtLeast[i], want, c.Error+1e-15, "the bound reported, and the rounding of π")
+		assert.InDelta(t, want, c.AtLeast[i], c.Error+1e-15, "octants %d: the bound reported, and the rounding of π", i)
 	}
 }
 
@@ -148,18 +148,18 @@ func wheelhouse(t testing.TB) rig.Spec {
 func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 	spec := wheelhouse(t)
 	a := arrayOf(t, spec)
-	c, ok := a.Coverage(1e-3)
+	c, ok := coverage(t, a, 1e-3)
 	if !ok {
 		t.Fatal("tolerance not met")
 	}
 	countedCoverage(t, a, c, 60_000)
-	free, _ := array(t, spec.Cameras...).Coverage(1e-3)
+	free, _ := coverage(t, array(t, spec.Cameras...), 1e-3)
 	for k, got := range c.AtLeast {
 		if got > free.AtLeast[k]+2e-3 {
 			t.Errorf("more is seen by %d cameras than without occluders", k+1)
 		}
 	}
-	holes, ok := a.Holes(1e-3)
+	holes, ok := holesOf(t, a, 1e-3)
 	sum := c.AtLeast[0]
 	for _, h := range holes {
 		sum += h.SolidAngle
@@ -167,7 +167,7 @@ func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 	if !ok {
 		t.Error("holes: tolerance not met")
 	}
-	near.Abs(t, "seen and not seen", sum, 4*math.Pi, 2e-3, "two tolerances")
+	assert.InDelta(t, 4*math.Pi, sum, 2e-3, "seen and not seen: two tolerances")
 }
 
 // A buoy in front of all six faces of a cube is a hole; one behind a camera that
@@ -177,13 +177,13 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	toBuoy := toward(33, 14)
 	buoy := rig.Ball{Centre: r3.Scale(10, toBuoy), Radius: unit.Length(10 * math.Sin(alpha))}
 	a := arrayOf(t, rig.Spec{Cameras: cube(t), Balls: []rig.Ball{buoy}})
-	holes, ok := a.Holes(1e-5)
+	holes, ok := holesOf(t, a, 1e-5)
 	if !ok || len(holes) != 1 {
 		t.Fatalf("got %v, %v; want the buoy", holes, ok)
 	}
 	ref.Near(t, "P-H2", holes[0].SolidAngle, 2*math.Pi*(1-math.Cos(alpha)))
-	near.Abs(t, "centre", r3.Norm(r3.Sub(holes[0].Centre, toBuoy)), 0, 1e-4, "a share of the tolerance")
-	near.Abs(t, "radius", holes[0].Radius, alpha, 0.3*deg, "the doc comment")
+	assert.InDelta(t, 0, r3.Norm(r3.Sub(holes[0].Centre, toBuoy)), 1e-4, "centre: a share of the tolerance")
+	assert.InDelta(t, float64(alpha), float64(holes[0].Radius), float64(0.3*deg), "radius: the doc comment")
 	for _, length := range []float64{1, 1e300, 1e-310} {
 		if a.Count(r3.Scale(length, toBuoy)) != 0 {
 			t.Errorf("the buoy's direction is seen, at a length of %v", length)
@@ -267,7 +267,7 @@ func BenchmarkCoverage(b *testing.B) {
 		a := arrayOf(b, spec)
 		b.Run(name, func(b *testing.B) {
 			for range b.N {
-				if _, ok := a.Coverage(tolerance); !ok {
+				if c, err := a.Coverage(tolerance); err != nil || !c.OK {
 					b.Fatal("tolerance not met")
 				}
 			}
@@ -306,18 +306,18 @@ func TestCoincidingLimits(t *testing.T) {
 	}
 	for _, c := range []projection.Camera{one, flat} {
 		spec.Cameras = []projection.Camera{c}
-		alone, _ := arrayOf(t, spec).Coverage(1e-3)
+		alone, _ := coverage(t, arrayOf(t, spec), 1e-3)
 		for range 23 {
 			spec.Cameras = append(spec.Cameras, c)
 		}
-		all, ok := arrayOf(t, spec).Coverage(1e-3)
+		all, ok := coverage(t, arrayOf(t, spec), 1e-3)
 		if !ok {
 			t.Error("tolerance not met")
 		}
 		for k, got := range all.AtLeast {
-			near.Abs(t, fmt.Sprint("seen by ", k+1), got, alone.AtLeast[0], 2e-3, "two tolerances")
+			assert.InDelta(t, alone.AtLeast[0], got, 2e-3, "seen by %d: two tolerances", k+1)
 		}
-		if _, ok := arrayOf(t, spec).Holes(1e-2); !ok {
+		if _, ok := holesOf(t, arrayOf(t, spec), 1e-2); !ok {
 			t.Error("holes: tolerance not met")
 		}
 	}

@@ -235,10 +235,10 @@ func (r Rig) ClearDistance(s Seam, pixels float64) (Clearance, error) {
 	for i, p := range s.Points {
 		checkDirection(v, fmt.Sprintf("direction of point %d", i), p.Dir)
 	}
-	if n := len(r.regions); s.A == s.B || min(s.A, s.B) < 0 || max(s.A, s.B) >= n {
-		v.Fault("seam", fmt.Sprintf("between cameras %d and %d", s.A, s.B), "must be between two of %d cameras", n)
-	} else if _, ok := r.sight(s.A, s.B, r3.Vec{Z: -1}); !ok {
-		v.Fault("seam", fmt.Sprintf("between cameras %d and %d", s.A, s.B), "must be between cameras at most 2000 km apart")
+	if r.checkCameras(v, "seam", s.A, s.B) {
+		if _, ok := r.sight(s.A, s.B, r3.Vec{Z: -1}); !ok {
+			v.Fault("seam", fmt.Sprintf("of cameras %d and %d", s.A, s.B), "must be of cameras at most 2000 km apart")
+		}
 	}
 	if err := v.Err(); err != nil {
 		return Clearance{}, err

@@ -1,7 +1,6 @@
 package rig_test
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -10,6 +9,7 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -52,7 +52,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 	// and that the bound of the error holds.
 	seenBy := func(id string, a rig.Rig, tolerance float64, k int, want float64, which ...any) {
 		t.Helper()
-		c, ok := a.Coverage(tolerance)
+		c, ok := coverage(t, a, tolerance)
 		if !ok || !(c.Error <= tolerance) {
 			t.Errorf("%s (%v): tolerance %g not met: %g", id, which, tolerance, c.Error)
 			return
@@ -60,7 +60,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 		got := c.AtLeast[k-1]
 		ref.Near(t, id, got, want, which...)
 		if id != "P-W5" { // a sum that is not exact itself
-			near.Abs(t, fmt.Sprint(id, which, " within the bound"), got, want, c.Error+1e-11, "the bound reported, and 12 digits of the reference")
+			assert.InDelta(t, want, got, c.Error+1e-11, "%s %v: the bound reported, and 12 digits of the reference", id, which)
 		}
 	}
 	for _, r := range []struct{ w, h, d, want float64 }{
@@ -179,14 +179,14 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 		if !ok {
 			t.Fatalf("%+v: no solid angle", spec)
 		}
-		c, ok := array(t, cam).Coverage(3e-4)
+		c, ok := coverage(t, array(t, cam), 3e-4)
 		if ok {
 			met++
 		}
 		if want == 0 {
 			blind++
 		}
-		near.Abs(t, fmt.Sprintf("%d: %+v", k, spec), c.AtLeast[0], want, c.Error+1e-10, "the bound reported, and the integral's")
+		assert.InDelta(t, want, c.AtLeast[0], c.Error+1e-10, "%d: %+v: the bound reported, and the integral's", k, spec)
 	}
 	if met < 138 || blind > 20 {
 		t.Errorf("%d within the tolerance, %d blind: the test has lost its grip", met, blind)
@@ -207,7 +207,7 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 		t.Fatal(err)
 	}
 	cam := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 1500})
-	c, ok := array(t, cam).Coverage(1e-3)
+	c, ok := coverage(t, array(t, cam), 1e-3)
 	if !ok {
 		t.Errorf("the tolerance is not met: %v", c)
 	}
@@ -225,13 +225,13 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 			sum += 2 * 2 * s * s * d / (d*d + u*u) * step
 		}
 	}
-	near.Abs(t, "solid angle", c.AtLeast[0], sum, c.Error+1e-7, "the bound reported, and the sum's steps of 2e-5")
+	assert.InDelta(t, sum, c.AtLeast[0], c.Error+1e-7, "solid angle: the bound reported, and the sum's steps of 2e-5")
 }
 
 // Coverage agrees with counting at random directions.
 func TestCoverageAgainstCounting(t *testing.T) {
 	a := array(t, ferry(t)...)
-	c, ok := a.Coverage(1e-4)
+	c, ok := coverage(t, a, 1e-4)
 	if !ok {
 		t.Fatal("tolerance not met")
 	}
@@ -251,7 +251,7 @@ func countedCoverage(t *testing.T, a rig.Rig, c rig.Coverage, n int) {
 	for k, got := range c.AtLeast {
 		p := hits[k] / float64(n)
 		deviation := math.Sqrt(p * (1 - p) / float64(n))
-		near.Abs(t, fmt.Sprint("seen by ", k+1), got, 4*math.Pi*p, 4*math.Pi*5*deviation+c.Error, "five standard deviations of counting, and the bound reported")
+		assert.InDelta(t, 4*math.Pi*p, got, 4*math.Pi*5*deviation+c.Error, "seen by %d: five standard deviations of counting, and the bound reported", k+1)
 		if k > 0 && got > c.AtLeast[k-1] {
 			t.Errorf("more is seen by %d than by %d", k+1, k)
 		}
@@ -260,7 +260,7 @@ func countedCoverage(t *testing.T, a rig.Rig, c rig.Coverage, n int) {
 
 func TestHolesOfACube(t *testing.T) {
 	faces := cube(t)
-	holes, ok := array(t, faces[:4]...).Holes(1e-6)
+	holes, ok := holesOf(t, array(t, faces[:4]...), 1e-6)
 	if !ok || len(holes) != 2 {
 		t.Fatalf("got %d holes, %v", len(holes), ok)
 	}
@@ -272,15 +272,15 @@ func TestHolesOfACube(t *testing.T) {
 	if holes[0].Centre.Y*holes[1].Centre.Y > 0 {
 		t.Error("both holes lie on one side")
 	}
-	if holes, ok := array(t, faces...).Holes(1e-6); !ok || len(holes) != 0 {
+	if holes, ok := holesOf(t, array(t, faces...), 1e-6); !ok || len(holes) != 0 {
 		t.Errorf("a whole cube has holes: %v, %v", holes, ok)
 	}
 	// What five faces leave is the sixth, and what one leaves lies around behind.
-	holes, _ = array(t, faces[1:]...).Holes(1e-6)
+	holes, _ = holesOf(t, array(t, faces[1:]...), 1e-6)
 	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: -1})) > 1e-6 {
 		t.Errorf("got %v, want the face ahead", holes)
 	}
-	holes, _ = array(t, faces[0]).Holes(1e-6)
+	holes, _ = holesOf(t, array(t, faces[0]), 1e-6)
 	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: 1})) > 1e-4 || math.Abs(holes[0].SolidAngle-10*math.Pi/3) > 1e-6 {
 		t.Errorf("got %v, want all but the face ahead", holes)
 	}
@@ -308,12 +308,12 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 			{"one alone", toward(33, -40), array(t, small(33*deg, -40*deg)), 180*deg - unit.Angle(math.Atan(0.8*math.Tan(float64(5*deg))))},
 			{"a cap", toward(77, 0), array(t, round(t, projection.Equisolid, 1000, 30*deg, 77*deg)), 150 * deg},
 		} {
-			holes, ok := e.of.Holes(1e-4)
+			holes, ok := holesOf(t, e.of, 1e-4)
 			if !ok || len(holes) != 1 {
 				t.Fatalf("%s: %v, %v", e.name, holes, ok)
 			}
-			near.Abs(t, e.name+", centre", r3.Norm(r3.Sub(holes[0].Centre, r3.Scale(-1, e.middle))), 0, 5e-3, "the tolerance over the moment of a small part, 0.024 sr")
-			near.Abs(t, e.name, float64(holes[0].Radius), float64(e.want), float64(0.3*deg), "the doc comment")
+			assert.InDelta(t, 0, r3.Norm(r3.Sub(holes[0].Centre, r3.Scale(-1, e.middle))), 5e-3, "%s, centre: the tolerance over the moment of a small part, 0.024 sr", e.name)
+			assert.InDelta(t, float64(e.want), float64(holes[0].Radius), float64(0.3*deg), "%s: the doc comment", e.name)
 		}
 	}
 }
@@ -321,8 +321,8 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 // Holes and coverage are found by different walks: together they are the sphere.
 func TestHolesCompleteTheSphere(t *testing.T) {
 	a := array(t, ferry(t)...)
-	c, _ := a.Coverage(1e-5)
-	holes, ok := a.Holes(1e-5)
+	c, _ := coverage(t, a, 1e-5)
+	holes, ok := holesOf(t, a, 1e-5)
 	if !ok || len(holes) != 2 {
 		t.Fatalf("got %d holes, %v; want the top and the bottom", len(holes), ok)
 	}
@@ -336,7 +336,7 @@ func TestHolesCompleteTheSphere(t *testing.T) {
 			t.Error("the holes are not in order")
 		}
 	}
-	near.Abs(t, "seen and not seen", sum, 4*math.Pi, 2e-5, "two tolerances")
+	assert.InDelta(t, 4*math.Pi, sum, 2e-5, "seen and not seen: two tolerances")
 	if !(holes[0].Centre.Y < -0.99 && holes[1].Centre.Y > 0.99) {
 		t.Errorf("got %v, want the larger hole below", holes)
 	}
@@ -346,11 +346,11 @@ func TestHolesCompleteTheSphere(t *testing.T) {
 func TestBlindArray(t *testing.T) {
 	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 2000, MaxAngle: 30 * deg})
 	a := array(t, c)
-	cov, ok := a.Coverage(1e-5)
+	cov, ok := coverage(t, a, 1e-5)
 	if !ok || cov.AtLeast[0] != 0 {
 		t.Errorf("got %v, %v", cov, ok)
 	}
-	holes, ok := a.Holes(1e-5)
+	holes, ok := holesOf(t, a, 1e-5)
 	if !ok || len(holes) != 1 || math.Abs(holes[0].SolidAngle-4*math.Pi) > 1e-5 {
 		t.Errorf("got %v, %v", holes, ok)
 	}
@@ -488,31 +488,35 @@ func TestRigRefuses(t *testing.T) {
 	}
 	a := array(t, cube(t)...)
 	for _, tolerance := range []float64{0, -1, math.NaN()} {
-		if _, ok := a.Coverage(tolerance); ok {
-			t.Errorf("coverage to %v", tolerance)
-		}
-		if _, ok := a.Holes(tolerance); ok {
-			t.Errorf("holes to %v", tolerance)
-		}
+		c, err := a.Coverage(tolerance)
+		assert.ErrorIs(t, err, rig.ErrInvalid)
+		assert.ErrorContains(t, err, "tolerance")
+		assert.Zero(t, c)
+		holes, sum, err := a.Holes(tolerance)
+		assert.ErrorIs(t, err, rig.ErrInvalid)
+		assert.ErrorContains(t, err, "tolerance")
+		assert.True(t, holes == nil && sum == rig.SolidAngle{})
 	}
 	var zero rig.Rig
-	_, okC := zero.Coverage(1)
-	_, okH := zero.Holes(1)
+	_, err := zero.Coverage(1)
+	assert.ErrorContains(t, err, "number of cameras")
+	_, _, err = zero.Holes(1)
+	assert.ErrorContains(t, err, "number of cameras")
 	_, _, okB := zero.Best(r3.Vec{X: 1})
 	_, okP := zero.PushIn(r3.Vec{X: 1}, 10)
-	if okC || okH || okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams() != nil {
+	if okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams() != nil {
 		t.Error("the zero Rig sees")
 	}
 }
 
 // A tolerance below the rounding is not met, with a bound that holds.
 func TestCoverageBelowRounding(t *testing.T) {
-	c, ok := array(t, cube(t)[0]).Coverage(1e-300)
+	c, ok := coverage(t, array(t, cube(t)[0]), 1e-300)
 	if ok || !(c.Error < 1e-12) {
 		t.Errorf("got %v, %v", c, ok)
 	}
-	near.Abs(t, "a face", c.AtLeast[0], 2*math.Pi/3, c.Error, "the bound reported")
-	holes, ok := array(t, cube(t)[0]).Holes(1e-300)
+	assert.InDelta(t, 2*math.Pi/3, c.AtLeast[0], c.Error, "a face: the bound reported")
+	holes, ok := holesOf(t, array(t, cube(t)[0]), 1e-300)
 	if ok || len(holes) != 1 {
 		t.Errorf("holes %v, %v", holes, ok)
 	}
@@ -537,13 +541,13 @@ func TestCoverageToTheRim(t *testing.T) {
 		}
 		a := array(t, cam)
 		for _, tolerance := range []float64{1e-3, 1e-5} {
-			c, ok := a.Coverage(tolerance)
+			c, ok := coverage(t, a, tolerance)
 			if !ok || !(c.Error <= tolerance) {
 				t.Errorf("%+v: %v sr is not met: %v", spec, tolerance, c)
 			}
-			near.Abs(t, fmt.Sprintf("%+v", spec), c.AtLeast[0], want, c.Error+1e-10, "the bound reported, and the integral's error")
+			assert.InDelta(t, want, c.AtLeast[0], c.Error+1e-10, "%+v: the bound reported, and the integral's error", spec)
 		}
-		holes, ok := a.Holes(1e-5)
+		holes, ok := holesOf(t, a, 1e-5)
 		sum := 0.0
 		for _, h := range holes {
 			sum += h.SolidAngle
@@ -551,10 +555,10 @@ func TestCoverageToTheRim(t *testing.T) {
 		if !ok {
 			t.Errorf("%+v: the tolerance of holes is not met", spec)
 		}
-		near.Abs(t, fmt.Sprintf("holes of %+v", spec), sum, 4*math.Pi-want, 1e-5, "the tolerance stated")
+		assert.InDelta(t, 4*math.Pi-want, sum, 1e-5, "holes of %+v: the tolerance stated", spec)
 	}
 	// A raster that the rim does not reach.
-	cov, ok := array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})).Coverage(1e-5)
+	cov, ok := coverage(t, array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})), 1e-5)
 	if !ok || cov.AtLeast[0] != 0 {
 		t.Errorf("a blind camera sees %v, %v", cov, ok)
 	}

@@ -2,12 +2,14 @@ package rig
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/sphere"
+	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -52,18 +54,27 @@ func (s Seam) Length() unit.Angle {
 	return unit.Angle(sum)
 }
 
-// Shared gives the solid angle, in sr, that two cameras both see, and a bound of its
-// error. tolerance and ok are those of Coverage. ok is also false if i and j are not two
-// cameras of the rig.
-func (r Rig) Shared(i, j int, tolerance float64) (solidAngle, bound float64, ok bool) {
-	if i == j || min(i, j) < 0 || max(i, j) >= len(r.regions) {
-		return 0, 0, false
+// Shared gives the solid angle that two cameras both see. The tolerance, in sr, is that
+// of Coverage. What Coverage refuses is an error, and so are an i and a j that are not
+// two cameras of the rig.
+func (r Rig) Shared(i, j int, tolerance float64) (SolidAngle, error) {
+	v := valid.New("rig", ErrInvalid)
+	r.checkTolerance(v, tolerance)
+	r.checkCameras(v, "pair", i, j)
+	if err := v.Err(); err != nil {
+		return SolidAngle{}, err
 	}
-	c, ok := Rig{[]region{r.regions[i], r.regions[j]}}.Coverage(tolerance)
-	if c.AtLeast == nil {
-		return 0, 0, false
+	c := Rig{[]region{r.regions[i], r.regions[j]}}.coverage(tolerance)
+	return SolidAngle{c.AtLeast[1], c.Error, c.OK}, nil
+}
+
+// checkCameras reports an i and a j that are not two cameras of the rig.
+func (r Rig) checkCameras(v *valid.Checker, name string, i, j int) (ok bool) {
+	n := len(r.regions)
+	if ok = i != j && min(i, j) >= 0 && max(i, j) < n; !ok {
+		v.Fault(name, fmt.Sprintf("of cameras %d and %d", i, j), "must be of two of %d cameras", n)
 	}
-	return c.AtLeast[1], c.Error, ok
+	return ok
 }
 
 const (

@@ -220,22 +220,25 @@ const (
 	shotDepth = 12
 )
 
-// Allowed gives the solid angle, in sr, of the directions in which a shot can look,
-// as Allows says, and a bound of its error. ok is true if the bound is within the
-// tolerance, in sr. A tolerance of 0.05 takes about a second. Time grows as
+// Allowed gives the solid angle of the directions in which a shot can look, as Allows
+// says, to a tolerance in sr. A tolerance of 0.05 takes about a second. Time grows as
 // 1/tolerance.
 //
 // The sphere is divided into triangles of 1.4°. Those whose corners differ, and
 // those that touch one of them, are divided again, down to 0.02°. Half of the last
-// of them is counted, and half makes the bound. The bound assumes that no region or
-// gap of the allowed directions is narrower than 1.4°.
+// of them is counted, and half makes the Error, which assumes that no region or gap of
+// the allowed directions is narrower than 1.4°. OK is false if the smallest triangles
+// are not enough.
 //
-// ok is false for a Shot outside its ranges, for the zero Rig and for a tolerance
-// that is not positive. The result is then zero.
-func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, ok bool) {
-	if len(r.regions) == 0 || !shot.valid() || !(tolerance > 0) {
-		return 0, 0, false
+// A Shot outside its ranges is an error, and so is what Coverage refuses.
+func (r Rig) Allowed(shot Shot, tolerance float64) (SolidAngle, error) {
+	v := valid.New("rig", ErrInvalid)
+	r.checkTolerance(v, tolerance)
+	shot.check(v)
+	if err := v.Err(); err != nil {
+		return SolidAngle{}, err
 	}
+	var s SolidAngle
 	known := map[r3.Vec]bool{}
 	allows := func(p r3.Vec) bool {
 		is, ok := known[p]
@@ -266,8 +269,9 @@ func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, o
 				edge[t[0]], edge[t[1]], edge[t[2]] = true, true, true
 			}
 		}
-		bound = mixed / 2
-		last := bound <= tolerance || depth == shotDepth
+		s.Error = mixed / 2
+		s.OK = s.Error <= tolerance
+		last := s.OK || depth == shotDepth
 		divide := active[:0]
 		for _, t := range active {
 			x, y, z := allows(t[0]), allows(t[1]), allows(t[2])
@@ -275,13 +279,13 @@ func (r Rig) Allowed(shot Shot, tolerance float64) (solidAngle, bound float64, o
 			case !last && (edge[t[0]] || edge[t[1]] || edge[t[2]]):
 				divide = append(divide, t)
 			case x != y || x != z:
-				solidAngle += sphere.Triangle(t[0], t[1], t[2]) / 2
+				s.Value += sphere.Triangle(t[0], t[1], t[2]) / 2
 			case x:
-				solidAngle += sphere.Triangle(t[0], t[1], t[2])
+				s.Value += sphere.Triangle(t[0], t[1], t[2])
 			}
 		}
 		if last {
-			return solidAngle, bound, bound <= tolerance
+			return s, nil
 		}
 		active = divide
 	}

@@ -12,6 +12,7 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -38,7 +39,7 @@ func TestEquivalentFocalLength(t *testing.T) {
 	a := array(t, round(t, projection.Equidistant, 4000, 100*deg, 0))
 	p, _ := a.PushIn(r3.Vec{Z: -1}, 1920)
 	got, err := rig.EquivalentFocalLength(1920*5e-6, p.Across)
-	near.Rel(t, "4000 pixels of 5 µm", got, 20e-3, 1e-13, "roundings")
+	assert.InEpsilon(t, 20e-3, float64(got), 1e-13, "4000 pixels of 5 µm: roundings")
 	if err != nil {
 		t.Error(err)
 	}
@@ -74,10 +75,10 @@ func TestAllowedOfCaps(t *testing.T) {
 		const focal = 1e4
 		a := array(t, round(t, e.form, focal, e.limit, 50*deg))
 		shot := rig.Shot{Width: 2, Height: 2, Across: unit.Angle(2 * math.Atan(1/(e.ratio*focal)))}
-		solid, bound, ok := a.Allowed(shot, 0.1)
-		if !ok {
-			t.Errorf("%v: tolerance not met: %v", e, bound)
-		}
+		allowed, err := a.Allowed(shot, 0.1)
+		require.NoError(t, err)
+		require.True(t, allowed.OK && allowed.Error <= 0.1, "%v: %+v", e, allowed)
+		solid, bound := allowed.Value, allowed.Error
 		s := math.Sin(math.Abs(float64(e.cap)) / 2)
 		want := 4 * math.Pi * s * s
 		if e.cap < 0 { // but for the middle, where cos θ ≥ 1/1.0001
@@ -89,7 +90,7 @@ func TestAllowedOfCaps(t *testing.T) {
 			ref.Equal(t, "P-Q2", a.Allows(toward(50-end-0.1, 0), shot), false, e)
 		}
 		ref.Equal(t, "P-Q2", a.Allows(toward(50, 0), shot), e.cap > 0, e)
-		near.Abs(t, fmt.Sprint(e, " within the bound"), solid, want, bound+1e-3, "the bound reported, and the frame's own size")
+		assert.InDelta(t, want, solid, bound+1e-3, "%+v: the bound reported, and the frame's own size", e)
 	}
 }
 
@@ -210,10 +211,10 @@ func TestShotRefuses(t *testing.T) {
 		t.Error("the shot is not allowed up and down")
 	}
 	for _, s := range []rig.Shot{{}, {100, 0, 1}, {0, 100, 1}, {1<<24 + 1, 1, 1}, {100, 100, 0}, {100, 100, math.Pi}, {100, 100, unit.Angle(nan)}, {100, 100, -1}} {
-		_, _, ok := a.Allowed(s, 1)
-		if ok || a.Allows(r3.Vec{X: 1}, s) {
-			t.Errorf("%+v is allowed", s)
-		}
+		got, err := a.Allowed(s, 1)
+		assert.ErrorIs(t, err, rig.ErrInvalid, "%+v", s)
+		assert.Zero(t, got)
+		assert.False(t, a.Allows(r3.Vec{X: 1}, s), "%+v", s)
 	}
 	for _, d := range []r3.Vec{{}, {X: nan}, {Y: math.Inf(1)}} {
 		if a.Allows(d, good) {
@@ -221,15 +222,17 @@ func TestShotRefuses(t *testing.T) {
 		}
 	}
 	for _, tolerance := range []float64{0, -1, nan} {
-		if _, _, ok := a.Allowed(good, tolerance); ok {
-			t.Errorf("tolerance %v", tolerance)
-		}
+		_, err := a.Allowed(good, tolerance)
+		assert.ErrorIs(t, err, rig.ErrInvalid)
+		assert.ErrorContains(t, err, "tolerance")
 	}
+	got, err := array(t, cube(t)[0]).Allowed(good, 1e-9)
+	assert.NoError(t, err)
+	assert.True(t, !got.OK && got.Error > 1e-9 && got.Value > 0, "the smallest triangles are not enough: %+v", got)
 	var zero rig.Rig
-	_, _, ok := zero.Allowed(good, 1)
-	if ok || zero.Allows(r3.Vec{X: 1}, good) {
-		t.Error("the zero Rig allows")
-	}
+	_, err = zero.Allowed(good, 1)
+	assert.ErrorContains(t, err, "number of cameras")
+	assert.False(t, zero.Allows(r3.Vec{X: 1}, good))
 }
 
 // A map of 5° steps: what a picture of 720 × 360 directions takes is a hundred
@@ -317,16 +320,16 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 			}
 			v, err := a.Judge(dir, shot)
 			require.NoError(t, err)
-			near.Abs(t, fmt.Sprintf("%+v at %v, focal length %v px", shot, dir, f), v.Factor, least, 1e-9*(1+least), "roundings")
+			assert.InDelta(t, least, v.Factor, 1e-9*(1+least), "%+v at %v, focal length %v px: roundings", shot, dir, f)
 			if (v.Limit == rig.Unseen) != (least == 0) || (v.Limit == rig.NoLimit) != v.OK || math.Abs(least-1) > 1e-5 && v.OK != (least > 1) || v.OK != a.Allows(dir, shot) {
 				t.Errorf("%+v at %v: %+v, allowed %v; the least is %v", shot, dir, v, a.Allows(dir, shot), least)
 			}
 			if camera, _, ok := a.Best(v.Dir); ok && v.Limit != rig.Unseen && camera != v.Camera {
 				t.Errorf("%+v at %v: camera %d, want %d", shot, dir, v.Camera, camera)
 			}
-			near.Abs(t, "there", factor(v.X, v.Y), least, 1e-9*(1+least), "roundings")
+			assert.InDelta(t, least, factor(v.X, v.Y), 1e-9*(1+least), "there: roundings")
 			d, _ := view.Unproject(v.X, v.Y)
-			near.Abs(t, "its direction", r3.Norm(r3.Sub(d, v.Dir)), 0, 1e-12, "roundings")
+			assert.InDelta(t, 0, r3.Norm(r3.Sub(d, v.Dir)), 1e-12, "its direction: roundings")
 			switch {
 			case v.OK:
 				fine++
