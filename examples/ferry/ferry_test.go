@@ -278,7 +278,7 @@ func TestBadScenarioBeyondFields(t *testing.T) {
 		{`"shutter_deg":172.8`, `"shutter_deg":NaN`, "line 1, column"},
 		{good, good[:len(good)-20], "ends too early"},
 		{good, "", "ends too early"},
-		{`"radius_m":6.5`, `"radius_m":0.3`, "walls[0]: wall: size of the radius 300 mm"},
+		{`"radius_m":6.5`, `"radius_m":0.3`, "walls[0]: wall: radius, without its sign, 300 mm"},
 		{`"height_mm":19.44`, `"height_mm":20`, "must be square"},
 		{`"row_time_us":3.6`, `"row_time_us":900`, "stage_camera: sync:"},
 		{`"name":"bow"`, `"name":"Port"`, `plates.cameras[3].name: "port": is used before`},
