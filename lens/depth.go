@@ -1,8 +1,11 @@
 package lens
 
 import (
+	"bytes"
 	"encoding/json"
+	"errors"
 	"math"
+	"strings"
 
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
@@ -18,8 +21,7 @@ type DepthOfField struct {
 
 // depthJSON is a DepthOfField as JSON holds it.
 type depthJSON struct {
-	Near       unit.Length
-	Far, Total *unit.Length
+	Near, Far, Total *unit.Length
 }
 
 // MarshalJSON writes the fields under their names, in metres. An infinite length
@@ -31,15 +33,34 @@ func (d DepthOfField) MarshalJSON() ([]byte, error) {
 		}
 		return l
 	}
-	return json.Marshal(depthJSON{Near: d.Near, Far: finite(&d.Far), Total: finite(&d.Total)})
+	return json.Marshal(depthJSON{Near: &d.Near, Far: finite(&d.Far), Total: finite(&d.Total)})
 }
 
 // UnmarshalJSON reads what MarshalJSON writes. A field that is absent becomes 0.
+// An unknown field, and null for Near, are errors, which leave d unchanged.
 func (d *DepthOfField) UnmarshalJSON(data []byte) error {
-	var far, total unit.Length
-	j := depthJSON{Far: &far, Total: &total}
-	if err := json.Unmarshal(data, &j); err != nil {
-		return err
+	if string(data) == "null" {
+		return nil // as encoding/json asks for
+	}
+	var near, far, total unit.Length
+	j := depthJSON{Near: &near, Far: &far, Total: &total}
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	err := dec.Decode(&j)
+	fault := ""
+	var kind *json.UnmarshalTypeError
+	switch {
+	case errors.As(err, &kind):
+		fault = strings.TrimSpace(kind.Field + " " + kind.Value)
+	case err != nil:
+		fault = strings.TrimPrefix(err.Error(), "json: ")
+	case j.Near == nil:
+		fault = "Near null"
+	}
+	if fault != "" {
+		c := valid.New("lens", ErrInvalid)
+		c.Fault("depth of field in JSON:", fault, "must hold Near, Far and Total as numbers of metres; an infinite Far or Total is null")
+		return c.Err()
 	}
 	length := func(l *unit.Length) unit.Length {
 		if l == nil {
@@ -47,7 +68,7 @@ func (d *DepthOfField) UnmarshalJSON(data []byte) error {
 		}
 		return *l
 	}
-	*d = DepthOfField{Near: j.Near, Far: length(j.Far), Total: length(j.Total)}
+	*d = DepthOfField{Near: near, Far: length(j.Far), Total: length(j.Total)}
 	return nil
 }
 

@@ -178,8 +178,18 @@ func TestDepthOfFieldMarshals(t *testing.T) {
 		assert.Equal(t, d, back)
 	}
 	d := lens.DepthOfField{Near: 1, Far: 2, Total: 1}
-	assert.Error(t, json.Unmarshal([]byte(`{"Near": "1 m"}`), &d))
-	assert.Equal(t, lens.DepthOfField{Near: 1, Far: 2, Total: 1}, d, "after an error")
+	for text, want := range map[string]string{
+		`{"Near": "1 m"}`:                      "lens: depth of field in JSON: Near string: must hold Near, Far and Total as numbers of metres; an infinite Far or Total is null",
+		`{"Near": null, "Far": 2, "Total": 1}`: "lens: depth of field in JSON: Near null: must",
+		`{"Near": 1, "Far": 1e400}`:            "lens: depth of field in JSON: Far number 1e400: must",
+		`{"Near": 1, "Middle": 2}`:             `lens: depth of field in JSON: unknown field "Middle": must`,
+		`[1, 2]`:                               "lens: depth of field in JSON: array: must",
+	} {
+		refuses(t, json.Unmarshal([]byte(text), &d), want)
+		assert.Equal(t, lens.DepthOfField{Near: 1, Far: 2, Total: 1}, d, text)
+	}
+	require.NoError(t, json.Unmarshal([]byte(`null`), &d))
+	assert.Equal(t, lens.DepthOfField{Near: 1, Far: 2, Total: 1}, d, "null is no value")
 	require.NoError(t, json.Unmarshal([]byte(`{"Near": 3}`), &d))
 	assert.Equal(t, lens.DepthOfField{Near: 3}, d, "absent fields")
 }

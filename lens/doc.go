@@ -29,6 +29,7 @@
 //
 // # Conventions
 //
+// A Spec goes to JSON and back; a Lens has no JSON (it is {}), so keep its Spec.
 // Lengths and angles carry units (gonum.org/v1/gonum/unit); [Degree] is here
 // because that package has none. A field angle is measured from the optical axis;
 // an angle of view spans both sides of it. Infinity is +Inf.

@@ -1,6 +1,7 @@
 package lens_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"log"
 
@@ -237,4 +238,35 @@ func ExampleCircleOfConfusion() {
 	fmt.Printf("%.1f µm\n", float64(c/micrometre))
 	// Output:
 	// 17.5 µm
+}
+
+// namedModel is a Model that JSON reads by its name, as it does projection.Form.
+type namedModel struct{ evenAngles }
+
+func (*namedModel) UnmarshalText(text []byte) error {
+	if string(text) != "equidistant" {
+		return fmt.Errorf("model %q: must be equidistant", text)
+	}
+	return nil
+}
+
+// A lens of the ferry from a file, lengths in metres and angles in radians.
+func ExampleSpec() {
+	var file struct {
+		lens.Spec
+		Model namedModel // shadows the interface in Spec
+	}
+	err := json.Unmarshal([]byte(`{"FocalLength": 0.008, "FNumber": 5.6, "Model": "equidistant", "MaxAngle": 1.7453}`), &file)
+	if err != nil {
+		log.Fatal(err)
+	}
+	spec := file.Spec
+	spec.Model = file.Model
+	l, err := lens.New(spec)
+	if err != nil {
+		log.Fatal(err)
+	}
+	circle, _ := l.ImageCircle()
+	fmt.Printf("image circle %.2f mm\n", 1e3*float64(circle))
+	// Output: image circle 27.92 mm
 }

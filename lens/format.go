@@ -9,9 +9,14 @@ import (
 )
 
 // Format is the picture area of a sensor, as it lies in the image plane: a
-// rectangle whose centre is off the axis of the lens by the offsets. OffsetX is
-// along the width and OffsetY along the height. Zero offsets centre it. Its sides
-// are from 100 nm to 1 m, and its offsets from −1 m to 1 m.
+// rectangle whose centre is off the axis of the lens by the offsets. Zero offsets
+// centre it. A positive OffsetX moves it to the right in the upright picture, and a
+// positive OffsetY down, as y of a raster grows. The offsets of a camera in package
+// projection have the other sign, since they lead from the centre to the axis. Sides
+// are from 100 nm to 1 m, offsets from −1 m to 1 m. A Format of package sensor fits:
+//
+//	w, h := f.Size()
+//	lens.Format{Width: w, Height: h}
 type Format struct {
 	Width, Height    unit.Length
 	OffsetX, OffsetY unit.Length
@@ -54,10 +59,10 @@ func (c *CircleLimit) UnmarshalText(text []byte) error { return circleLimits.Unm
 // JSON. A margin is the radius of the circle less the distance of a point from
 // the axis: positive is what is left over, negative is the shortfall.
 type CircleFit struct {
-	// Limit is which part of the format is dark.
-	Limit CircleLimit
+	// Limit is which part of the format is dark. JSON leaves it out if it is not set.
+	Limit CircleLimit `json:",omitzero"`
 	// FarthestX and FarthestY are the position of the corner that is farthest
-	// from the axis, measured from the axis along the width and the height. Where
+	// from the axis, measured from the axis to the right and down. Where
 	// opposite corners are as far, it is the one on the positive side.
 	FarthestX, FarthestY unit.Length
 	// Corner is the margin at that corner. The format is covered if it is not
@@ -91,7 +96,7 @@ func (l Lens) CircleFit(f Format) (CircleFit, error) {
 	c.Length("offset along the width", f.OffsetX, offsets)
 	c.Length("offset along the height", f.OffsetY, offsets)
 	if _, ok := l.ImageCircle(); !ok && l.model != nil {
-		c.Fault("image circle", "without limit", "must be limited by ImageCircle or MaxAngle of the Spec")
+		c.Fault("image circle", "without limit", "set ImageCircle or MaxAngle in the Spec")
 	}
 	if !c.OK() {
 		return CircleFit{}, c.Err()

@@ -153,7 +153,7 @@ func TestCircleFitOfNoFormat(t *testing.T) {
 	assert.Zero(t, fit.Area, "the largest offsets")
 	// Nothing proves that an image circle of unknown size covers a format.
 	_, err := mustNew(t, lens.Spec{FocalLength: 8 * mm, FNumber: 4}).CircleFit(lens.Format{Width: 36 * mm, Height: 24 * mm})
-	refuses(t, err, "lens: image circle without limit: must be limited by ImageCircle or MaxAngle of the Spec")
+	refuses(t, err, "lens: image circle without limit: set ImageCircle or MaxAngle in the Spec")
 }
 
 func TestCircleFitMarshals(t *testing.T) {
@@ -165,5 +165,9 @@ func TestCircleFitMarshals(t *testing.T) {
 	require.NoError(t, json.Unmarshal(text, &back))
 	assert.Equal(t, fit, back)
 	assert.Equal(t, "CircleLimit(0)", lens.CircleFit{}.Limit.String())
+	text, err = json.Marshal(lens.CircleFit{Area: 0.5})
+	require.NoError(t, err, "half filled in")
+	assert.NotContains(t, string(text), "Limit")
+	require.NoError(t, json.Unmarshal(text, &back))
 	refuses(t, new(lens.CircleLimit).UnmarshalText([]byte("wobbly")), `lens: circle limit "wobbly": must be covers the format, `)
 }

@@ -19,6 +19,11 @@ func (noNumbers) Angle(float64) (unit.Angle, bool)  { return unit.Angle(math.NaN
 func (noNumbers) Slope(unit.Angle) (float64, bool)  { return math.NaN(), true }
 func (noNumbers) MaxAngle() unit.Angle              { return unit.Angle(math.NaN()) }
 
+// unset is a model like the zero value of an enum of models.
+type unset struct{ noNumbers }
+
+func (unset) MaxAngle() unit.Angle { return 0 }
+
 // lonely is sound on the axis alone.
 type lonely struct{ noNumbers }
 

@@ -33,7 +33,16 @@ type Model interface {
 	MaxAngle() unit.Angle
 }
 
-// Spec describes a lens at one aperture.
+// Spec describes a lens at one aperture. JSON cannot read a Spec into the interface
+// Model: put both in a struct that shadows the field with a type that JSON can read,
+// like a Form of package projection.
+//
+//	var file struct {
+//		lens.Spec
+//		Model projection.Form
+//	}
+//	err := json.Unmarshal(data, &file)
+//	file.Spec.Model = file.Model
 type Spec struct {
 	// FocalLength is the scale of the model: the image height at a field angle θ
 	// is FocalLength · Model.Radius(θ). The paraxial focal length is FocalLength ·
@@ -49,8 +58,8 @@ type Spec struct {
 	// that is lit, or the one that is sharp enough. Zero imposes no limit beside
 	// MaxAngle.
 	ImageCircle unit.Length
-	// MaxAngle is the largest field angle, half of the whole view of the lens.
-	// Zero imposes no limit beside that of the model.
+	// MaxAngle is the largest field angle, half of the whole view of the lens: 100°
+	// for a fisheye of 200°. Zero imposes no limit beside that of the model.
 	MaxAngle unit.Angle
 }
 
@@ -67,6 +76,9 @@ type Lens struct {
 	edge      float64 // m, radius of the image circle, +Inf without limit
 }
 
+// halfView is the field MaxAngle in errors. Lenses are sold by the whole view.
+const halfView = "largest angle (half the view)"
+
 // New checks a spec. If it gives both an image circle and a largest angle, the
 // image ends at whichever comes first.
 func New(spec Spec) (Lens, error) {
@@ -77,7 +89,7 @@ func New(spec Spec) (Lens, error) {
 	if spec.ImageCircle != 0 {
 		c.Length("image circle", spec.ImageCircle, valid.ImageCircles)
 	}
-	c.Angle("largest angle", spec.MaxAngle, valid.Closed(0, limit))
+	c.Angle(halfView, spec.MaxAngle, valid.Closed(0, limit))
 	if !c.OK() {
 		return Lens{}, c.Err()
 	}
@@ -92,7 +104,7 @@ func New(spec Spec) (Lens, error) {
 	if r, ok := m.Radius(unit.Angle(l.edgeAngle)); ok && r > 0 {
 		l.edge = r * l.scale
 	} else if unit.Angle(l.edgeAngle) != limit {
-		c.Fault("largest angle", quantity.Angle(spec.MaxAngle), "the model gives it no image height")
+		c.Fault(halfView, quantity.Angle(spec.MaxAngle), "the model gives it no image height")
 	}
 	if half := float64(spec.ImageCircle) / 2; half > 0 && half < l.edge {
 		a, ok := m.Angle(half / l.scale)
@@ -155,6 +167,9 @@ func checkModel(c *valid.Checker, m Model) (_ Model, limit unit.Angle, slope flo
 		m = rectilinear{}
 	case valid.Absent(m):
 		c.Fault("model", fmt.Sprintf("(%T)(nil)", m), "must not be a nil pointer; a nil interface is the rectilinear model")
+		m = rectilinear{}
+	case m.MaxAngle() == 0: // the zero value of an enum of models
+		c.Fault("model", fmt.Sprintf("not set (%T with a largest angle of 0°)", m), "must image angles of more than 0°; nil is rectilinear")
 		m = rectilinear{}
 	}
 	limit = m.MaxAngle()

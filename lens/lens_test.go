@@ -195,14 +195,16 @@ func TestNewNamesEveryFault(t *testing.T) {
 			`lens: focal length -3 mm: must be at least 100 µm and at most 2 m
 lens: f-number 0: must be at least 0.5 and at most 1024
 lens: image circle NaN m: must be at least 100 µm and at most 1 m
-lens: largest angle 100°: must be at least 0° and at most 90°`},
+lens: largest angle (half the view) 100°: must be at least 0° and at most 90°`},
 		{lens.Spec{FocalLength: 35 * mm, FNumber: 2.8, ImageCircle: 40 * mm, MaxAngle: 1, Model: lonely{}},
-			`lens: largest angle 57.2958°: the model gives it no image height
+			`lens: largest angle (half the view) 57.2958°: the model gives it no image height
 lens: image circle 40 mm: the model gives its edge no field angle`},
 		{lens.Spec{FocalLength: 35 * mm, FNumber: 2.8, MaxAngle: -1 * lens.Degree, Model: noNumbers{}},
 			`lens: largest angle of the model NaN°: must be more than 0° and at most 180°
 lens: slope of the model on the axis NaN: must be more than 0 and finite
-lens: largest angle -1°: must be at least 0° and at most 180°`},
+lens: largest angle (half the view) -1°: must be at least 0° and at most 180°`},
+		{lens.Spec{FocalLength: 8 * mm, FNumber: 2.8, Model: unset{}},
+			`lens: model not set (lens_test.unset with a largest angle of 0°): must image angles of more than 0°; nil is rectilinear`},
 	} {
 		_, err := lens.New(tc.spec)
 		assert.ErrorIs(t, err, lens.ErrInvalid)

@@ -208,8 +208,8 @@ const highest = 1e100
 // checkModel reports what is wrong with a model or with the limit set to it,
 // and returns the largest image height and the field angle there.
 func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64, thetaMax unit.Angle) {
-	if valid.Absent(m) {
-		v.Fault("model", "nil", "must be given")
+	if valid.Absent(m) || m == Form(0) {
+		v.Fault("model", "not set", "must be rectilinear, equidistant, stereographic, equisolid or orthographic, or another Model")
 		return 0, 0
 	}
 	end := m.MaxAngle()

@@ -294,8 +294,9 @@ func TestNewCameraRefuses(t *testing.T) {
 	}
 	nan, inf := math.NaN(), math.Inf(1)
 	for want, change := range map[string]func(s *projection.CameraSpec){
-		"model nil: must be given":                    func(s *projection.CameraSpec) { s.Model = nil },
-		"model projection.Form with largest angle 0°": func(s *projection.CameraSpec) { s.Model = projection.Form(0) },
+		"model not set: must be rectilinear, ":        func(s *projection.CameraSpec) { s.Model = nil },
+		"model not set: must be rectilinear,":         func(s *projection.CameraSpec) { s.Model = projection.Form(0) },
+		"model projection.Form with largest angle 0°": func(s *projection.CameraSpec) { s.Model = projection.Form(9) },
 		"must have a radius that grows":               func(s *projection.CameraSpec) { s.Model = kannalaBrandt{1, -0.4, 0, 0, 0} },
 		"must have a radius that grows ":              func(s *projection.CameraSpec) { s.Model = kannalaBrandt{nan, 0, 0, 0, 0} },
 		"focal length 11 m: must be at least 100 µm and at most 2 m (a bare number is in metres: is 11 mm meant?)\nprojection: pitch 8 m": func(s *projection.CameraSpec) { s.FocalLength, s.Pitch = 11, 8 },

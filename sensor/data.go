@@ -8,7 +8,11 @@ import (
 )
 
 // Rate is Num/Den frames per second. 24000/1001 is not 23.976, so a Rate is no
-// float64. It is not validated; NewRecording rejects a Num or Den below 1.
+// float64. It is not validated; NewRecording rejects a Num or Den below 1. From a
+// Rate of package sync:
+//
+//	num, den := rate.Ratio()
+//	sensor.Rate{Num: num, Den: den}
 type Rate struct {
 	Num, Den int64
 }
@@ -69,7 +73,7 @@ func NewRecording(spec RecordingSpec) (Recording, error) {
 	}, nil
 }
 
-// BytesPerSecond gives the data rate of the pixels in byte/s. Multiply by 8 for
+// BytesPerSecond is the data rate of the pixels in byte/s. Multiply by 8 for
 // bit/s.
 //
 //	columns · rows · samples per pixel · bits per sample / 8 · cameras · rate / compression
@@ -82,7 +86,7 @@ func (r Recording) BytesPerSecond() float64 {
 	return r.bits * float64(r.rate.Num) / float64(r.rate.Den) / r.compression / 8
 }
 
-// StoreBytes gives the bytes that a take of a duration needs:
+// StoreBytes is how many bytes a take of a duration needs:
 //
 //	bytes = take · BytesPerSecond
 //
@@ -99,7 +103,7 @@ func (r Recording) StoreBytes(take unit.Time) (bytes float64, ok bool) {
 	return bytes, true
 }
 
-// StoreTime gives the duration that a store of so many bytes lasts:
+// StoreTime is the duration that a store of so many bytes lasts:
 //
 //	t = bytes / BytesPerSecond
 //

@@ -131,6 +131,17 @@ func TestDataIsWithinItsErrorBound(t *testing.T) {
 	}
 }
 
+func TestAmountsOutOfRange(t *testing.T) {
+	fast := recording(t, sensor.RecordingSpec{Raster: sensor.UHD2160.Raster(), SamplesPerPixel: 1, BitsPerSample: 12, Rate: sensor.Rate{Num: 24, Den: 1}})
+	lasts, ok := fast.StoreTime(1e31) // for less than 1e30 s
+	assert.False(t, ok)
+	assert.Zero(t, lasts)
+	slow := recording(t, sensor.RecordingSpec{Raster: sensor.Raster{Columns: 1, Rows: 1}, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 1, Den: 100}})
+	bytes, ok := slow.StoreBytes(1e31) // less than 1e30 bytes
+	assert.False(t, ok)
+	assert.Zero(t, bytes)
+}
+
 func FuzzRecording(f *testing.F) {
 	f.Add(8192, 4320, 1.0, 12, int64(24000), int64(1001), 3.0, 4, 8e12)
 	f.Add(1, 1, 0.25, 1, int64(1), int64(math.MaxInt64), 1000.0, 1000, math.MaxFloat64)

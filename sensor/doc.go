@@ -14,7 +14,9 @@
 //   - … read a light meter in EV, or predict its reading? [LuminanceFromEV100],
 //     [IlluminanceFromEV100]; [EV100FromLuminance], [EV100FromIlluminance].
 //   - … predict noise and dynamic range? [NewPhotosite]; [Photosite.SNR] takes the
-//     light as photons, which come from [Photons] or [Exposure.FractionOfSaturation].
+//     light as photons. For a surface in the scene these are SaturationPhotons times
+//     [Exposure.FractionOfSaturation] at [Photosite.SaturationSpeed] of that same
+//     photosite, not at the index of the camera. For an irradiance: [Photons].
 //
 // # Conventions
 //
@@ -22,6 +24,8 @@
 // immutable value, safe for concurrent use. Methods of that value do not fail; ok is
 // false if a question has no answer. Functions that take bare numbers return an
 // error. Every error wraps ErrInvalid. Equal specs give values that are equal by ==.
+// Specs go to JSON and back. Values from constructors have no JSON (they are {}):
+// keep their spec.
 //
 // Lengths, angles and times are gonum.org/v1/gonum/unit types. Other quantities are
 // float64: luminance in cd/m², illuminance in lx, focal-plane exposure in lx·s,

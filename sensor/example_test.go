@@ -206,19 +206,15 @@ func ExampleNewPhotosite() {
 	// at most 44.8 dB
 }
 
-// How noisy is the shade under the ferry's awning, at 2 cd/m²? The saturation
-// capacity gives the sensor's speed, for light of 555 nm, of which 1 lx is
-// 1/683 W/m². The speed gives the fraction of saturation, and that the photons.
+// How noisy is the shade under the ferry's awning, at 2 cd/m²? The photosite has a
+// speed of its own, which is not the index set on the camera. The speed gives the
+// fraction of saturation, and that the photons.
 func ExamplePhotosite_SNR() {
 	p, err := sensor.NewPhotosite(roofPhotosite)
 	if err != nil {
 		log.Fatal(err)
 	}
-	perLuxSecond, err := sensor.Photons(1.0/683, 0.555*um, roofCamera.Pitch, roofCamera.Pitch, 1)
-	if err != nil {
-		log.Fatal(err)
-	}
-	speed, err := sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
+	speed, err := p.SaturationSpeed(roofCamera.Pitch, roofCamera.Pitch, 0.555*um, 683)
 	if err != nil {
 		log.Fatal(err)
 	}

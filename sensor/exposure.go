@@ -18,11 +18,14 @@ type ExposureSpec struct {
 	FNumber float64
 	// Time is the exposure time.
 	Time unit.Time
-	// Index is the ISO exposure index that the camera is set to.
+	// Index is the ISO exposure index that the camera is set to. It plays a part in
+	// the meter formulas alone: EV100, Luminance, Illuminance.
 	Index float64
 
 	// Transmittance is the fraction of the light that the glass lets through,
-	// above 0 to 1. Zero means 1.
+	// above 0 to 1. Zero means 1. It plays a part, as all fields below, in FocalPlane
+	// and what follows from it. The meter formulas EV100, Luminance and Illuminance
+	// leave it out: for them, give a T-number as FNumber.
 	Transmittance float64
 	// VignettingFactor is the fraction of the light that mechanical vignetting
 	// leaves, above 0 to 1. Zero means 1.
@@ -82,7 +85,7 @@ func checkTime(c *valid.Checker, t unit.Time) { c.Time("exposure time", t, valid
 
 func checkIndex(c *valid.Checker, field string, s float64) { c.Number(field, s, "", indices) }
 
-// EV gives the exposure value of the f-number and the time. The index plays no
+// EV is the exposure value of the f-number and the time. The index plays no
 // part.
 //
 //	EV = log2(N² / t)    t in s
@@ -97,14 +100,12 @@ func (e Exposure) EV() float64 {
 	return math.Log2(e.n2 / e.t)
 }
 
-// EV100 gives the exposure value of the scene for which these settings are right,
+// EV100 is the exposure value of the scene for which these settings are right,
 // at index 100:
 //
 //	EV100 = log2(N² / t) − log2(S / 100)    S the index
 //
 // One EV more is twice the light in the scene.
-//
-// Source: as EV.
 func (e Exposure) EV100() float64 {
 	if e == (Exposure{}) {
 		return 0
@@ -112,27 +113,23 @@ func (e Exposure) EV100() float64 {
 	return math.Log2(e.n2 / e.t * (100 / e.index))
 }
 
-// Luminance gives the luminance in cd/m² for which a reflected-light meter gives
+// Luminance is the luminance in cd/m² for which a reflected-light meter gives
 // these settings:
 //
 //	L = N² K / (t S)    K the constant of the meter
 //
 // ok is false if K or L is out of range.
-//
-// Source: ISO 2720:1974.
 func (e Exposure) Luminance(k float64) (cdPerM2 float64, ok bool) { return reflected.light(e, k) }
 
-// Illuminance gives the illuminance in lx for which an incident-light meter gives
+// Illuminance is the illuminance in lx for which an incident-light meter gives
 // these settings:
 //
 //	E = N² C / (t S)    C the constant of the meter
 //
 // ok is false if C or E is out of range.
-//
-// Source: ISO 2720:1974.
 func (e Exposure) Illuminance(c float64) (lux float64, ok bool) { return incident.light(e, c) }
 
-// FocalPlane gives the focal-plane exposure in lx·s by a surface of a luminance
+// FocalPlane is the focal-plane exposure in lx·s by a surface of a luminance
 // L in cd/m²:
 //
 //	H   = q L t (F/i)² / N² + Hf
@@ -153,14 +150,16 @@ func (e Exposure) FocalPlane(luminance float64) (luxSeconds float64, ok bool) {
 	return e.q*luminance*e.t/e.n2 + e.flareLuxSec, true
 }
 
-// FractionOfSaturation gives the focal-plane exposure by a surface of a luminance
+// FractionOfSaturation is the focal-plane exposure by a surface of a luminance
 // in cd/m², as a fraction of the exposure that saturates the sensor:
 //
 //	fraction = H / Hsat = H · Ssat / 78
 //
-// H is that of FocalPlane, Ssat the sensor's saturation-based speed (see
-// SaturationSpeed), which need not be the index set. The sensor clips above 1.
-// ok is false if FocalPlane has no answer or the speed is out of range.
+// H is that of FocalPlane, Ssat the saturation-based speed of the sensor. The sensor
+// clips above 1. Where the fraction becomes photons of a Photosite, Ssat must be that
+// of the same one: Photosite.SaturationSpeed. The index set on a camera is no such
+// speed. It is often several times higher, and makes the noise look too good. ok is
+// false if FocalPlane has no answer or the speed is out of range.
 //
 // Source: ISO 12232:2006, saturation-based speed.
 func (e Exposure) FractionOfSaturation(luminance, saturationSpeed float64) (fraction float64, ok bool) {
@@ -171,15 +170,13 @@ func (e Exposure) FractionOfSaturation(luminance, saturationSpeed float64) (frac
 	return h * saturationSpeed / saturationConstant, true
 }
 
-// SaturationMargin gives the stops from a surface of a luminance in cd/m² up to
+// SaturationMargin is how many stops a surface of a luminance in cd/m² is below
 // saturation:
 //
 //	margin = −log2(fraction)    fraction of FractionOfSaturation
 //
 // It is negative if the sensor clips. ok is false if FractionOfSaturation has no
 // answer or no light arrives.
-//
-// Source: as FractionOfSaturation.
 func (e Exposure) SaturationMargin(luminance, saturationSpeed float64) (stops float64, ok bool) {
 	fraction, ok := e.FractionOfSaturation(luminance, saturationSpeed)
 	if !ok || fraction <= 0 {
@@ -190,7 +187,7 @@ func (e Exposure) SaturationMargin(luminance, saturationSpeed float64) (stops fl
 
 const saturationConstant = 78 // lx·s
 
-// SaturationSpeed gives the ISO saturation-based speed of a sensor that saturates
+// SaturationSpeed is the ISO saturation-based speed of a sensor that saturates
 // at a focal-plane exposure in lx·s:
 //
 //	Ssat = 78 / Hsat
@@ -206,14 +203,12 @@ func SaturationSpeed(saturationLuxSeconds float64) (float64, error) {
 	return answer(c, saturationConstant/saturationLuxSeconds)
 }
 
-// SaturationExposure gives the focal-plane exposure in lx·s that saturates a
+// SaturationExposure is the focal-plane exposure in lx·s that saturates a
 // sensor of a saturation-based speed:
 //
 //	Hsat = 78 / Ssat
 //
 // A speed out of range is an error. SaturationSpeed is the inverse.
-//
-// Source: as SaturationSpeed.
 func SaturationExposure(saturationSpeed float64) (luxSeconds float64, err error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkIndex(c, "saturation speed", saturationSpeed)
@@ -271,7 +266,7 @@ func resulting(field string, ev float64) string {
 	return fmt.Sprintf("%s for %s", field, quantity.Number(ev, "EV"))
 }
 
-// EV100FromLuminance gives the exposure value at index 100 that a reflected-light
+// EV100FromLuminance is the exposure value at index 100 that a reflected-light
 // meter gives for a luminance in cd/m²:
 //
 //	EV100 = log2(100 L / K)
@@ -283,20 +278,18 @@ func resulting(field string, ev float64) string {
 // Source: ISO 2720:1974.
 func EV100FromLuminance(luminance, k float64) (float64, error) { return reflected.ev100(luminance, k) }
 
-// LuminanceFromEV100 gives the luminance in cd/m² for which a reflected-light
+// LuminanceFromEV100 is the luminance in cd/m² for which a reflected-light
 // meter gives an exposure value at index 100:
 //
 //	L = 2^EV100 · K / 100
 //
 // An argument or a luminance out of range is an error. EV100FromLuminance is the
 // inverse.
-//
-// Source: as EV100FromLuminance.
 func LuminanceFromEV100(ev, k float64) (cdPerM2 float64, err error) {
 	return reflected.fromEV100(ev, k)
 }
 
-// EV100FromIlluminance gives the exposure value at index 100 that an
+// EV100FromIlluminance is the exposure value at index 100 that an
 // incident-light meter gives for an illuminance in lx:
 //
 //	EV100 = log2(100 E / C)
@@ -304,32 +297,26 @@ func LuminanceFromEV100(ev, k float64) (cdPerM2 float64, err error) {
 // C is the constant of the meter in lx·s. ISO 2720:1974 allows 240 to 400 for a
 // flat receptor, where 250 is common, and 320 to 540 for a hemispherical one. An
 // argument out of range is an error. IlluminanceFromEV100 is the inverse.
-//
-// Source: as EV100FromLuminance.
 func EV100FromIlluminance(illuminance, c float64) (float64, error) {
 	return incident.ev100(illuminance, c)
 }
 
-// IlluminanceFromEV100 gives the illuminance in lx for which an incident-light
+// IlluminanceFromEV100 is the illuminance in lx for which an incident-light
 // meter gives an exposure value at index 100:
 //
 //	E = 2^EV100 · C / 100
 //
 // An argument or an illuminance out of range is an error. EV100FromIlluminance is
 // the inverse.
-//
-// Source: as EV100FromLuminance.
 func IlluminanceFromEV100(ev, c float64) (lux float64, err error) { return incident.fromEV100(ev, c) }
 
-// TimeForEV100 gives the exposure time for a scene of an exposure value at index
+// TimeForEV100 is the exposure time for a scene of an exposure value at index
 // 100, with an f-number and an index:
 //
 //	t = 100 N² / (2^EV100 · S)
 //
 // An argument or a time out of range is an error. FNumberForEV100 solves for the
 // f-number.
-//
-// Source: ISO 2720:1974.
 func TimeForEV100(ev, fNumber, index float64) (unit.Time, error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkEV(c, ev)
@@ -342,15 +329,13 @@ func TimeForEV100(ev, fNumber, index float64) (unit.Time, error) {
 	return answer(c, t)
 }
 
-// FNumberForEV100 gives the f-number for a scene of an exposure value at index
+// FNumberForEV100 is the f-number for a scene of an exposure value at index
 // 100, with an exposure time and an index:
 //
 //	N = sqrt(2^EV100 · t · S / 100)
 //
 // An argument or an f-number out of range is an error. TimeForEV100 solves for
 // the time.
-//
-// Source: ISO 2720:1974.
 func FNumberForEV100(ev float64, t unit.Time, index float64) (float64, error) {
 	c := valid.New("sensor", ErrInvalid)
 	checkEV(c, ev)

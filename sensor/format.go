@@ -14,7 +14,7 @@ type FormatSpec struct {
 	Raster Raster
 	// Width and Height are the size of the area. Photosites need not be square.
 	Width, Height unit.Length
-	// Pitch is the distance from photosite to photosite, the same in both
+	// Pitch gives the distance from photosite to photosite, the same in both
 	// directions. Give it instead of Width and Height.
 	Pitch unit.Length
 }
@@ -60,6 +60,9 @@ func (f Format) Size() (width, height unit.Length) { return f.width, f.height }
 //
 //	px = width / columns
 //	py = height / rows
+//
+// A camera of package projection with square pixels takes either as Pitch. With
+// others it takes both: FocalX = F/px and FocalY = F/py, F the focal length.
 func (f Format) Pitch() (x, y unit.Length) {
 	if f == (Format{}) {
 		return 0, 0
@@ -67,7 +70,7 @@ func (f Format) Pitch() (x, y unit.Length) {
 	return f.width / unit.Length(f.raster.Columns), f.height / unit.Length(f.raster.Rows)
 }
 
-// Diagonal gives the distance from corner to corner:
+// Diagonal is the distance from corner to corner:
 //
 //	d = sqrt(width² + height²)
 func (f Format) Diagonal() unit.Length { return diagonal(f.width, f.height) }
@@ -76,7 +79,7 @@ func diagonal(w, h unit.Length) unit.Length {
 	return unit.Length(math.Hypot(float64(w), float64(h)))
 }
 
-// Nyquist gives the Nyquist frequency of the raster in line pairs per millimetre,
+// Nyquist is the Nyquist frequency of the raster in line pairs per millimetre,
 // along a row (x) and along a column (y). Finer detail aliases.
 //
 //	νN = 1 / (2 p)    p the pitch
@@ -94,7 +97,7 @@ func (f Format) Nyquist() (x, y float64) {
 	return 1 / (2 * float64(px/millimetre)), 1 / (2 * float64(py/millimetre))
 }
 
-// CropFactor gives the ratio of the diagonal of a reference area to the diagonal
+// CropFactor is the ratio of the diagonal of a reference area to the diagonal
 // of this format:
 //
 //	crop factor = reference diagonal / diagonal
@@ -172,7 +175,7 @@ func NewCrop(spec CropSpec) (Crop, error) {
 	return crop, nil
 }
 
-// Format gives the crop as a format of its own.
+// Format is the crop as a format of its own.
 func (c Crop) Format() Format { return c.format }
 
 // Origin gives the first column and row of the crop, in pixels of the whole
@@ -180,7 +183,7 @@ func (c Crop) Format() Format { return c.format }
 // (x − column, y − row) in the crop.
 func (c Crop) Origin() (column, row int) { return c.column, c.row }
 
-// Centre gives the position of the crop's centre on the sensor, measured from the
+// Centre is the position of the crop's centre on the sensor, measured from the
 // centre of the whole format, x to the right and y down. It is not zero for an
 // unmoved crop that leaves an odd number of pixels.
 func (c Crop) Centre() (x, y unit.Length) { return c.x, c.y }

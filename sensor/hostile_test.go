@@ -34,7 +34,7 @@ func TestHostileArguments(t *testing.T) {
 		sensor.NewFormat, sensor.Format.CropFactor, sensor.Format.Diagonal, sensor.Format.Nyquist,
 		sensor.Format.Pitch, sensor.Format.Size,
 		sensor.NewPhotosite, sensor.Photosite.DynamicRange, sensor.Photosite.MaxSNR,
-		sensor.Photosite.SNR, sensor.Photosite.SaturationPhotons, sensor.Photosite.Signal, sensor.Photosite.Threshold,
+		sensor.Photosite.SNR, sensor.Photosite.SaturationPhotons, sensor.Photosite.SaturationSpeed, sensor.Photosite.Signal, sensor.Photosite.Threshold,
 		sensor.Raster.Headroom,
 		sensor.NewRecording, sensor.Recording.BytesPerSecond,
 		sensor.Recording.StoreBytes, sensor.Recording.StoreTime,

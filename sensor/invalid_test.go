@@ -24,6 +24,17 @@ sensor: crop moved right 33554432 px: must be at least -8388608 and at most 8388
 sensor: crop rows 0 px: must be at least 1 and at most 16777216 px
 sensor: crop moved down -33554432 px: must be at least -8388608 and at most 8388608 px`
 	assert.EqualError(t, err, want)
+	for _, side := range []struct {
+		raster sensor.Raster
+		want   string
+	}{
+		{sensor.Raster{Columns: 20001, Rows: 1}, "sensor: width from the pitch 1.00005 m: must be at least 100 nm and at most 1 m"},
+		{sensor.Raster{Columns: 1, Rows: 20001}, "sensor: height from the pitch 1.00005 m: must be at least 100 nm and at most 1 m"},
+	} {
+		got, err := sensor.NewFormat(sensor.FormatSpec{Raster: side.raster, Pitch: 50 * um})
+		assert.ErrorContains(t, err, side.want)
+		assert.Zero(t, got)
+	}
 	_, err = sensor.EV100FromLuminance(0, math.NaN())
 	want = `sensor: luminance 0 cd/m²: must be at least 1e-12 cd/m² and at most 1e+12 cd/m²
 sensor: meter constant K NaN cd·s/m²: must be at least 1 cd·s/m² and at most 1000 cd·s/m²`

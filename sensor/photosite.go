@@ -8,7 +8,7 @@ import (
 )
 
 // PhotositeSpec describes one photosite and its converter by the linear model of
-// EMVA 1288. Photons arrive during the exposure, and some of them free an
+// EMVA 1288, the source of the formulas of Photosite. Photons arrive during the exposure, and some of them free an
 // electron. Noise that does not depend on the light is added. A linear converter
 // rounds the sum to a whole number (DN).
 type PhotositeSpec struct {
@@ -79,7 +79,7 @@ func (p Photosite) Signal(photons float64) (mean, noise float64, ok bool) {
 	return p.spec.Gain * electrons, p.spec.Gain * math.Sqrt(electrons+p.darkVariance()), true
 }
 
-// SNR gives the ratio of signal to temporal noise for a mean count of photons μp:
+// SNR is the ratio of signal to temporal noise for a mean count of photons μp:
 //
 //	SNR = μe / sqrt(μe + σd² + 1/(12 K²))    μe = η μp
 //
@@ -95,11 +95,9 @@ func (p Photosite) SNR(photons float64) (snr float64, ok bool) {
 	return mean / noise, true
 }
 
-// SaturationPhotons gives the mean count of photons that fills the photosite:
+// SaturationPhotons is the mean count of photons that fills the photosite:
 //
 //	μp.sat = μe.sat / η    μe.sat the saturation capacity
-//
-// Source: EMVA 1288.
 func (p Photosite) SaturationPhotons() float64 {
 	if p == (Photosite{}) {
 		return 0
@@ -107,15 +105,44 @@ func (p Photosite) SaturationPhotons() float64 {
 	return p.spec.SaturationCapacity / p.spec.QuantumEfficiency
 }
 
-// MaxSNR gives the ratio of signal to noise at saturation. It counts shot noise
+// SaturationSpeed is the ISO saturation-based speed of the photosite for light of
+// one wavelength λ, without filters. Exposure.FractionOfSaturation takes it.
+//
+//	Hsat = μp.sat K h c / (px py λ)    Ssat = 78 / Hsat
+//
+// K is the luminous efficacy of the light in lm/W, more than 0 to 683.002: 683 at
+// 555 nm, and 683 V(λ) elsewhere, with the luminosity function V of CIE 018. Other
+// light than that of 555 nm has more photons per lux-second. A photosite of the same
+// quantum efficiency then has a higher speed and clips earlier. An argument or a
+// speed out of range is an error, and so is the zero Photosite.
+//
+// Source: EMVA 1288, as Photons, and ISO 12232:2006, as the function SaturationSpeed.
+func (p Photosite) SaturationSpeed(pitchX, pitchY, wavelength unit.Length, lumensPerWatt float64) (float64, error) {
+	c := valid.New("sensor", ErrInvalid)
+	if p == (Photosite{}) {
+		c.Fault("photosite", "Photosite{}", "must come from NewPhotosite")
+	}
+	c.Length("pitch x", pitchX, valid.Pitches)
+	c.Length("pitch y", pitchY, valid.Pitches)
+	c.Length("wavelength", wavelength, valid.Wavelengths)
+	c.Number("luminous efficacy", lumensPerWatt, "lm/W", valid.Above(0.0, 683.002))
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	perLuxSecond, err := Photons(1/lumensPerWatt, wavelength, pitchX, pitchY, 1)
+	if err != nil {
+		return 0, err
+	}
+	return SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
+}
+
+// MaxSNR is the ratio of signal to noise at saturation. It counts shot noise
 // alone, as the standard does.
 //
 //	SNRmax = sqrt(μe.sat)
-//
-// Source: EMVA 1288.
 func (p Photosite) MaxSNR() float64 { return math.Sqrt(p.spec.SaturationCapacity) }
 
-// Threshold gives the absolute sensitivity threshold in photons: the mean count
+// Threshold is the absolute sensitivity threshold in photons: the mean count
 // with an SNR of 1, by the approximation of the standard.
 //
 //	μp.min = (σ + 1/2) / η
@@ -124,8 +151,6 @@ func (p Photosite) MaxSNR() float64 { return math.Sqrt(p.spec.SaturationCapacity
 // σ is the dark noise in electrons. The standard replaces a dark variance below
 // 0.24 DN² by that value. The approximation is low by less than 1/(8σ) electrons,
 // and by at most half an electron.
-//
-// Source: EMVA 1288.
 func (p Photosite) Threshold() float64 {
 	if p == (Photosite{}) {
 		return 0
@@ -134,13 +159,11 @@ func (p Photosite) Threshold() float64 {
 	return (dark + 0.5) / p.spec.QuantumEfficiency
 }
 
-// DynamicRange gives the ratio of saturation to the sensitivity threshold:
+// DynamicRange is the ratio of saturation to the sensitivity threshold:
 //
 //	DR = μp.sat / μp.min    μp.min of Threshold
 //
 // In decibels it is 20 log10, in stops log2.
-//
-// Source: EMVA 1288.
 func (p Photosite) DynamicRange() float64 {
 	if p == (Photosite{}) {
 		return 0
@@ -154,7 +177,7 @@ const (
 	lightSpeed = 299792458      // m/s
 )
 
-// Photons gives the mean count of photons of a wavelength λ that reach a photosite
+// Photons is the mean count of photons of a wavelength λ that reach a photosite
 // during a time t, by an irradiance E of the sensor in W/m²:
 //
 //	μp = px py t E λ / (h c)

@@ -195,6 +195,44 @@ func TestPhotositeLimits(t *testing.T) {
 	}
 }
 
+// A photosite of 9 µm² with room for 20000 electrons takes 40000 photons. At
+// 555 nm one has 1.986446e-25 J·m / 555e-9 m = 3.579182e-19 J, all have 1.431673e-14
+// J. Over 9e-12 m² that is 1.590748e-3 J/m², or 1.086481 lx·s at 683 lm/W.
+func TestSaturationSpeedOfAPhotosite(t *testing.T) {
+	spec := sensor.PhotositeSpec{QuantumEfficiency: 0.5, SaturationCapacity: 20000, Gain: 0.2}
+	p := photosite(t, spec)
+	of := func(x, y, wavelength unit.Length, efficacy float64) float64 {
+		return must[float64](t)(p.SaturationSpeed(x, y, wavelength, efficacy))
+	}
+	speed := of(3*um, 3*um, 0.555*um, 683)
+	ref.Near(t, "S-PHOTOSITE-SPEED", must[float64](t)(sensor.SaturationExposure(speed)), 1.086481)
+	ref.Near(t, "S-PHOTOSITE-SPEED", of(4.5*um, 2*um, 0.555*um, 683)/speed, 1, "the same area")
+	ref.Near(t, "S-PHOTOSITE-SPEED", of(6*um, 3*um, 0.555*um, 683)/speed, 2, "twice the area catches twice the light")
+	ref.Near(t, "S-PHOTOSITE-SPEED", of(3*um, 3*um, 0.555*um, 341.5)/speed, 2, "twice the watts in a lux")
+	ref.Near(t, "S-PHOTOSITE-SPEED", of(3*um, 3*um, 1.11*um, 683)/speed, 2, "twice the photons in a watt")
+
+	// At that speed, the fraction of saturation times the photons that fill the
+	// photosite are the photons that the focal-plane exposure brings.
+	e := exposure(t, sensor.ExposureSpec{FNumber: 2.8, Time: 0.02, Index: 6400, Transmittance: 0.9})
+	brought := must[float64](t)(sensor.Photons(known(t)(e.FocalPlane(3))/683, 0.555*um, 3*um, 3*um, 1))
+	assert.InEpsilon(t, brought, known(t)(e.FractionOfSaturation(3, speed))*p.SaturationPhotons(), 1e-14, "a few roundings; the index plays no part")
+
+	for want, ask := range map[string]func() (float64, error){
+		"sensor: photosite Photosite{}: must come from NewPhotosite": func() (float64, error) { return sensor.Photosite{}.SaturationSpeed(um, um, um, 683) },
+		"sensor: pitch x 3 m: ":      func() (float64, error) { return p.SaturationSpeed(3, um, um, 683) },
+		"sensor: pitch y 3 m: ":      func() (float64, error) { return p.SaturationSpeed(um, 3, um, 683) },
+		"sensor: wavelength 555 m: ": func() (float64, error) { return p.SaturationSpeed(um, um, 555, 683) },
+		"sensor: luminous efficacy 684 lm/W: must be more than 0 lm/W and at most 683.002 lm/W": func() (float64, error) { return p.SaturationSpeed(um, um, um, 684) },
+		"sensor: luminous efficacy 0 lm/W: ":                                                    func() (float64, error) { return p.SaturationSpeed(um, um, um, 0) },
+		"sensor: saturation exposure ":                                                          func() (float64, error) { return p.SaturationSpeed(0.1*um, 0.1*um, 0.01*um, 683) },
+	} {
+		speed, err := ask()
+		assert.Zero(t, speed, want)
+		assert.ErrorIs(t, err, sensor.ErrInvalid, want)
+		assert.ErrorContains(t, err, want)
+	}
+}
+
 func TestPhotons(t *testing.T) {
 	// 1 µW/cm² is 0.01 W/m². The reference code of EMVA1288/emva1288 computes
 	// with h = 6.63e-34 and c = 3.00e8, 0.13 % lower; the SI's are exact.

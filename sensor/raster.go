@@ -30,7 +30,7 @@ type Headroom struct {
 	Limit Direction
 }
 
-// Headroom gives the push-in headroom of a plate of raster r in a delivery:
+// Headroom is the push-in headroom of a plate of raster r in a delivery:
 //
 //	across = columns / delivered columns
 //	down   = rows / delivered rows

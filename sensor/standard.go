@@ -107,7 +107,7 @@ func (d Delivery) MarshalText() ([]byte, error) { return deliveries.Marshal(d) }
 // UnmarshalText reads a name. Any other text is an error and leaves d unchanged.
 func (d *Delivery) UnmarshalText(text []byte) error { return deliveries.Unmarshal(d, text) }
 
-// Raster gives the raster of the delivery, zero for an unknown Delivery.
+// Raster is the raster of the delivery, zero for an unknown Delivery.
 func (d Delivery) Raster() Raster {
 	switch d {
 	case Cinema2K:

@@ -2,6 +2,7 @@ package sync
 
 import (
 	"math"
+	"strconv"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -10,8 +11,8 @@ import (
 
 // BandingSpec describes a pulsed light and the camera that records it.
 type BandingSpec struct {
-	Camera  Rate // frames per second
-	Refresh Rate // periods of the light per second
+	Camera  Rate `json:",omitzero"` // frames per second
+	Refresh Rate `json:",omitzero"` // periods of the light per second
 
 	// DutyCycle is the fraction of a period that the light is on, or with Multiplex
 	// the fraction of a scan group's slot: more than 0 and at most 1.
@@ -22,16 +23,16 @@ type BandingSpec struct {
 	// (common practice). 0 and 1 mean that the whole light pulses at once.
 	Multiplex int
 
-	// WallRowsPerRow is the number of wall rows from one camera row to the next: the
-	// camera's row pitch, projected onto the wall, over the wall's pixel pitch. It is
-	// negative if the groups are lit against the direction in which the camera reads
-	// its rows. It is used with Multiplex above 1 only, and must then be more than
-	// −Multiplex and less than Multiplex, and not 0.
+	// WallRowsPerCameraRow is the number of wall rows from one camera row to the
+	// next: the camera's row pitch, projected onto the wall, over the wall's pixel
+	// pitch. It is negative if the groups are lit against the direction in which the
+	// camera reads its rows. It is used with Multiplex above 1 only, and must then be
+	// more than −Multiplex and less than Multiplex, and not 0.
 	//
 	// A camera row may see all groups: if it spans Multiplex wall rows, if the wall is
 	// out of focus, or if the camera lies on its side. Describe such a wall as a light
 	// without groups and with Multiplex times the refresh rate.
-	WallRowsPerRow float64
+	WallRowsPerCameraRow float64
 
 	Exposure unit.Time // of each row: 1 µs to the camera's period
 	RowTime  unit.Time // from one row to the next, and 0 s for a global shutter
@@ -75,9 +76,9 @@ func NewBanding(spec BandingSpec) (Banding, error) {
 	setRate(c, "refresh rate", spec.Refresh)
 	c.Number("duty cycle", spec.DutyCycle, "", valid.Above(0.0, 1.0))
 	c.Int("multiplex", spec.Multiplex, "", 0, 1024)
-	c.Number("wall rows per row", spec.WallRowsPerRow, "", valid.Finite())
-	if m := float64(spec.Multiplex); m > 1 && (spec.WallRowsPerRow == 0 || math.Abs(spec.WallRowsPerRow) >= m) {
-		c.Fault("wall rows per row", quantity.Number(spec.WallRowsPerRow, ""), "must be set with multiplex %d: not 0, and more than -%[1]d and less than %[1]d", spec.Multiplex)
+	c.Number("wall rows per camera row", spec.WallRowsPerCameraRow, "", valid.Finite())
+	if m := float64(spec.Multiplex); m > 1 && (spec.WallRowsPerCameraRow == 0 || math.Abs(spec.WallRowsPerCameraRow) >= m) {
+		c.Fault("wall rows per camera row", quantity.Number(spec.WallRowsPerCameraRow, ""), "must be set with multiplex %d: not 0, and more than -%[1]d and less than %[1]d", spec.Multiplex)
 	}
 	c.Int("rows", spec.Rows, "", 1, valid.MaxSide)
 	c.Number("phase", spec.Phase, "periods", valid.Finite())
@@ -88,7 +89,13 @@ func NewBanding(spec BandingSpec) (Banding, error) {
 		period = spec.Camera.Period().Time() * (1 + 1e-12)
 	}
 	c.Time("exposure", spec.Exposure, valid.Closed(1e-6, period))
-	c.Time("row time", spec.RowTime, valid.Closed(0, period/unit.Time(max(1, spec.Rows))))
+	// A row that is short enough by itself may come too often.
+	c.Time("row time", spec.RowTime, valid.Closed(0, period))
+	most := period / unit.Time(max(1, spec.Rows))
+	if spec.RowTime > most && spec.RowTime <= period && spec.Rows <= valid.MaxSide {
+		c.Fault("rows", strconv.Itoa(spec.Rows)+" of "+quantity.Time(spec.RowTime), "must fit in the camera's period, %s: at most %d rows, or a row time of at most %s",
+			quantity.Time(spec.Camera.Period().Time()), int(period/spec.RowTime), quantity.Time(most))
+	}
 	if !c.OK() {
 		return Banding{}, c.Err()
 	}
@@ -103,7 +110,7 @@ func NewBanding(spec BandingSpec) (Banding, error) {
 		rows:   spec.Rows,
 	}
 	if groups > 1 {
-		b.walls = spec.WallRowsPerRow
+		b.walls = spec.WallRowsPerCameraRow
 	}
 	b.whole, b.part = math.Modf(periods(float64(spec.Exposure) * refresh))
 	// Exact rates tell a camera that is locked from one that nearly is.
@@ -138,14 +145,14 @@ func (b Banding) lit(x float64) float64 {
 	return float64(n*b.duty) + math.Min(x-n, b.duty)
 }
 
-// Row gives the mean light on a row over its exposure. ok is false if row is
+// Row is the mean light on a row over its exposure. ok is false if row is
 // outside 0 to Rows − 1.
 //
 //	(L(x + w) − L(x)) / w,  L(x) = ⌊x⌋ d + min(x − ⌊x⌋, d)
 //	x = phase + row · row time · refresh − (j mod m)/m,  j = ⌊s (row + ½)⌋
 //
 // w is the exposure in periods, m is Multiplex, d is DutyCycle/m, and s is
-// WallRowsPerRow. The row sees wall row j, whose group goes on (j mod m)/m of a
+// WallRowsPerCameraRow. The row sees wall row j, whose group goes on (j mod m)/m of a
 // period after group 0. The error is at most 2⁻⁵⁰ (1 + w + p)/w, and p is the number
 // of periods since row 0 opened.
 func (b Banding) Row(row int) (light float64, ok bool) {
@@ -159,7 +166,7 @@ func (b Banding) Row(row int) (light float64, ok bool) {
 	return math.Min(light, 1), true
 }
 
-// Extremes gives the least and the most light that a row can get, over all
+// Extremes returns the least and the most light that a row can get, over all
 // phases. A frame that holds a whole band reaches both.
 //
 //	min = (k d + max(0, f − (1 − d))) / (k + f)
@@ -179,7 +186,7 @@ func (b Banding) Extremes() (min, max float64) {
 	return min, max
 }
 
-// Depth gives the contrast (max − min)/(max + min) of the bands over all phases. At a
+// Depth is the contrast (max − min)/(max + min) of the bands over all phases. At a
 // clean shutter it is exactly 0, and it is 1 if the dark bands get no light. It holds
 // for the one grey that the wall shows with this DutyCycle. Darker greys have equal
 // or deeper bands, up to WorstDepth.
@@ -191,7 +198,7 @@ func (b Banding) Depth() float64 {
 	return (max - min) / (max + min)
 }
 
-// WorstDepth gives the limit of Depth for the darkest greys, that is for a
+// WorstDepth is the limit of Depth for the darkest greys, that is for a
 // DutyCycle towards 0. No grey has deeper bands.
 //
 //	1 / (2k + 1), and 0 if the exposure is a whole number of periods
@@ -226,13 +233,13 @@ func (b Banding) alias() float64 {
 	return a
 }
 
-// Spacing gives the number of rows from one band to the next. ok is false if the
+// Spacing is the number of rows from one band to the next. ok is false if the
 // frame holds less than a millionth of a band, as under a global shutter without
 // Multiplex.
 //
 //	1 / |a|,  a = row time · refresh − s/m, less the nearest whole number
 //
-// s is WallRowsPerRow and m is Multiplex; without Multiplex s/m is 0. If Depth is
+// s is WallRowsPerCameraRow and m is Multiplex; without Multiplex s/m is 0. If Depth is
 // 0, the bands are not visible.
 //
 // With Multiplex this is the spacing of the strongest bands. Weaker bands cross
@@ -247,11 +254,11 @@ func (b Banding) Spacing() (rows float64, ok bool) {
 	return 1 / a, true
 }
 
-// Bands gives the number of bands in a frame, Rows/Spacing. It is 0 if there is no
+// Bands is the number of bands in a frame, Rows/Spacing. It is 0 if there is no
 // Spacing.
 func (b Banding) Bands() float64 { return float64(b.rows) * math.Abs(b.alias()) }
 
-// Drift gives the speed of the bands in rows per second, positive towards higher
+// Drift is the speed of the bands in rows per second, positive towards higher
 // rows. ok is false if there is no Spacing.
 //
 //	−c · camera rate / a
@@ -268,7 +275,7 @@ func (b Banding) Drift() (rowsPerSecond float64, ok bool) {
 	return 0 - b.advance*b.rate/a, true
 }
 
-// Cycle gives the time in which the bands go through all phases once. Under a
+// Cycle is the time in which the bands go through all phases once. Under a
 // global shutter it is the time in which the brightness of the frames does. ok is
 // false if nothing moves: the refresh rate is a whole multiple of the camera rate.
 //
@@ -276,7 +283,8 @@ func (b Banding) Drift() (rowsPerSecond float64, ok bool) {
 //
 // c is that of Drift, so that a cycle lasts at least two frames. With c near ½,
 // bright and dark swap from frame to frame, which is seen as flicker at half the
-// camera rate; every second frame takes 2/((1 − 2|c|) · camera rate) for a cycle.
+// camera rate. Of every second frame alone, the bands move slowly: they go through
+// all phases once in 2/((1 − 2|c|) · camera rate).
 func (b Banding) Cycle() (t unit.Time, ok bool) {
 	if b.advance == 0 {
 		return 0, false

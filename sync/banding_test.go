@@ -69,7 +69,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 			worst, last = math.Max(worst, depth), b.Depth()
 
 			// A group is on for the same part less.
-			spec.Multiplex, spec.WallRowsPerRow = 4, 1
+			spec.Multiplex, spec.WallRowsPerCameraRow = 4, 1
 			b = banding(t, spec)
 			quarter := banding(t, flashes(float64(exposure)/period, float64(pulse)/period/4))
 			assert.Equal(t, quarter.Depth(), b.Depth())
@@ -112,7 +112,7 @@ func TestRowsAgainstExactOverlaps(t *testing.T) {
 		multiplex, walls := 1<<rng.IntN(4), float64(1+rng.IntN(31))/32*float64(1-2*rng.IntN(2))
 		exposure, rowTime := float64(1+rng.IntN(1706))/40960, float64(rng.IntN(40))/1048576
 		b := banding(t, timing.BandingSpec{
-			Camera: camera, Refresh: refresh, DutyCycle: duty, Multiplex: multiplex, WallRowsPerRow: walls, Phase: phase,
+			Camera: camera, Refresh: refresh, DutyCycle: duty, Multiplex: multiplex, WallRowsPerCameraRow: walls, Phase: phase,
 			Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows,
 		})
 		least, most := b.Extremes()
@@ -298,14 +298,27 @@ func TestGenlockPhaseSweep(t *testing.T) {
 
 func TestBandingFaultsAreReportedTogether(t *testing.T) {
 	_, err := timing.NewBanding(timing.BandingSpec{Multiplex: -1, Exposure: -1, RowTime: -1, Phase: math.NaN()})
-	assert.EqualError(t, err, `sync: camera rate no rate: must be set
-sync: refresh rate no rate: must be set
+	assert.EqualError(t, err, `sync: camera rate: must be set
+sync: refresh rate: must be set
 sync: duty cycle 0: must be more than 0 and at most 1
 sync: multiplex -1: must be at least 0 and at most 1024
 sync: rows 0: must be at least 1 and at most 16777216
 sync: phase NaN periods: must be a finite number
 sync: exposure -1 s: must be at least 1 µs
 sync: row time -1 s: must be at least 0 s`)
+}
+
+// TestTooManyRows holds the error for a digit too many: 40000 rows for 4000.
+func TestTooManyRows(t *testing.T) {
+	spec := timing.BandingSpec{Camera: rate(24, 1), Refresh: rate(3840, 1), DutyCycle: 0.5, Exposure: 0.02, RowTime: 4e-6, Rows: 40000}
+	assert.EqualError(t, second(timing.NewBanding(spec)),
+		"sync: rows 40000 of 4 µs: must fit in the camera's period, 41.6667 ms: at most 10416 rows, or a row time of at most 1.04167 µs")
+	spec.Rows = 10416
+	assert.NoError(t, second(timing.NewBanding(spec)))
+	spec.Rows++
+	assert.ErrorContains(t, second(timing.NewBanding(spec)), "rows 10417")
+	spec.Rows, spec.RowTime = 1080, 4
+	assert.EqualError(t, second(timing.NewBanding(spec)), "sync: row time 4 s: must be at least 0 s and at most 41.6667 ms")
 }
 
 func TestBandingSpecsRefused(t *testing.T) {
@@ -319,7 +332,7 @@ func TestBandingSpecsRefused(t *testing.T) {
 		"more than on":       func(s *timing.BandingSpec) { s.DutyCycle = math.Nextafter(1, 2) },
 		"duty NaN":           func(s *timing.BandingSpec) { s.DutyCycle = math.NaN() },
 		"multiplex":          func(s *timing.BandingSpec) { s.Multiplex = -1 },
-		"many groups":        func(s *timing.BandingSpec) { s.Multiplex, s.WallRowsPerRow = 1025, 1 },
+		"many groups":        func(s *timing.BandingSpec) { s.Multiplex, s.WallRowsPerCameraRow = 1025, 1 },
 		"no exposure":        func(s *timing.BandingSpec) { s.Exposure = 0 },
 		"short exposure":     func(s *timing.BandingSpec) { s.Exposure = 0.999e-6 },
 		"exposure NaN":       func(s *timing.BandingSpec) { s.Exposure = unit.Time(math.NaN()) },
@@ -339,7 +352,7 @@ func TestBandingSpecsRefused(t *testing.T) {
 		assert.Zero(t, b, name)
 	}
 	ends := good
-	ends.Exposure, ends.DutyCycle, ends.Multiplex, ends.WallRowsPerRow = up(ends.Camera.Period().Time()), 1, 1024, 1
+	ends.Exposure, ends.DutyCycle, ends.Multiplex, ends.WallRowsPerCameraRow = up(ends.Camera.Period().Time()), 1, 1024, 1
 	ends.RowTime, ends.Rows = up(1.0/24/(1<<24)), 1<<24
 	banding(t, ends)
 	ends.Exposure = 1e-6
@@ -376,7 +389,7 @@ func FuzzBanding(f *testing.F) {
 		c, err1 := timing.NewRate(camera, 1001)
 		r, err2 := timing.NewRate(refresh, 7)
 		b, err := timing.NewBanding(timing.BandingSpec{
-			Camera: c, Refresh: r, DutyCycle: duty, Multiplex: multiplex, WallRowsPerRow: walls, Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows, Phase: phase,
+			Camera: c, Refresh: r, DutyCycle: duty, Multiplex: multiplex, WallRowsPerCameraRow: walls, Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows, Phase: phase,
 		})
 		if err1 != nil || err2 != nil || err != nil {
 			require.ErrorIs(t, err, timing.ErrInvalid)
@@ -402,7 +415,7 @@ func TestCleanIsExactlyZero(t *testing.T) {
 				for _, angle := range must(timing.CleanAngles(timing.CleanSpec{Camera: camera, Light: refresh})) {
 					exposure := must(angle.Exposure(camera)).Time()
 					b := banding(t, timing.BandingSpec{
-						Camera: camera, Refresh: refresh, DutyCycle: 0.3, Multiplex: 8, WallRowsPerRow: 0.4,
+						Camera: camera, Refresh: refresh, DutyCycle: 0.3, Multiplex: 8, WallRowsPerCameraRow: 0.4,
 						Exposure: exposure, RowTime: exposure / 4320, Rows: 2160, Phase: 0.3,
 					})
 					first, _ := b.Row(0)

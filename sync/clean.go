@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// MainsFlicker gives the rate at which lamps on alternating current flicker: twice
+// MainsFlicker is the rate at which lamps on alternating current flicker: twice
 // the frequency of the mains, because they brighten on both halves of the wave. A
 // result that NewRate refuses is an error.
 func MainsFlicker(mains Rate) (light Rate, err error) {
@@ -21,15 +21,14 @@ func MainsFlicker(mains Rate) (light Rate, err error) {
 // A shutter angle is clean for a light if the exposure is a whole number of the
 // light's periods. Every row of every frame then gets the same light.
 type CleanSpec struct {
-	Camera Rate // frames per second
-	Light  Rate // pulses per second: the refresh rate of a wall, or MainsFlicker
-
-	// Other is the rate of a second light. Zero means that there is none.
-	Other Rate `json:",omitzero"`
+	Camera Rate `json:",omitzero"` // frames per second
+	Light  Rate `json:",omitzero"` // pulses per second: the refresh rate of a wall, or MainsFlicker
+	Other  Rate `json:",omitzero"` // pulses per second of a second light; zero if there is none
 
 	// Tolerance is the fraction of the exposure by which the exposure may miss a
-	// whole number of Other's periods: 0 to 1, 1 excluded. Light is always met
-	// exactly, so let Light be the slower of the two, usually the mains.
+	// whole number of Other's periods: 0 to 1, 1 excluded. 0 means exactly, which few
+	// pairs of lights allow; begin with 0.01 to 0.02. Light is always met exactly, so
+	// let Light be the slower of the two, usually the mains.
 	Tolerance float64
 }
 
@@ -117,19 +116,18 @@ func CleanAngles(spec CleanSpec) ([]ShutterAngle, error) {
 	return angles, nil
 }
 
-// CleanLimit says why no shutter angle is clean.
+// CleanLimit says whether there is a clean shutter angle, and if not, why.
 type CleanLimit uint8
 
-// The reasons.
 const (
-	NoLimit      CleanLimit = iota // an angle is clean
+	Clean        CleanLimit = iota // there is a clean angle
 	LightTooSlow                   // Light has less than one period in a frame
 	OtherMissed                    // no angle meets Other within the tolerance
 )
 
-var cleanLimits = enum.New[CleanLimit](ErrInvalid, []string{NoLimit: "none", LightTooSlow: "light too slow", OtherMissed: "other light missed"})
+var cleanLimits = enum.New[CleanLimit](ErrInvalid, []string{Clean: "clean", LightTooSlow: "light too slow", OtherMissed: "other light missed"})
 
-// String gives "none", "light too slow" or "other light missed".
+// String gives "clean", "light too slow" or "other light missed".
 func (l CleanLimit) String() string { return cleanLimits.Name(l) }
 
 // MarshalText gives the name. An unknown CleanLimit is an error.
@@ -143,9 +141,9 @@ type CleanShutter struct {
 	// Angle is the clean angle that is nearest to the wanted one. If no angle is
 	// clean, Limit says why, and Angle is the best there is: with LightTooSlow
 	// 360°, and with OtherMissed the angle of the smallest OtherMiss.
-	Angle  ShutterAngle
+	Angle  ShutterAngle `json:",omitzero"`
 	Limit  CleanLimit
-	Change unit.Angle // Angle less the wanted angle
+	Change unit.Angle // Angle less the wanted angle, in radians
 
 	// LightMiss and OtherMiss are the fractions of the exposure by which Angle misses
 	// a whole number, one at least, of periods of Light and of Other. At most this
@@ -154,7 +152,7 @@ type CleanShutter struct {
 	LightMiss, OtherMiss float64
 }
 
-// NearestCleanAngle gives the clean shutter angle that is nearest to the wanted
+// NearestCleanAngle is the clean shutter angle that is nearest to the wanted
 // one. Of two that are equally near it gives the wider one. With Other, more than
 // 1048576 pulses of Light in a frame are an error.
 func NearestCleanAngle(spec CleanSpec, wanted ShutterAngle) (CleanShutter, error) {
@@ -163,7 +161,7 @@ func NearestCleanAngle(spec CleanSpec, wanted ShutterAngle) (CleanShutter, error
 		err = c.limited()
 	}
 	if err == nil && wanted.turn.den == 0 {
-		err = fault("shutter angle", wanted.String(), "must be set")
+		err = unset("shutter angle")
 	}
 	if err != nil {
 		return CleanShutter{}, err

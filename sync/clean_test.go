@@ -198,7 +198,7 @@ func TestNearestCleanAngle(t *testing.T) {
 			}
 			got := must(timing.NearestCleanAngle(spec, w))
 			ref.Equal(t, "T-CLEAN-NEAREST", got.Angle, best, spec, w)
-			ref.Equal(t, "T-CLEAN-NEAREST", got.Limit, timing.NoLimit, spec, w)
+			ref.Equal(t, "T-CLEAN-NEAREST", got.Limit, timing.Clean, spec, w)
 			turns, _ := change.Float64()
 			assert.InDelta(t, 360*turns, float64(got.Change/timing.Degree), 1e-12, "exact difference, few roundings")
 			assert.Zero(t, got.LightMiss)
@@ -309,7 +309,7 @@ func TestCleanAnglesAtTheEnds(t *testing.T) {
 
 func TestCleanSpecsRefused(t *testing.T) {
 	_, err := timing.CleanAngles(timing.CleanSpec{Tolerance: 1})
-	assert.EqualError(t, err, "sync: camera rate no rate: must be set\nsync: light rate no rate: must be set\nsync: tolerance 1: must be at least 0 and less than 1")
+	assert.EqualError(t, err, "sync: camera rate: must be set\nsync: light rate: must be set\nsync: tolerance 1: must be at least 0 and less than 1")
 	for _, tolerance := range []float64{math.NaN(), math.Nextafter(0, -1), 1, math.Inf(1)} {
 		spec := timing.CleanSpec{Camera: rate(24, 1), Light: rate(100, 1), Tolerance: tolerance}
 		assert.ErrorIs(t, second(timing.CleanAngles(spec)), timing.ErrInvalid)
@@ -317,7 +317,7 @@ func TestCleanSpecsRefused(t *testing.T) {
 	}
 	good := timing.CleanSpec{Camera: rate(24, 1), Light: rate(100, 1), Tolerance: math.Nextafter(1, 0)}
 	assert.NoError(t, second(timing.CleanAngles(good)))
-	assert.ErrorIs(t, second(timing.NearestCleanAngle(good, timing.ShutterAngle{})), timing.ErrInvalid)
+	assert.EqualError(t, second(timing.NearestCleanAngle(good, timing.ShutterAngle{})), "sync: shutter angle: must be set")
 	assert.ErrorIs(t, second(timing.MainsFlicker(timing.Rate{})), timing.ErrInvalid)
 	assert.ErrorIs(t, second(timing.MainsFlicker(rate(math.MaxInt32, 1))), timing.ErrInvalid)
 }

@@ -9,7 +9,7 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// DriftTime gives the time in which a free-running clock drifts by one frame. In a
+// DriftTime is the time in which a free-running clock drifts by one frame. In a
 // time t it drifts by t/DriftTime frames.
 //
 //	10⁶ / (|ppm| · rate)
@@ -37,16 +37,14 @@ type Alignment struct {
 	Next  Seconds // the time at which the next frame begins, always later than the given one
 }
 
-// Align gives the place of time t among the frames of a signal whose frame 0 began
+// Align returns the place of time t among the frames of a signal whose frame 0 began
 // at the epoch. Devices that align their signals so agree without a cable between
 // them.
 //
 //	Frame = ⌊t · rate⌋,  Phase = t − Frame/rate,  Next = (Frame + 1)/rate
 //
 // t counts from the epoch of the Precision Time Protocol, 1970-01-01T00:00:00 TAI
-// (see PTPTime).
-//
-// Source: SMPTE ST 2059-1:2015, section 7.2.
+// (see PTPTime). Source: SMPTE ST 2059-1:2015, section 7.2.
 func (r Rate) Align(t Seconds) (Alignment, error) {
 	n, err := r.Frame(t, Floor)
 	if err != nil {
@@ -69,7 +67,7 @@ func (r Rate) Align(t Seconds) (Alignment, error) {
 // taiMinusUTC is TAI − UTC since 2017-01-01, in seconds.
 const taiMinusUTC = 37
 
-// PTPTime gives the time of the Precision Time Protocol at a time of the ordinary
+// PTPTime is the time of the Precision Time Protocol at a time of the ordinary
 // clock, to the nanosecond: the seconds of TAI since 1970-01-01T00:00:00 TAI.
 //
 //	seconds of UTC since 1970, without leap seconds, + 37

@@ -1,19 +1,20 @@
 // Package sync computes the timing of a shoot: frame rates and timecode, shutter
 // angles, what pulsed light leaves in a picture, image motion, and clocks.
 //
-// Import it under another name, because the standard library has a package sync
-// too:
+// Import it under another name, since the standard library has a package sync:
 //
 //	import timing "example.com/platewright/sync"
 //
 // How do I …
 //
-//	… keep 23.976 exact?                              ParseRate
-//	… name frames by timecode, with or without drop?  NewTimecode
-//	… find a shutter that is clean under the lights?  NearestCleanAngle
-//	… predict the bands of a wall, or measure them?   NewBanding, MeasureBands
-//	… say how far a late picture is off?              ImageMotion
-//	… say how fast clocks drift, or align them?       DriftTime, Rate.Align
+//   - keep 23.976 exact? [ParseRate]
+//   - name frames by timecode, with or without drop? [NewTimecode]
+//   - find a shutter that is clean under the lights? [NearestCleanAngle]
+//   - know what is left at an angle that is not clean? [ShutterAngle.Rounded] is the
+//     angle that a menu can set; then [ResidualModulation] or [Banding.WorstDepth]
+//   - predict the bands of a wall, or measure them? [NewBanding], [MeasureBands]
+//   - say how far a late picture is off? [ImageMotion]
+//   - say how fast clocks drift, or align them? [DriftTime], [Rate.Align]
 //
 // # Conventions
 //
@@ -35,7 +36,9 @@
 // the value unchanged on an error.
 //
 // All types are immutable values. They compare with ==, equal specs give equal
-// values, and they are safe for concurrent use.
+// values, and they are safe for concurrent use. In JSON, rates, angles and times are
+// strings, and rates that are not set are left out. A Banding and a Timecode have no
+// JSON: keep their spec.
 //
 // # Formulas
 //

@@ -105,6 +105,44 @@ func ExampleNearestCleanAngle() {
 	// other light missed: 259.2° misses the wall by 0.148 %
 }
 
+// The clean angle at 23.976 under lamps on mains of 50 Hz is no decimal, and the
+// camera's menu sets tenths of a degree. What is left at the angle that it can set?
+func ExampleShutterAngle_Rounded() {
+	camera, _ := timing.ParseRate("23.976")
+	mains, _ := timing.NewRate(50, 1)
+	lamps, _ := timing.MainsFlicker(mains)
+	wanted, _ := timing.NewShutterAngle(180, 1)
+	clean, err := timing.NearestCleanAngle(timing.CleanSpec{Camera: camera, Light: lamps}, wanted)
+	if err != nil {
+		log.Fatal(err)
+	}
+	menu, err := clean.Angle.Rounded(1)
+	if err != nil {
+		log.Fatal(err)
+	}
+	exposure, _ := menu.Exposure(camera)
+	fmt.Println("clean is", clean.Angle, "and the menu sets", menu)
+
+	// Of a lamp that varies as a sine between dark and bright.
+	left, _ := timing.ResidualModulation(1, lamps.Frequency(), exposure.Time())
+	fmt.Printf("of a sine: modulation %.5f\n", left)
+
+	// Of a dimmed lamp that is on for 40 % of its period; and of ever shorter pulses,
+	// one or two of which fall into an exposure.
+	b, err := timing.NewBanding(timing.BandingSpec{
+		Camera: camera, Refresh: lamps, DutyCycle: 0.4,
+		Exposure: exposure.Time(), RowTime: 8 * unit.Milli * unit.Second / 2160, Rows: 2160,
+	})
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("of pulses: depth %.5f, of the shortest %.2f\n", b.Depth(), b.WorstDepth())
+	// Output:
+	// clean is 172800/1001° and the menu sets 172.6°
+	// of a sine: modulation 0.00016
+	// of pulses: depth 0.00020, of the shortest 0.33
+}
+
 // A camera reads 2160 rows in 8 ms and looks at the wall outside the windows:
 // 3840 pulses a second, dimmed to a quarter, in eight scan groups. The picture
 // passes one wall row from one camera row to the next.
@@ -112,7 +150,7 @@ func ExampleBanding() {
 	camera, _ := timing.NewRate(24, 1)
 	refresh, _ := timing.NewRate(3840, 1)
 	spec := timing.BandingSpec{
-		Camera: camera, Refresh: refresh, DutyCycle: 0.25, Multiplex: 8, WallRowsPerRow: 1,
+		Camera: camera, Refresh: refresh, DutyCycle: 0.25, Multiplex: 8, WallRowsPerCameraRow: 1,
 		Exposure: 2.1 * unit.Milli * unit.Second,
 		RowTime:  8 * unit.Milli * unit.Second / 2160,
 		Rows:     2160,

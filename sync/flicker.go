@@ -10,7 +10,7 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// ResidualModulation gives the modulation that remains in the picture of a light
+// ResidualModulation is the modulation that remains in the picture of a light
 // that varies as a sine about its mean, like 1 + m cos(2π f t).
 //
 //	m |sinc(f t)|,  sinc x = sin(πx) / (πx)
@@ -35,7 +35,7 @@ func ResidualModulation(modulation float64, light unit.Frequency, exposure unit.
 	return modulation * math.Abs(math.Sin(math.Pi*(x-math.Round(x)))) / (math.Pi * x), nil
 }
 
-// PercentFlicker gives the modulation of a light from samples of its waveform, in
+// PercentFlicker is the modulation of a light from samples of its waveform, in
 // percent.
 //
 //	100 (max − min) / (max + min)
@@ -54,7 +54,7 @@ func PercentFlicker(samples []float64) (float64, error) {
 	return 100 * (1 - least) / (1 + least), nil
 }
 
-// FlickerIndex gives the fraction of a light's waveform that lies above its mean:
+// FlickerIndex is the fraction of a light's waveform that lies above its mean:
 // 0 for a steady light, and nearly 1 for short pulses.
 //
 //	area above the mean / whole area
@@ -97,7 +97,7 @@ func checkSamples(samples []float64) (peak float64, err error) {
 	return peak, nil
 }
 
-// FlickerLimits gives the percent flicker below which IEEE 1789-2015 recommends to
+// FlickerLimits returns the percent flicker below which IEEE 1789-2015 recommends to
 // stay at a flicker frequency: lowRisk by its recommended practice 1, and noEffect
 // by its practice 2, the stricter. 100 means no limit.
 //

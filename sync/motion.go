@@ -31,7 +31,7 @@ type Motion struct {
 	Pixels       float64     // Angle in pixels: degrees · Density
 }
 
-// ImageMotion gives how far an object moves in the picture of a moving camera: the
+// ImageMotion is how far an object moves in the picture of a moving camera: the
 // motion blur of an exposure, or the error of a picture that is late.
 //
 //	atan2(s cos α, D − s sin α)

@@ -73,7 +73,7 @@ func (w scannedWall) spec(camera, refresh timing.Rate) timing.BandingSpec {
 		s = -s
 	}
 	return timing.BandingSpec{
-		Camera: camera, Refresh: refresh, DutyCycle: w.duty, Multiplex: w.groups, WallRowsPerRow: s,
+		Camera: camera, Refresh: refresh, DutyCycle: w.duty, Multiplex: w.groups, WallRowsPerCameraRow: s,
 		Exposure: unit.Time(w.exposure), RowTime: unit.Time(w.rowTime), Rows: w.rows, Phase: w.opens / w.period,
 	}
 }
@@ -236,23 +236,23 @@ func TestTwoGroupsGiveTwoEqualBands(t *testing.T) {
 	}
 }
 
-func TestWallRowsPerRowRefused(t *testing.T) {
+func TestWallRowsPerCameraRowRefused(t *testing.T) {
 	good := timing.BandingSpec{
-		Camera: rate(24, 1), Refresh: rate(3840, 1), DutyCycle: 0.5, Multiplex: 8, WallRowsPerRow: -7.9,
+		Camera: rate(24, 1), Refresh: rate(3840, 1), DutyCycle: 0.5, Multiplex: 8, WallRowsPerCameraRow: -7.9,
 		Exposure: 0.02, RowTime: 1e-5, Rows: 1080,
 	}
 	banding(t, good)
 	for _, s := range []float64{0, 8, -8, math.NaN(), math.Inf(1), math.Inf(-1)} {
 		spec := good
-		spec.WallRowsPerRow = s
+		spec.WallRowsPerCameraRow = s
 		assert.ErrorIs(t, second(timing.NewBanding(spec)), timing.ErrInvalid, s)
 	}
-	good.WallRowsPerRow = 0
-	assert.EqualError(t, second(timing.NewBanding(good)), "sync: wall rows per row 0: must be set with multiplex 8: not 0, and more than -8 and less than 8")
+	good.WallRowsPerCameraRow = 0
+	assert.EqualError(t, second(timing.NewBanding(good)), "sync: wall rows per camera row 0: must be set with multiplex 8: not 0, and more than -8 and less than 8")
 	for _, multiplex := range []int{0, 1} { // not used
 		one, other := good, good
 		one.Multiplex, other.Multiplex = multiplex, multiplex
-		other.WallRowsPerRow = 3
+		other.WallRowsPerCameraRow = 3
 		assert.Equal(t, banding(t, one), banding(t, other), "a wall without groups has groups")
 	}
 }

@@ -15,7 +15,7 @@ import (
 // rounded name for it.
 type Rate struct{ ratio }
 
-// NewRate gives the rate of num frames in den seconds. A num or den below 1, or
+// NewRate returns the rate of num frames in den seconds. A num or den below 1, or
 // above 2³¹ − 1 in lowest terms, is an error.
 //
 // The frame rate of a video signal is its sample rate over the samples of a whole
@@ -88,18 +88,19 @@ func (r Rate) String() string {
 // MarshalText gives the text of String. The zero Rate is an error.
 func (r Rate) MarshalText() ([]byte, error) {
 	if r.den == 0 {
-		return nil, fault("rate", r.String(), "must be set")
+		return nil, unset("rate")
 	}
 	return []byte(r.String()), nil
 }
 
-// UnmarshalText reads the forms of ParseRate.
+// UnmarshalText reads the forms of ParseRate. In JSON a rate is a string, "25" or
+// "24000/1001", and not a number.
 func (r *Rate) UnmarshalText(text []byte) error { return readText(r, text, ParseRate) }
 
-// Ratio gives the numerator and the denominator in lowest terms.
+// Ratio returns the numerator and the denominator in lowest terms.
 func (r Rate) Ratio() (num, den int64) { return r.num, r.den }
 
-// Frequency gives the rate as the nearest float64.
+// Frequency is the rate as the nearest float64.
 func (r Rate) Frequency() unit.Frequency {
 	if r.den == 0 {
 		return 0
@@ -107,16 +108,14 @@ func (r Rate) Frequency() unit.Frequency {
 	return unit.Frequency(r.float())
 }
 
-// Period gives the time from one frame to the next, 1/rate.
+// Period is the time from one frame to the next, 1/rate.
 func (r Rate) Period() Seconds { return secondsOf(ratio{r.den, r.num}) }
 
-// Time gives the time at which frame n begins, if frame 0 begins at 0 s. Errors
-// do not accumulate with n. n may be negative.
-//
-//	n / rate
+// Time is the time at which frame n begins, n/rate, if frame 0 begins at 0 s.
+// Errors do not accumulate with n. n may be negative.
 func (r Rate) Time(n int64) (Seconds, error) {
 	if r.den == 0 {
-		return Seconds{}, fault("rate", r.String(), "must be set")
+		return Seconds{}, unset("rate")
 	}
 	t, ok := reduced(n, r.num).times(ratio{r.den, 1})
 	if !ok {
@@ -147,9 +146,10 @@ func (r Rounding) MarshalText() ([]byte, error) { return roundings.Marshal(r) }
 // UnmarshalText reads a name.
 func (r *Rounding) UnmarshalText(text []byte) error { return roundings.Unmarshal(r, text) }
 
-// Frame gives the number of the frame at time t, t · rate, rounded. It is the
-// inverse of Time: with any rounding, the frame at Time(n) is n. Use Nearest for a time that is known to the nanosecond only: it may lie just
-// before the frame that it came from.
+// Frame is the number of the frame at time t, t · rate, rounded. It is the
+// inverse of Time: with any rounding, the frame at Time(n) is n. Use Nearest for a
+// time that is known to the nanosecond only: it may lie just before the frame that
+// it came from.
 func (r Rate) Frame(t Seconds, rounding Rounding) (int64, error) {
 	c := newChecker()
 	setRate(c, "rate", r)
@@ -165,12 +165,8 @@ func (r Rate) Frame(t Seconds, rounding Rounding) (int64, error) {
 	return n, nil
 }
 
-// Beat gives the time in which the faster of two rates gains one frame on the
-// other.
-//
-//	1 / |rate − other|
-//
-// ok is false if the rates are equal, or if one of them is not set.
+// Beat is the time in which the faster of two rates gains one frame on the other,
+// 1/|rate − other|. ok is false if the rates are equal, or if one is not set.
 func (r Rate) Beat(other Rate) (t Seconds, ok bool) {
 	if r == other || r.den == 0 || other.den == 0 {
 		return Seconds{}, false

@@ -14,7 +14,7 @@ type Seconds struct {
 	num, den int64 // 0 s is the zero value, and nothing else is
 }
 
-// NewSeconds gives num/den seconds. A time in nanoseconds is NewSeconds(ns, 1e9).
+// NewSeconds returns num/den seconds. A time in nanoseconds is NewSeconds(ns, 1e9).
 // A den below 1 is an error.
 func NewSeconds(num, den int64) (Seconds, error) {
 	if den <= 0 {
@@ -37,14 +37,14 @@ func (s Seconds) ratio() ratio {
 	return ratio(s)
 }
 
-// Ratio gives the numerator and the denominator in lowest terms. The denominator
+// Ratio returns the numerator and the denominator in lowest terms. The denominator
 // is positive.
 func (s Seconds) Ratio() (num, den int64) {
 	r := s.ratio()
 	return r.num, r.den
 }
 
-// Time gives the time as the nearest float64.
+// Time is the time as the nearest float64.
 func (s Seconds) Time() unit.Time { return unit.Time(s.ratio().float()) }
 
 // String gives text like "1001/24000 s" or "1001 s".

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"example.com/platewright/internal/enum"
+	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -15,7 +16,7 @@ import (
 // 172.8° at 24 frames a second is 1/50 s.
 type ShutterAngle struct{ turn ratio }
 
-// NewShutterAngle gives the angle of num/den degrees. A den below 1, and an angle
+// NewShutterAngle returns the angle of num/den degrees. A den below 1, and an angle
 // outside 0° to 360°, 0° excluded, are errors.
 func NewShutterAngle(num, den int64) (ShutterAngle, error) {
 	if den <= 0 {
@@ -61,7 +62,7 @@ func (a ShutterAngle) String() string {
 // MarshalText gives the text of String. The zero ShutterAngle is an error.
 func (a ShutterAngle) MarshalText() ([]byte, error) {
 	if a.turn.den == 0 {
-		return nil, fault("shutter angle", a.String(), "must be set")
+		return nil, unset("shutter angle")
 	}
 	return []byte(a.String()), nil
 }
@@ -78,7 +79,34 @@ func degreesText(degrees *big.Rat) string {
 	return degrees.RatString() + "°"
 }
 
-// Angle gives the angle in floating point, with an error of at most two ulp.
+// Rounded is the nearest angle with so many decimals of a degree, as a camera's
+// menu takes it: 172800/1001° is 172.6° with one decimal. Halfway between two, it
+// is the wider one. Decimals outside 0 to 9, and an angle that would become 0°, are
+// errors.
+//
+// A clean angle may no longer be clean when it is rounded. ResidualModulation and
+// Banding.WorstDepth say what then remains in the picture.
+func (a ShutterAngle) Rounded(decimals int) (ShutterAngle, error) {
+	c := newChecker()
+	setAngle(c, a)
+	c.Int("decimals", decimals, "", 0, 9)
+	if !c.OK() {
+		return ShutterAngle{}, c.Err()
+	}
+	steps := int64(1) // in a degree
+	for range decimals {
+		steps *= 10
+	}
+	// At most 360 · steps, and so it fits.
+	n, _ := mulDiv(a.turn.num, 360*uint64(steps), uint64(a.turn.den), 1, Nearest)
+	if n == 0 {
+		half := big.NewRat(1, 2*steps)
+		return ShutterAngle{}, fault("shutter angle", a.String(), "must be at least %s°, or have more decimals than %d", half.FloatString(decimals+1), decimals)
+	}
+	return NewShutterAngle(n, steps)
+}
+
+// Angle is the angle in floating point, with an error of at most two ulp.
 func (a ShutterAngle) Angle() unit.Angle {
 	if a.turn.den == 0 {
 		return 0
@@ -86,12 +114,19 @@ func (a ShutterAngle) Angle() unit.Angle {
 	return unit.Angle(2 * math.Pi * a.turn.float())
 }
 
-// Exposure gives the time that the shutter is open at a frame rate.
-//
-//	angle/360° / rate
+func setAngle(c *valid.Checker, a ShutterAngle) {
+	if a.turn.den == 0 {
+		c.Unset("shutter angle")
+	}
+}
+
+// Exposure is the time that the shutter is open at a frame rate, angle/360° / rate.
 func (a ShutterAngle) Exposure(r Rate) (Seconds, error) {
-	if a.turn.den == 0 || r.den == 0 {
-		return Seconds{}, fault("shutter", a.String()+" at "+r.String(), "the angle and the rate must be set")
+	c := newChecker()
+	setAngle(c, a)
+	setRate(c, "rate", r)
+	if !c.OK() {
+		return Seconds{}, c.Err()
 	}
 	t, ok := a.turn.times(ratio{r.den, r.num})
 	if !ok {
@@ -100,12 +135,12 @@ func (a ShutterAngle) Exposure(r Rate) (Seconds, error) {
 	return secondsOf(t), nil
 }
 
-// ShutterAngleOf gives the angle of an exposure at a frame rate, 360° · exposure ·
+// ShutterAngleOf is the angle of an exposure at a frame rate, 360° · exposure ·
 // rate. It is the inverse of ShutterAngle.Exposure. An exposure outside 0 s to
 // 1/rate, 0 s excluded, is an error.
 func ShutterAngleOf(exposure Seconds, r Rate) (ShutterAngle, error) {
 	if r.den == 0 {
-		return ShutterAngle{}, fault("rate", r.String(), "must be set")
+		return ShutterAngle{}, unset("rate")
 	}
 	turn, ok := exposure.ratio().times(r.ratio)
 	if !ok || turn.num <= 0 || turn.num > turn.den {
@@ -118,7 +153,6 @@ func ShutterAngleOf(exposure Seconds, r Rate) (ShutterAngle, error) {
 // time, n/rate. Both are in use, so the zero value is refused.
 type ShutterPhase uint8
 
-// The shutter phases.
 const (
 	Leading ShutterPhase = iota + 1 // the exposure begins at the frame's time
 	Centred                         // the middle of the exposure is at the frame's time
@@ -135,7 +169,7 @@ func (p ShutterPhase) MarshalText() ([]byte, error) { return shutterPhases.Marsh
 // UnmarshalText reads a name.
 func (p *ShutterPhase) UnmarshalText(text []byte) error { return shutterPhases.Unmarshal(p, text) }
 
-// Interval gives the times at which the shutter opens and closes for frame n, if
+// Interval returns the times at which the shutter opens and closes for frame n, if
 // the time of frame 0 is 0 s. With a rolling shutter they are those of row 0.
 //
 //	Leading  n/rate to n/rate + exposure

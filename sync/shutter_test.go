@@ -55,6 +55,52 @@ func TestShutterAgainstADisc(t *testing.T) {
 	}
 }
 
+// TestRoundedAgainstAMenu looks for the nearest of all the angles that a menu
+// offers, the wider of two.
+func TestRoundedAgainstAMenu(t *testing.T) {
+	rng := rand.New(rand.NewPCG(35, 36))
+	for decimals, steps := range []int64{1, 10, 100} {
+		// Halfway, beside it, at both ends, and the clean angle of 50 Hz at 23.976.
+		angles := []timing.ShutterAngle{
+			degrees("0.5"), degrees("180.5"), degrees("172.55"), degrees("172.549999999"), degrees("172.05"), degrees("90.005"),
+			degrees("360"), degrees("359.996"), degrees("172800/1001"),
+		}
+		for range 30 {
+			den := 1 + rng.Int64N(5000)
+			angles = append(angles, must(timing.NewShutterAngle(den+rng.Int64N(359*den), den)))
+		}
+		for _, a := range angles {
+			at := ratOf(must(a.Exposure(rate(1, 360)))) // seconds are degrees
+			num, den := at.Num().Int64(), at.Denom().Int64()
+			best, least := int64(0), int64(math.MaxInt64)
+			for k := int64(1); k <= 360*steps; k++ {
+				miss := k*den - num*steps // times den · steps
+				if miss = max(miss, -miss); miss <= least {
+					best, least = k, miss
+				}
+			}
+			ref.Equal(t, "T-SHUTTER-MENU", must(a.Rounded(decimals)), must(timing.NewShutterAngle(best, steps)), a, decimals)
+		}
+	}
+}
+
+func TestRoundedAtTheEnds(t *testing.T) {
+	assert.Equal(t, "172.6°", must(degrees("172800/1001").Rounded(1)).String())
+	assert.Equal(t, "172.627372627°", must(degrees("172800/1001").Rounded(9)).String())
+	assert.Equal(t, degrees("0.1"), must(degrees("0.05").Rounded(1)))
+	assert.Equal(t, degrees("360"), must(must(timing.ShutterAngleOf(seconds(math.MaxInt64-1, math.MaxInt64), rate(1, 1))).Rounded(9)))
+	assert.EqualError(t, second(degrees("0.049").Rounded(1)), "sync: shutter angle 0.049°: must be at least 0.05°, or have more decimals than 1")
+	assert.EqualError(t, second(degrees("90").Rounded(-1)), "sync: decimals -1: must be at least 0 and at most 9")
+	assert.EqualError(t, second(degrees("90").Rounded(10)), "sync: decimals 10: must be at least 0 and at most 9")
+	assert.EqualError(t, second(timing.ShutterAngle{}.Rounded(1)), "sync: shutter angle: must be set")
+}
+
+func TestExposureNamesWhatIsMissing(t *testing.T) {
+	assert.EqualError(t, second(degrees("172.8").Exposure(timing.Rate{})), "sync: rate: must be set")
+	assert.EqualError(t, second(timing.ShutterAngle{}.Exposure(rate(24, 1))), "sync: shutter angle: must be set")
+	assert.EqualError(t, second(timing.ShutterAngle{}.Exposure(timing.Rate{})), "sync: shutter angle: must be set\nsync: rate: must be set")
+}
+
 // TestShutterAngleInRadians holds the bound of two ulp, against 2π to 40 digits.
 func TestShutterAngleInRadians(t *testing.T) {
 	for text, want := range map[string]float64{"360": 2 * math.Pi, "180": math.Pi, "90": math.Pi / 2, "45": math.Pi / 4, "120": 2 * math.Pi / 3} {

@@ -25,8 +25,14 @@ func fault(field, value, format string, args ...any) error {
 // setRate adds a fault if the rate is not set.
 func setRate(c *valid.Checker, field string, r Rate) {
 	if r.den == 0 {
-		c.Fault(field, r.String(), "must be set")
+		c.Unset(field)
 	}
+}
+
+func unset(field string) error {
+	c := newChecker()
+	c.Unset(field)
+	return c.Err()
 }
 
 // readText sets *to to the value that parse gives. On an error *to is unchanged.

@@ -40,6 +40,26 @@ func TestJSONRoundTrips(t *testing.T) {
 	assert.Equal(t, rate(30000, 1001), read.Rate)
 }
 
+// TestJSONOfTemplates writes specs that are not filled in, and reads them back.
+func TestJSONOfTemplates(t *testing.T) {
+	type template struct {
+		Banding  timing.BandingSpec
+		Clean    timing.CleanSpec
+		Found    timing.CleanShutter
+		Motion   timing.MotionSpec
+		Timecode timing.TimecodeSpec
+		Aligned  timing.Alignment
+		Bands    timing.Bands
+	}
+	for _, want := range []template{{}, {Clean: timing.CleanSpec{Light: rate(100, 1)}, Banding: timing.BandingSpec{Camera: rate(24000, 1001), Rows: 2160}}} {
+		written, err := json.Marshal(want)
+		require.NoError(t, err)
+		var got template
+		require.NoError(t, json.Unmarshal(written, &got))
+		assert.Equal(t, want, got)
+	}
+}
+
 func TestTextRoundTripsAtTheEnds(t *testing.T) {
 	for _, want := range []timing.Seconds{
 		{}, seconds(3, 1), seconds(-3, 1), seconds(math.MinInt64, 1), seconds(math.MaxInt64, math.MaxInt64-1), seconds(math.MinInt64, math.MaxInt64),
@@ -66,7 +86,7 @@ func TestEnums(t *testing.T) {
 		require.NoError(t, got.UnmarshalText([]byte(text(timing.Rounding(i)))))
 		assert.Equal(t, timing.Rounding(i), got)
 	}
-	for i, want := range []string{"none", "light too slow", "other light missed"} {
+	for i, want := range []string{"clean", "light too slow", "other light missed"} {
 		var got timing.CleanLimit
 		assert.Equal(t, want, timing.CleanLimit(i).String())
 		require.NoError(t, got.UnmarshalText([]byte(text(timing.CleanLimit(i)))))

@@ -11,7 +11,7 @@ import (
 type TimecodeSpec struct {
 	// Rate is 24, 25, 30, 48, 50, 60, 72, 96, 100 or 120, or 1000/1001 of one
 	// that is not a multiple of 25.
-	Rate Rate
+	Rate Rate `json:",omitzero"`
 
 	// Drop skips labels, never frames, so that labels keep up with the clock: the
 	// first 2, 4 or 8 labels of each minute, except of each tenth minute. Drop is
@@ -69,7 +69,7 @@ func NewTimecode(spec TimecodeSpec) (Timecode, error) {
 // tenMinutes is the number of frames in ten labelled minutes.
 func (tc Timecode) tenMinutes() uint64 { return 600*tc.nominal - 9*tc.drop }
 
-// Wrap gives the index of frame n within a day of 24 labelled hours, for a clock
+// Wrap returns the index of frame n within a day of 24 labelled hours, for a clock
 // that starts again each day: frame −1 becomes the last frame of the day.
 //
 //	n mod (86400 F − 1296 D)
@@ -123,7 +123,7 @@ func (tc Timecode) digits() int {
 	return 2
 }
 
-// Format gives the label of frame n, like "01:02:03:04" without drop and
+// Format returns the label of frame n, like "01:02:03:04" without drop and
 // "01:02:03;04" with it. Hours have two digits or more. Frame numbers have two
 // digits, and three at 100 and more frames a second. A negative label begins with
 // "-". The zero Timecode gives "".
@@ -156,7 +156,7 @@ func appendDigits(b []byte, v uint64, width int) []byte {
 	return strconv.AppendUint(b, v, 10)
 }
 
-// Parse gives the index of the frame that a label names. It is the inverse of
+// Parse returns the index of the frame that a label names. It is the inverse of
 // Format, and accepts exactly what Format writes. A label that drop skips is an
 // error, and is not moved to the next one.
 //

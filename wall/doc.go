@@ -8,9 +8,11 @@
 //   - find the wall pixel under a ray, or the ray to a wall pixel? [Wall.Pixel],
 //     [Wall.View]; a [View] is a target for package projection/warp
 //   - tell whether a camera will see the LED grid, or moiré of it?
-//     [View.ImageGrid], [PredictMoire]; in a recording, [MeasureFringes]
+//     [View.ImageGrid], whose example begins at a position in the picture, and
+//     [PredictMoire]; in a recording, [MeasureFringes]
 //   - know from which distance an eye, or a camera, separates the pixels?
-//     [ViewingDistance], [NyquistDistance]
+//     [ViewingDistance], [NyquistDistance]; how far a person stands from a wall
+//     is [Wall.Distance]
 //   - know how much light falls on an actor? [Wall.Illuminance]
 //   - count video links and processor ports? [LinksNeeded], [Wall.Ports]
 //
@@ -42,7 +44,8 @@
 //	photosite pitch           0.1 µm to 1 mm
 //	acuity                    more than 1e-9 rad, less than 90°
 //
-// Values from a constructor are immutable and safe for concurrent use.
+// Values from a constructor are immutable and safe for concurrent use. They have
+// no JSON: keep the Spec, and the eye of a View.
 //
 // # Formulas
 //

@@ -219,42 +219,69 @@ func ExampleLinksNeeded() {
 	// SMPTE ST 2082-10, 11.88 Gbit/s: 3 links, filled to 72 %
 }
 
-// taking is the camera on the set: 35 mm, photosites of 6 µm, looking ahead.
-type taking struct{}
+// setCamera is the camera on the set, a pinhole: 35 mm, 4096 by 2160 photosites of 6 µm,
+// looking ahead. A camera of package projection has these two methods too.
+type setCamera struct{}
 
-func (taking) Project(dir r3.Vec) (x, y float64, ok bool) {
-	const focal = 35 / 0.006 // photosites
+const focal = 35 / 0.006 // photosites
+
+func (setCamera) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return 2048 - focal*dir.X/dir.Z, 1080 + focal*dir.Y/dir.Z, dir.Z < 0
 }
 
-// How the camera samples the wheelhouse's curved wall, ahead of it and where the
-// wall turns towards it, and the moiré that comes of it.
+func (setCamera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
+	return r3.Unit(r3.Vec{X: x - 2048, Y: 1080 - y, Z: -focal}), true
+}
+
+// Moiré of the wheelhouse's curved wall in the middle of the camera's picture,
+// and at its right edge, where the wall turns towards the camera.
 func ExampleView_ImageGrid() {
-	w, _ := wall.New(wall.Spec{
+	w, err := wall.New(wall.Spec{
 		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
 		PanelPixelsX: 200, PanelPixelsY: 200,
 		Columns: 50, Rows: 12,
 		Radius:   10 * unit.Metre,
 		Position: r3.Vec{Y: 3.2, Z: -10},
 	})
-	v, err := w.View(r3.Vec{Y: 1.7, Z: 1})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	for _, x := range []float64{5000, 6500} {
-		g, why := v.ImageGrid(taking{}, x, 600)
+	var camera setCamera
+	eye := r3.Vec{Y: 1.7, Z: 1}
+	v, err := w.View(eye)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, photosite := range []float64{2048, 4090} {
+		// From the picture to the wall: a ray, and the wall pixel that it meets.
+		dir, _ := camera.Unproject(photosite, 1080)
+		x, y, ok := w.Pixel(eye, dir)
+		if !ok {
+			fmt.Println("no wall there")
+			continue
+		}
+		// And back: the pixel grid around it, as the camera samples it.
+		g, why := v.ImageGrid(camera, x, y)
 		if why != wall.Seen {
 			fmt.Println(why)
 			continue
 		}
-		all, _ := wall.PredictMoire(wall.MoireSpec{Grid: g, WallFillX: 0.4, WallFillY: 0.5, PhotositeFill: 0.9, Order: 2})
-		m := all[0]
+		all, err := wall.PredictMoire(wall.MoireSpec{Grid: g, WallFillX: 0.4, WallFillY: 0.5, PhotositeFill: 0.9, Order: 2})
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		m := all[0] // the strongest
+		fmt.Printf("wall pixel (%.0f, %.0f): pixels (%.2f, %.2f) and (%.2f, %.2f) photosites apart\n",
+			x, y, g.Across.X, g.Across.Y, g.Down.X, g.Down.Y)
 		period, _ := m.Period()
-		fmt.Printf("pixels (%.2f, %.2f) and (%.2f, %.2f) photosites apart: %s, every %.1f photosites\n",
-			g.Across.X, g.Across.Y, g.Down.X, g.Down.Y, m.Kind, period)
+		fmt.Printf("  %v, every %.1f photosites, contrast %.2f\n", m.Kind, period, m.Contrast)
 	}
 	// Output:
-	// pixels (1.33, -0.01) and (0.00, 1.33) photosites apart: aliased, every 4.1 photosites
-	// pixels (1.50, -0.15) and (0.00, 1.42) photosites apart: aliased, every 3.0 photosites
+	// wall pixel (5000, 1800): pixels (1.33, 0.00) and (0.00, 1.33) photosites apart
+	//   aliased, every 4.1 photosites, contrast 0.60
+	// wall pixel (6479, 1800): pixels (1.50, 0.00) and (0.00, 1.41) photosites apart
+	//   aliased, every 3.0 photosites, contrast 0.76
 }

@@ -84,7 +84,8 @@ type MoireSpec struct {
 	// front of the sensor, at a frequency in cycles per photosite. It is called for
 	// frequencies above half a cycle too. Values are from −1 to 1; a negative one
 	// reverses contrast, as defocus can. Nil means no loss.
-	Transfer func(cyclesPerPhotosite float64) float64
+	// It is left out of JSON.
+	Transfer func(cyclesPerPhotosite float64) float64 `json:"-"`
 }
 
 // MoireKind says what a component looks like in a recording.
@@ -144,7 +145,7 @@ func (m Moire) Period() (photosites float64, ok bool) {
 	return 1 / f, true
 }
 
-// PredictMoire gives the components that a wall's pixel grid leaves in a
+// PredictMoire returns the components that a wall's pixel grid leaves in a
 // recording, in order of falling contrast. The grid's steps a and b have the
 // reciprocal vectors u and v: u·a = v·b = 1 and u·b = v·a = 0. Before sampling,
 // harmonic (m, n) has the frequency

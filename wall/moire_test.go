@@ -213,6 +213,23 @@ func TestMoireIsJSON(t *testing.T) {
 	}
 }
 
+// TestSpecsAreJSON writes specs, filled in and not, and reads them back.
+func TestSpecsAreJSON(t *testing.T) {
+	type template struct {
+		Wall  wall.Spec
+		Moire wall.MoireSpec
+	}
+	for _, want := range []template{{}, {wheelhouse(), wall.MoireSpec{Grid: grid(3, 0), WallFillX: 0.5, Sampling: wall.GreenPhotosites}}} {
+		lossy := want
+		lossy.Moire.Transfer = func(float64) float64 { return 0.5 }
+		text, err := json.Marshal(lossy)
+		require.NoError(t, err)
+		var back template
+		require.NoError(t, json.Unmarshal(text, &back))
+		assert.Equal(t, want, back)
+	}
+}
+
 // Lit points on black have harmonics of twice the mean, and each is listed once.
 func TestMoireOfPoints(t *testing.T) {
 	all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(10, 0.1), WallFillX: 1e-9, WallFillY: 1e-9, Order: 3}))

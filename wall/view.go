@@ -54,7 +54,7 @@ type seen struct {
 	distance float64
 }
 
-// View gives the wall as it is seen from an eye point in metres in the stage
+// View is the wall as it is seen from an eye point in metres in the stage
 // frame. An eye that is not in front of the lit side of any panel is an error.
 func (w Wall) View(eye r3.Vec) (View, error) {
 	c := valid.New("wall", ErrInvalid)

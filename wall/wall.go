@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -121,7 +122,12 @@ func New(spec Spec) (Wall, error) {
 		if wide {
 			radii = valid.Closed(spec.PanelWidth, maxRadius)
 		}
-		c.Length("size of the radius", unit.Length(math.Abs(radius)), radii)
+		const field = "radius, without its sign,"
+		if size := unit.Length(math.Abs(radius)); wide && size < spec.PanelWidth {
+			c.Fault(field, quantity.Length(size), "must be at least a panel's width, %s", quantity.Length(spec.PanelWidth))
+		} else {
+			c.Length(field, size, radii)
+		}
 		if wide && counted && radii.Contains(math.Abs(radius)) {
 			step = 2 * math.Asin(panel/(2*radius))
 			c.Angle("turn of the arc", unit.Angle(math.Abs(step)*float64(spec.Columns)), valid.Closed[unit.Angle](0, 2*math.Pi*(1+turnTolerance)))
@@ -234,6 +240,34 @@ func (w Wall) Pixel(origin, direction r3.Vec) (x, y float64, ok bool) {
 		return 0, 0, false
 	}
 	return w.s.cast(w.s.axes.FromStage(r3.Sub(origin, w.s.origin)), w.s.axes.FromStage(direction))
+}
+
+// Distance is the shortest distance from a point, in metres in the stage frame, to
+// the surface of the wall: of the nearest place on any panel, lit side or back. It
+// is 0 on the surface. The time grows with the number of columns of an arc.
+//
+// A coordinate of the point outside ±1000 km and a zero Wall are errors.
+func (w Wall) Distance(point r3.Vec) (unit.Length, error) {
+	c := valid.New("wall", ErrInvalid)
+	checkPoint(c, "point", point)
+	if w.s == nil {
+		c.Fault("wall", "zero value", "must come from New")
+	}
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	s := w.s
+	p := s.axes.FromStage(r3.Sub(point, s.origin))
+	inPlan := math.Inf(1)
+	for i := range s.segments() {
+		a, b := s.joints[i], s.joints[i+1]
+		dx, dz := b.x-a.x, b.z-a.z
+		t := ((p.X-a.x)*dx + (p.Z-a.z)*dz) / (dx*dx + dz*dz) // foot of the perpendicular, along the segment
+		t = max(0, min(1, t))
+		inPlan = min(inPlan, math.Hypot(a.x+t*dx-p.X, a.z+t*dz-p.Z))
+	}
+	beyond := max(0, math.Abs(p.Y)-s.height/2*s.pitchY) // above the top or below the bottom
+	return unit.Length(math.Hypot(inPlan, beyond)), nil
 }
 
 // Breaks lists, in ascending order, the raster positions inside the raster where

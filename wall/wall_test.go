@@ -414,7 +414,7 @@ func TestFaultsAreReportedTogether(t *testing.T) {
 wall: panel pixels y 100 px: must be at least 1 and at most 64 px
 wall: rows 262144: must be at least 1 and at most 104857
 wall: heading NaN°: must be at least -360° and at most 360°
-wall: size of the radius 2 m: must be at least 3 m and at most 100 km`)
+wall: radius, without its sign, 2 m: must be at least a panel's width, 3 m`)
 	spec := hexagon(7)
 	spec.Rows = 0
 	_, err = wall.New(spec)
@@ -435,10 +435,10 @@ func TestSpecFaults(t *testing.T) {
 		{func(s *wall.Spec) { s.Columns = math.MaxInt }, "wall: columns"},
 		{func(s *wall.Spec) { s.Rows, s.PanelPixelsY = 1<<13, 1<<12 }, "wall: panel pixels y 4096 px: must be at least 1 and at most 2048 px"},
 		{func(s *wall.Spec) { s.Rows, s.PanelPixelsY = 1<<15, 1 }, "wall: rows 32768: must be at least 1 and at most 20971"},
-		{func(s *wall.Spec) { s.Radius = 0.499 }, "wall: size of the radius 499 mm: must be at least 500 mm"},
-		{func(s *wall.Spec) { s.Radius = -0.499 }, "wall: size of the radius 499 mm"},
-		{func(s *wall.Spec) { s.Radius = unit.Length(nan) }, "wall: size of the radius NaN m"},
-		{func(s *wall.Spec) { s.Radius = unit.Length(-inf) }, "wall: size of the radius +Inf m"},
+		{func(s *wall.Spec) { s.Radius = 0.499 }, "wall: radius, without its sign, 499 mm: must be at least a panel's width, 500 mm"},
+		{func(s *wall.Spec) { s.Radius = -0.499 }, "wall: radius, without its sign, 499 mm"},
+		{func(s *wall.Spec) { s.Radius = unit.Length(nan) }, "wall: radius, without its sign, NaN m"},
+		{func(s *wall.Spec) { s.Radius = unit.Length(-inf) }, "wall: radius, without its sign, +Inf m"},
 		{func(s *wall.Spec) { s.Radius = 3 }, "wall: turn of the arc 478.019°: must be at least 0° and at most 360°"},
 		{func(s *wall.Spec) { s.Position.Y = inf }, "wall: position y +Inf m"},
 		{func(s *wall.Spec) { s.Elevation = 91 * wall.Degree }, "wall: elevation 91°: must be at least -90° and at most 90°"},
@@ -471,11 +471,87 @@ func TestZeroWall(t *testing.T) {
 	assert.Equal(t, [5]bool{}, [5]bool{panel, point, normal, pixel, rectangle}, "answers of a wall of no panels")
 	for _, err := range []error{
 		second(w.SolidAngle(r3.Vec{})), second(w.Illuminance(r3.Vec{}, r3.Vec{Z: -1}, even(1))),
-		second(w.Ports(1000)), second(w.View(r3.Vec{})),
+		second(w.Ports(1000)), second(w.View(r3.Vec{})), second(w.Distance(r3.Vec{})),
 	} {
 		assert.ErrorIs(t, err, wall.ErrInvalid)
 		assert.EqualError(t, err, "wall: wall zero value: must come from New")
 	}
+}
+
+// The distances of a regular hexagon of side 2: its sides are √3 from its centre.
+func TestDistanceToHexagon(t *testing.T) {
+	w := must[wall.Wall](t)(wall.New(hexagon(3))) // 4 m high, the middle side at z = 0, open towards +z
+	root3 := math.Sqrt(3)
+	for _, tc := range []struct {
+		point r3.Vec
+		want  float64
+	}{
+		{r3.Vec{Z: root3}, root3},                       // the centre: three sides are as near
+		{r3.Vec{X: 0.5, Y: 1, Z: -3}, 3},                // behind the middle side
+		{r3.Vec{X: 0.5, Y: -4, Z: -1.5}, 2.5},           // behind and below the lower edge: 1.5 and 2
+		{r3.Vec{X: 4, Z: root3}, 2},                     // beside the right edge
+		{r3.Vec{X: -1, Y: 0.5}, 0},                      // on a joint
+		{r3.Vec{X: -2, Y: 5, Z: root3 + 4}, 5},          // off the upper left corner: 3 and 4
+		{r3.Vec{X: 1.5, Y: -2, Z: root3 / 2}, 0},        // on the lower edge of the right side
+		{r3.Vec{X: 1.5 + root3/2, Z: root3/2 - 0.5}, 1}, // behind the right side
+	} {
+		got, err := w.Distance(tc.point)
+		require.NoError(t, err)
+		ref.Near(t, "W-G7", float64(got), tc.want, tc.point)
+	}
+}
+
+// The least distance to the points of a lattice on each panel. It is made finer
+// around its best point: on a flat panel the distance has only one minimum.
+func TestDistanceIsTheLeast(t *testing.T) {
+	rng := rand.New(rand.NewPCG(12, 7))
+	for range 60 {
+		spec := somewhere(rng)
+		w := must[wall.Wall](t)(wall.New(spec))
+		// Some metres off, or, in one of three, close to the surface.
+		from := r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()})
+		if width, height := w.Size(); rng.IntN(3) == 0 {
+			on, _ := w.Point(rng.Float64()*float64(width), rng.Float64()*float64(height))
+			from = r3.Add(on, r3.Vec{X: 0.01 * rng.NormFloat64(), Z: 0.01 * rng.NormFloat64()})
+		}
+		want := math.Inf(1)
+		for column := range spec.Columns {
+			for row := range spec.Rows {
+				want = min(want, latticeDistance(w, spec, column, row, from))
+			}
+		}
+		got, err := w.Distance(from)
+		require.NoError(t, err)
+		ref.Near(t, "W-G8", float64(got), want, spec, from)
+	}
+}
+
+// latticeDistance is the least distance from a point to a lattice on one panel.
+func latticeDistance(w wall.Wall, spec wall.Spec, column, row int, from r3.Vec) float64 {
+	const steps = 8
+	x0, y0 := float64(column*spec.PanelPixelsX), float64(row*spec.PanelPixelsY)
+	x1, y1 := x0+float64(spec.PanelPixelsX), y0+float64(spec.PanelPixelsY)
+	// A right edge belongs to the next panel, which has the same points there.
+	left, right, top, bottom := x0, x1, y0, y1
+	least := math.Inf(1)
+	for range 18 {
+		var bestX, bestY float64
+		here := math.Inf(1)
+		dx, dy := (right-left)/steps, (bottom-top)/steps
+		for i := range steps + 1 {
+			for j := range steps + 1 {
+				x, y := min(left+float64(i)*dx, right), min(top+float64(j)*dy, bottom)
+				p, _ := w.Point(x, y)
+				if d := distance(p, from); d < here {
+					here, bestX, bestY = d, x, y
+				}
+			}
+		}
+		least = min(least, here)
+		left, right = max(x0, bestX-dx), min(x1, bestX+dx)
+		top, bottom = max(y0, bestY-dy), min(y1, bestY+dy)
+	}
+	return least
 }
 
 func second[T any](_ T, err error) error { return err }

@@ -467,7 +467,7 @@ func overSphere(title, quantity string, step float64, value func(heading, elevat
 		y:       axis{"elevation, degrees", -90, 90, 15},
 		columns: chartColumns, rows: chartColumns / 2,
 		value:  func(x, y float64) (float64, int) { return value(x, y), 0 },
-		weight: func(_, elevation float64) float64 { return math.Cos(rad(elevation)) },
+		weight: func(_, elevation float64) float64 { return math.Cos(elevation * float64(deg)) },
 		step:   step,
 	}
 }

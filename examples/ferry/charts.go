@@ -14,9 +14,8 @@ import (
 // may be pushed into, and what the LED grid does in the camera's frame.
 func (m *maker) charts() error {
 	s := &m.shoot
-	// What holds for a direction by itself is drawn with the frames of the shots,
-	// of which it fills a point; what holds for a view centred on a direction, with
-	// where the shots look.
+	// A chart of a quantity at each direction shows the frames of the shots. A chart
+	// of a quantity of a view, drawn at its centre, shows the centres of the shots.
 	var frames, centres []mark
 	for _, c := range s.Plates.Cameras {
 		frames = append(frames, mark{name: c.Name + " (camera)", points: []plotter.XY{{X: wrap(c.HeadingDeg), Y: c.ElevationDeg}}})
@@ -30,7 +29,7 @@ func (m *maker) charts() error {
 
 	count := overSphere("How many plate cameras see each direction", "cameras", 1,
 		func(h, e float64) float64 {
-			if n := s.array.Count(direction(rad(h), rad(e))); n > 0 {
+			if n := s.array.Count(direction(h, e)); n > 0 {
 				return float64(n)
 			}
 			return math.NaN()
@@ -39,7 +38,7 @@ func (m *maker) charts() error {
 
 	density := overSphere("Pixels of the best plate in each direction", "px per degree, the smaller of radial and tangential", 1,
 		func(h, e float64) float64 {
-			if _, d, ok := s.array.Best(direction(rad(h), rad(e))); ok {
+			if _, d, ok := s.array.Best(direction(h, e)); ok {
 				return d
 			}
 			return math.NaN()
@@ -50,7 +49,7 @@ func (m *maker) charts() error {
 	push := overSphere(fmt.Sprintf("Narrowest view of %d × %d px that keeps a source pixel at its centre", d.Columns, d.Rows),
 		"degrees across", 1,
 		func(h, e float64) float64 {
-			if p, ok := s.array.PushIn(direction(rad(h), rad(e)), d.Columns); ok {
+			if p, ok := s.array.PushIn(direction(h, e), d.Columns); ok {
 				return float64(p.Across / deg)
 			}
 			return math.NaN()
@@ -61,7 +60,7 @@ func (m *maker) charts() error {
 		func(h, e float64) float64 {
 			n := 0
 			for _, shot := range s.Shots {
-				if s.array.Allows(direction(rad(h), rad(e)), s.frame(shot)) {
+				if s.array.Allows(direction(h, e), s.frame(shot)) {
 					n++
 				}
 			}
@@ -79,7 +78,7 @@ func (m *maker) charts() error {
 			worst, found := math.NaN(), false
 			for i := range s.cameras {
 				for j := range i {
-					if p, ok := s.array.Parallax(i, j, direction(rad(h), rad(e)), unit.Length(s.Vessel.NearestM)); ok && !(found && p.Pixels < worst) {
+					if p, ok := s.array.Parallax(i, j, direction(h, e), unit.Length(s.Vessel.NearestM)); ok && !(found && p.Pixels < worst) {
 						worst, found = p.Pixels, true
 					}
 				}
@@ -105,10 +104,9 @@ func (m *maker) charts() error {
 	return nil
 }
 
-// aliasChart is what the LED grid does over the frame of the stage camera at a
-// position, focused on what the middle of the frame meets: how strong the strongest
-// ripple is, and of what kind. Where pixels are resolved the contrast is high, and
-// still is no alias.
+// aliasChart shows the strongest ripple of the LED grid, and its kind, over the
+// frame of the stage camera at a position. The camera is focused on the wall in the
+// middle of the frame. Resolved pixels have a high contrast, but are no alias.
 func (m *maker) aliasChart(position int) chart {
 	s := &m.shoot
 	w, h := s.finders[position].Size()
@@ -156,8 +154,8 @@ func (m *maker) aliasChart(position int) chart {
 	return c
 }
 
-// wallSeen says where the stage camera has a wall, if not in the middle of its
-// frame.
+// wallSeen says whether the stage camera, which has no wall in the middle of its
+// frame, has one elsewhere.
 func (m *maker) wallSeen(position int) string {
 	const across, down = 64, 36
 	w, h := m.shoot.finders[position].Size()

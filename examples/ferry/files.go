@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,7 +10,6 @@ import (
 	"image/draw"
 	_ "image/jpeg"
 	_ "image/png"
-	"math"
 	"os"
 	"path/filepath"
 
@@ -82,8 +82,8 @@ func readConfig(ctx context.Context, file string) (image.Config, error) {
 	return c, nil
 }
 
-// readLinear reads a picture of a known size into linear light, three
-// channels: 16 bits are linear already, 8 bits are sRGB.
+// readLinear reads a picture of a known size into linear light, with three
+// channels. 16 bits are linear already, 8 bits are sRGB.
 func readLinear(ctx context.Context, file string, width, height int) (frame warp.Frame[uint16], err error) {
 	if err := checkSize(ctx, file, width, height); err != nil {
 		return frame, inputError{err}
@@ -113,11 +113,10 @@ func readLinear(ctx context.Context, file string, width, height int) (frame warp
 			draw.Draw(out, out.Rect, palette, out.Rect.Min, draw.Src)
 			img = out
 		}
-		var linear [256]uint16
-		for i := range linear {
-			linear[i] = code(65535 * fromSRGB(float64(i)/255))
+		var light []float32
+		if light, err = srgbLight(ctx); err == nil {
+			err = threeChannels(frame, img, func(v uint8) uint16 { return code(65535 * float64(light[v])) })
 		}
-		err = threeChannels(frame, img, func(v uint8) uint16 { return linear[v] })
 	}
 	if err != nil {
 		return frame, inputError{fmt.Errorf("%s: %w", file, err)}
@@ -125,9 +124,9 @@ func readLinear(ctx context.Context, file string, width, height int) (frame warp
 	return frame, nil
 }
 
-// threeChannels copies a picture of samples T to three channels of 16 bits, grey
-// to all three, alpha dropped: a few rows at a time, as a copy of a whole plate
-// takes half a gigabyte.
+// threeChannels copies a picture of samples T to three channels of 16 bits. Grey
+// goes to all three, and alpha is dropped. It copies a few rows at a time, because
+// a second copy of a whole plate takes half a gigabyte.
 func threeChannels[T uint8 | uint16](out warp.Frame[uint16], img image.Image, convert func(T) uint16) error {
 	const rows = 64
 	bounds := img.Bounds()
@@ -157,13 +156,19 @@ func threeChannels[T uint8 | uint16](out warp.Frame[uint16], img image.Image, co
 	return nil
 }
 
-// fromSRGB is the inverse of the transfer function of IEC 61966-2-1, on values
-// from 0 to 1.
-func fromSRGB(v float64) float64 {
-	if v <= 0.04045 {
-		return v / 12.92
+// srgbLight is the linear light of each code of 8-bit sRGB, 0 to 1.
+func srgbLight(ctx context.Context) ([]float32, error) {
+	codes, light := make([]uint8, 256), make([]float32, 256)
+	for i := range codes {
+		codes[i] = uint8(i)
 	}
-	return math.Pow((v+0.055)/1.055, 2.4)
+	from, err := warp.NewFrame(warp.FrameSpec[uint8]{Pix: codes, Width: len(codes), Height: 1, Channels: 1})
+	to, err2 := warp.NewFrame(warp.FrameSpec[float32]{Pix: light, Width: len(codes), Height: 1, Channels: 1})
+	transfer, err3 := warp.NewTransfer[uint8](warp.TransferSpec{Curve: warp.SRGB})
+	if err := cmp.Or(err, err2, err3); err != nil {
+		return nil, err
+	}
+	return light, transfer.Linearize(ctx, to, from)
 }
 
 // panoramaSource is an equirectangular picture to make plates from.

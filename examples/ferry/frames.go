@@ -24,7 +24,7 @@ type made struct {
 	suspect  string // what would explain overlaps that disagree
 }
 
-// check is an agreement between frames and the scene they show.
+// check compares a frame with the scene that it shows.
 type check struct {
 	what string
 	off  difference
@@ -164,8 +164,8 @@ func (m *maker) create(name string) (io.WriteCloser, error) {
 	return m.output.create(name)
 }
 
-// pushIn is the narrowest view that keeps a source pixel all over, or at its
-// centre where none does, around the last shot that is seen.
+// pushIn is the narrowest view around the last shot that is seen, with a source
+// pixel for each of its own. If no view has that, its centre has.
 func (m *maker) pushIn() (f frame, ok bool, err error) {
 	d := m.shoot.delivery
 	for _, shot := range slices.Backward(m.shoot.Shots) {
@@ -244,9 +244,9 @@ func (m *maker) blend(target warp.Target, of func(*kept) *source, what string, h
 	return frame, warp.Blend(m.ctx, frame, layers, how)
 }
 
-// compareWithScene holds a frame of the procedural plates against the scene
-// itself, seen directly from the target: an error in any map, pose or
-// half-pixel would show. Points are taken from a grid over the frame.
+// compareWithScene compares a frame made from the procedural plates with the scene
+// itself, evaluated at points of a grid over the frame. An error in a map or a
+// pose, or half a pixel, would show.
 func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Frame[uint16]) {
 	if m.files != nil || m.original != nil {
 		return // the scene is not known at a point
@@ -381,8 +381,8 @@ func (r *report) frames(m made, s *shoot) {
 	}
 }
 
-// progress prints the share done of one piece of work: on a terminal in place,
-// elsewhere one line when it begins.
+// progress prints how much of one piece of work is done. A terminal shows it in
+// place, anything else one line when the work begins.
 func (m *maker) progress(what string) func(done, total int) {
 	last := -10
 	return func(done, total int) {

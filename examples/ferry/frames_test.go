@@ -34,7 +34,7 @@ func TestWallsSeePastThePole(t *testing.T) {
 	m := makerOf(t, doc)
 	m.scene = slopes{}
 	require.NoError(t, m.frames())
-	hidden := direction(rad(25), rad(2))
+	hidden := direction(25, 2)
 	require.Zero(t, m.shoot.alone[0].Count(hidden), "the bow camera sees past the pole")
 	require.NotZero(t, m.shoot.alone[1].Count(hidden), "the starboard camera does not")
 	require.Len(t, m.made.checks, 5)
@@ -115,7 +115,7 @@ func TestWallsShowThingsWhereTheyStand(t *testing.T) {
 	centre := r3.Vec{Y: 1.6}
 	doc["surround"] = map[string]any{"shape": "sphere", "centre_m": []any{0., centre.Y, 0.}, "radius_m": radius}
 	m := makerOf(t, doc)
-	lamp := direction(rad(17), rad(3)) // from the surround's centre
+	lamp := direction(17, 3) // from the surround's centre
 	m.scene = spot{lamp}
 	require.NoError(t, m.lookOut())
 	frames, err := m.list()

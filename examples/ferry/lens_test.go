@@ -1,11 +1,14 @@
 package main
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // camera is a plate camera of a scenario.
@@ -23,15 +26,6 @@ func TestFaultsOfPackagesNameParts(t *testing.T) {
 		`plates.cameras[0] "bow" in or on it: must stand outside plates.boxes[0] "mast"`: func(doc map[string]any) {
 			camera(doc, 0)["position_m"] = []float64{0, 2.9, 0}
 		},
-		`plates.cameras[4] "sky" with distortion`: func(doc map[string]any) {
-			l := map[string]any{"projection": "rectilinear", "distortion": map[string]any{"k1": -0.1, "k2": 0, "k3": 0, "p1": 0, "p2": 0}}
-			for k, v := range object(doc, "plates", "lens") {
-				if k != "projection" {
-					l[k] = v
-				}
-			}
-			camera(doc, 4)["lens"] = l
-		},
 		`plates.cameras[2].lens.focal_px: stern: has no use beside table_deg_mm`: func(doc map[string]any) {
 			camera(doc, 2)["lens"].(map[string]any)["focal_px"] = []float64{3990, 3990}
 		},
@@ -42,9 +36,26 @@ func TestFaultsOfPackagesNameParts(t *testing.T) {
 			object(doc, "stage_camera")["positions"].([]any)[0].(map[string]any)["position_m"] = []float64{0, 5, 1}
 		},
 	} {
-		said := refused(t, want, "-scenario", writeScenario(t, demo(t, change)))
+		said := refused(t, "scenario.json: "+want, "-scenario", writeScenario(t, demo(t, change)))
 		assert.Equal(t, 1, strings.Count(said, "\n"), said)
 	}
+}
+
+// A camera with a distortion takes part in the rig: a barrel sees more of the sky.
+func TestDistortedCameraInTheRig(t *testing.T) {
+	near.NumbersOnly(t)
+	seen := func(k1 float64) float64 {
+		r := reported(t, func(doc map[string]any) {
+			dropCameras("sky")(doc)
+			l := object(doc, "plates", "lens")
+			l["projection"], l["distortion"] = "rectilinear", map[string]any{"k1": k1, "k2": 0, "k3": 0, "p1": 0, "p2": 0}
+		}, (*report).coverage)
+		var sr float64
+		_, err := fmt.Sscanf(answerTo(t, r, "seen by at least 1").value, "%f sr", &sr)
+		require.NoError(t, err)
+		return sr
+	}
+	assert.Greater(t, seen(-0.05), 1.02*seen(0))
 }
 
 // A calibration that ends at 80° sees no farther, with any kind of curve.
@@ -88,11 +99,11 @@ func TestCalibrationOfCamera(t *testing.T) {
 	})))
 	bow := j.shoot.cameras[0]
 	at := func(heading, elevation float64) [2]float64 {
-		x, y, ok := bow.Project(direction(rad(heading), rad(elevation)))
+		x, y, ok := bow.Project(direction(heading, elevation))
 		assert.True(t, ok)
 		return [2]float64{x, y}
 	}
-	r := 2 * math.Sin(rad(10)/2)
+	r := 2 * math.Sin(float64(5*deg))
 	for _, tc := range []struct{ got, want [2]float64 }{
 		{at(0, 0), [2]float64{6150.5, 3230.25}},
 		{at(10, 0), [2]float64{6150.5 + 3990*r, 3230.25}},

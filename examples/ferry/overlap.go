@@ -93,7 +93,7 @@ func (m *maker) fields() []field {
 	for elevation := -90 + step/2; elevation < 90; elevation += step {
 		for heading := -180; heading < 180; heading += step {
 			h, e := float64(heading), float64(elevation)
-			dir := direction(rad(h), rad(e))
+			dir := direction(h, e)
 			clear := make([]float64, n)
 			for i := range m.outlooks {
 				if s, ok := m.outlooks[i].at(dir); ok {
@@ -115,7 +115,7 @@ func (m *maker) fields() []field {
 			p := best[i*n+j]
 			density := 0.0 // plate px per degree, the greater
 			for _, c := range []int{i, j} {
-				if d, ok := m.outlooks[c].camera.Density(direction(rad(p.heading), rad(p.elevation))); ok {
+				if d, ok := m.outlooks[c].camera.Density(direction(p.heading, p.elevation)); ok {
 					density = max(density, d.Radial, d.Tangential)
 				}
 			}

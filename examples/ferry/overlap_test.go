@@ -129,7 +129,7 @@ func TestOverlapsTellARoll(t *testing.T) {
 	require.NoError(t, m.compareOverlaps())
 	for _, o := range m.made.overlaps {
 		if o.b == "starboard" && o.a == "bow" || o.a == "bow" && o.b == "port" {
-			d, ok := m.shoot.cameras[0].Density(direction(rad(45), 0))
+			d, ok := m.shoot.cameras[0].Density(direction(45, 0))
 			require.True(t, ok)
 			assert.InDelta(t, d.Tangential*0.7071, o.shiftPx, 0.25*d.Tangential, o)
 		}

@@ -9,8 +9,8 @@ import (
 	"example.com/platewright/projection/warp"
 )
 
-// kept is what is kept of a plate when the next is made: plates are large, and
-// the frames show a part of each only.
+// kept is what remains of a plate when the next is made. Plates are large, and the
+// frames show only a part of each.
 type kept struct {
 	part  source // as much of it as the frames show; its frame is empty where that is nothing
 	small source // all of it, of fewer pixels: for what shows all directions

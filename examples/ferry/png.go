@@ -18,7 +18,11 @@ import (
 // plates. It returns while the files are being written; the frame must not
 // change any more.
 func (m *maker) write(name string, frame warp.Frame[uint16]) error {
-	dithered := newDither(math.Exp2(m.gain))
+	light, err := srgbLight(m.ctx)
+	if err != nil {
+		return err
+	}
+	dithered := newDither(light, math.Exp2(m.gain))
 	if err := m.inBackground(name+".png", frame, 8, dithered.row); err != nil {
 		return err
 	}
@@ -65,21 +69,18 @@ type dither struct {
 	part [1 << 16]uint16 // how far it is from there to the next code, 1/256 of the step
 }
 
-func newDither(gain float64) *dither {
-	var light [256]float64 // of the codes
-	for i := range light {
-		light[i] = fromSRGB(float64(i) / 255)
-	}
+// newDither takes the light of each code, and a gain before it.
+func newDither(light []float32, gain float64) *dither {
 	d := new(dither)
 	k := 0
 	for i := range d.code {
 		v := min(float64(i)/65535*gain, 1)
-		for k < 255 && light[k+1] <= v {
+		for k < 255 && float64(light[k+1]) <= v {
 			k++
 		}
 		d.code[i] = uint8(k)
 		if k < 255 {
-			d.part[i] = uint16((v-light[k])/(light[k+1]-light[k])*256 + 0.5)
+			d.part[i] = uint16((v-float64(light[k]))/(float64(light[k+1])-float64(light[k]))*256 + 0.5)
 		}
 	}
 	return d

@@ -3,40 +3,19 @@ package main
 import (
 	"cmp"
 	"fmt"
-	"io"
 	"math"
-	"reflect"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
-	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r2"
-	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
-
-// report prints answers under the questions that a person asks. A line is what
-// is asked, the number with its unit, and, where there is a limit, the margin
-// to it.
-type report struct {
-	out     io.Writer
-	answers []answer // so far
-}
-
-// answer is what is asked, the number, and the margin to its limit, which is met
-// where met; margin is empty where there is no limit.
-type answer struct {
-	what          string
-	met           bool
-	value, margin string
-}
 
 const (
 	eye          = 555 * unit.Nano * unit.Metre // where the eye sees best
@@ -45,120 +24,6 @@ const (
 	coverError   = 1e-5                         // sr
 	allowedError = 0.1                          // sr
 )
-
-func (r *report) question(q string) { fmt.Fprintf(r.out, "\n%s\n", q) }
-
-// Widths of the report's columns, in characters: what is asked, the answer, and
-// the margin. A cell of more characters goes on below.
-const (
-	whatWide   = 44
-	valueWide  = 31
-	marginWide = 29
-)
-
-// line prints an answer without a limit.
-func (r *report) line(what, format string, args ...any) {
-	value := fmt.Sprintf(format, args...)
-	r.answers = append(r.answers, answer{what: what, value: value})
-	r.row([3][]string{wrapText(what, whatWide), wrapText(value, valueWide+1+marginWide)})
-}
-
-// limit prints an answer with the margin to its limit, which is met where met.
-func (r *report) limit(met bool, what, value, margin string) {
-	r.answers = append(r.answers, answer{what, met, value, margin})
-	mark := "ok: "
-	if !met {
-		mark = "SHORT: "
-	}
-	r.row([3][]string{wrapText(what, whatWide), wrapText(value, valueWide), wrapText(mark+margin, marginWide)})
-}
-
-func (r *report) row(cells [3][]string) {
-	for i := range max(len(cells[0]), len(cells[1]), len(cells[2])) {
-		var text strings.Builder
-		for k, width := range [3]int{whatWide, valueWide, marginWide} {
-			cell := ""
-			if i < len(cells[k]) {
-				cell = cells[k][i]
-			}
-			text.WriteString(" " + cell + strings.Repeat(" ", max(0, width-utf8.RuneCountInString(cell))))
-		}
-		fmt.Fprintln(r.out, " "+strings.TrimRight(text.String(), " "))
-	}
-}
-
-// wrapText breaks a text into lines of so many characters, between words.
-func wrapText(text string, width int) []string {
-	var lines []string
-	line := ""
-	for _, word := range strings.Fields(text) {
-		if line != "" && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width {
-			lines = append(lines, line)
-			line = "  " + word
-			continue
-		}
-		if line != "" {
-			line += " "
-		}
-		line += word
-	}
-	return append(lines, line)
-}
-
-// none says why a question has no answer; that counts as a limit not met.
-func (r *report) none(what string, reason any) { r.limit(false, what, "no answer", fmt.Sprint(reason)) }
-
-// fold makes one of the answers that are the same in all but what is asked.
-func fold(answers []answer) (folded []answer) {
-	for i, a := range answers {
-		same := func(b answer) bool { return b.met == a.met && b.value == a.value && b.margin == a.margin }
-		if slices.ContainsFunc(answers[:i], same) {
-			continue
-		}
-		for _, b := range answers[i+1:] {
-			if same(b) {
-				a.what += ", " + b.what
-			}
-		}
-		folded = append(folded, a)
-	}
-	return folded
-}
-
-// limits prints answers with their margins.
-func (r *report) limits(answers []answer) {
-	for _, a := range answers {
-		r.limit(a.met, a.what, a.value, a.margin)
-	}
-}
-
-// lines prints answers without limits.
-func (r *report) lines(answers []answer) {
-	for _, a := range answers {
-		r.line(a.what, "%s", a.value)
-	}
-}
-
-// summary ends the report.
-func (r *report) summary() {
-	limits, short := 0, 0
-	for _, a := range r.answers {
-		if a.margin != "" {
-			limits++
-			if !a.met {
-				short++
-			}
-		}
-	}
-	fmt.Fprintf(r.out, "\n%d of %d limits are not met.\n", short, limits)
-}
-
-// note prints a sentence, broken into lines.
-func (r *report) note(text string) {
-	for _, line := range wrapText(text, 2+whatWide+valueWide+marginWide-4) {
-		fmt.Fprintln(r.out, "    "+strings.TrimSpace(line))
-	}
-}
 
 func (r *report) all(s *shoot) {
 	fmt.Fprintf(r.out, "%s\n%s\n", s.Name, s.Note)
@@ -221,8 +86,8 @@ func (r *report) coverage(s *shoot) {
 	}
 }
 
-// seams are the joins of the array that blends make; where the plates merely end
-// at a part of the vessel they meet in a hard edge.
+// seams answers for the joins that blends make. Plates that end at a part of the
+// vessel meet in a hard edge instead, which is only listed.
 func (r *report) seams(s *shoot) {
 	r.question("From how near does parallax break the seams?")
 	nearest := unit.Length(s.Vessel.NearestM)
@@ -237,10 +102,7 @@ func (r *report) seams(s *shoot) {
 			}
 			continue
 		}
-		narrowest, widest := unit.Angle(math.Inf(1)), unit.Angle(0)
-		for _, p := range seam.Points {
-			narrowest, widest = min(narrowest, p.IntoA+p.IntoB), max(widest, p.IntoA+p.IntoB)
-		}
+		narrowest, widest := overlapAlong(seam)
 		joins = append(joins, answer{what: name, value: fmt.Sprintf("%.1f° long, overlap %.1f° to %.1f° wide",
 			degrees(seam.Length()), degrees(narrowest), degrees(widest))})
 		p, _, ok := s.array.SeamParallax(seam, nearest)
@@ -251,7 +113,7 @@ func (r *report) seams(s *shoot) {
 		}
 		displaced = append(displaced, answer{name, nearest >= clear.Distance,
 			fmt.Sprintf("%.1f px apart, at most %.1f", p.Pixels, p.Bound),
-			fmt.Sprintf("within %g px from %s on%s", s.Plates.ParallaxPx, length(clear.Distance), s.worstAlong(seam, nearest, p.Pixels))})
+			fmt.Sprintf("within %g px from %s on%s", s.Plates.ParallaxPx, length(clear.Distance), elevations(s.worstAlong(seam, nearest, p.Pixels)))})
 	}
 	if len(seams) == 0 {
 		r.line("no plates join", "one camera sees each direction, or none")
@@ -265,31 +127,6 @@ func (r *report) seams(s *shoot) {
 		r.line("hard edges along parts of the vessel", "%s", strings.Join(edges, ", "))
 	}
 	r.note("Parallax cannot be stitched away: the cameras stand apart, so what is nearer than that is seen twice, or cut, at a seam.")
-}
-
-// worstAlong says at which elevations of a seam a thing is displaced by within
-// 1 % of the most: along some seams that is all of them.
-func (s *shoot) worstAlong(seam rig.Seam, distance unit.Length, most float64) string {
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, p := range seam.Points {
-		if here, ok := s.array.Parallax(seam.A, seam.B, p.Dir, distance); ok && here.Pixels >= 0.99*most {
-			_, elevation := angles(p.Dir)
-			near := 5 * math.Round(elevation/5) // seam points are no finer
-			low, high = min(low, near), max(high, near)
-		}
-	}
-	switch {
-	case low > high:
-		return ""
-	case low == high:
-		return fmt.Sprintf("; worst around elevation %.0f°", low)
-	}
-	return fmt.Sprintf("; worst at elevations of %.0f° to %.0f°", low, high)
-}
-
-// pair names two cameras.
-func (s *shoot) pair(a, b int) string {
-	return s.Plates.Cameras[a].Name + "/" + s.Plates.Cameras[b].Name
 }
 
 func (r *report) pushIn(s *shoot) {
@@ -335,35 +172,6 @@ func (r *report) pushIn(s *shoot) {
 			r.line(shot.Name+", such a frame holds", "in %.0f %% of all directions (± %.1f)", 100*allowed.Value/sphere, 100*allowed.Error/sphere)
 		}
 	}
-}
-
-// group are cameras of the array that have something in common.
-type group struct {
-	cameras []int
-	name    string // empty where all are one group
-}
-
-// groups are the cameras by what is the same of them.
-func (s *shoot) groups(of func(camera int) any) []group {
-	var groups []group
-	for i := range s.plates {
-		same := func(g group) bool { return reflect.DeepEqual(of(g.cameras[0]), of(i)) }
-		if k := slices.IndexFunc(groups, same); k >= 0 {
-			groups[k].cameras = append(groups[k].cameras, i)
-		} else {
-			groups = append(groups, group{cameras: []int{i}})
-		}
-	}
-	for k := range groups {
-		if len(groups) > 1 {
-			var names []string
-			for _, i := range groups[k].cameras {
-				names = append(names, s.Plates.Cameras[i].Name)
-			}
-			groups[k].name = " (" + strings.Join(names, ", ") + ")"
-		}
-	}
-	return groups
 }
 
 func (r *report) optics(s *shoot) {
@@ -441,11 +249,13 @@ func (r *report) lights(s *shoot, g group) {
 	kit, spec := s.plates[g.cameras[0]], s.Plates.lens(g.cameras[0])
 	e := kit.exposure
 	r.line("plate cameras", "f/%g (T%.2f), %s, index %g: EV %.2f, EV at index 100 %.2f",
-		spec.FNumber, tStop(spec), quantity.Time(kit.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
+		spec.FNumber, kit.tStop, quantity.Time(kit.open), s.Plates.ExposureIndex, e.EV(), e.EV100())
 	if l, ok := e.Luminance(meterK); ok {
 		r.line("metered grey is", "%.3g cd/m² (K %g)", l, meterK)
 	}
-	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), saturates(kit.speed), kit.speed)
+	if full, err := sensor.SaturationExposure(kit.speed); err == nil {
+		r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), full, kit.speed)
+	}
 	for _, light := range s.Light {
 		name := fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2)
 		fraction, ok := e.FractionOfSaturation(light.CdM2, kit.speed)
@@ -462,14 +272,6 @@ func (r *report) lights(s *shoot, g group) {
 	}
 	r.line("photosite", "dynamic range %.1f stops, best SNR %.0f dB",
 		math.Log2(s.photo.DynamicRange()), 20*math.Log10(s.photo.MaxSNR()))
-}
-
-func saturates(speed float64) float64 {
-	h, err := sensor.SaturationExposure(speed)
-	if err != nil {
-		return math.NaN()
-	}
-	return h
 }
 
 func (r *report) data(s *shoot) {
@@ -514,13 +316,13 @@ func (r *report) resolution(s *shoot) {
 		pitch, _ := w.Pitch()
 		name := s.Walls[i].Name + fmt.Sprintf(", pixels fuse for an eye (%g′) from", s.Limits.AcuityArcmin)
 		d, err := wall.ViewingDistance(pitch, unit.Angle(s.Limits.AcuityArcmin/60)*deg)
-		if err != nil {
+		from, err2 := w.Distance(vec(s.Actor.PositionM))
+		if err := cmp.Or(err, err2); err != nil {
 			r.none(name, err)
 			continue
 		}
-		nearest := s.nearest(vec(s.Actor.PositionM), i)
-		r.limit(nearest >= float64(d), name, fmt.Sprintf("%.2f m, pitch %s", float64(d), length(pitch)),
-			fmt.Sprintf("the actor is %.2f m from it", nearest))
+		r.limit(from >= d, name, fmt.Sprintf("%.2f m, pitch %s", float64(d), length(pitch)),
+			fmt.Sprintf("the actor is %.2f m from it", float64(from)))
 	}
 }
 
@@ -569,20 +371,6 @@ func (r *report) alias(s *shoot) {
 		"Even a fraction of a percent shows on a flat sky; judge it on the camera's own recording.")
 }
 
-// pattern says what a ripple looks like.
-func pattern(m wall.Moire) string {
-	period, ok := m.Period()
-	switch {
-	case !ok:
-		return "an alias as large as the picture"
-	case m.Kind == wall.Resolved:
-		return fmt.Sprintf("the grid itself, every %.3g photosites", period)
-	case m.Kind == wall.Beat:
-		return fmt.Sprintf("a beat, every %.3g photosites", period)
-	}
-	return fmt.Sprintf("an alias, every %.3g photosites", period)
-}
-
 func (r *report) timing(s *shoot) {
 	r.question("Is the timing clean?")
 	c := s.StageCamera
@@ -617,7 +405,7 @@ func (r *report) timing(s *shoot) {
 			r.none(what, err)
 		case clean.Limit == timing.OtherMissed:
 			r.line(what, "none; %s misses the wall by %.2g %%", clean.Angle, 100*clean.OtherMiss)
-		case clean.Limit != timing.NoLimit:
+		case clean.Limit != timing.Clean:
 			r.line(what, "none: %s", clean.Limit)
 		default:
 			r.line(what, "%s is nearest, %.3g° away", clean.Angle, math.Abs(float64(clean.Change/deg)))
@@ -630,11 +418,12 @@ func (r *report) timing(s *shoot) {
 	}
 }
 
-// clean names the shutter nearest to the present one that a light leaves clean.
+// clean words the shutter angle nearest to the present one that shows no bands of
+// a light.
 func (s *shoot) clean(rate, flash timing.Rate, angle timing.ShutterAngle) string {
 	clean, err := timing.NearestCleanAngle(timing.CleanSpec{Camera: rate, Light: flash}, angle)
 	switch {
-	case err != nil || clean.Limit != timing.NoLimit:
+	case err != nil || clean.Limit != timing.Clean:
 		return "no shutter is clean"
 	case clean.Change == 0:
 		return "this shutter is clean"
@@ -642,41 +431,14 @@ func (s *shoot) clean(rate, flash timing.Rate, angle timing.ShutterAngle) string
 	return fmt.Sprintf("nearest clean is %s, %.3g° away", clean.Angle, math.Abs(float64(clean.Change/deg)))
 }
 
-// clocks is how far the clocks of the plate cameras, and their reading row by
-// row, put a thing apart where two plates join.
+// clocks answers how far a thing is displaced between two plates, because their
+// clocks differ and their rows are read one after the other.
 func (r *report) clocks(s *shoot) {
 	nearest := unit.Length(s.Vessel.NearestM)
 	r.question(fmt.Sprintf("Do the plates agree in time? (a thing %s away, at %g km/h)", length(nearest), s.Vessel.SpeedKmH))
 	take := unit.Time(s.Plates.TakeMin) * 60
 	offset, drift := unit.Time(s.Plates.OffsetUs)*unit.Micro, unit.Time(s.Plates.ClockPpm*1e-6)*take
-	rowTime := unit.Time(s.Plates.RowTimeUs) * unit.Micro
-	var worst [4]struct {
-		px   float64
-		time unit.Time
-		pair string
-	}
-	for k := range worst {
-		worst[k].px = -1 // less than standing still
-	}
-	for _, seam := range s.seams() {
-		for _, p := range seam.Points {
-			_, rowA, okA := s.cameras[seam.A].Project(p.Dir)
-			_, rowB, okB := s.cameras[seam.B].Project(p.Dir)
-			if !okA || !okB {
-				continue // an end of the seam, at the limit of a camera
-			}
-			skew := rowTime * unit.Time(math.Abs(rowA-rowB))
-			for k, t := range [4]unit.Time{offset, drift, skew, offset + drift + skew} {
-				// The vessel goes along −Z meanwhile, so the thing goes along +Z.
-				way := r3.Vec{Z: s.Vessel.SpeedKmH / 3.6 * float64(t)}
-				for _, c := range []int{seam.A, seam.B} {
-					if px, ok := moved(s.cameras[c], r3.Scale(float64(nearest), p.Dir), way); ok && px > worst[k].px*(1+1e-9) { // of ties the first
-						worst[k].px, worst[k].time, worst[k].pair = px, t, s.pair(seam.A, seam.B)
-					}
-				}
-			}
-		}
-	}
+	worst := s.slips(nearest, offset, drift, unit.Time(s.Plates.RowTimeUs)*unit.Micro)
 	for k, what := range []string{
 		fmt.Sprintf("clocks %g µs apart", s.Plates.OffsetUs),
 		fmt.Sprintf("clocks %g ppm apart, not locked, after %s", s.Plates.ClockPpm, quantity.Time(take)),
@@ -684,10 +446,9 @@ func (r *report) clocks(s *shoot) {
 		"all of these together",
 	} {
 		w := worst[k]
-		switch {
-		case w.pair == "":
+		if w.pair == "" {
 			r.line(what, "no plates join")
-		default:
+		} else {
 			r.limit(w.px <= s.Limits.ClockPx, what, fmt.Sprintf("%.3g px, %s", w.px, quantity.Time(unit.Time(rounded(float64(w.time))))),
 				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
 		}
@@ -695,7 +456,7 @@ func (r *report) clocks(s *shoot) {
 	if t, err := timing.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
 		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
-	if _, density, ok := s.array.Best(direction(math.Pi/2, 0)); ok {
+	if _, density, ok := s.array.Best(direction(90, 0)); ok {
 		blur, err := timing.ImageMotion(timing.MotionSpec{
 			Time: s.plates[0].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6), Distance: nearest, Density: density,
 		})
@@ -705,71 +466,30 @@ func (r *report) clocks(s *shoot) {
 	}
 }
 
-// moved is how far, in px, a thing moves in a camera's picture that goes from a
-// place, from the camera, by some way.
-func moved(c projection.Camera, from, way r3.Vec) (px float64, ok bool) {
-	x0, y0, ok0 := c.Project(from)
-	x1, y1, ok1 := c.Project(r3.Add(from, way))
-	return math.Hypot(x1-x0, y1-y0), ok0 && ok1
-}
-
-// wallCover is what the plates have for each wall, and what it costs that the
-// surround takes things to stand where they do not.
+// wallCover answers what the plates have for each wall, and how far near things
+// are out of place: the surround takes them to stand farther away.
 func (r *report) wallCover(s *shoot) {
 	r.question("Do the plates fill the walls, and is each thing where it should be?")
-	nearest, centre := s.Vessel.NearestM, vec(s.Surround.CentreM)
 	var covers, places []answer
 	for i, at := range s.StageCamera.Positions {
-		for k, w := range s.walls {
-			view := s.views[i][k]
-			const across, down = 160, 90
-			width, height := w.Size()
-			var seen, unseen, vessel int
-			var off, offPx float64 // radians and wall px
-			for y := range down {
-				for x := range across {
-					wx, wy := float64(width)*(float64(x)+0.5)/across, float64(height)*(float64(y)+0.5)/down
-					ray, ok := view.Unproject(wx, wy)
-					if !ok {
-						continue
-					}
-					dir, ok := s.surround.Lookup(at.position(), ray)
-					switch {
-					case !ok || s.open.Count(dir) == 0:
-						unseen++
-						continue
-					case s.array.Count(dir) == 0:
-						vessel++
-						continue
-					}
-					seen++
-					// Where the eye would see the thing that the plates show here.
-					thing := r3.Sub(r3.Add(centre, r3.Scale(nearest, dir)), at.position())
-					if angle := math.Atan2(r3.Norm(r3.Cross(ray, thing)), r3.Dot(ray, thing)); angle > off {
-						off = angle
-						if d, ok := view.PixelDensity(wx, wy); ok {
-							offPx = angle / float64(deg) * max(d.X, d.Y)
-						}
-					}
-				}
-			}
+		for k := range s.walls {
+			c := s.coverOf(i, k)
 			what := fmt.Sprintf("%s from position %s", s.Walls[k].Name, at.Name)
-			total := seen + unseen + vessel
-			if total == 0 {
+			if c.total == 0 {
 				r.none(what, "none of it faces the camera")
 				continue
 			}
-			percent := func(n int) float64 { return 100 * float64(n) / float64(total) }
+			percent := func(n int) float64 { return 100 * float64(n) / float64(c.total) }
 			value := "a plate for all of it"
-			if unseen > 0 {
-				value = fmt.Sprintf("no plate for %.1f %%", percent(unseen))
+			if c.unseen > 0 {
+				value = fmt.Sprintf("no plate for %.1f %%", percent(c.unseen))
 			}
-			if vessel > 0 {
-				value += fmt.Sprintf(", the vessel itself on %.1f %%", percent(vessel))
+			if c.vessel > 0 {
+				value += fmt.Sprintf(", the vessel itself on %.1f %%", percent(c.vessel))
 			}
-			covers = append(covers, answer{what, percent(unseen+vessel) <= s.Limits.WallUnseenPercent, value,
+			covers = append(covers, answer{what, percent(c.unseen+c.vessel) <= s.Limits.WallUnseenPercent, value,
 				fmt.Sprintf("limit %g %%", s.Limits.WallUnseenPercent)})
-			places = append(places, answer{what: "near things on " + what, value: fmt.Sprintf("up to %.2f° (%.0f wall px) out of place", off/float64(deg), offPx)})
+			places = append(places, answer{what: "near things on " + what, value: fmt.Sprintf("up to %.2f° (%.0f wall px) out of place", c.off/float64(deg), c.offPx)})
 		}
 	}
 	r.limits(fold(covers))
@@ -777,80 +497,13 @@ func (r *report) wallCover(s *shoot) {
 	if s.Surround.RadiusM != nil {
 		stands = fmt.Sprintf("on a %s with a radius of %s", s.Surround.Shape, length(unit.Length(*s.Surround.RadiusM)))
 	}
-	r.line("a near thing, at "+length(unit.Length(nearest)), "is taken to stand %s", stands)
+	r.line("a near thing, at "+length(unit.Length(s.Vessel.NearestM)), "is taken to stand %s", stands)
 	r.lines(places)
-}
-
-// lookedUp is the plate camera that has, and most finely, what an eye sees along
-// a ray.
-func (s *shoot) lookedUp(eye, ray r3.Vec) (camera int, density float64, ok bool) {
-	dir, ok := s.surround.Lookup(eye, ray)
-	if !ok {
-		return 0, 0, false
-	}
-	return s.array.Best(dir)
-}
-
-// fewest is how many plate pixels a wall pixel shows along a row or a column of
-// the wall, where that is least of a lattice over the stage camera's picture. ok
-// is false where a point of the lattice has no plate.
-func (s *shoot) fewest(position int) (px float64, ok bool) {
-	const across, down = 32, 18
-	w, h := s.finders[position].Size()
-	px = math.Inf(1)
-	for y := range down + 1 {
-		for x := range across + 1 {
-			if hit, ok := s.hitAt(position, float64(w*x)/across, float64(h*y)/down); ok {
-				one, ok := s.plateStep(position, hit)
-				if !ok {
-					return 0, false
-				}
-				px = min(px, one)
-			}
-		}
-	}
-	return px, true
-}
-
-// plateStep is how far apart, in px of the plate, two neighbouring pixels of a
-// wall look: the smaller of that along the row and that along the column.
-func (s *shoot) plateStep(position int, h hit) (px float64, ok bool) {
-	view, eye := s.views[position][h.wall], s.StageCamera.Positions[position].position()
-	w, height := view.Size()
-	x, y := min(max(h.x, 0.5), float64(w)-0.5), min(max(h.y, 0.5), float64(height)-0.5)
-	centre, ok := view.Unproject(x, y)
-	if !ok {
-		return 0, false
-	}
-	i, _, ok := s.lookedUp(eye, centre)
-	if !ok {
-		return 0, false
-	}
-	place := func(x, y float64) (r2.Vec, bool) {
-		ray, ok1 := view.Unproject(x, y)
-		dir, ok2 := s.surround.Lookup(eye, ray)
-		px, py, ok3 := s.cameras[i].Project(dir)
-		return r2.Vec{X: px, Y: py}, ok1 && ok2 && ok3
-	}
-	left, ok1 := place(x-0.5, y)
-	right, ok2 := place(x+0.5, y)
-	top, ok3 := place(x, y-0.5)
-	bottom, ok4 := place(x, y+0.5)
-	return min(r2.Norm(r2.Sub(right, left)), r2.Norm(r2.Sub(bottom, top))), ok1 && ok2 && ok3 && ok4
-}
-
-// rounded keeps three digits.
-func rounded(v float64) float64 {
-	if v == 0 {
-		return 0
-	}
-	step := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-2)
-	return math.Round(v/step) * step
 }
 
 func (r *report) brightness(s *shoot) {
 	r.question("How bright is the set?")
-	actor, facing := vec(s.Actor.PositionM), direction(rad(s.Actor.HeadingDeg), rad(s.Actor.ElevationDeg))
+	actor, facing := vec(s.Actor.PositionM), direction(s.Actor.HeadingDeg, s.Actor.ElevationDeg)
 	var total float64
 	for i, w := range s.walls {
 		spec := s.Walls[i]
@@ -898,156 +551,4 @@ func (r *report) cautions() {
 	r.note("These are numbers for planning, from invented data unless you gave your own. Rigs on vehicles, hung walls and " +
 		"ceilings, and power are for licensed riggers and electricians under the codes of the place. Bright walls dazzle and " +
 		"warm; flicker and strobing can harm photosensitive people: warn cast and crew, and keep a dark place to go.")
-}
-
-// hit is where a ray of a stage camera meets a wall.
-type hit struct {
-	wall     int
-	x, y     float64 // px
-	dir      r3.Vec
-	distance float64     // from the camera, m
-	depth    unit.Length // the same along the lens's axis
-	density  wall.PixelDensity
-	finder   float64   // photosites per degree of the camera there
-	grid     wall.Grid // the wall's pixel grid in the picture
-}
-
-// centreHit is what the stage camera at a position sees in the middle of its
-// frame.
-func (s *shoot) centreHit(position int) (hit, bool) {
-	w, h := s.finders[position].Size()
-	return s.hitAt(position, float64(w)/2, float64(h)/2)
-}
-
-// hitAt is the nearest wall under a raster position of the stage camera.
-func (s *shoot) hitAt(position int, x, y float64) (best hit, found bool) {
-	camera, at := s.finders[position], s.StageCamera.Positions[position]
-	dir, ok := camera.Unproject(x, y)
-	if !ok {
-		return hit{}, false
-	}
-	for i, w := range s.walls {
-		wx, wy, ok := w.Pixel(at.position(), dir)
-		if !ok {
-			continue
-		}
-		p, ok := w.Point(wx, wy)
-		if d := r3.Norm(r3.Sub(p, at.position())); ok && (!found || d < best.distance) {
-			best, found = hit{wall: i, x: wx, y: wy, dir: dir, distance: d}, true
-		}
-	}
-	if !found {
-		return hit{}, false
-	}
-	axis := direction(rad(at.HeadingDeg), rad(at.ElevationDeg))
-	best.depth = unit.Length(best.distance * r3.Dot(axis, dir))
-	view := s.views[position][best.wall]
-	density, ok1 := view.PixelDensity(best.x, best.y)
-	finder, ok2 := camera.Density(dir)
-	grid, why := view.ImageGrid(camera, best.x, best.y)
-	best.density, best.finder, best.grid = density, finder.Tangential, grid
-	return best, ok1 && ok2 && why == wall.Seen
-}
-
-// nearest is the distance from a point to a wall, over the corners of an even
-// lattice on it.
-func (s *shoot) nearest(from r3.Vec, i int) float64 {
-	const steps = 128
-	w, h := s.walls[i].Size()
-	least := math.Inf(1)
-	for j := range steps + 1 {
-		for k := range steps + 1 {
-			if p, ok := s.walls[i].Point(float64(w)*float64(j)/steps, float64(h)*float64(k)/steps); ok {
-				least = min(least, r3.Norm(r3.Sub(p, from)))
-			}
-		}
-	}
-	return least
-}
-
-// harmonics of the grid that are looked at for aliases.
-const harmonics = 4
-
-// moire is the strongest ripple that the wall's grid leaves in the stage camera's
-// picture at a hit, with the lens focused at a distance along its axis. ok is
-// false where the lens gives no answer.
-func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.Moire, ok bool) {
-	pitch, _ := s.stage.format.Pitch()
-	lit, lensOK := s.Walls[h.wall].LitSide, true
-	all, err := wall.PredictMoire(wall.MoireSpec{
-		Grid: h.grid, WallFillX: lit, WallFillY: lit, PhotositeFill: 1, Sampling: sampling, Order: harmonics,
-		Transfer: func(cycles float64) float64 {
-			otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), eye, focus, h.depth)
-			lensOK = lensOK && ok
-			return otf
-		},
-	})
-	if err != nil || !lensOK {
-		return wall.Moire{}, false
-	}
-	return all[0], true
-}
-
-// frame is the delivered frame of a shot, wherever it looks.
-func (s *shoot) frame(shot shotSpec) rig.Shot {
-	return rig.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: unit.Angle(shot.AcrossDeg) * deg}
-}
-
-func (shot shotSpec) direction() r3.Vec {
-	return direction(rad(shot.HeadingDeg), rad(shot.ElevationDeg))
-}
-
-func rad(degrees float64) float64 { return degrees * math.Pi / 180 }
-
-// angles are the heading and elevation of a direction, in degrees.
-func angles(d r3.Vec) (heading, elevation float64) {
-	h, e, _ := projection.HeadingElevation(d)
-	return degrees(h), degrees(e)
-}
-
-func covers(yes bool) string {
-	if yes {
-		return "covered"
-	}
-	return "the circle ends inside"
-}
-
-func distance(d unit.Length) string {
-	if math.IsInf(float64(d), 1) {
-		return "infinity"
-	}
-	return length(d)
-}
-
-// length prints three digits, all that a plan needs.
-func length(l unit.Length) string {
-	if l == 0 || math.IsInf(float64(l), 0) {
-		return quantity.Length(l)
-	}
-	return quantity.Length(unit.Length(rounded(float64(l))))
-}
-
-func degrees(a unit.Angle) float64 { return float64(a / deg) }
-
-// where names a direction.
-func where(d r3.Vec) string {
-	switch heading, elevation := angles(d); {
-	case elevation < -89:
-		return "straight down"
-	case elevation > 89:
-		return "straight up"
-	default:
-		if heading = math.Round(heading); heading == -180 {
-			heading = 180
-		}
-		return fmt.Sprintf("heading %.0f°, elevation %.0f°", heading, elevation)
-	}
-}
-
-func tStop(l lensSpec) float64 {
-	t, err := lens.TStop(l.FNumber, l.Transmission)
-	if err != nil {
-		return l.FNumber
-	}
-	return t
 }

@@ -180,7 +180,7 @@ func TestLensesInTheScenario(t *testing.T) {
 	// Where a limit is reached and where a shape is followed differ in last digits.
 	var table [][2]float64
 	for a := 5.; a <= 120; a += 5 {
-		table = append(table, [2]float64{a, 24 * math.Sin(rad(a)/2)})
+		table = append(table, [2]float64{a, 24 * math.Sin(a/2*float64(deg))})
 	}
 	for name, lens := range map[string]map[string]any{
 		"polynomial": {"projection": "polynomial", "coefficients": []float64{1, -1. / 24, 1. / 1920, -1. / 322560, 1. / 92897280}},

@@ -54,7 +54,7 @@ const (
 )
 
 var (
-	sunDir    = direction(sunHeading, -0.01)
+	sunDir    = projection.Direction(sunHeading, -0.01)
 	zenith    = rgb{0.018, 0.035, 0.090}
 	horizon   = rgb{0.16, 0.20, 0.34}
 	afterglow = rgb{0.95, 0.42, 0.13}
@@ -83,7 +83,7 @@ func newHarbour() *harbour {
 	}
 	add := func(heading, elevation, degrees float64, c rgb, gain float64) {
 		s := degrees * math.Pi / 180
-		l := light{direction(heading, elevation), s * s, rgb{c[0] * gain, c[1] * gain, c[2] * gain}}
+		l := light{projection.Direction(unit.Angle(heading), unit.Angle(elevation)), s * s, rgb{c[0] * gain, c[1] * gain, c[2] * gain}}
 		first := int(math.Floor((heading - reach*s) / blockWidth))
 		last := int(math.Floor((heading + reach*s) / blockWidth))
 		for i := first; i <= last; i++ {
@@ -253,11 +253,6 @@ func (h *harbour) deck(d r3.Vec) rgb {
 	plank := x*14 - math.Floor(x*14)
 	g := 0.8 + 0.4*noise(x*30, z*3) - 0.6*soft((0.06-math.Min(plank, 1-plank))/0.03)
 	return rgb{deckTint[0] * g, deckTint[1] * g, deckTint[2] * g}
-}
-
-// direction is the unit vector of a heading and an elevation in radians.
-func direction(heading, elevation float64) r3.Vec {
-	return projection.Direction(unit.Angle(heading), unit.Angle(elevation))
 }
 
 // soft goes from 0 at −½ to 1 at ½ without a corner.

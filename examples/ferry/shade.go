@@ -19,8 +19,8 @@ const (
 	stripRows = 16 * patch
 )
 
-// shade fills the plate of a camera from the scene, and from what of the vessel
-// stands before it.
+// shade fills the plate of a camera with the scene and with the parts of the vessel
+// in front of it.
 func (m *maker) shade(dst warp.Frame[uint16], i int, progress func(done, total int)) error {
 	w, h := dst.Size()
 	strips := (h + stripRows - 1) / stripRows

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"reflect"
 	"regexp"
 	"slices"
 	"strconv"
@@ -37,7 +38,7 @@ type shoot struct {
 	array    rig.Rig             // with what the vessel hides
 	open     rig.Rig             // as if it hid nothing
 	seams    func() []rig.Seam   // of the array, found once
-	alone    []rig.Rig           // each camera by itself, with what the vessel hides from it
+	alone    []rig.Rig           // each camera alone, with what the vessel hides from it
 	surround offaxis.Surround    // where the things of the plates are taken to stand
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
@@ -56,11 +57,11 @@ type kit struct {
 	angle    timing.ShutterAngle
 	open     unit.Time
 	sharp    unit.Length // the circle of confusion
-	speed    float64     // saturation speed of a plate camera's photosites
+	tStop    float64
+	speed    float64 // saturation speed of a plate camera's photosites
 }
 
-// gather keeps the first value of a call and notes its error with the place in
-// the scenario that caused it.
+// gather collects errors, each with the place in the scenario that caused it.
 type gather struct{ faults []error }
 
 func (g *gather) note(field string, err error) {
@@ -78,8 +79,8 @@ func take[T any](g *gather, field string) func(T, error) T {
 	}
 }
 
-// newShoot builds all that the report and the frames need, and reports every
-// fault that the packages find, each with its place in the scenario.
+// newShoot builds what the report and the frames need. It reports all faults that
+// the packages find, each with its place in the scenario.
 func newShoot(s scenario) (shoot, error) {
 	var g gather
 	out := shoot{scenario: s}
@@ -96,7 +97,8 @@ func newShoot(s scenario) (shoot, error) {
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
 		r := newKit(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
-		r.speed = take[float64](&mine, "photosite")(saturationSpeed(out.photo, format))
+		r.speed = take[float64](&mine, "photosite")(out.photo.SaturationSpeed(
+			format.pitch(), unit.Length(format.HeightMm)*mm/unit.Length(format.Rows), eye, 683))
 		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
 		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
@@ -178,19 +180,6 @@ func newShoot(s scenario) (shoot, error) {
 	return out, errors.Join(g.faults...)
 }
 
-// saturationSpeed is the ISO saturation speed at which the light that fills a
-// photosite saturates, if all of it is of the wavelength that the eye sees
-// best: there a lux second brings the fewest photons.
-func saturationSpeed(p sensor.Photosite, f formatSpec) (float64, error) {
-	const lumensPerWatt = 683
-	perLuxSecond, err := sensor.Photons(1./lumensPerWatt, eye,
-		f.pitch(), unit.Length(f.HeightMm)*mm/unit.Length(f.Rows), 1)
-	if err != nil {
-		return 0, err
-	}
-	return sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
-}
-
 func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate, shutterDeg, index float64) kit {
 	var r kit
 	r.format = take[sensor.Format](g, field+"format")(sensor.NewFormat(sensor.FormatSpec{
@@ -202,6 +191,7 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate,
 		Model: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle: l.maxAngle(),
 	}))
+	r.tStop = take[float64](g, field+"lens")(lens.TStop(l.FNumber, l.Transmission))
 	// Through text, so that 172.8 stays the fraction 864/5.
 	r.angle = take[timing.ShutterAngle](g, field+"shutter_deg")(timing.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
 	open, err := r.angle.Exposure(rate)
@@ -226,7 +216,7 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate,
 
 func newCamera(g *gather, field string, curve projection.Model, f formatSpec, l lensSpec, at placeSpec) projection.Camera {
 	if curve == nil {
-		return projection.Camera{} // newRig has told why
+		return projection.Camera{} // newKit has noted why
 	}
 	spec := projection.CameraSpec{
 		Model: curve, FocalLength: unit.Length(l.FocalLengthMm) * mm,
@@ -261,8 +251,8 @@ func newCamera(g *gather, field string, curve projection.Model, f formatSpec, l 
 	return take[projection.Camera](g, field+"lens")(projection.NewCamera(spec))
 }
 
-// focalLength is the scale of the lens's curve in front of a format: the
-// calibration's, where there is one.
+// focalLength is the focal length of the lens on a format: as calibrated in px, if
+// the scenario has that.
 func (l lensSpec) focalLength(f formatSpec) unit.Length {
 	if px := l.FocalPx; px != nil {
 		return unit.Length(math.Sqrt(px[0]*px[1])) * f.pitch()
@@ -270,7 +260,7 @@ func (l lensSpec) focalLength(f formatSpec) unit.Length {
 	return unit.Length(l.FocalLengthMm) * mm
 }
 
-// maxAngle is where the lens's measurement ends; 0 where its curve does.
+// maxAngle is the field angle where the lens's measurement ends; 0 imposes no limit.
 func (l lensSpec) maxAngle() unit.Angle {
 	if l.MaxAngleDeg == nil {
 		return 0
@@ -278,7 +268,8 @@ func (l lensSpec) maxAngle() unit.Angle {
 	return unit.Angle(*l.MaxAngleDeg) * deg
 }
 
-// curve is the lens's own; nil where it has none, which is noted.
+// curve is the model of a lens. It is nil, and a fault is noted, if the scenario
+// names none.
 func curve(g *gather, field string, l lensSpec) projection.Model {
 	one := func(name string, has, wanted bool) bool {
 		if has != wanted {
@@ -339,15 +330,15 @@ func newSurround(g *gather, s surroundSpec) offaxis.Surround {
 	return take[offaxis.Surround](g, "surround")(offaxis.NewSurround(spec))
 }
 
-// firstShared is the first camera with the format and lens of all plates.
+// firstShared is the index of the first camera without a format or lens of its own.
 func firstShared(p plateSpec) int {
 	return slices.IndexFunc(p.Cameras, func(c cameraSpec) bool { return c.Format == nil && c.Lens == nil })
 }
 
-// arrayPart is how errors of package projection name a part of an array.
+// arrayPart is how errors of package rig name a part of a rig.
 var arrayPart = regexp.MustCompile(`\b(camera|box|ball) (\d+)`)
 
-// named puts the scenario's names in the place of an array's numbers.
+// named replaces the numbers in the errors of a rig by the scenario's names.
 func named(p plateSpec) func(rig.Rig, error) (rig.Rig, error) {
 	name := func(part string) string {
 		kind, number, _ := strings.Cut(part, " ")
@@ -368,7 +359,7 @@ func named(p plateSpec) func(rig.Rig, error) (rig.Rig, error) {
 		}
 		var faults []error
 		for _, fault := range strings.Split(err.Error(), "\n") {
-			fault = arrayPart.ReplaceAllStringFunc(strings.TrimPrefix(fault, "projection: "), name)
+			fault = arrayPart.ReplaceAllStringFunc(strings.TrimPrefix(fault, "rig: "), name)
 			if !strings.HasPrefix(fault, "plates.") {
 				fault = "plates: " + fault
 			}
@@ -385,9 +376,56 @@ func pose(position r3.Vec, headingDeg, elevationDeg, rollDeg float64) projection
 	}
 }
 
-// pitch is from photosite to photosite along a row.
+// direction is the unit vector of a heading and an elevation in degrees.
+func direction(heading, elevation float64) r3.Vec {
+	return projection.Direction(unit.Angle(heading)*deg, unit.Angle(elevation)*deg)
+}
+
+// angles are the heading and elevation of a direction, in degrees.
+func angles(d r3.Vec) (heading, elevation float64) {
+	h, e, _ := projection.HeadingElevation(d)
+	return degrees(h), degrees(e)
+}
+
+// pitch is the distance between photosites along a row.
 func (f formatSpec) pitch() unit.Length {
 	return unit.Length(f.WidthMm) * mm / unit.Length(f.Columns)
 }
 
 func raster(f formatSpec) sensor.Raster { return sensor.Raster{Columns: f.Columns, Rows: f.Rows} }
+
+// group is a set of cameras that have something in common.
+type group struct {
+	cameras []int
+	name    string // empty if there is only one group
+}
+
+// groups sorts the cameras by a value: cameras of equal values form a group.
+func (s *shoot) groups(of func(camera int) any) []group {
+	var groups []group
+	for i := range s.plates {
+		same := func(g group) bool { return reflect.DeepEqual(of(g.cameras[0]), of(i)) }
+		if k := slices.IndexFunc(groups, same); k >= 0 {
+			groups[k].cameras = append(groups[k].cameras, i)
+		} else {
+			groups = append(groups, group{cameras: []int{i}})
+		}
+	}
+	for k := range groups {
+		if len(groups) > 1 {
+			var names []string
+			for _, i := range groups[k].cameras {
+				names = append(names, s.Plates.Cameras[i].Name)
+			}
+			groups[k].name = " (" + strings.Join(names, ", ") + ")"
+		}
+	}
+	return groups
+}
+
+// frame is the delivered frame of a shot, wherever it looks.
+func (s *shoot) frame(shot shotSpec) rig.Shot {
+	return rig.Shot{Width: s.delivery.Columns, Height: s.delivery.Rows, Across: unit.Angle(shot.AcrossDeg) * deg}
+}
+
+func (shot shotSpec) direction() r3.Vec { return direction(shot.HeadingDeg, shot.ElevationDeg) }

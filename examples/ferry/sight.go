@@ -9,14 +9,14 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// sight is what one plate shows in a direction.
+// sight is the place of a direction in one plate.
 type sight struct {
 	x, y   float64 // plate px
 	margin float64 // distance to the nearest limit of the image, plate px
 	clear  float64 // the same with the vessel's parts as limits; negative where one of them hides the view
 }
 
-// outlook is what one camera sees, past the parts of the vessel.
+// outlook is the view of one camera between the parts of the vessel.
 type outlook struct {
 	camera  projection.Camera
 	shadows *warp.Priority // distance to the parts' outlines, plate px, negative inside; nil: none is in view
@@ -82,9 +82,9 @@ func (o *outlook) at(dir r3.Vec) (s sight, ok bool) {
 	return s, true
 }
 
-// rank is how the plate stands against others: by how far the direction lies
-// inside its clear view. A plate whose view is hidden stands a feather lower,
-// and so has no weight where another sees past what hides it.
+// rank is the priority of the plate: how far the direction lies inside its clear
+// view, in plate px. A plate whose view is hidden ranks a feather lower, so it has
+// no weight where another plate has a clear view.
 func (s sight) rank(feather float64) float64 {
 	if s.clear < 0 {
 		return s.clear - feather
@@ -92,8 +92,7 @@ func (s sight) rank(feather float64) float64 {
 	return s.clear
 }
 
-// covers says whether s leaves no weight to another in the same direction: see
-// warp.Blend.
+// covers reports whether warp.Blend gives another plate no weight beside s.
 func (s sight) covers(other sight, feather float64) bool {
 	return s.rank(feather) >= other.rank(feather)+feather && s.margin >= min(other.margin, feather)
 }
@@ -175,8 +174,8 @@ func (m *maker) needs(target warp.Target) ([]bounds, error) {
 	return all, nil
 }
 
-// priority is how a plate stands against others over a target, in pixels of its
-// frame, each of which is as wide as so many of the plate.
+// priority is the priority of a plate over a target, in pixels of a frame whose
+// pixels are scale plate px wide.
 func (m *maker) priority(target warp.Target, i int, scale float64) (*warp.Priority, error) {
 	w, h := target.Size()
 	return warp.NewPriority(m.ctx, warp.PrioritySpec{

@@ -16,8 +16,9 @@ import (
 // are also 1, −1, the ends of the range, ±Inf and NaN. For a struct in sound
 // they are also copies in which one field is zero or one number is NaN.
 //
-// A call fails the test if it panics, if it returns NaN as an answer, or if
-// its error names NaN or an infinity as the end of a range.
+// A call fails the test if it panics, if it returns NaN as an answer, if its
+// error names NaN or an infinity as the end of a range, or if a result beside an
+// error or a final false is not its zero value.
 func Calls(t testing.TB, sound []any, functions ...any) {
 	t.Helper()
 	for _, f := range functions {
@@ -103,6 +104,9 @@ func call(t testing.TB, name string, fn reflect.Value, args []reflect.Value) {
 	for _, r := range results {
 		if answered && holdsNaN(r) {
 			t.Errorf("%s(%v) = %v", name, shown(args), shown(results))
+		}
+		if _, isError := r.Interface().(error); !answered && !isError && !r.IsZero() {
+			t.Errorf("%s(%v) = %v: a value beside no answer", name, shown(args), shown(results))
 		}
 	}
 }

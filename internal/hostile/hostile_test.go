@@ -36,10 +36,17 @@ func TestCallsFindsWhatIsWrong(t *testing.T) {
 		},
 		"": func(x float64, s spec) (float64, error) {
 			if math.IsNaN(x) || math.IsNaN(s.Most) {
-				return x, errors.New("must be a number")
+				return 0, errors.New("must be a number")
 			}
 			return x, nil
 		},
+		"beside no answer": func(x float64) (float64, error) {
+			if x < 0 {
+				return 1, errors.New("must not be negative")
+			}
+			return 0, nil
+		},
+		"= [1 false]: a value beside no answer": func(x float64) (float64, bool) { return 1, x > 0 },
 	} {
 		r := &recorder{TB: t}
 		Calls(r, []any{spec{Most: 1, Share: 0.5}}, f)

@@ -6,7 +6,9 @@ import (
 	"go/token"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -58,6 +60,9 @@ func TestEveryQuantityHasAReferenceCheck(t *testing.T) {
 
 	checked := map[string]bool{}
 	for _, e := range entries {
+		for _, fault := range faults(e, root) {
+			t.Errorf("reference %s: %s (%s)", e.ID, fault, e.Source)
+		}
 		src := packages[e.Package]
 		if src == nil {
 			t.Errorf("reference %s: there is no public package %s", e.ID, e.Package)
@@ -94,6 +99,77 @@ func TestEveryQuantityHasAReferenceCheck(t *testing.T) {
 				t.Errorf("the exemption of %s names nothing that computes", key)
 			}
 		}
+	}
+}
+
+// letters begin the ids of a package, and of those below it that have none.
+var letters = map[string]string{"projection": "P", "projection/warp": "WARP", "sensor": "S", "lens": "L", "wall": "W", "sync": "T"}
+
+var (
+	idStyle = regexp.MustCompile(`^([A-Z]+)(-[A-Z0-9]+[a-z]?)+$`)
+	// place is where in a published source a number stands: in a document, or in
+	// a file of a repository.
+	place     = regexp.MustCompile(`(?i)\b(section|chapter|table|page|pp?\. ?\d|eq\.|equation|appendix|annex|clause|example|problem|figure|docstring)|\b[\w/-]+\.(c|cpp|h|py|js|rst|gie|list)\b`)
+	secondary = regexp.MustCompile(`(?i)\b(mirror|repost|encyclop\w*|as quoted|as summarised)\b`)
+	relative  = regexp.MustCompile(`(?i)^(the )?(same|examples?)\b`)
+	script    = regexp.MustCompile(`testdata/generate/[\w.-]+\w`)
+)
+
+// faults says what is wrong with a row that parses.
+func faults(e Entry, root string) (faults []string) {
+	id := idStyle.FindStringSubmatch(e.ID)
+	letter := letters[e.Package]
+	if letter == "" {
+		letter = letters[path.Dir(e.Package)]
+	}
+	if id == nil || id[1] != letter {
+		faults = append(faults, "an id of "+e.Package+" is like "+letter+"-T1 or "+letter+"-TABLE-RIM")
+	}
+	if relative.MatchString(e.Source) {
+		faults = append(faults, "the source names another row's, not its own")
+	}
+	switch e.Provenance {
+	case Published:
+		if !place.MatchString(e.Source) {
+			faults = append(faults, "a published source names a section, table, page, equation, example, or the file of a repository")
+		}
+		if word := secondary.FindString(e.Source); word != "" {
+			faults = append(faults, "a published source is read itself: "+word)
+		}
+	case Peer:
+		name := script.FindString(e.Source)
+		if _, err := os.Stat(filepath.Join(root, name)); name == "" || err != nil {
+			faults = append(faults, "a peer's source names a script in testdata/generate that exists")
+		}
+	}
+	return faults
+}
+
+func TestFaultsOfRows(t *testing.T) {
+	root, err := ModuleRoot()
+	require.NoError(t, err)
+	const good = "a book, section 2"
+	for _, tc := range []struct {
+		e    Entry
+		want string
+	}{
+		{Entry{ID: "L-T1", Package: "lens", Source: good, Provenance: Published}, ""},
+		{Entry{ID: "L-H1c", Package: "lens", Source: good, Provenance: Published}, ""},
+		{Entry{ID: "P-CV-2", Package: "projection/rig", Source: "tests/a.py (commit 1)", Provenance: Published}, ""},
+		{Entry{ID: "WARP-AT", Package: "projection/warp", Source: "a book", Provenance: Memory}, ""},
+		{Entry{ID: "lens-t1", Package: "lens", Source: good, Provenance: Published}, "like L-T1"},
+		{Entry{ID: "W-T1", Package: "lens", Source: good, Provenance: Published}, "like L-T1"},
+		{Entry{ID: "P-AT", Package: "projection/warp", Source: good, Provenance: Published}, "like WARP-T1"},
+		{Entry{ID: "L-T1", Package: "lens", Source: "a book", Provenance: Published}, "names a section"},
+		{Entry{ID: "L-T1", Package: "lens", Source: "example in a mirror of a page", Provenance: Published}, "read itself: mirror"},
+		{Entry{ID: "L-T1", Package: "lens", Source: "same problem", Provenance: Derived}, "another row's"},
+		{Entry{ID: "P-PROJ", Package: "projection", Source: "PROJ, by testdata/generate/projection-models.py", Provenance: Peer}, ""},
+		{Entry{ID: "P-PROJ", Package: "projection", Source: "PROJ, by testdata/generate/nothing.py", Provenance: Peer}, "that exists"},
+		{Entry{ID: "P-PROJ", Package: "projection", Source: "PROJ 9", Provenance: Peer}, "that exists"},
+	} {
+		got := strings.Join(faults(tc.e, root), "; ")
+		assert.Equal(t, tc.want == "", got == "", "%v: %s", tc.e, got)
+		assert.Contains(t, got, tc.want)
 	}
 }
 

@@ -141,6 +141,11 @@ func (c *Checker) Fault(field, value, format string, args ...any) {
 	})
 }
 
+// Unset adds a fault for a field that must have a value and has none.
+func (c *Checker) Unset(field string) {
+	c.faults = append(c.faults, &fault{text: fmt.Sprintf("%s: %s: must be set", c.pkg, field), sentinel: c.sentinel})
+}
+
 // Add adds the error of a nested part under the name of its field. A nil error
 // adds nothing. The part may be of another package: the sentinels of both are
 // wrapped.

@@ -19,11 +19,13 @@ func TestMessagesNameFieldValueAndRange(t *testing.T) {
 	c.Int("width", 0, "px", 1, 1<<24)
 	c.Number("f-number", math.NaN(), "", valid.Closed(0.5, 128))
 	c.Frequency("refresh", 1, valid.Between[unit.Frequency](1, unit.Frequency(math.Inf(1))))
+	c.Unset("model")
 	want := `lens: focal length -3 mm: must be more than 0 m and at most 10 m
 lens: roll 180°: must be at least 0° and less than 90°
 lens: width 0 px: must be at least 1 and at most 16777216 px
 lens: f-number NaN: must be at least 0.5 and at most 128
-lens: refresh 1 Hz: must be more than 1 Hz`
+lens: refresh 1 Hz: must be more than 1 Hz
+lens: model: must be set`
 	assert.EqualError(t, c.Err(), want)
 	assert.ErrorIs(t, c.Err(), errTest)
 }

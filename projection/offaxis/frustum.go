@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/internal/enum"
 	"example.com/platewright/internal/orient"
+	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/geom"
@@ -115,7 +116,11 @@ func NewFrustum(w Window, eye r3.Vec, near, far unit.Length) (Frustum, error) {
 	up = r3.Cross(back, right)
 	a := r3.Sub(w.LowerLeft, eye)
 	d := -r3.Dot(a, back)
-	v.Length("distance of the eye in front of the window", unit.Length(d), valid.Above(unit.Length(1e-6*max(width, height)), 1e15))
+	if least := 1e-6 * max(width, height); d < 0 {
+		v.Fault("eye", quantity.Length(unit.Length(-d))+" behind the window", "must be in front of it, where its corners are as named")
+	} else {
+		v.Length("distance of the eye from the window", unit.Length(d), valid.Above(unit.Length(least), 1e15))
+	}
 	if !v.OK() {
 		return Frustum{}, v.Err()
 	}

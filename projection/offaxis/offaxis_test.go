@@ -118,7 +118,7 @@ func TestFrustumRefuses(t *testing.T) {
 	}{
 		{wall, r3.Vec{Y: 2}, 0.1, 100, []string{"distance of the eye"}},
 		{wall, r3.Vec{Y: 2, Z: 9e-6}, 0.1, 100, []string{"distance of the eye"}},
-		{wall, r3.Vec{Y: 2, Z: -6}, 0.1, 100, []string{"distance of the eye"}},
+		{wall, r3.Vec{Y: 2, Z: -6}, 0.1, 100, []string{"eye 6 m behind the window"}},
 		{wall, r3.Vec{X: math.NaN(), Z: math.Inf(1)}, 0.1, 100, []string{"eye x", "eye z"}},
 		{wall, eye, 1, 1, []string{"far"}},
 		{wall, eye, 0, 1, []string{"near"}},

@@ -35,7 +35,7 @@ type Map struct {
 type cell struct {
 	smooth *smoothCell
 	stored *storedCell
-	minify bool // somewhere in it bells have a weight
+	minify bool // somewhere in it footprints have a weight
 }
 
 // unseen says that no pixel of the cell sees the source.
