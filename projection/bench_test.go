@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -21,28 +22,19 @@ func benchMappers(tb testing.TB) map[string]mapper {
 	for f := projection.Rectilinear; f <= projection.Orthographic; f++ {
 		c, err := projection.NewCamera(projection.CameraSpec{Model: f, FocalX: 3000, FocalY: 3000, Width: 6000, Height: 6000,
 			Pose: projection.Pose{Heading: 1, Elevation: 0.2, Roll: 0.1}})
-		if err != nil {
-			tb.Fatal(err)
-		}
+		require.NoError(tb, err)
 		m[f.String()] = c
 	}
 	e, err := projection.NewEquirect(16384, 8192, projection.Pose{Heading: 1, Elevation: 0.2})
-	if err != nil {
-		tb.Fatal(err)
-	}
+	require.NoError(tb, err)
 	m["equirectangular"] = e
 	c, err := projection.NewCamera(projection.CameraSpec{Model: kannalaBrandt{1, 0, 0, 0, 0}, FocalX: 3000, FocalY: 3000, Width: 6000, Height: 6000})
-	if err != nil {
-		tb.Fatal(err)
-	}
+	require.NoError(tb, err)
 	m["own"] = c
 	poly, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, 0.02, -0.01, 0.001, -0.0001}, MaxAngle: 100 * deg})
-	if err != nil {
-		tb.Fatal(err)
-	}
-	if c, err = projection.NewCamera(projection.CameraSpec{Model: poly, FocalX: 3000, FocalY: 3000, Width: 6000, Height: 6000}); err != nil {
-		tb.Fatal(err)
-	}
+	require.NoError(tb, err)
+	c, err = projection.NewCamera(projection.CameraSpec{Model: poly, FocalX: 3000, FocalY: 3000, Width: 6000, Height: 6000})
+	require.NoError(tb, err)
 	m["polynomial"] = c
 	return m
 }

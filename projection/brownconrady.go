@@ -1,6 +1,7 @@
 package projection
 
 import (
+	"fmt"
 	"math"
 
 	"example.com/platewright/internal/root"
@@ -16,31 +17,8 @@ type BrownConradySpec struct {
 	P1, P2     float64 // tangential
 	S1, S2     float64 // thin prism, along x
 	S3, S4     float64 // thin prism, along y
-
-	// MaxRadius is where the calibration ends, as an image height before the
-	// distortion, in focal lengths. 0 leaves the end to the coefficients.
-	MaxRadius float64
+	MaxRadius  float64 // where the calibration ends, in focal lengths before the distortion; 0 leaves it to the coefficients
 }
-
-// BrownConrady is the Distortion of a lens that is nearly rectilinear: radial, as a
-// polynomial or a ratio of polynomials; tangential, from decentred lens elements; and
-// that of a thin prism. With r² = x² + y² and x, y before the distortion,
-//
-//	g = (1 + K1 r² + K2 r⁴ + K3 r⁶) / (1 + K4 r² + K5 r⁴ + K6 r⁶)
-//	u = g x + 2 P1 x y + P2 (r² + 2x²) + S1 r² + S2 r⁴
-//	v = g y + P1 (r² + 2y²) + 2 P2 x y + S3 r² + S4 r⁴
-//
-// all in focal lengths, x to the right, y down, about the optical axis. Use it with
-// the Rectilinear Model, where r = tan θ.
-//
-// It is immutable and safe for concurrent use. The zero BrownConrady images
-// nothing.
-//
-// Source: D. C. Brown, Decentering distortion of lenses, Photogrammetric
-// Engineering 32 (1966), 444, after A. E. Conrady (1919), from memory; in this
-// form in the OpenCV 4.6 documentation, camera calibration and 3D
-// reconstruction.
-type BrownConrady struct{ d *brownConrady }
 
 type brownConrady struct {
 	BrownConradySpec
@@ -50,10 +28,21 @@ type brownConrady struct {
 	prism     bool    // terms of a prism
 }
 
-// NewBrownConrady checks a spec, all faults together, and returns the distortion. It
-// finds the largest radius within which the distortion is proved to be one-to-one:
-// see MaxRadius.
-func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
+// NewBrownConrady makes the Distortion of a lens that is nearly rectilinear: radial, as a
+// polynomial or a ratio of polynomials; tangential, from decentred lens elements; and that
+// of a thin prism. Use it with the Rectilinear Model. With r² = x² + y² and x, y before the
+// distortion,
+//
+//	g = (1 + K1 r² + K2 r⁴ + K3 r⁶) / (1 + K4 r² + K5 r⁴ + K6 r⁶)
+//	u = g x + 2 P1 x y + P2 (r² + 2x²) + S1 r² + S2 r⁴
+//	v = g y + P1 (r² + 2y²) + 2 P2 x y + S3 r² + S4 r⁴
+//
+// Its domain is a disc, whose radius a method MaxRadius gives. It ends at the spec's
+// MaxRadius, at the largest radius within which the distortion is proved to be one-to-one
+// (for radial terms alone, where the image height stops growing), where the denominator
+// falls to 1e-3, or at 1e9. Distort brings what Undistort gives back to within 1e-12 of u
+// and v, or of 1 if they are smaller.
+func NewBrownConrady(spec BrownConradySpec) (BoundedDistortion, error) {
 	v := valid.New("projection", ErrInvalid)
 	for _, f := range []struct {
 		name  string
@@ -66,7 +55,7 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 	}
 	v.Number("largest radius", spec.MaxRadius, "", valid.Closed(0, farthestOut))
 	if !v.OK() {
-		return BrownConrady{}, v.Err()
+		return nil, v.Err()
 	}
 	d := &brownConrady{BrownConradySpec: spec}
 	d.radial = spec.P1 == 0 && spec.P2 == 0 && spec.S1 == 0 && spec.S2 == 0 && spec.S3 == 0 && spec.S4 == 0
@@ -77,7 +66,7 @@ func NewBrownConrady(spec BrownConradySpec) (BrownConrady, error) {
 		d.max = min(d.max, spec.MaxRadius)
 	}
 	d.max2 = d.max * d.max * (1 + slack)
-	return BrownConrady{d}, nil
+	return d, nil
 }
 
 // farthestOut, in focal lengths, ends distortions that do not end themselves: 1e-9 rad
@@ -140,27 +129,19 @@ func polySlope(a []float64) []float64 {
 	return c
 }
 
-// MaxRadius is the radius of the domain, an image height before the distortion in
-// focal lengths: the least of the spec's MaxRadius, of the largest radius within
-// which the distortion is proved to be one-to-one, of that at which the denominator
-// falls to 1e-3, and of 1e9. With radial terms alone the second is the radius at which
-// the image height stops growing; with the others it is a lower bound of that. It is 0
-// for the zero BrownConrady.
-func (b BrownConrady) MaxRadius() float64 {
-	if b.d == nil {
-		return 0
-	}
-	return b.d.max
+// String gives the coefficients and the radius of the domain.
+func (d *brownConrady) String() string {
+	return fmt.Sprintf("BrownConrady%+v up to %.6g", d.BrownConradySpec, d.max)
 }
 
-// Distort is the image position of a position before the distortion. ok is false
-// beyond MaxRadius and for NaN. The formula and its source are given at
-// BrownConrady.
-func (b BrownConrady) Distort(x, y float64) (u, v float64, ok bool) {
-	if b.d == nil || !(x*x+y*y <= b.d.max2) {
+// MaxRadius is the radius of the domain.
+func (d *brownConrady) MaxRadius() float64 { return d.max }
+
+func (d *brownConrady) Distort(x, y float64) (u, v float64, ok bool) {
+	if !(x*x+y*y <= d.max2) {
 		return 0, 0, false
 	}
-	u, v = b.d.at(x, y)
+	u, v = d.at(x, y)
 	return u, v, true
 }
 
@@ -176,13 +157,11 @@ func (d *brownConrady) at(x, y float64) (u, v float64) {
 	return u, v
 }
 
-// Jacobian is the derivative of Distort: ux = ∂u/∂x, uy = ∂u/∂y, vx = ∂v/∂x and
-// vy = ∂v/∂y. It has the domain of Distort.
-func (b BrownConrady) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
-	if b.d == nil || !(x*x+y*y <= b.d.max2) {
+func (d *brownConrady) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	if !(x*x+y*y <= d.max2) {
 		return 0, 0, 0, 0, false
 	}
-	ux, uy, vx, vy = b.d.jacobian(x, y)
+	ux, uy, vx, vy = d.jacobian(x, y)
 	return ux, uy, vx, vy, true
 }
 
@@ -207,18 +186,12 @@ func (d *brownConrady) ratio(r2 float64) (g, bend float64) {
 	return g, (d.K1 + r2*(2*d.K2+r2*3*d.K3) - g*(d.K4+r2*(2*d.K5+r2*3*d.K6))) / m
 }
 
-// Undistort is the position before the distortion of an image position, the inverse
-// of Distort. Distort brings the result back to within 1e-12 of u and v, or of 1 if
-// they are smaller. ok is false if no position within MaxRadius has this image, and
-// for NaN.
-//
-// Newton's method in the plane suffices for most lenses. If it does not settle,
-// Undistort inverts the radial terms by Newton's method inside a bracket, then the
-// others in the plane, accepting only steps that come closer.
-func (b BrownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
-	d := b.d
+// Undistort uses Newton's method in the plane, which suffices for most lenses. If it
+// does not settle, it inverts the radial terms by Newton's method inside a bracket,
+// then the others in the plane, accepting only steps that come closer.
+func (d *brownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 	rho := math.Sqrt(u*u + v*v)
-	if d == nil || !(rho <= math.MaxFloat64) {
+	if !(rho <= math.MaxFloat64) {
 		return 0, 0, false
 	}
 	if rho == 0 {

@@ -2,15 +2,14 @@ package projection
 
 import "math"
 
-// BoundedDistortion is a Distortion that bounds its derivatives. What package rig
-// computes is then proved; another Distortion is sampled there.
+// BoundedDistortion is a Distortion that bounds its derivatives. Package rig then
+// proves its results. For any other Distortion it samples the derivatives.
 type BoundedDistortion interface {
 	Distortion
 	// Bounds gives an upper bound of the first derivative and one of the second,
-	// over all positions whose distance from the origin is lo to hi, inside the
-	// domain. Both are operator norms: Distort moves by at most slope times the way
-	// of its argument, and its Jacobian changes by at most bend times that way.
-	// Where nothing is known, as outside the domain, both are +Inf.
+	// at all positions from lo to hi away from the origin, as operator norms: Distort
+	// moves by at most slope times the way of its argument, and its Jacobian changes
+	// by at most bend times that way. Outside the domain both are +Inf.
 	Bounds(lo, hi float64) (slope, bend float64)
 }
 
@@ -28,9 +27,8 @@ type BoundedDistortion interface {
 // The ratio g and its derivatives are evaluated in interval arithmetic, so a narrow
 // annulus has tight bounds. lo below 0, hi below lo or beyond MaxRadius and NaN give
 // +Inf.
-func (b BrownConrady) Bounds(lo, hi float64) (slope, bend float64) {
-	d := b.d
-	if d == nil || !(lo >= 0 && lo <= hi && hi*hi <= d.max2) {
+func (d *brownConrady) Bounds(lo, hi float64) (slope, bend float64) {
+	if !(lo >= 0 && lo <= hi && hi*hi <= d.max2) {
 		return math.Inf(1), math.Inf(1)
 	}
 	r, r2 := span{lo, hi}, span{lo * lo, hi * hi}

@@ -43,8 +43,8 @@ func TestBrownConradyBoundsHold(t *testing.T) {
 		}
 		d, err := projection.NewBrownConrady(spec)
 		require.NoError(t, err)
-		lo := min(d.MaxRadius(), 2) * 0.9 * rng.Float64()
-		hi := lo + min(d.MaxRadius(), 2)*math.Pow(10, -1-3*rng.Float64())
+		lo := min(maxRadius(d), 2) * 0.9 * rng.Float64()
+		hi := lo + min(maxRadius(d), 2)*math.Pow(10, -1-3*rng.Float64())
 		slope, bend := d.Bounds(lo, hi)
 		most, bent := 0.0, 0.0
 		for range 200 {
@@ -80,6 +80,4 @@ func TestBrownConradyBoundsOutsideTheDomain(t *testing.T) {
 		slope, bend := d.Bounds(ends[0], ends[1])
 		assert.True(t, math.IsInf(slope, 1) && math.IsInf(bend, 1), "%v: %v, %v", ends, slope, bend)
 	}
-	slope, _ := projection.BrownConrady{}.Bounds(0, 1)
-	assert.True(t, math.IsInf(slope, 1))
 }

@@ -12,21 +12,15 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// CameraSpec describes a camera: a lens model, a raster behind it, and where the
-// camera is and how it is turned.
-//
-// The scale is given by FocalLength and Pitch, or by FocalX and FocalY, as
-// calibrations do.
+// CameraSpec describes a camera. Its scale is given by FocalLength and Pitch, or by
+// FocalX and FocalY.
 type CameraSpec struct {
-	Model Model
+	Model      Model
+	Distortion Distortion // moves the image in its plane, after the Model; nil is none
 
-	// Distortion moves the image in its plane, after the Model. Nil is none.
-	Distortion Distortion
-
-	FocalLength unit.Length // 0.1 mm to 2 m
-	Pitch       unit.Length // from pixel to pixel, 100 nm to 1 mm
-
-	FocalX, FocalY float64 // focal length in pixel widths and in pixel heights, 1e-18 to 1e18
+	FocalLength    unit.Length // 0.1 mm to 2 m
+	Pitch          unit.Length // from pixel to pixel, 100 nm to 1 mm
+	FocalX, FocalY float64     // focal length in pixel widths and in pixel heights
 
 	Width, Height int // px
 
@@ -35,13 +29,11 @@ type CameraSpec struct {
 	OffsetX, OffsetY float64
 
 	// ImageCircle is the diameter of the lens's image circle about the principal
-	// point, 0.1 mm to 1 m. 0 imposes no limit. It needs Pitch. The circle is in
-	// the plane after the Distortion. If FocalX and FocalY differ, it is taken at
-	// their geometric mean.
+	// point, after the Distortion: 0.1 mm to 1 m, or 0 for no limit. It needs Pitch.
+	// If FocalX and FocalY differ, it is taken at their geometric mean.
 	ImageCircle unit.Length
 
-	// MaxAngle is the largest field angle used. 0 stands for that of the Model.
-	MaxAngle unit.Angle
+	MaxAngle unit.Angle // the largest field angle used; 0 stands for that of the Model
 
 	Pose Pose
 }
@@ -54,39 +46,29 @@ var (
 )
 
 // Distortion is what a lens does to its image apart from the Model: what is not
-// symmetric about the axis, or is measured as a change of image positions. It
-// maps the image plane at a focal length of 1 onto itself. The origin is on the
-// optical axis, x points right, y down. At the field angle θ and the angle φ
-// about the axis, clockwise from the right, it is given the Model's position
+// symmetric about the axis, or is measured as a change of image positions. It maps the
+// image plane at a focal length of 1 onto itself, x to the right, y down, the optical axis
+// at the origin. At the field angle θ and the angle φ about the axis, clockwise from the
+// right, Distort takes the Model's position (r(θ) cos φ, r(θ) sin φ) to the position of
+// the image.
 //
-//	(x, y) = (r(θ) cos φ, r(θ) sin φ)
+// Distort leaves the origin in place. On its domain, which is connected and contains the
+// origin, it is one-to-one. Undistort is its inverse, and Jacobian its derivative, with a
+// positive determinant. Each gives ok = false outside the domain and for NaN. A
+// Distortion must be safe for concurrent use.
 //
-// and (u, v) is the position of the image.
-//
-// Distort leaves the origin in place. On its domain, which is connected and
-// contains the origin, it is one-to-one. Undistort is its inverse, and Jacobian
-// its derivative, with a positive determinant:
-//
-//	ux = ∂u/∂x   uy = ∂u/∂y   vx = ∂v/∂x   vy = ∂v/∂y
-//
-// Each gives ok = false outside the domain and for NaN. A Distortion must be safe
-// for concurrent use.
-//
-// If the domain is a disc, a method MaxRadius() float64 may give its radius, as
-// that of BrownConrady does. It then limits what a Camera sees, like MaxAngle.
-// Margin does not measure the distance to the end of any other domain.
+// If the domain is a disc, a method MaxRadius() float64 may give its radius. It then
+// limits what a Camera sees, like MaxAngle. Margin does not measure the distance to the
+// end of any other domain.
 type Distortion interface {
 	Distort(x, y float64) (u, v float64, ok bool)
 	Undistort(u, v float64) (x, y float64, ok bool)
+	// Jacobian is ux = ∂u/∂x, uy = ∂u/∂y, vx = ∂v/∂x and vy = ∂v/∂y.
 	Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool)
 }
 
-// Camera maps directions to raster positions and back. It is immutable, small to
-// copy, and safe for concurrent use. The zero Camera has a raster of 0 × 0 px and
-// sees nothing.
-//
-// Directions are in the stage frame and lead to things far away. For a thing at a
-// known place use ProjectPoint.
+// Camera maps directions to raster positions and back. Directions lead to things far
+// away; for a point at a known place use ProjectPoint.
 type Camera struct{ c *camera }
 
 type camera struct {
@@ -107,11 +89,9 @@ type camera struct {
 	rimWithin          float64 // with a distortion: less than the least image height on the bent rim
 }
 
-// NewCamera checks a spec, all faults together, and returns the camera.
-//
-// A Model other than a Form is sampled. Its radius must increase from 0, to 1e100
-// at most, throughout the angles used. A Distortion must leave the origin in place
-// and not mirror.
+// NewCamera makes a camera. The radius of a Model other than a Form must increase
+// throughout the angles used, which is sampled, to 1e100 at most. A Distortion must leave
+// the origin in place and not mirror.
 func NewCamera(spec CameraSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
 	checkRaster(v, spec.Width, spec.Height)
@@ -131,8 +111,11 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 		if spec.FocalLength != 0 {
 			v.Fault("focal length", quantity.Length(spec.FocalLength), "must be 0 if focal x and focal y are given")
 		}
-		if spec.Pitch != 0 || spec.ImageCircle != 0 {
+		switch {
+		case spec.Pitch != 0:
 			v.Length("pitch", spec.Pitch, valid.Pitches)
+		case spec.ImageCircle != 0:
+			v.Fault("pitch", "0", "must be given with an image circle")
 		}
 	}
 	if spec.ImageCircle != 0 {
@@ -278,15 +261,11 @@ func (c Camera) Size() (width, height int) {
 	return c.c.width, c.c.height
 }
 
-// Spec is the camera's own spec: NewCamera makes the same camera of it. It is right
-// after Crop, Scale and Bin as well, but NewCamera refuses it if they have made
-// pixels narrower than 100 nm or wider than 1 mm on the sensor.
-//
-// The scale is always given by FocalX and FocalY; Pitch is given too if it is known,
-// and is the geometric mean of the two sides of a pixel. MaxAngle is the largest
-// field angle that the lens images. The Model, the spec's MaxAngle or the image
-// circle limits it; with a Distortion, the image circle does not count here. The
-// Spec of the zero Camera is zero.
+// Spec is the spec of which NewCamera makes the same camera, also after Crop, Scale and
+// Bin. FocalX and FocalY give its scale, and Pitch too if it is known: the geometric
+// mean of the two sides of a pixel, which NewCamera refuses outside its range. MaxAngle is
+// the largest field angle that the lens images, whether the Model, the spec or the image
+// circle sets it; with a Distortion the image circle does not count.
 func (c Camera) Spec() CameraSpec {
 	if c.c == nil {
 		return CameraSpec{}
@@ -302,7 +281,7 @@ type ViewSpec struct {
 	Pose          Pose
 }
 
-// NewView makes the camera of a rectilinear view. Its focal length in pixels is
+// NewView makes the camera of a rectilinear view:
 //
 //	FocalX = FocalY = (Width/2) / tan(Across/2)
 func NewView(spec ViewSpec) (Camera, error) {

@@ -20,35 +20,26 @@ var cubeFaces = [6]orient.Axes{
 	{Right: r3.Vec{X: -1}, Up: r3.Vec{Y: 1}, Back: r3.Vec{Z: -1}},
 }
 
-// Cube is a panorama of the whole sphere on the six faces of a cube. The faces are
-// squares side by side in one raster of 6·Edge × Edge px, from the left
+// Cube is a panorama of the whole sphere on six faces, squares side by side in a raster of
+// 6·Edge × Edge px, from the left
 //
 //	right, left, up, down, ahead, behind
 //
-// Each face is the picture, not mirrored, of a rectilinear camera of 90° at the
-// centre. The cameras of the level faces turn to the side; those of up and down tilt
-// from ahead, so that ahead is at the bottom of the face up and at the top of the face
-// down. Up is the pose's +Y, ahead its −Z. The pose's position is ignored.
+// Each face is the picture of a rectilinear camera of 90°. The level ones turn to the side;
+// those of up and down tilt from ahead. With a and b the angles to the right and up from
+// the face's centre,
 //
 //	x = Edge·(face + (1 + tan a)/2)    y = Edge·(1 − tan b)/2
 //
-// where a and b are the angles to the right and up from the face's centre.
-//
-// Neighbours in the strip are not neighbours in the world. To resample a picture near
-// the border of a face, read the face alone: Face gives its camera.
-//
-// A Cube is immutable and safe for concurrent use. The zero Cube has a raster of
-// 0 × 0 px and maps nothing.
-//
-// Source: The OpenGL Graphics System, version 4.6, cube map texture selection,
-// whose faces +x, −x, +y, −y, +z, −z these are, its z leading ahead, from memory.
+// Neighbours in the strip are not neighbours in the world: to resample near the border of
+// a face, read the face alone, through its Face.
 type Cube struct {
 	edge int
 	pose Pose
 	axes orient.Axes
 }
 
-// NewCube checks the edge of a face, 1 to 2796202 px, and the pose.
+// NewCube makes a panorama with faces of 1 to 2796202 px a side.
 func NewCube(edge int, pose Pose) (Cube, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Int("edge", edge, "px", 1, valid.MaxSide/6)
@@ -62,8 +53,7 @@ func NewCube(edge int, pose Pose) (Cube, error) {
 // Size is the raster's size in pixels, 6·Edge × Edge.
 func (c Cube) Size() (width, height int) { return 6 * c.edge, c.edge }
 
-// Breaks gives the positions across the raster at which one face ends and the next
-// begins.
+// Breaks gives the x at which one face ends and the next begins.
 func (c Cube) Breaks() (xs, ys []float64) {
 	for i := 1; i < 6; i++ {
 		xs = append(xs, float64(i*c.edge))
@@ -71,8 +61,7 @@ func (c Cube) Breaks() (xs, ys []float64) {
 	return xs, nil
 }
 
-// Face is the camera whose raster is a face of the strip, 0 to 5 from the left.
-// ok is false for another number and for the zero Cube.
+// Face is the camera of a face, 0 to 5 from the left.
 func (c Cube) Face(face int) (camera Camera, ok bool) {
 	if face < 0 || face > 5 || c.edge == 0 {
 		return Camera{}, false
@@ -87,9 +76,8 @@ func (c Cube) Face(face int) (camera Camera, ok bool) {
 	return camera, err == nil
 }
 
-// Project is the raster position of a direction. On an edge or a corner of the cube it
-// is given on one of the faces that meet there, and within it: x is less than that of
-// the next face, by a rounding at least. Unproject is the inverse.
+// Project is the raster position of a direction. On an edge or a corner of the cube it is
+// given on one of the faces that meet there, and within it.
 func (c Cube) Project(dir r3.Vec) (x, y float64, ok bool) {
 	dir, ok = geom.Handy(dir)
 	if !ok || c.edge == 0 {
@@ -118,8 +106,8 @@ func (c Cube) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return min(x, math.Nextafter(start+edge, 0)), y, true
 }
 
-// Unproject is the direction at (x, y) px, the inverse of Project. A position between
-// two faces belongs to the right one. ok is false outside the raster.
+// Unproject is the direction at (x, y) px. A position between two faces belongs to the
+// right one. ok is false outside the raster.
 func (c Cube) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	edge := float64(c.edge)
 	if !(x >= 0 && x <= 6*edge && y >= 0 && y <= edge) || c.edge == 0 {

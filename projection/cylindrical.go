@@ -10,40 +10,27 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// CylindricalSpec describes a cylindrical panorama.
+// CylindricalSpec describes a cylindrical panorama. Pixels are square at the horizon if
+// Height = Width/2π · (tan Top − tan Bottom).
 type CylindricalSpec struct {
-	Width, Height int // px
-
-	// Bottom and Top are the elevations of the raster's edges, between −90° and 90°,
-	// Top above Bottom. Pixels are square at the horizon if
-	//
-	//	Height = Width/2π · (tan Top − tan Bottom)
-	Bottom, Top unit.Angle
-
-	Pose Pose
+	Width, Height int        // px
+	Bottom, Top   unit.Angle // elevations of the edges, between −90° and 90°
+	Pose          Pose
 }
 
-// Cylindrical is a panorama all around on an upright cylinder, seen from inside and
-// not mirrored. Upright lines stay straight. The middle of the raster looks along the
-// pose's −Z (ahead), the top is towards the pose's +Y. The seam, where the left and
-// the right edge meet, is behind:
+// Cylindrical is a panorama all around on an upright cylinder: upright lines stay
+// straight. λ is the heading from the pose's ahead, φ the elevation:
 //
-//	x = Width·(1/2 + λ/2π)    λ: heading from the pose's ahead, + to the right
-//	y = Height·(tan Top − tan φ)/(tan Top − tan Bottom)    φ: elevation
+//	x = Width·(1/2 + λ/2π)    y = Height·(tan Top − tan φ)/(tan Top − tan Bottom)
 //
-// The pose's position is ignored.
-//
-// A Cylindrical is immutable and safe for concurrent use. The zero Cylindrical
-// has a raster of 0 × 0 px and maps nothing.
-//
-// Source: Snyder (1987), chapter 11, central cylindrical projection.
+// The middle of the raster looks ahead. The left and the right edge meet behind.
 type Cylindrical struct {
 	width, height int
 	focal, top    float64 // px a unit of tan φ, and the tangent at y = 0
 	axes          orient.Axes
 }
 
-// NewCylindrical checks a spec, all faults together, and returns the panorama.
+// NewCylindrical makes a cylindrical panorama.
 func NewCylindrical(spec CylindricalSpec) (Cylindrical, error) {
 	v := valid.New("projection", ErrInvalid)
 	checkRaster(v, spec.Width, spec.Height)
@@ -71,9 +58,8 @@ func (c Cylindrical) Size() (width, height int) { return c.width, c.height }
 // WrapX reports that the left and the right edge of the raster meet.
 func (c Cylindrical) WrapX() bool { return true }
 
-// Margin is the distance, in px, of (x, y) from the top or the bottom edge of the
-// raster, whichever is nearer: positive between them, negative beyond. The sides are
-// no limit. It is −Inf for x or y not a number and for the zero Cylindrical.
+// Margin is the distance, in px, of (x, y) from the nearer of the top and the bottom edge:
+// positive between them, negative beyond, −Inf for x or y not a number.
 func (c Cylindrical) Margin(x, y float64) float64 {
 	if c.width == 0 || math.IsNaN(x) || math.IsNaN(y) {
 		return math.Inf(-1)
@@ -81,9 +67,8 @@ func (c Cylindrical) Margin(x, y float64) float64 {
 	return min(y, float64(c.height)-y)
 }
 
-// Project is the raster position of a direction, x in [0, Width). y lies beside the
-// raster if the elevation is not between Bottom and Top. ok is also false within
-// 1e-15 rad of straight up and down. Unproject is the inverse.
+// Project is the raster position of a direction. y lies beside the raster if the elevation
+// is not between Bottom and Top. ok is also false within 1e-15 rad of straight up and down.
 func (c Cylindrical) Project(dir r3.Vec) (x, y float64, ok bool) {
 	dir, ok = geom.Handy(dir)
 	if !ok || c.width == 0 {
@@ -97,8 +82,8 @@ func (c Cylindrical) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return around(v, float64(c.width)), c.focal * (c.top - v.Y/math.Sqrt(h2)), true
 }
 
-// Unproject is the direction at (x, y) px, the inverse of Project. Beyond the left and
-// the right edge x continues around. y may lie above or below the raster.
+// Unproject is the direction at (x, y) px. Beyond the left and the right edge x continues
+// around; y may lie above or below the raster.
 func (c Cylindrical) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	tangent := c.top - y/c.focal
 	if c.width == 0 || !(math.Abs(x) <= math.MaxFloat64 && math.Abs(tangent) <= math.MaxFloat64) {

@@ -7,8 +7,8 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -81,13 +81,13 @@ func TestDistortionActsInThePlane(t *testing.T) {
 		if !ok {
 			t.Fatalf("no image at %v rad", theta)
 		}
-		near.Abs(t, "x", x, 1520+1000*u, 1e-11, "roundings of 3000")
-		near.Abs(t, "y", y, 970+1100*v, 1e-11, "roundings of 3000")
+		assert.InDelta(t, 1520+1000*u, x, 1e-11, "x: roundings of 3000")
+		assert.InDelta(t, 970+1100*v, y, 1e-11, "y: roundings of 3000")
 		back, ok := c.Unproject(x, y)
 		if !ok {
 			t.Fatalf("no direction at %v, %v", x, y)
 		}
-		near.Abs(t, "there and back", r3.Norm(r3.Sub(back, dir)), 0, 2e-14, "roundings of the position")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(back, dir)), 2e-14, "there and back: roundings of the position")
 	}
 	if _, _, ok := c.Project(r3.Scale(-1, projection.Pose{Heading: 1, Elevation: 0.3}.ToStage(r3.Vec{Z: -1}))); ok {
 		t.Error("an image outside the distortion's domain")
@@ -143,17 +143,17 @@ func TestDistortionLimits(t *testing.T) {
 			u2, v2, _ := d.Distort(0.7*co, 0.7*s)
 			least = min(least, math.Hypot(u2-u, v2-v))
 		}
-		near.Rel(t, "margin", narrow.Margin(1520+1000*u, 970+1100*v), 1000*least, 3e-3, "curvature of the rim over 1e-3")
+		assert.InEpsilon(t, 1000*least, narrow.Margin(1520+1000*u, 970+1100*v), 3e-3, "margin: curvature of the rim over 1e-3")
 	}
 	// The field to the rim is MaxAngle on each side, and where the raster cuts it
 	// off, the angle there.
 	across, down, _ := narrow.FieldOfView()
-	near.Abs(t, "across", across, 1.4, 1e-14, "halving")
-	near.Abs(t, "down", down, 1.4, 1e-14, "halving")
+	assert.InDelta(t, 1.4, float64(across), 1e-14, "across: halving")
+	assert.InDelta(t, 1.4, float64(down), 1e-14, "down: halving")
 	across, _, _ = distorted(t, d, func(s *projection.CameraSpec) { s.Width = 1000 }).FieldOfView()
 	l, _, _ := d.Undistort(-0.52, 0)
 	r, _, _ := d.Undistort(0.48, 0)
-	near.Abs(t, "across a narrow raster", across, unit.Angle(r-l), 1e-14, "roundings; both lie on the axis of symmetry")
+	assert.InDelta(t, float64(unit.Angle(r-l)), float64(across), 1e-14, "across a narrow raster: roundings; both lie on the axis of symmetry")
 }
 
 // Where the coefficients end the domain the margin falls to 0, no faster than the
@@ -189,7 +189,7 @@ func TestMarginAtTheEndOfADistortion(t *testing.T) {
 		}
 		if name == "fold" {
 			for _, out := range []float64{0, 0.3, 0.6, 0.7, 0.7027, 0.702728} {
-				near.Abs(t, "the margin before a fold", c.Margin(1000, 1000+1000*out), min(1000*(1-out), 1000*(fold-out)), 1e-8, "what a root of roundings leaves")
+				assert.InDelta(t, min(1000*(1-out), 1000*(fold-out)), c.Margin(1000, 1000+1000*out), 1e-8, "the margin before a fold: what a root of roundings leaves")
 			}
 		}
 	}
@@ -253,7 +253,7 @@ func TestMarginOfANarrowRim(t *testing.T) {
 		for side := by * 1000; side < by*4000; side += 5 {
 			c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, math.Pi / 64}, FocalX: 1000, FocalY: 1000, Width: int(side), Height: int(side)})
 			half := float64(int(side)) / 2
-			near.Abs(t, "margin", c.Margin(half, half), min(half, 1000*by), 1e-9, "the search's last step, squared")
+			assert.InDelta(t, min(half, 1000*by), c.Margin(half, half), 1e-9, "margin: the search's last step, squared")
 		}
 	}
 }

@@ -4,21 +4,18 @@
 //
 // How do I …
 //
-//   - find the pixel that shows a direction or a point? [NewCamera], then
-//     [Camera.Project] or [Camera.ProjectPoint]; back, [Camera.Unproject]
-//   - tell whether a camera sees a direction, how far inside its limits, and how
-//     finely? [Camera.Sees], [Camera.Margin], [Camera.Density]
-//   - learn a field of view? [Camera.FieldOfView], along any line [Camera.FieldAlong],
-//     as a solid angle [Camera.SolidAngle]
-//   - use a calibration of computer vision? [Intrinsics], [Extrinsics],
-//     [OddPolynomial], [BrownConrady]; measured points, [Table]
+//   - find the pixel of a direction or a point? [NewCamera], [Camera.Project],
+//     [Camera.ProjectPoint]; back, [Camera.Unproject]
+//   - tell whether a camera sees it, and how finely? [Camera.Sees], [Camera.Margin],
+//     [Camera.Density], [Camera.FieldOfView]
+//   - use a calibration? [Intrinsics], [Extrinsics], [NewOddPolynomial],
+//     [NewBrownConrady]; measured points, [NewTable]
 //   - exchange a camera with a 3-D scene? [FilmBack], [USDCamera]
 //   - mount a camera on a vehicle? [Pose.Compose]
 //   - map a panorama? [Equirect], [BorderEquirect], [Cylindrical], [Cube]
 //
-// Package [example.com/platewright/projection/rig] is several cameras together,
-// [example.com/platewright/projection/offaxis] views through windows,
-// [example.com/platewright/projection/warp] resamples pictures.
+// Several cameras together are package rig, views through windows package offaxis,
+// pictures package warp.
 //
 // # Conventions
 //
@@ -33,57 +30,60 @@
 // (i+½, j+½), and the centre of a raster is (Width/2, Height/2). A raster has 1 to
 // 16777216 px a side.
 //
-// Every Project takes a direction of any length but 0. Its ok is false if there is no
-// image, and always for a direction that is zero or not finite. Every Unproject gives
-// a direction of length 1. Its ok is false outside the domain, and always for a
-// position that is not finite. ok says nothing of the raster: an image may lie beside
-// it.
+// Every Project takes a direction of any length but 0, every Unproject gives one of
+// length 1, and they are inverses. ok is false if there is no image or direction, and
+// always for arguments that are zero vectors or not finite. It says nothing of the
+// raster: an image may lie beside it. Panoramas are seen from inside, not mirrored, with
+// the pose's −Z ahead and +Y up; the pose's position does not count.
 //
 // Field angles θ are measured from the optical axis; φ is the angle about it. Image
 // heights of a Model are in focal lengths, densities in pixels per degree of arc,
 // solid angles in steradians.
 //
+// Constructors report all faults of a spec together. What they return is immutable and
+// safe for concurrent use. The zero Camera and zero panoramas have a raster of 0 × 0 px
+// and see nothing.
+//
 // # Formulas
 //
-//	Rectilinear    r = f tan θ        Snyder 1987, (22-3), gnomonic
-//	Stereographic  r = 2f tan(θ/2)    (21-4), stereographic
-//	Equidistant    r = f θ            (25-2), azimuthal equidistant
-//	Equisolid      r = 2f sin(θ/2)    (24-2), Lambert azimuthal equal-area
-//	Orthographic   r = f sin θ        chapter 20, orthographic
-//	inverses                          (20-14), (20-18), (22-16), (21-15), (25-15), (24-16)
-//	Density        f dr/dθ, f r/sin θ the scale factors h′ and k′ there
-//	Jacobian       these scales, turned by the angle about the axis
-//	SolidAngle     ∮ (1 − cos θ) dφ   Green's theorem
-//	Equirect       x ∝ λ, y ∝ −φ      (12-1), (12-2), equidistant cylindrical
-//	Cylindrical    x ∝ λ, y ∝ tan φ   chapter 11, perspective from the axis
-//	OddPolynomial  r = Σ cₖ θ^(2k−1)  Kannala and Brandt 2006, (6), from memory
-//	Table          monotonic cubics   Fritsch and Butland 1984, as gonum has them
-//	BrownConrady   g·(x, y) + tangential + prism   Brown 1966, from memory; OpenCV 4.6 documentation
-//	Extrinsics     rotation vectors   Rodrigues' formula
-//	Interpolate    constant speed     Shoemake 1985, from memory
+//	Rectilinear     r = f tan θ        Snyder 1987, (22-3), (22-16), gnomonic
+//	Stereographic   r = 2f tan(θ/2)    (21-4), (21-15), stereographic
+//	Equidistant     r = f θ            (25-2), (25-15), azimuthal equidistant
+//	Equisolid       r = 2f sin(θ/2)    (24-2), (24-16), Lambert azimuthal equal-area
+//	Orthographic    r = f sin θ        chapter 20, orthographic
+//	Density         f dr/dθ, f r/sin θ the scale factors h′ and k′ there
+//	Jacobian        these scales, turned by the angle about the axis
+//	SolidAngle      ∮ (1 − cos θ) dφ   Green's theorem
+//	Equirect        x ∝ λ, y ∝ −φ      (12-1), (12-2), equidistant cylindrical
+//	Cylindrical     x ∝ λ, y ∝ tan φ   chapter 11, central cylindrical
+//	Cube            six pictures       OpenGL 4.6, cube map texture selection, from memory
+//	OddPolynomial   r = Σ cₖ θ^(2k−1)  J. Kannala, S. S. Brandt, IEEE TPAMI 28 (2006), 1335, (6), from memory
+//	Table           monotonic cubics   F. N. Fritsch, J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984), 300
+//	BrownConrady    g·(x, y) + …       D. C. Brown, Photogrammetric Engineering 32 (1966), 444, from memory
+//	Intrinsics      matrix             OpenCV 4.6 documentation, camera calibration and 3D reconstruction
+//	Extrinsics      rotation vector    the same, Rodrigues
+//	Interpolate     constant speed     K. Shoemake, SIGGRAPH 1985, from memory
+//	USDCamera       attributes         OpenUSD, UsdGeomCamera and GfCamera, from memory
 //
-// Snyder 1987 is J. P. Snyder, Map Projections: A Working Manual, USGS
-// Professional Paper 1395: the sphere of directions stands for the globe, the
-// optical axis for the centre of the map. For the projections that both have, the FITS
-// standard gives the same radii (M. R. Calabretta and E. W. Greisen, A&A 395 (2002),
-// 1077).
+// Snyder 1987 is J. P. Snyder, Map Projections: A Working Manual, USGS Professional
+// Paper 1395. The sphere of directions stands for the globe, the optical axis for the
+// centre of the map.
 //
 // # Accuracy
 //
-// The error of a Form's Radius is at most 2 ulp, that of its Angle 2.5 ulp. Cameras and
-// panoramas add the rounding of a rotation, 1e-16 rad or so, and that of the position.
-// No projection but Rectilinear loses directions at 90° from the axis. OddPolynomial,
-// Table, BrownConrady, SolidAngle and FieldAlong state their own errors.
+// Cameras and panoramas add to the error of the Model the rounding of a rotation, 1e-16
+// rad or so, and that of the position. No Form but Rectilinear loses directions at 90°
+// from the axis.
 //
 // # What is not modelled
 //
-// Entrance pupils that move with the field angle. The time between the rows of a
-// sensor that are read one after the other. Light that bends outside the lens.
+// Entrance pupils that move with the field angle, and sensors whose rows are read one
+// after the other.
 //
 // # Caution
 //
-// A camera that is right on paper may be unsafe on a vehicle. Cameras on a vehicle or
-// a vessel are loads that wind, shocks and braking try to tear off, and they narrow
-// the driver's view. Have mounts designed, fitted and checked by people licensed to do
-// so, and keep to the local rules of the road or the waterway.
+// A camera that is right on paper may be unsafe on a vehicle. Cameras there are loads
+// that wind, shocks and braking try to tear off, and they narrow the driver's view. Have
+// mounts designed, fitted and checked by people licensed to do so, and keep to the
+// local rules of the road or the waterway.
 package projection

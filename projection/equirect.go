@@ -9,29 +9,20 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Equirect is an equirectangular panorama of the whole sphere, seen from inside and
-// not mirrored. The centre of the raster looks along the pose's −Z (ahead), a quarter
-// of the width to the right of it along +X, the top along the pose's +Y. The seam,
-// where the left and the right edge meet, is behind:
+// Equirect is an equirectangular panorama of the whole sphere. λ is the heading from the
+// pose's ahead, φ the elevation above its horizon:
 //
-//	x = Width·(1/2 + λ/2π)    λ: heading from the pose's ahead, + to the right
-//	y = Height·(1/2 − φ/π)    φ: elevation above the pose's horizon
+//	x = Width·(1/2 + λ/2π)    y = Height·(1/2 − φ/π)
 //
-// The whole top edge, y = 0, is the direction up, the whole bottom edge down. Pixel
-// centres are half a pixel from the seam and from the poles. The pose's position is
-// ignored.
-//
-// An Equirect is immutable and safe for concurrent use. The zero Equirect has a
-// raster of 0 × 0 px and maps nothing.
-//
-// Source: Snyder (1987), equations (12-1) and (12-2), with the equator as
-// standard parallel if Width = 2·Height.
+// The middle of the raster looks ahead. The left and the right edge meet behind. The whole
+// top edge is the direction up, the whole bottom edge down; pixel centres are half a pixel
+// from the seam and the poles.
 type Equirect struct {
 	width, height int
 	axes          orient.Axes
 }
 
-// NewEquirect checks the size, which may have any aspect ratio, and the pose.
+// NewEquirect makes a panorama of any aspect ratio.
 func NewEquirect(width, height int, pose Pose) (Equirect, error) {
 	v := valid.New("projection", ErrInvalid)
 	checkRaster(v, width, height)
@@ -52,8 +43,8 @@ func (e Equirect) WrapX() bool { return true }
 // continue half a turn away.
 func (e Equirect) WrapY() bool { return true }
 
-// Project is the raster position of a direction, x in [0, Width), y in [0, Height].
-// Up and down, which fill a row, are given at its middle. Unproject is the inverse.
+// Project is the raster position of a direction. Up and down, which fill a row, are given
+// at its middle.
 func (e Equirect) Project(dir r3.Vec) (x, y float64, ok bool) {
 	dir, ok = geom.Handy(dir)
 	if !ok || e.width == 0 {
@@ -69,9 +60,9 @@ func (e Equirect) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return x, min(max(y, 0), float64(e.height)), true
 }
 
-// Unproject is the direction at (x, y) px, the inverse of Project. Beyond the left and
-// the right edge x continues around. Beyond the top and the bottom edge, by up to
-// Height, y continues over the pole, half the width away. ok is false farther out.
+// Unproject is the direction at (x, y) px. Beyond the left and the right edge x continues
+// around. Beyond the top and the bottom edge, by up to Height, y continues over the pole;
+// ok is false farther out.
 func (e Equirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	w, h := float64(e.width), float64(e.height)
 	if !(y >= -h && y <= 2*h && math.Abs(x) <= math.MaxFloat64) || e.width == 0 {

@@ -2,6 +2,7 @@ package projection_test
 
 import (
 	"fmt"
+	"log"
 	"math"
 
 	"example.com/platewright/projection"
@@ -24,11 +25,10 @@ func Example() {
 		},
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	// A buoy on the horizon, 30° ahead of the beam.
-	buoy := projection.Pose{Heading: -60 * projection.Degree}.ToStage(r3.Vec{Z: -1})
+	buoy := projection.Direction(-60*projection.Degree, 0)
 	x, y, _ := port.Project(buoy)
 	fmt.Printf("the buoy is at (%.1f, %.1f) px, %.0f px inside\n", x, y, port.Margin(x, y))
 
@@ -38,14 +38,12 @@ func Example() {
 	across, _, _ := port.FieldOfView()
 	fmt.Printf("the camera sees %.1f° across\n", float64(across/projection.Degree))
 
-	starboard := r3.Vec{X: 1}
-	_, _, ok := port.Project(starboard)
-	fmt.Println("starboard is imaged:", ok)
+	fmt.Println("the bow is seen:", port.Sees(r3.Vec{Z: -1}), "starboard:", port.Sees(r3.Vec{X: 1}))
 	// Output:
 	// the buoy is at (4108.2, 3228.4) px, 1952 px inside
 	// there a degree is 33.7 px along the radius and 36.2 px across
 	// the camera sees 194.4° across
-	// starboard is imaged: false
+	// the bow is seen: true starboard: false
 }
 
 // How five lenses of one focal length image the same field angles, in focal
@@ -70,29 +68,13 @@ func ExampleForm() {
 	// orthographic  0.7071 1.0000      –
 }
 
-// A look-up in the assembled panorama: the lighthouse is 40° to starboard and
-// 2° above the horizon.
-func ExampleEquirect() {
-	panorama, err := projection.NewEquirect(49152, 24576, projection.Pose{})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	lighthouse := projection.Pose{Heading: 40 * projection.Degree, Elevation: 2 * projection.Degree}.ToStage(r3.Vec{Z: -1})
-	x, y, _ := panorama.Project(lighthouse)
-	fmt.Printf("(%.0f, %.0f) px\n", x, y)
-	// Output:
-	// (30037, 12015) px
-}
-
 // A film back of 36 × 20.25 mm goes into a scene whose unit is the metre.
 func ExampleFilmBack_USD() {
 	const mm = unit.Milli * unit.Metre
 	b := projection.FilmBack{FocalLength: 25 * mm, Width: 36 * mm, Height: 20.25 * mm, ShiftUp: 3 * mm, Focus: 4 * unit.Metre}
 	u, err := b.USD(1)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	fmt.Printf("horizontalAperture %.4g, verticalAperture %.4g, verticalApertureOffset %.4g\n", u.HorizontalAperture, u.VerticalAperture, u.VerticalApertureOffset)
 	fmt.Printf("focalLength %.4g, focusDistance %.4g\n", u.FocalLength, u.FocusDistance)
@@ -100,14 +82,29 @@ func ExampleFilmBack_USD() {
 	// On a raster of 2:1 that must show nothing but what the sensor sees.
 	spec, err := b.CameraSpec(4096, 2048, projection.FitCropped, projection.Pose{})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	fmt.Printf("pitch %.3f µm, axis %.1f px below the middle\n", float64(spec.Pitch)*1e6, spec.OffsetY)
+
+	// The left half of the picture alone is a camera with its lens shifted to the left.
+	whole, err := projection.NewCamera(spec)
+	if err != nil {
+		log.Fatal(err)
+	}
+	left, err := whole.Crop(0, 0, 2048, 2048)
+	if err != nil {
+		log.Fatal(err)
+	}
+	half, err := projection.FilmBackOf(left)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("left half: %.1f × %.1f mm, shifted by %.1f mm\n", float64(half.Width/mm), float64(half.Height/mm), float64(half.ShiftRight/mm))
 	// Output:
 	// horizontalAperture 0.36, verticalAperture 0.2025, verticalApertureOffset 0.03
 	// focalLength 0.25, focusDistance 4
 	// pitch 8.789 µm, axis 341.3 px below the middle
+	// left half: 18.0 × 18.0 mm, shifted by -9.0 mm
 }
 
 // The tracked camera between two of its reports, for a frame that falls there.
@@ -132,43 +129,102 @@ func ExampleExtrinsics_Pose() {
 		{0, 0, -1, 3},
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	p, err := e.Pose()
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	fmt.Printf("the camera is %.1f m above the chart's origin and %.1f m in front\n", p.Position.Y, p.Position.Z)
+
+	// A stereo calibration leads from its frame to that of a second one.
+	second, err := e.Then(projection.Extrinsics{Translation: r3.Vec{X: -0.3}}).Pose()
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("the second is %.1f m to its right\n", second.Position.X-p.Position.X)
+
+	// What the chart's axes are in the frame of computer vision.
+	up := projection.VisionAxes(p.FromStage(r3.Vec{Y: 1}))
+	fmt.Printf("the chart's up is (%.0f, %.0f, %.0f) there\n", up.X, up.Y, up.Z)
 	// Output:
 	// the camera is 0.5 m above the chart's origin and 3.0 m in front
+	// the second is 0.3 m to its right
+	// the chart's up is (0, -1, 0) there
 }
 
-// The faces of a cube of 1024 px, and where the ferry's wake is on them.
-func ExampleCube() {
-	cube, err := projection.NewCube(1024, projection.Pose{})
+// The ferry's wake on three panoramas.
+func Example_panoramas() {
+	wake := projection.Direction(170*projection.Degree, -20*projection.Degree)
+	sphere, err := projection.NewEquirect(16384, 8192, projection.Pose{})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
-	wake := projection.Pose{Heading: 180 * projection.Degree, Elevation: -20 * projection.Degree}.ToStage(r3.Vec{Z: -1})
-	x, y, _ := cube.Project(wake)
-	fmt.Printf("(%.1f, %.1f) px, on face %d\n", x, y, int(x)/1024)
+	x, y, _ := sphere.Project(wake)
+	fmt.Printf("equirectangular: (%.1f, %.1f)\n", x, y)
+
+	// For a ring of walls, from 30° below the horizon to 45° above.
+	ring, err := projection.NewCylindrical(projection.CylindricalSpec{Width: 16384, Height: 4113, Bottom: -30 * projection.Degree, Top: 45 * projection.Degree})
+	if err != nil {
+		log.Fatal(err)
+	}
+	x, y, _ = ring.Project(wake)
+	fmt.Printf("cylindrical: (%.1f, %.1f), %.0f px above the lower edge\n", x, y, ring.Margin(x, y))
+
+	cube, err := projection.NewCube(4096, projection.Pose{})
+	if err != nil {
+		log.Fatal(err)
+	}
+	x, y, _ = cube.Project(wake)
+	face := int(x) / 4096
+	astern, _ := cube.Face(face)
+	u, v, _ := astern.Project(wake)
+	fmt.Printf("cube: (%.1f, %.1f), which is (%.1f, %.1f) on face %d\n", x, y, u, v, face)
 	// Output:
-	// (5632.0, 698.4) px, on face 5
+	// equirectangular: (15928.9, 5006.2)
+	// cylindrical: (15928.9, 3556.6), 556 px above the lower edge
+	// cube: (22166.9, 2804.9), which is (1686.9, 2804.9) on face 5
+}
+
+// Two cameras on a ferry that is under way: where they see a lighthouse, and how one
+// stands in the other's frame.
+func ExamplePose_Compose() {
+	ferry := projection.Pose{Position: r3.Vec{X: 120, Z: -40}, Heading: 30 * projection.Degree}
+	port := ferry.Compose(projection.Pose{Position: r3.Vec{X: -2, Y: 6}, Heading: -60 * projection.Degree})
+	bow := ferry.Compose(projection.Pose{Position: r3.Vec{Y: 6, Z: -3}})
+	lighthouse := r3.Vec{X: 60, Y: 25, Z: -400}
+	for name, pose := range map[string]projection.Pose{"port": port, "bow": bow} {
+		c, err := projection.NewCamera(projection.CameraSpec{
+			Model: projection.Equisolid, FocalX: 2000, FocalY: 2000, Width: 6144, Height: 6144, Pose: pose,
+		})
+		if err != nil {
+			log.Fatal(err)
+		}
+		x, y, _ := c.ProjectPoint(lighthouse)
+		heading, elevation, _ := projection.HeadingElevation(r3.Sub(lighthouse, pose.Position))
+		fmt.Printf("%s: (%.1f, %.1f), at %.2f°, %.2f° up\n", name, x, y, float64(heading/projection.Degree), float64(elevation/projection.Degree))
+	}
+	relative := bow.Inverse().Compose(port)
+	fmt.Printf("the port camera is turned by %.0f° and stands %.1f m to the left of the bow camera\n",
+		float64(bow.AngleTo(port)/projection.Degree), -relative.Position.X)
+	ahead := bow.FromStage(r3.Vec{Z: -1})
+	fmt.Printf("north is to the left of the bow: %v\n", ahead.X < 0)
+	// Unordered output:
+	// port: (3792.7, 2965.9), at -9.22°, 2.99° up
+	// bow: (1713.1, 2960.7), at -9.76°, 3.00° up
+	// the port camera is turned by 60° and stands 2.0 m to the left of the bow camera
+	// north is to the left of the bow: true
 }
 
 // The fisheye of the ferry's bow camera, calibrated: k₁ to k₄ follow a first
 // coefficient of 1.
-func ExampleOddPolynomial() {
+func ExampleNewOddPolynomial() {
 	bow, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{
 		Coefficients: []float64{1, 0.021, -0.018, 0.0042, -0.00061},
 		MaxAngle:     100 * projection.Degree, // where the calibration ends
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	fmt.Println(bow)
 	for _, degrees := range []unit.Angle{30, 60, 90, 110} {
@@ -188,15 +244,14 @@ func ExampleOddPolynomial() {
 }
 
 // A lens of 8 mm measured on a bench at seven angles, heights in millimetres.
-func ExampleTable() {
+func ExampleNewTable() {
 	var points []projection.TablePoint
 	for _, p := range [][2]float64{{15, 2.089}, {30, 4.142}, {45, 6.124}, {60, 8.003}, {75, 9.741}, {90, 11.30}, {95, 11.77}} {
 		points = append(points, projection.TablePoint{Angle: unit.Angle(p[0]) * projection.Degree, Height: p[1] / 8})
 	}
 	lens, err := projection.NewTable(points)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	port, err := projection.NewCamera(projection.CameraSpec{
 		Model:       lens,
@@ -205,10 +260,9 @@ func ExampleTable() {
 		Width:       6144, Height: 6144,
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
-	density, _ := port.Density(projection.Pose{Heading: 40 * projection.Degree}.ToStage(r3.Vec{Z: -1}))
+	density, _ := port.Density(projection.Direction(40*projection.Degree, 0))
 	across, _, _ := port.FieldOfView()
 	fmt.Printf("40° off the axis a degree is %.1f px along the radius and %.1f px across\n", density.Radial, density.Tangential)
 	fmt.Printf("the camera sees %.1f° across\n", float64(across/projection.Degree))
@@ -219,26 +273,23 @@ func ExampleTable() {
 
 // A calibration of the wheelhouse's witness camera, as OpenCV writes it: k1, k2,
 // p1, p2, k3, and a principal point counted from the centre of the first pixel.
-func ExampleBrownConrady() {
-	k := [5]float64{-0.271, 0.094, 0.0008, -0.0004, -0.017}
-	cx, cy := 958.7, 541.9
+func ExampleNewBrownConrady() {
+	matrix := projection.Intrinsics{{1122.4, 0, 958.7}, {0, 1121.8, 541.9}, {0, 0, 1}}
+	k := [5]float64{-0.271, 0.094, 0.0008, -0.0004, -0.017} // k1, k2, p1, p2, k3
 	lens, err := projection.NewBrownConrady(projection.BrownConradySpec{K1: k[0], K2: k[1], P1: k[2], P2: k[3], K3: k[4]})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
-	witness, err := projection.NewCamera(projection.CameraSpec{
-		Model:      projection.Rectilinear,
-		Distortion: lens,
-		FocalX:     1122.4, FocalY: 1121.8,
-		Width: 1920, Height: 1080,
-		OffsetX: cx + 0.5 - 960, OffsetY: cy + 0.5 - 540,
-	})
+	spec, err := matrix.CameraSpec(1920, 1080)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
-	fmt.Printf("one image for one direction up to %.1f° off the axis\n", math.Atan(lens.MaxRadius())*180/math.Pi)
+	spec.Model, spec.Distortion = projection.Rectilinear, lens
+	witness, err := projection.NewCamera(spec)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("one image for one direction up to %.1f° off the axis\n", float64(witness.Spec().MaxAngle/projection.Degree))
 	d, _ := witness.Unproject(0, 0)
 	x, y, _ := witness.Project(d)
 	fmt.Printf("the corner looks to (%.4f, %.4f, %.4f), and is at (%.9f, %.9f)\n", d.X, d.Y, d.Z, math.Abs(x), math.Abs(y))
@@ -253,20 +304,17 @@ func ExampleCamera_Crop() {
 		Model: projection.Equisolid, FocalX: 2000, FocalY: 2000, Width: 8192, Height: 6144,
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	open, err := bow.Crop(1024, 1536, 6144, 3072)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	proxy, err := open.Bin(2, 2)
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
-	beacon := projection.Pose{Heading: 20 * projection.Degree, Elevation: 3 * projection.Degree}.ToStage(r3.Vec{Z: -1})
+	beacon := projection.Direction(20*projection.Degree, 3*projection.Degree)
 	for _, c := range []projection.Camera{bow, open, proxy} {
 		w, h := c.Size()
 		x, y, _ := c.Project(beacon)
@@ -284,8 +332,7 @@ func ExampleCamera_SolidAngle() {
 		Model: projection.Equidistant, FocalX: 2000, FocalY: 2000, Width: 6144, Height: 6144,
 	})
 	if err != nil {
-		fmt.Println(err)
-		return
+		log.Fatal(err)
 	}
 	tile, _ := port.SolidAngle(0, 0, 3072, 1536)
 	pixel, _ := port.SolidAngle(0, 3072, 1, 3073)
@@ -294,4 +341,20 @@ func ExampleCamera_SolidAngle() {
 	// Output:
 	// the tile: 0.8044 sr
 	// a pixel at the edge: 162.7 nsr, in the middle: 250.0 nsr
+}
+
+// An environment map whose first and last columns both look astern: read as an
+// Equirect its picture would be stretched by a pixel.
+func ExampleBorderEquirect() {
+	m, err := projection.NewBorderEquirect(2048, 1024, projection.Pose{})
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, x := range []float64{0.5, 2047.5} { // pixel centres
+		d, _ := m.Unproject(x, 512)
+		fmt.Printf("%.1f: (%.3f, %.3f, %.3f)\n", x, math.Abs(d.X), d.Y, d.Z)
+	}
+	// Output:
+	// 0.5: (0.000, 0.000, 1.000)
+	// 2047.5: (0.000, 0.000, 1.000)
 }

@@ -8,19 +8,14 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Form is one of the five closed forms of lens projection. It is a Model. The
-// zero Form is not valid and images nothing.
+// Form is one of the five closed forms of lens projection. It is a Model. The zero Form
+// is not valid.
 //
-//	Rectilinear    r = tan θ         θ < 90°
-//	Stereographic  r = 2 tan(θ/2)    θ < 180°
-//	Equidistant    r = θ             θ ≤ 180°
-//	Equisolid      r = 2 sin(θ/2)    θ ≤ 180°
-//	Orthographic   r = sin θ         θ ≤ 90°
-//
-// Source: J. P. Snyder, Map Projections: A Working Manual, USGS Professional
-// Paper 1395 (1987), chapters 22, 21, 25, 24 and 20, where they are the
-// gnomonic, stereographic, azimuthal equidistant, Lambert azimuthal equal-area
-// and orthographic projections of the sphere of directions.
+//	Rectilinear    r = tan θ         dr/dθ = 1/cos²θ        θ < 90°
+//	Stereographic  r = 2 tan(θ/2)    dr/dθ = 1/cos²(θ/2)    θ < 180°
+//	Equidistant    r = θ             dr/dθ = 1              θ ≤ 180°
+//	Equisolid      r = 2 sin(θ/2)    dr/dθ = cos(θ/2)       θ ≤ 180°
+//	Orthographic   r = sin θ         dr/dθ = cos θ          θ ≤ 90°
 type Form uint8
 
 // The closed forms.
@@ -177,14 +172,10 @@ func (l *closedForm) contains(theta float64) bool {
 	return theta >= 0 && (theta < l.end || l.included && theta == l.end)
 }
 
-// MaxAngle is the supremum of the field angles: 90° for Rectilinear (not
-// included) and Orthographic (included), 180° for Stereographic (not included),
-// Equidistant and Equisolid (included), 0 for an unknown Form.
+// MaxAngle is the supremum of the field angles, as given at Form.
 func (f Form) MaxAngle() unit.Angle { return unit.Angle(f.closed().end) }
 
-// Radius is the image height at a field angle, in focal lengths, to 2 ulp. ok is
-// false outside 0 to MaxAngle, for NaN and for an unknown Form. The formulas and
-// their source are given at Form.
+// Radius is the image height at a field angle, in focal lengths, to 2 ulp.
 func (f Form) Radius(theta unit.Angle) (r float64, ok bool) {
 	l := f.closed()
 	if !l.contains(float64(theta)) {
@@ -193,18 +184,10 @@ func (f Form) Radius(theta unit.Angle) (r float64, ok bool) {
 	return l.radius(float64(theta)), true
 }
 
-// Angle is the field angle at an image height in focal lengths, the inverse of
-// Radius. It is within 2.5 ulp of the angle that has this radius. ok is false for
-// negative heights, for those above the largest (π for Equidistant, 2 for
-// Equisolid, 1 for Orthographic), for infinities and NaN.
-//
-// At the rim of Equisolid and Orthographic the radius stops growing with the
-// angle. An angle δ short of the rim comes back from its rounded radius to about
-// 1e-16/δ rad, and to 2e-8 rad at the rim itself.
-//
-// Source: Snyder (1987), inverse equations (22-16), (21-15), (25-15), (24-16)
-// and those of chapter 20, with the inverse sines through atan2 to keep the
-// precision at the rim.
+// Angle is the field angle at an image height in focal lengths, to 2.5 ulp of the angle
+// that has this radius. At the rim of Equisolid and Orthographic the radius stops growing:
+// an angle δ short of it comes back from its rounded radius to about 1e-16/δ rad, and to
+// 2e-8 rad at the rim itself.
 func (f Form) Angle(r float64) (theta unit.Angle, ok bool) {
 	l := f.closed()
 	if !(r >= 0 && r <= l.rMax) {
@@ -213,15 +196,7 @@ func (f Form) Angle(r float64) (theta unit.Angle, ok bool) {
 	return unit.Angle(l.angle(r)), true
 }
 
-// Slope is dr/dθ at a field angle, per radian. It has the domain of Radius.
-//
-//	Rectilinear    1/cos²θ
-//	Stereographic  1/cos²(θ/2)
-//	Equidistant    1
-//	Equisolid      cos(θ/2)
-//	Orthographic   cos θ
-//
-// Snyder (1987) calls it h′ or k′, the scale along the radius.
+// Slope is dr/dθ at a field angle, per radian.
 func (f Form) Slope(theta unit.Angle) (slope float64, ok bool) {
 	l := f.closed()
 	if !l.contains(float64(theta)) {
@@ -230,14 +205,7 @@ func (f Form) Slope(theta unit.Angle) (slope float64, ok bool) {
 	return l.slope(float64(theta)), true
 }
 
-// Bounds gives the bounds that a Bounded gives. Slope and r″ are monotonic, so
-// their extremes are at lo and hi:
-//
-//	Rectilinear    r″ = 2 sin θ/cos³θ
-//	Stereographic  r″ = sin(θ/2)/cos³(θ/2)
-//	Equidistant    r″ = 0
-//	Equisolid      r″ = −sin(θ/2)/2
-//	Orthographic   r″ = −sin θ
+// Bounds gives the slope and r″ at lo and hi, where both have their extremes.
 func (f Form) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
 	l := f.closed()
 	if !within(f, lo, hi) || !l.contains(float64(lo)) {

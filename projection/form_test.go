@@ -38,10 +38,10 @@ func TestFormRoundTrip(t *testing.T) {
 			// no better than the root of what rounding has moved.
 			ulp := 2.3e-16
 			tol := 4*ulp*theta + min(2*ulp*r/slope, 2*math.Sqrt(2*ulp*r)) + 5e-324
-			near.Abs(t, f.String(), float64(back), theta, tol, "rounding of the radius")
+			assert.InDelta(t, theta, float64(back), tol, f.String()+": rounding of the radius")
 			if again, _ := f.Radius(back); true {
 				tol := 4*ulp*r + 4*ulp*theta*slope + 5e-324
-				near.Abs(t, f.String()+" again", again, r, tol, "rounding of the angle")
+				assert.InDelta(t, r, again, tol, f.String()+" again"+": rounding of the angle")
 			}
 		}
 		rng := rand.New(rand.NewPCG(1, uint64(f)))
@@ -132,7 +132,7 @@ func TestSlopeIsTheDerivative(t *testing.T) {
 			a, _ := f.Radius(unit.Angle(theta - h))
 			b, _ := f.Radius(unit.Angle(theta + h))
 			slope, _ := f.Slope(unit.Angle(theta))
-			near.Rel(t, f.String(), slope, (b-a)/(2*h), 1e-6, "differences over 2e-5 rad, to their third order near 90°")
+			assert.InEpsilon(t, (b-a)/(2*h), slope, 1e-6, f.String()+": differences over 2e-5 rad, to their third order near 90°")
 		}
 	}
 }
@@ -248,7 +248,7 @@ func TestExactAnchors(t *testing.T) {
 
 // At one angle the bounds are the derivatives themselves.
 func TestBoundsAtOneAngle(t *testing.T) {
-	line := must[projection.Table](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
+	line := must[projection.Bounded](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
 	for _, tc := range []struct {
 		model       projection.Bounded
 		at          unit.Angle
@@ -259,7 +259,7 @@ func TestBoundsAtOneAngle(t *testing.T) {
 		{projection.Equidistant, 130 * deg, 1, 0},
 		{projection.Equisolid, 60 * deg, math.Sqrt(3) / 2, -0.25},
 		{projection.Orthographic, 30 * deg, math.Sqrt(3) / 2, -0.5},
-		{oddPolynomial(t, 0, 1, -1./6), 1, 0.5, -1},
+		{must[projection.Bounded](t)(projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -1. / 6}})), 1, 0.5, -1},
 		{line, 1.5, 0.5, 0},
 	} {
 		slope, low, high := tc.model.Bounds(tc.at, tc.at)
@@ -307,7 +307,7 @@ func TestBoundsHold(t *testing.T) {
 func TestBoundsOutsideTheDomain(t *testing.T) {
 	nan := unit.Angle(math.NaN())
 	for _, m := range []projection.Bounded{
-		projection.Equisolid, projection.Form(0), projection.Form(9), projection.OddPolynomial{}, projection.Table{}, uneven(t, 3),
+		projection.Equisolid, projection.Form(0), projection.Form(9), uneven(t, 3),
 		oddPolynomial(t, 1, 1, -0.1),
 	} {
 		for _, ends := range [][2]unit.Angle{{-0.1, 0.1}, {0.2, 0.1}, {0.1, 4}, {nan, 0.1}, {0.1, nan}} {
@@ -415,4 +415,14 @@ func TestFormsToTheUlp(t *testing.T) {
 		}
 		t.Logf("%v: radii are off by up to %.2f ulp", f, worst)
 	}
+}
+
+// At 90° the rectilinear form has neither an image nor a slope, though the cosine of
+// the float64 nearest to 90° is not 0; just below it has both.
+func TestRectilinearAtARightAngle(t *testing.T) {
+	_, ok := projection.Rectilinear.Radius(math.Pi / 2)
+	_, okSlope := projection.Rectilinear.Slope(math.Pi / 2)
+	assert.False(t, ok || okSlope)
+	slope, ok := projection.Rectilinear.Slope(unit.Angle(math.Nextafter(math.Pi/2, 0)))
+	assert.True(t, ok && slope > 1e31, slope)
 }

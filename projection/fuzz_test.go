@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -152,15 +153,9 @@ func FuzzRaster(f *testing.F) {
 		if sr, ok := c.SolidAngle(x0, y0, x1, y1); !(sr >= 0 && sr <= 4*math.Pi*(1+1e-9)) || (!ok && sr != 0) {
 			t.Errorf("solid angle %v, %v", sr, ok)
 		}
-		if between, turned, ok := c.FieldAlong(x0, y0, x1, y1); !finite(float64(between), float64(turned)) || between < 0 || between > 180*deg || float64(turned-between) < -1e-6 || (!ok && turned != 0) {
-			t.Errorf("field %v between, %v turned, %v", between, turned, ok)
-		}
 		if j, ok := c.Jacobian(r3.Vec{X: dx, Y: dy, Z: dz}); ok {
 			if math.IsNaN(j.XRight + j.XUp + j.YRight + j.YUp) {
 				t.Errorf("Jacobian %+v", j)
-			}
-			if right, up, ok := j.Angles(x0, y0); !finite(float64(right), float64(up)) || (!ok && right != 0) {
-				t.Errorf("angles %v, %v", right, up)
 			}
 		}
 		for _, op := range []func() (projection.Camera, error){
@@ -222,8 +217,6 @@ func FuzzPanoramas(f *testing.F) {
 		}
 		cube, err := projection.NewCube(height, p)
 		try("cube", cube, err)
-		border, err := projection.NewBorderEquirect(width, height, p)
-		try("border", border, err)
 		cylinder, err := projection.NewCylindrical(projection.CylindricalSpec{Width: width, Height: height, Bottom: unit.Angle(bottom), Top: unit.Angle(top), Pose: p})
 		try("cylindrical", cylinder, err)
 	})
@@ -246,13 +239,9 @@ func FuzzExtrinsics(f *testing.F) {
 			return
 		}
 		back, err := projection.ExtrinsicsFromRows(e.Rows())
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		q, err := back.Pose()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		if a := p.AngleTo(q); !(a < 1e-14) {
 			t.Errorf("%v came back %v rad away", e, float64(a))
 		}
@@ -388,7 +377,7 @@ func FuzzBrownConrady(f *testing.F) {
 			}
 			return
 		}
-		if end := d.MaxRadius(); !(end > 0 && end <= 1e9) {
+		if end := maxRadius(d); !(end > 0 && end <= 1e9) {
 			t.Fatalf("ends at %v", end)
 		}
 		if a, b, ok := d.Undistort(x, y); ok {
@@ -401,8 +390,8 @@ func FuzzBrownConrady(f *testing.F) {
 		}
 		u, v, ok := d.Distort(x, y)
 		ux, uy, vx, vy, ok2 := d.Jacobian(x, y)
-		if ok != ok2 || ok != (math.Hypot(x, y) <= d.MaxRadius()) && math.Abs(math.Hypot(x, y)/d.MaxRadius()-1) > 1e-14 {
-			t.Fatalf("(%v, %v) of %v: %v, %v", x, y, d.MaxRadius(), ok, ok2)
+		if ok != ok2 || ok != (math.Hypot(x, y) <= maxRadius(d)) && math.Abs(math.Hypot(x, y)/maxRadius(d)-1) > 1e-14 {
+			t.Fatalf("(%v, %v) of %v: %v, %v", x, y, maxRadius(d), ok, ok2)
 		}
 		if !ok {
 			return

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -38,9 +39,7 @@ func allCameras(t testing.TB) map[string]projection.Camera {
 		"one":      {0.7},
 	} {
 		p, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		add("polynomial "+name, p, nil, 1)
 		add("polynomial "+name+" distorted", p, shear{-0.01, 0.002, 2}, 0.9)
 	}
@@ -52,9 +51,7 @@ func allCameras(t testing.TB) map[string]projection.Camera {
 		"nothing":    {},
 	} {
 		d, err := projection.NewBrownConrady(s)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		add("distortion "+name, projection.Rectilinear, d, 1)
 		if name == "tangential" {
 			m["distortion in an image circle"] = camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 3000, FocalY: 3100, Width: 9000, Height: 7000,
@@ -68,9 +65,7 @@ func allCameras(t testing.TB) map[string]projection.Camera {
 func must[T any](t testing.TB) func(v T, err error) T {
 	return func(v T, err error) T {
 		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return v
 	}
 }
@@ -79,14 +74,10 @@ func must[T any](t testing.TB) func(v T, err error) T {
 func table(t *testing.T, name string) (rows [][]float64) {
 	t.Helper()
 	f, err := os.Open(filepath.Join("..", "testdata", "projection", name))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	records, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, record := range records[1:] {
 		row := make([]float64, len(record))
 		for i, field := range record {
@@ -158,9 +149,7 @@ func lonLat(d r3.Vec) (lon, lat float64) {
 func camera(t testing.TB, spec projection.CameraSpec) projection.Camera {
 	t.Helper()
 	c, err := projection.NewCamera(spec)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return c
 }
 
@@ -178,16 +167,12 @@ const deg = projection.Degree
 func peerRows(t testing.TB, name string, words int, columns string) (text [][]string, numbers [][]float64) {
 	t.Helper()
 	f, err := os.Open(filepath.Join("..", "testdata", "projection", name))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	defer f.Close()
 	r := csv.NewReader(f)
 	r.Comment = '#'
 	records, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if got := strings.Join(records[0], " "); got != columns {
 		t.Fatalf("%s has the columns %s, want %s", name, got, columns)
 	}
@@ -212,4 +197,9 @@ func finite(values ...float64) bool {
 		}
 	}
 	return true
+}
+
+// maxRadius is the end of a distortion's domain.
+func maxRadius(d projection.Distortion) float64 {
+	return d.(interface{ MaxRadius() float64 }).MaxRadius()
 }

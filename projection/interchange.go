@@ -13,11 +13,8 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// VisionAxes turns a vector from a camera's own frame (+X right, +Y up, −Z
-// ahead) into the frame of computer vision (+X right, +Y down, +Z ahead), and
-// equally back:
-//
-//	(x, y, z) → (x, −y, −z)
+// VisionAxes turns a vector from a camera's own frame (+X right, +Y up, −Z ahead) into
+// that of computer vision (+X right, +Y down, +Z ahead), and back: (x, y, z) → (x, −y, −z).
 func VisionAxes(v r3.Vec) r3.Vec { return r3.Vec{X: v.X, Y: -v.Y, Z: -v.Z} }
 
 // Intrinsics is the camera matrix of computer vision, by rows:
@@ -26,18 +23,12 @@ func VisionAxes(v r3.Vec) r3.Vec { return r3.Vec{X: v.X, Y: -v.Y, Z: -v.Z} }
 //	0       FocalY  y
 //	0       0       1
 //
-// The principal point (x, y) counts from the centre of the top-left pixel, which is
-// (½, ½) on the rasters of this package: (x, y) is half a pixel less than here.
-//
-// Source: the OpenCV 4.6 documentation, camera calibration and 3D reconstruction;
-// the half pixel follows from getDefaultNewCameraMatrix there, whose centred
-// principal point is ((width − 1)/2, (height − 1)/2).
+// Its principal point (x, y) counts from the centre of the top-left pixel, and so is half
+// a pixel less than on the rasters of this package.
 type Intrinsics [3][3]float64
 
-// Intrinsics is the camera matrix of the camera, also after Crop, Scale and Bin. It
-// holds for images without the Model's and the Distortion's change of the image:
-// a fisheye needs its coefficients as well. It is zero for the zero Camera.
-// Intrinsics.CameraSpec is the inverse.
+// Intrinsics is the camera matrix of the camera, also after Crop, Scale and Bin. It holds
+// neither the Model nor the Distortion.
 func (c Camera) Intrinsics() Intrinsics {
 	if c.c == nil {
 		return Intrinsics{}
@@ -45,13 +36,10 @@ func (c Camera) Intrinsics() Intrinsics {
 	return Intrinsics{{c.c.fx, 0, c.c.cx - 0.5}, {0, c.c.fy, c.c.cy - 0.5}, {0, 0, 1}}
 }
 
-// CameraSpec is the part of a camera's spec that the matrix holds, for a raster of
-// width × height px: the focal lengths and the offset of the principal point. Model,
-// Distortion and Pose are for the caller to add.
-//
-// A matrix whose other elements are not those of Intrinsics is an error. A skew in
-// its first row is refused too: rows and columns of the rasters of this package are
-// at right angles, and fits that leave skew free find noise in it.
+// CameraSpec is the part of a spec that the matrix holds, for a raster of width × height
+// px. Model, Distortion and Pose are for the caller to add. Elements other than those of
+// Intrinsics are an error. So is skew: rows and columns of a raster are at right angles
+// here, and a calibration that leaves skew free finds noise in it.
 func (k Intrinsics) CameraSpec(width, height int) (CameraSpec, error) {
 	v := valid.New("projection", ErrInvalid)
 	checkRaster(v, width, height)
@@ -63,7 +51,9 @@ func (k Intrinsics) CameraSpec(width, height int) (CameraSpec, error) {
 	}
 	v.Number("offset x", spec.OffsetX, "px", offsets)
 	v.Number("offset y", spec.OffsetY, "px", offsets)
-	v.Number("skew", k[0][1], "px", valid.Closed(0.0, 0.0))
+	if k[0][1] != 0 {
+		v.Fault("skew", quantity.Number(k[0][1], "px"), "must be 0: rows and columns of a raster are at right angles")
+	}
 	for _, e := range [...]struct {
 		row, column int
 		want        float64
@@ -76,37 +66,29 @@ func (k Intrinsics) CameraSpec(width, height int) (CameraSpec, error) {
 	return spec, nil
 }
 
-// Extrinsics is a Pose as calibrations in computer vision write it: the change of
-// coordinates that takes a point p of the stage into the camera's frame of +X
-// right, +Y down, +Z ahead,
+// Extrinsics is a Pose as calibrations in computer vision write it. It takes a point p of
+// the stage, or of the calibration's own world, into the camera's frame of +X right, +Y
+// down, +Z ahead:
 //
 //	R(Rotation)·p + Translation
 //
-// It leads from the stage to the camera, whereas the Position and the angles of
-// a Pose say where in the stage the camera is. A calibration's own world, such
-// as a chart, takes the place of the stage.
-//
-// The zero Extrinsics is a camera at the origin that looks along the stage's
-// +Z, its top towards −Y. It is not the zero Pose, which looks along −Z.
+// The zero Extrinsics is a camera at the origin that looks along +Z, its top towards −Y.
 type Extrinsics struct {
 	Rotation    r3.Vec // along the axis of a right-handed turn, its length the angle in rad
 	Translation r3.Vec // metres
 }
 
-// Extrinsics is the same pose in the frame of computer vision: with the camera's
-// axes in the stage frame as rows,
+// Extrinsics is the same pose in the frame of computer vision, its Rotation at most π
+// long:
 //
-//	R = (right, −up, −back)    Translation = −R·Position
-//
-// The length of Rotation is at most π. It is NaN if p is not finite.
-// Extrinsics.Pose is the inverse.
+//	R = (right, −up, −back) as rows    Translation = −R·Position
 func (p Pose) Extrinsics() Extrinsics {
 	r := transposed(vision(p.axes()))
 	return Extrinsics{Rotation: rotationVector(r), Translation: r3.Scale(-1, r.ToStage(p.Position))}
 }
 
-// Pose is the pose in the stage frame, the inverse of Pose.Extrinsics. A part that
-// is not finite is an error, as is a Rotation longer than 1e6 rad.
+// Pose is the inverse of Pose.Extrinsics. A part that is not finite is an error, as is a
+// Rotation longer than 1e6 rad.
 func (e Extrinsics) Pose() (Pose, error) {
 	c := valid.New("projection", ErrInvalid)
 	c.Number("length of the rotation", r3.Norm(e.Rotation), "rad", valid.Closed(0.0, 1e6))
@@ -118,13 +100,11 @@ func (e Extrinsics) Pose() (Pose, error) {
 	return poseOf(r3.Scale(-1, r.ToStage(e.Translation)), vision(r)), nil
 }
 
-// Then is e followed by next: the extrinsics of a second camera, where e are those
-// of the first one and next lead from the first camera's frame to the second's, as a
-// stereo calibration gives them.
+// Then is e followed by next: the extrinsics of a second camera, if e are those of a first
+// one and next lead from the first camera's frame to the second's, as a stereo calibration
+// gives them. It is NaN if e or next is not finite.
 //
 //	R = R(next)·R(e)    Translation = R(next)·Translation(e) + Translation(next)
-//
-// It is NaN if e or next is not finite.
 func (e Extrinsics) Then(next Extrinsics) Extrinsics {
 	a, b := rotation(e.Rotation), rotation(next.Rotation)
 	return Extrinsics{
@@ -139,22 +119,17 @@ func vision(a orient.Axes) orient.Axes {
 	return orient.Axes{Right: a.Right, Up: r3.Scale(-1, a.Up), Back: r3.Scale(-1, a.Back)}
 }
 
-// Rows gives the same change of coordinates as the three rows of (R | Translation),
-// which act on columns (x, y, z, 1) of the stage. The rows of R are, in the stage
-// frame, the camera's right, down and ahead. Their error is 1e-15, and 1e-15 more
-// for each rad of Rotation. Rows are NaN if e is not finite.
-//
-// Source: O. Rodrigues' formula for R, as in the documentation of OpenCV 4.6,
-// calib3d, Rodrigues.
+// Rows gives the rows of (R | Translation), which act on columns (x, y, z, 1) of the
+// stage. Their error is 1e-15, and 1e-15 more for each rad of Rotation. They are NaN if e
+// is not finite.
 func (e Extrinsics) Rows() [3][4]float64 {
 	r := transposed(rotation(e.Rotation))
 	row := func(v r3.Vec, t float64) [4]float64 { return [4]float64{v.X, v.Y, v.Z, t} }
 	return [3][4]float64{row(r.Right, e.Translation.X), row(r.Up, e.Translation.Y), row(r.Back, e.Translation.Z)}
 }
 
-// ExtrinsicsFromRows is the inverse of Extrinsics.Rows: rows of a rotation and,
-// in the last column, the translation in metres. Rows that are not those of a
-// rotation to 1e-6 are an error, as in PoseFromAxes.
+// ExtrinsicsFromRows is the inverse of Extrinsics.Rows. Rows that are not those of a
+// rotation, to 1e-6, are an error.
 func ExtrinsicsFromRows(rows [3][4]float64) (Extrinsics, error) {
 	vec := func(i int) r3.Vec { return r3.Vec{X: rows[i][0], Y: rows[i][1], Z: rows[i][2]} }
 	v := valid.New("projection", ErrInvalid)
@@ -169,17 +144,15 @@ func ExtrinsicsFromRows(rows [3][4]float64) (Extrinsics, error) {
 	return e, nil
 }
 
-// FilmBack is a rectilinear camera by lengths: the rectangle of film or sensor
-// behind the lens, and how far the lens is shifted against it.
+// FilmBack is a rectilinear camera by lengths: the rectangle of film or sensor behind the
+// lens, and how far the lens is shifted against it.
 type FilmBack struct {
 	FocalLength   unit.Length // above 0
 	Width, Height unit.Length // above 0
 
 	// ShiftRight and ShiftUp are the shift of the lens against the centre of the
-	// rectangle, both seen from behind the camera. With the lens shifted to the
-	// right the camera sees more on its right, and its optical axis meets the picture
-	// left of the middle. With the lens shifted up it sees more above, and the axis
-	// meets the picture below the middle.
+	// rectangle, seen from behind the camera. Shifted to the right the camera sees more
+	// on its right, shifted up more above.
 	ShiftRight, ShiftUp unit.Length
 
 	Focus unit.Length // distance in focus, 0 if not given
@@ -196,9 +169,8 @@ func (b FilmBack) check(v *valid.Checker) {
 	v.Length("focus", b.Focus, valid.Closed[unit.Length](0, 1e15))
 }
 
-// Fit is how a film back is laid on a raster of another aspect ratio. The centre of
-// the film back is in the middle of the raster. The zero Fit is not valid: programs
-// differ in this, so it has to be said.
+// Fit is how a film back is laid, by its centre, on a raster of another aspect ratio. The
+// zero Fit is not valid: programs differ in this.
 type Fit uint8
 
 const (
@@ -222,8 +194,8 @@ func (f Fit) MarshalText() ([]byte, error) { return fitNames.Marshal(f) }
 // UnmarshalText reads a name. Any other text is an error and leaves f unchanged.
 func (f *Fit) UnmarshalText(text []byte) error { return fitNames.Unmarshal(f, text) }
 
-// CameraSpec is the spec of the camera with such a film back and a raster of
-// width × height px. The fit sets the film area that the raster shows:
+// CameraSpec is the spec of the camera with such a film back and a raster of width × height
+// px. The fit sets the film area that the raster shows:
 //
 //	FitWidth     Height = Width·height/width
 //	FitHeight    Width = Height·width/height
@@ -235,9 +207,7 @@ func (f *Fit) UnmarshalText(text []byte) error { return fitNames.Unmarshal(f, te
 //
 //	Pitch = Width/width    OffsetX = −ShiftRight/Pitch    OffsetY = ShiftUp/Pitch
 //
-// With FitStretch FocalX and FocalY give the scale instead, and Pitch is 0.
-// FilmBackOf is the inverse, but for Focus. A length of b that is not given is an
-// error, except for the shifts and Focus.
+// With FitStretch FocalX and FocalY give the scale, and Pitch is 0.
 func (b FilmBack) CameraSpec(width, height int, fit Fit, pose Pose) (CameraSpec, error) {
 	v := valid.New("projection", ErrInvalid)
 	b.check(v)
@@ -272,9 +242,9 @@ func (b FilmBack) CameraSpec(width, height int, fit Fit, pose Pose) (CameraSpec,
 	return spec, nil
 }
 
-// FilmBackOf is the film back that the whole raster of a camera shows, also after
-// Crop, Scale and Bin. A camera that is not rectilinear, or has a Distortion, or
-// whose Pitch is not known, is an error. Focus is 0.
+// FilmBackOf is the film back that the raster of a camera shows, without Focus, also after
+// Crop, Scale and Bin. A camera that is not rectilinear, has a Distortion, or whose Pitch is
+// not known is an error.
 func FilmBackOf(c Camera) (FilmBack, error) {
 	v := valid.New("projection", ErrInvalid)
 	s := c.Spec()
@@ -300,34 +270,23 @@ func FilmBackOf(c Camera) (FilmBack, error) {
 	}, nil
 }
 
-// USDCamera holds the attributes of an OpenUSD camera (UsdGeomCamera) that say how
-// it images, under their names. Apertures, their offsets and the focal length are in
-// tenths of a scene unit, which are millimetres only if the unit is a centimetre.
-// The focus distance is in whole scene units. The stage's metersPerUnit gives the
-// length of a scene unit. The schema's camera looks along −Z with +Y up, as a Pose
-// does.
-//
-// A positive horizontalApertureOffset moves what is seen to the right, a positive
-// verticalApertureOffset up: they are a FilmBack's ShiftRight and ShiftUp.
-//
-// Source: OpenUSD, UsdGeomCamera schema and GfCamera, from memory.
+// USDCamera holds the attributes of an OpenUSD camera (UsdGeomCamera) that say how it
+// images, under their names. Its Pose needs no change of axes. Apertures, their offsets and
+// the focal length are in tenths of a scene unit: millimetres only if the unit is a
+// centimetre. FocusDistance is in scene units. The offsets are a FilmBack's ShiftRight and
+// ShiftUp.
 type USDCamera struct {
-	HorizontalAperture, VerticalAperture             float64 // tenths of a scene unit
-	HorizontalApertureOffset, VerticalApertureOffset float64 // tenths of a scene unit
-	FocalLength                                      float64 // tenths of a scene unit
-	FocusDistance                                    float64 // scene units
+	HorizontalAperture, VerticalAperture             float64
+	HorizontalApertureOffset, VerticalApertureOffset float64
+	FocalLength                                      float64
+	FocusDistance                                    float64
 }
 
 func checkUnit(v *valid.Checker, metersPerUnit float64) {
 	v.Number("meters per unit", metersPerUnit, "m", valid.Closed(1e-9, 1e9))
 }
 
-// USD is the film back in a scene of metersPerUnit metres a unit, 1e-9 to 1e9. Focus
-// becomes Focus/metersPerUnit, every other length
-//
-//	10·length/metersPerUnit
-//
-// USDCamera.FilmBack is the inverse.
+// USD is the film back in a scene of metersPerUnit metres a unit, 1e-9 to 1e9.
 func (b FilmBack) USD(metersPerUnit float64) (USDCamera, error) {
 	v := valid.New("projection", ErrInvalid)
 	b.check(v)
@@ -344,8 +303,7 @@ func (b FilmBack) USD(metersPerUnit float64) (USDCamera, error) {
 	}, nil
 }
 
-// FilmBack is the film back of a camera in a scene of metersPerUnit metres a unit,
-// the inverse of FilmBack.USD to a rounding or two.
+// FilmBack is the inverse of FilmBack.USD, to a rounding or two.
 func (u USDCamera) FilmBack(metersPerUnit float64) (FilmBack, error) {
 	v := valid.New("projection", ErrInvalid)
 	checkUnit(v, metersPerUnit)

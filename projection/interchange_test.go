@@ -165,26 +165,26 @@ func TestExtrinsicsRoundTrip(t *testing.T) {
 			t.Errorf("rotation of %v rad", n)
 		}
 		back := must[projection.Pose](t)(e.Pose())
-		near.Abs(t, "pose", apart(p, back), 0, 1e-13, "1e-15 rad and metres up to 40")
+		assert.InDelta(t, 0, apart(p, back), 1e-13, "pose: 1e-15 rad and metres up to 40")
 		// What lies ahead, right and below is so in the frame of computer vision.
 		for i, v := range []r3.Vec{{X: 1}, {Y: -1}, {Z: -1}} {
 			stage := r3.Add(p.Position, p.ToStage(v))
 			row := e.Rows()[i]
-			near.Abs(t, "its own axis", row[0]*stage.X+row[1]*stage.Y+row[2]*stage.Z+row[3], 1, 5e-14, "some roundings of metres up to 40")
+			assert.InDelta(t, 1, row[0]*stage.X+row[1]*stage.Y+row[2]*stage.Z+row[3], 5e-14, "its own axis: some roundings of metres up to 40")
 		}
 		rows := must[projection.Extrinsics](t)(projection.ExtrinsicsFromRows(e.Rows()))
 		again := must[projection.Pose](t)(rows.Pose())
-		near.Abs(t, "by rows", apart(p, again), 0, 1e-13, "1e-15 rad and metres up to 40")
+		assert.InDelta(t, 0, apart(p, again), 1e-13, "by rows: 1e-15 rad and metres up to 40")
 		// Whole turns more are the same pose.
 		n := r3.Norm(e.Rotation)
 		more := e
 		more.Rotation = r3.Scale((n+2*math.Pi)/n, e.Rotation)
 		again = must[projection.Pose](t)(more.Pose())
-		near.Abs(t, "a turn more", apart(p, again), 0, 3e-13, "1e-15 rad of turns up to 3π, and metres up to 40")
+		assert.InDelta(t, 0, apart(p, again), 3e-13, "a turn more: 1e-15 rad of turns up to 3π, and metres up to 40")
 	}
 	zero := must[projection.Pose](t)(projection.Extrinsics{}.Pose())
-	near.Abs(t, "the zero Extrinsics looks along +Z, top towards −Y", apart(zero, pose(180, 0, 180)), 0, 1e-15, "roundings")
-	near.Abs(t, "the zero Pose is half a turn about X", r3.Norm(r3.Sub(projection.Pose{}.Extrinsics().Rotation, r3.Vec{X: math.Pi})), 0, 0, "exact")
+	assert.InDelta(t, 0, apart(zero, pose(180, 0, 180)), 1e-15, "the zero Extrinsics looks along +Z, top towards −Y: roundings")
+	assert.InDelta(t, 0, r3.Norm(r3.Sub(projection.Pose{}.Extrinsics().Rotation, r3.Vec{X: math.Pi})), 0, "the zero Pose is half a turn about X: exact")
 
 	_, err := projection.Extrinsics{Rotation: r3.Vec{X: math.NaN()}, Translation: r3.Vec{Y: math.Inf(1)}}.Pose()
 	refuses(t, err, "rotation", "translation y")
@@ -203,7 +203,7 @@ func TestRowsOfManyTurns(t *testing.T) {
 		want := projection.Extrinsics{Rotation: axis}.Rows()
 		for i, row := range (projection.Extrinsics{Rotation: r3.Scale(long, axis)}).Rows() {
 			for j, got := range row {
-				near.Abs(t, "element", got, want[i][j], 1e-15*(1+long), "stated")
+				assert.InDelta(t, want[i][j], got, 1e-15*(1+long), "element: stated")
 			}
 		}
 	}

@@ -5,18 +5,15 @@ import (
 
 	"example.com/platewright/internal/singular"
 	"gonum.org/v1/gonum/spatial/r3"
-	"gonum.org/v1/gonum/unit"
 )
 
-// Density is how finely a camera samples the directions around one, in pixels
-// per degree of arc.
+// Density is how finely a camera samples the directions around one, in pixels per degree
+// of arc.
 type Density struct {
 	Radial     float64 // along the radius from the optical axis
 	Tangential float64 // across it
-	// Least is the density along the arc on which it is least. Along every other
-	// arc a degree of the plate has at least as many pixels. Without a Distortion,
-	// and with FocalX = FocalY, it is the smaller of Radial and Tangential.
-	// Otherwise it may be smaller than both.
+	// Least is the density along the arc on which it is least: the smaller of Radial
+	// and Tangential, or less than both with a Distortion or if FocalX and FocalY differ.
 	Least float64
 }
 
@@ -25,12 +22,9 @@ type Density struct {
 //	Radial      f · dr/dθ · π/180
 //	Tangential  f · r/sin θ · π/180
 //
-// where f lies between FocalX and FocalY according to the direction on the
-// raster. A Distortion stretches each. Least is the smaller singular value of
-// the Jacobian. ok is that of Project, so the image may lie beside the raster. ok
-// is also false if a density is not finite.
-//
-// Source: the scale factors h′ and k′ of Snyder (1987), chapters 20 to 25.
+// where f lies between FocalX and FocalY according to the direction on the raster. A
+// Distortion stretches each. Least is the smaller singular value of the Jacobian. ok is
+// that of Project, and false if a density is not finite.
 func (c Camera) Density(dir r3.Vec) (d Density, ok bool) {
 	p, ok := c.polar(dir)
 	if !ok {
@@ -46,32 +40,28 @@ func (c Camera) Density(dir r3.Vec) (d Density, ok bool) {
 	return d, true
 }
 
-// Jacobian is the derivative of a camera's raster position by the direction, for
-// a small turn to the right or up. The direction p and the unit vectors Right and
-// Up are at right angles to each other. For small angles
+// Jacobian is the derivative of a camera's raster position by the direction p, for small
+// turns to the right and up, in rad:
 //
 //	dir = p + right·Right + up·Up
 //	dx  = XRight·right + XUp·up
 //	dy  = YRight·right + YUp·up
 //
-// Right and Up are the camera's own, carried from the optical axis to p by the
-// shortest turn. On the axis they are the camera's right and up. They vary
-// continuously everywhere but opposite to the axis.
+// Right and Up are at right angles to p and to each other. They are the camera's own right
+// and up, carried from the optical axis to p by the shortest turn.
 type Jacobian struct {
 	Right, Up                r3.Vec  // in the stage frame
 	XRight, XUp, YRight, YUp float64 // px per radian; y down
 }
 
-// Jacobian is the derivative of Project in a direction: dir in the stage frame,
-// of any length but 0. In closed form it is
+// Jacobian is the derivative of Project in a direction:
 //
 //	F · D · R(φ) · diag(dr/dθ, r/sin θ) · R(−φ) · diag(1, −1)
 //
-// with F the focal lengths, D the Distortion's Jacobian, R(φ) the rotation by
-// the angle about the axis, and the last factor because up is against y. ok is
-// that of Density. The singular values of the matrix are the largest and the
-// least density in that direction, in px per radian. The inverse of its
-// determinant is the solid angle of a pixel there.
+// with F the focal lengths, D the Distortion's Jacobian, R(φ) the rotation by φ, and the
+// last factor because up is against y. ok is that of Density. The singular values are the
+// largest and the least density, in px per radian. The inverse of the determinant is the
+// solid angle of a pixel.
 func (c Camera) Jacobian(dir r3.Vec) (j Jacobian, ok bool) {
 	p, ok := c.polar(dir)
 	if !ok {
@@ -88,24 +78,6 @@ func (c Camera) Jacobian(dir r3.Vec) (j Jacobian, ok bool) {
 		XRight: p.cos*p.xr - p.sin*p.xt, XUp: -p.sin*p.xr - p.cos*p.xt,
 		YRight: p.cos*p.yr - p.sin*p.yt, YUp: -p.sin*p.yr - p.cos*p.yt,
 	}, true
-}
-
-// Angles is the inverse of the Jacobian: how far to the right and up the
-// direction turns as the raster position moves by (dx, dy) px, for small moves. ok
-// is false if the Jacobian has no inverse, as on the rim of an orthographic image,
-// and for values that are not finite.
-func (j Jacobian) Angles(dx, dy float64) (right, up unit.Angle, ok bool) {
-	scale := max(math.Abs(j.XRight), math.Abs(j.XUp), math.Abs(j.YRight), math.Abs(j.YUp))
-	if !(scale > 0 && scale <= math.MaxFloat64) {
-		return 0, 0, false
-	}
-	a, b, c, d := j.XRight/scale, j.XUp/scale, j.YRight/scale, j.YUp/scale
-	det := a*d - b*c
-	x, y := (d*dx-b*dy)/det/scale, (a*dy-c*dx)/det/scale
-	if !(math.Abs(x) <= math.MaxFloat64 && math.Abs(y) <= math.MaxFloat64) {
-		return 0, 0, false
-	}
-	return unit.Angle(x), unit.Angle(y), true
 }
 
 // polar is the derivative of the raster position in a direction, in px per

@@ -6,18 +6,14 @@ import (
 	"example.com/platewright/internal/peak"
 )
 
-// Margin is the distance, in px, of (x, y) from the nearest limit of what the
-// camera sees: an edge of the raster, the image circle, the circle of MaxAngle, or
-// that of the Distortion's MaxRadius. It is positive inside, negative outside. Outside,
-// its size is at least the distance to the limit most exceeded.
-//
-// If FocalX and FocalY differ, a circle is an ellipse on the raster. Margin is then a
-// lower bound of the distance to it, low by at most the ratio of the two. A
-// Distortion bends the last two circles; Margin searches for the nearest point of
-// the bent one.
-//
-// It is −Inf for a position that the Distortion does not reach, for x or y not a
-// number or too large to be squared, and for the zero Camera.
+// Margin is the distance, in px, of (x, y) from the nearest limit of what the camera sees:
+// an edge of the raster, the image circle, the circle of MaxAngle, or that of the
+// Distortion's MaxRadius. It is negative outside a limit. Outside several, it tells of the
+// one that is exceeded most; the distance to a corner may be larger. If FocalX and FocalY
+// differ, it is a lower bound of the distance to a circle, low by at most their ratio. A
+// Distortion bends the last two circles; the nearest point of the bent one is found by
+// search. It is −Inf for a position that the Distortion does not reach, and for x or y not
+// a number or too large to be squared.
 func (c Camera) Margin(x, y float64) float64 {
 	if c.c == nil || math.IsNaN(x) || math.IsNaN(y) {
 		return math.Inf(-1)

@@ -8,9 +8,10 @@ import (
 	"slices"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -62,14 +63,12 @@ func TestProjPeer(t *testing.T) {
 
 // measuredFisheye is the polynomial of OpenCV's fisheye test, whose k₁ to k₄
 // follow a first coefficient of 1.
-func measuredFisheye(t testing.TB) projection.OddPolynomial {
+func measuredFisheye(t testing.TB) projection.Bounded {
 	t.Helper()
 	m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{
 		Coefficients: []float64{1, -0.0014613319981768, -0.00329861110580401, 0.00605760088590183, -0.00374209380722371},
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return m
 }
 
@@ -107,7 +106,7 @@ func TestFisheyePeer(t *testing.T) {
 		dir, _ := cam.Unproject(u, v)
 		back := r3.Scale(r3.Norm(ray), projection.VisionAxes(dir))
 		if ahead == i+1 {
-			near.Abs(t, "inverse", r3.Norm(r3.Sub(back, ray)), 0, 1e-12*r3.Norm(ray), "1e-9 px of 558")
+			assert.InDelta(t, 0, r3.Norm(r3.Sub(back, ray)), 1e-12*r3.Norm(ray), "inverse: 1e-9 px of 558")
 		}
 	}
 	if ahead < 200 {
@@ -142,13 +141,9 @@ func TestOddPolynomialRadii(t *testing.T) {
 		return c
 	}
 	sine, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: series(1)})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	half, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: series(0.5)})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	// The sine stops at 90°, twice that of the half angle at 180°.
 	ref.Near(t, "P-K1", sine.MaxAngle(), math.Pi/2, "90°")
 	ref.Near(t, "P-K1", half.MaxAngle(), math.Pi, "180°")
@@ -165,7 +160,7 @@ func TestOddPolynomialRadii(t *testing.T) {
 	} {
 		theta := unit.Angle(row.degrees) * deg
 		for _, m := range []struct {
-			projection.OddPolynomial
+			projection.Bounded
 			r, cos float64
 		}{{half, row.half, math.Cos(float64(theta) / 2)}, {sine, row.sine, math.Cos(float64(theta))}} {
 			r, ok := m.Radius(theta)
@@ -210,9 +205,7 @@ func TestTablePeer(t *testing.T) {
 		}
 	}
 	m, err := projection.NewTable(points)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	ref.Near(t, "P-TB1", m.MaxAngle(), 1.62, "the last angle")
 	for _, row := range rows {
 		theta, height, slope := unit.Angle(row[0]), row[1], row[2]
@@ -225,12 +218,10 @@ func TestTablePeer(t *testing.T) {
 	}
 }
 
-func brownConrady(t testing.TB, spec projection.BrownConradySpec) projection.BrownConrady {
+func brownConrady(t testing.TB, spec projection.BrownConradySpec) projection.Distortion {
 	t.Helper()
 	d, err := projection.NewBrownConrady(spec)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return d
 }
 
@@ -289,7 +280,7 @@ func TestBrownConradyRange(t *testing.T) {
 		// its root at x = r² by NumPy.
 		{projection.BrownConradySpec{K1: -4.1802327176423804e-1, K2: 5.0715244063187526e-1, K3: -5.7843597214487474e-1}, 0.832659666038},
 	} {
-		ref.Near(t, "P-C15", brownConrady(t, e.spec).MaxRadius(), e.want, e.spec)
+		ref.Near(t, "P-C15", maxRadius(must[projection.Distortion](t)(projection.NewBrownConrady(e.spec))), e.want, e.spec)
 	}
 }
 
@@ -310,9 +301,7 @@ type board struct {
 func readBoard(t testing.TB) (b board) {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join("..", "testdata", "projection", "board-left-published.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if err := json.Unmarshal(text, &b); err != nil {
 		t.Fatal(err)
 	}

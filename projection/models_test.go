@@ -1,6 +1,7 @@
 package projection_test
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -8,31 +9,28 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
-func oddPolynomial(t testing.TB, limit unit.Angle, c ...float64) projection.OddPolynomial {
+func oddPolynomial(t testing.TB, limit unit.Angle, c ...float64) projection.Bounded {
 	t.Helper()
 	m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c, MaxAngle: limit})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return m
 }
 
-func tableOf(points ...float64) ([]projection.TablePoint, func(testing.TB) projection.Table) {
+func tableOf(points ...float64) ([]projection.TablePoint, func(testing.TB) projection.Bounded) {
 	var p []projection.TablePoint
 	for i := 0; i+1 < len(points); i += 2 {
 		p = append(p, projection.TablePoint{Angle: unit.Angle(points[i]), Height: points[i+1]})
 	}
-	return p, func(t testing.TB) projection.Table {
+	return p, func(t testing.TB) projection.Bounded {
 		t.Helper()
 		m, err := projection.NewTable(p)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return m
 	}
 }
@@ -83,10 +81,10 @@ func TestMeasuredModelsRoundTrip(t *testing.T) {
 				t.Fatalf("%s at %v: %v, %v, %v: %v", name, theta, ok, ok2, ok3, back)
 			}
 			again, _ := m.Radius(back)
-			near.Abs(t, name+": radius of the angle", again, r, 1e-15*(r+rEnd/4+theta*slope), "roundings of sums of terms, and of the angle")
+			assert.InDelta(t, r, again, 1e-15*(r+rEnd/4+theta*slope), name+": radius of the angle"+": roundings of sums of terms, and of the angle")
 			if slope*end > 1e-2*rEnd {
-				near.Abs(t, name+": angle", float64(back), theta, 1e-12*end, "what is asked")
-				near.Abs(t, name+": angle, near the axis", float64(back), theta, 1e-14*(theta+end*1e-3)*max(1, rEnd/(slope*end)), "roundings over the slope")
+				assert.InDelta(t, theta, float64(back), 1e-12*end, name+": angle"+": what is asked")
+				assert.InDelta(t, theta, float64(back), 1e-14*(theta+end*1e-3)*max(1, rEnd/(slope*end)), name+": angle, near the axis"+": roundings over the slope")
 			}
 		}
 		for _, theta := range []unit.Angle{-1e-300, m.MaxAngle() * (1 + 1e-15), 4, unit.Angle(math.NaN()), unit.Angle(math.Inf(1)), unit.Angle(math.Inf(-1))} {
@@ -133,7 +131,7 @@ func TestMeasuredModelsGrow(t *testing.T) {
 			below, _ := m.Radius(unit.Angle(theta - h))
 			above, _ := m.Radius(unit.Angle(theta + h))
 			slope, _ := m.Slope(unit.Angle(theta))
-			near.Abs(t, name+": slope", slope*end, (above-below)/(2*h)*end, 2e-4*rEnd, "differences, across a point of a table")
+			assert.InDelta(t, (above-below)/(2*h)*end, slope*end, 2e-4*rEnd, name+": slope"+": differences, across a point of a table")
 		}
 	}
 }
@@ -158,7 +156,7 @@ func TestOddPolynomialEnds(t *testing.T) {
 		{"trailing zeros", 0, []float64{1, -1. / 3, 0, 0, 0}, 1, 1e-15},
 	} {
 		m := oddPolynomial(t, e.limit, e.c...)
-		near.Abs(t, e.what, float64(m.MaxAngle()), e.want, e.tol, "roundings of a root, a double one to half the digits")
+		assert.InDelta(t, e.want, float64(m.MaxAngle()), e.tol, e.what+": roundings of a root, a double one to half the digits")
 	}
 	for _, e := range []struct {
 		spec projection.OddPolynomialSpec
@@ -172,7 +170,7 @@ func TestOddPolynomialEnds(t *testing.T) {
 		{projection.OddPolynomialSpec{Coefficients: []float64{1}, MaxAngle: 181 * deg}, "largest angle 181°: must be at least 0° and at most 180°"},
 	} {
 		m, err := projection.NewOddPolynomial(e.spec)
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), e.want) || m != (projection.OddPolynomial{}) {
+		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), e.want) || m != nil {
 			t.Errorf("%+v: %v, want %q", e.spec, err, e.want)
 		}
 	}
@@ -184,32 +182,8 @@ func TestOddPolynomialEnds(t *testing.T) {
 	if after, _ := m.Radius(1); after != before {
 		t.Error("the caller's slice changed the lens")
 	}
-	if got, want := oddPolynomial(t, 0.5, 1, -0.25, 0, 0.5).String(), "r = 1·θ − 0.25·θ^3 + 0·θ^5 + 0.5·θ^7, θ ≤ 28.6479°"; got != want {
+	if got, want := fmt.Sprint(oddPolynomial(t, 0.5, 1, -0.25, 0, 0.5)), "r = 1·θ − 0.25·θ^3 + 0·θ^5 + 0.5·θ^7, θ ≤ 28.6479°"; got != want {
 		t.Errorf("prints as %q, want %q", got, want)
-	}
-}
-
-func TestZeroModels(t *testing.T) {
-	for _, m := range []projection.Model{projection.OddPolynomial{}, projection.Table{}} {
-		_, ok := m.Radius(0)
-		_, ok2 := m.Angle(0)
-		_, ok3 := m.Slope(0)
-		if ok || ok2 || ok3 || m.MaxAngle() != 0 {
-			t.Errorf("the zero %T images", m)
-		}
-		if _, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: 1, FocalY: 1, Width: 1, Height: 1}); !errors.Is(err, projection.ErrInvalid) {
-			t.Errorf("a camera of the zero %T: %v", m, err)
-		}
-	}
-	var d projection.BrownConrady
-	_, _, ok := d.Distort(0, 0)
-	_, _, ok2 := d.Undistort(0, 0)
-	_, _, _, _, ok3 := d.Jacobian(0, 0)
-	if ok || ok2 || ok3 || d.MaxRadius() != 0 {
-		t.Error("the zero BrownConrady images")
-	}
-	if s := (projection.OddPolynomial{}).String(); s != "r = nothing" {
-		t.Errorf("the zero OddPolynomial prints as %q", s)
 	}
 }
 
@@ -225,9 +199,7 @@ func TestTables(t *testing.T) {
 		}
 	}
 	with, err := projection.NewTable(append([]projection.TablePoint{{}}, points...))
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for theta := unit.Angle(0); theta < 1.3; theta += 0.01 {
 		a, _ := m.Radius(theta)
 		b, _ := with.Radius(theta)
@@ -245,9 +217,7 @@ func TestTables(t *testing.T) {
 			p = append(p, projection.TablePoint{Angle: theta, Height: r})
 		}
 		m, err := projection.NewTable(p)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		worst := 0.0
 		for theta := unit.Angle(0); theta <= 1.5; theta += 1e-4 {
 			got, _ := m.Radius(theta)
@@ -278,7 +248,7 @@ func TestTables(t *testing.T) {
 	} {
 		points, _ := tableOf(p...)
 		m, err := projection.NewTable(points)
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), want) || m != (projection.Table{}) {
+		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), want) || m != nil {
 			t.Errorf("%v: %v, want %q", p, err, want)
 		}
 	}
@@ -300,7 +270,7 @@ var distortions = map[string]projection.BrownConradySpec{
 func TestBrownConradyRoundTrip(t *testing.T) {
 	for name, spec := range distortions {
 		d := brownConrady(t, spec)
-		end := min(d.MaxRadius(), 10)
+		end := min(maxRadius(d), 10)
 		rng := rand.New(rand.NewPCG(7, 7))
 		for i := range 10_000 {
 			r := end * math.Sqrt(rng.Float64())
@@ -322,11 +292,11 @@ func TestBrownConradyRoundTrip(t *testing.T) {
 			if !ok {
 				t.Fatalf("%s: (%v, %v) is outside", name, gx, gy)
 			}
-			near.Abs(t, name+": image of the inverse", math.Hypot(gu-u, gv-v), 0, 1e-12*max(1, math.Hypot(u, v)), "what is promised")
+			assert.InDelta(t, 0, math.Hypot(gu-u, gv-v), 1e-12*max(1, math.Hypot(u, v)), name+": image of the inverse"+": what is promised")
 			// The least stretch is at least that of the symmetric part.
 			least := (ux+vy)/2 - math.Hypot((ux-vy)/2, (uy+vx)/2)
 			if least > 1e-3 {
-				near.Abs(t, name+": inverse", math.Hypot(gx-x, gy-y), 0, 4e-15*(1+math.Hypot(u, v))/least, "roundings over the least stretch")
+				assert.InDelta(t, 0, math.Hypot(gx-x, gy-y), 4e-15*(1+math.Hypot(u, v))/least, name+": inverse"+": roundings over the least stretch")
 			}
 			if !(least > -1e-9*(1+math.Abs(ux)+math.Abs(vy))) {
 				t.Errorf("%s at (%v, %v), radius %v of %v: folds, %v", name, x, y, r, end, least)
@@ -340,13 +310,13 @@ func TestBrownConradyRoundTrip(t *testing.T) {
 			u3, v3, _ := d.Distort(x, y+h)
 			u2, v2, _ := d.Distort(x, y-h)
 			scale := 1 + math.Abs(ux) + math.Abs(vy)
-			near.Abs(t, name+": ux", ux, (u1-u0)/(2*h), 1e-8*scale, "differences")
-			near.Abs(t, name+": vx", vx, (v1-v0)/(2*h), 1e-8*scale, "differences")
-			near.Abs(t, name+": uy", uy, (u3-u2)/(2*h), 1e-8*scale, "differences")
-			near.Abs(t, name+": vy", vy, (v3-v2)/(2*h), 1e-8*scale, "differences")
+			assert.InDelta(t, (u1-u0)/(2*h), ux, 1e-8*scale, name+": ux"+": differences")
+			assert.InDelta(t, (v1-v0)/(2*h), vx, 1e-8*scale, name+": vx"+": differences")
+			assert.InDelta(t, (u3-u2)/(2*h), uy, 1e-8*scale, name+": uy"+": differences")
+			assert.InDelta(t, (v3-v2)/(2*h), vy, 1e-8*scale, name+": vy"+": differences")
 		}
 		// Outside: no answer, and none invented.
-		r := d.MaxRadius() * (1 + 1e-9)
+		r := maxRadius(d) * (1 + 1e-9)
 		if _, _, ok := d.Distort(r, 0); ok {
 			t.Errorf("%s images %v", name, r)
 		}
@@ -386,7 +356,7 @@ func TestNewBrownConradyRefuses(t *testing.T) {
 		{projection.BrownConradySpec{MaxRadius: -1}, "largest radius -1: must be at least 0 and at most 1e+09"},
 	} {
 		d, err := projection.NewBrownConrady(e.spec)
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), e.want) || d != (projection.BrownConrady{}) {
+		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), e.want) || d != nil {
 			t.Errorf("%+v: %v, want %q", e.spec, err, e.want)
 		}
 	}
@@ -440,7 +410,7 @@ func BenchmarkMeasuredModels(b *testing.B) {
 		var at [1024][4]float64
 		rng := rand.New(rand.NewPCG(1, 1))
 		for i := range at {
-			r := min(d.MaxRadius(), 0.7) * math.Sqrt(rng.Float64())
+			r := min(maxRadius(d), 0.7) * math.Sqrt(rng.Float64())
 			sin, cos := math.Sincos(float64(i))
 			u, v, _ := d.Distort(r*cos, r*sin)
 			at[i] = [4]float64{r * cos, r * sin, u, v}
@@ -460,4 +430,19 @@ func BenchmarkMeasuredModels(b *testing.B) {
 			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "positions/s")
 		})
 	}
+}
+
+// What is measured is written to JSON as its spec.
+func TestMeasuredModelsInJSON(t *testing.T) {
+	table := must[projection.Bounded](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
+	for want, v := range map[string]any{
+		`{"Coefficients":[1,-0.125],"MaxAngle":0.5}`:                                                              oddPolynomial(t, 0.5, 1, -0.125),
+		`[{"Angle":0,"Height":0},{"Angle":1,"Height":0.5},{"Angle":2,"Height":1}]`:                                table,
+		`{"K1":-0.25,"K2":0,"K3":0,"K4":0,"K5":0,"K6":0,"P1":0,"P2":0,"S1":0,"S2":0,"S3":0,"S4":0,"MaxRadius":1}`: brownConrady(t, projection.BrownConradySpec{K1: -0.25, MaxRadius: 1}),
+	} {
+		text, err := json.Marshal(v)
+		require.NoError(t, err)
+		assert.JSONEq(t, want, string(text))
+	}
+	assert.Contains(t, fmt.Sprint(brownConrady(t, projection.BrownConradySpec{K1: -0.25})), "K1:-0.25")
 }

@@ -7,14 +7,10 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Crop is the camera of a part of the raster: width × height px whose top-left
-// corner is the corner (left, top) of a pixel of the raster.
+// Crop is the camera of a part of the raster, width × height px from the corner
+// (left, top). It may reach beyond the raster on any side, which adds a border.
 //
 //	(x′, y′) = (x − left, y − top)
-//
-// The part may reach beyond the raster on any side, which adds a border:
-// Crop(−left, −top, …) to the former size undoes a crop. left and top are at most
-// 16777216 px, with either sign.
 func (c Camera) Crop(left, top, width, height int) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
 	v.Int("left", left, "px", -valid.MaxSide, valid.MaxSide)
@@ -25,21 +21,18 @@ func (c Camera) Crop(left, top, width, height int) (Camera, error) {
 	})
 }
 
-// Scale is the camera of the same picture on a raster of width × height px. The
-// corners stay corners, whatever the aspect ratio.
+// Scale is the camera of the same picture on a raster of width × height px, whatever the
+// aspect ratio. Pixel centres do not map to pixel centres.
 //
 //	(x′, y′) = (x·width/Width, y·height/Height)
-//
-// Pixel centres do not map to pixel centres.
 func (c Camera) Scale(width, height int) (Camera, error) {
 	return c.resized(valid.New("projection", ErrInvalid), width, height, func(n *camera) {
 		n.stretch(float64(width)/float64(n.width), float64(height)/float64(n.height))
 	})
 }
 
-// Bin is the camera of a raster whose pixels are blocks of across × down px of
-// this one. Columns on the right and rows at the bottom that fill no block are
-// left out.
+// Bin is the camera of a raster whose pixels are blocks of across × down px of this one.
+// Columns on the right and rows at the bottom that fill no block are left out.
 //
 //	(x′, y′) = (x/across, y/down)
 func (c Camera) Bin(across, down int) (Camera, error) {

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"github.com/stretchr/testify/assert"
@@ -35,9 +34,7 @@ func TestRasterOperations(t *testing.T) {
 	}
 	must := func(c projection.Camera, err error) projection.Camera {
 		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return c
 	}
 	check := func(got projection.Camera, x, y float64, d r3.Vec) {
@@ -48,7 +45,7 @@ func TestRasterOperations(t *testing.T) {
 		}
 		ref.Near(t, "P-O1", gx, x, "x")
 		ref.Near(t, "P-O1", gy, y, "y")
-		near.Abs(t, "back", r3.Norm(r3.Sub(dir(got, x, y), d)), 0, 1e-14, "roundings")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(dir(got, x, y), d)), 1e-14, "back: roundings")
 	}
 	// Binned 3 × 2, the pixel (700, 900) is made of the columns 2100, 2101, 2102
 	// and the rows 1800, 1801, whose centres have the mean (2101.5, 1801).
@@ -76,7 +73,7 @@ func TestRasterOperations(t *testing.T) {
 	}
 	a, b, d := c.FieldOfView()
 	a2, b2, d2 := odd.FieldOfView()
-	near.Abs(t, "fields", float64(a-a2)+float64(b-b2)+float64(d-d2), 0, 1e-14, "roundings")
+	assert.InDelta(t, 0, float64(a-a2)+float64(b-b2)+float64(d-d2), 1e-14, "fields: roundings")
 }
 
 // Any chain of operations is the product of its maps, and its undoing leads back
@@ -130,9 +127,7 @@ func TestChainsOfRasterOperations(t *testing.T) {
 				scale[0] /= float64(n)
 				scale[1] /= float64(m)
 			}
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			now = next
 		}
 		for i, s := range spots {
@@ -141,14 +136,13 @@ func TestChainsOfRasterOperations(t *testing.T) {
 			if !ok {
 				t.Errorf("%v is no longer imaged", s)
 			}
-			near.Abs(t, "x", x, at[i][0], 1e-9*max(1, scale[0]), "a billionth of a pixel")
-			near.Abs(t, "y", y, at[i][1], 1e-9*max(1, scale[1]), "a billionth of a pixel")
+			assert.InDelta(t, at[i][0], x, 1e-9*max(1, scale[0]), "x: a billionth of a pixel")
+			assert.InDelta(t, at[i][1], y, 1e-9*max(1, scale[1]), "y: a billionth of a pixel")
 		}
 		for i := len(undo) - 1; i >= 0; i-- {
 			var err error
-			if now, err = undo[i].undo(now); err != nil {
-				t.Fatal(err)
-			}
+			now, err = undo[i].undo(now)
+			require.NoError(t, err)
 		}
 		if w, h := now.Size(); w != 6001 || h != 4003 {
 			t.Errorf("came back as %d × %d", w, h)
@@ -156,8 +150,8 @@ func TestChainsOfRasterOperations(t *testing.T) {
 		for _, s := range spots {
 			d, _ := c.Unproject(s[0], s[1])
 			x, y, _ := now.Project(d)
-			near.Abs(t, "x back", x, s[0], 1e-9, "a billionth of a pixel")
-			near.Abs(t, "y back", y, s[1], 1e-9, "a billionth of a pixel")
+			assert.InDelta(t, s[0], x, 1e-9, "x back: a billionth of a pixel")
+			assert.InDelta(t, s[1], y, 1e-9, "y back: a billionth of a pixel")
 		}
 		// The lens's limits have not moved either: 2500 px of 4 µm, by geometric
 		// mean, are 2475.4 px across.

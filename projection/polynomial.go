@@ -1,6 +1,7 @@
 package projection
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"strings"
@@ -14,37 +15,9 @@ import (
 // OddPolynomialSpec gives the coefficients of odd powers of the field angle in
 // radians, for an image height in focal lengths.
 type OddPolynomialSpec struct {
-	// Coefficients are those of θ, θ³, θ⁵ and so on, 1 to 16 of them. The first is
-	// 1e-6 to 1e6, the others within ±1e9.
-	Coefficients []float64
-
-	// MaxAngle is where the measurement ends, 0 to 180°. 0 leaves the end to the
-	// polynomial.
-	MaxAngle unit.Angle
+	Coefficients []float64  // of θ, θ³, θ⁵ …: 1 to 16, the first 1e-6 to 1e6, the others within ±1e9
+	MaxAngle     unit.Angle // where the measurement ends, 0 to 180°; 0 leaves it to the polynomial
 }
-
-// OddPolynomial is a Model measured as an odd polynomial in the field angle:
-//
-//	r = c₁θ + c₂θ³ + c₃θ⁵ + …
-//
-// with θ in radians and r in focal lengths. Two notations number the coefficients
-// differently:
-//
-//	k₁ … k₅ of Kannala and Brandt    Coefficients: k₁, k₂, k₃, k₄, k₅
-//	θ(1 + k₁θ² + k₂θ⁴ + k₃θ⁶ + k₄θ⁸) Coefficients: 1, k₁, k₂, k₃, k₄
-//
-// The first has a free scale: if its r is in millimetres or pixels, the Camera's
-// focal length is 1 mm or 1 px. Coefficients are not unique: a shorter focal length
-// with other coefficients can be the same lens to within what was measured.
-//
-// It is immutable and safe for concurrent use. The zero OddPolynomial images
-// nothing.
-//
-// Source: J. Kannala and S. S. Brandt, A generic camera model and calibration
-// method for conventional, wide-angle, and fish-eye lenses, IEEE TPAMI 28
-// (2006), 1335, equation (6), from memory; the second notation is that of the
-// OpenCV 4.6 documentation, fisheye camera model.
-type OddPolynomial struct{ p *oddPolynomial }
 
 type oddPolynomial struct {
 	n        int         // coefficients given
@@ -61,11 +34,18 @@ type oddPolynomial struct {
 
 const starts = 128
 
-// NewOddPolynomial checks a spec, all faults together, and returns the model. It
-// ends where the radius first stops growing, at 180°, or at the spec's MaxAngle,
-// whichever comes first. The end is included. The first stop is found by a proof, not
-// by sampling.
-func NewOddPolynomial(spec OddPolynomialSpec) (OddPolynomial, error) {
+// NewOddPolynomial makes the Model of a lens measured as an odd polynomial in the field
+// angle, r = c₁θ + c₂θ³ + c₃θ⁵ + …. Two notations number the coefficients differently:
+//
+//	k₁ … k₅ of Kannala and Brandt    Coefficients: k₁, k₂, k₃, k₄, k₅
+//	θ(1 + k₁θ² + k₂θ⁴ + k₃θ⁶ + k₄θ⁸) Coefficients: 1, k₁, k₂, k₃, k₄
+//
+// The first has a free scale: if its r is in millimetres or pixels, the Camera's focal
+// length is 1 mm or 1 px. The Model ends, inclusively, where the radius first stops
+// growing, which is proved and not sampled, at 180°, or at the spec's MaxAngle. The error
+// of Angle is at most 1e-15 rad and a few roundings of the radius divided by the slope: at
+// a stop of the radius, 2e-8 rad.
+func NewOddPolynomial(spec OddPolynomialSpec) (Bounded, error) {
 	v := valid.New("projection", ErrInvalid)
 	n := len(spec.Coefficients)
 	v.Int("number of coefficients", n, "", 1, len(oddPolynomial{}.c))
@@ -79,7 +59,7 @@ func NewOddPolynomial(spec OddPolynomialSpec) (OddPolynomial, error) {
 	}
 	v.Angle("largest angle", spec.MaxAngle, valid.Closed[unit.Angle](0, math.Pi))
 	if !v.OK() {
-		return OddPolynomial{}, v.Err()
+		return nil, v.Err()
 	}
 	p := &oddPolynomial{n: n}
 	for i, c := range spec.Coefficients {
@@ -95,7 +75,7 @@ func NewOddPolynomial(spec OddPolynomialSpec) (OddPolynomial, error) {
 		p.thetaMax = m
 		p.rMax, _ = p.at(m)
 	}
-	return OddPolynomial{p}, nil
+	return p, nil
 }
 
 // fillStarts lays a cubic through four angles of each step up to the end.
@@ -160,57 +140,34 @@ func (p *oddPolynomial) angle(r float64) (theta float64, ok bool) {
 	return root.Increasing(p.at, r, 0, p.thetaMax, min(max(theta, 0), p.thetaMax)), true
 }
 
-// MaxAngle is the largest field angle, which is included: that of the spec, the angle
-// at which the radius stops growing, or 180°. It is 0 for the zero OddPolynomial.
-func (m OddPolynomial) MaxAngle() unit.Angle {
-	if m.p == nil {
-		return 0
-	}
-	return unit.Angle(m.p.thetaMax)
-}
+func (p *oddPolynomial) MaxAngle() unit.Angle { return unit.Angle(p.thetaMax) }
 
-// Radius is the image height in focal lengths at a field angle. ok is false outside
-// 0 to MaxAngle and for NaN. The formula and its source are given at OddPolynomial.
-func (m OddPolynomial) Radius(theta unit.Angle) (r float64, ok bool) {
-	if m.p == nil || !(theta >= 0 && float64(theta) <= m.p.thetaMax) {
+func (p *oddPolynomial) Radius(theta unit.Angle) (r float64, ok bool) {
+	if !(theta >= 0 && float64(theta) <= p.thetaMax) {
 		return 0, false
 	}
-	r, _ = m.p.at(float64(theta))
-	return min(r, m.p.rMax), true
+	r, _ = p.at(float64(theta))
+	return min(r, p.rMax), true
 }
 
-// Angle is the field angle at an image height in focal lengths, the inverse of
-// Radius. Its error is at most 1e-15 rad and a few roundings of the radius divided by
-// the slope. If the domain ends where the radius stops growing, an angle δ short of
-// the end comes back to about 1e-16/δ rad, and to 2e-8 rad at the end itself. ok is
-// false for negative heights, those above that of MaxAngle, and NaN.
-func (m OddPolynomial) Angle(r float64) (theta unit.Angle, ok bool) {
-	if m.p == nil {
-		return 0, false
-	}
-	t, ok := m.p.angle(r)
+func (p *oddPolynomial) Angle(r float64) (theta unit.Angle, ok bool) {
+	t, ok := p.angle(r)
 	return unit.Angle(t), ok
 }
 
-// Slope is dr/dθ at a field angle, per radian. It has the domain of Radius.
-//
-//	c₁ + 3c₂θ² + 5c₃θ⁴ + …
-func (m OddPolynomial) Slope(theta unit.Angle) (slope float64, ok bool) {
-	if m.p == nil || !(theta >= 0 && float64(theta) <= m.p.thetaMax) {
+func (p *oddPolynomial) Slope(theta unit.Angle) (slope float64, ok bool) {
+	if !(theta >= 0 && float64(theta) <= p.thetaMax) {
 		return 0, false
 	}
-	_, slope = m.p.at(float64(theta))
+	_, slope = p.at(float64(theta))
 	return max(slope, 0), true
 }
 
 // String gives the polynomial in full, like "r = 1·θ − 0.02·θ^3, θ ≤ 93°".
-func (m OddPolynomial) String() string {
-	if m.p == nil {
-		return "r = nothing"
-	}
+func (p *oddPolynomial) String() string {
 	var b strings.Builder
 	b.WriteString("r =")
-	for i, c := range m.p.c[:m.p.n] {
+	for i, c := range p.c[:p.n] {
 		sign := " + "
 		switch {
 		case c < 0:
@@ -223,19 +180,19 @@ func (m OddPolynomial) String() string {
 			fmt.Fprintf(&b, "^%d", 2*i+1)
 		}
 	}
-	fmt.Fprintf(&b, ", θ ≤ %s", quantity.Angle(m.MaxAngle()))
+	fmt.Fprintf(&b, ", θ ≤ %s", quantity.Angle(p.MaxAngle()))
 	return b.String()
 }
 
-// Bounds gives the bounds that a Bounded gives: the extreme Bernstein coefficients,
-// between which a polynomial lies, of the slope as a polynomial in θ², and of
+// Bounds gives the extreme Bernstein coefficients, between which a polynomial lies:
+// of the slope as a polynomial in θ², and of
 //
 //	r″ = θ·(2·3c₂ + 4·5c₃θ² + …)
-func (m OddPolynomial) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
-	if !within(m, lo, hi) {
+func (p *oddPolynomial) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
+	if !within(p, lo, hi) {
 		return unbounded()
 	}
-	d := m.p.d[:m.p.n]
+	d := p.d[:p.n]
 	from, to := float64(lo), float64(hi)
 	slope, _ = polynomialRange(d, from*from, to*to)
 	bend := make([]float64, max(1, len(d)-1))
@@ -244,4 +201,9 @@ func (m OddPolynomial) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float
 	}
 	low, high := polynomialRange(bend, from*from, to*to)
 	return max(slope, 0), min(low*from, low*to), max(high*from, high*to)
+}
+
+// MarshalJSON writes the spec, with the MaxAngle in effect.
+func (p *oddPolynomial) MarshalJSON() ([]byte, error) {
+	return json.Marshal(OddPolynomialSpec{p.c[:p.n], p.MaxAngle()})
 }

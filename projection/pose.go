@@ -10,19 +10,15 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Direction is the unit vector in the stage frame that points in a heading, positive
-// to the right of −Z seen from above, and an elevation, positive upwards:
+// Direction is the unit vector in a heading and an elevation:
 //
 //	(cos e · sin h, sin e, −cos e · cos h)
-//
-// It is NaN for an angle that is not finite. HeadingElevation is the inverse.
 func Direction(heading, elevation unit.Angle) r3.Vec {
 	return r3.Scale(-1, orient.FromAngles(heading, elevation, 0).Back)
 }
 
-// HeadingElevation is the inverse of Direction: the heading, within ±180°, and the
-// elevation, within ±90°, of a vector of any length but 0 in the stage frame. Straight
-// up and down the heading is 0. ok is false for a dir that is zero or not finite.
+// HeadingElevation is the inverse of Direction, for a dir of any length but 0: the heading
+// within ±180°, the elevation within ±90°. Straight up and down the heading is 0.
 func HeadingElevation(dir r3.Vec) (heading, elevation unit.Angle, ok bool) {
 	dir, ok = geom.Handy(dir)
 	if !ok {
@@ -35,21 +31,15 @@ func HeadingElevation(dir r3.Vec) (heading, elevation unit.Angle, ok bool) {
 	return heading, unit.Angle(math.Atan2(dir.Y, level)), true
 }
 
-// Pose is a camera's position and orientation in the stage frame: metres,
-// right-handed, +Y up. The zero Pose is at the origin and looks along −Z, with +X to
-// its right and +Y at its top.
-//
-// Heading is positive to the right seen from above, Elevation positive upwards,
-// Roll positive clockwise seen from behind the camera. They compose heading,
-// then elevation, then roll, each about the axes that the one before left:
+// Pose is a camera's position and orientation, or those of a body that carries cameras.
+// The zero Pose is at the origin and looks along −Z, with +X to its right and +Y up.
 //
 //	R = Ry(−Heading) · Rx(Elevation) · Rz(−Roll)
 //
-// A Pose may also be that of a body that carries cameras: see Compose.
-//
-// A Pose is not validated. Constructors that take one refuse a position that is not
-// finite and angles beyond ±360°. So they refuse a bare 90, which is 90 rad: write
-// 90*Degree. Methods without ok give NaN for a Pose that is not finite.
+// A Pose is not validated. Constructors that take one refuse a position that is not finite
+// and angles beyond ±360°, and so a bare 90, which is 90 rad: write 90*Degree. Methods
+// without ok give NaN for a Pose that is not finite. Results have an Elevation within ±90°,
+// Heading and Roll within ±180°, and looking straight up or down Roll is 0.
 type Pose struct {
 	Position                 r3.Vec // metres
 	Heading, Elevation, Roll unit.Angle
@@ -57,22 +47,17 @@ type Pose struct {
 
 func (p Pose) axes() orient.Axes { return orient.FromAngles(p.Heading, p.Elevation, p.Roll) }
 
-// ToStage turns a vector of the camera's frame (+X right, +Y up, −Z ahead) into
-// the stage frame. It does not add Position. FromStage is its inverse.
+// ToStage turns a vector of the camera's frame (+X right, +Y up, −Z ahead) into the stage
+// frame. It does not add Position.
 func (p Pose) ToStage(v r3.Vec) r3.Vec { return p.axes().ToStage(v) }
 
-// FromStage turns a vector of the stage frame into the camera's frame. ToStage is
-// its inverse.
+// FromStage is the inverse of ToStage.
 func (p Pose) FromStage(v r3.Vec) r3.Vec { return p.axes().FromStage(v) }
 
-// PoseFromAxes is the pose of a camera at a position, in metres, whose own +X,
-// +Y and +Z point along right, up and back in the stage frame: the inverse of
-// ToStage of the three unit vectors. Elevation of the result is within ±90°,
-// heading and roll within ±180°. Looking straight up or down the roll is 0.
-//
-// Axes whose lengths are not 1, whose angles are not 90°, to 1e-6, or that form a
-// left-handed set are an error. The result keeps back and moves the others to be at
-// right angles to it.
+// PoseFromAxes is the pose at a position, in metres, whose own +X, +Y and +Z point along
+// right, up and back in the stage frame. Axes whose lengths are not 1 or whose angles are
+// not 90°, to 1e-6, or that form a left-handed set are an error. The result keeps back and
+// moves the others to right angles.
 func PoseFromAxes(position, right, up, back r3.Vec) (Pose, error) {
 	c := valid.New("projection", ErrInvalid)
 	geom.CheckVec(c, "position", position, "m")
@@ -100,42 +85,32 @@ func poseOf(position r3.Vec, a orient.Axes) Pose {
 	return p
 }
 
-// Compose is the pose of a body that is mounted on another: p is the pose of the
-// carrier, q that of the body in the carrier's frame. The pose of a camera on a
-// vehicle is vehicle.Compose(mount). Angles are as those of PoseFromAxes.
+// Compose is the pose of a body with the pose q in the frame of a carrier with the pose p:
+// that of a camera on a vehicle is vehicle.Compose(mount).
 func (p Pose) Compose(q Pose) Pose {
 	a := p.axes()
 	return poseOf(r3.Add(p.Position, a.ToStage(q.Position)), product(a, q.axes()))
 }
 
-// Inverse is the pose that undoes p: p.Compose(p.Inverse()) is the zero Pose, to
-// rounding. The pose of one camera in the frame of another is
-// other.Inverse().Compose(camera).
+// Inverse is the pose that undoes p: p.Compose(p.Inverse()) is the zero Pose, to rounding.
+// The pose of one camera in the frame of another is other.Inverse().Compose(camera).
 func (p Pose) Inverse() Pose {
 	t := transposed(p.axes())
 	return poseOf(r3.Scale(-1, t.ToStage(p.Position)), t)
 }
 
-// AngleTo is the angle of the turn that leads from the orientation of p to that of
-// q, 0 to 180°. Positions do not count. It is NaN if an angle of p or q is not
-// finite.
+// AngleTo is the angle of the turn from the orientation of p to that of q, 0 to 180°.
 func (p Pose) AngleTo(q Pose) unit.Angle {
 	return unit.Angle(r3.Norm(rotationVector(product(transposed(p.axes()), q.axes()))))
 }
 
-// Interpolate is the pose at the fraction t of the way from p to q, 0 to 1. The
-// position moves along a line. The camera turns about one axis at constant speed,
-// the shorter way. At the ends the result is p or q itself; between them its angles
-// are as those of PoseFromAxes.
+// Interpolate is the pose at the fraction t of the way from p to q, 0 to 1. The position
+// moves along a line. The camera turns about one axis at constant speed, the shorter way;
+// if both are equally short, to its right, or else upwards, or else clockwise.
 //
 //	R(t) = R_p · exp(t · log(R_p⁻¹ · R_q))
 //
-// If p and q are half a turn apart, both ways are equally short. The camera then
-// turns to its right, or else upwards, or else clockwise. ok is false for t outside
-// 0 to 1 and if p or q is not finite.
-//
-// Source: K. Shoemake, Animating rotation with quaternion curves, SIGGRAPH 1985,
-// spherical linear interpolation.
+// ok is false for t outside 0 to 1 and if p or q is not finite.
 func (p Pose) Interpolate(q Pose, t float64) (between Pose, ok bool) {
 	if !(t >= 0 && t <= 1) || !p.finite() || !q.finite() {
 		return Pose{}, false

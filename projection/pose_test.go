@@ -7,7 +7,6 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"github.com/stretchr/testify/assert"
@@ -58,7 +57,7 @@ func TestPoseFromAxes(t *testing.T) {
 		}
 		a := columns(p)
 		q := must[projection.Pose](t)(projection.PoseFromAxes(p.Position, a[0], a[1], a[2]))
-		near.Abs(t, "pose", apart(p, q), 0, 5e-15, "some roundings, and the threshold of straight up")
+		assert.InDelta(t, 0, apart(p, q), 5e-15, "pose: some roundings, and the threshold of straight up")
 	}
 	x, y, z := r3.Vec{X: 1}, r3.Vec{Y: 1}, r3.Vec{Z: 1}
 	nan := r3.Vec{X: math.NaN(), Y: 1, Z: math.Inf(1)}
@@ -85,16 +84,16 @@ func TestInterpolation(t *testing.T) {
 		s, whole := rng.Float64(), float64(p.AngleTo(q))
 		b, _ := p.Interpolate(q, s)
 		// Constant speed, and no detour.
-		near.Abs(t, "angle from the start", float64(p.AngleTo(b)), s*whole, 4e-15, "some ten roundings")
-		near.Abs(t, "angle to the end", float64(b.AngleTo(q)), (1-s)*whole, 4e-15, "some ten roundings")
+		assert.InDelta(t, s*whole, float64(p.AngleTo(b)), 4e-15, "angle from the start: some ten roundings")
+		assert.InDelta(t, (1-s)*whole, float64(b.AngleTo(q)), 4e-15, "angle to the end: some ten roundings")
 		// The way back is the same way.
 		back, _ := q.Interpolate(p, 1-s)
-		near.Abs(t, "back", apart(b, back), 0, 3e-14, "some roundings of metres up to 40")
-		near.Abs(t, "position", r3.Norm(r3.Sub(b.Position, r3.Add(p.Position, r3.Scale(s, r3.Sub(q.Position, p.Position))))), 0, 2e-14, "roundings of metres up to 40")
+		assert.InDelta(t, 0, apart(b, back), 3e-14, "back: some roundings of metres up to 40")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(b.Position, r3.Add(p.Position, r3.Scale(s, r3.Sub(q.Position, p.Position))))), 2e-14, "position: roundings of metres up to 40")
 		// Turned as a whole, it is the same turn.
 		v := randomPose(rng)
 		moved, _ := v.Compose(p).Interpolate(v.Compose(q), s)
-		near.Abs(t, "as a body", apart(moved, v.Compose(b)), 0, 1e-13, "some roundings of metres up to 80")
+		assert.InDelta(t, 0, apart(moved, v.Compose(b)), 1e-13, "as a body: some roundings of metres up to 80")
 	}
 }
 
@@ -115,16 +114,16 @@ func TestHalfTurns(t *testing.T) {
 		if !ok {
 			t.Errorf("%s: no answer", h.sentence)
 		}
-		near.Abs(t, h.sentence, apart(got, h.half), 0, 1e-15, "some roundings")
-		near.Abs(t, h.sentence, start.AngleTo(h.end), 180*deg, 1e-15, "rad, roundings")
+		assert.InDelta(t, 0, apart(got, h.half), 1e-15, h.sentence+": some roundings")
+		assert.InDelta(t, float64(180*deg), float64(start.AngleTo(h.end)), 1e-15, h.sentence+": rad, roundings")
 		// From any camera, as that camera has it.
 		at := projection.Pose{Heading: 20 * deg, Elevation: 35 * deg, Roll: -50 * deg}
 		got, _ = at.Interpolate(at.Compose(h.end), 0.5)
-		near.Abs(t, h.sentence+", turned", apart(got, at.Compose(h.half)), 0, 3e-15, "some roundings")
+		assert.InDelta(t, 0, apart(got, at.Compose(h.half)), 3e-15, h.sentence+", turned"+": some roundings")
 	}
 	// Just short of it, the shorter way: to the left.
 	got, _ := start.Interpolate(pose(-179.999999, 0, 0), 0.5)
-	near.Abs(t, "short of half a turn", got.Heading, -89.9999995*deg, 1e-15, "rad, roundings")
+	assert.InDelta(t, float64(-89.9999995*deg), float64(got.Heading), 1e-15, "short of half a turn: rad, roundings")
 }
 
 func TestInterpolationHasNoAnswer(t *testing.T) {
@@ -141,11 +140,11 @@ func TestInterpolationHasNoAnswer(t *testing.T) {
 	if _, ok := (projection.Pose{}).Interpolate(projection.Pose{Position: r3.Vec{Z: math.Inf(1)}}, 0.5); ok {
 		t.Error("an answer to a pose that is not finite")
 	}
-	near.NaN(t, "angle to a pose that is not finite", bad.AngleTo(projection.Pose{}))
+	assert.True(t, math.IsNaN(float64(bad.AngleTo(projection.Pose{}))), "angle to a pose that is not finite")
 	// Close neighbours keep all digits of their angle.
 	p := pose(10, 20, 30)
 	q := p.Compose(projection.Pose{Elevation: 1e-9})
-	near.Abs(t, "small angle", p.AngleTo(q), 1e-9, 5e-16, "rad, some roundings of axes of length 1")
+	assert.InDelta(t, 1e-9, float64(p.AngleTo(q)), 5e-16, "small angle: rad, some roundings of axes of length 1")
 	if got := p.AngleTo(p); got > 1e-15 {
 		t.Errorf("%v apart from itself", got)
 	}
@@ -160,9 +159,9 @@ func TestPoses(t *testing.T) {
 	point := func(p projection.Pose, v r3.Vec) r3.Vec { return r3.Add(p.Position, p.ToStage(v)) }
 	for range 1000 {
 		p, q, v := pose(), pose(), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
-		near.Abs(t, "compose", r3.Norm(r3.Sub(point(p.Compose(q), v), point(p, point(q, v)))), 0, 1e-12, "angles near the zenith")
-		near.Abs(t, "inverse", r3.Norm(r3.Sub(point(p.Inverse(), point(p, v)), v)), 0, 1e-12, "angles near the zenith")
-		near.Abs(t, "from stage", r3.Norm(r3.Sub(p.FromStage(p.ToStage(v)), v)), 0, 1e-14, "roundings")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(point(p.Compose(q), v), point(p, point(q, v)))), 1e-12, "compose: angles near the zenith")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(point(p.Inverse(), point(p, v)), v)), 1e-12, "inverse: angles near the zenith")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(p.FromStage(p.ToStage(v)), v)), 1e-14, "from stage: roundings")
 	}
 	v := r3.Vec{X: 1, Y: 2, Z: 3}
 	if (projection.Pose{}).ToStage(v) != v || projection.VisionAxes(projection.VisionAxes(v)) != v {
@@ -179,12 +178,11 @@ func TestTurnsBeyondOneAreRefused(t *testing.T) {
 		_, camera := projection.NewCamera(projection.CameraSpec{Model: projection.Equidistant, FocalX: 1, FocalY: 1, Width: 2, Height: 2, Pose: p})
 		_, view := projection.NewView(projection.ViewSpec{Width: 2, Height: 2, Across: 1, Pose: p})
 		_, equirect := projection.NewEquirect(2, 2, p)
-		_, border := projection.NewBorderEquirect(2, 2, p)
 		_, cylindrical := projection.NewCylindrical(projection.CylindricalSpec{Width: 2, Height: 2, Bottom: -1, Top: 1, Pose: p})
 		_, cube := projection.NewCube(2, p)
 		film := projection.FilmBack{FocalLength: 0.05, Width: 0.036, Height: 0.024}
 		_, spec := film.CameraSpec(36, 24, projection.FitWhole, p)
-		for what, err := range map[string]error{"camera": camera, "view": view, "equirect": equirect, "border": border, "cylindrical": cylindrical, "cube": cube, "spec": spec} {
+		for what, err := range map[string]error{"camera": camera, "view": view, "equirect": equirect, "cylindrical": cylindrical, "cube": cube, "spec": spec} {
 			if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), strings.TrimSpace(field)) {
 				t.Errorf("%s with %+v: %v", what, p, err)
 			} else if p.Heading == 90 && !strings.Contains(err.Error(), "is 90*Degree meant?") {

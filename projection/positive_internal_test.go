@@ -5,7 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"example.com/platewright/internal/near"
+	"github.com/stretchr/testify/assert"
 )
 
 func TestPositiveUpTo(t *testing.T) {
@@ -43,7 +43,7 @@ func TestPositiveUpTo(t *testing.T) {
 		{"tiny", of(-1, 1e-12, 1, 2), 1e-12, 1e-26},
 	} {
 		got := positiveUpTo(e.a)
-		near.Abs(t, e.what, got, e.want, e.tol, "roundings through the multiplicity")
+		assert.InDelta(t, e.want, got, e.tol, e.what+": roundings through the multiplicity")
 	}
 	// At random, against the least of the roots.
 	rng := rand.New(rand.NewPCG(8, 8))
@@ -54,6 +54,6 @@ func TestPositiveUpTo(t *testing.T) {
 			roots[i] = math.Exp(2 * rng.NormFloat64())
 			least = min(least, roots[i])
 		}
-		near.Rel(t, "random", positiveUpTo(of(-1, roots...)), least, 1e-4, "close roots")
+		assert.InEpsilon(t, least, positiveUpTo(of(-1, roots...)), 1e-4, "random: close roots")
 	}
 }

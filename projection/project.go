@@ -7,23 +7,14 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// Project is the raster position of a direction: dir in the stage frame, of any
-// length but 0, x and y in px.
+// Project is the raster position of a direction, in px.
 //
 //	(x, y) = principal point + r(θ)·(FocalX·cos φ, FocalY·sin φ)
 //
-// with θ the angle from the optical axis and φ the angle about it, clockwise
-// from the right seen from behind the camera. A Distortion acts between r(θ) and
-// the focal lengths.
-//
-// ok is false if the lens forms no image: beyond MaxAngle, the image circle or the
-// domain of the Distortion, within 1e-15 rad of the direction opposite to the
-// optical axis (its image is a whole circle), and for a dir that is zero or not
-// finite.
-//
-// The position may lie outside the raster, so that what crosses an edge can be
-// followed. Sees tells what is on the raster, and Margin how far inside. Unproject
-// is the inverse.
+// with φ clockwise from the right seen from behind the camera. A Distortion acts between
+// r(θ) and the focal lengths. ok is false beyond MaxAngle, the image circle or the domain
+// of the Distortion, and within 1e-15 rad of the direction opposite to the optical axis,
+// whose image is a whole circle.
 func (c Camera) Project(dir r3.Vec) (x, y float64, ok bool) {
 	if c.c == nil {
 		return 0, 0, false
@@ -45,13 +36,9 @@ func (c Camera) Project(dir r3.Vec) (x, y float64, ok bool) {
 	return c.c.cx + c.c.fx*u, c.c.cy + c.c.fy*w, true
 }
 
-// ProjectPoint is the raster position of a point in the stage frame, in metres, as
-// seen from the camera's position:
-//
-//	ProjectPoint(p) = Project(p − Pose.Position)
-//
-// Directions start at the entrance pupil, so that is what Pose.Position has to be.
-// ok is that of Project, and false at the camera's own position.
+// ProjectPoint is the raster position of a point of the stage, in metres, as seen from the
+// camera's position, which stands for its entrance pupil: Project(p − Pose.Position). ok is
+// that of Project, and false at that position itself.
 func (c Camera) ProjectPoint(p r3.Vec) (x, y float64, ok bool) {
 	if c.c == nil {
 		return 0, 0, false
@@ -59,9 +46,7 @@ func (c Camera) ProjectPoint(p r3.Vec) (x, y float64, ok bool) {
 	return c.Project(r3.Sub(p, c.c.spec.Pose.Position))
 }
 
-// Sees reports whether the camera sees a direction: whether the lens images it and
-// its position is on the raster, edges included to 1e-6 px. It is false for a dir
-// that is zero or not finite.
+// Sees reports whether a direction is imaged and on the raster, edges included to 1e-6 px.
 func (c Camera) Sees(dir r3.Vec) bool {
 	x, y, ok := c.Project(dir)
 	return ok && c.Margin(x, y) >= -1e-6
@@ -152,10 +137,8 @@ func (c *camera) rayOf(r2 float64) (k, z float64, ok bool) {
 	return sin / r, cos, ok
 }
 
-// Unproject is the direction, of length 1 in the stage frame, whose image is at
-// (x, y) px, the inverse of Project. The position may lie outside the raster.
-// ok is false beyond MaxAngle, the image circle or the domain of the Distortion,
-// and for x or y not finite.
+// Unproject is the direction whose image is at (x, y) px, the inverse of Project. ok is
+// false beyond MaxAngle, the image circle or the domain of the Distortion.
 func (c Camera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	if c.c == nil {
 		return r3.Vec{}, false

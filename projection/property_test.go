@@ -7,8 +7,9 @@ import (
 	"strings"
 	"testing"
 
-	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -42,32 +43,30 @@ func TestCameraSigns(t *testing.T) {
 	// The focal lengths scale their own axis each.
 	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100, FocalY: 120, Width: 300, Height: 200})
 	x, y, _ := c.Project(r3.Vec{X: 0.5, Y: 0.5, Z: -1})
-	near.Abs(t, "x", x, 150+50, 1e-12, "roundings")
-	near.Abs(t, "y", y, 100-60, 1e-12, "roundings")
+	assert.InDelta(t, 150+50, x, 1e-12, "x: roundings")
+	assert.InDelta(t, 100-60, y, 1e-12, "y: roundings")
 	// A roll clockwise seen from behind turns the picture anticlockwise.
 	c = camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 300, Height: 200, Pose: projection.Pose{Roll: 90 * deg}})
 	x, y, _ = c.Project(toward(0, 20))
-	near.Abs(t, "x after roll", x, 150-100*20*math.Pi/180, 1e-12, "roundings")
-	near.Abs(t, "y after roll", y, 100, 1e-12, "roundings")
+	assert.InDelta(t, 150-100*20*math.Pi/180, x, 1e-12, "x after roll: roundings")
+	assert.InDelta(t, 100, y, 1e-12, "y after roll: roundings")
 }
 
 // The corners of the raster are 0 and Width, 0 and Height, not half a pixel in:
 // a view of 90° has them in the directions (±1, ±1, −1).
 func TestRasterCorners(t *testing.T) {
 	v, err := projection.NewView(projection.ViewSpec{Width: 640, Height: 640, Across: 90 * deg})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, e := range []struct{ x, y, dx, dy float64 }{{0, 0, -1, 1}, {640, 0, 1, 1}, {0, 640, -1, -1}, {640, 640, 1, -1}} {
 		x, y, ok := v.Project(r3.Vec{X: e.dx, Y: e.dy, Z: -1})
 		if !ok {
 			t.Error("not imaged")
 		}
-		near.Abs(t, "x", x, e.x, 1e-12, "roundings of 640")
-		near.Abs(t, "y", y, e.y, 1e-12, "roundings of 640")
+		assert.InDelta(t, e.x, x, 1e-12, "x: roundings of 640")
+		assert.InDelta(t, e.y, y, 1e-12, "y: roundings of 640")
 	}
 	d, _ := v.Unproject(320, 320)
-	near.Abs(t, "the centre", r3.Norm(r3.Sub(d, r3.Vec{Z: -1})), 0, 1e-15, "roundings")
+	assert.InDelta(t, 0, r3.Norm(r3.Sub(d, r3.Vec{Z: -1})), 1e-15, "the centre: roundings")
 }
 
 // Directions come back from their positions over the whole of what each model
@@ -100,8 +99,8 @@ func TestCameraRoundTrip(t *testing.T) {
 			r, _ := m.Radius(unit.Angle(theta))
 			slope, _ := m.Slope(unit.Angle(theta))
 			tol := 1e-13 + min(4e-16*(r+10)/slope, 1e-7)
-			near.Abs(t, "there and back", math.Atan2(r3.Norm(r3.Cross(back, dir)), r3.Dot(back, dir)), 0, tol, "roundings of the position")
-			near.Abs(t, "length", r3.Norm(back), 1, 1e-15*4, "roundings")
+			assert.InDelta(t, 0, math.Atan2(r3.Norm(r3.Cross(back, dir)), r3.Dot(back, dir)), tol, "there and back: roundings of the position")
+			assert.InDelta(t, 1, r3.Norm(back), 1e-15*4, "length: roundings")
 		}
 	}
 }
@@ -114,7 +113,7 @@ func TestBehindTheCamera(t *testing.T) {
 	if !ok {
 		t.Fatal("no direction")
 	}
-	near.Abs(t, "angle", math.Atan2(d.X, -d.Z), 1.9, 1e-15, "roundings")
+	assert.InDelta(t, 1.9, math.Atan2(d.X, -d.Z), 1e-15, "angle: roundings")
 	if _, ok := c.Unproject(2000+1000*111*math.Pi/180, 2000); ok {
 		t.Error("a direction beyond MaxAngle")
 	}
@@ -135,9 +134,7 @@ func TestBehindTheCamera(t *testing.T) {
 	}
 	// Turned away, a rectilinear view sees nothing of what is behind.
 	v, err := projection.NewView(projection.ViewSpec{Width: 100, Height: 100, Across: 60 * deg, Pose: projection.Pose{Heading: 120 * deg}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, d := range []r3.Vec{toward(-60, 0), toward(29, 0), toward(120+180, 10)} {
 		if x, y, ok := v.Project(d); ok {
 			t.Errorf("%v is imaged at %v, %v", d, x, y)
@@ -170,7 +167,7 @@ func TestSteepModels(t *testing.T) {
 	if !ok {
 		t.Fatal("no direction within")
 	}
-	near.Abs(t, "half way", math.Asin(d.X), 0.5, 1e-15, "roundings")
+	assert.InDelta(t, 0.5, math.Asin(d.X), 1e-15, "half way: roundings")
 	spec.Model = steep(1e200)
 	if _, err := projection.NewCamera(spec); !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), "1e100 at most") {
 		t.Errorf("got %v", err)
@@ -180,9 +177,7 @@ func TestSteepModels(t *testing.T) {
 func TestNoAnswerForNoDirection(t *testing.T) {
 	inf, nan := math.Inf(1), math.NaN()
 	e, err := projection.NewEquirect(100, 50, projection.Pose{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	mappers := []mapper{projection.Camera{}, projection.Equirect{}, e}
 	for _, f := range forms {
 		mappers = append(mappers, camera(t, projection.CameraSpec{Model: f, FocalX: 10, FocalY: 10, Width: 10, Height: 10}))
@@ -256,13 +251,13 @@ func TestDensityIsTheDerivative(t *testing.T) {
 				x0, y0 := at(theta-h, phi)
 				x1, y1 := at(theta+h, phi)
 				d, _ := c.Density(r3.Vec{X: math.Sin(theta) * math.Cos(phi), Y: math.Sin(theta) * math.Sin(phi), Z: -math.Cos(theta)})
-				near.Rel(t, "radial", d.Radial, math.Hypot(x1-x0, y1-y0)/(2*h)*math.Pi/180, 2e-6, "differences over 2e-5 rad")
+				assert.InEpsilon(t, math.Hypot(x1-x0, y1-y0)/(2*h)*math.Pi/180, d.Radial, 2e-6, "radial: differences over 2e-5 rad")
 				x0, y0 = at(theta, phi-h/math.Sin(theta))
 				x1, y1 = at(theta, phi+h/math.Sin(theta))
-				near.Rel(t, "tangential", d.Tangential, math.Hypot(x1-x0, y1-y0)/(2*h)*math.Pi/180, 2e-6, "differences over 2e-5 rad")
+				assert.InEpsilon(t, math.Hypot(x1-x0, y1-y0)/(2*h)*math.Pi/180, d.Tangential, 2e-6, "tangential: differences over 2e-5 rad")
 			}
 			d, ok := c.Density(r3.Vec{Z: -1})
-			near.Rel(t, "on the axis, across", d.Radial, 1000*math.Pi/180, 1e-15*4, "roundings")
+			assert.InEpsilon(t, 1000*math.Pi/180, d.Radial, 1e-15*4, "on the axis, across: roundings")
 			if !ok || (fy == 1000 && d.Radial != d.Tangential) {
 				t.Errorf("%v: on the axis %v, %v", m, d, ok)
 			}
@@ -274,17 +269,17 @@ func TestFieldOfViewLimits(t *testing.T) {
 	// A circular fisheye within its raster, and one that its raster cuts.
 	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 1000, Height: 300, MaxAngle: 110 * deg}
 	across, down, diagonal := camera(t, spec).FieldOfView()
-	near.Abs(t, "across, by the circle", across, 220*deg, 1e-15, "roundings")
-	near.Abs(t, "down, by the raster", down, 3, 1e-15, "roundings")
-	near.Abs(t, "diagonal, by the circle", diagonal, 220*deg, 1e-15, "roundings")
+	assert.InDelta(t, float64(220*deg), float64(across), 1e-15, "across, by the circle: roundings")
+	assert.InDelta(t, 3, float64(down), 1e-15, "down, by the raster: roundings")
+	assert.InDelta(t, float64(220*deg), float64(diagonal), 1e-15, "diagonal, by the circle: roundings")
 	// A tile beside the axis sees the difference of its edges.
 	spec.OffsetX, spec.Width = -100, 100
 	across, _, _ = camera(t, spec).FieldOfView()
-	near.Abs(t, "a tile", across, 1, 1e-15, "roundings")
+	assert.InDelta(t, 1, float64(across), 1e-15, "a tile: roundings")
 	// An image circle in millimetres.
 	c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalLength: 10e-3, Pitch: 5e-6, Width: 8000, Height: 6000, ImageCircle: 20e-3})
 	across, _, _ = c.FieldOfView()
-	near.Abs(t, "half height one focal length", across, 120*deg, 1e-15*2, "equisolid: r = 1 at 60°")
+	assert.InDelta(t, float64(120*deg), float64(across), 1e-15*2, "half height one focal length: equisolid: r = 1 at 60°")
 }
 
 func TestNewCameraRefuses(t *testing.T) {
@@ -310,7 +305,7 @@ func TestNewCameraRefuses(t *testing.T) {
 		"offset y +Inf px":                                       func(s *projection.CameraSpec) { s.OffsetY = inf },
 		"image circle 8 m: must be at least 100 µm and at most 1 m (a bare number is in metres: is 8 mm meant?)": func(s *projection.CameraSpec) { s.ImageCircle = 8 },
 		"image circle -10 mm": func(s *projection.CameraSpec) { s.ImageCircle = -10e-3 },
-		"pitch 0 m: must": func(s *projection.CameraSpec) {
+		"pitch 0: must be given with an image circle": func(s *projection.CameraSpec) {
 			s.FocalX, s.FocalY, s.FocalLength, s.Pitch, s.ImageCircle = 9, 9, 0, 0, 1e-2
 		},
 		"largest angle 181°: must be at least 0° and at most 180°": func(s *projection.CameraSpec) { s.MaxAngle = 181 * deg },
@@ -336,11 +331,9 @@ func TestNewCameraRefuses(t *testing.T) {
 	}
 	for _, across := range []unit.Angle{1.0001e-9, 179.9999999 * deg} {
 		v, err := projection.NewView(projection.ViewSpec{Width: 1 << 24, Height: 1, Across: across})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		got, _, _ := v.FieldOfView()
-		near.Rel(t, "field of view", got, across, 1e-15*4, "roundings")
+		assert.InEpsilon(t, float64(across), float64(got), 1e-15*4, "field of view: roundings")
 	}
 	if _, err := projection.NewEquirect(0, 1<<25, projection.Pose{Heading: unit.Angle(nan)}); err == nil || strings.Count(err.Error(), "\n") != 2 {
 		t.Errorf("got %v, want three faults", err)
@@ -356,9 +349,7 @@ func TestProjectToTheLastAngle(t *testing.T) {
 	}
 	for name, c := range map[string][]float64{"stopping": {1, -0.2}, "early": {1, -0.3, 0.01, -0.001}, "growing": {1, 0.02}} {
 		p, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		models[name] = p
 	}
 	for name, m := range models {
@@ -383,12 +374,12 @@ func TestProjectToTheLastAngle(t *testing.T) {
 				if ok != imaged {
 					t.Errorf("%s, limit %v, short of the end by %g: imaged: %v, by the model: %v", name, limit, short, ok, imaged)
 				} else if ok && r < 1e4 {
-					near.Abs(t, name, x, 2000+1000*r, 1e-9*max(1, r), "roundings")
+					assert.InDelta(t, 2000+1000*r, x, 1e-9*max(1, r), name+": roundings")
 				}
 			}
 			across, _, _ := c.FieldOfView()
 			if r, ok := m.Radius(unit.Angle(end)); ok && r < 2 {
-				near.Rel(t, name+" field of view", float64(across), 2*end, 4e-16, "the largest angle itself, twice")
+				assert.InEpsilon(t, 2*end, float64(across), 4e-16, name+" field of view"+": the largest angle itself, twice")
 			}
 		}
 	}

@@ -231,9 +231,7 @@ func TestMarginOfKnownDistances(t *testing.T) {
 		ref.Near(t, "P-V2", c.Margin(p.x, p.y), p.want, p)
 	}
 	v, err := projection.NewView(projection.ViewSpec{Width: 1920, Height: 1080, Across: 60 * deg})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, p := range []struct{ x, y, want float64 }{
 		{960, 540, 540}, {10, 540, 10}, {1900, 540, 20}, {960, 3, 3}, {960, 1075, 5}, {-4, 540, -4}, {1927, 540, -7}, {0, 0, 0}, {1920, 1080, 0}, {960, 1081, -1},
 	} {

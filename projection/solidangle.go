@@ -8,16 +8,15 @@ import (
 	"example.com/platewright/internal/quadrature"
 )
 
-// SolidAngle is the solid angle, in sr, of what the camera images in the rectangle
-// of the raster with the corners (x0, y0) and (x1, y1) px: a pixel, a tile, the
-// raster or more. Its relative error is at most 1e-11, or 1e-15 sr.
+// SolidAngle is the solid angle, in sr, of what the camera images in the rectangle of the
+// raster with the corners (x0, y0) and (x1, y1) px, within MaxAngle and the image circle.
+// Its relative error is at most 1e-11, or 1e-15 sr.
 //
-//	Ω = ∮ (1 − cos θ) dφ    around the rectangle, within the limit of what is imaged
+//	Ω = ∮ (1 − cos θ) dφ    around the rectangle
 //
-// What lies beyond MaxAngle or the image circle does not count. ok is false if a
-// Distortion does not image every point of the edge, if a Model or Distortion is too
-// rough for the error stated, for corners that are not finite or more than 1e9 px
-// from the raster, and for the zero Camera.
+// ok is false if a Distortion does not image every point of the edge, if a Model or
+// Distortion is too rough for the error stated, and for corners more than 1e9 px from the
+// raster.
 func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 	if c.c == nil || !(max(math.Abs(x0), math.Abs(y0), math.Abs(x1), math.Abs(y1)) <= 1e9) {
 		return 0, false
@@ -26,8 +25,8 @@ func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 		return 0, true
 	}
 	l := loop{c: c.c, ok: true, Adaptive: quadrature.Adaptive{Halvings: mostHalvings}}
-	if m, ok := c.c.model.(Table); ok {
-		l.knots = m.t.heights
+	if m, ok := c.c.model.(*table); ok {
+		l.knots = m.heights
 	}
 	corner := [4][2]float64{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}
 	for i := range corner {

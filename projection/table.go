@@ -1,6 +1,7 @@
 package projection
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"sort"
@@ -12,27 +13,12 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// TablePoint is one measured point of a lens: the image height in focal lengths at
-// a field angle. Any focal length may serve as the unit, if the Camera is given the
-// same.
+// TablePoint is one measured point of a lens: the image height at a field angle, in the
+// focal lengths of the Camera.
 type TablePoint struct {
 	Angle  unit.Angle
 	Height float64
 }
-
-// Table is a Model measured at a number of field angles, with a monotonic cubic
-// between each two.
-//
-// The curve passes through every point, its slope is continuous, and it does not
-// overshoot. Halving the distance of the points makes its error at least four times
-// smaller.
-//
-// It is immutable and safe for concurrent use. The zero Table images nothing.
-//
-// Source: F. N. Fritsch and J. Butland, A method for constructing local monotone
-// piecewise cubic interpolants, SIAM J. Sci. Stat. Comput. 5 (1984), 300, as
-// implemented by gonum's interp.FritschButland.
-type Table struct{ t *table }
 
 type table struct {
 	angles, heights []float64
@@ -41,11 +27,16 @@ type table struct {
 	cubics [][3]float64
 }
 
-// NewTable checks points, all faults together, and returns the model. It needs at
-// least two points besides the origin, which it adds if the first point is another.
-// Angles, up to 180°, and heights, up to 1e6, must increase from point to point, by at
-// least 1e-9 rad and 1e-9. The last point is the largest angle.
-func NewTable(points []TablePoint) (Table, error) {
+// NewTable makes the Model of a lens measured at points, with a monotonic cubic between
+// each two. The curve passes through every point, its slope is continuous, and it does not
+// overshoot. Halving the distance of the points makes its error at least four times
+// smaller. Angle inverts the cubics, to 1e-15 rad and a rounding of the height divided by
+// the slope.
+//
+// At least two points are needed besides the origin, which is added if the first point is
+// another. Angles, up to 180°, and heights, up to 1e6, must increase from point to point,
+// by at least 1e-9 rad and 1e-9. The last point is the largest angle.
+func NewTable(points []TablePoint) (Bounded, error) {
 	v := valid.New("projection", ErrInvalid)
 	angles, heights := []float64{0}, []float64{0}
 	for i, p := range points {
@@ -67,7 +58,7 @@ func NewTable(points []TablePoint) (Table, error) {
 	n := len(angles)
 	v.Int("number of points besides the origin", n-1, "", 2, math.MaxInt32)
 	if !v.OK() {
-		return Table{}, v.Err()
+		return nil, v.Err()
 	}
 	t := &table{angles: angles, heights: heights, cubics: make([][3]float64, n-1)}
 	// Continued as an odd function beyond the axis, the curve has the right slope
@@ -75,7 +66,7 @@ func NewTable(points []TablePoint) (Table, error) {
 	var fb interp.FritschButland
 	if err := fb.Fit(append([]float64{-angles[1]}, angles...), append([]float64{-heights[1]}, heights...)); err != nil {
 		v.Fault("points", "", "must be fitted: %v", err)
-		return Table{}, v.Err()
+		return nil, v.Err()
 	}
 	for i := range t.cubics {
 		h := angles[i+1] - angles[i]
@@ -83,7 +74,7 @@ func NewTable(points []TablePoint) (Table, error) {
 		from, to := fb.PredictDerivative(angles[i]), fb.PredictDerivative(angles[i+1])
 		t.cubics[i] = [3]float64{from, (3*chord - 2*from - to) / h, (from + to - 2*chord) / (h * h)}
 	}
-	return Table{t}, nil
+	return t, nil
 }
 
 // at is the height and the slope d beyond the start of step i.
@@ -98,40 +89,28 @@ func stepAt(points []float64, x float64) int {
 }
 
 // contains reports whether θ is in the domain. NaN is not.
-func (m Table) contains(theta unit.Angle) bool {
-	return m.t != nil && theta >= 0 && theta <= m.MaxAngle()
+func (t *table) contains(theta unit.Angle) bool {
+	return theta >= 0 && theta <= t.MaxAngle()
 }
 
-// MaxAngle is the largest angle of the table, which is included. It is 0 for the
-// zero Table.
-func (m Table) MaxAngle() unit.Angle {
-	if m.t == nil {
-		return 0
-	}
-	return unit.Angle(m.t.angles[len(m.t.angles)-1])
+func (t *table) MaxAngle() unit.Angle {
+	return unit.Angle(t.angles[len(t.angles)-1])
 }
 
-// Radius is the image height in focal lengths at a field angle. At an angle of
-// the table it is the height given. ok is false outside 0 to MaxAngle and for NaN.
-func (m Table) Radius(theta unit.Angle) (r float64, ok bool) {
-	if !m.contains(theta) {
+func (t *table) Radius(theta unit.Angle) (r float64, ok bool) {
+	if !t.contains(theta) {
 		return 0, false
 	}
-	i := stepAt(m.t.angles, float64(theta))
-	if float64(theta) == m.t.angles[i+1] {
-		return m.t.heights[i+1], true
+	i := stepAt(t.angles, float64(theta))
+	if float64(theta) == t.angles[i+1] {
+		return t.heights[i+1], true
 	}
-	r, _ = m.t.at(i, float64(theta)-m.t.angles[i])
-	return min(m.t.heights[i]+r, m.t.heights[i+1]), true
+	r, _ = t.at(i, float64(theta)-t.angles[i])
+	return min(t.heights[i]+r, t.heights[i+1]), true
 }
 
-// Angle is the field angle at an image height in focal lengths, the inverse of
-// Radius. It inverts the cubic itself, to 1e-15 rad and a rounding of the height
-// divided by the slope. ok is false for negative heights, those above the last of the
-// table, and NaN.
-func (m Table) Angle(r float64) (theta unit.Angle, ok bool) {
-	t := m.t
-	if t == nil || !(r >= 0 && r <= t.heights[len(t.heights)-1]) {
+func (t *table) Angle(r float64) (theta unit.Angle, ok bool) {
+	if !(r >= 0 && r <= t.heights[len(t.heights)-1]) {
 		return 0, false
 	}
 	i := stepAt(t.heights, r)
@@ -144,24 +123,22 @@ func (m Table) Angle(r float64) (theta unit.Angle, ok bool) {
 	return unit.Angle(min(t.angles[i]+d, t.angles[i+1])), true
 }
 
-// Slope is dr/dθ at a field angle, per radian: the derivative of Radius. It has the
-// domain of Radius.
-func (m Table) Slope(theta unit.Angle) (slope float64, ok bool) {
-	if !m.contains(theta) {
+func (t *table) Slope(theta unit.Angle) (slope float64, ok bool) {
+	if !t.contains(theta) {
 		return 0, false
 	}
-	i := stepAt(m.t.angles, float64(theta))
-	_, slope = m.t.at(i, float64(theta)-m.t.angles[i])
+	i := stepAt(t.angles, float64(theta))
+	_, slope = t.at(i, float64(theta)-t.angles[i])
 	return max(slope, 0), true
 }
 
-// Bounds gives the bounds that a Bounded gives. They are exact: between two points
-// the slope is quadratic and its derivative linear.
-func (m Table) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
-	if !within(m, lo, hi) {
+// Bounds is exact: between two points the slope is quadratic and its derivative
+// linear.
+func (t *table) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
+	if !within(t, lo, hi) {
 		return unbounded()
 	}
-	t, low, high := m.t, float64(lo), float64(hi)
+	low, high := float64(lo), float64(hi)
 	slope, bendLow, bendHigh = math.Inf(1), math.Inf(1), math.Inf(-1)
 	for i := stepAt(t.angles, low); i < len(t.cubics) && t.angles[i] <= high; i++ {
 		from, to := max(0, low-t.angles[i]), min(high, t.angles[i+1])-t.angles[i]
@@ -176,4 +153,13 @@ func (m Table) Bounds(lo, hi unit.Angle) (slope, bendLow, bendHigh float64) {
 		}
 	}
 	return max(slope, 0), bendLow, bendHigh
+}
+
+// MarshalJSON writes the points, the origin included.
+func (t *table) MarshalJSON() ([]byte, error) {
+	points := make([]TablePoint, len(t.angles))
+	for i := range points {
+		points[i] = TablePoint{unit.Angle(t.angles[i]), t.heights[i]}
+	}
+	return json.Marshal(points)
 }

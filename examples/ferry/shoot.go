@@ -240,7 +240,7 @@ func newCamera(g *gather, field string, curve projection.Model, f formatSpec, l 
 		spec.OffsetX, spec.OffsetY = c[0]-float64(f.Columns)/2, c[1]-float64(f.Rows)/2
 	}
 	if b := l.Distortion; b != nil {
-		d := take[projection.BrownConrady](g, field+"lens.distortion")(projection.NewBrownConrady(projection.BrownConradySpec{
+		d := take[projection.Distortion](g, field+"lens.distortion")(projection.NewBrownConrady(projection.BrownConradySpec{
 			K1: b.K1, K2: b.K2, K3: b.K3, P1: b.P1, P2: b.P2,
 		}))
 		if l.Projection != projection.Rectilinear.String() {

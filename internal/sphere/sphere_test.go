@@ -163,3 +163,12 @@ func TestClip(t *testing.T) {
 	assert.Equal(t, append([]r3.Vec{{X: 1}}, corner...), sphere.Clip(kept, corner, r3.Vec{Z: 1}), "corners on the circle are kept, what stands in dst too")
 	assert.Empty(t, sphere.Clip(nil, nil, r3.Vec{Z: 1}))
 }
+
+// The third power of the series counts just below the size at which it ends. Of a
+// right triangle with legs a and b, tan(Ω/2) = tan(a/2) tan(b/2): here 9e-5, whose arc
+// tangent is 8.9999999757e-5 by hand.
+func TestTriangleOfASeries(t *testing.T) {
+	sin, cos := math.Sincos(2 * math.Atan(math.Sqrt(9e-5)))
+	got := sphere.Triangle(r3.Vec{Z: 1}, r3.Vec{X: sin, Z: cos}, r3.Vec{Y: sin, Z: cos})
+	assert.InEpsilon(t, 1.79999999514e-4, got, 1e-12, "roundings")
+}

@@ -11,14 +11,14 @@ import (
 )
 
 // bare hides that a distortion bounds itself.
-type bare struct{ d projection.BrownConrady }
+type bare struct{ d projection.BoundedDistortion }
 
 func (b bare) Distort(x, y float64) (u, v float64, ok bool)   { return b.d.Distort(x, y) }
 func (b bare) Undistort(u, v float64) (x, y float64, ok bool) { return b.d.Undistort(u, v) }
 func (b bare) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
 	return b.d.Jacobian(x, y)
 }
-func (b bare) MaxRadius() float64 { return b.d.MaxRadius() }
+func (b bare) MaxRadius() float64 { return b.d.(interface{ MaxRadius() float64 }).MaxRadius() }
 
 // calibrated are specs of cameras with strong distortions: barrel to the fold,
 // pincushion, moustache, a ratio of polynomials, elements out of centre, a prism; with
@@ -60,7 +60,7 @@ func calibratedRegions(t testing.TB) (regions []region) {
 	t.Helper()
 	for i, s := range calibrated(t) {
 		if i%3 == 0 {
-			s.Distortion = bare{s.Distortion.(projection.BrownConrady)}
+			s.Distortion = bare{s.Distortion.(projection.BoundedDistortion)}
 		}
 		c, err := projection.NewCamera(s)
 		require.NoError(t, err)
@@ -93,5 +93,27 @@ func TestReachOfDistorted(t *testing.T) {
 		}
 		require.True(t, g.bounded(), "camera %d", i)
 		require.False(t, math.IsInf(g.bends[len(g.bends)-1], 1), "camera %d", i)
+	}
+}
+
+// The gradients that distort gives are those of differences, in both coordinates, for a
+// prism whose Jacobian is not symmetric.
+func TestGradientsThroughDistortion(t *testing.T) {
+	c := calibratedRegions(t)[5].c
+	const h = 1e-6
+	for _, p := range [][2]float64{{0.3, 0.2}, {-0.5, 0.4}, {0.1, -0.6}} {
+		got, ok := c.distort([2]place{{p[0], 1, 0.5}, {p[1], -0.25, 2}}, true)
+		require.True(t, ok)
+		along := func(dx, dy float64) (du, dv float64) {
+			u0, v0, _ := c.distortion.Distort(p[0]-h*dx, p[1]-h*dy)
+			u1, v1, _ := c.distortion.Distort(p[0]+h*dx, p[1]+h*dy)
+			return (u1 - u0) / (2 * h), (v1 - v0) / (2 * h)
+		}
+		ur, vr := along(1, -0.25)
+		ut, vt := along(0.5, 2)
+		for i, want := range [2][2]float64{{ur, ut}, {vr, vt}} {
+			require.InDelta(t, want[0], got[i].dr, 1e-9, "%v: differences of 1e-6", p)
+			require.InDelta(t, want[1], got[i].dt, 1e-9, "%v: differences of 1e-6", p)
+		}
 	}
 }

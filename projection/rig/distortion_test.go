@@ -8,6 +8,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -15,7 +16,7 @@ import (
 )
 
 // brownConrady is a distortion of a strength that calibrations of wide lenses reach.
-func brownConrady(t testing.TB, rng *rand.Rand) projection.BrownConrady {
+func brownConrady(t testing.TB, rng *rand.Rand) projection.Distortion {
 	t.Helper()
 	between := func(low, high float64) float64 { return low + (high-low)*rng.Float64() }
 	spec := projection.BrownConradySpec{K1: between(-0.35, 0.3), K2: between(-0.05, 0.12), K3: between(-0.02, 0.02)}
@@ -130,4 +131,83 @@ func TestCoverageOfDistortedAgainstTheGrid(t *testing.T) {
 		}
 		assert.InDelta(t, 4*math.Pi-c.AtLeast[0], sum, 1e-3+c.Error)
 	}
+}
+
+// distortedShot is a camera with a distortion that is not the same to either side, and
+// the source pixels per delivered pixel of a level frame at (x, y) px from its centre,
+// y up, found by mapping two neighbouring points in each of 12 directions.
+func distortedShot(t *testing.T) (c projection.Camera, source func(pose projection.Pose, focal, x, y float64) float64) {
+	t.Helper()
+	d, err := projection.NewBrownConrady(projection.BrownConradySpec{K1: -0.2, K2: 0.05, P1: 0.01, P2: -0.02})
+	require.NoError(t, err)
+	c = camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 2000, FocalY: 2100, Width: 3600, Height: 2600, OffsetX: 60,
+		Pose: projection.Pose{Heading: 0.3, Elevation: 0.1, Roll: 0.2}})
+	w, h := c.Size()
+	return c, func(pose projection.Pose, focal, x, y float64) float64 {
+		at := func(x, y float64) (float64, float64, bool) {
+			return c.Project(pose.ToStage(r3.Vec{X: x, Y: y, Z: -focal}))
+		}
+		if u, v, ok := at(x, y); !ok || u < 0 || v < 0 || u > float64(w) || v > float64(h) {
+			return 0
+		}
+		least := math.Inf(1)
+		for k := range 12 {
+			sin, cos := math.Sincos(math.Pi / 12 * float64(k))
+			x0, y0, _ := at(x-cos/2, y-sin/2)
+			x1, y1, _ := at(x+cos/2, y+sin/2)
+			least = min(least, math.Hypot(x1-x0, y1-y0))
+		}
+		return least
+	}
+}
+
+// No view narrower than PushInFrame's has a source pixel for each of its own, and this
+// one has, by mapping the edges and the inside of the frame. PushInFrame compares the
+// least density of any direction with what the frame asks for along its radius. Where
+// the two directions differ, mapping finds more.
+func TestPushInFrameOfDistortedByMapping(t *testing.T) {
+	cam, source := distortedShot(t)
+	a := array(t, cam)
+	const w, h = 480.0, 270.0
+	for _, at := range [][2]float64{{17, 6}, {5, 12}, {30, -5}} {
+		pose := projection.Pose{Heading: unit.Angle(at[0]) * deg, Elevation: unit.Angle(at[1]) * deg}
+		across, v, err := a.PushInFrame(toward(at[0], at[1]), w, h)
+		require.NoError(t, err)
+		require.True(t, v.OK, "%v: %+v", at, v)
+		f := w / 2 / math.Tan(float64(across)/2)
+		least := math.Inf(1)
+		for i := -8.0; i <= 8; i++ {
+			for j := -8.0; j <= 8; j++ {
+				least = min(least, source(pose, f, w*i/16, h*j/16))
+			}
+		}
+		assert.InDelta(t, 1.0009, least, 0.001, "%v: up to 0.2 %% more", at)
+	}
+}
+
+// The directions that Allowed counts are those in which mapping finds a source pixel for
+// each pixel of a frame of 2 × 2: such a frame is one direction.
+func TestAllowedOfDistortedByCounting(t *testing.T) {
+	t.Parallel()
+	cam, source := distortedShot(t)
+	const focal = 2150 // between the densities in the middle and in the corners
+	shot := rig.Shot{Width: 2, Height: 2, Across: unit.Angle(2 * math.Atan(1.0/focal))}
+	got, err := array(t, cam).Allowed(shot, 0.02)
+	require.NoError(t, err)
+	require.True(t, got.OK, "%+v", got)
+	hits, seen := 0.0, 0.0
+	const n = 40_000
+	spread(n, func(d r3.Vec) {
+		lon, lat := lonLat(d)
+		s := source(projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}, focal, 0, 0)
+		if s > 0 {
+			seen++
+		}
+		if s >= 1 {
+			hits++
+		}
+	})
+	assert.True(t, hits > seen/4 && hits < seen*3/4, "%v of %v: the limit of sight is all there is", hits, seen)
+	// Along a limit of 5 rad some 280 points of 3.1e-4 sr fall to either side as if at random.
+	assert.InDelta(t, hits*4*math.Pi/n, got.Value, got.Error+0.01)
 }

@@ -29,7 +29,7 @@
 //	cap that a ball hides       α = asin(Radius/d)                                 plane geometry
 //	parallax                    tan Angle = 2hD sin ψ / (D² − h²)                  plane geometry
 //	push-in                     Across = 2 atan(width/2F), F = density in px/rad   plane geometry
-//	pixels of a frame           F/cos²α along the radius, F/cos α across it        Snyder 1987, (22-2), (22-3)
+//	pixels of a frame           F/cos²α along the radius, F/cos α across it        Snyder 1987, (22-2), (22-3); (22-2) from memory
 //
 // # Accuracy
 //

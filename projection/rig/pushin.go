@@ -77,9 +77,9 @@ func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, e
 // Model it assumes what Allows does.
 //
 // verdict is that of the narrowest frame: its Dir, X and Y are the point that does
-// not allow a narrower one. There may be no such frame: a wider view needs fewer
-// pixels at its centre but more, at first, in its corners. verdict is then that of the
-// last view tried; it is not OK and says why, and across is 0.
+// not allow a narrower one. There may be no such frame: the corners of a wide view need
+// more pixels than its centre. verdict is then that of the last view tried, which may
+// be so wide that part of it is unseen. It is not OK, and across is 0.
 //
 // A view wider than the narrowest may fail: it reaches farther, to where the plate has
 // fewer pixels or is unseen. Judge tells. A dir that is zero or not finite and a width

@@ -100,9 +100,13 @@ const (
 // territories of every two cameras. They are sorted by A and B, those that are not Cut
 // first. Equal rigs give them in the same order.
 //
-// At the points the margins are equal to 1e-8 px. The points are within 1e-9 rad of the
-// curve, ends included, unless the margins of the two cameras hardly differ around it.
-// The great circles between points are within 0.01° of the curve.
+// Margins are in px of each camera. A long lens inside the field of a wide one has small
+// margins: it may own no direction and then has no seam, though Best and PushIn use it.
+//
+// At the points the margins are equal to 1e-8 px. The points, ends included, are within
+// 1e-9 rad of the curve. Where the margins of the two cameras are nearly equal over a
+// wider area, the curve is not as sharp, and the points may be farther from it. The
+// great circles between points are within 0.01° of the curve.
 //
 // Borders are searched on a grid of triangles up to 0.55° wide, and followed to their
 // ends from there. A territory, or a gap in one, that lies between the points of the

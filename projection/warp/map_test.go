@@ -140,7 +140,7 @@ func TestMapHoldsItsToleranceAtEveryPixel(t *testing.T) {
 }
 
 // tableOf samples a closed form at even steps up to 80°.
-func tableOf(t *testing.T, form projection.Form, n int) projection.Table {
+func tableOf(t *testing.T, form projection.Form, n int) projection.Model {
 	t.Helper()
 	var points []projection.TablePoint
 	for i := range n {
