@@ -79,8 +79,9 @@ func TestCoverageOfDistortedAgainstSolidAngle(t *testing.T) {
 		checked++
 		a := array(t, c)
 		for _, tolerance := range []float64{1e-2, 1e-4, 1e-6} {
-			got, ok := coverage(t, a, tolerance)
-			assert.True(t, ok, "%+v: %g not met: %v", c.Spec(), tolerance, got)
+			got, err := a.Coverage(tolerance)
+			require.NoError(t, err)
+			assert.True(t, got.OK, "%+v: %g not met: %v", c.Spec(), tolerance, got)
 			assert.InDelta(t, want, got.AtLeast[0], got.Error+1e-10, "%+v, tolerance %g: the bound and the integral's", c.Spec(), tolerance)
 			if tolerance == 1e-6 {
 				ref.Near(t, "P-W7", got.AtLeast[0], want, k)

@@ -11,6 +11,7 @@ import (
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -113,10 +114,9 @@ func TestCoverageOfOctants(t *testing.T) {
 	for _, p := range []projection.Pose{{}, {Heading: 90 * deg}, {Elevation: 90 * deg}} {
 		half = append(half, camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 90 * deg, Pose: p}))
 	}
-	c, ok := coverage(t, array(t, half...), 1e-9)
-	if !ok {
-		t.Fatal("tolerance not met")
-	}
+	c, err := array(t, half...).Coverage(1e-9)
+	require.NoError(t, err)
+	require.True(t, c.OK, "the tolerance is met")
 	for i, want := range []float64{7 * math.Pi / 2, 2 * math.Pi, math.Pi / 2} {
 		ref.Near(t, "P-W6", c.AtLeast[i], want, i)
 		assert.InDelta(t, want, c.AtLeast[i], c.Error+1e-15, "octants %d: the bound reported, and the rounding of π", i)
@@ -177,10 +177,10 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	toBuoy := toward(33, 14)
 	buoy := rig.Ball{Centre: r3.Scale(10, toBuoy), Radius: unit.Length(10 * math.Sin(alpha))}
 	a := arrayOf(t, rig.Spec{Cameras: cube(t), Balls: []rig.Ball{buoy}})
-	holes, ok := holesOf(t, a, 1e-5)
-	if !ok || len(holes) != 1 {
-		t.Fatalf("got %v, %v; want the buoy", holes, ok)
-	}
+	holes, sum, err := a.Holes(1e-5)
+	require.NoError(t, err)
+	require.True(t, sum.OK, "the tolerance is met")
+	require.Len(t, holes, 1, "the buoy")
 	ref.Near(t, "P-H2", holes[0].SolidAngle, 2*math.Pi*(1-math.Cos(alpha)))
 	assert.InDelta(t, 0, r3.Norm(r3.Sub(holes[0].Centre, toBuoy)), 1e-4, "centre: a share of the tolerance")
 	assert.InDelta(t, float64(alpha), float64(holes[0].Radius), float64(0.3*deg), "radius: the doc comment")
