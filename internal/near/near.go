@@ -1,5 +1,5 @@
-// Package near compares floating-point results in tests. Every comparison
-// takes a tolerance and the reason why that tolerance, and fails on NaN.
+// Package near compares floating-point results in tests by representable
+// numbers, and says what a test may leave out under the race detector.
 package near
 
 import (
@@ -7,27 +7,8 @@ import (
 	"testing"
 )
 
-// Abs fails the test unless |got − want| ≤ tol. Equal infinities agree; NaN
-// agrees with nothing.
-func Abs[T ~float64](t testing.TB, what string, got, want, tol T, why string) {
-	t.Helper()
-	if d := distance(got, want); !(d <= float64(tol)) {
-		t.Errorf("%s: got %.17g, want %.17g: off by %.3g, allowed %.3g (%s)",
-			what, float64(got), float64(want), d, float64(tol), why)
-	}
-}
-
-// Rel fails the test unless |got − want| ≤ tol·|want|.
-func Rel[T ~float64](t testing.TB, what string, got, want T, tol float64, why string) {
-	t.Helper()
-	if d := distance(got, want); !(d <= tol*math.Abs(float64(want))) && d != 0 {
-		t.Errorf("%s: got %.17g, want %.17g: off by %.3g of it, allowed %.3g (%s)",
-			what, float64(got), float64(want), d/math.Abs(float64(want)), tol, why)
-	}
-}
-
-// ULP fails the test unless at most n representable numbers lie between got
-// and want, counting one of them.
+// ULP fails the test unless got is at most n representable numbers from want.
+// NaN is far from everything. why says why that many.
 func ULP[T ~float64](t testing.TB, what string, got, want T, n uint64, why string) {
 	t.Helper()
 	if d, ok := ulps(float64(got), float64(want)); !ok || d > n {
@@ -36,22 +17,7 @@ func ULP[T ~float64](t testing.TB, what string, got, want T, n uint64, why strin
 	}
 }
 
-// NaN fails the test unless got is not a number.
-func NaN[T ~float64](t testing.TB, what string, got T) {
-	t.Helper()
-	if !math.IsNaN(float64(got)) {
-		t.Errorf("%s: got %.17g, want NaN", what, float64(got))
-	}
-}
-
-// distance is |got − want|, 0 for equal infinities, NaN where either is NaN.
-func distance[T ~float64](got, want T) float64 {
-	if got == want {
-		return 0
-	}
-	return math.Abs(float64(got) - float64(want))
-}
-
+// ulps counts the representable numbers from a to b; ok is false for NaN.
 func ulps(a, b float64) (uint64, bool) {
 	if math.IsNaN(a) || math.IsNaN(b) {
 		return math.MaxUint64, false
@@ -72,8 +38,9 @@ func key(x float64) int64 {
 	return b
 }
 
-// NumbersOnly leaves out a long test that is no more parallel than others where
-// the race detector would make it ten times longer.
+// NumbersOnly skips a test under the race detector, which would make it ten times
+// longer. It is for long tests of numbers that run nothing in parallel that other
+// tests do not.
 func NumbersOnly(t testing.TB) {
 	if RaceDetector {
 		t.Skip("numbers only")

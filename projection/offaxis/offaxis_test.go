@@ -47,8 +47,8 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 			}
 			for c, p := range map[[2]float64]r3.Vec{{-1, -1}: w.LowerLeft, {1, -1}: w.LowerRight, {-1, 1}: w.UpperLeft, {1, 1}: upperRight} {
 				got := apply(clip, p)
-				near.Abs(t, "corner x", got.X, c[0], 1e-11, "roundings of up to 1e3 times the window's size over its distance")
-				near.Abs(t, "corner y", got.Y, c[1], 1e-11, "roundings of up to 1e3 times the window's size over its distance")
+				assert.InDelta(t, c[0], got.X, 1e-11, "corner x: roundings of up to 1e3 times the window's size over its distance")
+				assert.InDelta(t, c[1], got.Y, 1e-11, "corner y: roundings of up to 1e3 times the window's size over its distance")
 			}
 			// Depth at both ends, and in front of the eye.
 			for k, z := range []float64{n, far} {
@@ -56,23 +56,23 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 					z = 1e15
 				}
 				ahead := r3.Add(f.Pose.Position, f.Pose.ToStage(r3.Vec{Z: -z}))
-				near.Abs(t, "depth", apply(clip, ahead).Z, ends[k], 1e-9, "roundings of metres up to 40 over the near distance")
-				near.Abs(t, "distance", -apply(view, ahead).Z, z, 1e-13*(10+z), "roundings")
+				assert.InDelta(t, ends[k], apply(clip, ahead).Z, 1e-9, "depth: roundings of metres up to 40 over the near distance")
+				assert.InDelta(t, z, -apply(view, ahead).Z, 1e-13*(10+z), "distance: roundings")
 			}
 			g := must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, depth))
-			near.Abs(t, "eye", apart(g.Pose, f.Pose), 0, 1e-10, "roundings of up to 1e3 times the window's size over its distance")
-			near.Rel(t, "near", g.Near, f.Near, 1e-9, "roundings of metres over the near distance")
+			assert.InDelta(t, 0, apart(g.Pose, f.Pose), 1e-10, "eye: roundings of up to 1e3 times the window's size over its distance")
+			assert.InEpsilon(t, float64(f.Near), float64(g.Near), 1e-9, "near: roundings of metres over the near distance")
 			if math.IsInf(far, 1) {
 				// Within roundings over the near distance of no end at all.
 				if g.Far < 1e9 {
 					t.Errorf("far %v of an infinite one", g.Far)
 				}
 			} else {
-				near.Rel(t, "far", g.Far, f.Far, 1e-8, "what Near/Far leaves")
+				assert.InEpsilon(t, float64(f.Far), float64(g.Far), 1e-8, "far: what Near/Far leaves")
 			}
 			back, _ := g.Window(unit.Length(d))
 			for k, pair := range [][2]r3.Vec{{back.LowerLeft, w.LowerLeft}, {back.LowerRight, w.LowerRight}, {back.UpperLeft, w.UpperLeft}} {
-				near.Abs(t, "corner "+string(rune('0'+k)), r3.Norm(r3.Sub(pair[0], pair[1])), 0, 1e-9, "metres; as the eye, over the distance")
+				assert.InDelta(t, 0, r3.Norm(r3.Sub(pair[0], pair[1])), 1e-9, "corner "+string(rune('0'+k))+": "+"metres; as the eye, over the distance")
 			}
 			// A factor does not count.
 			for r := range clip {
@@ -81,8 +81,8 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 				}
 			}
 			scaled := must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, depth))
-			near.Abs(t, "scaled", apart(scaled.Pose, g.Pose), 0, 1e-10, "roundings")
-			near.Rel(t, "scaled near", scaled.Near, g.Near, 1e-9, "roundings")
+			assert.InDelta(t, 0, apart(scaled.Pose, g.Pose), 1e-10, "scaled: roundings")
+			assert.InEpsilon(t, float64(g.Near), float64(scaled.Near), 1e-9, "scaled near: roundings")
 		}
 	}
 	// Of a matrix that has no pose, an infinite far comes back as such.
@@ -218,8 +218,8 @@ func TestTilesAndOverscan(t *testing.T) {
 	a, _ := f.OverscanAngle(3 * deg)
 	a, _ = a.OverscanAngle(4 * deg)
 	b, _ := f.OverscanAngle(7 * deg)
-	near.Rel(t, "left", a.Left, b.Left, 1e-14, "roundings")
-	near.Rel(t, "top", a.Top, b.Top, 1e-14, "roundings")
+	assert.InEpsilon(t, float64(b.Left), float64(a.Left), 1e-14, "left: roundings")
+	assert.InEpsilon(t, float64(b.Top), float64(a.Top), 1e-14, "top: roundings")
 	for _, angle := range []unit.Angle{-1e-9, 41 * deg, 90 * deg, unit.Angle(math.NaN())} {
 		if _, ok := f.OverscanAngle(angle); ok {
 			t.Errorf("overscan by %v rad", float64(angle))
@@ -244,7 +244,7 @@ func TestLookupProperties(t *testing.T) {
 			if !ok {
 				t.Fatalf("%v: no answer at the centre", spec.Shape)
 			}
-			near.Abs(t, "from the centre", r3.Norm(r3.Sub(got, d)), 0, 1e-15, "a few roundings")
+			assert.InDelta(t, 0, r3.Norm(r3.Sub(got, d)), 1e-15, "from the centre: a few roundings")
 
 			// As the surface recedes, the step of the eye shows as less and less:
 			// to first order its part across the way to the point, over the distance.
@@ -269,7 +269,7 @@ func TestLookupProperties(t *testing.T) {
 					dist /= math.Hypot(d.X, d.Z)
 				}
 				want := r3.Add(d, r3.Scale(1/dist, r3.Sub(step, r3.Scale(r3.Dot(step, d), d))))
-				near.Abs(t, "far", r3.Norm(r3.Sub(got, want)), 0, 1e-15+100/radius/radius, "roundings, and the second order")
+				assert.InDelta(t, 0, r3.Norm(r3.Sub(got, want)), 1e-15+100/radius/radius, "far: roundings, and the second order")
 			}
 		}
 	}
@@ -278,7 +278,7 @@ func TestLookupProperties(t *testing.T) {
 	for _, radius := range []unit.Length{100, 1e6, 1e12, 1e15} {
 		s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.Dome, Radius: radius, Ground: 5}))
 		got, _ := s.Lookup(r3.Vec{X: 2, Y: -1}, r3.Vec{X: 1, Y: -1})
-		near.Abs(t, "ground", r3.Norm(r3.Sub(got, r3.Unit(r3.Vec{X: 6, Y: -5}))), 0, 1e-15, "roundings")
+		assert.InDelta(t, 0, r3.Norm(r3.Sub(got, r3.Unit(r3.Vec{X: 6, Y: -5}))), 1e-15, "ground: roundings")
 		// Level rays meet the sphere.
 		got, ok := s.Lookup(r3.Vec{Y: -1}, r3.Vec{Z: -1})
 		if !ok || got.Y >= 0 || got.Y < -1.1/float64(radius) {
@@ -302,9 +302,9 @@ func TestLookupNearTheSurface(t *testing.T) {
 			near.ULP(t, "grazing x", got.X, want.X, 4, "a few roundings; eye and radius are exact")
 			near.ULP(t, "grazing z", got.Z, want.Z, 4, "a few roundings; eye and radius are exact")
 			got, _ = s.Lookup(r3.Vec{Z: -r * z}, r3.Vec{Z: -1})
-			near.Abs(t, "straight out", r3.Norm(r3.Sub(got, r3.Vec{Z: -1})), 0, 0, "exact")
+			assert.InDelta(t, 0, r3.Norm(r3.Sub(got, r3.Vec{Z: -1})), 0, "straight out: exact")
 			got, _ = s.Lookup(r3.Vec{Z: -r * z}, r3.Vec{Z: 1})
-			near.Abs(t, "straight through", r3.Norm(r3.Sub(got, r3.Vec{Z: 1})), 0, 0, "exact")
+			assert.InDelta(t, 0, r3.Norm(r3.Sub(got, r3.Vec{Z: 1})), 0, "straight through: exact")
 		}
 	}
 	nan, inf := math.NaN(), math.Inf(1)
@@ -344,7 +344,7 @@ func TestLookupNearTheSurface(t *testing.T) {
 				t.Fatalf("no answer for a slope of %v", level)
 			}
 			// It meets the surface 27 to the right, at the height 1000 ± 27/level.
-			near.Abs(t, "steep", math.Atan2(got.X, got.Y*up), math.Atan2(30*level, 27+up*1000*level), 1e-15, "rad, roundings")
+			assert.InDelta(t, math.Atan2(30*level, 27+up*1000*level), math.Atan2(got.X, got.Y*up), 1e-15, "steep: rad, roundings")
 		}
 	}
 }
@@ -395,8 +395,8 @@ func TestEyeViews(t *testing.T) {
 			if !ok {
 				t.Fatalf("nothing at %v, %v", x, y)
 			}
-			near.Abs(t, "x", gotX, wantX, 1.0/64, "px, the map's tolerance")
-			near.Abs(t, "y", gotY, wantY, 1.0/64, "px, the map's tolerance")
+			assert.InDelta(t, wantX, gotX, 1.0/64, "x: px, the map's tolerance")
+			assert.InDelta(t, wantY, gotY, 1.0/64, "y: px, the map's tolerance")
 			if straight, _, _ := plate.Project(ray); math.Abs(straight-gotX) < 10 {
 				t.Errorf("at %v, %v the step of the eye does not show", x, y)
 			}

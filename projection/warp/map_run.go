@@ -25,12 +25,6 @@ func (m *Map) run(y, x0, x1 int) run {
 // len is the number of pixels.
 func (r *run) len() int { return r.x1 - r.x0 }
 
-// from leaves out the first n pixels.
-func (r run) from(n int) run {
-	r.x0 += n
-	return r
-}
-
 // v is the coordinate of the row within the cell.
 func (r *run) v(f cellFrame) float64 { return (float64(r.y) + 0.5 - f.cy) / f.hy }
 
