@@ -254,7 +254,7 @@ func TestTimesThatDoNotFit(t *testing.T) {
 	_, err = rate(120, 1).Frame(seconds(math.MaxInt64, 1), timing.Floor)
 	assert.ErrorIs(t, err, timing.ErrInvalid)
 	first := must(rate(1, 1).Time(math.MinInt64))
-	assert.EqualValues(t, math.MinInt64, must(rate(1, 1).Frame(first, timing.Ceil)))
+	assert.EqualValues(t, int64(math.MinInt64), must(rate(1, 1).Frame(first, timing.Ceil)))
 	_, err = rate(24, 1).Frame(timing.Seconds{}, 3)
 	assert.EqualError(t, err, "sync: rounding Rounding(3): must be floor, nearest or ceil")
 	for _, den := range []int64{0, -1, math.MinInt64} {
@@ -266,14 +266,14 @@ func TestTimesThatDoNotFit(t *testing.T) {
 func TestWholeNumbersAtTheEndsOfInt64(t *testing.T) {
 	// ±2⁶³ frames: only the negative one is an int64.
 	for mode := timing.Floor; mode <= timing.Ceil; mode++ {
-		assert.EqualValues(t, math.MinInt64, must(rate(2, 1).Frame(seconds(-1<<62, 1), mode)))
+		assert.EqualValues(t, int64(math.MinInt64), must(rate(2, 1).Frame(seconds(-1<<62, 1), mode)))
 		_, err := rate(2, 1).Frame(seconds(1<<62, 1), mode)
 		assert.ErrorIs(t, err, timing.ErrInvalid, "2^63 frames")
 	}
 	_, err := rate(1, 2).Time(1 << 62)
 	assert.ErrorIs(t, err, timing.ErrInvalid, "2^63 s")
 	assert.Equal(t, seconds(math.MinInt64, 1), must(rate(1, 2).Time(-1<<62)))
-	assert.EqualValues(t, math.MaxInt64, must(rate(1, 1).Frame(seconds(math.MaxInt64, 1), timing.Nearest)))
+	assert.EqualValues(t, int64(math.MaxInt64), must(rate(1, 1).Frame(seconds(math.MaxInt64, 1), timing.Nearest)))
 }
 
 func TestZeroValuesOfRateAndSeconds(t *testing.T) {
