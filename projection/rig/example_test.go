@@ -222,7 +222,7 @@ func ExampleRig_Allows() {
 	// 180°: false
 }
 
-// Why a wide frame over the bow fails, and where in the frame.
+// Why a frame over the bow fails, and by how much. Verdict also says where.
 func ExampleRig_Judge() {
 	ferry, err := ferryRoof()
 	if err != nil {
@@ -233,10 +233,10 @@ func ExampleRig_Judge() {
 		if err != nil {
 			log.Fatal(err)
 		}
-		fmt.Printf("%.0f°: %v, %.2f source pixels per delivered pixel at (%.0f, %.0f)\n", float64(across), v.Limit, v.Factor, v.X, v.Y)
+		fmt.Printf("%.0f°: %v, %.2f source pixels per delivered pixel\n", float64(across), v.Limit, v.Factor)
 	}
 	// Output:
-	// 60°: none, 1.67 source pixels per delivered pixel at (1920, 1080)
-	// 20°: too few pixels, 0.71 source pixels per delivered pixel at (1920, 0)
-	// 110°: unseen, 0.00 source pixels per delivered pixel at (960, 1080)
+	// 60°: none, 1.67 source pixels per delivered pixel
+	// 20°: too few pixels, 0.71 source pixels per delivered pixel
+	// 110°: unseen, 0.00 source pixels per delivered pixel
 }
