@@ -236,6 +236,47 @@ func TestOddMargins(t *testing.T) {
 	}
 }
 
+// sloped is a flat source that gives its margin as a function.
+type sloped struct {
+	*plane
+	margin func(x, y float64) float64
+}
+
+func (s sloped) Margin(x, y float64) float64 { return s.margin(x, y) }
+
+// TestMarginsArePixelCentres: margins that are interpolated over a cell are those
+// at the centres of its pixels, along rows and down columns.
+func TestMarginsArePixelCentres(t *testing.T) {
+	const feather = 40
+	a := func(x, y float64) float64 { return 60 + 0.4*x - 0.7*y + 0.002*x*y }
+	b := func(x, y float64) float64 { return 90 - 0.6*x + 0.1*y }
+	target := flat(96, 80)
+	dst, _ := mustBlend(t, target, even(t, target, sloped{flat(96, 80), a}, 0, feather), even(t, target, sloped{flat(96, 80), b}, 1, feather))
+	for y := range 80 {
+		for x, got := range dst.Row(y) {
+			ma, mb := a(float64(x)+0.5, float64(y)+0.5), b(float64(x)+0.5, float64(y)+0.5)
+			wa, wb := glsl(ma/feather)*glsl(1+min(0, ma-mb)/feather), glsl(mb/feather)*glsl(1+min(0, mb-ma)/feather)
+			if want := wb / (wa + wb); math.Abs(float64(got)-want) > 1e-5 {
+				t.Fatalf("(%d, %d) is %v, want %v", x, y, got, want)
+			}
+		}
+	}
+}
+
+// TestSteepMargins change by twice the distance, with a kink in the middle of a
+// cell: the second layer leads at both ends of it.
+func TestSteepMargins(t *testing.T) {
+	target := flat(32, 32)
+	dst, _ := mustBlend(t, target,
+		even(t, target, sloped{flat(32, 32), func(_, _ float64) float64 { return 30 }}, 0, 1),
+		even(t, target, sloped{flat(32, 32), func(x, _ float64) float64 { return 10 + 2*math.Abs(x-16) }}, 1, 1))
+	for x, got := range dst.Row(16) {
+		if d := math.Abs(float64(x) + 0.5 - 16); d < 9 || d > 11 {
+			assert.EqualValues(t, map[bool]int{true: 1}[d > 11], got, "at %d", x)
+		}
+	}
+}
+
 // TestCoverageCounts blends a layer with one of the same margin a quarter of a
 // pixel from whose edge a column looks: 3/4 of its weight falls on texels.
 func TestCoverageCounts(t *testing.T) {

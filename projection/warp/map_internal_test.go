@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"github.com/stretchr/testify/assert"
 )
 
 // TestJumpsAreTold where a step is more than 1 px longer than twice that on the
@@ -44,6 +46,26 @@ func TestJumpsAreTold(t *testing.T) {
 		if joined != tc.joined || math.Abs(dx-0.6*tc.toRight) > 1e-12 || math.Abs(dy-0.8*tc.toRight) > 1e-12 {
 			t.Errorf("step right of %v, %v: (%v, %v, %v), want %v, %v", tc.left, tc.right, dx, dy, joined, tc.toRight, tc.joined)
 		}
+	}
+}
+
+// TestOneDirectionStandsForBoth: a pixel with neighbours on one axis only is taken
+// to be turned and scaled evenly.
+func TestOneDirectionStandsForBoth(t *testing.T) {
+	nan := math.NaN()
+	turned := Jacobian{XX: 3, XY: -4, YX: 4, YY: 3}
+	for _, axis := range []string{"across", "down", "none"} {
+		got := joinSteps(1, func(dx, dy float64) (ax, ay float64) {
+			if axis == "across" && dy == 0 || axis == "down" && dx == 0 {
+				return turned.XX*dx + turned.XY*dy, turned.YX*dx + turned.YY*dy
+			}
+			return nan, nan
+		})
+		want := turned
+		if axis == "none" {
+			want = Jacobian{}
+		}
+		assert.Equal(t, want, got, axis)
 	}
 }
 
