@@ -98,14 +98,16 @@ func (j *job[T]) mix(y, x0 int, b batch) {
 	clear(b.vals)
 	clear(b.cov)
 	s.runs = extend(s.runs, len(j.layers))
+	for k := range j.layers {
+		s.runs[k].run = j.layers[k].m.runOf(y)
+	}
 	for i := 0; i < n; {
 		end := n
-		for k := range j.layers {
+		for k := range s.runs {
 			// Maps of one target have the same cells, but for those that broke it
 			// up otherwise.
-			r := j.layers[k].m.run(y, x0+i, x0+end)
-			s.runs[k].run = r
-			end = i + r.len()
+			s.runs[k].move(x0+i, x0+end)
+			end = i + s.runs[k].len()
 		}
 		best := math.Inf(-1) // some layer has this priority or more all along, and in full
 		for k := range j.layers {
@@ -128,7 +130,7 @@ func (j *job[T]) mix(y, x0 int, b batch) {
 		switch count {
 		case 0:
 		case 1:
-			l, r := &j.layers[only], s.runs[only].run
+			l, r := &j.layers[only], &s.runs[only].run
 			r.positions(out.xs, out.ys)
 			l.sample(r, out)
 			l.amplify(out.vals)
@@ -224,7 +226,7 @@ func (j *job[T]) join(best float64, out batch) {
 				b.xs[i] = math.NaN()
 			}
 		}
-		l.sample(part, b)
+		l.sample(&part, b)
 		l.amplify(b.vals)
 		for i, w := range weights[first:end] {
 			w *= b.cov[i]
@@ -248,9 +250,9 @@ func (j *job[T]) join(best float64, out batch) {
 func (l *layer[T]) evaluate(r *layerRun, s *scratch) {
 	n := r.len()
 	if r.smooth {
-		f := r.m.frame(r.row, r.col)
+		cx, hx := middle(r.m.colEdges, r.col)
 		for i := range n {
-			margin := r.margin.at((float64(r.x0+i) + 0.5 - f.cx) / f.hx)
+			margin := r.margin.at((float64(r.x0+i) + 0.5 - cx) / hx)
 			r.priority[i], r.fade[i] = margin, fade(margin, l.feather)
 		}
 	} else {

@@ -166,10 +166,16 @@ func (m *Map) area(row, col int) int {
 // the centres of its first and last pixels. A single pixel has half its own side.
 type cellFrame struct{ cx, cy, hx, hy float64 }
 
-func (m *Map) frame(row, col int) cellFrame {
-	x0, x1 := m.colEdges[col], m.colEdges[col+1]
-	y0, y1 := m.rowEdges[row], m.rowEdges[row+1]
-	return cellFrame{float64(x0+x1) / 2, float64(y0+y1) / 2, max(float64(x1-x0-1)/2, 0.5), max(float64(y1-y0-1)/2, 0.5)}
+func (m *Map) frame(row, col int) (f cellFrame) {
+	f.cx, f.hx = middle(m.colEdges, col)
+	f.cy, f.hy = middle(m.rowEdges, row)
+	return f
+}
+
+// middle is the centre and half the width of cell i of a row or a column of cells.
+func middle(edges []int, i int) (centre, half float64) {
+	a, b := edges[i], edges[i+1]
+	return float64(a+b) / 2, max(float64(b-a-1)/2, 0.5)
 }
 
 // uv are the coordinates of a target position within the cell.

@@ -53,7 +53,8 @@ func (b *builder) measure(row, col int, t *tally, s *scratch) {
 		return
 	}
 	for y := b.rowEdges[row]; y < b.rowEdges[row+1]; y++ {
-		r := b.run(y, b.colEdges[col], b.colEdges[col+1])
+		r := b.runOf(y)
+		r.move(b.colEdges[col], b.colEdges[col+1])
 		n := r.len()
 		r.positions(s.xs[:n], s.ys[:n])
 		r.storedJacobians(s.jac[:n])

@@ -10,23 +10,29 @@ import (
 type run struct {
 	m        *Map
 	cell     *cell
-	row, col int // of the cell
-	y        int // row of the target
-	x0, x1   int // columns [x0, x1) of the target
+	row, col int     // of the cell
+	y        int     // row of the target
+	v        float64 // coordinate of the row within the cell
+	x0, x1   int     // columns [x0, x1) of the target
 }
 
-// run begins at column x0 of row y and ends at x1, or before it at the end of the
-// cell.
-func (m *Map) run(y, x0, x1 int) run {
-	row, col := int(m.rowOf[y]), int(m.colOf[x0])
-	return run{m: m, cell: m.cell(row, col), row: row, col: col, y: y, x0: x0, x1: min(x1, m.colEdges[col+1])}
+// runOf is a run of row y without pixels: see move.
+func (m *Map) runOf(y int) run {
+	row := int(m.rowOf[y])
+	cy, hy := middle(m.rowEdges, row)
+	return run{m: m, row: row, y: y, v: (float64(y) + 0.5 - cy) / hy}
+}
+
+// move makes it the pixels of its row from column x0 on, up to x1 or to the end of
+// the cell.
+func (r *run) move(x0, x1 int) {
+	r.col = int(r.m.colOf[x0])
+	r.cell = r.m.cell(r.row, r.col)
+	r.x0, r.x1 = x0, min(x1, r.m.colEdges[r.col+1])
 }
 
 // len is the number of pixels.
 func (r *run) len() int { return r.x1 - r.x0 }
-
-// v is the coordinate of the row within the cell.
-func (r *run) v(f cellFrame) float64 { return (float64(r.y) + 0.5 - f.cy) / f.hy }
 
 // positions writes the source positions of the pixels, NaN where nothing is seen,
 // and says whether there are any.
@@ -43,11 +49,11 @@ func (r *run) positions(xs, ys []float64) bool {
 }
 
 func (r *run) interpolate(xs, ys []float64) {
-	f, c := r.m.frame(r.row, r.col), r.cell.smooth
-	v := r.v(f)
-	x, y := c.x.along(v), c.y.along(v)
+	c := r.cell.smooth
+	cx, hx := middle(r.m.colEdges, r.col)
+	x, y := c.x.along(r.v), c.y.along(r.v)
 	w, h := float64(r.m.srcWidth), float64(r.m.srcHeight)
-	if lanes.Positions(xs, ys, (*lanes.Quadratic)(&x), (*lanes.Quadratic)(&y), float64(r.x0)+0.5-f.cx, 1/f.hx, w, h) {
+	if lanes.Positions(xs, ys, (*lanes.Quadratic)(&x), (*lanes.Quadratic)(&y), float64(r.x0)+0.5-cx, 1/hx, w, h) {
 		return
 	}
 	for i, x := range xs {
@@ -116,8 +122,7 @@ func (r *run) storedJacobians(out []Jacobian) {
 func (r *run) marginBounds() (low, high float64) {
 	switch c := r.cell; {
 	case c.smooth != nil:
-		v := r.v(r.m.frame(r.row, r.col))
-		x, y := c.smooth.x.along(v), c.smooth.y.along(v)
+		x, y := c.smooth.x.along(r.v), c.smooth.y.along(r.v)
 		reach := math.Hypot(x.reach(), y.reach())
 		margin := r.m.marginAt(r.m.confine(x[0], y[0]))
 		return margin - 2*reach, margin + 2*reach

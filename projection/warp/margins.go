@@ -76,5 +76,5 @@ func (r *run) smoothMargin() (q quadratic, ok bool) {
 	if !f.smooth {
 		return q, false
 	}
-	return f.along(r.v(r.m.frame(r.row, r.col))), true
+	return f.along(r.v), true
 }

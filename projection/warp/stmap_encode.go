@@ -72,8 +72,9 @@ func (m *Map) encodeRow(y int, fromBottom bool, s *scratch, red, green, alpha []
 	clear(red)
 	clear(green)
 	clear(alpha)
-	for x := 0; x < m.width; {
-		r := m.run(y, x, m.width)
+	r := m.runOf(y)
+	for x := 0; x < m.width; x = r.x1 {
+		r.move(x, m.width)
 		n := r.len()
 		if r.positions(s.xs[:n], s.ys[:n]) {
 			for i, sx := range s.xs[:n] {
@@ -87,6 +88,5 @@ func (m *Map) encodeRow(y int, fromBottom bool, s *scratch, red, green, alpha []
 				red[x+i], green[x+i], alpha[x+i] = float32(sx/w), float32(sy/h), 1
 			}
 		}
-		x = r.x1
 	}
 }

@@ -261,12 +261,14 @@ func (j *job[T]) tile(i int, s *scratch) {
 	x0, y0 := i%j.tilesX*tileWidth, i/j.tilesX*tileHeight
 	x1, y1 := min(x0+tileWidth, j.dst.width), min(y0+tileHeight, j.dst.height)
 	n, ch := x1-x0, j.dst.ch
+	b := batch{s: s, ch: ch, xs: s.xs[:n], ys: s.ys[:n], vals: s.val[:n*ch], cov: s.cov[:n]}
+	if j.blend {
+		b.vals, b.cov = s.sum[:n*ch], s.best[:n]
+	}
 	for y := y0; y < y1; y++ {
 		out := j.dst.Row(y)[x0*ch : x1*ch]
-		b := batch{s: s, ch: ch, xs: s.xs[:n], ys: s.ys[:n], vals: s.val[:n*ch], cov: s.cov[:n]}
 		switch floats, direct := any(out).([]float32); {
 		case j.blend:
-			b.vals, b.cov = s.sum[:n*ch], s.best[:n]
 			j.mix(y, x0, b)
 			if j.fill != [4]float32{} {
 				j.fillEmpty(b)
@@ -323,32 +325,29 @@ func (b *batch) pixel(i int) []float32 { return b.vals[i*b.ch : (i+1)*b.ch] }
 // row samples the target pixels of row y from x0 on. Cells for which one filter
 // serves are sampled together: the source is fetched ahead.
 func (l *layer[T]) row(y, x0 int, b batch) {
-	begin := 0 // of what has positions and waits for sampling
-	sample := func(end int) {
-		if begin < end {
-			l.plain(b.slice(begin, end), l.kernels)
+	r := l.m.runOf(y)
+	begin, n := 0, len(b.xs) // begin of what has positions and waits for sampling
+	for i, end := 0, 0; i < n; i = end {
+		r.move(x0+i, x0+n)
+		end = i + r.len()
+		if l.plainly(r.cell) && !r.cell.unseen() {
+			r.positions(b.xs[i:end], b.ys[i:end])
+			continue
+		}
+		if begin < i {
+			l.plain(b.slice(begin, i), l.kernels)
+		}
+		begin = end
+		if part := b.slice(i, end); r.positions(part.xs, part.ys) {
+			l.filtered(&r, part)
+		} else {
+			l.empty(part.vals)
+			clear(part.cov)
 		}
 	}
-	for i, n := 0, len(b.xs); i < n; {
-		r := l.m.run(y, x0+i, x0+n)
-		end := i + r.len()
-		switch {
-		case r.cell.unseen():
-			sample(i)
-			l.empty(b.vals[i*b.ch : end*b.ch])
-			clear(b.cov[i:end])
-			begin = end
-		case l.plainly(r.cell):
-			r.positions(b.xs[i:end], b.ys[i:end])
-		default:
-			sample(i)
-			r.positions(b.xs[i:end], b.ys[i:end])
-			l.filtered(r, b.slice(i, end))
-			begin = end
-		}
-		i = end
+	if begin < n {
+		l.plain(b.slice(begin, n), l.kernels)
 	}
-	sample(len(b.xs))
 }
 
 // plainly says whether one filter serves for a whole cell.
@@ -356,7 +355,7 @@ func (l *layer[T]) plainly(c *cell) bool { return l.pointwise || !c.minify && !l
 
 // sample reads the source at the positions of a run. Its coverage is 0 where a
 // position is NaN.
-func (l *layer[T]) sample(r run, b batch) {
+func (l *layer[T]) sample(r *run, b batch) {
 	if l.plainly(r.cell) {
 		l.plain(b, l.kernels)
 	} else {
@@ -366,13 +365,12 @@ func (l *layer[T]) sample(r run, b batch) {
 
 // filtered samples the pixels of a run by their Jacobians. In smooth cells those
 // from one multiple of shared to the next have one in common.
-func (l *layer[T]) filtered(r run, b batch) {
+func (l *layer[T]) filtered(r *run, b batch) {
 	jac := b.s.jac[:r.len()]
 	if r.cell.stored != nil {
 		r.storedJacobians(jac)
 	}
 	f := l.m.frame(r.row, r.col)
-	v := r.v(f)
 	kernels, begin := l.kernels, 0 // of what has no footprint and waits for sampling
 	plain := func(end int) {
 		if begin < end {
@@ -385,8 +383,8 @@ func (l *layer[T]) filtered(r run, b batch) {
 		if r.cell.stored != nil {
 			end, j = i+1, jac[i]
 		} else {
-			middle := float64(x-x%shared) + shared/2
-			end, j = min(i+shared-x%shared, len(jac)), r.cell.smooth.jacobian((middle-f.cx)/f.hx, v, f)
+			centre := float64(x-x%shared) + shared/2
+			end, j = min(i+shared-x%shared, len(jac)), r.cell.smooth.jacobian((centre-f.cx)/f.hx, r.v, f)
 		}
 		if l.means {
 			if k := meansFor(&j); k != kernels {
