@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -28,7 +29,7 @@ func benchMappers(tb testing.TB) map[string]mapper {
 	e, err := projection.NewEquirect(16384, 8192, projection.Pose{Heading: 1, Elevation: 0.2})
 	require.NoError(tb, err)
 	m["equirectangular"] = e
-	c, err := projection.NewCamera(projection.CameraSpec{Model: kannalaBrandt{1, 0, 0, 0, 0}, FocalX: 3000, FocalY: 3000, Width: 6000, Height: 6000})
+	c, err := projection.NewCamera(projection.CameraSpec{Model: trial.KannalaBrandt{1, 0, 0, 0, 0}, FocalX: 3000, FocalY: 3000, Width: 6000, Height: 6000})
 	require.NoError(tb, err)
 	m["own"] = c
 	poly, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, 0.02, -0.01, 0.001, -0.0001}, MaxAngle: 100 * deg})

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -65,7 +66,7 @@ func FuzzCamera(f *testing.F) {
 	f.Fuzz(func(t *testing.T, form uint8, fx, fy float64, w, h int, ox, oy, limit, heading, elevation, roll, x, y, dx, dy, dz float64) {
 		var m projection.Model = projection.Form(form)
 		if form == 0 {
-			m = kannalaBrandt{1, 0.02, -0.01, 0, 0}
+			m = trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}
 		}
 		c, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: fx, FocalY: fy, Width: w, Height: h, OffsetX: ox, OffsetY: oy, MaxAngle: unit.Angle(limit),
 			Pose: projection.Pose{Heading: unit.Angle(heading), Elevation: unit.Angle(elevation), Roll: unit.Angle(roll)}})

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -31,7 +32,7 @@ func allCameras(t testing.TB) map[string]projection.Camera {
 		add(f.String()+" to half its angle", f, nil, 0.5)
 		add(f.String()+" distorted", f, shear{-0.01, 0.002, 2}, 1)
 	}
-	add("own", kannalaBrandt{1, 0.02, -0.01, 0, 0}, nil, 1)
+	add("own", trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}, nil, 1)
 	for name, c := range map[string][]float64{
 		"growing":  {1, 0.02, -0.01, 0.001},
 		"stopping": {1.2, -0.08, 0.003}, // its radius stops growing at 180° or before

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -73,7 +74,7 @@ func TestRasterCorners(t *testing.T) {
 // images, behind the camera included, whatever their length.
 func TestCameraRoundTrip(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 3))
-	models := []projection.Model{kannalaBrandt{1, 0.02, -0.01, 0, 0}}
+	models := []projection.Model{trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}}
 	for _, f := range forms {
 		models = append(models, f)
 	}
@@ -123,7 +124,7 @@ func TestBehindTheCamera(t *testing.T) {
 	if _, _, ok := c.Project(toward(110, 0)); !ok {
 		t.Error("MaxAngle itself has no image")
 	}
-	own := camera(t, projection.CameraSpec{Model: kannalaBrandt{1, 0.02, -0.01, 0, 0}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+	own := camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
 	for _, e := range []struct {
 		degrees float64
 		want    bool
@@ -230,7 +231,7 @@ func TestNoAnswerForNoDirection(t *testing.T) {
 
 // Density is what the mapping does to a short arc.
 func TestDensityIsTheDerivative(t *testing.T) {
-	models := []projection.Model{kannalaBrandt{1, 0.02, -0.01, 0, 0}}
+	models := []projection.Model{trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}}
 	for _, f := range forms {
 		models = append(models, f)
 	}
@@ -292,8 +293,8 @@ func TestNewCameraRefuses(t *testing.T) {
 		"model not set: must be rectilinear, ":        func(s *projection.CameraSpec) { s.Model = nil },
 		"model not set: must be rectilinear,":         func(s *projection.CameraSpec) { s.Model = projection.Form(0) },
 		"model projection.Form with largest angle 0°": func(s *projection.CameraSpec) { s.Model = projection.Form(9) },
-		"must have a radius that grows":               func(s *projection.CameraSpec) { s.Model = kannalaBrandt{1, -0.4, 0, 0, 0} },
-		"must have a radius that grows ":              func(s *projection.CameraSpec) { s.Model = kannalaBrandt{nan, 0, 0, 0, 0} },
+		"must have a radius that grows":               func(s *projection.CameraSpec) { s.Model = trial.KannalaBrandt{1, -0.4, 0, 0, 0} },
+		"must have a radius that grows ":              func(s *projection.CameraSpec) { s.Model = trial.KannalaBrandt{nan, 0, 0, 0, 0} },
 		"focal length 11 m: must be at least 100 µm and at most 2 m (a bare number is in metres: is 11 mm meant?)\nprojection: pitch 8 m": func(s *projection.CameraSpec) { s.FocalLength, s.Pitch = 11, 8 },
 		"focal length NaN m": func(s *projection.CameraSpec) { s.FocalLength = unit.Length(nan) },
 		"pitch 4 mm: must be at least 100 nm and at most 1 mm": func(s *projection.CameraSpec) { s.Pitch = 4e-3 },
@@ -343,7 +344,7 @@ func TestNewCameraRefuses(t *testing.T) {
 // What a model images up to its largest angle, or to a spec's, a camera images:
 // also where the radius stops growing and its inverse has half the digits only.
 func TestProjectToTheLastAngle(t *testing.T) {
-	models := map[string]projection.Model{"own": kannalaBrandt{1, 0.02, -0.01, 0, 0}}
+	models := map[string]projection.Model{"own": trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}}
 	for _, f := range forms {
 		models[f.String()] = f
 	}
@@ -389,7 +390,7 @@ func TestProjectToTheLastAngle(t *testing.T) {
 func TestNilPointersAreRefused(t *testing.T) {
 	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 1, FocalY: 1, Width: 2, Height: 2}
 	model, distortion := spec, spec
-	model.Model = (*kannalaBrandt)(nil)
+	model.Model = (*trial.KannalaBrandt)(nil)
 	distortion.Distortion = (*shear)(nil)
 	for what, spec := range map[string]projection.CameraSpec{"model": model, "distortion": distortion} {
 		if _, err := projection.NewCamera(spec); !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), what) {

@@ -6,6 +6,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -155,7 +156,7 @@ func TestProjCases(t *testing.T) {
 // decentred axis, the frame of computer vision, and a ray at 90°.
 func TestMeasuredFisheye(t *testing.T) {
 	cam := camera(t, projection.CameraSpec{
-		Model:  kannalaBrandt{1, -0.0014613319981768, -0.00329861110580401, 0.00605760088590183, -0.00374209380722371},
+		Model:  trial.KannalaBrandt{1, -0.0014613319981768, -0.00329861110580401, 0.00605760088590183, -0.00374209380722371},
 		FocalX: 558.478087865323, FocalY: 560.506767351568, Width: 1280, Height: 800,
 		OffsetX: 620.458515360843 - 640, OffsetY: 381.939424848348 - 400,
 	})

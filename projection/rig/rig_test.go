@@ -8,6 +8,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -102,7 +103,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 	inscribed := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
 	seenBy("P-W4", array(t, inscribed), 1e-6, 1, 4*math.Pi, "the whole sphere")
 
-	for _, m := range []projection.Model{projection.Stereographic, projection.Equidistant, projection.Orthographic, kannalaBrandt{1, 0.02, -0.01, 0, 0}} {
+	for _, m := range []projection.Model{projection.Stereographic, projection.Equidistant, projection.Orthographic, trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}} {
 		c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 1400, Height: 1000, OffsetX: 50, OffsetY: 20,
 			Pose: projection.Pose{Heading: 2, Elevation: 0.3}})
 		sum := 0.0

@@ -11,6 +11,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -100,7 +101,7 @@ func TestAllowsAgainstTheGrid(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 22))
 	var own []projection.Camera
 	for i := range 5 {
-		own = append(own, camera(t, projection.CameraSpec{Model: kannalaBrandt{1, -0.03, 0.004, -0.002, 0}, FocalX: 3000, FocalY: 3100, Width: 7000, Height: 6000, MaxAngle: 85 * deg,
+		own = append(own, camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, -0.03, 0.004, -0.002, 0}, FocalX: 3000, FocalY: 3100, Width: 7000, Height: 6000, MaxAngle: 85 * deg,
 			Pose: projection.Pose{Heading: 72 * deg * unit.Angle(i), Roll: 0.1}}))
 	}
 	var mixed []projection.Camera

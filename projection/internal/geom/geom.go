@@ -5,21 +5,11 @@ package geom
 import (
 	"math"
 
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
-
-// Norm is the length of a vector. It and Unit omit the scaling by which r3.Norm
-// and r3.Unit take care of very long and very short vectors, at a fraction of the
-// time.
-func Norm(v r3.Vec) float64 { return math.Sqrt(v.X*v.X + v.Y*v.Y + v.Z*v.Z) }
-
-// Unit is a vector at length 1.
-func Unit(v r3.Vec) r3.Vec { return r3.Scale(1/Norm(v), v) }
-
-// Angle is the angle between two vectors, 0 to π.
-func Angle(a, b r3.Vec) float64 { return math.Atan2(Norm(r3.Cross(a, b)), r3.Dot(a, b)) }
 
 // MaxAbs is the largest absolute value of the components.
 func MaxAbs(v r3.Vec) float64 { return max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)) }
@@ -37,10 +27,10 @@ func Handy(dir r3.Vec) (r3.Vec, bool) {
 	return dir, true
 }
 
-// Direction is Unit of a vector of any length.
+// Direction is a vector of any length but 0 at length 1.
 func Direction(dir r3.Vec) r3.Vec {
 	m := MaxAbs(dir) // whose inverse may overflow
-	return Unit(r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m})
+	return sphere.Unit(r3.Vec{X: dir.X / m, Y: dir.Y / m, Z: dir.Z / m})
 }
 
 // CheckVec reports the components of a vector that are not finite.
@@ -91,17 +81,4 @@ func lambert(z float64) (more, below, above float64) {
 	below = 34459425 - z*(16216200-z*(945945-z*(13860-z*45)))
 	above = 34459425 - z*(4729725-z*(135135-z*(990-z)))
 	return more, below, above
-}
-
-// Boundary is the place nearest to out that is still inside, by halving.
-func Boundary(inside func(float64) bool, out, in float64) float64 {
-	for range 50 {
-		m := (out + in) / 2
-		if inside(m) {
-			in = m
-		} else {
-			out = m
-		}
-	}
-	return in
 }

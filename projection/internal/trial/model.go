@@ -1,4 +1,6 @@
-package rig_test
+// Package trial holds a lens model on which the tests of projection and of the
+// packages below it try what a user may bring.
+package trial
 
 import (
 	"math"
@@ -7,14 +9,16 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// kannalaBrandt is a Model of a user's own: k1 θ + k2 θ³ + k3 θ⁵ + k4 θ⁷ + k5 θ⁹
+// KannalaBrandt is a Model of a user's own: k1 θ + k2 θ³ + k3 θ⁵ + k4 θ⁷ + k5 θ⁹
 // (J. Kannala and S. S. Brandt, IEEE TPAMI 28 (2006), 1335, equation 6), up to
 // 93°: the one measured below turns back soon after.
-type kannalaBrandt [5]float64
+type KannalaBrandt [5]float64
 
-func (k kannalaBrandt) MaxAngle() unit.Angle { return 93 * math.Pi / 180 }
+// MaxAngle is 93°.
+func (k KannalaBrandt) MaxAngle() unit.Angle { return 93 * math.Pi / 180 }
 
-func (k kannalaBrandt) Radius(theta unit.Angle) (float64, bool) {
+// Radius is the polynomial.
+func (k KannalaBrandt) Radius(theta unit.Angle) (float64, bool) {
 	t := float64(theta)
 	if !(t >= 0 && t <= float64(k.MaxAngle())) {
 		return 0, false
@@ -23,7 +27,8 @@ func (k kannalaBrandt) Radius(theta unit.Angle) (float64, bool) {
 	return t * (k[0] + t2*(k[1]+t2*(k[2]+t2*(k[3]+t2*k[4])))), true
 }
 
-func (k kannalaBrandt) Slope(theta unit.Angle) (float64, bool) {
+// Slope is its derivative.
+func (k KannalaBrandt) Slope(theta unit.Angle) (float64, bool) {
 	t := float64(theta)
 	if !(t >= 0 && t <= float64(k.MaxAngle())) {
 		return 0, false
@@ -32,7 +37,8 @@ func (k kannalaBrandt) Slope(theta unit.Angle) (float64, bool) {
 	return k[0] + t2*(3*k[1]+t2*(5*k[2]+t2*(7*k[3]+t2*9*k[4]))), true
 }
 
-func (k kannalaBrandt) Angle(r float64) (unit.Angle, bool) {
+// Angle is the inverse of Radius, by a bracketed root.
+func (k KannalaBrandt) Angle(r float64) (unit.Angle, bool) {
 	t, ok := root.Find(func(t float64) float64 {
 		v, _ := k.Radius(unit.Angle(t))
 		return v - r
