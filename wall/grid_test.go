@@ -95,9 +95,10 @@ func TestImageGridOnASlantingWall(t *testing.T) {
 	}
 }
 
-// At 45° off its axis a fisheye of r = f θ sees a pixel of 1 cm in a plane 4 m
-// away under 1/2 · 0.01/4 rad along the way outwards, and around the axis, on a
-// circle of f π/4 in the picture and 4 m on the wall, π/4 of 0.01/4 f.
+// A fisheye of r = f θ looks at a wall 4 m away, with pixels of 1 cm. 45° off its
+// axis a pixel spans half of 0.01/4 rad outwards from the axis. Around the axis, a
+// circle of 4 m on the wall is one of f π/4 in the picture, so the pixel is π/4 of
+// f · 0.01/4 there.
 func TestImageGridOfAFisheye(t *testing.T) {
 	w := must[wall.Wall](t)(wall.New(square()))
 	v := must[wall.View](t)(w.View(r3.Vec{}))
