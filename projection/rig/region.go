@@ -65,8 +65,7 @@ func newRegion(camera projection.Camera) region {
 			l.Z = g.side[i]
 			g.edge[i] = sphere.Unit(c.toStage(l))
 		}
-	}
-	if c.form != projection.Rectilinear {
+	} else {
 		g.steps()
 	}
 	return g
