@@ -20,7 +20,7 @@ func BenchmarkLoops(b *testing.B) {
 	for i := range xs {
 		xs[i], ys[i] = 10.3+1.01*float64(i), 20.7+0.1*float64(i)
 	}
-	g := NewGrid(Raster[uint16]{Pix: make([]uint16, 1<<20), Stride: 1024, Channels: 3}, 340, 1000, 2, Width)
+	g := NewGrid(Raster[uint16]{Pix: make([]uint16, 1<<20), Stride: 1024, Channels: 3}, 340, 1000, 2, 2, Width)
 	inBothWays(b, "place", n, func() { Place(at, u, v, xs, ys, &g) })
 	inBothWays(b, "positions", n, func() {
 		Positions(xs, ys, &Quadratic{100, 50, 0.1}, &Quadratic{100, 1, 0.2}, -127, 1.0/128, 1000, 1000)
@@ -57,8 +57,9 @@ func benchmarkLoops[T Sample](b *testing.B) {
 		name := func(s string) string { return fmt.Sprintf("%s/%Tx%d", s, *new(T), ch) }
 		inBothWays(b, name("nearest"), n, func() { Nearest(out, r, at, r.Stride) })
 		inBothWays(b, name("bilinear"), n, func() { Bilinear(out, r, at, u, v, r.Stride) })
-		for _, k := range []*Kernel{cubic, wide, broad} {
-			inBothWays(b, name(fmt.Sprintf("window%d", k.taps)), n, func() { Window(out, r, k, k, at, u, v, r.Stride) })
+		for _, pairs := range []int{1, 2, 3, 4, 5, 6, 8} {
+			k := kernels[pairs-1]
+			inBothWays(b, name(fmt.Sprintf("window%d", k.Taps())), n, func() { Window(out, r, k, k, at, u, v, r.Stride) })
 		}
 		e := NewEllipse(4, 4, 0.2, radial)
 		y := make([]int32, n)

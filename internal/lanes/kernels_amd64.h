@@ -78,292 +78,262 @@ bilinearNext:
 	VZEROUPPER
 	RET
 
-// POWER is a step of Horner's rule for one tap of eight pixels, along the row
-// and down.
-#define POWER(coefficient, along, down) \
-	VBROADCASTSS coefficient(DX), Y10 \
-	VMULPS Y8, along, along           \
-	VMULPS Y9, down, down             \
-	VADDPS Y10, along, along          \
-	VBROADCASTSS coefficient(AX), Y10 \
-	VADDPS Y10, down, down
+// PHASES finds, of eight fractions, the places of the rows of weights before
+// them, in bytes, and how far they are from those to the next.
+#define PHASES(kernel, fractions, places, parts) \
+	VBROADCASTSS 16(kernel), Y0        \
+	VPBROADCASTD 20(kernel), Y1        \
+	VMULPS Y0, fractions, fractions    \
+	VCVTTPS2DQ fractions, Y2           \
+	VCVTDQ2PS Y2, Y0                   \
+	VSUBPS Y0, fractions, fractions    \
+	VPMULLD Y1, Y2, Y2                 \
+	VMOVDQU Y2, places                 \
+	VMOVUPS fractions, parts
+
+// ADD weighs eight samples and adds them to a sum.
+#define ADD(address, w, sum) \
+	WEIGH(address, w, Y11) \
+	VADDPS Y11, sum, sum
+
+// ACROSS weighs the m-th vector of columns and adds it to a sum.
+#define ACROSS(lanes, columns, sum) \
+	VPERMPS Y8, lanes, Y9      \
+	VMULPS Y9, columns, columns \
+	VADDPS columns, sum, sum
+
+// LAST does so with the last of a chunk, some lanes of which may be no taps.
+#define LAST(lanes, columns, sum) \
+	VPERMPS Y8, lanes, Y9      \
+	VMULPS Y9, columns, columns \
+	VANDPS Y10, columns, columns \
+	VADDPS columns, sum, sum
+
+// NEXT goes on to the next pair of rows.
+#define NEXT \
+	LEAQ (BX)(R11*2), BX \
+	ADDQ $8, R12 \
+	DECQ CX
 
 // func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 //
-// Of eight pixels at a time the frame holds the weights along the row, a pixel
-// after the other, and those down, a tap after the other.
-TEXT WINDOW(SB), NOSPLIT, $528-96
+// The frame holds, of eight pixels, the places in the tables of weights, and of
+// one pixel the weights down.
+TEXT WINDOW(SB), NOSPLIT, $288-96
 	MOVQ out+0(FP), DI
 	MOVQ pix+8(FP), SI
 	MOVQ at+16(FP), R8
 	MOVQ stride+48(FP), R11
-	MOVQ ch+56(FP), R12
 	MOVQ p+88(FP), R13
-	SHLQ $2, R12
-	MOVQ 272(R13), R14
-	IMULQ $SIZE, R14 // from a vector to the next
-	VMOVDQU 0(R13), Y13
-	VMOVDQU 32(R13), Y14
-	VMOVDQU 64(R13), Y15
-	VMOVDQU 128(R13), Y12
-	VMOVDQU 160(R13), Y11
-	MOVQ along+72(FP), DX
-	MOVQ (DX), AX
-	SHRQ $1, AX
-	DECQ AX
-	MOVQ AX, pairs-8(SP) // of rows, but for the first
-	VXORPS Y0, Y0, Y0
-	LEAQ across-528(SP), R9
-	MOVQ $8, CX
-windowClear: // what four taps leave of eight: denormal numbers there would be slow
-	VMOVUPS Y0, (R9)
-	ADDQ $32, R9
-	DECQ CX
-	JNZ windowClear
+	MOVQ ch+56(FP), AX
+	IMULQ $(8*SIZE), AX
+	MOVQ AX, chunk-8(SP) // bytes
+	LEAQ frame-288(SP), R9
+	VMOVDQU 0(R13), Y12
+	VMOVDQU 32(R13), Y13
+	VMOVDQU 64(R13), Y14
+	VMOVDQU 96(R13), Y15
 windowBlock:
 	MOVQ n+40(FP), CX
 	VMOVQ CX, X10
 	VPBROADCASTD X10, Y10
 	VPCMPGTD ·iota(SB), Y10, Y10 // the pixels that there are
-	MOVQ u+24(FP), R9
-	MOVQ v+32(FP), R10
-	VMASKMOVPS (R9), Y10, Y8
-	VMASKMOVPS (R10), Y10, Y9
+	MOVQ u+24(FP), AX
+	MOVQ v+32(FP), BX
+	VMASKMOVPS (AX), Y10, Y8
+	VMASKMOVPS (BX), Y10, Y9
 	ADDQ $32, u+24(FP)
 	ADDQ $32, v+32(FP)
-	VBROADCASTSS ·half(SB), Y10
-	VSUBPS Y10, Y8, Y8
-	VSUBPS Y10, Y9, Y9
-	MOVQ along+72(FP), DX
-	MOVQ (DX), R15
-	LEAQ across-528(SP), R9
-	LEAQ down-272(SP), R10
-	MOVQ $16, BX // the way to the coefficients
-windowWeights: // of four taps
-	MOVQ along+72(FP), DX
-	MOVQ down+80(FP), AX
-	ADDQ BX, DX
-	ADDQ BX, AX
-	VBROADCASTSS (DX), Y0
-	VBROADCASTSS 4(DX), Y1
-	VBROADCASTSS 8(DX), Y2
-	VBROADCASTSS 12(DX), Y3
-	VBROADCASTSS (AX), Y4
-	VBROADCASTSS 4(AX), Y5
-	VBROADCASTSS 8(AX), Y6
-	VBROADCASTSS 12(AX), Y7
-	MOVQ along+72(FP), BX
-	MOVQ 8(BX), BX
-windowPower:
-	ADDQ $32, DX
-	ADDQ $32, AX
-	POWER(0, Y0, Y4)
-	POWER(4, Y1, Y5)
-	POWER(8, Y2, Y6)
-	POWER(12, Y3, Y7)
-	DECQ BX
-	JNZ windowPower
-	VMOVUPS Y4, (R10)
-	VMOVUPS Y5, 32(R10)
-	VMOVUPS Y6, 64(R10)
-	VMOVUPS Y7, 96(R10)
-	VUNPCKLPS Y1, Y0, Y4
-	VUNPCKHPS Y1, Y0, Y5
-	VUNPCKLPS Y3, Y2, Y6
-	VUNPCKHPS Y3, Y2, Y7
-	VUNPCKLPD Y6, Y4, Y0
-	VUNPCKHPD Y6, Y4, Y1
-	VUNPCKLPD Y7, Y5, Y2
-	VUNPCKHPD Y7, Y5, Y3
-	VMOVUPS X0, (R9)
-	VMOVUPS X1, 32(R9)
-	VMOVUPS X2, 64(R9)
-	VMOVUPS X3, 96(R9)
-	VEXTRACTF128 $1, Y0, 128(R9)
-	VEXTRACTF128 $1, Y1, 160(R9)
-	VEXTRACTF128 $1, Y2, 192(R9)
-	VEXTRACTF128 $1, Y3, 224(R9)
-	ADDQ $16, R9
-	ADDQ $128, R10
-	MOVQ $32, BX
-	SUBQ $4, R15
-	JGT windowWeights
-	LEAQ across-528(SP), R9
-	LEAQ down-272(SP), R10
+	MOVQ along+72(FP), AX
+	MOVQ down+80(FP), BX
+	PHASES(AX, Y8, (R9), 32(R9))
+	PHASES(BX, Y9, 64(R9), 96(R9))
 	MOVQ $8, AX
 	CMPQ CX, AX
 	CMOVQGT AX, CX
+	SHLQ $2, CX
+	MOVQ CX, end-16(SP)
 	SUBQ $8, n+40(FP)
+	XORQ R10, R10 // four times the pixel
 windowPixel:
 	MOVQ (R8), AX
 	TESTQ AX, AX
 	JLT windowNext
 	LEAQ (SI)(AX*SIZE), AX
-	LEAQ (AX)(R11*1), BX
-	MOVQ R10, DX
-	MOVQ pairs-8(SP), R15
-	VBROADCASTSS (DX), Y0
-	VBROADCASTSS 32(DX), Y1
-	CMPQ 256(R13), $2
+	MOVQ down+80(FP), BX
+	MOVLQSX 64(R9)(R10*1), DX
+	ADDQ (BX), DX
+	MOVLQSX 20(BX), R15
+	VBROADCASTSS 96(R9)(R10*1), Y9
+	LEAQ (DX)(R15*1), BX
+	LEAQ 128(R9), R12
+windowDown:
+	VMOVUPS (DX), Y0
+	VMOVUPS (BX), Y1
+	VSUBPS Y0, Y1, Y1
+	VMULPS Y9, Y1, Y1
+	VADDPS Y1, Y0, Y0
+	VMOVUPS Y0, (R12)
+	ADDQ $32, DX
+	ADDQ $32, BX
+	ADDQ $32, R12
+	SUBQ $32, R15
+	JGT windowDown
+	MOVQ along+72(FP), BX
+	MOVLQSX (R9)(R10*1), DX
+	ADDQ (BX), DX
+	MOVLQSX 20(BX), R15
+	VXORPS Y4, Y4, Y4
+	VXORPS Y5, Y5, Y5
+	VXORPS Y6, Y6, Y6
+	VXORPS Y7, Y7, Y7
+	MOVQ 192(R13), R14 // chunks
+windowChunk:
+	VMOVUPS (DX), Y8
+	VMOVUPS (DX)(R15*1), Y9
+	VSUBPS Y8, Y9, Y9
+	VBROADCASTSS 32(R9)(R10*1), Y10
+	VMULPS Y10, Y9, Y9
+	VADDPS Y9, Y8, Y8 // weights along the row
+	ADDQ $32, DX
+	VXORPS Y0, Y0, Y0
+	VXORPS Y1, Y1, Y1
+	VXORPS Y2, Y2, Y2
+	VXORPS Y3, Y3, Y3
+	MOVQ AX, BX
+	ADDQ chunk-8(SP), AX
+	LEAQ 128(R9), R12
+	MOVQ down+80(FP), CX
+	MOVQ 8(CX), CX // pairs of rows
+	VMOVUPS 160(R13), Y10
+	DECQ R14
+	JNE windowWhole
+	VMOVUPS 128(R13), Y10
+	CMPQ 200(R13), $2
 	JLT windowOne
 	JEQ windowTwo
-	CMPQ 256(R13), $4
+	CMPQ 200(R13), $4
+	JEQ windowFour
+	JMP windowThree
+windowWhole:
+	CMPQ ch+56(FP), $2
+	JLT windowOne
+	JEQ windowTwo
+	CMPQ ch+56(FP), $4
 	JEQ windowFour
 
-	WEIGH((AX), Y0, Y5)
-	WEIGH((AX)(R14*1), Y0, Y6)
-	WEIGH((AX)(R14*2), Y0, Y7)
-	WEIGH((BX), Y1, Y8)
-	WEIGH((BX)(R14*1), Y1, Y9)
-	WEIGH((BX)(R14*2), Y1, Y10)
-	VADDPS Y8, Y5, Y5
-	VADDPS Y9, Y6, Y6
-	VADDPS Y10, Y7, Y7
-windowThreeRows:
-	LEAQ (AX)(R11*2), AX
-	LEAQ (BX)(R11*2), BX
-	ADDQ $64, DX
-	VBROADCASTSS (DX), Y0
-	VBROADCASTSS 32(DX), Y1
-	WEIGH((AX), Y0, Y2)
-	WEIGH((AX)(R14*1), Y0, Y3)
-	WEIGH((AX)(R14*2), Y0, Y4)
-	WEIGH((BX), Y1, Y8)
-	WEIGH((BX)(R14*1), Y1, Y9)
-	WEIGH((BX)(R14*2), Y1, Y10)
-	VADDPS Y2, Y5, Y5
-	VADDPS Y3, Y6, Y6
-	VADDPS Y4, Y7, Y7
-	VADDPS Y8, Y5, Y5
-	VADDPS Y9, Y6, Y6
-	VADDPS Y10, Y7, Y7
-	DECQ R15
-	JNZ windowThreeRows
-	VPERMPS (R9), Y13, Y8
-	VPERMPS (R9), Y14, Y9
-	VPERMPS (R9), Y15, Y10
-	VMULPS Y8, Y5, Y5
-	VMULPS Y9, Y6, Y6
-	VMULPS Y10, Y7, Y7
-	VADDPS Y6, Y5, Y5
-	VADDPS Y7, Y5, Y5
-	JMP windowFold
+windowThree:
+	VBROADCASTSS (R12), Y9
+	ADD((BX), Y9, Y0)
+	ADD((8*SIZE)(BX), Y9, Y1)
+	ADD((16*SIZE)(BX), Y9, Y2)
+	VBROADCASTSS 4(R12), Y9
+	ADD((BX)(R11*1), Y9, Y0)
+	ADD((8*SIZE)(BX)(R11*1), Y9, Y1)
+	ADD((16*SIZE)(BX)(R11*1), Y9, Y2)
+	NEXT
+	JNZ windowThree
+	ACROSS(Y12, Y0, Y4)
+	ACROSS(Y13, Y1, Y5)
+	LAST(Y14, Y2, Y6)
+	JMP windowChunked
 
-windowFour: // a row at a time
-	LEAQ (AX)(R14*2), BX
-	WEIGH((AX), Y0, Y5)
-	WEIGH((AX)(R14*1), Y0, Y6)
-	WEIGH((BX), Y0, Y7)
-	WEIGH((BX)(R14*1), Y0, Y8)
-	LEAQ 1(R15)(R15*1), R15
-windowFourRow:
-	ADDQ R11, AX
-	LEAQ (AX)(R14*2), BX
-	ADDQ $32, DX
-	VBROADCASTSS (DX), Y0
-	WEIGH((AX), Y0, Y1)
-	WEIGH((AX)(R14*1), Y0, Y2)
-	WEIGH((BX), Y0, Y3)
-	WEIGH((BX)(R14*1), Y0, Y4)
-	VADDPS Y1, Y5, Y5
-	VADDPS Y2, Y6, Y6
-	VADDPS Y3, Y7, Y7
-	VADDPS Y4, Y8, Y8
-	DECQ R15
-	JNZ windowFourRow
-	MOVQ AX, BX
-	SUBQ R11, BX
-	VMOVUPS 96(R13), Y4
-	VPERMPS (R9), Y13, Y0
-	VPERMPS (R9), Y14, Y1
-	VPERMPS (R9), Y15, Y2
-	VPERMPS (R9), Y4, Y3
-	VMULPS Y0, Y5, Y5
-	VMULPS Y1, Y6, Y6
-	VMULPS Y2, Y7, Y7
-	VMULPS Y3, Y8, Y8
-	VADDPS Y6, Y5, Y5
-	VADDPS Y7, Y5, Y5
-	VADDPS Y8, Y5, Y5
-	JMP windowFold
+windowFour:
+	VBROADCASTSS (R12), Y9
+	ADD((BX), Y9, Y0)
+	ADD((8*SIZE)(BX), Y9, Y1)
+	ADD((16*SIZE)(BX), Y9, Y2)
+	ADD((24*SIZE)(BX), Y9, Y3)
+	VBROADCASTSS 4(R12), Y9
+	ADD((BX)(R11*1), Y9, Y0)
+	ADD((8*SIZE)(BX)(R11*1), Y9, Y1)
+	ADD((16*SIZE)(BX)(R11*1), Y9, Y2)
+	ADD((24*SIZE)(BX)(R11*1), Y9, Y3)
+	NEXT
+	JNZ windowFour
+	ACROSS(Y12, Y0, Y4)
+	ACROSS(Y13, Y1, Y5)
+	ACROSS(Y14, Y2, Y6)
+	LAST(Y15, Y3, Y7)
+	JMP windowChunked
 
 windowTwo:
-	WEIGH((AX), Y0, Y5)
-	WEIGH((AX)(R14*1), Y0, Y6)
-	WEIGH((BX), Y1, Y8)
-	WEIGH((BX)(R14*1), Y1, Y9)
-	VADDPS Y8, Y5, Y5
-	VADDPS Y9, Y6, Y6
-windowTwoRows:
-	LEAQ (AX)(R11*2), AX
-	LEAQ (BX)(R11*2), BX
-	ADDQ $64, DX
-	VBROADCASTSS (DX), Y0
-	VBROADCASTSS 32(DX), Y1
-	WEIGH((AX), Y0, Y2)
-	WEIGH((AX)(R14*1), Y0, Y3)
-	WEIGH((BX), Y1, Y8)
-	WEIGH((BX)(R14*1), Y1, Y9)
-	VADDPS Y2, Y5, Y5
-	VADDPS Y3, Y6, Y6
-	VADDPS Y8, Y5, Y5
-	VADDPS Y9, Y6, Y6
-	DECQ R15
-	JNZ windowTwoRows
-	VPERMPS (R9), Y13, Y8
-	VPERMPS (R9), Y14, Y9
-	VMULPS Y8, Y5, Y5
-	VMULPS Y9, Y6, Y6
-	VANDPS Y12, Y6, Y6
-	VADDPS Y6, Y5, Y5
-	JMP windowFold
+	VBROADCASTSS (R12), Y9
+	ADD((BX), Y9, Y0)
+	ADD((8*SIZE)(BX), Y9, Y1)
+	VBROADCASTSS 4(R12), Y9
+	ADD((BX)(R11*1), Y9, Y0)
+	ADD((8*SIZE)(BX)(R11*1), Y9, Y1)
+	NEXT
+	JNZ windowTwo
+	ACROSS(Y12, Y0, Y4)
+	LAST(Y13, Y1, Y5)
+	JMP windowChunked
 
 windowOne:
-	WEIGH((AX), Y0, Y5)
-	WEIGH((BX), Y1, Y8)
-	VADDPS Y8, Y5, Y5
-windowOneRows:
-	LEAQ (AX)(R11*2), AX
-	LEAQ (BX)(R11*2), BX
-	ADDQ $64, DX
-	VBROADCASTSS (DX), Y0
-	VBROADCASTSS 32(DX), Y1
-	WEIGH((AX), Y0, Y2)
-	WEIGH((BX), Y1, Y8)
-	VADDPS Y2, Y5, Y5
-	VADDPS Y8, Y5, Y5
-	DECQ R15
-	JNZ windowOneRows
-	VPERMPS (R9), Y13, Y8
-	VMULPS Y8, Y5, Y5
-	VANDPS Y12, Y5, Y5
+	VBROADCASTSS (R12), Y9
+	ADD((BX), Y9, Y0)
+	VBROADCASTSS 4(R12), Y9
+	ADD((BX)(R11*1), Y9, Y0)
+	NEXT
+	JNZ windowOne
+	LAST(Y12, Y0, Y4)
 
-windowFold:
+windowChunked:
+	TESTQ R14, R14
+	JNZ windowChunk
 	MOVQ ahead+64(FP), R15
-	PREFETCHT0 (AX)(R15*1)
-	PREFETCHT0 (BX)(R15*1)
-	VPERMPS Y5, Y11, Y8
-	VADDPS Y8, Y5, Y5
-	MOVQ 264(R13), BX
-	DECQ BX
-	JEQ windowFolded
-	LEAQ 192(R13), DX
-windowFolding: // fewer channels than three
-	VMOVDQU (DX), Y8
-	VPERMPS Y5, Y8, Y8
-	VADDPS Y8, Y5, Y5
-	ADDQ $32, DX
-	DECQ BX
-	JNZ windowFolding
-windowFolded:
-	VMOVUPS X5, (DI)
+	SUBQ R11, BX
+	ADDQ BX, R15
+	PREFETCHT0 (R15)
+	SUBQ R11, R15
+	PREFETCHT0 (R15)
+	CMPQ ch+56(FP), $2
+	JLT windowFoldOne
+	JEQ windowFoldTwo
+	CMPQ ch+56(FP), $4
+	JEQ windowFoldFour
+
+	VEXTRACTF128 $1, Y4, X0
+	VEXTRACTF128 $1, Y5, X1
+	VEXTRACTF128 $1, Y6, X2
+	VADDPS X1, X4, X4
+	VADDPS X6, X0, X0
+	VADDPS X2, X5, X5
+	VPALIGNR $12, X4, X0, X1
+	VPALIGNR $8, X0, X5, X2
+	VPSRLDQ $4, X5, X5
+	VADDPS X1, X4, X4
+	VADDPS X2, X4, X4
+	VADDPS X5, X4, X4
+	JMP windowStore
+windowFoldFour:
+	VADDPS Y5, Y4, Y4
+	VADDPS Y6, Y4, Y4
+	VADDPS Y7, Y4, Y4
+	VEXTRACTF128 $1, Y4, X0
+	VADDPS X0, X4, X4
+	JMP windowStore
+windowFoldTwo:
+	VADDPS Y5, Y4, Y4
+windowFoldOne:
+	VEXTRACTF128 $1, Y4, X0
+	VADDPS X0, X4, X4
+	VPERMILPS $0x0e, X4, X0
+	VADDPS X0, X4, X4
+	CMPQ ch+56(FP), $2
+	JEQ windowStore
+	VPERMILPS $0x01, X4, X0
+	VADDPS X0, X4, X4
+windowStore:
+	VMOVUPS X4, (DI)
 windowNext:
 	ADDQ $8, R8
-	ADDQ $32, R9
+	MOVQ ch+56(FP), AX
+	LEAQ (DI)(AX*4), DI
 	ADDQ $4, R10
-	ADDQ R12, DI
-	DECQ CX
-	JNZ windowPixel
+	CMPQ R10, end-16(SP)
+	JLT windowPixel
 	CMPQ n+40(FP), $0
 	JGT windowBlock
 	VZEROUPPER

@@ -102,92 +102,88 @@ func bilinearPlain[T Sample](out []float32, r Raster[T], at []int, u, v []float3
 // compilers from fusing.
 func Lerp(a, b, t float32) float32 { return a + float32(t*(b-a)) }
 
-// Kernel is a filter along an axis whose weights are polynomials in the distance
-// f from the tap before the position, less ½:
-//
-//	w[k] = Σ coefficients[j][k]·(f − ½)^(d−j),   d = len(coefficients) − 1
-//
-// The assembly knows the places of the first three fields.
+// Kernel is a filter along an axis: the weights of its taps, in a table by the
+// distance f of a position from the tap before it, 0 to 1, and in between on the
+// straight line. The assembly knows the places of the first fields.
 type Kernel struct {
-	taps, degree int
-	coefficients [maxDegree + 1][Width]float32 // 0 beyond the taps
-	plans        *plans
-	copies       bool
+	table  *float32 // of rows, for f from 0 to 1 in equal steps, 0 beyond the taps
+	pairs  int64    // of taps
+	phases float32  // steps
+	bytes  int32    // a row
+
+	rows   [][]float32
+	copies bool
 }
 
-// maxDegree is the highest power that a kernel has room for.
-const maxDegree = 10
+// MaxTaps is the most taps that a kernel has room for.
+const MaxTaps = 32
 
-// plans are by the number of channels.
-type plans [5]plan
-
-// plan is how the vectors of a row of taps are laid out. A vector holds whole
-// texels: 2 of three or four channels, 4 of two, 8 of one. The assembly knows
-// the places of the fields.
+// plan is how the taps of a row lie in vectors: in chunks of eight taps, each of
+// them as many vectors as there are channels, but for the last. The assembly
+// knows the places of the fields.
 type plan struct {
 	expand  [4][Width]int32 // lane of the weight that each lane of a vector takes
 	last    [Width]uint32   // lanes of the last vector that belong to taps
-	fold    [3][Width]int32 // lane that is added to each lane to sum the texels
-	vectors int64
-	folds   int64
-	step    int64 // samples from a vector to the next
-	texels  int64 // whole texels in a vector
+	all     [Width]uint32   // all lanes
+	chunks  int64
+	vectors int64 // in the last chunk
 }
 
-var plansOf = map[int]*plans{4: newPlans(4), 6: newPlans(6), 8: newPlans(8)}
-
-// NewKernel makes a kernel of taps by taps from rows of taps coefficients, the
-// highest power first: 2 to 11 rows, and 4, 6 or 8 taps.
-func NewKernel(taps int, coefficients [][]float32) *Kernel {
-	k := &Kernel{taps: taps, degree: len(coefficients) - 1, plans: plansOf[taps]}
-	for j, row := range coefficients {
-		copy(k.coefficients[j][:taps], row)
-	}
-	k.copies = math.Abs(float64(k.Weights(0)[taps/2-1]-1)) < 1e-5
-	return k
-}
-
-func newPlans(taps int) *plans {
-	all := new(plans)
-	for ch := 1; ch <= 4; ch++ {
-		p, per := &all[ch], texels(ch)
-		vectors := (taps + per - 1) / per
-		p.vectors, p.step, p.texels = int64(vectors), int64(per*ch), int64(per)
-		for l := range Width {
-			for m := range p.expand {
-				p.expand[m][l] = int32(min(m*per+l/ch, Width-1))
-			}
-			if (vectors-1)*per+l/ch < taps {
-				p.last[l] = 1<<32 - 1
-			}
-		}
-		for half := per / 2; half > 0; half /= 2 {
+// plans are by half the number of taps and by the number of channels.
+var plans = func() (all [MaxTaps/2 + 1][5]plan) {
+	for pairs := 1; pairs <= MaxTaps/2; pairs++ {
+		for ch := 1; ch <= 4; ch++ {
+			p := &all[pairs][ch]
+			p.chunks = int64((2*pairs + Width - 1) / Width)
+			rest := 2*pairs*ch - int(p.chunks-1)*Width*ch
+			p.vectors = int64((rest + Width - 1) / Width)
 			for l := range Width {
-				p.fold[p.folds][l] = int32((l + half*ch) % Width)
+				for m := range p.expand {
+					p.expand[m][l] = int32(min((m*Width+l)/ch, Width-1))
+				}
+				p.all[l] = 1<<32 - 1
+				if int(p.vectors-1)*Width+l < rest {
+					p.last[l] = 1<<32 - 1
+				}
 			}
-			p.folds++
 		}
 	}
 	return all
+}()
+
+// NewKernel makes a kernel of an even number of taps, 2 to MaxTaps. weights gives
+// those at f; it is asked at 0, 1/phases, … 1.
+func NewKernel(taps, phases int, weights func(f float64, w []float64)) *Kernel {
+	width := (taps + Width - 1) / Width * Width
+	table := make([]float32, (phases+1)*width)
+	k := &Kernel{table: &table[0], pairs: int64(taps / 2), phases: float32(phases), bytes: int32(4 * width), rows: make([][]float32, phases+1)}
+	w := make([]float64, taps)
+	for i := range k.rows {
+		weights(float64(i)/float64(phases), w)
+		k.rows[i] = table[i*width : (i+1)*width]
+		for t, v := range w {
+			k.rows[i][t] = float32(v)
+		}
+	}
+	k.copies = math.Abs(float64(k.rows[0][taps/2-1]-1)) < 1e-5
+	return k
 }
 
-func texels(ch int) int { return [5]int{1, 8, 4, 2, 2}[ch] }
-
 // Taps is the number of taps.
-func (k *Kernel) Taps() int { return k.taps }
+func (k *Kernel) Taps() int { return 2 * int(k.pairs) }
 
 // Copies says whether, at the centre of a tap, that one has all of the weight,
 // but for rounding.
 func (k *Kernel) Copies() bool { return k.copies }
 
-// Weights are those of all taps.
-func (k *Kernel) Weights(f float32) (w [Width]float32) {
-	f -= 0.5
-	w = k.coefficients[0]
-	for j := range k.degree {
-		for i := range w {
-			w[i] = float32(w[i]*f) + k.coefficients[j+1][i]
-		}
+// Weights are those of all taps at a distance f, 0 ≤ f < 1.
+func (k *Kernel) Weights(f float32) (w [MaxTaps]float32) {
+	f *= k.phases
+	i := int(f)
+	t := f - float32(i)
+	a, b := k.rows[i], k.rows[i+1]
+	for j := range a {
+		w[j] = Lerp(a[j], b[j], t)
 	}
 	return w
 }
@@ -195,15 +191,15 @@ func (k *Kernel) Weights(f float32) (w [Width]float32) {
 // Reach is the number of samples that a row of taps is read over: those of the
 // taps and some behind them.
 func (k *Kernel) Reach(ch int) int {
-	p := &k.plans[ch]
-	return int((p.vectors-1)*p.step) + Width
+	p := &plans[k.pairs][ch]
+	return (int(p.chunks-1)*ch + int(p.vectors)) * Width
 }
 
-// Window filters n = len(at) pixels over a square of taps each, the first of
-// which is at sample at[i] of the raster, by kernels along the row and down that
-// have as many taps and coefficients; pixels with at[i] < 0 are left out.
-// It reads Reach samples of each row of taps. out and ahead are as for Bilinear.
-// Samples that are not a tap's do not count, whatever they are.
+// Window filters n = len(at) pixels over a rectangle of taps each, the first of
+// which is at sample at[i] of the raster, by kernels along the row and down;
+// pixels with at[i] < 0 are left out. It reads Reach samples of each row of taps.
+// out and ahead are as for Bilinear. Samples that are not a tap's do not count,
+// whatever they are.
 func Window[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int, u, v []float32, ahead int) {
 	if len(at) == 0 {
 		return
@@ -216,45 +212,61 @@ func Window[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int,
 }
 
 func windowPlain[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int, u, v []float32) {
-	ch, p := r.Channels, &along.plans[r.Channels]
+	ch := r.Channels
 	u, v = u[:len(at)], v[:len(at)]
-	row, step := along.taps*ch, int(p.step)
 	for i, o := range at {
 		if o < 0 {
 			continue
 		}
 		wx, wy := along.Weights(u[i]), down.Weights(v[i])
-		// Columns first, then along the row.
-		var column [Width * 4]float32
-		for j := range along.taps {
-			w, samples := wy[j], r.Pix[o+j*r.Stride:o+j*r.Stride+row]
-			if j == 0 {
-				for s, sample := range samples {
-					column[s] = float32(w * float32(sample))
+		// Of each eight taps the columns first, then along the row.
+		var sum [4 * Width]float32
+		for first := 0; first < along.Taps(); first += Width {
+			w := wx[first:min(first+Width, along.Taps())]
+			var columns [4 * Width]float32
+			for j := range down.Taps() {
+				samples := r.Pix[o+j*r.Stride+first*ch:]
+				for s, sample := range samples[:len(w)*ch] {
+					columns[s] += float32(wy[j] * float32(sample))
 				}
-				continue
 			}
-			for s, sample := range samples {
-				column[s] += float32(w * float32(sample))
-			}
-		}
-		// The vectors are added, then the texels of the sum.
-		var sum [Width]float32
-		for m := range int(p.vectors) {
-			for l := range step {
-				product := float32(0)
-				if s := m*step + l; s < row {
-					product = float32(wx[s/ch] * column[s])
-				}
-				if m == 0 {
-					sum[l] = product
-				} else {
-					sum[l] += product
+			for x, w := range w {
+				for s := x * ch; s < (x+1)*ch; s++ {
+					sum[s] += float32(w * columns[s])
 				}
 			}
 		}
-		fold(&sum, texels(ch), ch)
-		copy(out[i*ch:(i+1)*ch], sum[:ch])
+		fold(out[i*ch:(i+1)*ch], &sum)
+	}
+}
+
+// fold adds the eight texels of a sum, in the order of the assembly.
+func fold(out []float32, sum *[4 * Width]float32) {
+	ch := len(out)
+	if ch == 4 { // by vectors of two texels
+		for l := range Width {
+			sum[l] = sum[l] + sum[l+8] + sum[l+16] + sum[l+24]
+		}
+		for c := range out {
+			out[c] = sum[c] + sum[c+4]
+		}
+		return
+	}
+	for l := range 4 * ch {
+		sum[l] += sum[l+4*ch]
+	}
+	switch ch {
+	case 3:
+		for c := range out {
+			out[c] = sum[c] + sum[c+3] + sum[c+6] + sum[c+9]
+		}
+	default:
+		for l := range 2 * ch {
+			sum[l] += sum[l+2*ch]
+		}
+		for c := range out {
+			out[c] = sum[c] + sum[c+ch]
+		}
 	}
 }
 
@@ -377,14 +389,48 @@ func meanPlain[T Sample](out []float32, r Raster[T], e *Ellipse, at int, fx, fy 
 	for l := range sum {
 		sum[l] += sums[1][l]
 	}
-	fold(sum, per, ch)
+	foldTexels(sum, per, ch)
 	for c := range ch {
 		out[c] = sum[c] / weights[0]
 	}
 }
 
-// fold adds the texels of a vector.
-func fold(sum *[Width]float32, texels, ch int) {
+func texels(ch int) int { return [5]int{1, 8, 4, 2, 2}[ch] }
+
+// layout is how texels lie in vectors of whole ones: 2 of three or four channels, 4
+// of two, 8 of one. The assembly knows the places of the fields.
+type layout struct {
+	expand [4][Width]int32 // lane of the weight that each lane of a vector takes
+	_      [Width]uint32
+	fold   [3][Width]int32 // lane that is added to each lane to sum the texels
+	_      int64
+	folds  int64
+	step   int64 // samples from a vector to the next
+	texels int64 // whole texels in a vector
+}
+
+// layouts are by the number of channels.
+var layouts = func() (all [5]layout) {
+	for ch := 1; ch <= 4; ch++ {
+		p, per := &all[ch], texels(ch)
+		p.step, p.texels = int64(per*ch), int64(per)
+		for l := range Width {
+			for m := range p.expand {
+				p.expand[m][l] = int32(min(m*per+l/ch, Width-1))
+			}
+		}
+		for half := per / 2; half > 0; half /= 2 {
+			for l := range Width {
+				p.fold[p.folds][l] = int32((l + half*ch) % Width)
+			}
+			p.folds++
+		}
+	}
+	return all
+}()
+
+// foldTexels adds the texels of a vector.
+func foldTexels(sum *[Width]float32, texels, ch int) {
 	for half := texels / 2; half > 0; half /= 2 {
 		for l := range half * ch {
 			sum[l] += sum[l+half*ch]

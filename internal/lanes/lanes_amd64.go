@@ -54,13 +54,13 @@ func window16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, strid
 func window32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 
 //go:noescape
-func mean8(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *plan)
+func mean8(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *layout)
 
 //go:noescape
-func mean16(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *plan)
+func mean16(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *layout)
 
 //go:noescape
-func mean32(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *plan)
+func mean32(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *layout)
 
 //go:noescape
 func round8(out *uint8, values *float32, n int)
@@ -93,7 +93,7 @@ func bilinearFast[T Sample](out []float32, r Raster[T], at []int, u, v []float32
 }
 
 func windowFast[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int, u, v []float32, ahead int) {
-	pix, p := unsafe.Pointer(unsafe.SliceData(r.Pix)), &along.plans[r.Channels]
+	pix, p := unsafe.Pointer(unsafe.SliceData(r.Pix)), &plans[along.pairs][r.Channels]
 	switch unsafe.Sizeof(r.Pix[0]) {
 	case 1:
 		window8(&out[0], pix, &at[0], &u[0], &v[0], len(at), r.Stride, r.Channels, ahead, along, down, p)
@@ -120,9 +120,6 @@ func meanFast[T Sample](out []float32, r Raster[T], e *Ellipse, at []int, fx, fy
 		out, at, fx, fy, y = out[n*r.Channels:], at[n:], fx[n:], fy[n:], y[n:]
 	}
 }
-
-// layouts are plans of no taps in particular.
-var layouts = newPlans(1)
 
 // roundFast does as many values as fill whole vectors, and says how many.
 func roundFast[T Sample](out []T, values []float32) int {

@@ -18,28 +18,28 @@ func Snap(x float64) (whole int, fraction float32) {
 	return int(bits >> snapBits), float32(bits&(snapOne-1)) * (1.0 / snapOne)
 }
 
-// Grid is where a square of taps finds room in a raster. The assembly knows the
+// Grid is where a rectangle of taps finds room in a raster. The assembly knows the
 // places of the fields.
 type Grid struct {
-	before           float64 // from the corner of the first tap to that between the inner ones, and half a pixel
+	beforeX, beforeY float64 // from the corner of the first tap to that between the inner ones, and half a pixel
 	columns, rows    float64 // of places for the first tap
 	stride, channels int64
 	last             int64 // the last place at which the loops stay inside
 }
 
-// NewGrid is for a raster of w by h texels in r, and squares of taps a side
-// whose rows are read over reach samples. One tap is the texel that holds the
-// position.
-func NewGrid[T Sample](r Raster[T], w, h, taps, reach int) Grid {
+// NewGrid is for a raster of w by h texels in r, and rectangles of taps along the
+// rows and down whose rows are read over reach samples. One tap is the texel that
+// holds the position.
+func NewGrid[T Sample](r Raster[T], w, h, along, down, reach int) Grid {
 	return Grid{
-		before:  max(float64(taps/2)-0.5, 0),
-		columns: float64(w - taps + 1), rows: float64(h - taps + 1),
+		beforeX: max(float64(along/2)-0.5, 0), beforeY: max(float64(down/2)-0.5, 0),
+		columns: float64(w - along + 1), rows: float64(h - down + 1),
 		stride: int64(r.Stride), channels: int64(r.Channels),
-		last: int64(len(r.Pix) - (taps-1)*r.Stride - reach),
+		last: int64(len(r.Pix) - (down-1)*r.Stride - reach),
 	}
 }
 
-// Place finds the square of taps around each of n = len(at) positions: the
+// Place finds the rectangle of taps around each of n = len(at) positions: the
 // place of the first, and how far behind the tap before it the position is. at
 // is −1 where the taps, or what is read of them, are not all inside, where the
 // position is NaN, and on rows and columns of texel centres; all says that none
@@ -58,7 +58,7 @@ func placePlain(at []int, us, vs []float32, xs, ys []float64, g *Grid) (all bool
 	us, vs, xs, ys = us[:len(at)], vs[:len(at)], xs[:len(at)], ys[:len(at)]
 	for i := range at {
 		at[i] = -1
-		x, y := xs[i]-g.before, ys[i]-g.before
+		x, y := xs[i]-g.beforeX, ys[i]-g.beforeY
 		if !(x >= 0 && x < g.columns && y >= 0 && y < g.rows) { // NaN fails
 			all = false
 			continue

@@ -21,12 +21,13 @@ TEXT ·place4(SB), NOSPLIT, $0-64
 	MOVQ ys+32(FP), R11
 	MOVQ n+40(FP), CX
 	MOVQ grid+48(FP), DX
-	VBROADCASTSD 0(DX), Y15 // before
-	VBROADCASTSD 8(DX), Y14 // columns
-	VBROADCASTSD 16(DX), Y13 // rows
-	VPBROADCASTQ 24(DX), Y12 // stride
-	VPBROADCASTQ 32(DX), Y11 // channels
-	VPBROADCASTQ 40(DX), Y10 // last
+	VBROADCASTSD 0(DX), Y15 // before, along the row
+	VBROADCASTSD 8(DX), Y6 // and down
+	VBROADCASTSD 16(DX), Y14 // columns
+	VBROADCASTSD 24(DX), Y13 // rows
+	VPBROADCASTQ 32(DX), Y12 // stride
+	VPBROADCASTQ 40(DX), Y11 // channels
+	VPBROADCASTQ 48(DX), Y10 // last
 	VBROADCASTSD ·snap(SB), Y9
 	VXORPD Y8, Y8, Y8
 	VXORPD Y7, Y7, Y7 // the sign of any that is not inside
@@ -34,7 +35,7 @@ place:
 	VMOVUPD (R10), Y0
 	VMOVUPD (R11), Y1
 	VSUBPD Y15, Y0, Y0
-	VSUBPD Y15, Y1, Y1
+	VSUBPD Y6, Y1, Y1
 	// Inside, in the order that lets NaN fail.
 	VCMPPD $13, Y8, Y0, Y2
 	VCMPPD $1, Y14, Y0, Y3

@@ -24,13 +24,14 @@ func TestSnap(t *testing.T) {
 func TestPlace(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
 	for _, ch := range []int{1, 3} {
-		for _, taps := range []int{1, 2, 4, 6} {
+		for _, side := range [][2]int{{1, 1}, {2, 2}, {4, 10}, {6, 4}} {
+			taps, deep := side[0], side[1]
 			for _, size := range [][2]int{{40, 30}, {5, 50}, {6, 6}, {1, 1}} {
 				w, h := size[0], size[1]
 				r := raster[uint8](rng, w, h, ch)
 				r.Pix = r.Pix[:(h-1)*r.Stride+w*ch]
 				reach := 20
-				g := NewGrid(r, w, h, taps, reach)
+				g := NewGrid(r, w, h, taps, deep, reach)
 				var xs, ys []float64
 				for range 403 {
 					xs, ys = append(xs, rng.Float64()*float64(w+6)-3), append(ys, rng.Float64()*float64(h+6)-3)
@@ -61,20 +62,20 @@ func TestPlace(t *testing.T) {
 				})
 				for i, x := range xs {
 					// The middle of the tap before the position, by rounding in whole steps.
-					half, first := 0.5, taps/2-1
+					half, first, above := 0.5, taps/2-1, deep/2-1
 					if taps == 1 {
-						half, first = 0, 0
+						half, first, above = 0, 0, 0
 					}
 					sx, sy := math.Round((x-half)*snapOne)/snapOne, math.Round((ys[i]-half)*snapOne)/snapOne
 					ix, iy := math.Floor(sx), math.Floor(sy)
-					left, top := int(ix)-first, int(iy)-first
+					left, top := int(ix)-first, int(iy)-above
 					o := top*r.Stride + left*ch
 					want := o
-					if !(sx >= -1 && sx < 1e6 && sy >= -1 && sy < 1e6) || sx == ix || sy == iy || left < 0 || top < 0 || left+taps > w || top+taps > h || o+(taps-1)*r.Stride+reach > len(r.Pix) {
+					if !(sx >= -1 && sx < 1e6 && sy >= -1 && sy < 1e6) || sx == ix || sy == iy || left < 0 || top < 0 || left+taps > w || top+deep > h || o+(deep-1)*r.Stride+reach > len(r.Pix) {
 						want = -1
 					}
 					if at[i] != want {
-						t.Fatalf("%d × %d, %d taps: (%v, %v) is at %d, want %d", w, h, taps, x, ys[i], at[i], want)
+						t.Fatalf("%d × %d, %v taps: (%v, %v) is at %d, want %d", w, h, side, x, ys[i], at[i], want)
 					}
 					if want >= 0 && (float64(us[i]) != sx-ix || float64(vs[i]) != sy-iy) {
 						t.Fatalf("(%v, %v) is (%v, %v) behind a tap", x, ys[i], us[i], vs[i])

@@ -1,6 +1,12 @@
 package warp
 
-import "example.com/platewright/internal/lanes"
+import (
+	"math"
+	"sync"
+
+	"example.com/platewright/internal/lanes"
+	"example.com/platewright/internal/special"
+)
 
 // Filter weighs the pixels of a source around a position, where the map magnifies
 // or keeps size. See Minify for other scales.
@@ -41,49 +47,60 @@ const (
 	PointSample
 )
 
-// The weights of the cubics, from D. P. Mitchell and A. N. Netravali,
-// Reconstruction Filters in Computer Graphics, SIGGRAPH (1988), eq. 8, by powers
-// of the distance from the middle between the two inner taps.
-var (
-	catmullRom = lanes.NewKernel(4, [][]float32{
-		{-0.5, 1.5, -1.5, 0.5},
-		{0.25, -0.25, -0.25, 0.25},
-		{0.125, -1.375, 1.375, -0.125},
-		{-0.0625, 0.5625, 0.5625, -0.0625},
-	})
-	mitchell = lanes.NewKernel(4, [][]float32{
-		{-7. / 18, 7. / 6, -7. / 6, 7. / 18},
-		{0.25, -0.25, -0.25, 0.25},
-		{1. / 24, -9. / 8, 9. / 8, -1. / 24},
-		{-5. / 144, 77. / 144, 77. / 144, -5. / 144},
-	})
-	// lanczos3 is sinc(t)·sinc(t/3), over the sum of its six taps, fitted in the
-	// Chebyshev sense: within 2e-7 of it, rounding to float32 included.
-	lanczos3 = lanes.NewKernel(6, [][]float32{
-		{-0.049854566, 0.123686252, -0.241400303, 0.241400303, -0.123686252, 0.049854566},
-		{-0.0233906081, -0.0354274009, 0.058818009, 0.058818009, -0.0354274009, -0.0233906081},
-		{0.110070438, -0.260760416, 0.517886494, -0.517886494, 0.260760416, -0.110070438},
-		{0.0780691184, 0.02841519, -0.106484308, -0.106484308, 0.02841519, 0.0780691184},
-		{-0.241507861, 0.524813207, -0.908498938, 0.908498938, -0.524813207, 0.241507861},
-		{-0.0568575127, -0.114024761, 0.170882274, 0.170882274, -0.114024761, -0.0568575127},
-		{0.309972724, -0.841472328, 1.5452081, -1.5452081, 0.841472328, -0.309972724},
-		{-0.0881257336, 0.570761727, -0.482635994, -0.482635994, 0.570761727, -0.0881257336},
-		{-0.0639240766, 0.181158561, -1.33666998, 1.33666998, -0.181158561, 0.0639240766},
-		{0.0244565457, -0.135869523, 0.611412977, 0.611412977, -0.135869523, 0.0244565457},
-	})
-)
+// tent, cubic and lanczos are the weights of filters by the distance of a tap. The
+// cubics: D. P. Mitchell and A. N. Netravali, Reconstruction Filters in Computer
+// Graphics, SIGGRAPH (1988), eq. 8.
+func tentAt(t float64) float64 { return max(0, 1-math.Abs(t)) }
 
-// separable is the kernels of a filter; Bilinear and Nearest have none.
-func (f Filter) separable() separable {
-	switch f {
-	case CatmullRom:
-		return separable{catmullRom, catmullRom}
-	case Mitchell:
-		return separable{mitchell, mitchell}
-	case Lanczos3:
-		return separable{lanczos3, lanczos3}
+func cubicAt(b, c float64) func(t float64) float64 {
+	return func(t float64) float64 {
+		t = math.Abs(t)
+		switch {
+		case t < 1:
+			return ((12-9*b-6*c)*t*t*t + (-18+12*b+6*c)*t*t + 6 - 2*b) / 6
+		case t < 2:
+			return ((-b-6*c)*t*t*t + (6*b+30*c)*t*t + (-12*b-48*c)*t + 8*b + 24*c) / 6
+		}
+		return 0
 	}
-	return separable{}
+}
+
+func lanczosAt(t float64) float64 {
+	if math.Abs(t) >= 3 {
+		return 0
+	}
+	return special.Sinc(t) * special.Sinc(t/3)
+}
+
+// finePhases is how many steps the tables of filters have from a texel to the next:
+// straight lines between them miss by 4e-8 at most.
+const finePhases = 4096
+
+// reconstruction is what becomes of a Filter at other scales than Nearest's.
+type reconstruction struct {
+	kernel func() *lanes.Kernel // where the map magnifies or keeps size
+	minify func() *family       // AntiAlias
+}
+
+func newReconstruction(taps, phases int, weight func(t float64) float64, l lowPass) reconstruction {
+	kernel := sync.OnceValue(func() *lanes.Kernel { return lanes.NewKernel(taps, phases, sampled(taps, weight)) })
+	return reconstruction{kernel, sync.OnceValue(func() *family { return antiAlias(kernel(), taps, weight, l) })}
+}
+
+var reconstructions = [...]reconstruction{
+	Bilinear:   newReconstruction(2, 1, tentAt, soft),
+	CatmullRom: newReconstruction(4, finePhases, cubicAt(0, 1./2), firm),
+	Mitchell:   newReconstruction(4, finePhases, cubicAt(1./3, 1./3), firm),
+	Lanczos3:   newReconstruction(6, finePhases, lanczosAt, sharp),
+}
+
+// separable is the kernels of a filter; Nearest has none.
+func (f Filter) separable() separable {
+	if f == Nearest {
+		return separable{}
+	}
+	k := reconstructions[f].kernel()
+	return separable{k, k}
 }
 
 // sampler reads one source.
@@ -92,8 +109,9 @@ type sampler[T Sample] struct {
 	ch          int
 	wrap, poles bool
 	filter      Filter
-	kernels     separable
-	means       bool // the kernels are those of PixelMean, and differ from place to place
+	kernels     separable // where the scale does not matter
+	family      *family   // where it does; nil: nowhere
+	means       bool      // the family is that of PixelMean
 	radial      radialKernel
 	edge        Edge
 	fill        [4]float32
@@ -119,34 +137,47 @@ func (s *sampler[T]) address(l *level[T], x, y int) (offset int, inside bool) {
 	return cy*l.Stride + cx*s.ch, cx == x && cy == y
 }
 
-// plain samples by the filter alone, with kernels k if it has such.
-func (l *sampler[T]) plain(b batch, k separable) {
+// window is the taps that pixels are filtered over: of which level, and by what.
+type window struct {
+	separable
+	level int
+}
+
+// windows samples by one window for all positions.
+func (s *sampler[T]) windows(b batch, w window) {
 	first, end := b.first, b.first+len(b.xs)
 	at, u, v := b.s.at[first:end], b.s.u[first:end], b.s.v[first:end]
-	source := &l.levels[0]
-	taps, reach := 2, lanes.Width
-	switch {
-	case l.filter == Nearest:
-		taps = 1
-	case k.along != nil:
-		taps, reach = k.along.Taps(), k.along.Reach(l.ch)
+	l := &s.levels[w.level]
+	xs, ys := b.xs, b.ys
+	if w.level > 0 {
+		xs, ys = b.s.lx[first:end], b.s.ly[first:end]
+		for i, x := range b.xs {
+			xs[i], ys[i] = x*l.scaleX, b.ys[i]*l.scaleY
+		}
 	}
-	g := lanes.NewGrid(source.Raster, source.w, source.h, taps, reach)
+	along, down, reach := 1, 1, lanes.Width
+	if w.along != nil {
+		along, down = w.along.Taps(), w.down.Taps()
+		if !w.bilinear() {
+			reach = w.along.Reach(s.ch)
+		}
+	}
+	g := lanes.NewGrid(l.Raster, l.w, l.h, along, down, reach)
 	// The row before left its places here. It was mostly as far from this one as
 	// the next will be.
 	middle := len(at) / 2
 	ahead := -at[middle]
-	all := lanes.Place(at, u, v, b.xs, b.ys, &g)
-	if ahead += at[middle]; ahead > 4*source.Stride || -ahead > 4*source.Stride {
-		ahead = source.Stride
+	all := lanes.Place(at, u, v, xs, ys, &g)
+	if ahead += at[middle]; ahead > 4*l.Stride || -ahead > 4*l.Stride {
+		ahead = l.Stride
 	}
 	switch {
-	case l.filter == Nearest:
-		lanes.Nearest(b.vals, source.Raster, at, ahead)
-	case k.along != nil:
-		lanes.Window(b.vals, source.Raster, k.along, k.down, at, u, v, ahead)
+	case w.along == nil:
+		lanes.Nearest(b.vals, l.Raster, at, ahead)
+	case w.bilinear():
+		lanes.Bilinear(b.vals, l.Raster, at, u, v, ahead)
 	default:
-		lanes.Bilinear(b.vals, source.Raster, at, u, v, ahead)
+		lanes.Window(b.vals, l.Raster, w.along, w.down, at, u, v, ahead)
 	}
 	copy(b.cov, ones[:])
 	if all {
@@ -154,10 +185,13 @@ func (l *sampler[T]) plain(b batch, k separable) {
 	}
 	for i, o := range at {
 		if o < 0 {
-			b.cov[i] = l.single(b.xs[i], b.ys[i], k, b.s, b.pixel(i))
+			b.cov[i] = s.single(xs[i], ys[i], w, b.s, b.pixel(i))
 		}
 	}
 }
+
+// bilinear says whether the kernels are those of Bilinear.
+func (k separable) bilinear() bool { return k.along.Taps() == 2 && k.down.Taps() == 2 }
 
 var ones = func() (all [tileWidth]float32) {
 	for i := range all {
@@ -180,15 +214,15 @@ func (s *sampler[T]) empty(out []float32) {
 	}
 }
 
-// single is the filter anywhere in the source, its edges included, and gives
-// the share of the weight that fell on texels.
-func (s *sampler[T]) single(x, y float64, k separable, r *scratch, out []float32) float32 {
-	l := &s.levels[0]
+// single is a window anywhere in the source, its edges included, and gives the
+// share of the weight that fell on texels. The position is one of its level.
+func (s *sampler[T]) single(x, y float64, k window, r *scratch, out []float32) float32 {
+	l := &s.levels[k.level]
 	if x != x || y != y {
 		s.empty(out)
 		return 0
 	}
-	if s.filter == Nearest {
+	if k.along == nil {
 		ix, _ := lanes.Snap(x)
 		iy, _ := lanes.Snap(y)
 		// The far edge belongs to the last pixel.
@@ -198,19 +232,19 @@ func (s *sampler[T]) single(x, y float64, k separable, r *scratch, out []float32
 	}
 	ix, u := lanes.Snap(x - 0.5)
 	iy, v := lanes.Snap(y - 0.5)
-	if u == 0 && v == 0 && k.copies() {
+	if u == 0 && v == 0 && k.along.Copies() && k.down.Copies() {
 		if o, in := s.address(l, ix, iy); in {
 			widen(out, l.Pix[o:o+s.ch])
 			return 1
 		}
 	}
-	if k.along == nil {
+	if k.bilinear() {
 		return s.four(l, ix, iy, u, v, out)
 	}
-	taps := k.along.Taps()
-	ix, iy = ix-taps/2+1, iy-taps/2+1
-	if u != 0 && v != 0 && s.whole(l, ix, iy, taps, taps) {
-		p := s.patch(l, ix, iy, taps, taps, r)
+	w, h := k.along.Taps(), k.down.Taps()
+	ix, iy = ix-w/2+1, iy-h/2+1
+	if (u != 0 || !k.along.Copies()) && (v != 0 || !k.down.Copies()) && s.whole(l, ix, iy, w, h) {
+		p := s.patch(l, ix, iy, w, h, r)
 		at := [...]int{0}
 		var spill [4 + 3]float32
 		lanes.Window(spill[:s.ch], p, k.along, k.down, at[:], []float32{u}, []float32{v}, 0)
@@ -221,8 +255,8 @@ func (s *sampler[T]) single(x, y float64, k separable, r *scratch, out []float32
 	exact(&wx, u, k.along)
 	exact(&wy, v, k.down)
 	a := around[T]{s: s, l: l}
-	for j := range taps {
-		for i := range taps {
+	for j := range h {
+		for i := range w {
 			a.add(ix+i, iy+j, float64(wx[i]*wy[j]))
 		}
 	}
@@ -255,17 +289,12 @@ func (s *sampler[T]) patch(l *level[T], x, y, w, h int, r *scratch) lanes.Raster
 // exact makes the weights at a texel's centre what they should be there, if the
 // kernel copies: those of the others are 0, so that what they hold, perhaps NaN,
 // does not count.
-func exact(w *[lanes.Width]float32, f float32, k *lanes.Kernel) {
+func exact(w *[lanes.MaxTaps]float32, f float32, k *lanes.Kernel) {
 	if f == 0 && k.Copies() {
 		taps := k.Taps()
-		*w = [lanes.Width]float32{}
+		*w = [lanes.MaxTaps]float32{}
 		w[taps/2-1] = 1
 	}
-}
-
-// copies says whether a texel's centre takes the texel alone.
-func (k separable) copies() bool {
-	return k.along == nil || k.along.Copies() && k.down.Copies()
 }
 
 // four is bilinear interpolation between texel (x, y) of a level and the next.

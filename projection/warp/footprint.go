@@ -6,16 +6,13 @@ import (
 	"example.com/platewright/internal/lanes"
 )
 
-// Where the map minifies, the filter is a radial kernel over the ellipse that a
-// target pixel covers in the source (after Heckbert 1989, 3.3, and Greene and
-// Heckbert 1986). With C = J·Jᵀ, its eigenvalues, the squared scales, raised to
-// narrowest² at least,
+// Where a pixel lies aslant in the source, or is much longer than wide, the filter
+// is a radial kernel over the ellipse that it covers there (after Heckbert 1989, 3.3,
+// and Greene and Heckbert 1986). With C = J·Jᵀ, its eigenvalues, the squared scales,
+// raised to narrowest² at least,
 //
 //	weight(d) = kernel(1 − dᵀ·C⁻¹·d/R²)
 const (
-	// plainScale is the scale of the longer axis from which on footprints have a
-	// weight, except with PixelMean.
-	plainScale = 1 + 1.0/32
 	// longest is the most that half an ellipse may measure, in texels.
 	longest = lanes.MaxRows/2 - 1
 	// topLevel bounds the pyramid: 2²⁴ px become one.
@@ -32,9 +29,6 @@ const (
 type radialKernel struct {
 	radius float64
 	shape  *lanes.RadialKernel
-	// The result goes over to this kernel from the scale from on, and is its alone
-	// from full on. It is the scale of the longer axis, but see sampler.fraction.
-	from, full float64
 	// narrowest is the scale of the shorter axis, in texels, at which the kernel
 	// still interpolates well.
 	narrowest float64
@@ -50,17 +44,13 @@ type radialKernel struct {
 }
 
 var (
-	// soft has no negative weights: results are within the range of the
-	// samples. It passes half of the Nyquist frequency at −4.8 dB.
-	soft = radialKernel{radius: 1.79, shape: softShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 1.25, variance: 0.4212}
-	// firm passes it at −1.6 dB, and overshoots a step by 5.3 %.
-	firm = radialKernel{radius: 2.6, shape: firmShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 2}
-	// sharp passes it at −0.2 dB, and overshoots a step by 7.7 %.
-	sharp = radialKernel{radius: 3.57, shape: sharpShape, from: plainScale, full: 1.25, narrowest: 0.75, finest: 2}
-
-	// area is near to a box of the size of a target pixel: its transform is within
+	// What they pass and overshoot is as of soft, firm and sharp.
+	softDisc  = radialKernel{radius: 1.79, shape: softShape, narrowest: 0.75, finest: 1.25, variance: 0.4212}
+	firmDisc  = radialKernel{radius: 2.6, shape: firmShape, narrowest: 0.75, finest: 2}
+	sharpDisc = radialKernel{radius: 3.57, shape: sharpShape, narrowest: 0.75, finest: 2}
+	// areaDisc is near to a box of the size of a target pixel: its transform is within
 	// 70 dB of the mean of the box's over all directions.
-	area = radialKernel{radius: 1.1, shape: areaShape, from: 2, full: 2.4, narrowest: 1.25, finest: 3.5, variance: 1. / 12, texel: 1. / 12, least: 2}
+	areaDisc = radialKernel{radius: 1.1, shape: areaShape, narrowest: 1.25, finest: 3.5, variance: 1. / 12, texel: 1. / 12, least: 2}
 
 	softShape  = lanes.NewRadialKernel(2.64880873, -6.43828178, 7.86433822, -3.07486517, 0)
 	firmShape  = lanes.NewRadialKernel(-3.87826122, 18.4377027, -35.6668047, 32.5429785, -10.4356153)
@@ -72,23 +62,22 @@ var (
 func radialOf(f Filter, m Minify) radialKernel {
 	switch {
 	case m == PixelMean:
-		return area
+		return areaDisc
 	case f == Bilinear:
-		return soft
+		return softDisc
 	case f == Lanczos3:
-		return sharp
+		return sharpDisc
 	}
-	return firm
+	return firmDisc
 }
 
 // shape is the footprint of one or several neighbouring target pixels.
 type shape struct {
 	lanes.Ellipse
-	level    int
-	h        float64 // half its height, texels
-	reach    float64 // half the width of what the loops take, texels
-	rows     int
-	fraction float32 // weight of the footprint in the result; the rest is plain
+	level int
+	h     float64 // half its height, texels
+	reach float64 // half the width of what the loops take, texels
+	rows  int
 }
 
 // levelFor is the level to read at the given scales.
@@ -103,38 +92,13 @@ func (b *radialKernel) levelFor(major, minor float64) int {
 	return min(level, topLevel)
 }
 
-// fraction is the weight of the footprint in the result; long is the longer axis,
-// with the convergence of a panorama's meridians taken out.
-func (s *sampler[T]) fraction(major, minor, long float64) float32 {
-	b := &s.radial
-	f := (major - b.from) / (b.full - b.from)
-	if s.means {
-		// The radial kernel would blur what is fine across the shorter axis. Along the
-		// longer one eight taps serve a little longer, and longer still where meridians
-		// converge: neighbours differ less there.
-		f = max((minor-b.from)/(b.full-b.from), long-(widest-1))
-	}
-	if f > 0 { // NaN is not
-		return float32(min(f, 1))
-	}
-	return 0
-}
-
-// shape makes the footprint for a Jacobian. convergence is the angle between
-// columns of the source over that between rows.
-func (s *sampler[T]) shape(j *Jacobian, convergence float64) (f shape) {
+// shape makes the footprint for a Jacobian.
+func (s *sampler[T]) shape(j *Jacobian) (f shape) {
 	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
 	mean, half := (cxx+cyy)/2, (cxx-cyy)/2
 	root := math.Sqrt(half*half + cxy*cxy)
 	major, minor := math.Sqrt(mean+root), math.Sqrt(max(mean-root, 0))
-	long := major
-	if convergence != 1 {
-		long, _ = Jacobian{XX: convergence * j.XX, XY: convergence * j.XY, YX: j.YX, YY: j.YY}.Scales()
-	}
 	b := &s.radial
-	if f.fraction = s.fraction(major, minor, long); f.fraction == 0 {
-		return shape{}
-	}
 	f.level = min(b.levelFor(major, minor), len(s.levels)-1)
 	l := &s.levels[f.level]
 	if least := b.narrowest / min(l.scaleX, l.scaleY); minor < least {
@@ -238,7 +202,7 @@ func (s *sampler[T]) footprint(x, y float64, f *shape, r *scratch, out []float32
 		}
 	}
 	if !(a.weight > 0) {
-		return s.single(x, y, s.kernels, r, out)
+		return s.single(x, y, window{separable: s.kernels}, r, out)
 	}
 	return a.mean(out)
 }

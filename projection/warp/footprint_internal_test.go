@@ -13,7 +13,7 @@ import (
 func TestFootprintsAreBounded(t *testing.T) {
 	for _, side := range [][2]int{{1 << 20, 1}, {1, 1 << 20}, {1 << 20, 3}, {1 << 10, 1 << 10}} {
 		for _, wrap := range []bool{false, true} {
-			for _, kernel := range []radialKernel{soft, firm, sharp} {
+			for _, kernel := range []radialKernel{softDisc, firmDisc, sharpDisc} {
 				s := sampler[uint8]{ch: 1, wrap: wrap, radial: kernel}
 				s.levels = []level[uint8]{{w: side[0], h: side[1], scaleX: 1, scaleY: 1}}
 				for n := range topLevel {
@@ -25,7 +25,7 @@ func TestFootprintsAreBounded(t *testing.T) {
 					for minor := 0.0; minor <= major; minor = 3*minor + 0.1 {
 						for angle := 0.0; angle < 3.1; angle += 0.05 {
 							p, q := math.Sincos(angle)
-							f := s.shape(&Jacobian{XX: major * q, XY: -minor * p, YX: major * p, YY: minor * q}, 1)
+							f := s.shape(&Jacobian{XX: major * q, XY: -minor * p, YX: major * p, YY: minor * q})
 							_, run, _, _ := f.Row(0.5, 0.5, 0)
 							if !(f.rows > 0 && f.rows <= lanes.MaxRows && run > 0 && run <= lanes.MaxRows) {
 								t.Fatalf("%d × %d px, scales %v and %v at %v: %d rows of %d texels", side[0], side[1], major, minor, angle, f.rows, run)
@@ -38,22 +38,6 @@ func TestFootprintsAreBounded(t *testing.T) {
 	}
 }
 
-// TestMeansGiveWayToFootprints at scales of 2 to 2.4 of the shorter axis, 3.5 to
-// 4.5 of the longer one.
-func TestMeansGiveWayToFootprints(t *testing.T) {
-	s := sampler[uint8]{radial: area, means: true}
-	for _, tc := range []struct{ minor, long, want float64 }{
-		{1, 3.4, 0}, {1, 3.5, 0}, {1, 4, 0.5}, {1, 4.5, 1}, {1, 9, 1},
-		{1.9, 3, 0}, {2, 3, 0}, {2.2, 3, 0.5}, {2.4, 3, 1}, {2.2, 4.25, 0.75},
-	} {
-		assert.InDelta(t, tc.want, s.fraction(max(tc.minor, tc.long), tc.minor, tc.long), 1e-6, "scales %v and %v", tc.long, tc.minor)
-	}
-	s = sampler[uint8]{radial: soft}
-	for _, tc := range []struct{ major, want float64 }{{1, 0}, {1 + 1.0/32, 0}, {1 + 9.0/64, 0.5}, {1.25, 1}, {3, 1}, {math.NaN(), 0}} {
-		assert.InDelta(t, tc.want, s.fraction(tc.major, 0.5, tc.major), 1e-6, "scale %v", tc.major)
-	}
-}
-
 // TestLevelsBegin at stated scales: of the shorter axis exactly, of the longer
 // about.
 func TestLevelsBegin(t *testing.T) {
@@ -61,7 +45,7 @@ func TestLevelsBegin(t *testing.T) {
 		name        string
 		kernel      radialKernel
 		short, long float64
-	}{{"soft", soft, 2.5, 35}, {"firm", firm, 4, 25}, {"sharp", sharp, 4, 18}, {"area", area, 7, 57}} {
+	}{{"soft", softDisc, 2.5, 35}, {"firm", firmDisc, 4, 25}, {"sharp", sharpDisc, 4, 18}, {"area", areaDisc, 7, 57}} {
 		for _, axes := range []struct {
 			major, minor float64
 			want         int

@@ -78,7 +78,7 @@ func insideCase[T Sample](t *testing.T) {
 func TestPatchHoldsWhatIsRead(t *testing.T) {
 	for ch := 1; ch <= 4; ch++ {
 		const side = 256
-		s := sampler[float32]{ch: ch, wrap: true, poles: true, radial: soft}
+		s := sampler[float32]{ch: ch, wrap: true, poles: true, radial: softDisc}
 		s.levels = []level[float32]{{Raster: lanes.Raster[float32]{Pix: make([]float32, side*side*ch), Stride: side * ch, Channels: ch}, w: side, h: side, scaleX: 1, scaleY: 1}}
 		r := new(scratch)
 		var out [4]float32
@@ -86,7 +86,7 @@ func TestPatchHoldsWhatIsRead(t *testing.T) {
 		// where its middle is.
 		for slant := 0.018; slant < 0.024; slant += 0.0002 {
 			p, q := math.Sincos(slant)
-			f := s.shape(&Jacobian{XX: 35 * q, XY: -0.75 * p, YX: 35 * p, YY: 0.75 * q}, 1)
+			f := s.shape(&Jacobian{XX: 35 * q, XY: -0.75 * p, YX: 35 * p, YY: 0.75 * q})
 			for y := 0.5; y < 1.5; y += 1. / 16 {
 				s.footprint(0.5, y, &f, r, out[:ch])
 				guard := hostile.Guarded[float32](t, len(r.patch), true)
@@ -107,7 +107,7 @@ func TestFootprintsNearAnEdgeStayInside(t *testing.T) {
 	for ch := 1; ch <= 4; ch++ {
 		for _, atEnd := range []bool{false, true} {
 			pix := hostile.Guarded[float32](t, w*h*ch, atEnd)
-			s := sampler[float32]{ch: ch, radial: soft}
+			s := sampler[float32]{ch: ch, radial: softDisc}
 			s.levels = []level[float32]{{Raster: lanes.Raster[float32]{Pix: pix, Stride: w * ch, Channels: ch}, w: w, h: h, scaleX: 1, scaleY: 1}}
 			r := new(scratch)
 			var vals [4*shared + 4]float32
@@ -115,7 +115,7 @@ func TestFootprintsNearAnEdgeStayInside(t *testing.T) {
 			for _, axes := range [][2]float64{{2, 2}, {9, 2}, {14, 0.8}, {3, 2.2}} {
 				for angle := 0.0; angle < 3.1; angle += 0.31 {
 					p, q := math.Sincos(angle)
-					f := s.shape(&Jacobian{XX: axes[0] * q, XY: -axes[1] * p, YX: axes[0] * p, YY: axes[1] * q}, 1)
+					f := s.shape(&Jacobian{XX: axes[0] * q, XY: -axes[1] * p, YX: axes[0] * p, YY: axes[1] * q})
 					fault := hostile.Faults(func() {
 						for step := 0.0; step < 30; step += 0.29 {
 							for _, at := range [][2]float64{{f.reach, step}, {step, f.h}, {step, step / 3}} {

@@ -56,7 +56,8 @@ func (m *Map) polar(x, y int, sx, sy float64) (p pole, j Jacobian, near bool) {
 // sixteen is cubic interpolation between texel (x, y) of a level and the next,
 // anywhere in a source with poles.
 func (s *sampler[T]) sixteen(l *level[T], x, y int, u, v float32, out []float32) {
-	wx, wy := catmullRom.Weights(u), catmullRom.Weights(v)
+	k := reconstructions[CatmullRom].kernel()
+	wx, wy := k.Weights(u), k.Weights(v)
 	a := around[T]{s: s, l: l}
 	for j, w := range wy[:4] {
 		for i, v := range wx[:4] {

@@ -206,6 +206,7 @@ func (f *seamFinder[T]) difference(a, b *layer[T], x, y float64) float64 {
 		limit = 1
 	}
 	scale := 1 / float64(limit)
+	tents := window{separable: Bilinear.separable()}
 	var p, q [4]float32
 	sum, count := 0.0, 0
 	for n := range 16 {
@@ -219,8 +220,8 @@ func (f *seamFinder[T]) difference(a, b *layer[T], x, y float64) float64 {
 		if !inA || !inB {
 			continue
 		}
-		a.single(ax, ay, separable{}, nil, p[:a.ch])
-		b.single(bx, by, separable{}, nil, q[:b.ch])
+		a.single(ax, ay, tents, nil, p[:a.ch])
+		b.single(bx, by, tents, nil, q[:b.ch])
 		for c := range p[:a.ch] {
 			d := (float64(a.gain[c])*float64(p[c]) - float64(b.gain[c])*float64(q[c])) * scale
 			sum += float64(d * d)

@@ -69,11 +69,10 @@ type job[T Sample] struct {
 // layer is a Layer made ready.
 type layer[T Sample] struct {
 	sampler[T]
-	m         *Map
-	pointwise bool
-	gain      [4]float32
-	feather   float64
-	priority  *Priority // nil: the margin
+	m        *Map
+	gain     [4]float32
+	feather  float64
+	priority *Priority // nil: the margin
 }
 
 var pools [3]sync.Pool
@@ -136,13 +135,12 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 				return err
 			}
 		}
-		l.pointwise = opts.Minify == PointSample || l.filter == Nearest
-		if l.means = opts.Minify == PixelMean && !l.pointwise; l.means {
-			l.kernels = meansFor(&Jacobian{XX: widest, YY: widest}) // until a pixel has its own
-		}
+		l.family, l.means = nil, false
 		top := 0
-		if !l.pointwise {
-			top = l.radial.levelFor(l.m.major, l.m.minor)
+		if opts.Minify != PointSample && l.filter != Nearest {
+			l.means = opts.Minify == PixelMean
+			l.family = familyOf(opts.Filter, opts.Minify)
+			top = max(l.radial.levelFor(l.m.major, l.m.minor), l.family.level(l.m.minor))
 		}
 		if err := j.build(ctx, &l.sampler, in.Frame, top, opts.Workers); err != nil {
 			return err
@@ -293,6 +291,7 @@ func (j *job[T]) tile(i int, s *scratch) {
 	for k := range s.runs { // they hold maps of the caller
 		s.runs[k].run = run{}
 	}
+	clear(s.cells[:])
 }
 
 // fillEmpty puts Options.Fill where no layer has a weight.
@@ -322,45 +321,130 @@ func (b batch) slice(i, end int) batch {
 // pixel is the values of one pixel.
 func (b *batch) pixel(i int) []float32 { return b.vals[i*b.ch : (i+1)*b.ch] }
 
-// row samples the target pixels of row y from x0 on. Cells for which one filter
-// serves are sampled together: the source is fetched ahead.
+// row samples the target pixels of row y from x0 on. What one window serves is
+// sampled together: the source is fetched ahead.
 func (l *layer[T]) row(y, x0 int, b batch) {
 	r := l.m.runOf(y)
 	begin, n := 0, len(b.xs) // begin of what has positions and waits for sampling
+	var waits window
 	for i, end := 0, 0; i < n; i = end {
 		r.move(x0+i, x0+n)
 		end = i + r.len()
-		if l.plainly(r.cell) && !r.cell.unseen() {
-			r.positions(b.xs[i:end], b.ys[i:end])
-			continue
+		part := b.slice(i, end)
+		seen := r.positions(part.xs, part.ys)
+		w, one := l.oneWindow(&r, b.s)
+		if begin < i && (!seen || !one || w != waits) {
+			l.windows(b.slice(begin, i), waits)
+			begin = i
 		}
-		if begin < i {
-			l.plain(b.slice(begin, i), l.kernels)
-		}
-		begin = end
-		if part := b.slice(i, end); r.positions(part.xs, part.ys) {
-			l.filtered(&r, part)
-		} else {
+		switch {
+		case !seen:
 			l.empty(part.vals)
 			clear(part.cov)
+			begin = end
+		case one:
+			waits = w
+		default:
+			l.filtered(&r, part)
+			begin = end
 		}
 	}
 	if begin < n {
-		l.plain(b.slice(begin, n), l.kernels)
+		l.windows(b.slice(begin, n), waits)
 	}
 }
-
-// plainly says whether one filter serves for a whole cell.
-func (l *layer[T]) plainly(c *cell) bool { return l.pointwise || !c.minify && !l.means }
 
 // sample reads the source at the positions of a run. Its coverage is 0 where a
 // position is NaN.
 func (l *layer[T]) sample(r *run, b batch) {
-	if l.plainly(r.cell) {
-		l.plain(b, l.kernels)
+	if w, one := l.oneWindow(r, b.s); one {
+		l.windows(b, w)
 	} else {
 		l.filtered(r, b)
 	}
+}
+
+// cellWindow is the window that serves a whole cell, if there is one.
+type cellWindow struct {
+	cell   *cell
+	family *family
+	window window
+	one    bool
+}
+
+// oneWindow is the window that serves the whole cell of a run. one is false if there
+// is none.
+func (l *layer[T]) oneWindow(r *run, s *scratch) (w window, one bool) {
+	if l.family == nil || !l.means && !r.cell.minify {
+		return window{separable: l.kernels}, true
+	}
+	if r.cell.smooth == nil {
+		return window{}, false
+	}
+	// The rows of a tile ask for the same cells one after another.
+	known := &s.cells[r.col%len(s.cells)]
+	if known.cell == r.cell && known.family == l.family {
+		return known.window, known.one
+	}
+	f := l.m.frame(r.row, r.col)
+	at := func(u, v float64) way {
+		j := r.cell.smooth.jacobian(u, v, f)
+		return l.way(&j)
+	}
+	middle := at(0, 0)
+	*known = cellWindow{r.cell, l.family, middle.window, middle.aslant == 0}
+	for _, c := range [...][2]float64{{-1, -1}, {1, -1}, {-1, 1}, {1, 1}} {
+		corner := at(c[0], c[1])
+		known.one = known.one && corner.aslant == 0 && corner.level == middle.level &&
+			alike(corner.x, middle.x) && alike(corner.y, middle.y)
+	}
+	return known.window, known.one
+}
+
+// alike says whether one kernel serves for both scales.
+func alike(a, b float64) bool { return math.Abs(a-b) <= 1./64*max(1, a) }
+
+// way is how a pixel is filtered: by a window, and by a footprint as far as it is
+// aslant.
+type way struct {
+	window
+	x, y   float64 // scales of the window, in texels
+	aslant float32
+}
+
+// way is that for a Jacobian.
+func (s *sampler[T]) way(j *Jacobian) (w way) {
+	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
+	det := math.Abs(j.XX*j.YY - j.XY*j.YX)
+	if *j == (Jacobian{}) { // not known, or a point
+		cxx, cyy, det = 1, 1, 1
+	}
+	fam := s.family
+	if !s.means {
+		// So that nothing passes that is too fine along one diagonal.
+		cross := math.Abs(cxy)
+		cxx, cyy = cxx+cross, cyy+cross
+	}
+	w.x, w.y = math.Sqrt(cxx), math.Sqrt(cyy)
+	w.level = min(fam.level(min(w.x, w.y)), len(s.levels)-1)
+	l := &s.levels[w.level]
+	long := max(w.x*l.scaleX, w.y*l.scaleY) / fam.widest
+	w.aslant = float32(min(max((long-0.9)/0.1, 0), 1))
+	// The window covers more than the pixel, unless the filter does anyway.
+	more := max(w.x, 1) * max(w.y, 1) / max(det, 1)
+	if s.means {
+		more *= min(max((det/max(w.x, w.y)-2)/0.4, 0), 1)
+	}
+	w.aslant = max(w.aslant, float32(min(max((more-1.3)/0.2, 0), 1)))
+	if w.level > 0 && fam.variance > 0 {
+		// Each level spreads by the variance of 1, 3, 3, 1 eighths, ¾ texel².
+		spread := (math.Ldexp(1, 2*w.level) - 1) / 4 / fam.variance
+		w.x, w.y = math.Sqrt(cxx-spread), math.Sqrt(cyy-spread)
+	}
+	w.x *= l.scaleX
+	w.y *= l.scaleY
+	w.along, w.down = fam.kernel(w.x, w.level), fam.kernel(w.y, w.level)
+	return w
 }
 
 // filtered samples the pixels of a run by their Jacobians. In smooth cells those
@@ -371,11 +455,13 @@ func (l *layer[T]) filtered(r *run, b batch) {
 		r.storedJacobians(jac)
 	}
 	f := l.m.frame(r.row, r.col)
-	kernels, begin := l.kernels, 0 // of what has no footprint and waits for sampling
-	plain := func(end int) {
+	var waits window
+	begin := 0 // of what has a window and waits for sampling
+	flush := func(end int) {
 		if begin < end {
-			l.plain(b.slice(begin, end), kernels)
+			l.windows(b.slice(begin, end), waits)
 		}
+		begin = end
 	}
 	for i, end := 0, 0; i < len(jac); i = end {
 		x := r.x0 + i
@@ -386,50 +472,45 @@ func (l *layer[T]) filtered(r *run, b batch) {
 			centre := float64(x-x%shared) + shared/2
 			end, j = min(i+shared-x%shared, len(jac)), r.cell.smooth.jacobian((centre-f.cx)/f.hx, r.v, f)
 		}
-		if l.means {
-			if k := meansFor(&j); k != kernels {
-				plain(i)
-				kernels, begin = k, i
-			}
-		}
+		w := l.way(&j)
 		var p pole
 		var polar bool
 		if r.cell.stored != nil && l.poles {
 			var above Jacobian
 			if p, above, polar = l.m.polar(x, r.y, b.xs[i], b.ys[i]); polar {
-				j = above
+				j, w.aslant = above, 1
 			}
 		}
-		convergence := 1.0
-		if l.means && l.poles && !polar {
-			convergence = math.Sin(math.Pi * b.ys[i] / float64(l.m.srcHeight))
+		if w.window != waits {
+			flush(i)
+			waits = w.window
 		}
-		shape := l.shape(&j, convergence)
-		if shape.fraction == 0 {
+		if w.aslant == 0 {
 			continue
 		}
-		plain(i)
+		flush(i)
 		begin = end
 		out := b.slice(i, end)
 		mean := out
-		if shape.fraction < 1 {
+		if w.aslant < 1 {
 			mean.vals, mean.cov = b.s.mean[:len(out.vals)], b.s.meanCov[:len(out.cov)]
-			l.plain(out, kernels)
+			l.windows(out, w.window)
 		}
+		shape := l.shape(&j)
 		if polar {
 			l.above(p, &shape, mean.vals)
 			mean.cov[0] = 1
 		} else {
 			l.footprints(&shape, mean)
 		}
-		if shape.fraction < 1 {
+		if w.aslant < 1 {
 			for k, m := range mean.vals {
-				out.vals[k] = lanes.Lerp(out.vals[k], m, shape.fraction)
+				out.vals[k] = lanes.Lerp(out.vals[k], m, w.aslant)
 			}
 			for k, m := range mean.cov {
-				out.cov[k] = lanes.Lerp(out.cov[k], m, shape.fraction)
+				out.cov[k] = lanes.Lerp(out.cov[k], m, w.aslant)
 			}
 		}
 	}
-	plain(len(jac))
+	flush(len(jac))
 }

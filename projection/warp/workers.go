@@ -32,6 +32,8 @@ type workers struct {
 type scratch struct {
 	xs, ys [tileWidth]float64 // source positions; NaN: none
 	jac    [tileWidth]Jacobian
+	lx, ly [tileWidth]float64 // in texels of a level
+	cells  [tileWidth / 16]cellWindow
 	at     [tileWidth]int // see lanes.Place
 	u, v   [tileWidth]float32
 	// The loops of internal/lanes write up to three values past the end.
