@@ -207,6 +207,5 @@ func (p Pose) finite() bool {
 }
 
 func (p Pose) check(c *valid.Checker) {
-	geom.CheckVec(c, "pose position", p.Position, "m")
-	geom.CheckTurns(c, "pose", p.Heading, p.Elevation, p.Roll)
+	geom.CheckPose(c, p.Position, p.Heading, p.Elevation, p.Roll)
 }

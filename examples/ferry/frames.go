@@ -12,6 +12,7 @@ import (
 	"sync"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -190,7 +191,7 @@ func (m *maker) pushIn() (f frame, ok bool, err error) {
 // panorama lays all plates over the whole sphere.
 func (m *maker) panorama() error {
 	height := max(2, m.shoot.Plates.Format.Columns/8)
-	sphere, err := projection.NewEquirect(2*height, height, projection.Pose{})
+	sphere, err := panorama.NewEquirect(2*height, height, projection.Pose{})
 	if err != nil {
 		return err
 	}

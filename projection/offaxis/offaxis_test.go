@@ -10,6 +10,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/offaxis"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"github.com/google/go-cmp/cmp"
 	"github.com/stretchr/testify/assert"
@@ -378,7 +379,7 @@ func TestEyeViews(t *testing.T) {
 	// looked up, which is not that of the camera alone.
 	eye := r3.Vec{X: 8, Y: 1, Z: 3}
 	v := must[offaxis.EyeView](t)(s.EyeView(cam, eye))
-	plate := must[projection.Equirect](t)(projection.NewEquirect(4096, 2048, projection.Pose{}))
+	plate := must[panorama.Equirect](t)(panorama.NewEquirect(4096, 2048, projection.Pose{}))
 	m, err := warp.NewMap(context.Background(), v, plate, warp.MapOptions{})
 	if err != nil {
 		t.Fatal(err)
