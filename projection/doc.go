@@ -39,8 +39,7 @@
 // solid angles in steradians.
 //
 // Constructors report all faults of a spec together. What they return is immutable and
-// safe for concurrent use. The zero Camera has a raster of 0 × 0 px and sees
-// nothing.
+// safe for concurrent use. The zero Camera has a raster of 0 × 0 px and sees nothing.
 //
 // # Formulas
 //
@@ -66,9 +65,8 @@
 //
 // # Accuracy
 //
-// Cameras add to the error of the Model the rounding of a rotation, 1e-16
-// rad or so, and that of the position. No Form but Rectilinear loses directions at 90°
-// from the axis.
+// Cameras add to the error of the Model the rounding of a rotation, 1e-16 rad or so, and
+// that of the position. No Form but Rectilinear loses directions at 90° from the axis.
 //
 // # What is not modelled
 //
