@@ -249,3 +249,24 @@ func TestDirections(t *testing.T) {
 		assert.False(t, ok, none)
 	}
 }
+
+// Of the two ways that are equally short, the one to the right, however little it leads
+// there; or else upwards, or else clockwise. The axis need not be one of the three.
+func TestTiltedHalfTurns(t *testing.T) {
+	for _, tc := range []struct {
+		axis r3.Vec
+		way  func(p projection.Pose) float64 // above 0 if p went that way
+	}{
+		{r3.Vec{X: 0.995, Y: -0.1}, func(p projection.Pose) float64 { return float64(p.Heading) }},
+		{r3.Vec{X: -0.995, Y: -0.1}, func(p projection.Pose) float64 { return float64(p.Heading) }},
+		{r3.Vec{Y: -0.1, Z: 0.995}, func(p projection.Pose) float64 { return float64(p.Heading) }},
+		{r3.Vec{X: 0.1, Z: -0.995}, func(p projection.Pose) float64 { return float64(p.Elevation) }},
+		{r3.Vec{Z: 1}, func(p projection.Pose) float64 { return float64(p.Roll) }},
+	} {
+		k := r3.Unit(tc.axis)
+		half := func(v r3.Vec) r3.Vec { return r3.Sub(r3.Scale(2*r3.Dot(k, v), k), v) }
+		end := must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{}, half(r3.Vec{X: 1}), half(r3.Vec{Y: 1}), half(r3.Vec{Z: 1})))
+		p, ok := projection.Pose{}.Interpolate(end, 0.01)
+		assert.True(t, ok && tc.way(p) > 1e-4, "about %v: %+v", tc.axis, p)
+	}
+}

@@ -270,6 +270,13 @@ func TestFieldOfViewLimits(t *testing.T) {
 	spec.OffsetX, spec.Width = -100, 100
 	across, _, _ = camera(t, spec).FieldOfView()
 	assert.InDelta(t, 1, float64(across), 1e-15, "a tile: roundings")
+	// The diagonal that sees more, whichever it is: corners at 100√13, 100√2, 100√5 and
+	// 100√10 px from the principal point.
+	for _, side := range []float64{1, -1} {
+		spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 400, Height: 300, OffsetX: side * 100, OffsetY: 50}
+		_, _, diagonal = camera(t, spec).FieldOfView()
+		assert.InDelta(t, 0.1*(math.Sqrt(5)+math.Sqrt(10)), float64(diagonal), 1e-15, "the longer diagonal: roundings")
+	}
 	// An image circle in millimetres.
 	c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalLength: 10e-3, Pitch: 5e-6, Width: 8000, Height: 6000, ImageCircle: 20e-3})
 	across, _, _ = c.FieldOfView()
