@@ -210,7 +210,9 @@ type Clearance struct {
 	// Limit is NoLimit where there is such a distance. It is Unseen where the lens of
 	// Camera does not image the seam at Dir, and OutOfRange where no distance is far
 	// enough at Dir.
-	Limit  Limit
+	Limit Limit
+	// Camera is the index of the camera that does not image the seam where Limit is
+	// Unseen, and −1 otherwise.
 	Camera int
 	// Dir is the direction of the seam that sets the distance, of length 1 in the stage
 	// frame. It is zero where nothing exceeds the limit.
@@ -243,7 +245,7 @@ func (r Rig) ClearDistance(s Seam, pixels float64) (Clearance, error) {
 	if err := v.Err(); err != nil {
 		return Clearance{}, err
 	}
-	var c Clearance
+	c := Clearance{Camera: -1}
 	for _, point := range s.Points {
 		here, _ := r.sight(s.A, s.B, point.Dir)
 		for i, g := range here.cameras {
@@ -253,7 +255,7 @@ func (r Rig) ClearDistance(s Seam, pixels float64) (Clearance, error) {
 		}
 		d := here.clear(pixels, float64(c.Distance))
 		if !(d <= math.MaxFloat64) {
-			return Clearance{Limit: OutOfRange, Dir: here.dir}, nil
+			return Clearance{Limit: OutOfRange, Camera: -1, Dir: here.dir}, nil
 		}
 		if d > float64(c.Distance) {
 			c.Distance, c.Dir = unit.Length(d), here.dir

@@ -43,7 +43,7 @@ type Verdict struct {
 	// less than 1, a shot of Factor times the Width and Height has enough pixels.
 	Factor float64
 	// Camera is the index of the camera that has the most pixels at the worst point.
-	// It is 0 where Unseen.
+	// It is −1 where Unseen.
 	Camera int
 	// Dir is the direction of the worst point, of length 1 in the stage frame.
 	Dir r3.Vec
@@ -159,7 +159,7 @@ func (q *frame) allowed(focal, floor, start float64) float64 {
 // look takes in a point of the frame, in px from its centre, which allows what the
 // camera does that allows most. It is false below the floor and where none sees it.
 func (q *frame) look(x, y float64) bool {
-	best, camera := 0.0, 0
+	best, camera := 0.0, -1
 	dir := q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})
 	scale := q.falloff(x, y) / float64(projection.Degree)
 	for i := range q.regions {
