@@ -86,7 +86,7 @@ func (r Rig) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
 	return s, s.half <= remotest
 }
 
-// angle is that between the ways from a thing to the two cameras.
+// angle is the angle, at the thing, between the lines to the two cameras.
 func (s sight) angle(distance float64) float64 {
 	q := s.half / distance
 	if math.IsInf(q, 1) {
@@ -127,7 +127,7 @@ func (s sight) parallax(distance float64) Parallax {
 	return p
 }
 
-// pixels is that of the parallax alone.
+// pixels is the Pixels of parallax, without its other fields.
 func (s sight) pixels(distance float64) float64 {
 	pixels, ok := 0.0, true
 	ways := s.ways(distance)
@@ -148,8 +148,9 @@ func (c *view) apart(ways [2]r3.Vec) (pixels float64, ok bool) {
 	return math.Hypot(x1-x0, y1-y0), ok0 && ok1
 }
 
-// finest is the greatest density, in px/rad, on the arc between two directions, as
-// far as it is imaged; where none of it is, that at dir.
+// finest is the greatest density, in px/rad, at nine places of the arc between two
+// directions. Places that the lens does not image are left out. If none is imaged, it is
+// the density at dir.
 func (c *view) finest(ways [2]r3.Vec, dir r3.Vec) float64 {
 	most := 0.0
 	take := func(d r3.Vec) {
