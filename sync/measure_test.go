@@ -1,6 +1,7 @@
 package sync_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -259,6 +260,13 @@ func TestMeasuredAndPredictedBands(t *testing.T) {
 		assert.InDelta(t, b.Depth(), got.Depth, got.DepthError, "%v: the error that it states", tc)
 		assert.InDelta(t, 720/tc.bands, got.Spacing, got.SpacingError, "%v: the error that it states", tc)
 	}
+	// Where the second harmonic coincides with the first.
+	for _, spacing := range []float64{2.999, 3, 3.001} {
+		s := scene{rows: 512, spacing: spacing, exposure: 1.4, duty: 0.4, phase: 0.3, noise: 0.01}
+		got := must(timing.MeasureBands(s.frame(rng)))
+		assert.InDelta(t, s.depth(), got.Depth, got.DepthError, "%v rows: the error that it states", spacing)
+		assert.InEpsilon(t, spacing, got.Spacing, 1e-4, "%v rows: noise of 1 % a row averages out", spacing)
+	}
 	// Flashes so short that the harmonics are as strong as the fundamental.
 	for i := range 8 {
 		s := scene{rows: 1080, spacing: 1080 / 8.1, exposure: 0.05, duty: 0.02, phase: float64(i) / 8, noise: 0.05}
@@ -302,6 +310,10 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 		}
 		require.NoError(t, second(timing.MeasureBands(noisy(0.33))))
 		refused(noisy(0.7), "must be less noisy")
+		var percent float64
+		_, err := fmt.Sscanf(second(timing.MeasureBands(noisy(0.7))).Error(), "sync: rows %g %% of noise", &percent)
+		require.NoError(t, err)
+		assert.InDelta(t, 70, percent, 35, "the median of some 32 lines")
 	}
 	s := scene{rows: 1080, spacing: 2.001, exposure: 0.4, duty: 0.4}
 	refused(s.frame(rng), "must be farther from 2")
