@@ -52,7 +52,7 @@ const (
 // Fewer than 32 rows are an error, and so is evidence that allows no answer:
 //
 //   - Fewer than 4 bands, if they can be told from falloff. Otherwise they are
-//     taken for falloff.
+//     taken for falloff. About one band may leave what looks like 4 to 6 weak ones.
 //   - Bands 2 rows apart, unless they beat at least 1.5 times in the frame.
 //   - Noise in which bands of any depth would be lost.
 //   - Rows that no bands of one spacing fit.
