@@ -11,6 +11,19 @@ import (
 )
 
 // Sequence is a series of frames to be blended alike.
+//
+// A series of coded pictures, as numbered PNG files, takes these steps. Make everything
+// that is used for every frame, the Transfer among it, before RunSequence.
+//
+//   - Read decodes the file, copies it into a frame of codes by CopyImage, and fills
+//     into[i] by Transfer.Linearize. T is float32.
+//   - RunSequence warps linear light.
+//   - Write calls Transfer.Encode into a frame of codes, makes a picture of that by
+//     ToImage, and encodes it into a temporary file in the folder of the result. It
+//     renames that file once it is closed, so that no half-written frame has the name
+//     of a whole one.
+//
+// The example named PNG shows it.
 type Sequence[T Sample] struct {
 	First, Count int // frames First to First + Count − 1
 
@@ -39,6 +52,7 @@ type Sequence[T Sample] struct {
 	// valid until Write returns. Read and Write are called in order, one call of each
 	// at a time, from different goroutines.
 	Write func(ctx context.Context, n int, frame Frame[T], coverage Frame[float32]) error
+
 	// Options are those of each Blend. Coverage must be the zero frame. Progress
 	// counts frames written, and is called from the goroutine of Write.
 	Options Options
