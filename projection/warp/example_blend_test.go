@@ -124,7 +124,7 @@ func ExampleRunSequence_png() {
 	}
 
 	m, _ := warp.NewMap(ctx, newView(160, 90, 90*degree, 0, 0, 0), newFisheye(400, 180*degree, 0, 0), warp.MapOptions{})
-	srgb, _ := warp.NewTransfer[uint8](warp.TransferSpec{Curve: warp.SRGB})
+	srgb, _ := warp.NewTransfer[uint8](warp.TransferSpec{Curve: warp.SRGB, Alpha: true})
 	plate, _ := warp.NewFrame(warp.FrameSpec[uint8]{Width: 400, Height: 400, Channels: 4})
 	view, _ := warp.NewFrame(warp.FrameSpec[uint8]{Width: 160, Height: 90, Channels: 4})
 	err := warp.RunSequence(ctx, warp.Sequence[float32]{

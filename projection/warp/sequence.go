@@ -16,7 +16,8 @@ import (
 // that is used for every frame, the Transfer among it, before RunSequence.
 //
 //   - Read decodes the file, copies it into a frame of codes by CopyImage, and fills
-//     into[i] by Transfer.Linearize. T is float32.
+//     into[i] by Transfer.Linearize. T is float32. Channels are those of FromImage: 4
+//     for a PNG file in colour, the last one an alpha (see TransferSpec.Alpha).
 //   - RunSequence warps linear light.
 //   - Write calls Transfer.Encode into a frame of codes, makes a picture of that by
 //     ToImage, and encodes it into a temporary file in the folder of the result. It
