@@ -12,19 +12,11 @@ import (
 
 // Sequence is a series of frames to be blended alike.
 //
-// A series of coded pictures, as numbered PNG files, takes these steps. Make everything
-// that is used for every frame, the Transfer among it, before RunSequence.
-//
-//   - Read decodes the file, copies it into a frame of codes by CopyImage, and fills
-//     into[i] by Transfer.Linearize. T is float32. Channels are those of FromImage: 4
-//     for a PNG file in colour, the last one an alpha (see TransferSpec.Alpha).
-//   - RunSequence warps linear light.
-//   - Write calls Transfer.Encode into a frame of codes, makes a picture of that by
-//     ToImage, and encodes it into a temporary file in the folder of the result. It
-//     renames that file once it is closed, so that no half-written frame has the name
-//     of a whole one.
-//
-// The example named PNG shows it.
+// For coded pictures, as numbered PNG files, T is float32. Read decodes a file, copies it
+// into a frame of codes by CopyImage, and fills into[i] by Transfer.Linearize. Write calls
+// Transfer.Encode and ToImage, encodes into a temporary file beside the result, and renames
+// it once it is closed: no half-written frame then has the name of a whole one. Channels
+// are those of FromImage, 4 for a PNG in colour. The example named PNG shows it all.
 type Sequence[T Sample] struct {
 	First, Count int // frames First to First + Count − 1
 
