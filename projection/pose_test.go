@@ -270,3 +270,37 @@ func TestTiltedHalfTurns(t *testing.T) {
 		assert.True(t, ok && tc.way(p) > 1e-4, "about %v: %+v", tc.axis, p)
 	}
 }
+
+// A level camera prints as 0, not as −0, and straight back is +180°, not −180°.
+func TestNoNegativeZeros(t *testing.T) {
+	same := func(want, got float64, what string) {
+		t.Helper()
+		assert.Equal(t, math.Float64bits(want), math.Float64bits(got), "%s: %v, want %v", what, got, want)
+	}
+	minus := math.Copysign(0, -1)
+	poses := map[string]projection.Pose{
+		"composed": projection.Pose{}.Compose(projection.Pose{}),
+		"inverse":  projection.Pose{}.Inverse(),
+		"of axes":  must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{X: minus}, r3.Vec{X: 1, Y: minus}, r3.Vec{X: minus, Y: 1}, r3.Vec{X: minus, Y: minus, Z: 1})),
+	}
+	poses["between"], _ = projection.Pose{}.Interpolate(projection.Pose{}, 0.5)
+	for what, p := range poses {
+		for _, v := range []float64{p.Position.X, p.Position.Y, p.Position.Z, float64(p.Heading), float64(p.Elevation), float64(p.Roll)} {
+			same(0, v, what)
+		}
+	}
+	for _, tc := range []struct {
+		dir     r3.Vec
+		heading float64
+	}{
+		{r3.Vec{X: minus, Y: minus, Z: -1}, 0},
+		{r3.Vec{X: minus, Z: 1}, math.Pi},
+		{r3.Vec{X: -1e-300, Y: -1e-300, Z: -1e30}, 0}, // the angle is less than any float64
+	} {
+		heading, elevation, _ := projection.HeadingElevation(tc.dir)
+		same(tc.heading, float64(heading), "heading")
+		same(0, float64(elevation), "elevation")
+	}
+	back := must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{}, r3.Vec{X: -1}, r3.Vec{Y: 1}, r3.Vec{Z: -1}))
+	same(math.Pi, float64(back.Heading), "straight back")
+}

@@ -109,7 +109,7 @@ func readLinear(ctx context.Context, file string, width, height int) (frame warp
 		err = threeChannels(frame, img, func(v uint16) uint16 { return v })
 	default:
 		if palette, ok := p.(*image.Paletted); ok {
-			// Few plates have a palette; draw its colours out.
+			// A picture with a palette is rare: draw it in full colour first.
 			out := image.NewRGBA(palette.Rect)
 			draw.Draw(out, out.Rect, palette, out.Rect.Min, draw.Src)
 			img = out
