@@ -9,40 +9,63 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
+// Halving alone takes 54 evaluations or more: fewer show that interpolation works.
 func TestFindKnownRoots(t *testing.T) {
 	for _, tc := range []struct {
-		name   string
-		f      func(float64) float64
-		lo, hi float64
-		want   float64
+		name        string
+		f           func(float64) float64
+		lo, hi      float64
+		want        float64
+		evaluations int // at most; one more than today where rounding decides
 	}{
-		{"sqrt 2", func(x float64) float64 { return x*x - 2 }, 0, 2, math.Sqrt2},
-		{"reversed bracket", func(x float64) float64 { return x*x - 2 }, 2, 0, math.Sqrt2},
-		{"cos", math.Cos, 0, 3, math.Pi / 2},
-		{"root at the low end", func(x float64) float64 { return x }, 0, 1, 0},
-		{"root at the high end", func(x float64) float64 { return x - 1 }, 0, 1, 1},
-		{"flat", func(x float64) float64 { return math.Pow(x-0.3, 9) }, 0, 1, 0.3},
-		{"step", func(x float64) float64 { return math.Copysign(1, x-0.7) }, 0, 1, 0.7},
-		{"steep", func(x float64) float64 { return math.Tan(x) - 1e6 }, 0, math.Pi / 2 * (1 - 1e-15), math.Atan(1e6)},
-		{"wide", func(x float64) float64 { return x - 1e-9 }, -1e18, 1e18, 1e-9},
+		{"sqrt 2", func(x float64) float64 { return x*x - 2 }, 0, 2, math.Sqrt2, 11},
+		{"reversed bracket", func(x float64) float64 { return x*x - 2 }, 2, 0, math.Sqrt2, 11},
+		{"lopsided bracket", func(x float64) float64 { return x*x - 2 }, 1.4, 1e6, math.Sqrt2, 9},
+		{"lopsided and reversed", func(x float64) float64 { return 2 - x*x }, 1e6, 1.4, math.Sqrt2, 9},
+		{"cos", math.Cos, 0, 3, math.Pi / 2, 9},
+		// J. Wallis's example for Newton's method, x³ − 2x − 5.
+		{"cubic", func(x float64) float64 { return x*(x*x-2) - 5 }, 2, 3, 2.0945514815423265914823865405793, 9},
+		{"wide cubic", func(x float64) float64 { return x*(x*x-2) - 5 }, -30, 50, 2.0945514815423265914823865405793, 25},
+		// The constant Ω of Ω·exp(Ω) = 1.
+		{"omega", func(x float64) float64 { return math.Exp(-x) - x }, 0, 1, 0.56714329040978387300, 9},
+		{"wide omega", func(x float64) float64 { return math.Exp(-x) - x }, -5, 700, 0.56714329040978387300, 13},
+		{"line", func(x float64) float64 { return 3*x - 1 }, -7, 90, 1.0 / 3, 5},
+		{"root at the low end", func(x float64) float64 { return x }, 0, 1, 0, 2},
+		{"root at the high end", func(x float64) float64 { return x - 1 }, 0, 1, 1, 2},
+		{"flat", func(x float64) float64 { return math.Pow(x-0.3, 9) }, 0, 1, 0.3, 120},
+		{"step", func(x float64) float64 { return math.Copysign(1, x-0.7) }, 0, 1, 0.7, 54},
+		{"steep", func(x float64) float64 { return math.Tan(x) - 1e6 }, 0, math.Pi / 2 * (1 - 1e-15), math.Atan(1e6), 32},
+		{"wide", func(x float64) float64 { return x - 1e-9 }, -1e18, 1e18, 1e-9, 5},
+		{"steep at the root", math.Cbrt, -1, 1.3, 0, 1034},
+		{"least of all", func(x float64) float64 { return math.Copysign(1, x) }, -1, 1, 0, 1076},
 	} {
-		got, ok := root.Find(tc.f, tc.lo, tc.hi)
+		n := 0
+		f := func(x float64) float64 { n++; return tc.f(x) }
+		got, ok := root.Find(f, tc.lo, tc.hi)
 		assert.True(t, ok, tc.name)
+		assert.LessOrEqual(t, n, tc.evaluations, "%s: evaluations", tc.name)
 		if tc.name == "flat" {
 			assert.InDelta(t, tc.want, got, 1e-15, "%s: the computed power is monotonic, so its sign decides", tc.name)
-			continue
+		} else {
+			near.ULP(t, tc.name, got, tc.want, 4, "2 ulp of the method, 2 of the function")
 		}
-		near.ULP(t, tc.name, got, tc.want, 4, "2 ulp of the method, 2 of the function")
+		if got != tc.lo && got != tc.hi {
+			tol := 2 * (math.Nextafter(math.Abs(got), math.Inf(1)) - math.Abs(got))
+			assert.LessOrEqual(t, tc.f(got-tol)*tc.f(got+tol), 0.0, "%s: no change of sign within 2 ulp of %v", tc.name, got)
+		}
 	}
 }
 
 func TestFindWithoutAnswer(t *testing.T) {
 	for name, f := range map[string]func(float64) float64{
-		"no change of sign": func(x float64) float64 { return x*x + 1 },
-		"NaN everywhere":    func(float64) float64 { return math.NaN() },
-		"NaN inside":        func(x float64) float64 { return math.Sqrt(x*x-0.25) * x * math.Copysign(1, x) * x },
+		"no change of sign":   func(x float64) float64 { return x*x + 1 },
+		"NaN everywhere":      func(float64) float64 { return math.NaN() },
+		"NaN inside":          func(x float64) float64 { return math.Sqrt(x*x-0.25) * x * math.Copysign(1, x) * x },
+		"NaN at the low end":  func(x float64) float64 { return 0.5 - math.Sqrt(x) },
+		"NaN at the high end": func(x float64) float64 { return math.Sqrt(-x) - 0.5 },
 	} {
 		x, ok := root.Find(f, -1, 1)
 		assert.False(t, ok, "%s: got %v", name, x)
+		assert.Zero(t, x, name)
 	}
 }
