@@ -40,7 +40,7 @@ func Find(f func(float64) float64, lo, hi float64) (x float64, ok bool) {
 		}
 		tol := math.Max(math.Abs(b)*0x1p-52, 5e-324)
 		half := (c - b) / 2
-		if fb == 0 || math.Abs(half) <= tol {
+		if fb == 0 || math.Abs(c-b) <= tol {
 			return b, true
 		}
 		if step < 100 && math.Abs(e) >= tol && math.Abs(fa) > math.Abs(fb) {
@@ -70,7 +70,7 @@ func Find(f func(float64) float64, lo, hi float64) (x float64, ok bool) {
 		if math.Abs(d) > tol {
 			b += d
 		} else {
-			b += math.Copysign(tol, half)
+			b += math.Copysign(math.Min(tol, math.Abs(half)), half)
 		}
 		if fb = f(b); math.IsNaN(fb) {
 			return 0, false
