@@ -42,6 +42,7 @@ func TestPrintedUnits(t *testing.T) {
 		{quantity.Frequency(-999.9996), "-1 kHz"},
 		{quantity.Time(59.9999), "59.9999 s"},
 		{quantity.Time(3600), "1 h"},
+		{quantity.Length(1 - 0.5e-6), "1 m"},
 		{quantity.Length(0), "0 m"},
 		{quantity.Time(unit.Time(math.Copysign(0, -1))), "0 s"},
 		{quantity.Frequency(0), "0 Hz"},
