@@ -61,6 +61,8 @@ func TestRangeEnds(t *testing.T) {
 func TestNoFaultIsNil(t *testing.T) {
 	c := valid.New("x", errTest)
 	c.Number("n", 1, "", valid.Closed(0.0, 1.0))
+	c.Int("width", 1, "px", 1, 9)
+	c.Int("width", 9, "px", 1, 9)
 	assert.NoError(t, c.Err())
 	assert.True(t, c.OK())
 }
@@ -71,6 +73,7 @@ func TestForgottenUnitsAreAskedFor(t *testing.T) {
 	turn := valid.Closed(-2*math.Pi, 2*math.Pi)
 	for v, want := range map[unit.Angle]string{
 		90:      "5156.62°: must be at least -360° and at most 360° (a bare number is in radians: is 90*Degree meant?)",
+		300:     "17188.7°: must be at least -360° and at most 360° (a bare number is in radians: is 300*Degree meant?)",
 		-45:     "-2578.31°: must be at least -360° and at most 360° (a bare number is in radians: is -45*Degree meant?)",
 		13:      "744.845°: must be at least -360° and at most 360° (a bare number is in radians: is 13*Degree meant?)",
 		12.5:    "716.197°: must be at least -360° and at most 360°",
