@@ -26,9 +26,6 @@ func benchMappers(tb testing.TB) map[string]mapper {
 		require.NoError(tb, err)
 		m[f.String()] = c
 	}
-	e, err := projection.NewEquirect(16384, 8192, projection.Pose{Heading: 1, Elevation: 0.2})
-	require.NoError(tb, err)
-	m["equirectangular"] = e
 	c, err := projection.NewCamera(projection.CameraSpec{Model: trial.KannalaBrandt{1, 0, 0, 0, 0}, FocalX: 3000, FocalY: 3000, Width: 6000, Height: 6000})
 	require.NoError(tb, err)
 	m["own"] = c

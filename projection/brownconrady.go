@@ -42,6 +42,9 @@ type brownConrady struct {
 // (for radial terms alone, where the image height stops growing), where the denominator
 // falls to 1e-3, or at 1e9. Distort brings what Undistort gives back to within 1e-12 of u
 // and v, or of 1 if they are smaller.
+//
+// The Distortion marshals to JSON as its spec, as it was given. A BrownConradySpec read
+// from that JSON gives the same Distortion again.
 func NewBrownConrady(spec BrownConradySpec) (BoundedDistortion, error) {
 	v := valid.New("projection", ErrInvalid)
 	for _, f := range []struct {

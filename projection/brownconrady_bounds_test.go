@@ -24,6 +24,29 @@ func TestBrownConradyBoundsAtOneRadius(t *testing.T) {
 	}
 }
 
+// One tangential or prism coefficient alone bends most along its own axis, where the bounds
+// are the derivatives by hand: of 3 P r², S r² and S r⁴.
+func TestBoundsOfOneCoefficient(t *testing.T) {
+	const k, r = 0.01, 0.5
+	for spec, want := range map[projection.BrownConradySpec][2]float64{
+		{P1: k}: {1 + 6*k*r, 6 * k}, {P2: -k}: {1 + 6*k*r, 6 * k},
+		{S1: k}: {1 + 2*k*r, 2 * k}, {S3: -k}: {1 + 2*k*r, 2 * k},
+		{S2: k}: {1 + 4*k*r*r*r, 12 * k * r * r}, {S4: k}: {1 + 4*k*r*r*r, 12 * k * r * r},
+	} {
+		d, err := projection.NewBrownConrady(spec)
+		require.NoError(t, err)
+		slope, bend := d.Bounds(r, r)
+		assert.InDeltaSlice(t, want[:], []float64{slope, bend}, 1e-11, "%+v", spec)
+	}
+	// Over a wide annulus nothing may be proved of the denominator; over narrow ones it is.
+	d, err := projection.NewBrownConrady(projection.BrownConradySpec{K4: -2, K5: 1.5})
+	require.NoError(t, err)
+	slope, bend := d.Bounds(0, 0.8)
+	assert.True(t, math.IsInf(slope, 1) && math.IsInf(bend, 1), "%v, %v", slope, bend)
+	slope, bend = d.Bounds(0.79, 0.8)
+	assert.Less(t, slope+bend, 100.0)
+}
+
 // Over an annulus the bounds hold for differences of Distort and of its Jacobian in
 // every direction, and are hardly more than the greatest of them.
 func TestBrownConradyBoundsHold(t *testing.T) {

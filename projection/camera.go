@@ -94,7 +94,7 @@ type camera struct {
 // the origin in place and not mirror.
 func NewCamera(spec CameraSpec) (Camera, error) {
 	v := valid.New("projection", ErrInvalid)
-	checkRaster(v, spec.Width, spec.Height)
+	geom.CheckRaster(v, spec.Width, spec.Height)
 	v.Number("offset x", spec.OffsetX, "px", offsets)
 	v.Number("offset y", spec.OffsetY, "px", offsets)
 	spec.Pose.check(v)
@@ -168,11 +168,6 @@ func NewCamera(spec CameraSpec) (Camera, error) {
 		c.rimWithin = c.findRim()
 	}
 	return Camera{c}, nil
-}
-
-func checkRaster(v *valid.Checker, width, height int) {
-	v.Int("width", width, "px", 1, valid.MaxSide)
-	v.Int("height", height, "px", 1, valid.MaxSide)
 }
 
 // slack, relative, keeps inside what a few roundings have moved off a limit.

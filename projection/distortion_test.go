@@ -267,7 +267,7 @@ type odd struct{ zero, det float64 }
 func (o odd) Distort(x, y float64) (u, v float64, ok bool)   { return x + o.zero, y, true }
 func (o odd) Undistort(x, y float64) (u, v float64, ok bool) { return x - o.zero, y, true }
 func (o odd) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
-	return o.det, 0, 0, 1, true
+	return (o.det + 6) / 2, 3, 2, 2, true
 }
 
 func TestNewCameraRefusesDistortion(t *testing.T) {
@@ -282,4 +282,6 @@ func TestNewCameraRefusesDistortion(t *testing.T) {
 			t.Errorf("got %v, want %q", err, want)
 		}
 	}
+	_, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, Distortion: odd{det: 1}, FocalX: 1, FocalY: 1, Width: 1, Height: 1})
+	assert.NoError(t, err)
 }

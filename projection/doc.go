@@ -1,6 +1,6 @@
 // Package projection maps directions to raster positions and back: lens models,
-// distortion, cameras and their poses, panoramas, and the formats in which other
-// programs describe cameras.
+// distortion, cameras and their poses, and the formats in which other programs describe
+// cameras.
 //
 // How do I …
 //
@@ -12,10 +12,9 @@
 //     [NewBrownConrady]; measured points, [NewTable]
 //   - exchange a camera with a 3-D scene? [FilmBack], [USDCamera]
 //   - mount a camera on a vehicle? [Pose.Compose]
-//   - map a panorama? [Equirect], [BorderEquirect], [Cylindrical], [Cube]
 //
-// Several cameras together are package rig, views through windows package offaxis,
-// pictures package warp.
+// Several cameras together are package rig, panoramas package panorama, views through
+// windows package offaxis, pictures package warp.
 //
 // # Conventions
 //
@@ -33,16 +32,14 @@
 // Every Project takes a direction of any length but 0, every Unproject gives one of
 // length 1, and they are inverses. ok is false if there is no image or direction, and
 // always for arguments that are zero vectors or not finite. It says nothing of the
-// raster: an image may lie beside it. Panoramas are seen from inside, not mirrored, with
-// the pose's −Z ahead and +Y up; the pose's position does not count.
+// raster: an image may lie beside it.
 //
 // Field angles θ are measured from the optical axis; φ is the angle about it. Image
 // heights of a Model are in focal lengths, densities in pixels per degree of arc,
 // solid angles in steradians.
 //
 // Constructors report all faults of a spec together. What they return is immutable and
-// safe for concurrent use. The zero Camera and zero panoramas have a raster of 0 × 0 px
-// and see nothing.
+// safe for concurrent use. The zero Camera has a raster of 0 × 0 px and sees nothing.
 //
 // # Formulas
 //
@@ -54,9 +51,6 @@
 //	Density         f dr/dθ, f r/sin θ the scale factors h′ and k′ there
 //	Jacobian        these scales, turned by the angle about the axis
 //	SolidAngle      ∮ (1 − cos θ) dφ   Green's theorem
-//	Equirect        x ∝ λ, y ∝ −φ      (12-1), (12-2), equidistant cylindrical
-//	Cylindrical     x ∝ λ, y ∝ tan φ   chapter 11, central cylindrical
-//	Cube            six pictures       OpenGL 4.6, cube map texture selection, from memory
 //	OddPolynomial   r = Σ cₖ θ^(2k−1)  J. Kannala, S. S. Brandt, IEEE TPAMI 28 (2006), 1335, (6), from memory
 //	Table           monotonic cubics   F. N. Fritsch, J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984), 300
 //	BrownConrady    g·(x, y) + …       D. C. Brown, Photogrammetric Engineering 32 (1966), 444, from memory
@@ -71,9 +65,8 @@
 //
 // # Accuracy
 //
-// Cameras and panoramas add to the error of the Model the rounding of a rotation, 1e-16
-// rad or so, and that of the position. No Form but Rectilinear loses directions at 90°
-// from the axis.
+// Cameras add to the error of the Model the rounding of a rotation, 1e-16 rad or so, and
+// that of the position. No Form but Rectilinear loses directions at 90° from the axis.
 //
 // # What is not modelled
 //

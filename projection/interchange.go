@@ -42,7 +42,7 @@ func (c Camera) Intrinsics() Intrinsics {
 // here, and a calibration that leaves skew free finds noise in it.
 func (k Intrinsics) CameraSpec(width, height int) (CameraSpec, error) {
 	v := valid.New("projection", ErrInvalid)
-	checkRaster(v, width, height)
+	geom.CheckRaster(v, width, height)
 	v.Number("focal x", k[0][0], "px", focals)
 	v.Number("focal y", k[1][1], "px", focals)
 	spec := CameraSpec{

@@ -444,5 +444,26 @@ func TestMeasuredModelsInJSON(t *testing.T) {
 		require.NoError(t, err)
 		assert.JSONEq(t, want, string(text))
 	}
+
+	// Read back into the spec, the JSON gives the same model, to the last bit.
+	again := func(from any, into any) {
+		t.Helper()
+		text, err := json.Marshal(from)
+		require.NoError(t, err)
+		require.NoError(t, json.Unmarshal(text, into))
+	}
+	for _, p := range []projection.Bounded{oddPolynomial(t, 0, 1, -0.125, 1.0/3), oddPolynomial(t, 0.7, 1, -0.1)} {
+		var spec projection.OddPolynomialSpec
+		again(p, &spec)
+		assert.Equal(t, p, must[projection.Bounded](t)(projection.NewOddPolynomial(spec)))
+	}
+	var points []projection.TablePoint
+	again(table, &points)
+	assert.Equal(t, table, must[projection.Bounded](t)(projection.NewTable(points)))
+	for _, want := range []projection.BrownConradySpec{{K1: -0.25}, {K1: 0.1, K2: -0.03, K3: 0.004, K4: 0.2, K5: 0.05, K6: 0.006, P1: 1e-3, P2: -2e-3, S1: 3e-4, S2: 4e-4, S3: -5e-4, S4: 6e-4, MaxRadius: 1.5}} {
+		var spec projection.BrownConradySpec
+		again(brownConrady(t, want), &spec)
+		assert.Equal(t, want, spec)
+	}
 	assert.Contains(t, fmt.Sprint(brownConrady(t, projection.BrownConradySpec{K1: -0.25})), "K1:-0.25")
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -59,7 +60,7 @@ func (c Camera) resized(v *valid.Checker, width, height int, change func(*camera
 		v.Fault("camera", "zero", "must come from NewCamera or NewView")
 		return Camera{}, v.Err()
 	}
-	checkRaster(v, width, height)
+	geom.CheckRaster(v, width, height)
 	if !v.OK() {
 		return Camera{}, v.Err()
 	}

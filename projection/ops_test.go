@@ -184,6 +184,8 @@ func TestRasterOperationsRefuse(t *testing.T) {
 		got, err := f()
 		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), strings.TrimSpace(want)) || got != (projection.Camera{}) {
 			t.Errorf("got %v, want %q", err, want)
+		} else if strings.HasPrefix(want, "camera zero") && strings.Contains(err.Error(), "\n") {
+			t.Errorf("got %v, want one fault", err)
 		}
 	}
 }

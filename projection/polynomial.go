@@ -45,6 +45,9 @@ const starts = 128
 // growing, which is proved and not sampled, at 180°, or at the spec's MaxAngle. The error
 // of Angle is at most 1e-15 rad and a few roundings of the radius divided by the slope: at
 // a stop of the radius, 2e-8 rad.
+//
+// The Model marshals to JSON as its spec, with the MaxAngle in effect. An OddPolynomialSpec
+// read from that JSON gives the same Model again.
 func NewOddPolynomial(spec OddPolynomialSpec) (Bounded, error) {
 	v := valid.New("projection", ErrInvalid)
 	n := len(spec.Coefficients)

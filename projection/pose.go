@@ -26,9 +26,9 @@ func HeadingElevation(dir r3.Vec) (heading, elevation unit.Angle, ok bool) {
 	}
 	level := math.Hypot(dir.X, dir.Z)
 	if level > 0 {
-		heading = unit.Angle(math.Atan2(dir.X, -dir.Z))
+		heading = unit.Angle(math.Atan2(dir.X+0, -dir.Z) + 0) // no negative zeros
 	}
-	return heading, unit.Angle(math.Atan2(dir.Y, level)), true
+	return heading, unit.Angle(math.Atan2(dir.Y, level) + 0), true
 }
 
 // Pose is a camera's position and orientation, or those of a body that carries cameras.
@@ -39,7 +39,8 @@ func HeadingElevation(dir r3.Vec) (heading, elevation unit.Angle, ok bool) {
 // A Pose is not validated. Constructors that take one refuse a position that is not finite
 // and angles beyond ±360°, and so a bare 90, which is 90 rad: write 90*Degree. Methods
 // without ok give NaN for a Pose that is not finite. Results have an Elevation within ±90°,
-// Heading and Roll within ±180°, and looking straight up or down Roll is 0.
+// Heading and Roll within ±180°, and looking straight up or down Roll is 0. No number of a
+// result is a negative zero.
 type Pose struct {
 	Position                 r3.Vec // metres
 	Heading, Elevation, Roll unit.Angle
@@ -80,7 +81,7 @@ func PoseFromAxes(position, right, up, back r3.Vec) (Pose, error) {
 }
 
 func poseOf(position r3.Vec, a orient.Axes) Pose {
-	p := Pose{Position: position}
+	p := Pose{Position: r3.Add(position, r3.Vec{})} // no negative zeros
 	p.Heading, p.Elevation, p.Roll = a.Angles()
 	return p
 }
@@ -207,6 +208,5 @@ func (p Pose) finite() bool {
 }
 
 func (p Pose) check(c *valid.Checker) {
-	geom.CheckVec(c, "pose position", p.Position, "m")
-	geom.CheckTurns(c, "pose", p.Heading, p.Elevation, p.Roll)
+	geom.CheckPose(c, p.Position, p.Heading, p.Elevation, p.Roll)
 }

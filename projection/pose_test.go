@@ -177,12 +177,9 @@ func TestTurnsBeyondOneAreRefused(t *testing.T) {
 	for field, p := range map[string]projection.Pose{"heading": {Heading: 90}, "elevation": {Elevation: -45}, "roll": {Roll: 1e300}, "heading ": {Heading: 360.001 * deg}} {
 		_, camera := projection.NewCamera(projection.CameraSpec{Model: projection.Equidistant, FocalX: 1, FocalY: 1, Width: 2, Height: 2, Pose: p})
 		_, view := projection.NewView(projection.ViewSpec{Width: 2, Height: 2, Across: 1, Pose: p})
-		_, equirect := projection.NewEquirect(2, 2, p)
-		_, cylindrical := projection.NewCylindrical(projection.CylindricalSpec{Width: 2, Height: 2, Bottom: -1, Top: 1, Pose: p})
-		_, cube := projection.NewCube(2, p)
 		film := projection.FilmBack{FocalLength: 0.05, Width: 0.036, Height: 0.024}
 		_, spec := film.CameraSpec(36, 24, projection.FitWhole, p)
-		for what, err := range map[string]error{"camera": camera, "view": view, "equirect": equirect, "cylindrical": cylindrical, "cube": cube, "spec": spec} {
+		for what, err := range map[string]error{"camera": camera, "view": view, "spec": spec} {
 			if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), strings.TrimSpace(field)) {
 				t.Errorf("%s with %+v: %v", what, p, err)
 			} else if p.Heading == 90 && !strings.Contains(err.Error(), "is 90*Degree meant?") {
@@ -251,4 +248,59 @@ func TestDirections(t *testing.T) {
 		_, _, ok := projection.HeadingElevation(none)
 		assert.False(t, ok, none)
 	}
+}
+
+// Of the two ways that are equally short, the one to the right, however little it leads
+// there; or else upwards, or else clockwise. The axis need not be one of the three.
+func TestTiltedHalfTurns(t *testing.T) {
+	for _, tc := range []struct {
+		axis r3.Vec
+		way  func(p projection.Pose) float64 // above 0 if p went that way
+	}{
+		{r3.Vec{X: 0.995, Y: -0.1}, func(p projection.Pose) float64 { return float64(p.Heading) }},
+		{r3.Vec{X: -0.995, Y: -0.1}, func(p projection.Pose) float64 { return float64(p.Heading) }},
+		{r3.Vec{Y: -0.1, Z: 0.995}, func(p projection.Pose) float64 { return float64(p.Heading) }},
+		{r3.Vec{X: 0.1, Z: -0.995}, func(p projection.Pose) float64 { return float64(p.Elevation) }},
+		{r3.Vec{Z: 1}, func(p projection.Pose) float64 { return float64(p.Roll) }},
+	} {
+		k := r3.Unit(tc.axis)
+		half := func(v r3.Vec) r3.Vec { return r3.Sub(r3.Scale(2*r3.Dot(k, v), k), v) }
+		end := must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{}, half(r3.Vec{X: 1}), half(r3.Vec{Y: 1}), half(r3.Vec{Z: 1})))
+		p, ok := projection.Pose{}.Interpolate(end, 0.01)
+		assert.True(t, ok && tc.way(p) > 1e-4, "about %v: %+v", tc.axis, p)
+	}
+}
+
+// A level camera prints as 0, not as −0, and straight back is +180°, not −180°.
+func TestNoNegativeZeros(t *testing.T) {
+	same := func(want, got float64, what string) {
+		t.Helper()
+		assert.Equal(t, math.Float64bits(want), math.Float64bits(got), "%s: %v, want %v", what, got, want)
+	}
+	minus := math.Copysign(0, -1)
+	poses := map[string]projection.Pose{
+		"composed": projection.Pose{}.Compose(projection.Pose{}),
+		"inverse":  projection.Pose{}.Inverse(),
+		"of axes":  must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{X: minus}, r3.Vec{X: 1, Y: minus}, r3.Vec{X: minus, Y: 1}, r3.Vec{X: minus, Y: minus, Z: 1})),
+	}
+	poses["between"], _ = projection.Pose{}.Interpolate(projection.Pose{}, 0.5)
+	for what, p := range poses {
+		for _, v := range []float64{p.Position.X, p.Position.Y, p.Position.Z, float64(p.Heading), float64(p.Elevation), float64(p.Roll)} {
+			same(0, v, what)
+		}
+	}
+	for _, tc := range []struct {
+		dir     r3.Vec
+		heading float64
+	}{
+		{r3.Vec{X: minus, Y: minus, Z: -1}, 0},
+		{r3.Vec{X: minus, Z: 1}, math.Pi},
+		{r3.Vec{X: -1e-300, Y: -1e-300, Z: -1e30}, 0}, // the angle is less than any float64
+	} {
+		heading, elevation, _ := projection.HeadingElevation(tc.dir)
+		same(tc.heading, float64(heading), "heading")
+		same(0, float64(elevation), "elevation")
+	}
+	back := must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{}, r3.Vec{X: -1}, r3.Vec{Y: 1}, r3.Vec{Z: -1}))
+	same(math.Pi, float64(back.Heading), "straight back")
 }

@@ -36,6 +36,9 @@ type table struct {
 // At least two points are needed besides the origin, which is added if the first point is
 // another. Angles, up to 180°, and heights, up to 1e6, must increase from point to point,
 // by at least 1e-9 rad and 1e-9. The last point is the largest angle.
+//
+// The Model marshals to JSON as its points, the origin included. A []TablePoint read from
+// that JSON gives the same Model again.
 func NewTable(points []TablePoint) (Bounded, error) {
 	v := valid.New("projection", ErrInvalid)
 	angles, heights := []float64{0}, []float64{0}

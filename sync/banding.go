@@ -63,7 +63,7 @@ type Banding struct {
 	perRow  float64 // periods from row to row
 	groups  float64 // scan groups, 1 without Multiplex
 	walls   float64 // wall rows per camera row, 0 without Multiplex
-	phase   float64 // 0 ≤ phase < 1
+	phase   float64 // 0 ≤ phase ≤ 1
 	advance float64 // periods from frame to frame less whole ones, −½ < advance ≤ ½
 	rate    float64 // frames per second
 	rows    int
@@ -131,13 +131,8 @@ func periods(x float64) float64 {
 	return x
 }
 
-// fraction is x − ⌊x⌋, below 1 even if rounding would make it 1.
-func fraction(x float64) float64 {
-	if x -= math.Floor(x); x < 1 {
-		return x
-	}
-	return 0
-}
+// fraction is x − ⌊x⌋. Rounding makes it 1 for x just below 0.
+func fraction(x float64) float64 { return x - math.Floor(x) }
 
 // lit is the time that the light is on from 0 to x, in periods, for 0 ≤ x ≤ 2.
 func (b Banding) lit(x float64) float64 {

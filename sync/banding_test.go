@@ -462,4 +462,8 @@ func TestNoBandsButRounding(t *testing.T) {
 			assert.InEpsilon(t, 1080/bands, spacing, 1e-12, "roundings")
 		}
 	}
+	// No less than a millionth: 1 µs at 1 Hz, exactly.
+	b := banding(t, timing.BandingSpec{Camera: rate(24, 1), Refresh: rate(1, 1), DutyCycle: 0.5, Exposure: 0.01, RowTime: 1e-6, Rows: 1})
+	assert.Equal(t, 1e-6, b.Bands())
+	assert.True(t, second(b.Spacing()))
 }

@@ -52,7 +52,7 @@ const (
 // Fewer than 32 rows are an error, and so is evidence that allows no answer:
 //
 //   - Fewer than 4 bands, if they can be told from falloff. Otherwise they are
-//     taken for falloff.
+//     taken for falloff. About one band may leave what looks like 4 to 6 weak ones.
 //   - Bands 2 rows apart, unless they beat at least 1.5 times in the frame.
 //   - Noise in which bands of any depth would be lost.
 //   - Rows that no bands of one spacing fit.
@@ -181,36 +181,26 @@ func (r record) spectrum() (lines []line, floor float64) {
 	}
 	var powers []float64
 	for k := 1; 2*k < length; k++ {
-		// Of cos and sin, what the falloff does not explain: Σ e^(−2iω) gives
-		// their own products.
+		// Counted from the middle row, cosines are even and sines are odd: they have
+		// nothing in common. cc and ss is what the falloff does not explain of them.
 		f := float64(k) / float64(length)
-		s := geometric(2*f, n)
-		cc, ss, cs := (float64(n)+real(s))/2, (float64(n)-real(s))/2, -imag(s)/2
+		turn := cmplx.Rect(1, math.Pi*f*float64(n-1))
+		own := math.Sin(2*math.Pi*f*float64(n)) / math.Sin(2*math.Pi*f)
+		cc, ss := (float64(n)+own)/2, (float64(n)-own)/2
 		for _, t := range terms {
-			c, s := real(t[k]), -imag(t[k])
-			cc, ss, cs = cc-c*c, ss-s*s, cs-c*s
+			v := t[k] * turn
+			cc, ss = cc-real(v)*real(v), ss-imag(v)*imag(v)
 		}
-		det := cc*ss - cs*cs
-		if det < 1e-4*float64(n)*float64(n) {
+		if cc*ss < 1e-4*float64(n)*float64(n) {
 			continue // nearly part of the falloff, or alternating rows
 		}
-		c, s2 := real(data[k]), -imag(data[k])
-		power := (c*c*ss - 2*c*s2*cs + s2*s2*cc) / det
+		v := data[k] * turn
+		power := real(v)*real(v)/cc + imag(v)*imag(v)/ss
 		lines = append(lines, line{f, power})
 		powers = append(powers, power)
 	}
 	slices.Sort(powers)
 	return lines, powers[len(powers)/2] / (2 * math.Ln2)
-}
-
-// geometric is Σ e^(−2πi f k), k = 0 … n − 1.
-func geometric(f float64, n int) complex128 {
-	f -= math.Round(f)
-	if f == 0 {
-		return complex(float64(n), 0)
-	}
-	ratio := math.Sin(math.Pi*f*float64(n)) / math.Sin(math.Pi*f)
-	return cmplx.Rect(ratio, -math.Pi*f*float64(n-1))
 }
 
 // fundamental is the frequency whose harmonics explain most of the rows, out
@@ -238,7 +228,7 @@ func (r record) fundamental(lines []line, least float64) (f, power float64) {
 	}
 	// Of a few bands, the falloff has taken what it can.
 	if n := float64(len(r.rows)); starts[0]*n < 4*minBands {
-		for few := 0.75; few < minBands+0.5; few += 0.125 {
+		for few := 1.5; few < minBands; few += 0.125 {
 			starts = append(starts, few/n)
 		}
 	}

@@ -1,6 +1,7 @@
 package sync_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -123,6 +124,57 @@ func TestMeasuredBandsHoldTheTruth(t *testing.T) {
 	}
 }
 
+// TestBandsWithoutNoiseAreExact has frames of nothing but a falloff of degree 4 and
+// a few harmonics: where rows tell those apart, spacing and depth are exact.
+func TestBandsWithoutNoiseAreExact(t *testing.T) {
+	wave := func(x, second, third float64) float64 {
+		return 1 + 0.4*math.Sin(x) + second*math.Cos(2*x) + third*math.Sin(3*x+1)
+	}
+	for _, n := range []int{64, 100, 333, 720} {
+		for i, bands := range []float64{4.3, 5.5, 7.25, 12.7, 20.2, 40.3} {
+			spacing, second, third := float64(n)/bands, 0.05*float64(i%3), 0.03*float64(i%2)
+			if spacing < 12 {
+				continue // the harmonics beyond the third must be told from it
+			}
+			rows := make([]float64, n)
+			for j := range rows {
+				x := (2*float64(j)+1)/float64(n) - 1
+				falloff := 1 - 0.3*x + 0.2*x*x - 0.1*x*x*x - 0.2*x*x*x*x
+				rows[j] = falloff * wave(2*math.Pi*float64(j)/spacing+float64(i), second, third)
+			}
+			least, most := math.Inf(1), 0.0
+			for k := range 10000 {
+				v := wave(2*math.Pi*float64(k)/10000, second, third)
+				least, most = math.Min(least, v), math.Max(most, v)
+			}
+			got := must(timing.MeasureBands(rows))
+			assert.InEpsilon(t, spacing, got.Spacing, 1e-12, "%d rows, %v bands: roundings, averaged", n, bands)
+			assert.Less(t, got.SpacingError, 1e-6*spacing, "%d rows, %v bands: no noise", n, bands)
+			assert.InDelta(t, (most-least)/(most+least), got.Depth, 5e-4, "%d rows, %v bands: extremes of 64 places in a period", n, bands)
+			assert.InDelta(t, 0.001, got.DepthError, 1e-4, "%d rows, %v bands: what falloff may leave, no noise", n, bands)
+		}
+	}
+}
+
+// TestSpacingErrorIsTheLeast compares the stated error with the least that the
+// frequency of a sine in noise can have: a standard deviation of √6 σ/(π A n^1.5)
+// cycles a row, of an amplitude A (D. C. Rife, R. R. Boorstyn, IEEE Transactions on
+// Information Theory 20, 1974).
+func TestSpacingErrorIsTheLeast(t *testing.T) {
+	rng := rand.New(rand.NewPCG(23, 24))
+	const frames, n, amplitude, noise, spacing = 12, 1080, 0.5, 0.1, 60.3
+	least := 1.96 * math.Sqrt(6) * noise / (math.Pi * amplitude * math.Pow(n, 1.5)) * spacing * spacing
+	mean := 0.0
+	for range frames {
+		rows, phase := make([]float64, n), rng.Float64()
+		for i := range rows {
+			rows[i] = 1 + amplitude*math.Sin(2*math.Pi*(float64(i)/spacing+phase)) + noise*rng.NormFloat64()
+		}
+		mean += must(timing.MeasureBands(rows)).SpacingError / frames
+	}
+	assert.InEpsilon(t, 1.05*least, mean, 0.05, "0 to 10 % above the least: falloff and harmonics that may be there")
+}
+
 // TestMeasuredSinesHoldTheTruth has light that is no pulse, of lamps on mains:
 // noise is all that its harmonics have.
 func TestMeasuredSinesHoldTheTruth(t *testing.T) {
@@ -208,6 +260,13 @@ func TestMeasuredAndPredictedBands(t *testing.T) {
 		assert.InDelta(t, b.Depth(), got.Depth, got.DepthError, "%v: the error that it states", tc)
 		assert.InDelta(t, 720/tc.bands, got.Spacing, got.SpacingError, "%v: the error that it states", tc)
 	}
+	// Where the second harmonic coincides with the first.
+	for _, spacing := range []float64{2.999, 3, 3.001} {
+		s := scene{rows: 512, spacing: spacing, exposure: 1.4, duty: 0.4, phase: 0.3, noise: 0.01}
+		got := must(timing.MeasureBands(s.frame(rng)))
+		assert.InDelta(t, s.depth(), got.Depth, got.DepthError, "%v rows: the error that it states", spacing)
+		assert.InEpsilon(t, spacing, got.Spacing, 1e-4, "%v rows: noise of 1 % a row averages out", spacing)
+	}
 	// Flashes so short that the harmonics are as strong as the fundamental.
 	for i := range 8 {
 		s := scene{rows: 1080, spacing: 1080 / 8.1, exposure: 0.05, duty: 0.02, phase: float64(i) / 8, noise: 0.05}
@@ -251,6 +310,10 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 		}
 		require.NoError(t, second(timing.MeasureBands(noisy(0.33))))
 		refused(noisy(0.7), "must be less noisy")
+		var percent float64
+		_, err := fmt.Sscanf(second(timing.MeasureBands(noisy(0.7))).Error(), "sync: rows %g %% of noise", &percent)
+		require.NoError(t, err)
+		assert.InDelta(t, 70, percent, 35, "the median of some 32 lines")
 	}
 	s := scene{rows: 1080, spacing: 2.001, exposure: 0.4, duty: 0.4}
 	refused(s.frame(rng), "must be farther from 2")

@@ -51,7 +51,6 @@ func TestViewFactors(t *testing.T) {
 		{"W-V7", "W-V7b", 2, 10, down, 0.06505816388, 0.0650581638821},
 		{"W-V7", "W-V7b", 5, -10, up, 0.04517433814, 0.0451743381410},
 	} {
-		// A normal of any length.
 		got := must[float64](t)(square.Illuminance(r3.Vec{X: tc.x, Y: tc.y, Z: 10}, r3.Scale(1e-200, tc.normal), even(1e12))) / (math.Pi * 1e12)
 		ref.Near(t, tc.id, got, tc.want, tc.x, tc.y)
 		ref.Near(t, tc.idDigits, got, tc.digits, tc.x, tc.y)
@@ -63,6 +62,9 @@ func TestViewFactors(t *testing.T) {
 	above, below := factor(t, square, point, up), factor(t, square, point, down)
 	ref.Near(t, "W-V10", above, 0.0426071323179)
 	ref.Near(t, "W-V7", above+below, 0.04656468770, "both faces")
+
+	// A normal of any length, up to the largest there is.
+	assert.Equal(t, factor(t, square, r3.Vec{Z: 10}, facing), factor(t, square, r3.Vec{Z: 10}, r3.Scale(math.MaxFloat64, facing)))
 
 	// An octant, by a rectangle that all but fills it.
 	ref.Near(t, "W-V11", math.Pi*factor(t, sheet(t, 0, 0, 100, 100), r3.Vec{Z: 1e-5}, facing), math.Pi/4)

@@ -434,6 +434,7 @@ func TestSpecFaults(t *testing.T) {
 		{func(s *wall.Spec) { s.Columns = 0 }, "wall: columns 0: must be at least 1"},
 		{func(s *wall.Spec) { s.Columns = math.MaxInt }, "wall: columns"},
 		{func(s *wall.Spec) { s.Rows, s.PanelPixelsY = 1<<13, 1<<12 }, "wall: panel pixels y 4096 px: must be at least 1 and at most 2048 px"},
+		{func(s *wall.Spec) { s.Columns, s.PanelPixelsX, s.Rows, s.Radius = 1<<20, 17, 1, 0 }, "wall: panel pixels x 17 px: must be at least 1 and at most 16 px"},
 		{func(s *wall.Spec) { s.Rows, s.PanelPixelsY = 1<<15, 1 }, "wall: rows 32768: must be at least 1 and at most 20971"},
 		{func(s *wall.Spec) { s.Radius = 0.499 }, "wall: radius, without its sign, 499 mm: must be at least a panel's width, 500 mm"},
 		{func(s *wall.Spec) { s.Radius = -0.499 }, "wall: radius, without its sign, 499 mm"},

@@ -23,47 +23,46 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 )
 
-// chart is a quantity over a rectangle, drawn as a picture with a key to its
-// colours and marks. The colours run evenly in lightness, from night blue to
-// sand, so they read without hue and to the colour-blind.
+// chart is a quantity over a rectangle. It is drawn as a picture with a key to its
+// colours and marks. The lightness of the colours rises evenly from night blue to sand,
+// so a chart can be read in grey and by the colour-blind.
 type chart struct {
 	title, quantity string
 	note            string // below the title
 	x, y            axis
 	columns, rows   int
 	value           func(x, y float64) (v float64, texture int) // NaN: no answer, drawn grey
-	weight          func(x, y float64) float64                  // of a cell among the values; nil: 1
-	step            float64                                     // the colours end on multiples of it
-	whole           bool                                        // the values are whole numbers: a colour for each
-	textures        []string                                    // what the lines drawn over the colours stand for
+	weight          func(x, y float64) float64                  // of a cell in the percentiles of the scale; nil: 1
+	step            float64                                     // the range of colours ends on multiples of step
+	whole           bool                                        // the values are whole numbers and have one colour each
+	textures        []string                                    // meanings of the line patterns over the colours
 	marks           []mark
 }
 
 type axis struct {
 	label     string
 	low, high float64
-	every     float64 // between ticks; 0: as fits
+	every     float64 // distance of ticks; 0: chosen to fit
 }
 
-// mark is a named point, or a named outline, in the chart's own coordinates. It is
-// numbered in the chart, and its name stands beside the chart: names may be long,
-// and marks close together.
+// mark is a named point or outline in the chart's coordinates. The chart shows its
+// number, and the key its name: names can be long, and marks close together.
 type mark struct {
 	name   string
 	points []plotter.XY
-	round  float64 // the width of an x axis that goes round; 0: it does not
+	round  float64 // the period of a cyclic x axis, as 360°; 0: the axis is not cyclic
 }
 
-// chartColumns is how finely charts are computed; tests lower it.
+// chartColumns is the number of cells across a chart. Tests lower it.
 var chartColumns = 720
 
 const (
-	chartWidth, chartHeight = 14 * vg.Inch, 7 * vg.Inch // the height without long lists of names
+	chartWidth, chartHeight = 14 * vg.Inch, 7 * vg.Inch // a long key makes the picture higher
 	keyWidth                = 2.9 * vg.Inch
-	finest                  = 1440 // px of the picture across: room for textures
-	outliers                = 0.02 // of the values at either end that the colours do not reach
-	nameLength              = 34   // characters, beyond which names are cut
-	mostClasses             = 10   // of whole numbers
+	finest                  = 1440 // px across the picture, fine enough for textures
+	outliers                = 0.02 // fraction of the values beyond each end of the colours
+	nameLength              = 34   // characters; longer names are cut
+	mostClasses             = 10   // colours of a chart of whole numbers
 )
 
 var (
@@ -72,15 +71,15 @@ var (
 	shadow   = color.RGBA{0, 0, 0, 0xff}
 )
 
-// scale is what the colours of a chart stand for.
+// scale maps the values of a chart to colours.
 type scale struct {
 	colours   palette.ColorMap
 	low, high float64
-	clipped   bool // values lie beyond
-	empty     bool // there is none
+	clipped   bool // some values lie outside low to high
+	empty     bool // the chart has no values
 }
 
-// colours gives the chart's scale.
+// scale chooses the colours for the values of the chart.
 func (c *chart) scale(values []float64) (s scale, err error) {
 	s.colours, err = moreland.NewLuminance([]color.Color{
 		color.RGBA{0x06, 0x0c, 0x30, 0xff}, // night blue
@@ -135,7 +134,7 @@ func (c *chart) scale(values []float64) (s scale, err error) {
 	return s, nil
 }
 
-// class is how many whole numbers share a colour.
+// class is the number of whole numbers that share a colour.
 func (s *scale) class() float64 { return math.Ceil((s.high - s.low + 1) / mostClasses) }
 
 func (s *scale) at(v float64, whole bool) color.Color {
@@ -184,7 +183,7 @@ func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	p.X.Max, p.Y.Max = math.Abs(c.x.high-c.x.low), math.Abs(c.y.high-c.y.low)
 	p.Add(plotter.NewImage(img, 0, 0, p.X.Max, p.Y.Max))
 
-	// A key that is longer than the chart makes the picture higher.
+	// If the key is longer than the chart, the picture becomes higher.
 	height := max(chartHeight, c.drawKey(&s, draw.New(vgimg.New(keyWidth, chartHeight)))+0.6*vg.Inch)
 	canvas := vgimg.NewWith(vgimg.UseWH(chartWidth, height), vgimg.UseDPI(110))
 	dc := draw.New(canvas)
@@ -196,13 +195,14 @@ func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	return errors.Join(err, f.Close())
 }
 
-// textured draws lines over a colour: none, lines that fall, or lines both ways.
+// textured draws a pattern over a colour. Texture 0 is plain, 1 has falling lines, 2 has
+// falling and rising lines.
 func textured(c color.Color, texture, x, y int) color.Color {
 	const every, thick = 24, 2
 	if falls, rises := ((x-y)%every+every)%every < thick, (x+y)%every < thick; texture == 0 || !falls && !(texture == 2 && rises) {
 		return c
 	}
-	// Towards black or white, whichever is farther.
+	// Mix with black or white, whichever contrasts more.
 	const mix = 0.55
 	r, g, b, _ := c.RGBA()
 	to := 0.0
@@ -213,13 +213,13 @@ func textured(c color.Color, texture, x, y int) color.Color {
 	return color.RGBA{blend(r), blend(g), blend(b), 0xff}
 }
 
-// cell is the middle of a cell, in the chart's coordinates.
+// cell is the centre of a cell, in the chart's coordinates.
 func (c *chart) cell(i, j int) (x, y float64) {
 	return c.x.low + (float64(i)+0.5)/float64(c.columns)*(c.x.high-c.x.low),
 		c.y.high + (float64(j)+0.5)/float64(c.rows)*(c.y.low-c.y.high)
 }
 
-// values are those at the middles of the cells, row by row from the top.
+// values evaluates the chart at the centres of the cells, row by row from the top.
 func (c *chart) values(ctx context.Context) (values []float64, textures []int) {
 	values, textures = make([]float64, c.columns*c.rows), make([]int, c.columns*c.rows)
 	parallel(ctx, c.rows, func(j int) {
@@ -234,8 +234,8 @@ func style(size vg.Length, x text.XAlignment, y text.YAlignment, c color.Color) 
 	return text.Style{Color: c, Font: font.From(plot.DefaultFont, size), XAlign: x, YAlign: y, Handler: plot.DefaultTextHandler}
 }
 
-// drawMarks draws the outlines and points, dark below light, so that they read on
-// any colour, and their numbers where there is room.
+// drawMarks draws outlines and points in white with a black edge, so that they stand out
+// on any colour. It puts their numbers where they cover least.
 func (c *chart) drawMarks(p *plot.Plot, whole draw.Canvas) {
 	area := p.DataCanvas(whole)
 	toX, toY := p.Transforms(&area)
@@ -296,8 +296,8 @@ func around(at vg.Point, w, h vg.Length) vg.Rectangle {
 	return vg.Rectangle{Min: vg.Point{X: at.X - w, Y: at.Y - h}, Max: vg.Point{X: at.X + w, Y: at.Y + h}}
 }
 
-// conflicts counts what a label would cover: other labels and points count most,
-// lines less. One beyond the edge of the chart is the worst.
+// conflicts is the penalty of a label at a place. Covering lines costs little, covering
+// other labels and points costs more, and leaving the chart costs most.
 func conflicts(box, area vg.Rectangle, lines [][]vg.Point, taken []vg.Rectangle) int {
 	n := 0
 	if box.Min.X < area.Min.X || box.Max.X > area.Max.X || box.Min.Y < area.Min.Y || box.Max.Y > area.Max.Y {
@@ -323,14 +323,14 @@ func conflicts(box, area vg.Rectangle, lines [][]vg.Point, taken []vg.Rectangle)
 	return n
 }
 
-// lines are the outline in as many parts as it has on an axis that goes round.
+// lines splits the outline where it crosses the end of a cyclic axis.
 func (m *mark) lines(x axis) (lines [][]plotter.XY) {
 	line := []plotter.XY{m.points[0]}
 	for i := 1; i < len(m.points); i++ {
 		a, b := m.points[i-1], m.points[i]
 		if d := b.X - a.X; m.round > 0 && math.Abs(d) > m.round/2 {
 			turn := math.Copysign(m.round, d)
-			out, in := x.low, x.high // where a leaves and b enters
+			out, in := x.low, x.high // the line leaves the chart at out and comes back at in
 			if d < 0 {
 				out, in = in, out
 			}
@@ -343,8 +343,8 @@ func (m *mark) lines(x axis) (lines [][]plotter.XY) {
 	return append(lines, line)
 }
 
-// drawKey draws what the colours, textures and numbers stand for, from the top
-// of an area down, and returns how high that is.
+// drawKey draws the meanings of the colours, textures and numbers, from the top of an
+// area down. It returns the height of the key.
 func (c *chart) drawKey(s *scale, area draw.Canvas) vg.Length {
 	plain := style(10, draw.XLeft, draw.YCenter, color.Black)
 	const row = 15
@@ -424,8 +424,8 @@ func (c *chart) drawKey(s *scale, area draw.Canvas) vg.Length {
 	return area.Max.Y - y
 }
 
-// niceStep is 1, 2 or 5 times a power of ten times the smallest step, so that
-// no more than ten ticks fit.
+// niceStep is the smallest distance of ticks that gives at most about ten of them over
+// span. It is smallest times 1, 2 or 5 times a power of ten.
 func niceStep(span, smallest float64) float64 {
 	for scale := smallest; ; scale *= 10 {
 		for _, m := range []float64{1, 2, 5} {
@@ -436,7 +436,7 @@ func niceStep(span, smallest float64) float64 {
 	}
 }
 
-// along is how far a value lies from the low end of the axis.
+// along is the distance of a value from the low end of the axis.
 func (a axis) along(v float64) float64 {
 	if a.high < a.low {
 		return a.low - v
@@ -444,7 +444,7 @@ func (a axis) along(v float64) float64 {
 	return v - a.low
 }
 
-// ticks stand at multiples of every, by how far along the axis they lie.
+// ticks stand at multiples of every. Their values are distances along the axis.
 func (a axis) ticks() plot.Ticker {
 	low, high, step := min(a.low, a.high), max(a.low, a.high), a.every
 	if step == 0 {

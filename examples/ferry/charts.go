@@ -10,8 +10,8 @@ import (
 	"gonum.org/v1/plot/plotter"
 )
 
-// charts draws the maps: what is covered, how densely, how far each direction
-// may be pushed into, and what the LED grid does in the camera's frame.
+// charts draws four kinds of charts: coverage, pixel density, push-in for each
+// direction, and aliases of the LED grid in the frame of the stage camera.
 func (m *maker) charts() error {
 	s := &m.shoot
 	// A chart of a quantity at each direction shows the frames of the shots. A chart

@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -108,7 +109,7 @@ func readLinear(ctx context.Context, file string, width, height int) (frame warp
 		err = threeChannels(frame, img, func(v uint16) uint16 { return v })
 	default:
 		if palette, ok := p.(*image.Paletted); ok {
-			// Few plates have a palette; draw its colours out.
+			// A picture with a palette is rare: draw it in full colour first.
 			out := image.NewRGBA(palette.Rect)
 			draw.Draw(out, out.Rect, palette, out.Rect.Min, draw.Src)
 			img = out
@@ -174,7 +175,7 @@ func srgbLight(ctx context.Context) ([]float32, error) {
 // panoramaSource is an equirectangular picture to make plates from.
 type panoramaSource struct {
 	frame    warp.Frame[uint16]
-	geometry projection.Equirect
+	geometry panorama.Equirect
 }
 
 func readSphere(ctx context.Context, file string) (*panoramaSource, error) {
@@ -186,7 +187,7 @@ func readSphere(ctx context.Context, file string) (*panoramaSource, error) {
 	if err != nil {
 		return nil, err
 	}
-	geometry, err := projection.NewEquirect(c.Width, c.Height, pose(r3.Vec{}, 0, 0, 0))
+	geometry, err := panorama.NewEquirect(c.Width, c.Height, pose(r3.Vec{}, 0, 0, 0))
 	return &panoramaSource{frame, geometry}, err
 }
 

@@ -12,6 +12,7 @@ import (
 	"sync"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -31,10 +32,10 @@ type check struct {
 	want float64 // dB that the error lies below the signal
 }
 
-// How far the error is to lie below the signal, in dB. The procedural scene has
-// edges three photosites wide, which resampling softens. A sphere seen anew is
-// softer than the original: it has been filtered into the plates, and is
-// filtered once more; in means of pixels most of that is gone.
+// Limits of the error, in dB below the signal. Resampling softens the edges of the
+// procedural scene, which are three photosites wide. A panorama that is rebuilt from
+// the plates has been filtered twice, and is softer than the original. Means over
+// several pixels remove most of that difference.
 const (
 	wantFrame  = 30
 	wantSphere = 25
@@ -48,7 +49,7 @@ type maker struct {
 	output *output
 	stderr io.Writer
 
-	original *panoramaSource // that the plates are made of, or held against; nil: none
+	original *panoramaSource // the plates are made from it, or compared with it; nil: none
 	outlooks []outlook       // by camera
 	kept     []kept          // of the plates, by camera
 	made     made
@@ -58,33 +59,33 @@ type maker struct {
 	writer   chan struct{}  // one picture is encoded at a time
 
 	terminal bool   // progress is printed in place
-	said     string // what progress was last printed of
+	said     string // the piece of work whose progress was printed last
 }
 
 func newMaker(ctx context.Context, j *job, out *output, stderr io.Writer) *maker {
 	return &maker{job: j, ctx: ctx, output: out, stderr: stderr, kept: make([]kept, len(j.shoot.cameras)), writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
 }
 
-// frame is a picture that shows a part of the plates at full size.
+// frame is a picture that needs the full resolution of a part of the plates.
 type frame struct {
 	what, file string
 	target     warp.Target
 	how        warp.Options
 }
 
-// How frames are made: walls play what moves, and must not shimmer; of stills
-// every pixel should hold what a camera's would.
+// Options of the frames. Walls play moving pictures, which must not shimmer. A pixel of
+// a still should hold what the pixel of a camera would.
 var (
 	moving = warp.Options{Filter: warp.CatmullRom}
 	still  = warp.Options{Minify: warp.PixelMean}
 )
 
-// frames takes the plates and makes all frames from them. A 12K plate is half a
-// gigabyte: they are made one at a time, and of each is kept what the frames
-// show of it.
+// frames takes the plates and makes all frames from them. A 12K plate takes half a
+// gigabyte. So plates are taken one at a time, and only the parts that the frames show
+// are kept.
 func (m *maker) frames() error {
-	// Most of the memory is in a few large frames. Collecting garbage costs
-	// little, and by default waits until there is as much of it as of frames.
+	// Most of the memory is in a few large frames, so a collection is cheap. By default
+	// it would start only when garbage takes as much memory as the frames.
 	defer debug.SetGCPercent(debug.SetGCPercent(10))
 	err := m.allFrames()
 	m.kept, m.outlooks, m.original = nil, nil, nil
@@ -134,8 +135,8 @@ func (m *maker) allFrames() error {
 	return errors.Join(m.panorama(), m.compareOverlaps())
 }
 
-// list is the frames to be made: of each wall for each position of the tracked
-// camera, which sees things where the surround has them, and a push-in.
+// list is the frames to be made: one of each wall for each position of the tracked
+// camera, and a push-in. The surround says where the things on the walls stand.
 func (m *maker) list() ([]frame, error) {
 	var frames []frame
 	for i, at := range m.shoot.StageCamera.Positions {
@@ -164,8 +165,9 @@ func (m *maker) create(name string) (io.WriteCloser, error) {
 	return m.output.create(name)
 }
 
-// pushIn is the narrowest view around the last shot that is seen, with a source
-// pixel for each of its own. If no view has that, its centre has.
+// pushIn is the narrowest view of the last shot that the plates see and that has at
+// least one source pixel per pixel all over. If there is none, it has that at its
+// centre.
 func (m *maker) pushIn() (f frame, ok bool, err error) {
 	d := m.shoot.delivery
 	for _, shot := range slices.Backward(m.shoot.Shots) {
@@ -187,10 +189,10 @@ func (m *maker) pushIn() (f frame, ok bool, err error) {
 	return frame{}, false, nil
 }
 
-// panorama lays all plates over the whole sphere.
+// panorama blends all plates into a picture of the whole sphere.
 func (m *maker) panorama() error {
 	height := max(2, m.shoot.Plates.Format.Columns/8)
-	sphere, err := projection.NewEquirect(2*height, height, projection.Pose{})
+	sphere, err := panorama.NewEquirect(2*height, height, projection.Pose{})
 	if err != nil {
 		return err
 	}
@@ -205,10 +207,10 @@ func (m *maker) panorama() error {
 func part(k *kept) *source  { return &k.part }
 func small(k *kept) *source { return &k.small }
 
-// blend resamples all plates into a target. Each pixel shows the plate that sees
-// it farthest from its limits, among those that see past the vessel's parts. Where
-// none does the vessel is shown, as the plate has it: whoever paints it out needs
-// what is around, and the light is right. What no plate sees is black.
+// blend resamples all plates into a target. Each pixel shows the plate in which it lies
+// farthest from the limits, among the plates whose view the vessel does not hide. If it
+// hides all of them, the pixel shows the vessel: its light is right, and whoever paints
+// it out needs the surroundings. A pixel that no plate sees is black.
 func (m *maker) blend(target warp.Target, of func(*kept) *source, what string, how warp.Options) (warp.Frame[uint16], error) {
 	w, h := target.Size()
 	frame, err := newFrame(w, h)
@@ -245,8 +247,8 @@ func (m *maker) blend(target warp.Target, of func(*kept) *source, what string, h
 }
 
 // compareWithScene compares a frame made from the procedural plates with the scene
-// itself, evaluated at points of a grid over the frame. An error in a map or a
-// pose, or half a pixel, would show.
+// itself, evaluated at points of a grid over the frame. It detects an error in a map or
+// a pose, also one of half a pixel.
 func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Frame[uint16]) {
 	if m.files != nil || m.original != nil {
 		return // the scene is not known at a point
@@ -268,8 +270,8 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 	m.made.checks = append(m.made.checks, check{what, d, wantFrame})
 }
 
-// inside says whether a plate sees a direction past the vessel, and not at its
-// very limits.
+// inside reports whether a plate sees a direction that the vessel does not hide, away
+// from the limits of the picture.
 func (m *maker) inside(dir r3.Vec) bool {
 	for i := range m.outlooks {
 		if s, ok := m.outlooks[i].at(dir); ok && s.clear >= 4 {
@@ -279,7 +281,7 @@ func (m *maker) inside(dir r3.Vec) bool {
 	return false
 }
 
-// roundTrip sees the sphere anew from the plates made of it.
+// roundTrip rebuilds the panorama from the plates that were made from it.
 func (m *maker) roundTrip() error {
 	sphere, how := m.original, still
 	w, h := sphere.geometry.Size()
@@ -298,8 +300,8 @@ func (m *maker) roundTrip() error {
 	return m.write("sphere-seen-anew", seen)
 }
 
-// compare measures the difference of two frames where all is covered, between
-// the means of squares of so many pixels.
+// compare measures the difference of two frames where both are covered. It compares the
+// means of squares of several pixels.
 func compare(a, b warp.Frame[uint16], coverage warp.Frame[float32], side int) difference {
 	var d difference
 	w, h := a.Size()
@@ -326,7 +328,7 @@ func compare(a, b warp.Frame[uint16], coverage warp.Frame[float32], side int) di
 	return d
 }
 
-// difference gathers the differences between samples of 16 bits.
+// difference sums up the differences between samples of 16 bits.
 type difference struct {
 	n       int
 	squares float64
@@ -339,8 +341,8 @@ func (d *difference) add(got, want float64) {
 	d.signal += want * want
 }
 
-// belowScale is how far the error lies below the largest sample there can be,
-// in dB, and belowSignal how far below what is compared with.
+// belowScale is the level of the error below the largest possible sample, in dB.
+// belowSignal is its level below the signal.
 func (d difference) belowScale() float64 {
 	return 10 * math.Log10(65535*65535*float64(d.n)/d.squares)
 }
@@ -381,8 +383,8 @@ func (r *report) frames(m made, s *shoot) {
 	}
 }
 
-// progress prints how much of one piece of work is done. A terminal shows it in
-// place, anything else one line when the work begins.
+// progress prints how much of a piece of work is done. On a terminal it updates one
+// line. Elsewhere it prints one line when the work begins.
 func (m *maker) progress(what string) func(done, total int) {
 	last := -10
 	return func(done, total int) {
@@ -400,7 +402,7 @@ func (m *maker) progress(what string) func(done, total int) {
 	}
 }
 
-// isTerminal says whether a person watches what is written.
+// isTerminal reports whether a writer is a terminal.
 func isTerminal(w io.Writer) bool {
 	f, ok := w.(*os.File)
 	if !ok {

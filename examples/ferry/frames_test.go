@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 
 	"example.com/platewright/internal/near"
@@ -75,7 +76,7 @@ func TestPartsOfPlatesAreEnough(t *testing.T) {
 			targets = append(targets, f.target)
 		}
 		if whole {
-			sphere, err := projection.NewEquirect(512, 256, projection.Pose{})
+			sphere, err := panorama.NewEquirect(512, 256, projection.Pose{})
 			require.NoError(t, err)
 			targets = append(targets, sphere)
 		}

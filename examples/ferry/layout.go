@@ -14,8 +14,8 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// report prints answers under the questions that a person asks. A line has what
-// is asked, the number with its unit, and the margin to its limit, if it has one.
+// report prints answers under the questions that a person asks. A line names a quantity,
+// gives its value with the unit, and the margin to its limit if it has one.
 type report struct {
 	out     io.Writer
 	answers []answer // so far
@@ -88,10 +88,10 @@ func wrapText(text string, width int) []string {
 	return append(lines, line)
 }
 
-// none says why a question has no answer. That counts as a limit not met.
+// none prints why a question has no answer. It counts as a limit that is not met.
 func (r *report) none(what string, reason any) { r.limit(false, what, "no answer", fmt.Sprint(reason)) }
 
-// fold joins answers that differ only in what is asked.
+// fold joins answers that have the same value and margin.
 func fold(answers []answer) (folded []answer) {
 	for i, a := range answers {
 		same := func(b answer) bool { return b.met == a.met && b.value == a.value && b.margin == a.margin }
@@ -143,7 +143,7 @@ func (r *report) note(text string) {
 	}
 }
 
-// pattern describes a ripple as a person sees it.
+// pattern describes how a ripple looks to a person.
 func pattern(m wall.Moire) string {
 	period, ok := m.Period()
 	switch {

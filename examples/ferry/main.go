@@ -1,17 +1,16 @@
-// Ferry answers, for one shoot and its replay on a stage, the questions that
-// this library is for, and makes the frames: the plates, the frame of each LED
-// wall for each position of the tracked camera, a push-in, and charts.
+// Ferry plans one shoot and its replay on a stage. It prints a report that answers the
+// questions this library is for. It also makes the pictures: the plates, the frame of
+// each LED wall for each position of the tracked camera, a push-in, and charts.
 //
 //	go run ./examples/ferry
 //	go run ./examples/ferry -scenario my.json -plates plates/ -out evening
 //
-// Exit status: 0 done, 1 something failed on the way, 2 wrong input, 130
-// interrupted.
+// Exit status: 0 if all is done, 1 if something failed on the way, 2 if the input is
+// wrong, 130 if the run was interrupted.
 //
-// All computing is in the packages; what stands here composes, formats and
-// draws. To start a program of your own from it, replace internal/quantity
-// (printing) and internal/strict (reading the scenario), which other modules
-// cannot import.
+// The packages do all the computing. This program composes, formats and draws. To start
+// a program of your own from it, replace internal/quantity (printing) and
+// internal/strict (reading the scenario): other modules cannot import them.
 package main
 
 import (
@@ -50,7 +49,7 @@ type options struct {
 	reportOnly bool
 }
 
-// run is main without the process: it returns the exit status.
+// run does the work of main and returns the exit status, so that tests can call it.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	var opts options
 	flags := flag.NewFlagSet("ferry", flag.ContinueOnError)
@@ -95,7 +94,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	})
 }
 
-// printed words what goes wrong when the report is printed.
+// printed gives an error of printing the report its wording.
 func printed(_ int, err error) error {
 	if err != nil {
 		return fmt.Errorf("the report cannot be printed: %w", cause(err))
@@ -103,13 +102,13 @@ func printed(_ int, err error) error {
 	return nil
 }
 
-// grace is how long work may take to end by itself once it is interrupted. Most
-// of it looks at its context all the time; some, a chart being drawn, does not.
+// grace is the time that the work has to stop after an interruption. Most of the work
+// checks its context often, but drawing a chart does not.
 const grace = 400 * time.Millisecond
 
-// interruptible does the work and returns the exit status. Work that does not
-// end within the grace of an interruption is left behind, and what it was to
-// write is removed: it hands that to hold first.
+// interruptible does the work and returns the exit status. It does not wait for work
+// that goes on for longer than grace after an interruption. It then removes the output
+// that the work has registered with hold.
 func interruptible(ctx context.Context, stderr io.Writer, work func(hold func(*output)) error) int {
 	var held atomic.Pointer[output]
 	done := make(chan error, 1)
@@ -130,13 +129,13 @@ func interruptible(ctx context.Context, stderr io.Writer, work func(hold func(*o
 	if out := held.Load(); out != nil && !out.abandon() {
 		err = fmt.Errorf("all is in %s, but %w", out.name, err)
 	} else if ctx.Err() != nil {
-		err = ctx.Err() // what fails then fails because of it
+		err = ctx.Err() // the interruption caused the error
 	}
 	return complain(stderr, err)
 }
 
-// complain prints each line of an error under the program's name and returns
-// the exit status. What a terminal would take for more than text is escaped.
+// complain prints each line of an error after the program's name and returns the exit
+// status. It escapes control characters.
 func complain(stderr io.Writer, err error) (status int) {
 	if err == context.Canceled {
 		fmt.Fprintln(stderr, "ferry: interrupted, nothing written")
@@ -151,18 +150,18 @@ func complain(stderr io.Writer, err error) (status int) {
 	return 1
 }
 
-// inputError is a fault of the user's files that only reading them whole shows.
+// inputError is a fault of the user's input: the command line, or a file.
 type inputError struct{ error }
 
 // job is a checked command line with its checked scenario.
 type job struct {
 	options
 	shoot shoot
-	files []string // of the plates, by camera; nil: they are made
-	scene scene    // what they show, where no picture is given
+	files []string // of the plates, by camera; nil: the plates are made
+	scene scene    // what the plates show if no picture is given
 }
 
-// checkFlags checks the command line by itself.
+// checkFlags checks the command line without reading any file.
 func checkFlags(opts options, flags *flag.FlagSet) error {
 	var faults []error
 	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
@@ -186,8 +185,8 @@ func checkFlags(opts options, flags *flag.FlagSet) error {
 	return inputError{errors.Join(faults...)}
 }
 
-// prepare reads and checks everything that can be checked without making or
-// decoding a picture. Nothing is written.
+// prepare reads the input and makes all checks that need no picture to be made or
+// decoded. It writes nothing.
 func prepare(ctx context.Context, opts options) (*job, error) {
 	j := &job{options: opts, scene: newHarbour()}
 	s, err := readScenario(ctx, opts.scenario)
@@ -218,9 +217,8 @@ func prepare(ctx context.Context, opts options) (*job, error) {
 	return j, nil
 }
 
-// produce prints the report and makes all pictures. What is printed is also
-// kept, and only once all has gone well: a wrong plate must not leave half a
-// report.
+// produce makes all pictures and the report. It writes the report to a file, and prints
+// it only after everything has succeeded: a wrong plate must not leave half a report.
 func (j *job) produce(ctx context.Context, out *output, stdout, stderr io.Writer) error {
 	m := newMaker(ctx, j, out, stderr)
 	if err := m.frames(); err != nil {

@@ -11,22 +11,21 @@ import (
 	"sync"
 )
 
-// output is the folder that a run writes. Files are made in a folder of a
-// passing name beside it, which gets its own name when all is done: a run that
-// fails or is interrupted leaves nothing behind. It is safe for concurrent use.
+// output is the folder that a run writes. Files are first written to a temporary folder
+// beside it, which is renamed when all is done. So a run that fails or is interrupted
+// leaves nothing behind. An output is safe for concurrent use.
 type output struct {
 	ctx  context.Context
-	name string // the folder wanted
-	work string // the folder written meanwhile
+	name string // the final folder
+	work string // the temporary folder
 
-	lock sync.Mutex
-	// ended: nothing more is written; kept: all of it has its name.
-	ended, kept bool
+	lock  sync.Mutex
+	ended bool // nothing more is written
+	kept  bool // the folder has its final name
 }
 
-// newOutput makes the folder to write in, beside the first folder above name
-// that exists, so that what is missing in between is only made once all has
-// gone well.
+// newOutput makes the temporary folder, in the nearest folder above name that exists.
+// Missing folders in between are made by commit, once all has succeeded.
 func newOutput(ctx context.Context, name string) (*output, error) {
 	place := filepath.Dir(name)
 	for {
@@ -50,7 +49,7 @@ func newOutput(ctx context.Context, name string) (*output, error) {
 	}
 }
 
-// workFolder makes a new folder with a name of its own.
+// workFolder makes a new folder with a name that nothing else uses.
 func workFolder(place, base string) (string, error) {
 	for i := 1; ; i++ {
 		work := filepath.Join(place, numbered(fmt.Sprintf(".%s-%d", base, os.Getpid()), i))
@@ -75,8 +74,8 @@ func (o *output) create(name string) (io.WriteCloser, error) {
 	return file{o.ctx, f}, err
 }
 
-// commit gives the folder its name and returns it. Where the name has been taken
-// since, it is the next free one, so that of two runs at once none is lost.
+// commit gives the folder its final name and returns the name. If another run has taken
+// the name meanwhile, commit uses the next free one, so that neither run is lost.
 func (o *output) commit() (name string, err error) {
 	o.lock.Lock()
 	defer o.lock.Unlock()
@@ -102,8 +101,8 @@ func (o *output) commit() (name string, err error) {
 	}
 }
 
-// abandon removes all that has been written; it is false where that has its
-// name already, and stays.
+// abandon removes all that has been written. It returns false, and removes nothing, if
+// commit has already succeeded.
 func (o *output) abandon() bool {
 	o.lock.Lock()
 	defer o.lock.Unlock()
@@ -131,8 +130,8 @@ func numbered(base string, i int) string {
 	return fmt.Sprintf("%s-%d", base, i)
 }
 
-// file is a file whose reads and writes fail once a context has ended, so that
-// encoding or decoding a large picture ends too.
+// file is a file whose reads and writes fail after a context has ended. So an
+// interruption also stops the encoding or decoding of a large picture.
 type file struct {
 	ctx context.Context
 	f   *os.File
@@ -154,7 +153,7 @@ func (f file) Write(p []byte) (int, error) {
 	return f.f.Write(p)
 }
 
-// open opens a regular file to be read: a pipe or a device may never end.
+// open opens a file for reading. It refuses pipes and devices, which may never end.
 func open(ctx context.Context, path string) (file, error) {
 	info, err := os.Stat(path)
 	if err != nil {
@@ -182,8 +181,8 @@ func kind(mode fs.FileMode) string {
 	return "a device"
 }
 
-// cause is what a call to the system says of itself, without the call and the
-// path that a PathError repeats.
+// cause is the error inside a PathError. The operation and the path of a PathError would
+// repeat what the message already says.
 func cause(err error) error {
 	var p *fs.PathError
 	if errors.As(err, &p) {

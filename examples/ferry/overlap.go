@@ -9,22 +9,22 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// overlap says how well two plates agree where both see: it shows whether files,
-// headings and pictures belong together.
+// overlap is a comparison of two plates in a field that both see. Plates that disagree
+// have a wrong file, a wrong heading or a mirrored picture.
 type overlap struct {
 	a, b        string  // cameras
 	where       string  // the heading and elevation of the field compared
-	detail      bool    // there is something to compare by
-	correlation float64 // of the detail, where it fits best; 1 is the same
-	shiftPx     float64 // how far off that is, plate px
-	beyond      bool    // it is farther off than was looked
+	detail      bool    // both plates have enough detail to be compared
+	correlation float64 // of the detail, at the shift that fits best; 1 for equal plates
+	shiftPx     float64 // length of that shift, plate px
+	beyond      bool    // that shift is at the end of the range searched
 }
 
-// How overlaps are compared. Detail is what is left when the mean of each row and
-// column has been taken off: a level horizon looks the same at every heading.
+// Limits of the comparison. Detail is the light less the mean of each row and each
+// column: a level horizon looks the same at every heading, and so must not count.
 const (
-	wantCorrelation = 0.7  // noise and flare take some; plates of different directions have near 0
-	leastDetail     = 0.01 // RMS over the mean
+	wantCorrelation = 0.7  // noise and flare reduce it from 1; plates of different directions have about 0
+	leastDetail     = 0.01 // RMS of the detail over the mean light
 	leastOverlap    = 2 * deg
 	widestOverlap   = 16 * deg
 	farthestShift   = 8 // px of the small plates
@@ -36,11 +36,10 @@ type field struct {
 	view projection.Camera
 }
 
-// arrangement says which plate is taken for which camera's, and which of them
-// mirrored, left for right.
+// arrangement assigns plates to cameras, and says which plates are mirrored.
 type arrangement struct {
-	plate    []int
-	mirrored []bool
+	plate    []int  // by camera
+	mirrored []bool // by camera; left and right exchanged
 }
 
 func (m *maker) asGiven() arrangement {
@@ -51,9 +50,9 @@ func (m *maker) asGiven() arrangement {
 	return a
 }
 
-// compareOverlaps compares every two plates that see a common field. Where they
-// disagree it looks for the mistake that would explain it: two files exchanged,
-// which is what headings of the wrong sign come to as well, or a mirrored plate.
+// compareOverlaps compares every two plates that see a common field. If some disagree,
+// it looks for a mistake that explains it: a mirrored plate, or two exchanged files.
+// Headings of the wrong sign have the same effect as exchanged files.
 func (m *maker) compareOverlaps() error {
 	progress := m.progress("overlaps")
 	progress(0, 1)
@@ -83,8 +82,8 @@ func centre(c projection.Camera) (x, y float64) {
 	return float64(w) / 2, float64(h) / 2
 }
 
-// fields finds, for every two cameras, the direction that both see best, and as
-// wide a field around it as both see.
+// fields finds a field for every two cameras. Its centre is the direction that lies
+// farthest inside both plates, and it is as wide as both plates allow.
 func (m *maker) fields() []field {
 	const step = 2 // degrees
 	type place struct{ heading, elevation, clear float64 }
@@ -113,13 +112,13 @@ func (m *maker) fields() []field {
 	for j := range n {
 		for i := j + 1; i < n; i++ {
 			p := best[i*n+j]
-			density := 0.0 // plate px per degree, the greater
+			density := 0.0 // plate px per degree, the greatest of both plates
 			for _, c := range []int{i, j} {
 				if d, ok := m.outlooks[c].camera.Density(direction(p.heading, p.elevation)); ok {
 					density = max(density, d.Radial, d.Tangential)
 				}
 			}
-			// A square inside the circle that both see, with room to shift.
+			// The square lies inside the circle that both see, and leaves room to shift.
 			across := unit.Angle(math.Sqrt2 * (p.clear - farthestShift*smallScale) / density * float64(deg))
 			if !(across >= leastOverlap) {
 				continue
@@ -138,8 +137,8 @@ func (m *maker) fields() []field {
 	return fields
 }
 
-// agreement compares two plates in a field, the second one shifted by up to
-// reach pixels either way.
+// agreement compares two plates in a field. It shifts the second one by up to reach
+// pixels in each direction, and keeps the best fit.
 func (m *maker) agreement(f field, a arrangement, reach int) (o overlap) {
 	side, _ := f.view.Size()
 	first, ok1 := m.detail(f, f.i, a, 0)
@@ -174,13 +173,13 @@ func (m *maker) agreement(f field, a arrangement, reach int) (o overlap) {
 		dx += peak(all[best-1], all[best], all[best+1])
 		dy += peak(all[best-span], all[best], all[best+span])
 	}
-	// A pixel of the view is about one of the small plates.
+	// A pixel of the view is about as large as a pixel of the small plates.
 	o.shiftPx = math.Hypot(dx, dy) * smallScale
 	return o
 }
 
-// peak is where a parabola through three values, the second the largest, has
-// its maximum, from the second.
+// peak is the offset of the maximum of a parabola from the second of three values at
+// steps of 1. The second value is the largest.
 func peak(a, b, c float64) float64 {
 	if d := a - 2*b + c; d < 0 {
 		return (a - c) / (2 * d)
@@ -188,9 +187,9 @@ func peak(a, b, c float64) float64 {
 	return 0
 }
 
-// detail is the light of a plate over a field and so many pixels around it, less
-// the mean of each row and column. ok is false where that is too little to
-// compare by.
+// detail is the light of a plate, less the mean of each row and each column, over a
+// field that is widened by around pixels on each side. ok is false if the plate does not
+// cover it, or if the detail is too weak for a comparison.
 func (m *maker) detail(f field, camera int, a arrangement, around int) (values []float64, ok bool) {
 	side, _ := f.view.Size()
 	n := side + 2*around
@@ -237,9 +236,9 @@ func (m *maker) detail(f field, camera int, a arrangement, around int) (values [
 	return values, math.Sqrt(squares/float64(n*n)) > leastDetail*total
 }
 
-// explain tries the mistakes that may have been made with the plates that
-// disagree, and says which of them would make all agree. A scene seen in a mirror
-// fits mirrored plates as well as exchanged ones: more than one may.
+// explain tries likely mistakes with the plates that disagree, and names each one that
+// would make all plates agree. There can be several: if a mirrored picture explains the
+// plates, exchanged ones often do too.
 func (m *maker) explain(fields []field, bad map[int]bool) string {
 	const reach = 2
 	name := func(i int) string { return m.shoot.Plates.Cameras[i].Name }

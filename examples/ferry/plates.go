@@ -9,11 +9,11 @@ import (
 	"example.com/platewright/projection/warp"
 )
 
-// kept is what remains of a plate when the next is made. Plates are large, and the
-// frames show only a part of each.
+// kept is the part of a plate that stays in memory when the next one is taken. Plates
+// are large, and the frames show only a part of each.
 type kept struct {
-	part  source // as much of it as the frames show; its frame is empty where that is nothing
-	small source // all of it, of fewer pixels: for what shows all directions
+	part  source // the part that the frames show; its frame is empty if they show none
+	small source // the whole plate with fewer pixels, for the panorama and the overlaps
 }
 
 // source is a frame that was cut or averaged from a plate, with its camera.
@@ -23,11 +23,11 @@ type source struct {
 	scale  float64 // plate px a frame px
 }
 
-// smallScale is how many plate px across are averaged for the small plates. A
-// pixel of the sphere of all plates spans about twice as many.
+// smallScale is the width in plate px that a pixel of a small plate averages. A pixel of
+// the panorama spans about twice as many.
 const smallScale = 4
 
-// takePlates makes or reads one plate after the other, and keeps of each what
+// takePlates makes or reads one plate after the other, and keeps the part of each that
 // the targets show.
 func (m *maker) takePlates(targets []warp.Target) error {
 	parts := make([]bounds, len(m.outlooks))
@@ -51,7 +51,7 @@ func (m *maker) takePlates(targets []warp.Target) error {
 		var err error
 		switch {
 		case m.files != nil:
-			plate = warp.Frame[uint16]{} // let go of before the next is read
+			plate = warp.Frame[uint16]{} // frees the memory before the next plate is read
 			plate, err = readLinear(m.ctx, m.files[i], w, h)
 		case !sized(plate, w, h):
 			plate, err = newFrame(w, h)

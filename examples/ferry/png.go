@@ -12,11 +12,10 @@ import (
 	"example.com/platewright/projection/warp"
 )
 
-// write writes a frame twice: name.png for looking at, of 8 bits, sRGB (IEC
-// 61966-2-1), lifted by the gain asked for and dithered; and linear/name.png,
-// which keeps all: 16 bits, linear light, full scale the saturation of the
-// plates. It returns while the files are being written; the frame must not
-// change any more.
+// write writes a frame to two files. name.png is for looking at: 8 bits, sRGB (IEC
+// 61966-2-1), dithered, with the gain of the command line. linear/name.png keeps all
+// data: 16 bits, linear light, with full scale at the saturation of the plates. write
+// returns before the files are complete, so the frame must not change any more.
 func (m *maker) write(name string, frame warp.Frame[uint16]) error {
 	light, err := srgbLight(m.ctx)
 	if err != nil {
@@ -61,15 +60,15 @@ func linearRow(out []byte, _ int, in []uint16) {
 	}
 }
 
-// dither turns linear light of 16 bits into sRGB of 8. What lies between two codes
-// becomes one or the other by an ordered pattern of 16 × 16 px, in the proportion
-// that has the same light in the mean: a slow ramp, as a sky, shows no steps.
+// dither turns linear light of 16 bits into sRGB of 8. Light between two codes becomes
+// one or the other by an ordered pattern of 16 × 16 px, so that the mean light is right.
+// A slow ramp, as in a sky, then shows no steps.
 type dither struct {
-	code [1 << 16]uint8  // below or at the light
-	part [1 << 16]uint16 // how far it is from there to the next code, 1/256 of the step
+	code [1 << 16]uint8  // the code at or below each light
+	part [1 << 16]uint16 // how far the light lies beyond that code, in 1/256 of the step
 }
 
-// newDither takes the light of each code, and a gain before it.
+// newDither makes the tables from the light of each code and a gain.
 func newDither(light []float32, gain float64) *dither {
 	d := new(dither)
 	k := 0
@@ -90,15 +89,15 @@ func (d *dither) row(out []byte, y int, in []uint16) {
 	pattern := &bayer[y&15]
 	for i, v := range in {
 		out[i] = d.code[v]
-		// The colours take turns, or all three would step at once.
+		// Each colour uses another part of the pattern, or all three would step at once.
 		if d.part[v] > pattern[(i/3+5*(i%3))&15] {
 			out[i]++
 		}
 	}
 }
 
-// bayer is the ordered pattern of B. E. Bayer (1973): each of 0 to 255 once, and
-// every threshold's pixels spread as evenly as can be.
+// bayer is the ordered pattern of B. E. Bayer (1973). It holds each of 0 to 255 once,
+// and spreads the pixels below any threshold as evenly as possible.
 var bayer = func() (t [16][16]uint16) {
 	for y := range t {
 		for x := range t[y] {

@@ -18,7 +18,7 @@ import (
 )
 
 const (
-	eye          = 555 * unit.Nano * unit.Metre // where the eye sees best
+	eye          = 555 * unit.Nano * unit.Metre // the wavelength at which the eye is most sensitive
 	meterK       = 12.5                         // reflected-light meter constant, cd s/m²
 	meterC       = 250                          // incident-light meter constant of a flat receptor, lx s
 	coverError   = 1e-5                         // sr
@@ -86,8 +86,8 @@ func (r *report) coverage(s *shoot) {
 	}
 }
 
-// seams answers for the joins that blends make. Plates that end at a part of the
-// vessel meet in a hard edge instead, which is only listed.
+// seams reports the joins at which blends fade from one plate to another. Plates that end
+// at a part of the vessel meet in a hard edge instead, which is only listed.
 func (r *report) seams(s *shoot) {
 	r.question("From how near does parallax break the seams?")
 	nearest := unit.Length(s.Vessel.NearestM)
@@ -418,8 +418,7 @@ func (r *report) timing(s *shoot) {
 	}
 }
 
-// clean words the shutter angle nearest to the present one that shows no bands of
-// a light.
+// clean names the nearest shutter angle that shows no bands of a light.
 func (s *shoot) clean(rate, flash timing.Rate, angle timing.ShutterAngle) string {
 	clean, err := timing.NearestCleanAngle(timing.CleanSpec{Camera: rate, Light: flash}, angle)
 	switch {
@@ -431,8 +430,8 @@ func (s *shoot) clean(rate, flash timing.Rate, angle timing.ShutterAngle) string
 	return fmt.Sprintf("nearest clean is %s, %.3g° away", clean.Angle, math.Abs(float64(clean.Change/deg)))
 }
 
-// clocks answers how far a thing is displaced between two plates, because their
-// clocks differ and their rows are read one after the other.
+// clocks reports how far a thing is displaced between two plates because their clocks
+// differ and their rows are read one after the other.
 func (r *report) clocks(s *shoot) {
 	nearest := unit.Length(s.Vessel.NearestM)
 	r.question(fmt.Sprintf("Do the plates agree in time? (a thing %s away, at %g km/h)", length(nearest), s.Vessel.SpeedKmH))
@@ -466,8 +465,8 @@ func (r *report) clocks(s *shoot) {
 	}
 }
 
-// wallCover answers what the plates have for each wall, and how far near things
-// are out of place: the surround takes them to stand farther away.
+// wallCover reports how well the plates fill each wall, and how far near things are out
+// of place. They are, because the surround assumes that they are farther away.
 func (r *report) wallCover(s *shoot) {
 	r.question("Do the plates fill the walls, and is each thing where it should be?")
 	var covers, places []answer

@@ -13,8 +13,8 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// scenario is the file that describes a shoot and its replay. Every field must
-// be given but those that are pointers here; the unit stands in its name.
+// scenario is the file that describes a shoot and its replay. Fields that are pointers
+// here are optional; all others must be given. The name of a field has its unit.
 type scenario struct {
 	Note        string       `json:"note" len:"0,1000"`
 	Name        string       `json:"name" len:"1,200"`
@@ -101,8 +101,8 @@ type brownSpec struct {
 	P2 float64 `json:"p2" min:"-10" max:"10"`
 }
 
-// cameraSpec is a camera of the array. Its format and its lens are those of all
-// plates unless it has its own.
+// cameraSpec is a camera of the array. If it gives no format or lens of its own, it has
+// those of the plates.
 type cameraSpec struct {
 	Name         string      `json:"name" len:"1,32"`
 	PositionM    [3]float64  `json:"position_m" min:"-1000" max:"1000"`
@@ -132,9 +132,9 @@ func (p plateSpec) lens(i int) lensSpec {
 	return p.Lens
 }
 
-// surroundSpec is where the things of the plates are taken to stand, seen from
-// the stage: "infinity", or a "sphere", an upright "cylinder" or a "dome" over
-// level ground about the point of the stage where the plates were shot.
+// surroundSpec says how far away the things in the plates are assumed to be, as seen
+// from the stage: at "infinity", or on a "sphere", an upright "cylinder" or a "dome" over
+// level ground. Its centre is the point of the stage where the plates were shot.
 type surroundSpec struct {
 	Shape   offaxis.Shape `json:"shape"`
 	CentreM [3]float64    `json:"centre_m" min:"-1000" max:"1000"`
@@ -142,8 +142,8 @@ type surroundSpec struct {
 	GroundM *float64      `json:"ground_m" min:"0.1" max:"1000"`
 }
 
-// limitsSpec is what the shoot holds its numbers against, besides those that
-// stand with what they limit.
+// limitsSpec holds the limits of the report. A few more stand beside the fields that they
+// limit.
 type limitsSpec struct {
 	ClockPx           float64 `json:"clock_px" min:"0.001" max:"1000"`
 	WallUnseenPercent float64 `json:"wall_unseen_percent" min:"0" max:"100"`
@@ -218,8 +218,8 @@ type wallSpec struct {
 type driveSpec struct {
 	Rate timing.Rate `json:"rate"`
 	Bits int         `json:"bits" min:"8" max:"16"`
-	// What one link carries of active picture at the drive's rate, without the
-	// blanking that fills the rest of its line rate.
+	// The rate of active picture that one link carries, without the blanking that
+	// fills the rest of its line rate.
 	LinkPictureGbitS float64     `json:"link_picture_gbit_s" min:"0.1" max:"1000"`
 	PortPixels       int         `json:"port_pixels" min:"1000" max:"1000000000"`
 	Refresh          timing.Rate `json:"refresh"`
@@ -242,12 +242,12 @@ type actorSpec struct {
 	ElevationDeg float64    `json:"elevation_deg" min:"-90" max:"90"`
 }
 
-// maxPixels is what the plates together, or one frame, may hold: 12 GB of
-// plates at 6 bytes a pixel.
+// maxPixels is the most pixels of all plates together, or of one frame: 12 GB at 6 bytes
+// per pixel.
 const maxPixels = 2e9
 
-// readScenario reads the file and checks it as far as one file can be checked
-// by itself: fields, types, ranges, names. What the packages refuse comes after.
+// readScenario reads the file and checks its fields, types, ranges and names. The checks
+// of the packages come later.
 func readScenario(ctx context.Context, path string) (scenario, error) {
 	var s scenario
 	data, err := readLimited(ctx, path, 1<<20)
@@ -273,7 +273,7 @@ func readScenario(ctx context.Context, path string) (scenario, error) {
 			faults = append(faults, fmt.Errorf("%s: %s: must be at least %g and at most %g a second", r.field, r.rate, r.low, r.high))
 		}
 	}
-	// What fits a field can still be too much together.
+	// Values that are in range one by one can be too large together.
 	together := func(field string, px float64) {
 		if px > maxPixels {
 			faults = append(faults, fmt.Errorf("%s: %.3g px together: must be at most %.3g", field, px, maxPixels))
@@ -292,8 +292,8 @@ func readScenario(ctx context.Context, path string) (scenario, error) {
 	return s, prefix(path, errors.Join(faults...))
 }
 
-// uniqueNames checks names that become file names: letters, digits, spaces and
-// hyphens, each once.
+// uniqueNames checks names that become file names. They hold letters, digits, spaces and
+// hyphens, and none occurs twice.
 func uniqueNames[T any](field string, list []T, name func(T) string) []error {
 	var faults []error
 	seen := map[string]bool{}

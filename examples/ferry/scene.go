@@ -9,26 +9,26 @@ import (
 )
 
 // harbour is the procedural scene: an invented harbour at dusk, seen from the
-// water. It gives linear light in every direction, 1 being the brightest part
-// of the sky. Nothing in it is finer than 0.05°, some three photosites of the
-// plates, so a plate may sample it at its pixel centres.
+// water. It gives linear light in every direction; the brightest part of the sky
+// is 1. Its finest detail is 0.05° wide, about three photosites of the plates, so a
+// plate can sample it at its pixel centres.
 type harbour struct {
 	skyline []block   // by heading, around the whole horizon
-	lights  [][]light // small lights that reach into each block's stretch of heading
+	lights  [][]light // by block: the small lights that shine in its range of headings
 }
 
 // scene is light by direction.
 type scene interface {
-	// radiance is linear light, 1 the brightest of the scenario.
+	// radiance is the linear light from a direction. The brightest of the scenario is 1.
 	radiance(dir r3.Vec) rgb
-	// smooth says whether, within a few photosites of the plates, the light
-	// changes evenly.
+	// smooth reports whether the light has no detail within a few photosites of the
+	// plates, so that it can be interpolated.
 	smooth(dir r3.Vec) bool
 }
 
 type rgb [3]float64
 
-// block is one building or stretch of shore, a cell of heading wide.
+// block is one building or one piece of the shore, blockWidth wide.
 type block struct {
 	height  float64 // elevation of its top, rad
 	base    float64 // brightness of its wall
@@ -47,9 +47,9 @@ const (
 	blockWidth = 2 * math.Pi / blocks
 	shoreTop   = 0.075  // no building reaches higher
 	lightsLow  = -0.05  // no light mirrored in the water reaches lower
-	deckTop    = -0.82  // the boat's own roof reaches up to here
+	deckTop    = -0.82  // upper edge of the boat's own roof
 	edge       = 0.0009 // softness of edges, 0.05°
-	reach      = 3.5    // of a light, in standard deviations
+	reach      = 3.5    // radius of a light, in standard deviations
 	sunHeading = 0.35   // where the sun went down, rad to the right of the bow
 )
 
@@ -123,7 +123,7 @@ func (h *harbour) radiance(d r3.Vec) rgb {
 	return c
 }
 
-// smooth leaves out the band along the horizon and the edge and planks of the
+// smooth is false in the band along the horizon, and at the edge and the planks of the
 // roof.
 func (h *harbour) smooth(d r3.Vec) bool {
 	return d.Y > shoreTop+0.002 || d.Y < lightsLow-0.002 && d.Y > deckTop+0.01
@@ -133,7 +133,7 @@ func (h *harbour) sky(d r3.Vec) rgb {
 	up := d.Y
 	c, glow, fall := clearSky(d, up)
 	if up > 0.03 {
-		// Clouds lie on a plane above the sea, thinning towards the horizon.
+		// Clouds lie on a plane above the sea and get thinner towards the horizon.
 		s := 2.2 / (0.8*up + 0.12)
 		n := 0.62*noise(d.X*s+3.4, d.Z*s*1.8+1.3) + 0.38*noise(d.X*s*2.7+9, d.Z*s*4.1)
 		if cover := (n - 0.55) * 3.5; cover > 0 {
@@ -148,7 +148,7 @@ func (h *harbour) sky(d r3.Vec) rgb {
 
 func (h *harbour) water(d r3.Vec) rgb {
 	down := -d.Y
-	// Waves on the plane of the sea; far ones merge into a mean slope.
+	// Waves lie on the plane of the sea. Far waves average to a flat surface.
 	s := 5 / (down + 0.05)
 	calm := math.Min(1, down*6)
 	n := noise(d.X*s, d.Z*s) - 0.5
@@ -156,7 +156,7 @@ func (h *harbour) water(d r3.Vec) rgb {
 	tilt := n * 0.5 * calm
 	up := math.Max(0.002, down+tilt*(0.3+down))
 	c, _, _ := clearSky(d, up)
-	// Fresnel, Schlick's form, for water.
+	// Fresnel reflection of water, in Schlick's approximation.
 	f := 1 - math.Min(1, up)
 	f2 := f * f
 	mirror := 0.02 + 0.98*f2*f2*f
@@ -166,8 +166,8 @@ func (h *harbour) water(d r3.Vec) rgb {
 	return c
 }
 
-// clearSky is the sky without clouds over the heading of d, at the sine of
-// the elevation given, with the parts of it that light the clouds.
+// clearSky is the sky without clouds at the heading of d. up is the sine of the
+// elevation. glow and fall are the parts of the light that also colour the clouds.
 func clearSky(d r3.Vec, up float64) (c rgb, glow, fall float64) {
 	fall = 1 / (1 + 7*up + 18*up*up)
 	glow = math.Max(0, d.X*sunDir.X+d.Z*sunDir.Z+up*sunDir.Y)
@@ -180,8 +180,8 @@ func clearSky(d r3.Vec, up float64) (c rgb, glow, fall float64) {
 	return c, glow, fall
 }
 
-// shore adds what stands along the horizon: buildings, hills, lights and their
-// mirror images.
+// shore adds the buildings, hills and lights along the horizon, and their
+// reflections.
 func (h *harbour) shore(d r3.Vec, c rgb) rgb {
 	heading := math.Atan2(d.X, -d.Z)
 	if heading < 0 {
@@ -192,7 +192,7 @@ func (h *harbour) shore(d r3.Vec, c rgb) rgb {
 	within := x - float64(i)
 	if d.Y > -edge {
 		c = h.skyline[i].over(c, d.Y, within, 1)
-		// Neighbours overlap over a softened edge, so that walls are not jagged.
+		// Neighbouring blocks overlap by a soft edge, so that walls are not jagged.
 		if within < 0.5 {
 			c = h.skyline[(i+blocks-1)%blocks].over(c, d.Y, within+1, soft(-within*blockWidth/edge))
 		} else {
@@ -203,7 +203,7 @@ func (h *harbour) shore(d r3.Vec, c rgb) rgb {
 		l := &h.lights[i][k]
 		x, y, z := d.X-l.dir.X, d.Y-l.dir.Y, d.Z-l.dir.Z
 		if y < 0 && l.dir.Y < 0 {
-			y *= 0.12 // stretched towards the boat by the waves
+			y *= 0.12 // waves stretch a reflection towards the boat
 		}
 		if q := (x*x + y*y + z*z) / l.sigma2; q < reach*reach {
 			g := math.Exp(-q / 2)
@@ -218,8 +218,8 @@ func (h *harbour) shore(d r3.Vec, c rgb) rgb {
 	return c
 }
 
-// over lays the block over what is behind it, at an elevation and a place
-// along its width (0 to 1), with the share of it that stands here.
+// over draws the block over the light behind it, at an elevation and a position
+// along its width (0 to 1), with an opacity.
 func (b *block) over(c rgb, elevation, within, share float64) rgb {
 	cover := share * soft((b.height-elevation)/edge)
 	if elevation < 0 {
@@ -247,7 +247,7 @@ func (b *block) over(c rgb, elevation, within, share float64) rgb {
 	return c
 }
 
-// deck is the survey boat's own roof, below the mast.
+// deck is the roof of the survey boat, below the mast.
 func (h *harbour) deck(d r3.Vec) rgb {
 	x, z := d.X/-d.Y, d.Z/-d.Y
 	plank := x*14 - math.Floor(x*14)
@@ -255,7 +255,7 @@ func (h *harbour) deck(d r3.Vec) rgb {
 	return rgb{deckTint[0] * g, deckTint[1] * g, deckTint[2] * g}
 }
 
-// soft goes from 0 at −½ to 1 at ½ without a corner.
+// soft is a smooth step from 0 at −½ to 1 at ½.
 func soft(x float64) float64 {
 	if x <= -0.5 {
 		return 0
@@ -267,7 +267,7 @@ func soft(x float64) float64 {
 	return x * x * (3 - 2*x)
 }
 
-// random is a number in [0, 1) that depends on the two seeds alone.
+// random is a number in [0, 1) that depends only on the two seeds.
 func random(a, b uint32) float64 {
 	a = a*0x9e3779b1 ^ b*0x85ebca6b
 	a ^= a >> 15
@@ -278,7 +278,7 @@ func random(a, b uint32) float64 {
 	return float64(a) * 0x1p-32
 }
 
-// lattice holds the values of noise at its nodes, repeating every 256.
+// lattice holds the values of noise at its nodes. They repeat every 256 nodes.
 var lattice = func() (t [256 * 256]float32) {
 	for i := range t {
 		t[i] = float32(random(uint32(i), 77))

@@ -42,7 +42,7 @@ func (s *shoot) worstAlong(seam rig.Seam, distance unit.Length, most float64) (l
 type slip struct {
 	px   float64
 	time unit.Time
-	pair string // empty if no plates join
+	pair string // empty if the array has no joins
 }
 
 // slips are the largest slips at the seams of a thing at a distance: by clocks
@@ -50,7 +50,7 @@ type slip struct {
 // other, and by all three.
 func (s *shoot) slips(distance unit.Length, offset, drift, rowTime unit.Time) (worst [4]slip) {
 	for k := range worst {
-		worst[k].px = -1 // less than standing still
+		worst[k].px = -1 // less than the slip of a thing that stands still
 	}
 	for _, seam := range s.seams() {
 		for _, p := range seam.Points {

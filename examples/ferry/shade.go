@@ -10,10 +10,10 @@ import (
 	"example.com/platewright/projection/warp"
 )
 
-// Where the scene is smooth it is evaluated at the corners of squares of so many
-// photosites only, and interpolated between them; squares with all corners
-// outside the image circle stay black, for the circle cannot reach a photosite's
-// centre within. Workers take strips of rows.
+// Where the scene is smooth, it is evaluated only at the corners of squares of this many
+// photosites, and interpolated between them. A square with all corners outside the image
+// circle stays black: the circle cannot reach the centre of a photosite within. Workers
+// take strips of rows.
 const (
 	patch     = 4
 	stripRows = 16 * patch
@@ -42,8 +42,8 @@ func (m *maker) shade(dst warp.Frame[uint16], i int, progress func(done, total i
 	return m.ctx.Err()
 }
 
-// parallel does pieces 0 to n−1 of some work on all cores, none more once the
-// context has ended.
+// parallel does the pieces 0 to n−1 of some work on all cores. It starts no further
+// piece after the context has ended.
 func parallel(ctx context.Context, n int, work func(i int)) {
 	var next atomic.Int64
 	var group sync.WaitGroup
@@ -59,11 +59,11 @@ func parallel(ctx context.Context, n int, work func(i int)) {
 	group.Wait()
 }
 
-// shader is what a strip of shade needs.
+// shader fills one strip of rows.
 type shader struct {
 	dst         warp.Frame[uint16]
 	view        *outlook
-	hidden      rig.Rig // the camera by itself, with what hides its view
+	hidden      rig.Rig // the camera alone, with the parts of the vessel that hide its view
 	scene       scene
 	gain        float64
 	width       int
@@ -76,8 +76,7 @@ type corner struct {
 	seen, smooth bool
 }
 
-// at is what the camera sees at the centre of a pixel, scaled to samples and
-// within their range.
+// at is the light at the centre of a pixel, as samples within their range.
 func (s *shader) at(x, y int) corner {
 	px, py := float64(x)+0.5, float64(y)+0.5
 	d, ok := s.view.camera.Unproject(px, py)
@@ -98,8 +97,8 @@ func (s *shader) at(x, y int) corner {
 	return c
 }
 
-// vessel is the fraction of a pixel that the vessel's parts hide, and whether
-// an outline of them may be near.
+// vessel is the fraction of a pixel that the vessel's parts hide. It also reports
+// whether an outline of them may be near.
 func (s *shader) vessel(x, y float64) (fraction float64, outline bool) {
 	if s.view.shadows == nil {
 		return 0, false
@@ -142,7 +141,7 @@ func (s *shader) strip(y0, y1 int) {
 	}
 }
 
-// between fills a square from its corners.
+// between fills a square by interpolation between its corners.
 func (s *shader) between(i, y0, y1 int) {
 	for y := y0; y < y1; y++ {
 		v := float64(y-y0) / patch
@@ -157,7 +156,7 @@ func (s *shader) between(i, y0, y1 int) {
 	}
 }
 
-// each fills pixel by pixel.
+// each fills a square pixel by pixel.
 func (s *shader) each(x0, x1, y0, y1 int) {
 	for y := y0; y < y1; y++ {
 		row := s.dst.Row(y)
@@ -169,9 +168,9 @@ func (s *shader) each(x0, x1, y0, y1 int) {
 	}
 }
 
-// plateGain turns the procedural scene, in which 1 is the brightest light of
-// the scenario, into samples: full scale is the saturation of a camera whose
-// saturation speed is the exposure index set.
+// plateGain is the factor from the light of the procedural scene, in which the brightest
+// light of the scenario is 1, to samples. Full scale is the saturation of a camera whose
+// saturation speed equals its exposure index.
 func (m *maker) plateGain() float64 {
 	brightest := 0.0
 	for _, l := range m.shoot.Light {

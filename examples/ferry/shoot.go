@@ -35,11 +35,11 @@ type shoot struct {
 	photo    sensor.Photosite
 	takes    []sensor.Recording  // by camera
 	cameras  []projection.Camera // one a plate, in the scenario's order
-	array    rig.Rig             // with what the vessel hides
-	open     rig.Rig             // as if it hid nothing
+	array    rig.Rig             // all cameras, with the vessel in the way
+	open     rig.Rig             // all cameras, without the vessel
 	seams    func() []rig.Seam   // of the array, found once
-	alone    []rig.Rig           // each camera alone, with what the vessel hides from it
-	surround offaxis.Surround    // where the things of the plates are taken to stand
+	alone    []rig.Rig           // each camera alone, with the vessel in the way
+	surround offaxis.Surround    // where the things in the plates are assumed to be
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
 	stage    kit
@@ -51,7 +51,7 @@ type shoot struct {
 // kit is a camera body with a lens at one setting.
 type kit struct {
 	format   sensor.Format
-	curve    projection.Model // of the lens; nil where it has none
+	curve    projection.Model // of the lens; nil if it has a fault
 	lens     lens.Lens
 	exposure sensor.Exposure
 	angle    timing.ShutterAngle
@@ -108,7 +108,7 @@ func newShoot(s scenario) (shoot, error) {
 		out.cameras = append(out.cameras, newCamera(&mine, "", r.curve, format, lens, c.place()))
 		shared := c.Format == nil && c.Lens == nil
 		if shared && i != firstShared(p) {
-			continue // what such cameras share is said once
+			continue // a fault that these cameras share is reported once
 		}
 		for _, err := range mine.faults {
 			for _, line := range strings.Split(err.Error(), "\n") {
@@ -400,7 +400,7 @@ type group struct {
 	name    string // empty if there is only one group
 }
 
-// groups sorts the cameras by a value: cameras of equal values form a group.
+// groups puts cameras of equal values into groups.
 func (s *shoot) groups(of func(camera int) any) []group {
 	var groups []group
 	for i := range s.plates {

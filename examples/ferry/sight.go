@@ -13,21 +13,21 @@ import (
 type sight struct {
 	x, y   float64 // plate px
 	margin float64 // distance to the nearest limit of the image, plate px
-	clear  float64 // the same with the vessel's parts as limits; negative where one of them hides the view
+	clear  float64 // distance to the nearest limit or outline of the vessel, plate px; negative if the vessel hides the view
 }
 
 // outlook is the view of one camera between the parts of the vessel.
 type outlook struct {
 	camera  projection.Camera
 	shadows *warp.Priority // distance to the parts' outlines, plate px, negative inside; nil: none is in view
-	aside   float64        // plate px to be kept from an outline
+	aside   float64        // distance to keep from an outline, plate px
 }
 
 // shadowNodes is the number of nodes along a row of a plate at which the
 // outlines of the vessel's parts are looked for.
 const shadowNodes = 1024
 
-// lookOut finds what every camera sees.
+// lookOut makes the outlook of every camera.
 func (m *maker) lookOut() error {
 	m.outlooks = make([]outlook, len(m.shoot.cameras))
 	faults := make([]error, len(m.outlooks))
@@ -35,8 +35,8 @@ func (m *maker) lookOut() error {
 	return errors.Join(append(faults, m.ctx.Err())...)
 }
 
-// newOutlook finds the outlines. What is thinner than a step of the grid may
-// be missed, so the view counts as hidden from two steps beside an outline on.
+// newOutlook finds the outlines on a grid. A part that is thinner than a step of the grid
+// may be missed, so the view counts as hidden up to two steps beside an outline.
 func (m *maker) newOutlook(i int) (outlook, error) {
 	o := outlook{camera: m.shoot.cameras[i]}
 	w, h := o.camera.Size()
@@ -63,7 +63,7 @@ func (m *maker) newOutlook(i int) (outlook, error) {
 	return o, err
 }
 
-// at is what the camera sees in a direction; ok is false where that is nothing.
+// at is the sight of a direction. ok is false if the camera does not see it.
 func (o *outlook) at(dir r3.Vec) (s sight, ok bool) {
 	x, y, ok := o.camera.Project(dir)
 	if !ok {
@@ -118,8 +118,8 @@ func gridStep(t warp.Target) int {
 	return min(max(1, w/256), 16)
 }
 
-// needs finds which part of each plate a target shows, from the middles of the
-// cells of a grid over it.
+// needs finds the part of each plate that a target shows. It looks at the centres of the
+// cells of a grid over the target.
 func (m *maker) needs(target warp.Target) ([]bounds, error) {
 	w, h := target.Size()
 	step, feather := gridStep(target), m.shoot.Plates.FeatherPx
@@ -161,9 +161,9 @@ func (m *maker) needs(target warp.Target) ([]bounds, error) {
 		if !b.any {
 			continue
 		}
-		// Between the points looked at a plate may be needed up to a step farther, and
-		// its filter reaches about as far again. Weights fade at the edges of what is
-		// kept, over the feather.
+		// Between these points a plate may be needed up to a step farther out, and the
+		// filter reaches about as far again. Weights fade over the feather at the edges
+		// of the part that is kept.
 		mp, err := warp.NewMap(m.ctx, target, m.outlooks[i].camera, warp.MapOptions{})
 		if err != nil {
 			return nil, err

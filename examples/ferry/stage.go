@@ -15,7 +15,7 @@ type hit struct {
 	x, y     float64 // px
 	dir      r3.Vec
 	distance float64     // from the camera, m
-	depth    unit.Length // the same along the lens's axis
+	depth    unit.Length // distance along the lens's axis
 	density  wall.PixelDensity
 	finder   float64   // photosites per degree of the camera there
 	grid     wall.Grid // the wall's pixel grid in the picture
@@ -81,8 +81,8 @@ func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.
 	return all[0], true
 }
 
-// lookedUp is the plate camera that shows most finely what an eye on the stage
-// sees along a ray, and its density there in px/°.
+// lookedUp is the plate camera with the highest density for the direction that an eye on
+// the stage sees along a ray, and that density in px/°.
 func (s *shoot) lookedUp(eye, ray r3.Vec) (camera int, density float64, ok bool) {
 	dir, ok := s.surround.Lookup(eye, ray)
 	if !ok {
@@ -139,12 +139,12 @@ func (s *shoot) plateStep(position int, h hit) (px float64, ok bool) {
 	return min(r2.Norm(r2.Sub(right, left)), r2.Norm(r2.Sub(bottom, top))), ok1 && ok2 && ok3 && ok4
 }
 
-// cover is what the plates have for a wall seen from a position, over the centres
-// of an even lattice on it.
+// cover says how well the plates fill a wall as seen from a position. It counts the
+// points of an even lattice on the wall.
 type cover struct {
-	unseen, vessel, total int     // points without a plate; those that show the vessel's own parts; all
-	off                   float64 // the largest error of direction of a near thing, rad
-	offPx                 float64 // the same, wall px
+	unseen, vessel, total int     // points without a plate; points that show the vessel; all points
+	off                   float64 // largest error of direction of a near thing, rad
+	offPx                 float64 // that error in wall px
 }
 
 func (s *shoot) coverOf(position, k int) (c cover) {

@@ -53,13 +53,17 @@ func (a Axes) FromStage(v r3.Vec) r3.Vec {
 func (a Axes) Angles() (heading, elevation, roll unit.Angle) {
 	f := r3.Scale(-1, a.Back)
 	horizontal := math.Hypot(f.X, f.Z)
-	elevation = unit.Angle(math.Atan2(f.Y, horizontal))
+	elevation = angle(f.Y, horizontal)
 	if horizontal < 2e-15 {
-		return unit.Angle(math.Atan2(a.Right.Z, a.Right.X)), elevation, 0
+		return angle(a.Right.Z, a.Right.X), elevation, 0
 	}
-	heading = unit.Angle(math.Atan2(f.X, -f.Z))
+	heading = angle(f.X, -f.Z)
 	// Against the axes of this very heading: close to straight up or down it is
 	// uncertain, and the roll makes up for it.
 	level := FromAngles(heading, elevation, 0)
-	return heading, elevation, unit.Angle(math.Atan2(-r3.Dot(a.Right, level.Up), r3.Dot(a.Right, level.Right)))
+	return heading, elevation, angle(-r3.Dot(a.Right, level.Up), r3.Dot(a.Right, level.Right))
 }
+
+// angle is the direction of (x, y), without a negative zero: straight back is +π, and a
+// direction of 0 prints as 0.
+func angle(y, x float64) unit.Angle { return unit.Angle(math.Atan2(y+0, x) + 0) }

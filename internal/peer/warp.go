@@ -14,6 +14,7 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -405,7 +406,7 @@ func (b *bench) blends(shrink int) error {
 	}
 	w, h, side := panoramaWidth/shrink, panoramaHeight/shrink, layerSide/shrink
 	rows := max(stripRows/shrink, 4)
-	panorama, err := projection.NewEquirect(w, h, projection.Pose{})
+	sphere, err := panorama.NewEquirect(w, h, projection.Pose{})
 	if err != nil {
 		return err
 	}
@@ -425,7 +426,7 @@ func (b *bench) blends(shrink int) error {
 		if err != nil {
 			return err
 		}
-		m, err := warp.NewMap(context.Background(), panorama, c, warp.MapOptions{Workers: 1})
+		m, err := warp.NewMap(context.Background(), sphere, c, warp.MapOptions{Workers: 1})
 		if err != nil {
 			return err
 		}

@@ -24,7 +24,7 @@ type scale struct {
 
 // Length formats a length like "35 mm", "4.39453 µm", "12 m", "1.5 km".
 func Length(l unit.Length) string {
-	return scaled(float64(l), scale{1, "m"}, scale{1e3, "km"}, scale{1, "m"}, scale{1e-3, "mm"}, scale{1e-6, "µm"}, scale{1e-9, "nm"})
+	return scaled(float64(l), "m", scale{1e3, "km"}, scale{1, "m"}, scale{1e-3, "mm"}, scale{1e-6, "µm"}, scale{1e-9, "nm"})
 }
 
 // Angle formats an angle in degrees, like "46.8°".
@@ -32,12 +32,12 @@ func Angle(a unit.Angle) string { return number(float64(a/Degree)) + "°" }
 
 // Time formats a time like "20.8333 ms", "4 s", "35 min", "2.5 h".
 func Time(t unit.Time) string {
-	return scaled(float64(t), scale{1, "s"}, scale{3600, "h"}, scale{60, "min"}, scale{1, "s"}, scale{1e-3, "ms"}, scale{1e-6, "µs"}, scale{1e-9, "ns"})
+	return scaled(float64(t), "s", scale{3600, "h"}, scale{60, "min"}, scale{1, "s"}, scale{1e-3, "ms"}, scale{1e-6, "µs"}, scale{1e-9, "ns"})
 }
 
 // Frequency formats a frequency like "59.9401 Hz", "3.84 kHz".
 func Frequency(f unit.Frequency) string {
-	return scaled(float64(f), scale{1, "Hz"}, scale{1e9, "GHz"}, scale{1e6, "MHz"}, scale{1e3, "kHz"}, scale{1, "Hz"}, scale{1e-3, "mHz"})
+	return scaled(float64(f), "Hz", scale{1e9, "GHz"}, scale{1e6, "MHz"}, scale{1e3, "kHz"}, scale{1, "Hz"}, scale{1e-3, "mHz"})
 }
 
 // Number formats a number with a unit like "78.5 lp/mm", or "2.8" if the unit
@@ -51,9 +51,9 @@ func Number(v float64, unitName string) string {
 
 // scaled prints v in the largest unit of which v is at least 1. Zero, NaN and
 // infinities are printed in the base unit.
-func scaled(v float64, base scale, scales ...scale) string {
+func scaled(v float64, base string, scales ...scale) string {
 	if v == 0 || math.IsInf(v, 0) || math.IsNaN(v) {
-		return number(v) + " " + base.name
+		return number(v) + " " + base
 	}
 	s := scales[len(scales)-1]
 	for _, c := range scales {

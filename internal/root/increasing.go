@@ -2,9 +2,9 @@ package root
 
 import "math"
 
-// Increasing returns x in [lo, hi] with f(x) = y, for an increasing f that also
-// gives its slope. x is as near as the rounding of f divided by the slope
-// allows. For y outside f(lo) to f(hi) it returns lo or hi.
+// Increasing returns x in [lo, hi] with f(x) = y, for a smooth and increasing
+// f that also gives its slope. x is as near as the rounding of f divided by the
+// slope allows. For y outside f(lo) to f(hi) it returns lo or hi.
 //
 // It always ends. Newton's method starts at x; where a step leaves the bracket,
 // or the steps do not halve, the bracket is halved instead.

@@ -8,12 +8,10 @@ import "math"
 // point where the computed f changes sign. ok is false without a change of
 // sign, or if f returns NaN.
 //
-// It always ends: each step keeps the bracket, and at least every third step
-// halves it.
-//
 // Method: Brent's (R. P. Brent, Algorithms for Minimization Without
 // Derivatives, 1973, chapter 4), with bisection whenever interpolation does
-// not shrink the bracket.
+// not shrink the bracket. The bracket is only halved after 100 steps, so that
+// the search ends for every f.
 func Find(f func(float64) float64, lo, hi float64) (x float64, ok bool) {
 	a, b := lo, hi
 	fa, fb := f(a), f(b)
@@ -27,10 +25,10 @@ func Find(f func(float64) float64, lo, hi float64) (x float64, ok bool) {
 	case math.Signbit(fa) == math.Signbit(fb):
 		return 0, false
 	}
-	c, fc := a, fa // b is the best point, c the other side of the root
-	d := b - a     // the last step
-	e := d         // the step before
-	for range 400 {
+	c, fc := a, fa           // b is the best point, c the other side of the root
+	d := b - a               // the last step
+	e := d                   // the step before
+	for step := range 3000 { // no bracket of floats is halved 2200 times
 		if math.Signbit(fb) == math.Signbit(fc) {
 			c, fc = a, fa
 			d = b - a
@@ -42,10 +40,10 @@ func Find(f func(float64) float64, lo, hi float64) (x float64, ok bool) {
 		}
 		tol := math.Max(math.Abs(b)*0x1p-52, 5e-324)
 		half := (c - b) / 2
-		if fb == 0 || math.Abs(half) <= tol {
+		if fb == 0 || math.Abs(c-b) <= tol {
 			return b, true
 		}
-		if math.Abs(e) >= tol && math.Abs(fa) > math.Abs(fb) {
+		if step < 100 && math.Abs(e) >= tol && math.Abs(fa) > math.Abs(fb) {
 			var p, q float64
 			s := fb / fa
 			if a == c {
@@ -72,7 +70,7 @@ func Find(f func(float64) float64, lo, hi float64) (x float64, ok bool) {
 		if math.Abs(d) > tol {
 			b += d
 		} else {
-			b += math.Copysign(tol, half)
+			b += math.Copysign(math.Min(tol, math.Abs(half)), half)
 		}
 		if fb = f(b); math.IsNaN(fb) {
 			return 0, false

@@ -11,8 +11,8 @@ import "math"
 //	least = |a·d − b·c|/most
 //
 // Each has a relative error of a few roundings, also where the matrix is nearly
-// singular. Where an element is not a number, both are NaN; where one is
-// infinite, most is too, and least is NaN.
+// singular; a least below 1e-400·most may be lost. Where an element is not a
+// number, both are NaN; where one is infinite, most is too, and least is NaN.
 //
 // Source: most, half the sum of the lengths of the matrix's conformal and
 // anticonformal parts; the determinant after W. Kahan, as J.-M. Muller et al.,

@@ -32,6 +32,8 @@ type doc struct {
 	At    [3]float64 `json:"at" min:"-10" max:"10"`
 	Parts []part     `json:"parts" len:"1,2"`
 	Spare *part      `json:"spare"`
+	Count *int       `json:"count"`
+	Size  *float64   `json:"size"`
 	Local string
 }
 
@@ -64,6 +66,9 @@ func TestEachFaultNamesItsField(t *testing.T) {
 		{`[1,-2,3e0]`, `{"x":1}`, "at: an object: must be a list"},
 		{`[1,-2,3e0]`, `[1,-2,NaN]`, "line 1, column"},
 		{`"columns":4`, `"columns":4.5`, "parts[0].columns: 4.5: must be a whole number"},
+		{`"on"`, `"count":2147483648,"on"`, "count: 2147483648: must be a whole number"},
+		{`"on"`, `"count":-2147483648,"on"`, "count: -2147483648: must be a whole number"},
+		{`"columns":4`, `"columns":101`, "parts[0].columns: 101: must be at least 1 and at most 100"},
 		{`"columns":4`, `"columns":0`, "parts[0].columns: 0: must be at least 1 and at most 100"},
 		{`"columns":4`, `"columns":"4"`, `parts[0].columns: "4": must be a number`},
 		{`"size":0.5`, `"size":0.4999`, "parts[0].size: 0.4999: must be at least 0.5"},
@@ -77,17 +82,55 @@ func TestEachFaultNamesItsField(t *testing.T) {
 		{`"name":"a"`, `"name":"a\u001b[2J"`, `name: "a\x1b[2J": must not hold control characters`},
 		{`"name":"a"`, `"name":"a\u202e"`, "must not hold control characters"},
 		{`"name"`, "\"na\\u001bme\":1,\"name\"", `na\x1bme: unknown field`},
+		{`"name"`, `"c":1,"a":1,"b":1,"name"`, "a: unknown field\nb: unknown field\nc: unknown field"},
+		{`"hue":"red"`, `"hue":` + strings.Repeat("7", 60), "hue: " + strings.Repeat("7", 60) + ": must be a string"},
+		{`"hue":"red"`, `"hue":` + strings.Repeat("7", 61), "hue: " + strings.Repeat("7", 60) + "…: must be a string"},
+		{`"on":true`, `"on":"` + strings.Repeat("é", 60) + `"`, `on: "` + strings.Repeat("é", 60) + `": must be true`},
+		{`"on":true`, `"on":"` + strings.Repeat("é", 61) + `"`, `on: "` + strings.Repeat("é", 60) + `…": must be true`},
+		{`"name"`, `"` + strings.Repeat("n", 61) + `":1,"name"`, strings.Repeat("n", 60) + "…: unknown field"},
+		{`"on"`, `"spare":{"` + strings.Repeat("n", 61) + `":1,"columns":7,"size":1},"on"`, "spare." + strings.Repeat("n", 60) + "…: unknown field"},
 		{`"name"`, `"":1,"name"`, ": unknown field"},
 	} {
 		bad := strings.Replace(good, tc.old, tc.new, 1)
 		require.NotEqual(t, good, bad, "%q does not stand in the document", tc.old)
 		assert.ErrorContains(t, strict.Decode([]byte(bad), new(doc)), tc.want, bad)
 	}
-	assert.Error(t, strict.Decode(nil, new(doc)), "an empty document")
-	assert.Error(t, strict.Decode([]byte("{}"), doc{}), "a struct without a pointer")
+	assert.ErrorContains(t, strict.Decode(nil, new(doc)), "ends too early", "an empty document")
+	assert.ErrorContains(t, strict.Decode([]byte("{"), new(doc)), "line 1, column 2: the document ends too early")
+	assert.ErrorContains(t, strict.Decode([]byte("\x00{"), new(doc)), "is UTF-16")
+	for _, into := range []any{doc{}, (*doc)(nil), new(int)} {
+		assert.ErrorContains(t, strict.Decode([]byte("{}"), into), "takes a pointer to a struct")
+	}
 	err := strict.Decode([]byte("{}"), new(doc))
 	require.Error(t, err)
 	assert.Equal(t, 5, strings.Count(err.Error(), "missing"), "all missing fields are named together:\n%v", err)
+}
+
+// The first twenty faults are said, the others counted.
+func TestManyFaults(t *testing.T) {
+	for n := 19; n <= 22; n++ {
+		err := strict.Decode([]byte(strings.Replace(good, `"on"`, strings.TrimSuffix(manyFields(n), ",")+`,"on"`, 1)), new(doc))
+		require.Error(t, err)
+		assert.Equal(t, min(n, 20), strings.Count(err.Error(), "unknown field"))
+		assert.Equal(t, n > 20, strings.HasSuffix(err.Error(), fmt.Sprintf("\nand %d more faults", n-20)), err)
+	}
+}
+
+// A document may nest 32 deep.
+func TestDeepest(t *testing.T) {
+	for _, open := range []string{"[", `{"a":`} {
+		shut := map[string]string{"[": "]", `{"a":`: "}"}[open]
+		nested := func(n int) []byte { return []byte(strings.Repeat(open, n) + "1" + strings.Repeat(shut, n)) }
+		assert.ErrorContains(t, strict.Decode(nested(33), new(doc)), fmt.Sprintf("line 1, column %d: objects and lists more than 32 deep", 32*len(open)+1))
+		err := strict.Decode(nested(32), new(doc))
+		require.Error(t, err)
+		assert.NotContains(t, err.Error(), "deep")
+	}
+	// Brackets beside one another are not deep, nor are those in strings.
+	d := strings.Replace(good, `"a"`, `"\\\"[[[["`, 1)
+	require.NoError(t, strict.Decode([]byte(d), new(doc)))
+	wide := `{"a":[` + strings.Repeat(`{},[],`, 40) + `1]}`
+	assert.NotContains(t, strict.Decode([]byte(wide), new(doc)).Error(), "deep")
 }
 
 func TestPointersMayBeMissing(t *testing.T) {
@@ -96,6 +139,12 @@ func TestPointersMayBeMissing(t *testing.T) {
 	assert.Nil(t, d.Spare)
 	require.NoError(t, strict.Decode([]byte(strings.Replace(good, `"on"`, `"spare":{"columns":7,"size":1},"on"`, 1)), &d))
 	assert.Equal(t, &part{7, 1}, d.Spare)
+	// Without a range any number is good, and an int in 32 bits.
+	for _, n := range []int{1<<31 - 1, -1<<31 + 1} {
+		require.NoError(t, strict.Decode([]byte(strings.Replace(good, `"on"`, fmt.Sprintf(`"count":%d,"size":-1e300,"on"`, n), 1)), &d))
+		assert.Equal(t, n, *d.Count)
+		assert.Equal(t, -1e300, *d.Size)
+	}
 }
 
 // Eight characters are eight, however many bytes they take.

@@ -8,9 +8,13 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-type reads func()
+type (
+	reads  func()
+	lookup map[string]int
+)
 
-func (reads) Read([]byte) (int, error) { return 0, io.EOF }
+func (reads) Read([]byte) (int, error)  { return 0, io.EOF }
+func (lookup) Read([]byte) (int, error) { return 0, io.EOF }
 
 func TestAbsent(t *testing.T) {
 	for name, tc := range map[string]struct {
@@ -20,6 +24,8 @@ func TestAbsent(t *testing.T) {
 		"none":           {nil, true},
 		"a nil pointer":  {(*strings.Reader)(nil), true},
 		"a nil function": {reads(nil), true},
+		"a nil map":      {lookup(nil), true},
+		"a map":          {lookup{}, false},
 		"a pointer":      {strings.NewReader(""), false},
 		"a function":     {reads(func() {}), false},
 		"a struct":       {struct{ io.Reader }{}, false},

@@ -66,6 +66,5 @@ func check(b projection.FilmBack) error {
 }
 
 func checkPose(v *valid.Checker, p projection.Pose) {
-	geom.CheckVec(v, "pose position", p.Position, "m")
-	geom.CheckTurns(v, "pose", p.Heading, p.Elevation, p.Roll)
+	geom.CheckPose(v, p.Position, p.Heading, p.Elevation, p.Roll)
 }

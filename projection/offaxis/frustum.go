@@ -163,8 +163,8 @@ func checkDepths(v *valid.Checker, near, far unit.Length) {
 }
 
 func (f Frustum) isValid() bool {
-	number := func(l unit.Length) bool { return math.Abs(float64(l)) <= math.MaxFloat64 }
-	return number(f.Left) && number(f.Right) && number(f.Bottom) && number(f.Top) && number(f.Near) &&
+	ends := func(l unit.Length) bool { return !math.IsInf(float64(l), 0) } // NaN is not less than anything
+	return ends(f.Left) && ends(f.Right) && ends(f.Bottom) && ends(f.Top) &&
 		f.Left < f.Right && f.Bottom < f.Top && f.Near > 0 && f.Near < f.Far && finite(f.Pose)
 }
 

@@ -2,14 +2,17 @@ package offaxis_test
 
 import (
 	"context"
+	"fmt"
 	"image"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/offaxis"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"github.com/google/go-cmp/cmp"
 	"github.com/stretchr/testify/assert"
@@ -89,6 +92,15 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 	for depth := range depths {
 		f := offaxis.Frustum{Left: -1, Right: 2, Bottom: -3, Top: 4, Near: 0.5, Far: unit.Length(math.Inf(1))}
 		m, _ := f.EyeToClip(depth)
+		for column := range 2 { // planes of equal depth that are not square to the axis
+			skewed := m
+			skewed[2][column] = 0.9e-6
+			_, err := offaxis.FrustumFromMatrix(skewed, depth)
+			assert.NoError(t, err, "within 1e-6")
+			skewed[2][column] = -1.1e-6
+			_, err = offaxis.FrustumFromMatrix(skewed, depth)
+			refuses(t, err, "depth of the matrix")
+		}
 		g, err := offaxis.FrustumFromMatrix(m, depth)
 		if err != nil || !math.IsInf(float64(g.Far), 1) || g.Near != f.Near || g.Pose != f.Pose {
 			t.Errorf("depth %d: %+v, %v", depth, g, err)
@@ -359,6 +371,27 @@ func TestEyeViews(t *testing.T) {
 	if _, ok := (offaxis.Surround{}).Lookup(r3.Vec{}, r3.Vec{X: 1}); ok {
 		t.Error("the zero Surround answers")
 	}
+	// The eye is where the plate's cameras stood, or beside: beyond the surface nothing
+	// is known. Not every shape is limited to every side.
+	for _, e := range []struct {
+		eye     r3.Vec
+		outside []offaxis.Shape
+	}{
+		{r3.Vec{X: 1, Y: -6, Z: 2}, []offaxis.Shape{offaxis.Dome}},
+		{r3.Vec{X: 1, Y: 40, Z: 2}, []offaxis.Shape{offaxis.Sphere, offaxis.Dome}},
+		{r3.Vec{X: 25, Y: 1, Z: -26}, []offaxis.Shape{offaxis.Sphere, offaxis.Cylinder, offaxis.Dome}},
+		{r3.Vec{X: 1, Y: 2, Z: math.Inf(1)}, []offaxis.Shape{offaxis.AtInfinity, offaxis.Sphere, offaxis.Cylinder, offaxis.Dome}},
+	} {
+		for _, spec := range surrounds {
+			v, err := must[offaxis.Surround](t)(offaxis.NewSurround(spec)).EyeView(cam, e.eye)
+			if !slices.Contains(e.outside, spec.Shape) {
+				assert.NoError(t, err, "%v, %v", spec.Shape, e.eye)
+				continue
+			}
+			refuses(t, err, fmt.Sprintf("eye (%g, %g, %g) m", e.eye.X, e.eye.Y, e.eye.Z))
+			assert.Zero(t, v)
+		}
+	}
 	_, err = offaxis.NewSurround(offaxis.SurroundSpec{Radius: -1, Ground: 1, Centre: r3.Vec{X: math.NaN()}})
 	refuses(t, err, "shape", "radius", "ground", "centre x")
 	_, err = offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.Dome, Radius: 3, Ground: 3})
@@ -378,7 +411,7 @@ func TestEyeViews(t *testing.T) {
 	// looked up, which is not that of the camera alone.
 	eye := r3.Vec{X: 8, Y: 1, Z: 3}
 	v := must[offaxis.EyeView](t)(s.EyeView(cam, eye))
-	plate := must[projection.Equirect](t)(projection.NewEquirect(4096, 2048, projection.Pose{}))
+	plate := must[panorama.Equirect](t)(panorama.NewEquirect(4096, 2048, projection.Pose{}))
 	m, err := warp.NewMap(context.Background(), v, plate, warp.MapOptions{})
 	if err != nil {
 		t.Fatal(err)

@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/offaxis"
+	"example.com/platewright/projection/panorama"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -230,7 +231,7 @@ func TestLookupByWalking(t *testing.T) {
 			}
 			ref.Near(t, "P-EYE-2", r3.Norm(r3.Sub(seen, want)), 0, spec.Shape, eye, ray, "view")
 		}
-		cube := must[projection.Cube](t)(projection.NewCube(100, projection.Pose{}))
+		cube := must[panorama.Cube](t)(panorama.NewCube(100, projection.Pose{}))
 		v := must[offaxis.EyeView](t)(s.EyeView(cube, r3.Vec{Y: 1}))
 		xs, ys := v.Breaks()
 		ref.Equal(t, "P-EYE-3", len(xs), 5)

@@ -73,11 +73,11 @@ func (r Rig) coverage(tolerance float64) Coverage {
 	return c
 }
 
-// walk goes over the sphere until the tolerance is met or cannot be. Each walk
-// allows a cut a quarter of the error that the walk before allowed, which takes
-// twice the triangles and leaves about a quarter of the bound. The walks are the
-// same for every tolerance and the best of them counts, so a smaller tolerance
-// never leaves a larger bound.
+// walk divides the sphere, again and again, until the tolerance is met or cannot be. Each
+// walk allows a cut a quarter of the error that the walk before allowed. That takes
+// twice the triangles and leaves about a quarter of the bound. The sequence of walks is
+// the same for every tolerance and the best one counts, so a smaller tolerance never
+// gives a larger bound.
 func (r Rig) walk(tolerance float64, start func(e float64) *walker) *walker {
 	var best *walker
 	for e := coarsestCut; e >= 2*rounding; e /= 4 {
@@ -96,7 +96,7 @@ func (r Rig) walk(tolerance float64, start func(e float64) *walker) *walker {
 // coarsestCut, rad, is the largest error of a cut in the first walk.
 const coarsestCut = 1e-4
 
-// maxDepth is how often a triangle is divided: one there is 2e-8 rad wide.
+// maxDepth is how often a triangle is divided. The smallest are 2e-8 rad wide.
 const maxDepth = 26
 
 // walker adds up the solid angle by the number of cameras that see it.
@@ -118,10 +118,10 @@ type walker struct {
 	arena    []r3.Vec
 }
 
-// limits are those of one body that may run through a triangle: of a camera,
-// without occluders, or of a shadow in front of it. Those of a camera are listed
-// together, its own first: as long as one of its shadows is listed, they are, be
-// it that none of them is open.
+// limits are the limits of one body that may run through a triangle. A body is a camera
+// without its occluders, or a shadow in front of it. In a list the camera comes first and
+// its shadows follow. The camera stays in the list as long as one of its shadows does,
+// even if its own open is 0.
 type limits struct {
 	camera, shadow int // shadow is −1 for the camera's own
 	open           uint8
@@ -134,7 +134,7 @@ type node struct {
 	err   float64
 }
 
-// piece is what no camera sees of a triangle, or one of the parts of it.
+// piece is a part of a triangle that no camera sees.
 type piece struct {
 	node   int
 	area   float64
@@ -176,8 +176,8 @@ func (w *walker) sphere() {
 	w.err += 4 * math.Pi * 1e-15 * math.Sqrt(float64(w.nodes))
 }
 
-// visit adds up a triangle at a depth, seen whole by the number of cameras and
-// in part, perhaps, by those of w.open[depth].
+// visit adds up a triangle at a depth. whole cameras see all of it; those of
+// w.open[depth] may see a part.
 func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	w.nodes++
 	p := sphere.Unit(r3.Add(r3.Add(t[0], t[1]), t[2]))
@@ -250,9 +250,9 @@ func (w *walker) visit(t [3]r3.Vec, depth, at, whole int) {
 	w.visit([3]r3.Vec{bc, ca, ab}, depth+1, child+3, whole)
 }
 
-// judge appends to below what may run through a cap of the limits of one camera
-// and its shadows: nothing, where it sees nothing of the cap; nothing open, where
-// it sees all.
+// judge appends to below the limits of one camera and its shadows that may run through
+// a cap. It appends nothing if the camera sees nothing of the cap, and one entry with
+// open 0 if it sees all.
 func (w *walker) judge(p r3.Vec, rho float64, of, below []limits) (_ []limits, rough bool) {
 	g := &w.regions[of[0].camera]
 	camera, cuts := len(below), len(w.cuts)
@@ -308,8 +308,8 @@ func (w *walker) split(polygon []r3.Vec, i, at, whole int) {
 		d := r3.Dot(c.n, v)
 		least, most = min(least, d), max(most, d)
 	}
-	// What rounding alone has on the other side stays whole: cuts that coincide
-	// would double their slivers, each of them.
+	// A polygon that only rounding puts on the other side is not cut. Otherwise each of
+	// several cuts that coincide would double the slivers.
 	base := len(w.arena)
 	if most > rounding/2 || least >= -rounding/2 {
 		inside := polygon
@@ -332,8 +332,8 @@ func (w *walker) split(polygon []r3.Vec, i, at, whole int) {
 	w.arena = w.arena[:base]
 }
 
-// seeing is how many cameras of the bodies see a piece: those that have not failed,
-// and of which all shadows have.
+// seeing counts the cameras that see a piece: the piece is inside the camera's own
+// limits and outside all of its shadows.
 func (w *walker) seeing() (n int) {
 	for i := 0; i < len(w.bodies); {
 		sees := !w.failed[i]
@@ -347,10 +347,9 @@ func (w *walker) seeing() (n int) {
 	return n
 }
 
-// strip is the area, in the plane, of the part of a triangle within e of a
-// line: at most the longest chord parallel to the line there, times 2e. From the
-// corner on either side to the one between, where they are longest, chords grow
-// in proportion.
+// strip bounds the area, in the plane, of the part of a triangle within e of a line: it
+// is at most 2e times the longest chord parallel to the line there. Chords grow linearly
+// from either outer corner to the middle one, where they are longest.
 func (c *cut) strip(t *[3]r3.Vec) float64 {
 	low, mid, high := t[0], t[1], t[2]
 	dl, dm, dh := r3.Dot(c.n, low), r3.Dot(c.n, mid), r3.Dot(c.n, high)

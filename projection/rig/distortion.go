@@ -57,17 +57,17 @@ func (g *region) distorted(corner float64) {
 	}
 }
 
-// bounded reports whether the derivatives are bounded as far out as the raster
-// reaches, but for the last step, where a model's slope may grow without bound.
+// bounded reports whether the derivatives are bounded all over the raster. The last step
+// is not counted, since the slope of a model may be infinite at its end.
 func (g *region) bounded() bool { return g.bends[max(0, len(g.bends)-2)] <= math.MaxFloat64 }
 
 // bendOfDistorted bounds the first and the second derivative of the image
 // coordinates, in focal lengths, from a point at the field angle θ to each point of
 // the camera's reach within rho of it.
 //
-// A reach beyond 90° is not convex: the shortest way inside it may lead along its
-// rim, a curve that bends by |cot reach|, which counts as that much of the gradient;
-// and the tangent there turns by as much again.
+// A cap beyond 90° is not convex: the shortest way inside it may lead along its rim. The
+// rim is a curve with the geodesic curvature |cot reach|. Along it the second derivative
+// gains that curvature times the gradient, and the turn of the tangent as much again.
 func (g *region) bendOfDistorted(theta, rho float64) (slope, bend float64) {
 	i := min(int(math.Ceil((theta+rho)/bendStep)), len(g.bends)-1)
 	slope, bend = g.slopes[i], g.bends[i]
@@ -80,11 +80,11 @@ func (g *region) bendOfDistorted(theta, rho float64) (slope, bend float64) {
 // rimPlaces is how many places of a circle farthest tries.
 const rimPlaces = 256
 
-// farthest is an image height before the distortion beyond which nothing is on the
-// raster. The image of a circle around the axis is a closed curve. Where it stays
-// clear of the raster, and a corner of the raster comes from inside the circle, all
-// of the raster does, for a distortion is one-to-one. Between the places tried, the
-// curve is no farther from them than the bound of the derivative allows.
+// farthest is an image height before the distortion such that everything on the raster
+// comes from within it. The distortion images a circle around the axis to a closed curve.
+// If that curve stays outside the raster and one corner of the raster comes from inside
+// the circle, all of the raster does, since a distortion is one-to-one. Between the
+// points tried, the bound of the derivative limits the distance of the curve from them.
 func (g *region) farthest(d projection.BoundedDistortion) float64 {
 	c := g.c
 	inside := math.Inf(1)
@@ -119,9 +119,9 @@ func (g *region) farthest(d projection.BoundedDistortion) float64 {
 	return c.rMax
 }
 
-// sampledDistortion bounds a distortion that does not bound itself. Its Jacobian is
-// taken at three radii and sixteen angles, and its second derivative from
-// differences there; both are taken to be at most a tenth more in between.
+// sampledDistortion estimates the Bounds of a distortion that does not have this method,
+// from its Jacobian at three radii and sixteen angles and from differences there. It
+// assumes that both derivatives are at most 10 % greater in between.
 type sampledDistortion struct{ projection.Distortion }
 
 func (d sampledDistortion) Bounds(lo, hi float64) (slope, bend float64) {

@@ -117,3 +117,24 @@ func TestGradientsThroughDistortion(t *testing.T) {
 		}
 	}
 }
+
+// What the package comment says of the triangles that a distortion costs.
+func TestTrianglesOfDistorted(t *testing.T) {
+	count := func(s projection.CameraSpec) float64 {
+		c, err := projection.NewCamera(s)
+		require.NoError(t, err)
+		r, err := New(Spec{Cameras: []projection.Camera{c}})
+		require.NoError(t, err)
+		return float64(r.walk(1e-5, func(e float64) *walker {
+			return &walker{regions: r.regions, finest: e, coarsest: math.Inf(1), most: 1 << 22}
+		}).nodes)
+	}
+	specs := calibrated(t)
+	for i, want := range map[int][2]float64{0: {60e3, 2.6}, 3: {60e3, 0.7}, 6: {106e3, 4.4}} {
+		s := specs[i]
+		triangles := count(s)
+		require.InEpsilon(t, want[0], triangles, 0.1, "camera %d", i)
+		s.Model, s.Distortion = projection.Equidistant, nil
+		require.InEpsilon(t, want[1], triangles/count(s), 0.1, "camera %d, against a fisheye", i)
+	}
+}

@@ -45,9 +45,12 @@
 //     that its derivatives are at most 10 % greater between samples
 //
 // With a Distortion the bounds are wider, since they multiply the greatest stretch
-// of the lens with that of the distortion. Coverage then takes a few times as
-// many triangles for the same tolerance. A Distortion must be defined on the whole
-// raster, or tell by a method MaxRadius where it ends.
+// of the lens with that of the distortion. For a tolerance of 1e-5 sr three calibrated
+// rectilinear cameras took 60,000, 60,000 and 106,000 triangles, which is 2.6, 0.7 and
+// 4.4 times as many as an equidistant lens without distortion on the same raster. A
+// rectilinear lens without distortion and image circle takes 8, as its edges are great
+// circles. A Distortion must be defined on the whole raster, or tell by a method
+// MaxRadius where it ends.
 //
 // Seams are searched on a grid of 0.55°. Judge, Allows and PushInFrame look at 65 × 65
 // points of a frame.

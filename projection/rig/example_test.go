@@ -122,12 +122,12 @@ func ExampleRig_PushIn() {
 		if v.OK {
 			fmt.Printf(", %.1f° with full corners\n", float64(whole/projection.Degree))
 		} else {
-			fmt.Printf(", never with full corners: %v\n", v.Limit)
+			fmt.Printf(", never with full corners: at best %.2f px a px, %.0f° across\n", v.Factor, float64(whole/projection.Degree))
 		}
 	}
 	// Output:
 	// 1920 × 1080: 69.8 px/° ahead, 27.0° across with a full centre, 29.3° with full corners
-	// 3840 × 2160: 69.8 px/° ahead, 51.3° across with a full centre, never with full corners: unseen
+	// 3840 × 2160: 69.8 px/° ahead, 51.3° across with a full centre, never with full corners: at best 0.91 px a px, 82° across
 }
 
 // The ferry's rig, 0.32 m from one entrance pupil to the next. A mast stands aft

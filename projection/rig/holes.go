@@ -22,8 +22,7 @@ type Hole struct {
 	Radius unit.Angle
 }
 
-// holeGrain is the largest triangle, in rad from its centre, in which the limits
-// of a hole are told from one another.
+// holeGrain, rad, is the largest radius of a triangle that limits of a hole may cut.
 const holeGrain = 0.004
 
 // Holes finds the regions that no camera sees, largest first, and the sum of their solid
@@ -41,7 +40,7 @@ func (r Rig) Holes(tolerance float64) (holes []Hole, sum SolidAngle, err error) 
 	w := r.walk(tolerance, func(e float64) *walker {
 		return &walker{regions: r.regions, finest: e, coarsest: holeGrain, most: 1 << 20, keep: true}
 	})
-	// A sliver that the error could explain is none.
+	// Drop slivers that are not larger than the error.
 	pieces := slices.DeleteFunc(w.pieces, func(p piece) bool { return p.area <= w.tree[p.node].err })
 	empty := make([]bool, len(w.tree))
 	for _, p := range pieces {
@@ -134,8 +133,8 @@ func (g groups) find(i int) int {
 
 func (g groups) join(a, b int) { g[g.find(a)] = g.find(b) }
 
-// connect joins the leaves of the tree that share a piece of an edge and are
-// both empty, if only in part.
+// connect joins the leaves of the tree that share a piece of an edge and both hold
+// directions that no camera sees.
 func connect(tree []node, empty []bool) groups {
 	g := make(groups, len(tree))
 	for i := range g {

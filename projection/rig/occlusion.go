@@ -55,8 +55,8 @@ func (b Box) check(v *valid.Checker, name string) {
 	v.Length(name+" depth", b.Depth, size)
 }
 
-// shadow is what an occluder hides from a camera: the inside of a cap and, of a
-// box, of all its edges.
+// shadow is the set of directions that an occluder hides from a camera. For a ball it is
+// a cap. For a box it is the inside of all edges, and the cap holds them.
 type shadow struct {
 	axis   r3.Vec
 	radius float64  // of the cap
@@ -64,7 +64,7 @@ type shadow struct {
 	edges  []r3.Vec // inward unit normals of the box's outline, up to 6
 }
 
-// shadow is what the ball hides from an eye, or what is wrong with the eye.
+// shadow is the shadow of the ball seen from eye. fault says what is wrong with eye.
 func (b Ball) shadow(eye r3.Vec) (s shadow, fault string) {
 	to := r3.Sub(b.Centre, eye)
 	d, r := r3.Norm(to), float64(b.Radius)
@@ -76,7 +76,7 @@ func (b Ball) shadow(eye r3.Vec) (s shadow, fault string) {
 	return shadow{axis: r3.Scale(1/d, to), radius: radius, sin: r / d}, ""
 }
 
-// shadow is what the box hides from an eye, or what is wrong with the eye.
+// shadow is the shadow of the box seen from eye. fault says what is wrong with eye.
 func (b Box) shadow(eye r3.Vec) (s shadow, fault string) {
 	to := r3.Sub(b.Pose.Position, eye)
 	d := r3.Norm(to)
@@ -167,7 +167,7 @@ func (s *shadow) hides(p r3.Vec) bool {
 	return true
 }
 
-// limits are those of the shadow, as bits.
+// limits gives the limits of the shadow as bits.
 func (s *shadow) limits() uint8 {
 	if len(s.edges) == 0 {
 		return 1
@@ -175,7 +175,7 @@ func (s *shadow) limits() uint8 {
 	return 1<<len(s.edges) - 1
 }
 
-// judge is that of a region, with hidden in place of seen.
+// judge is region.judge with hidden in place of seen.
 func (s *shadow) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (hidden bool, left uint8, rough bool, _ []cut) {
 	theta := sphere.Angle(s.axis, p)
 	if theta > s.radius+rho {

@@ -86,7 +86,7 @@ func (r Rig) sight(i, j int, dir r3.Vec) (s sight, ok bool) {
 	return s, s.half <= remotest
 }
 
-// angle is that between the ways from a thing to the two cameras.
+// angle is the angle, at the thing, between the lines to the two cameras.
 func (s sight) angle(distance float64) float64 {
 	q := s.half / distance
 	if math.IsInf(q, 1) {
@@ -127,7 +127,7 @@ func (s sight) parallax(distance float64) Parallax {
 	return p
 }
 
-// pixels is that of the parallax alone.
+// pixels is the Pixels of parallax, without its other fields.
 func (s sight) pixels(distance float64) float64 {
 	pixels, ok := 0.0, true
 	ways := s.ways(distance)
@@ -148,8 +148,9 @@ func (c *view) apart(ways [2]r3.Vec) (pixels float64, ok bool) {
 	return math.Hypot(x1-x0, y1-y0), ok0 && ok1
 }
 
-// finest is the greatest density, in px/rad, on the arc between two directions, as
-// far as it is imaged; where none of it is, that at dir.
+// finest is the greatest density, in px/rad, at nine places of the arc between two
+// directions. Places that the lens does not image are left out. If none is imaged, it is
+// the density at dir.
 func (c *view) finest(ways [2]r3.Vec, dir r3.Vec) float64 {
 	most := 0.0
 	take := func(d r3.Vec) {
@@ -210,7 +211,9 @@ type Clearance struct {
 	// Limit is NoLimit where there is such a distance. It is Unseen where the lens of
 	// Camera does not image the seam at Dir, and OutOfRange where no distance is far
 	// enough at Dir.
-	Limit  Limit
+	Limit Limit
+	// Camera is the index of the camera that does not image the seam where Limit is
+	// Unseen, and −1 otherwise.
 	Camera int
 	// Dir is the direction of the seam that sets the distance, of length 1 in the stage
 	// frame. It is zero where nothing exceeds the limit.
@@ -243,7 +246,7 @@ func (r Rig) ClearDistance(s Seam, pixels float64) (Clearance, error) {
 	if err := v.Err(); err != nil {
 		return Clearance{}, err
 	}
-	var c Clearance
+	c := Clearance{Camera: -1}
 	for _, point := range s.Points {
 		here, _ := r.sight(s.A, s.B, point.Dir)
 		for i, g := range here.cameras {
@@ -253,7 +256,7 @@ func (r Rig) ClearDistance(s Seam, pixels float64) (Clearance, error) {
 		}
 		d := here.clear(pixels, float64(c.Distance))
 		if !(d <= math.MaxFloat64) {
-			return Clearance{Limit: OutOfRange, Dir: here.dir}, nil
+			return Clearance{Limit: OutOfRange, Camera: -1, Dir: here.dir}, nil
 		}
 		if d > float64(c.Distance) {
 			c.Distance, c.Dir = unit.Length(d), here.dir

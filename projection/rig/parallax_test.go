@@ -210,12 +210,19 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 	}
 	c, err := together.ClearDistance(s, 1e-6)
 	require.NoError(t, err)
-	require.Equal(t, rig.Clearance{}, c, "together")
+	require.Equal(t, rig.Clearance{Camera: -1}, c, "together")
 	c, err = a.ClearDistance(s, 1e9)
 	require.NoError(t, err)
-	require.Equal(t, rig.Clearance{}, c, "a limit that nothing exceeds")
+	require.Equal(t, rig.Clearance{Camera: -1}, c, "a limit that nothing exceeds")
+
+	c, err = a.ClearDistance(s, 1)
+	require.NoError(t, err)
+	require.Equal(t, -1, c.Camera, "both image all of it: %+v", c)
 
 	// A seam that one of the lenses does not image.
+	c, err = a.ClearDistance(line(-110, -100), 1)
+	require.NoError(t, err)
+	require.Equal(t, 1, c.Camera, "which looks 30° to the right and images 100°")
 	beside := line(100, 110)
 	c, err = a.ClearDistance(beside, 1)
 	require.NoError(t, err)

@@ -77,9 +77,12 @@ func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, e
 // Model it assumes what Allows does.
 //
 // verdict is that of the narrowest frame: its Dir, X and Y are the point that does
-// not allow a narrower one. There may be no such frame: the corners of a wide view need
-// more pixels than its centre. verdict is then that of the last view tried, which may
-// be so wide that part of it is unseen. It is not OK, and across is 0.
+// not allow a narrower one. There may be no such frame: a narrow view has too few
+// pixels at its centre, and a wide one at its corners. verdict is then not OK and
+// describes the view with the greatest Factor, found to 1e-3 of the factor among views
+// down to a thousandth of the focal length of PushIn and up to a thousand times it.
+// across is the field of view of that view. verdict is Unseen, and across 0, only if
+// part of each of them is unseen.
 //
 // A view wider than the narrowest may fail: it reaches farther, to where the plate has
 // fewer pixels or is unseen. Judge tells. A dir that is zero or not finite and a width
@@ -94,22 +97,49 @@ func (r Rig) PushInFrame(dir r3.Vec, width, height int) (across unit.Angle, verd
 	}
 	p, ok := r.PushIn(dir, width)
 	if !ok {
-		return 0, Verdict{Limit: Unseen, Dir: geom.Direction(dir), X: float64(width) / 2, Y: float64(height) / 2}, nil
+		return 0, Verdict{Limit: Unseen, Camera: -1, Dir: geom.Direction(dir), X: float64(width) / 2, Y: float64(height) / 2}, nil
 	}
 	q := newFrame(r, dir, width, height)
 	focal := p.Density / float64(projection.Degree)
-	// What the points of the view of focal length f allow grows with f, whose frame
-	// then shrinks; so going from f to what it allows, from the greatest f there is,
-	// ends at the greatest that allows itself.
-	for f := focal; ; {
+	// The focal length that the points of a view allow grows with that of the view,
+	// whose frame then shrinks. So replacing f by what it allows, from the greatest f
+	// there is, ends at the greatest f that allows itself.
+	for f := focal; f >= focal/1e3; {
 		least := q.allowed(f, 0, math.Inf(1))
 		next := min(f, least)
-		if next < focal/1e3 {
-			return 0, q.verdict(least, f), nil
-		}
 		if next >= f*(1-1e-6) {
 			return horizontal(width, next), q.verdict(least, f), nil
 		}
 		f = next
 	}
+	f, verdict := q.best(focal/1e3, focal*1e3)
+	if verdict.Limit == Unseen {
+		return 0, verdict, nil
+	}
+	return horizontal(width, f), verdict, nil
+}
+
+// best is the focal length between low and high, and the verdict, of the view with the
+// greatest Factor, to 1e-3. Where all views are unseen it is the narrowest.
+func (q *frame) best(low, high float64) (focal float64, verdict Verdict) {
+	look := func(f float64) (least float64) {
+		least = q.allowed(f, 0, math.Inf(1))
+		if v := q.verdict(least, f); focal == 0 || v.Factor > verdict.Factor {
+			focal, verdict = f, v
+		}
+		return least
+	}
+	// A view between a and b has points that allow no more than those of b do, so
+	// that its Factor is at most most/a.
+	var search func(a, b, most float64)
+	search = func(a, b, most float64) {
+		if most/a > verdict.Factor*(1+1e-3) {
+			f := math.Sqrt(a * b)
+			least := look(f)
+			search(f, b, most)
+			search(a, f, least)
+		}
+	}
+	search(low, high, look(high))
+	return focal, verdict
 }

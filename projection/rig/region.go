@@ -80,24 +80,24 @@ type cut struct {
 	of   int // the camera of that body
 }
 
-// rounding, rad, is what the place of a cut may be off.
+// rounding, rad, bounds the error of a cut from floating-point rounding.
 const rounding = 2e-15
 
-// with is a cut of the same body.
+// with returns a cut of the same body with another n and e.
 func (c cut) with(n r3.Vec, e float64) cut {
 	c.n, c.e = n, e
 	return c
 }
 
-// judge says of a cap, around the unit vector p with the angular radius rho,
-// which limits of open may run through it. seen is false where the camera surely
-// sees nothing of the cap; where it is true and open comes back 0, the camera
-// surely sees all of it. For each limit still open a cut is appended, unless
-// rough says that the cap is too large to put a great circle in its place.
+// judge tells which of the limits in open may run through a cap, around the unit vector
+// p with the angular radius rho. If seen is false, the camera sees nothing of the cap.
+// If seen is true and left is 0, it sees all of the cap. For each limit in left a cut is
+// appended, unless rough says that the cap is too large for a great circle to stand for
+// the limit.
 //
-// The image position is a function on the sphere whose gradient at p is known
-// and whose second derivative is bounded over the cap, by bend: with the
-// remainder of Taylor's formula both the decision and the cut's error hold.
+// The image position is a function on the sphere. Its gradient at p is known, and its
+// second derivative over the cap is bounded by bend. The remainder of Taylor's formula
+// proves both the decision and the error of the cut.
 func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (seen bool, left uint8, rough bool, _ []cut) {
 	c := g.c
 	v := r3.Vec{X: r3.Dot(c.right, p), Y: r3.Dot(c.down, p), Z: r3.Dot(c.ahead, p)}
@@ -200,8 +200,8 @@ func (g *region) judge(p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) 
 // along the radius from the axis and across it.
 type place struct{ at, dr, dt float64 }
 
-// judgeCircle judges of a cap, around p with the angular radius rho, its place in
-// a circle, p being theta from its axis. left is the bit given, or 0.
+// judgeCircle is judge for the inside of a circle around axis. theta is the angle
+// between p and the axis. left is bit if the circle may run through the cap, else 0.
 func judgeCircle(axis r3.Vec, radius float64, p r3.Vec, theta, rho float64, bit uint8, mark cut, cuts []cut) (inside bool, left uint8, rough bool, _ []cut) {
 	d := radius - theta
 	switch {
@@ -225,8 +225,8 @@ func judgeCircle(axis r3.Vec, radius float64, p r3.Vec, theta, rho float64, bit 
 	return true, bit, false, append(cuts, mark.with(n, 0.51*off+rounding))
 }
 
-// judgeEdges does so of great circles, given by their inward unit normals, those
-// of open.
+// judgeEdges is judge for great circles, given by their inward unit normals. Only those
+// in open count.
 func judgeEdges(normals []r3.Vec, p r3.Vec, rho float64, open uint8, mark cut, cuts []cut) (inside bool, left uint8, _ []cut) {
 	sinRho := math.Sin(min(rho, math.Pi/2))
 	for i, n := range normals {
@@ -272,12 +272,13 @@ func (g *region) bend(theta float64) float64 {
 	return max(last, a, c, (a+c)/2+b)
 }
 
-// farthestBend ends the table of bends: behind the camera they grow beyond all
-// bounds, and are computed where they are asked for.
+// farthestBend, rad, is the end of the table of bends. Close to the direction behind the
+// camera the bounds grow without limit; bend computes them there.
 const farthestBend = 3
 
-// sampled bounds a model that does not bound itself. It is asked at three angles: r″ is taken to be straight between lo and hi but for a twentieth, and
-// the slope not to fall below what it is at the three by more than 1e-4 of it.
+// sampled estimates the Bounds of a model that does not have this method, from three
+// field angles. It assumes that r″ deviates from linear by at most 5 %, and that the
+// slope is nowhere more than 1e-4 below its least value at the three angles.
 type sampled struct{ projection.Model }
 
 func (m sampled) Bounds(from, to unit.Angle) (slope, bendLow, bendHigh float64) {
@@ -333,14 +334,14 @@ type step struct {
 }
 
 // step bounds the Hessian and the density between two field angles, given bounds of
-// r′ and r″. Of the terms of the Hessian
+// r′ and r″. A term of the Hessian is
 //
 //	b = q/(1 + cos θ)    q = (r′ sin θ − r cos θ)/(1 − cos θ)
 //
-// where q is the mean of r″ + r over the cap up to θ, for the derivative of its
-// numerator is sin θ (r″ + r): so q moves from its value at the start of a step
-// towards what r″ + r is within, by no more than the fraction by which the cap grows.
-// And b is the derivative of r/sin θ, the density across the radius.
+// The derivative of the numerator of q is sin θ (r″ + r), so q is the mean of r″ + r over
+// the cap up to θ. Over a step q therefore moves towards a value of r″ + r within the
+// step, by at most the fraction by which the cap grows. b is also the derivative of
+// r/sin θ, the density across the radius.
 func (c *view) step(m projection.Bounded, lo, hi float64) step {
 	const spare = 1e-9 // rounding is less
 	r0, slope, ok := c.radial(lo, math.Cos(lo))
@@ -383,9 +384,9 @@ func (c *view) step(m projection.Bounded, lo, hi float64) step {
 	return step{r0, r1, fine, steep, bend, a, max(math.Abs(q0), math.Abs(q1))}
 }
 
-// density bounds from below what the camera samples all over a cap, the smaller of
-// radial and tangential, in px/rad; it is 0 unless the camera surely sees all of
-// the cap. cuts is room to work in.
+// density is a lower bound, over a cap, of the smaller of the radial and tangential
+// densities, in px/rad. It is 0 unless the camera is proved to see all of the cap. cuts
+// is a scratch buffer.
 func (g *region) density(p r3.Vec, rho float64, cuts []cut) float64 {
 	seen, open, _, _ := g.judge(p, rho, g.limits, cut{}, cuts)
 	if !seen || open != 0 {

@@ -409,17 +409,28 @@ func TestPushInOfConstantDensity(t *testing.T) {
 		ref.Near(t, "P-P1", float64(p.Across), 2*math.Atan(float64(e.w)/2/d), e, "centre")
 		ref.Near(t, "P-P1", float64(whole), 2*math.Atan(float64(e.w)/2/f), e, "whole")
 	}
-	// More pixels than any view can have in its corners.
-	whole, v, err := a.PushInFrame(toward(40, 0), 3840, 2160)
+	// More pixels than any view can have in its corners: D·F/(F² + R²) is greatest at
+	// F = R. Off the axis a wide view reaches beyond the rim, but the best does not.
+	for _, h := range []float64{40, 85, -5} {
+		whole, v, err := a.PushInFrame(toward(h, 0), 3840, 2160)
+		require.NoError(t, err)
+		require.Equal(t, rig.TooFewPixels, v.Limit, "%v°", h)
+		require.False(t, v.OK)
+		r := math.Hypot(3840, 2160) / 2
+		require.InEpsilon(t, d/(2*r), v.Factor, 1e-3, "%v°: as documented", h)
+		require.InEpsilon(t, 2*math.Atan(1920/r), float64(whole), 0.05, "%v°: the factor is flat there", h)
+	}
+	// A view at 5° from the rim is seen as long as its corners are inside of it.
+	whole, v, err := a.PushInFrame(toward(40+95, 0), 1920, 1080)
 	require.NoError(t, err)
-	require.Zero(t, whole)
 	require.Equal(t, rig.TooFewPixels, v.Limit)
-	require.True(t, !v.OK && v.Factor > 0 && v.Factor < 1, "%+v", v)
-	// A frame that leaves what is seen.
-	whole, v, err = a.PushInFrame(toward(40+95, 0), 1920, 1080)
+	require.InEpsilon(t, 10, float64(whole/deg), 0.01, "the rim is almost straight there")
+	// One of whose views each leaves what is seen.
+	whole, v, err = a.PushInFrame(toward(40+99.999, 0), 1920, 1080)
 	require.NoError(t, err)
 	require.Zero(t, whole)
 	require.Equal(t, rig.Unseen, v.Limit)
+	require.Equal(t, -1, v.Camera)
 	require.Zero(t, a.Count(v.Dir), "%+v", v)
 	// And one whose centre does.
 	whole, v, err = a.PushInFrame(toward(-100, 0), 1920, 1080)
@@ -427,6 +438,7 @@ func TestPushInOfConstantDensity(t *testing.T) {
 	require.Zero(t, whole)
 	require.Equal(t, rig.Unseen, v.Limit)
 	require.Equal(t, [2]float64{960, 540}, [2]float64{v.X, v.Y})
+	require.Equal(t, -1, v.Camera)
 	for _, e := range []struct {
 		dir  r3.Vec
 		w, h int

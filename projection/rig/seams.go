@@ -100,8 +100,14 @@ const (
 // territories of every two cameras. They are sorted by A and B, those that are not Cut
 // first. Equal rigs give them in the same order.
 //
-// Margins are in px of each camera. A long lens inside the field of a wide one has small
-// margins: it may own no direction and then has no seam, though Best and PushIn use it.
+// A camera of small margins may have no seam. Margins are in px of each camera, and a
+// long lens inside the field of a wide one is near its own edge everywhere: if the wide
+// lens has the greater margin in each direction, the long lens owns none. Seams then does
+// not say where its plate lies on the other. Its border is the edge of its own raster:
+// go along that edge with Camera.Unproject. Rig.Shared gives the solid angle of the
+// common area, Rig.Count tells of a direction whether it is inside, and Rig.Best and
+// Rig.PushIn take the long lens wherever it is the finer one. In a blend give the long
+// lens priority.
 //
 // At the points the margins are equal to 1e-8 px. The points, ends included, are within
 // 1e-9 rad of the curve. Where the margins of the two cameras are nearly equal over a
@@ -145,7 +151,7 @@ func (r Rig) Seams() []Seam {
 	return seams
 }
 
-// territories tells whose a direction is.
+// territories tells which camera owns a direction.
 type territories struct {
 	regions []region
 	near    []float64 // cosine of the reach of each camera, a little less
@@ -166,8 +172,8 @@ func newTerritories(r Rig) *territories {
 	return t
 }
 
-// margin is that of camera i alone, without occluders, less its handicap. d is of
-// length 1.
+// margin is the Margin of camera i in direction d, less its handicap. Occluders are
+// ignored. d has length 1.
 func (t *territories) margin(i int, d r3.Vec) float64 {
 	c := t.regions[i].c
 	x, y, ok := c.Project(d)
@@ -183,7 +189,7 @@ func (t *territories) sees(i int, d r3.Vec) bool {
 	return t.margin(i, d) >= t.least[i] && !t.hidden(i, d)
 }
 
-// owner is the camera whose a direction is, or −1.
+// owner is the camera that owns a direction, or −1 if none sees it.
 func (t *territories) owner(d r3.Vec) int {
 	owner, best := -1, math.Inf(-1)
 	for i := range t.regions {
@@ -206,8 +212,7 @@ const (
 
 type border struct{ a, b, kind int }
 
-// before reports on which side of the border, or of its continuation, d is: on
-// that of a.
+// before reports whether d is on a's side of the border or of its continuation.
 func (t *territories) before(b border, d r3.Vec) bool {
 	switch b.kind {
 	case cutA:
@@ -218,8 +223,8 @@ func (t *territories) before(b border, d r3.Vec) bool {
 	return t.margin(b.a, d) > t.margin(b.b, d)
 }
 
-// joins reports whether a point of the border, or of its continuation, is one at
-// which the two territories meet.
+// joins reports whether the two territories meet at d, a point of the border or of its
+// continuation.
 func (t *territories) joins(b border, d r3.Vec) bool {
 	const slack = 1e-8 // px: how far off the border the point may be
 	ma, mb := t.margin(b.a, d), t.margin(b.b, d)
@@ -252,7 +257,9 @@ func (t *territories) joins(b border, d r3.Vec) bool {
 	return true
 }
 
-// cross is where a border lies between p, before it, and q, beyond.
+// cross finds a crossing of the border between p, on a's side, and q, on b's. It halves
+// until p and q are neighbouring directions, which takes fewer steps than the fixed
+// number of root.Boundary.
 func (t *territories) cross(b border, p, q r3.Vec) r3.Vec {
 	for range 60 {
 		m := sphere.Unit(r3.Add(p, q))
@@ -268,8 +275,7 @@ func (t *territories) cross(b border, p, q r3.Vec) r3.Vec {
 	return p
 }
 
-// classify tells the kind of border that lies between p, which is a's, and q, which
-// is b's.
+// classify tells the kind of border between p, which a owns, and q, which b owns.
 func (t *territories) classify(a, b int, p, q r3.Vec) border {
 	if len(t.regions[a].shadows) == 0 { // then b has none either
 		return border{a, b, level}
@@ -319,7 +325,7 @@ type crossing struct {
 // curves finds the borders on the grid and follows each to its ends.
 func (t *territories) curves() []curve {
 	chains := t.chains()
-	// The pieces of a chain that are borders, and those of one border together.
+	// Keep the pieces along which territories meet, and group them by border.
 	var pieces []curve
 	for _, c := range chains {
 		pieces = append(pieces, t.pieces(t.refine(c))...)
@@ -345,7 +351,8 @@ func (t *territories) curves() []curve {
 	return curves
 }
 
-// chains are the borders as the grid shows them.
+// chains are the borders found on the grid: one point for each edge of a triangle whose
+// ends have different owners.
 func (t *territories) chains() []curve {
 	g := newGrid()
 	owners := make([]int8, len(g.at))
@@ -425,8 +432,8 @@ func (t *territories) chains() []curve {
 	return chains
 }
 
-// between is cross of an edge of which p is the side of a, or a point between the
-// two where the continuation of the border does not pass.
+// between is cross if p and q are on different sides of the border. Otherwise it is the
+// middle between them.
 func (t *territories) between(b border, p, q r3.Vec) r3.Vec {
 	if !t.before(b, p) || t.before(b, q) {
 		return sphere.Unit(r3.Add(p, q))
@@ -434,8 +441,8 @@ func (t *territories) between(b border, p, q r3.Vec) r3.Vec {
 	return t.cross(b, p, q)
 }
 
-// refine adds points of the border until the arcs between them are within the
-// tolerance.
+// refine adds points of the border until the great circles between points are within
+// seamTolerance of it.
 func (t *territories) refine(c curve) curve {
 	points := c.points
 	c.points = nil
@@ -459,8 +466,9 @@ func (t *territories) refine(c curve) curve {
 	return c
 }
 
-// middle is the point of the border nearest to the middle of an arc, among those
-// half-way between its ends, and how far off it is.
+// middle looks along the great circle that crosses the arc from p to q at right angles
+// in its middle. m is the crossing with the border nearest to the middle, and off its
+// distance from there.
 func (t *territories) middle(b border, p, q r3.Vec) (m r3.Vec, off float64, ok bool) {
 	length := sphere.Angle(p, q)
 	if length < 1e-7 {
@@ -492,7 +500,7 @@ func (t *territories) middle(b border, p, q r3.Vec) (m r3.Vec, off float64, ok b
 	}
 }
 
-// pieces are the parts of a curve at which territories meet.
+// pieces are the parts of a curve along which the two territories meet.
 func (t *territories) pieces(c curve) []curve {
 	joins := make([]bool, len(c.points))
 	first := -1 // that does not
@@ -526,8 +534,8 @@ func (t *territories) pieces(c curve) []curve {
 	return pieces
 }
 
-// extend follows a curve beyond its last point to where the border ends, or to
-// another piece of it, which it takes in.
+// extend follows a curve beyond its last point to the end of the border. Other pieces
+// of the border that it reaches are appended.
 func (t *territories) extend(c *curve, pieces []curve, group []int, gone []bool) {
 	if c.closed {
 		return
@@ -581,8 +589,9 @@ func (t *territories) extend(c *curve, pieces []curve, group []int, gone []bool)
 	}
 }
 
-// step is a point of the border at a distance r from another: of those that the
-// circle of that radius crosses the one farthest from the way back.
+// step finds the next point of the border, at the distance r from p. The circle of that
+// radius around p may cross the border several times; step takes the crossing whose
+// direction from p differs most from back.
 func (t *territories) step(b border, p, back r3.Vec, r float64) (next r3.Vec, ok bool) {
 	const sides = 24
 	x := r3.Cross(p, r3.Vec{X: 1})
@@ -634,7 +643,7 @@ func (t *territories) orient(s *Seam, b border) {
 	}
 }
 
-// left is at right angles to the seam at a point of it, to the left.
+// left is the unit vector at right angles to the seam at point i, to the left.
 func (s *Seam) left(i int) r3.Vec {
 	n := len(s.Points)
 	from, to := max(i-1, 0), min(i+1, n-1)
@@ -644,7 +653,7 @@ func (s *Seam) left(i int) r3.Vec {
 	return sphere.Unit(r3.Cross(r3.Sub(s.Points[to].Dir, s.Points[from].Dir), s.Points[i].Dir))
 }
 
-// overlap finds how far both cameras see at a point of a seam.
+// overlap sets IntoA and IntoB of point i.
 func (t *territories) overlap(s *Seam, i int) {
 	p := &s.Points[i]
 	left := s.left(i)
@@ -665,8 +674,8 @@ func (t *territories) overlap(s *Seam, i int) {
 	p.IntoA, p.IntoB = reach(s.B, 1), reach(s.A, -1)
 }
 
-// grid is the points of a lattice on an octahedron, at length 1. It is turned, for
-// rigs have seams in the planes of its edges.
+// grid holds the points of a lattice on an octahedron, scaled to length 1. It is turned,
+// since many rigs have seams in the planes of the coordinate axes.
 type grid struct{ at []r3.Vec }
 
 const gridSide = 2*seamGrid + 1
@@ -694,7 +703,7 @@ func newGrid() grid {
 	return g
 }
 
-// triangles calls do for the corners of each triangle, octant by octant.
+// triangles calls do with the indices of the corners of each triangle.
 func (g grid) triangles(do func([3]int32)) {
 	for octant := range 8 {
 		sx, sy, sz := 1-octant&1*2, 1-octant&2, 1-octant&4/2

@@ -43,7 +43,7 @@ type Verdict struct {
 	// less than 1, a shot of Factor times the Width and Height has enough pixels.
 	Factor float64
 	// Camera is the index of the camera that has the most pixels at the worst point.
-	// It is 0 where Unseen.
+	// It is −1 where Unseen.
 	Camera int
 	// Dir is the direction of the worst point, of length 1 in the stage frame.
 	Dir r3.Vec
@@ -76,7 +76,8 @@ func (r Rig) Judge(dir r3.Vec, shot Shot) (Verdict, error) {
 	return q.verdict(q.allowed(f, 0, math.Inf(1)), f), nil
 }
 
-// verdict is that of the frame of focal length f, whose worst point allows least.
+// verdict is the Verdict of the frame of focal length f. least is the focal length that
+// its worst point allows.
 func (q *frame) verdict(least, f float64) Verdict {
 	p := r3.Vec{X: q.worst[0], Y: q.worst[1], Z: -f}
 	v := Verdict{
@@ -109,30 +110,30 @@ func (r Rig) Allows(dir r3.Vec, shot Shot) bool {
 	return newFrame(r, dir, shot.Width, shot.Height).allows(shot)
 }
 
-// shotSlack is twice what PushInFrame leaves.
+// shotSlack is twice the tolerance of PushInFrame.
 const shotSlack = 2e-6
 
 func (s Shot) focal() float64 { return float64(s.Width) / 2 / geom.Tan(float64(s.Across)/2) }
 
-// allows is Allows of the frame of a shot.
+// allows is Allows for this frame.
 func (q *frame) allows(s Shot) bool {
 	f := s.focal()
 	least := f * (1 - shotSlack)
 	return q.allowed(f, least, least) >= least
 }
 
-// frame is a level view held against a plate.
+// frame is a level view that is compared with the plate.
 type frame struct {
 	regions       []region
 	axes          orient.Axes
 	width, height float64 // px
 
 	focal  float64             // px
-	floor  float64             // to give up below
-	least  float64             // least of the focal lengths that the points looked at allow
-	worst  [2]float64          // the point that allows the least, px from the centre
-	camera int                 // the one that allows it
-	at     [maxCameras]float64 // what each camera allows the point last looked at
+	floor  float64             // stop when least falls below this
+	least  float64             // the smallest focal length allowed at the points so far
+	worst  [2]float64          // the point with that focal length, px from the centre
+	camera int                 // the camera that is best there, or −1
+	at     [maxCameras]float64 // the focal length that each camera allows at the last point
 	cuts   [8]cut
 }
 
@@ -142,11 +143,12 @@ func newFrame(r Rig, dir r3.Vec, width, height int) *frame {
 	return &frame{regions: r.regions, axes: orient.FromAngles(heading, elevation, 0), width: float64(width), height: float64(height)}
 }
 
-// frameDepth is how often a quarter of a frame is divided.
+// frameDepth is how often each quarter of a frame is divided.
 const frameDepth = 5
 
-// allowed is the least of start and of the focal lengths, in px, that the points of
-// the frame allow, it having one itself; below floor it is not the least, but below.
+// allowed is the smallest focal length, in px, that a point of the frame allows, or
+// start if that is smaller. focal is the focal length of the frame itself. The search
+// stops at the first result below floor.
 func (q *frame) allowed(focal, floor, start float64) float64 {
 	q.focal, q.floor, q.least = focal, floor, start
 	w, h := q.width/2, q.height/2
@@ -156,10 +158,10 @@ func (q *frame) allowed(focal, floor, start float64) float64 {
 	return q.least
 }
 
-// look takes in a point of the frame, in px from its centre, which allows what the
-// camera does that allows most. It is false below the floor and where none sees it.
+// look evaluates a point of the frame, in px from its centre, with the camera that
+// allows the greatest focal length there. It returns false if the search can stop.
 func (q *frame) look(x, y float64) bool {
-	best, camera := 0.0, 0
+	best, camera := 0.0, -1
 	dir := q.axes.ToStage(r3.Vec{X: x, Y: y, Z: -q.focal})
 	scale := q.falloff(x, y) / float64(projection.Degree)
 	for i := range q.regions {
@@ -183,11 +185,11 @@ func (q *frame) falloff(x, y float64) float64 {
 	return f / (f + x*x + y*y)
 }
 
-// visit takes in the part of the frame between (x0, y0) and (x1, y1), the second
-// the farther from the centre: that corner and, unless a bound shows that none of
-// it allows less than what is known, its quarters. The parts to the right of the
-// middle column and above the middle row take in those as well. It reports whether
-// to go on.
+// visit evaluates the part of the frame between (x0, y0) and (x1, y1), where the second
+// corner is farther from the centre. It looks at that corner, and then at the quarters
+// of the part, unless a bound shows that none of it allows less than q.least. The parts
+// beside the middle column and the middle row evaluate the points on these too. It
+// returns false if the search can stop.
 func (q *frame) visit(x0, y0, x1, y1 float64, depth int) bool {
 	if x0 == 0 && x1 > 0 && !q.look(0, y1) || y0 == 0 && y1 > 0 && !q.look(x1, 0) || !q.look(x1, y1) {
 		return false

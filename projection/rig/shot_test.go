@@ -204,6 +204,43 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	}
 }
 
+// Where no width holds, PushInFrame tells of the best of all widths, as Judge finds them
+// one after the other.
+func TestPushInFrameWhereNoWidthHolds(t *testing.T) {
+	near.NumbersOnly(t)
+	rng := rand.New(rand.NewPCG(83, 84))
+	coarse, unseen := 0, 0
+	for range 6 {
+		a, _ := someRig(t, rng, 1+rng.IntN(3))
+		for range 4 {
+			dir := r3.Vec{X: rng.NormFloat64(), Y: 0.4 * rng.NormFloat64(), Z: rng.NormFloat64()}
+			w, h := 2000+rng.IntN(4000), 1000+rng.IntN(3000)
+			across, v, err := a.PushInFrame(dir, w, h)
+			require.NoError(t, err)
+			if v.OK {
+				continue
+			}
+			if v.Limit == rig.Unseen {
+				require.Zero(t, across)
+				unseen++
+			} else {
+				there, err := a.Judge(dir, rig.Shot{Width: w, Height: h, Across: across})
+				require.NoError(t, err)
+				require.Equal(t, rig.TooFewPixels, v.Limit)
+				require.InEpsilon(t, there.Factor, v.Factor, 1e-9, "roundings of the width")
+				coarse++
+			}
+			for half := 1e-3; half < 30; half *= 1.25 { // tan
+				one, err := a.Judge(dir, rig.Shot{Width: w, Height: h, Across: unit.Angle(2 * math.Atan(half))})
+				require.NoError(t, err)
+				require.LessOrEqual(t, one.Factor, v.Factor*(1+1.001e-3), "%v, %d × %d, tan %v: %+v", dir, w, h, half, v)
+			}
+		}
+	}
+	t.Logf("%d coarse, %d unseen", coarse, unseen)
+	require.True(t, coarse > 5 && unseen > 5, "the test has lost its grip")
+}
+
 func TestShotRefuses(t *testing.T) {
 	a := array(t, cube(t)...)
 	nan := math.NaN()

@@ -78,8 +78,8 @@ func (v *view) look(dir r3.Vec) (margin, density float64) {
 	return v.Margin(x, y), d.Least
 }
 
-// radial is Radius and Slope of the model, for two of the closed forms without
-// more trigonometry.
+// radial gives Radius and Slope of the model. Two of the closed forms need no further
+// trigonometry.
 func (v *view) radial(theta, cos float64) (r, slope float64, ok bool) {
 	switch v.form {
 	case projection.Equidistant:
@@ -92,8 +92,8 @@ func (v *view) radial(theta, cos float64) (r, slope float64, ok bool) {
 	return r, slope, ok && ok2
 }
 
-// least is the least density of a closed form between two field angles, per
-// rad: along the radius it grows or falls throughout, and across it grows.
+// least is the least density of a closed form between two field angles, in focal lengths
+// per rad. The radial density is monotonic, and the tangential density increases.
 func (v *view) least(low, high float64) float64 {
 	from, _ := v.form.Slope(unit.Angle(low))
 	to, _ := v.form.Slope(unit.Angle(high))

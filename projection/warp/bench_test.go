@@ -68,7 +68,7 @@ func BenchmarkPlate(b *testing.B) {
 
 // BenchmarkBlend joins five cameras into a panorama.
 func BenchmarkBlend(b *testing.B) {
-	target := panorama{4096, 2048, 0}
+	target := equirect{4096, 2048, 0}
 	var layers []warp.Layer[uint16]
 	for i := range 5 {
 		camera := newFisheye(1500, 160*degree, 72*degree*unit.Angle(i), 0)

@@ -17,9 +17,9 @@ type Layer[T Sample] struct {
 	// exposure and white balance between cameras.
 	Gain [4]float64
 
-	// Feather is the width over which the layer fades: in source px at the limits of
-	// the source; at seams in the unit of what places them, source px for margins or
-	// the unit of Priority.
+	// Feather is the width over which the layer fades at the limits of its source and
+	// at seams. It is in source pixels; with a Priority, the fade at seams is in the
+	// unit of that Priority.
 	Feather float64
 
 	// Priority places the seams instead of the margins: the layer of the highest

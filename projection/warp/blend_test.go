@@ -117,7 +117,7 @@ func TestBlendIsContinuous(t *testing.T) {
 
 // TestBlendAgainstTheObvious weighs every layer at every pixel.
 func TestBlendAgainstTheObvious(t *testing.T) {
-	target := panorama{400, 200, 0}
+	target := equirect{400, 200, 0}
 	broken := &breaking{target}
 	cameras := []fisheye{newFisheye(300, 190*degree, -60*degree, 0), newFisheye(420, 200*degree, 50*degree, 10*degree),
 		newFisheye(260, 150*degree, 170*degree, -20*degree), newFisheye(200, 120*degree, 0, 80*degree)}
@@ -189,7 +189,7 @@ func TestBlendAgainstTheObvious(t *testing.T) {
 }
 
 // breaking is a panorama whose cells end elsewhere.
-type breaking struct{ panorama }
+type breaking struct{ equirect }
 
 func (breaking) Breaks() (xs, ys []float64) { return []float64{13, 101.5, 302}, []float64{90} }
 
@@ -312,7 +312,7 @@ func TestSingleLayerUpToItsLimits(t *testing.T) {
 // TestLayersWithoutWeightDoNotShow fills all of a camera but its middle with
 // NaN: outside the seam to the next nothing of it shows.
 func TestLayersWithoutWeightDoNotShow(t *testing.T) {
-	target := panorama{512, 256, 0}
+	target := equirect{512, 256, 0}
 	const feather = 30
 	var layers []warp.Layer[float32]
 	var cameras []fisheye
@@ -350,7 +350,7 @@ func (o *offset) Project(d vec) (x, y float64, ok bool) {
 // panorama: where both see the same scene it comes out, everywhere else one of
 // them does, and nothing where none sees.
 func TestBlendOfCameras(t *testing.T) {
-	target := panorama{360, 180, 0}
+	target := equirect{360, 180, 0}
 	cams := []fisheye{newFisheye(500, 190*degree, -50*degree, 0), newFisheye(720, 200*degree, 50*degree, 10*degree)}
 	var layers []warp.Layer[float32]
 	for _, c := range cams {

@@ -2,10 +2,15 @@ package warp_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
+	"image/draw"
+	"image/png"
 	"math"
+	"os"
+	"path/filepath"
 
 	"example.com/platewright/projection/warp"
 	"gonum.org/v1/gonum/unit"
@@ -103,6 +108,80 @@ func ExampleRunSequence() {
 	// 1003 3
 	// 1004 4
 	// <nil>
+}
+
+// A view of 90° out of numbered PNG files of sRGB codes, into other PNG files. Only one
+// call each of Read and of Write runs at a time, so each has one frame of codes.
+func ExampleRunSequence_png() {
+	ctx := context.Background()
+	folder, _ := os.MkdirTemp("", "ferry")
+	defer os.RemoveAll(folder)
+	file := func(name string, n int) string { return filepath.Join(folder, fmt.Sprintf("%s.%04d.png", name, n)) }
+	for n := 1001; n <= 1002; n++ { // the plates, all of one code
+		plate := image.NewRGBA(image.Rect(0, 0, 400, 400))
+		draw.Draw(plate, plate.Rect, image.NewUniform(color.Gray{Y: uint8(n - 900)}), image.Point{}, draw.Src)
+		_ = savePNG(file("plate", n), plate)
+	}
+
+	m, _ := warp.NewMap(ctx, newView(160, 90, 90*degree, 0, 0, 0), newFisheye(400, 180*degree, 0, 0), warp.MapOptions{})
+	srgb, _ := warp.NewTransfer[uint8](warp.TransferSpec{Curve: warp.SRGB, Alpha: true})
+	plate, _ := warp.NewFrame(warp.FrameSpec[uint8]{Width: 400, Height: 400, Channels: 4})
+	view, _ := warp.NewFrame(warp.FrameSpec[uint8]{Width: 160, Height: 90, Channels: 4})
+	err := warp.RunSequence(ctx, warp.Sequence[float32]{
+		First: 1001, Count: 2, Channels: 4,
+		Layers: []warp.Layer[float32]{{Map: m}},
+		Read: func(ctx context.Context, n int, into []warp.Frame[float32]) error {
+			f, err := os.Open(file("plate", n))
+			if err != nil {
+				return err
+			}
+			defer f.Close()
+			picture, err := png.Decode(f)
+			if err != nil {
+				return err
+			}
+			if err := warp.CopyImage(plate, picture); err != nil {
+				return err
+			}
+			return srgb.Linearize(ctx, into[0], plate)
+		},
+		Write: func(ctx context.Context, n int, frame warp.Frame[float32], _ warp.Frame[float32]) error {
+			if err := srgb.Encode(ctx, view, frame); err != nil {
+				return err
+			}
+			picture, err := warp.ToImage(view)
+			if err != nil {
+				return err
+			}
+			return savePNG(file("view", n), picture)
+		},
+	})
+	views, _ := filepath.Glob(filepath.Join(folder, "view.*"))
+	for _, name := range views {
+		f, _ := os.Open(name)
+		picture, _ := png.Decode(f)
+		f.Close()
+		fmt.Println(filepath.Base(name), picture.Bounds().Size(), picture.At(80, 45))
+	}
+	fmt.Println(err)
+	// Output:
+	// view.1001.png (160,90) {101 101 101 255}
+	// view.1002.png (160,90) {102 102 102 255}
+	// <nil>
+}
+
+// savePNG writes a picture under another name and renames it, so that no half-written file
+// has the name of a whole one.
+func savePNG(name string, picture image.Image) error {
+	f, err := os.CreateTemp(filepath.Dir(name), ".unfinished-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name()) // fails once it has its name
+	if err := errors.Join(png.Encode(f, picture), f.Close()); err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), name)
 }
 
 // A wall whose tracked camera moves: its middle shows a point of the plate farther

@@ -107,20 +107,20 @@ func (v view) Project(d r3.Vec) (x, y float64, ok bool) {
 	return x, y, x >= 0 && y >= 0 && x <= float64(v.w) && y <= float64(v.h)
 }
 
-// panorama is equirectangular, heading 0 in the middle column, +shift columns.
-type panorama struct{ w, h, shift int }
+// equirect is a panorama, heading 0 in the middle column, +shift columns.
+type equirect struct{ w, h, shift int }
 
-func (p panorama) Size() (int, int) { return p.w, p.h }
-func (p panorama) WrapX() bool      { return true }
-func (p panorama) WrapY() bool      { return true }
-func (p panorama) Project(d r3.Vec) (x, y float64, ok bool) {
+func (p equirect) Size() (int, int) { return p.w, p.h }
+func (p equirect) WrapX() bool      { return true }
+func (p equirect) WrapY() bool      { return true }
+func (p equirect) Project(d r3.Vec) (x, y float64, ok bool) {
 	heading := math.Atan2(d.X, -d.Z)
 	elevation := math.Atan2(d.Y, math.Hypot(d.X, d.Z))
 	x = (heading/(2*math.Pi)+0.5)*float64(p.w) + float64(p.shift)
 	x -= float64(p.w) * math.Floor(x/float64(p.w))
 	return x, (0.5 - elevation/math.Pi) * float64(p.h), true
 }
-func (p panorama) Unproject(x, y float64) (r3.Vec, bool) {
+func (p equirect) Unproject(x, y float64) (r3.Vec, bool) {
 	sh, ch := math.Sincos(((x-float64(p.shift))/float64(p.w) - 0.5) * 2 * math.Pi)
 	se, ce := math.Sincos((0.5 - y/float64(p.h)) * math.Pi)
 	return r3.Vec{X: sh * ce, Y: se, Z: -ch * ce}, true

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -62,7 +63,7 @@ func TestOpeningsOfElevenPixelsAreFound(t *testing.T) {
 // TestCubeAsSource: the faces of a cube stand side by side in its strip, and
 // no cell may be interpolated from one into another.
 func TestCubeAsSource(t *testing.T) {
-	cube, err := projection.NewCube(512, projection.Pose{})
+	cube, err := panorama.NewCube(512, projection.Pose{})
 	require.NoError(t, err)
 	rng := rand.New(rand.NewPCG(5, 6))
 	for k := range 12 {

@@ -14,7 +14,7 @@ type SourceSpec struct {
 	Width, Height int                        // px
 	WrapX         bool                       // the left and right edges meet
 	WrapY         bool                       // with WrapX: the top and bottom edges are poles
-	Margin        func(x, y float64) float64 // px; nil: the edges of the raster are the limits
+	Margin        func(x, y float64) float64 `json:"-"` // px; nil: the edges of the raster are the limits
 }
 
 // marginFunc is a Margin without a Source.

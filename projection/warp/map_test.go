@@ -14,6 +14,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
@@ -69,13 +70,13 @@ func TestMapHoldsItsTolerance(t *testing.T) {
 		"view of a fisheye":          {newView(480, 270, 60*degree, 20*degree, 10*degree, 5*degree), newFisheye(2000, 180*degree, 0, 0), false},
 		"view past a fisheye's edge": {newView(480, 270, 80*degree, 80*degree, 20*degree, 0), newFisheye(2000, 180*degree, 0, 0), false},
 		"turned away by 120 degrees": {newView(320, 320, 90*degree, 120*degree, 0, 0), newFisheye(1000, 200*degree, 0, 0), false},
-		"panorama of a fisheye":      {panorama{600, 300, 0}, newFisheye(900, 220*degree, 30*degree, 20*degree), false},
-		"view across a seam":         {newView(400, 300, 90*degree, 178*degree, 3*degree, 0), panorama{3000, 1500, 0}, true},
-		"view of a pole":             {newView(301, 277, 90*degree, 40*degree, 88*degree, 0), panorama{2000, 1000, 0}, true},
-		"fisheye of a panorama":      {cameraAsTarget{newFisheye(300, 180*degree, 170*degree, 60*degree)}, panorama{2000, 1000, 0}, true},
+		"panorama of a fisheye":      {equirect{600, 300, 0}, newFisheye(900, 220*degree, 30*degree, 20*degree), false},
+		"view across a seam":         {newView(400, 300, 90*degree, 178*degree, 3*degree, 0), equirect{3000, 1500, 0}, true},
+		"view of a pole":             {newView(301, 277, 90*degree, 40*degree, 88*degree, 0), equirect{2000, 1000, 0}, true},
+		"fisheye of a panorama":      {cameraAsTarget{newFisheye(300, 180*degree, 170*degree, 60*degree)}, equirect{2000, 1000, 0}, true},
 		"edge between two nodes":     {flat(192, 192), disc{flat(192, 192)}, false},
-		"one pixel":                  {newView(1, 1, 90*degree, 0, 0, 0), panorama{2000, 1000, 0}, true},
-		"one row":                    {newView(333, 1, 90*degree, 0, 0, 0), panorama{2000, 1000, 0}, true},
+		"one pixel":                  {newView(1, 1, 90*degree, 0, 0, 0), equirect{2000, 1000, 0}, true},
+		"one row":                    {newView(333, 1, 90*degree, 0, 0, 0), equirect{2000, 1000, 0}, true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			for _, tol := range []float64{1.0 / 64, 1e-3} {
@@ -114,10 +115,10 @@ func TestMapHoldsItsToleranceAtEveryPixel(t *testing.T) {
 		side := 1000 + rng.IntN(5000)
 		switch k % 16 {
 		case 14:
-			source, err = projection.NewEquirect(2*side, side, projection.Pose{Heading: unit.Angle(rng.Float64())})
+			source, err = panorama.NewEquirect(2*side, side, projection.Pose{Heading: unit.Angle(rng.Float64())})
 			wrap = true
 		case 15:
-			source, err = projection.NewCube(side/2, projection.Pose{Heading: unit.Angle(rng.Float64())})
+			source, err = panorama.NewCube(side/2, projection.Pose{Heading: unit.Angle(rng.Float64())})
 		default:
 			form := projection.Form(k%7%5 + 1)
 			var model projection.Model = form
@@ -209,7 +210,7 @@ func TestAtSnyder(t *testing.T) {
 	// stand for his unit.
 	camera := newFisheye(18850, 360*degree, -100*degree, 40*degree)
 	camera.focal = 3000
-	target := panorama{720, 360, 0}
+	target := equirect{720, 360, 0}
 	x, y := (100.0/360+0.5)*720, (0.5+20.0/180)*360
 	const wantX, wantY = 9425 - 5831.1398, 9425 - 5544.4634
 	for _, tol := range []float64{1.0 / 64, 1e-6} {
@@ -230,7 +231,7 @@ func TestJacobianSnyder(t *testing.T) {
 	// which is π/2 at c = 90°. The target is a panorama of 1 px a milliradian
 	// or so on its equator.
 	camera := newFisheye(4000, 360*degree, 0, 0)
-	target := panorama{6000, 3000, 0}
+	target := equirect{6000, 3000, 0}
 	m := newMap(t, target, camera)
 	pixel := camera.focal * 2 * math.Pi / 6000
 	j, ok := m.Jacobian(4500, 1500)
@@ -268,7 +269,7 @@ func TestScales(t *testing.T) {
 // TestJacobianIsTheDerivative compares with differences of At.
 func TestJacobianIsTheDerivative(t *testing.T) {
 	target := newView(400, 300, 80*degree, 175*degree, 30*degree, 10*degree)
-	for _, source := range []warp.Source{newFisheye(1500, 200*degree, 160*degree, 0), panorama{3000, 1500, 0}} {
+	for _, source := range []warp.Source{newFisheye(1500, 200*degree, 160*degree, 0), equirect{3000, 1500, 0}} {
 		m := newMap(t, target, source)
 		for _, p := range [][2]float64{{10.5, 10.5}, {200, 150}, {390.2, 280.7}} {
 			j, ok := m.Jacobian(p[0], p[1])
@@ -435,7 +436,7 @@ func TestNewMapTellsItsProgress(t *testing.T) {
 
 // TestPolesAreExact: no tolerance lets a cell be interpolated across a pole.
 func TestPolesAreExact(t *testing.T) {
-	target, source := newView(96, 96, 90*degree, 0, 90*degree, 0), panorama{200, 100, 0}
+	target, source := newView(96, 96, 90*degree, 0, 90*degree, 0), equirect{200, 100, 0}
 	m, err := warp.NewMap(t.Context(), target, source, warp.MapOptions{Tolerance: 1e6})
 	require.NoError(t, err)
 	for y := 40; y < 56; y++ {

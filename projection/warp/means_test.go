@@ -217,7 +217,7 @@ func TestMeansCopyAlongOneAxis(t *testing.T) {
 
 // TestMeansTakeNoFilter, nor more than what a lone pixel sees.
 func TestMeansTakeNoFilter(t *testing.T) {
-	source, view := panorama{1024, 512, 0}, newView(101, 101, 90*degree, 20*degree, 88*degree, 0)
+	source, view := equirect{1024, 512, 0}, newView(101, 101, 90*degree, 20*degree, 88*degree, 0)
 	m := newMap(t, view, source)
 	src := newFrame[uint16](t, 1024, 512, 3)
 	random(src, 5)

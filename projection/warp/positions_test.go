@@ -37,7 +37,7 @@ func TestPositionsSnyder(t *testing.T) {
 	// TestAtSnyder): 100° E, 20° S at the centre of a pixel.
 	camera := newFisheye(18850, 360*degree, -100*degree, 40*degree)
 	camera.focal = 3000
-	p := positionsOf[float64](cornered{panorama{720, 360, 0}}, camera)
+	p := positionsOf[float64](cornered{equirect{720, 360, 0}}, camera)
 	m, err := warp.NewMapFromPositions(t.Context(), p, specOf(camera), warp.MapOptions{})
 	require.NoError(t, err)
 	x, y, ok := m.At((100.0/360+0.5)*720+0.5, (0.5+20.0/180)*360+0.5)
@@ -46,9 +46,9 @@ func TestPositionsSnyder(t *testing.T) {
 }
 
 // cornered is a panorama whose pixel centres look where corners do in others.
-type cornered struct{ panorama }
+type cornered struct{ equirect }
 
-func (c cornered) Unproject(x, y float64) (vec, bool) { return c.panorama.Unproject(x-0.5, y-0.5) }
+func (c cornered) Unproject(x, y float64) (vec, bool) { return c.equirect.Unproject(x-0.5, y-0.5) }
 
 // TestPositionsHoldTheToleranceAtEveryPixel, and say so.
 func TestPositionsHoldTheToleranceAtEveryPixel(t *testing.T) {
@@ -58,17 +58,17 @@ func TestPositionsHoldTheToleranceAtEveryPixel(t *testing.T) {
 	}{
 		"smooth":       {newView(480, 270, 60*degree, 20*degree, 10*degree, 5*degree), newFisheye(2000, 180*degree, 0, 0)},
 		"edge":         {newView(480, 270, 80*degree, 80*degree, 20*degree, 0), newFisheye(2000, 180*degree, 0, 0)},
-		"seam":         {newView(400, 300, 90*degree, 178*degree, 3*degree, 0), panorama{3000, 1500, 0}},
-		"pole":         {newView(301, 277, 90*degree, 40*degree, 88*degree, 0), panorama{2000, 1000, 0}},
+		"seam":         {newView(400, 300, 90*degree, 178*degree, 3*degree, 0), equirect{3000, 1500, 0}},
+		"pole":         {newView(301, 277, 90*degree, 40*degree, 88*degree, 0), equirect{2000, 1000, 0}},
 		"hole":         {flat(192, 192), disc{flat(192, 192)}},
 		"narrow":       {flat(3, 5), flat(3, 5)},
-		"whole sphere": {panorama{512, 256, 100}, panorama{512, 256, 0}},
+		"whole sphere": {equirect{512, 256, 100}, equirect{512, 256, 0}},
 	} {
 		// Knowing every pixel, no more cells are stored than NewMap stores.
 		stored := newMap(t, tc.target, tc.source).Report().StoredFraction
 		for _, tol := range []float64{1.0 / 64, 1e-3} {
 			m := fromPositions(t, positionsOf[float64](tc.target, tc.source), specOf(tc.source), warp.MapOptions{Tolerance: tol})
-			_, wrap := tc.source.(panorama)
+			_, wrap := tc.source.(equirect)
 			worst, seen := worstError(t, m, tc.target, tc.source, wrap)
 			r := m.Report()
 			assert.LessOrEqual(t, worst, max(tol, 1e-4), name) // stored offsets are float32
@@ -85,7 +85,7 @@ func TestPositionsHoldTheToleranceAtEveryPixel(t *testing.T) {
 
 // TestPositionsPolesAreStored: around a pole no tolerance makes a polynomial.
 func TestPositionsPolesAreStored(t *testing.T) {
-	target, source := newView(96, 96, 90*degree, 0, 90*degree, 0), panorama{200, 100, 0}
+	target, source := newView(96, 96, 90*degree, 0, 90*degree, 0), equirect{200, 100, 0}
 	m := fromPositions(t, positionsOf[float64](target, source), specOf(source), warp.MapOptions{Tolerance: 1e6})
 	for y := 40; y < 56; y++ {
 		for x := 40; x < 56; x++ {

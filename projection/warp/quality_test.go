@@ -387,9 +387,9 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 		}
 		return sum / (n * n)
 	}
-	p, apart := panorama{w, h, 0}, panorama{w, h, w / 4}
-	frames := map[panorama]warp.Frame[float32]{}
-	for _, p := range []panorama{p, apart} {
+	p, apart := equirect{w, h, 0}, equirect{w, h, w / 4}
+	frames := map[equirect]warp.Frame[float32]{}
+	for _, p := range []equirect{p, apart} {
 		frames[p] = newFrame[float32](t, w, h, 1)
 		paint(frames[p], func(x, y, _ int) float64 { return mean(p.Unproject, x, y) })
 	}
@@ -401,7 +401,7 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 	for _, side := range []int{24, 60} { // minified 1.7 times, magnified 1.5 times
 		// Errors of the pixels of a view that a condition picks by their place in
 		// the panorama, by the filters.
-		rms := func(p panorama, heading, elevation unit.Angle, in func(sx, sy float64) bool) (errs [5]float64) {
+		rms := func(p equirect, heading, elevation unit.Angle, in func(sx, sy float64) bool) (errs [5]float64) {
 			v := newView(side, side, 60*degree, heading, elevation, 10*degree)
 			m := newMap(t, v, p)
 			truth := newFrame[float32](t, side, side, 1)

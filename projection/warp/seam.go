@@ -21,10 +21,10 @@ type SeamOptions struct {
 	// a < b at a target position that both see, as the parallax there in pixels.
 	// Frames are then not needed. NaN, and more than 1024 times the mean, count as
 	// 1024 times the mean; a negative cost as 0.
-	Cost func(a, b int, x, y float64) float64
+	Cost func(a, b int, x, y float64) float64 `json:"-"`
 
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
-	Progress func(done, total int) // called after each layer
+	Progress func(done, total int) `json:"-"` // called after each layer
 }
 
 // FindSeams finds where the layers of a blend can meet with the least visible

@@ -257,7 +257,7 @@ func (s holed) Margin(x, y float64) float64 {
 
 // ring is cameras all around a panorama, of pictures that do not match.
 func ring(t testing.TB, n int) (layers []warp.Layer[float32]) {
-	target := panorama{512, 256, 0}
+	target := equirect{512, 256, 0}
 	for i := range n {
 		c := newFisheye(300, 200*degree, 360*degree/unit.Angle(n)*unit.Angle(i), 0)
 		f := newFrame[float32](t, 300, 300, 1)

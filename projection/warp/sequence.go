@@ -11,6 +11,12 @@ import (
 )
 
 // Sequence is a series of frames to be blended alike.
+//
+// For coded pictures, as numbered PNG files, T is float32. Read decodes a file, copies it
+// into a frame of codes by CopyImage, and fills into[i] by Transfer.Linearize. Write calls
+// Transfer.Encode and ToImage, encodes into a temporary file beside the result, and renames
+// it once it is closed: no half-written frame then has the name of a whole one. Channels
+// are those of FromImage, 4 for a PNG in colour. The example named PNG shows it all.
 type Sequence[T Sample] struct {
 	First, Count int // frames First to First + Count − 1
 
@@ -39,6 +45,7 @@ type Sequence[T Sample] struct {
 	// valid until Write returns. Read and Write are called in order, one call of each
 	// at a time, from different goroutines.
 	Write func(ctx context.Context, n int, frame Frame[T], coverage Frame[float32]) error
+
 	// Options are those of each Blend. Coverage must be the zero frame. Progress
 	// counts frames written, and is called from the goroutine of Write.
 	Options Options

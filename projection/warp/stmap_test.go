@@ -83,14 +83,14 @@ func TestSTMapsRoundTrip(t *testing.T) {
 	}{
 		"view of a fisheye":          {newView(200, 130, 60*degree, 20*degree, 10*degree, 5*degree), newFisheye(2000, 180*degree, 0, 0)},
 		"view past a fisheye's edge": {newView(200, 150, 80*degree, 80*degree, 20*degree, 0), newFisheye(2000, 180*degree, 0, 0)},
-		"view across a seam":         {newView(180, 140, 90*degree, 178*degree, 3*degree, 0), panorama{3000, 1500, 0}},
-		"view of a pole":             {newView(101, 77, 90*degree, 40*degree, 88*degree, 0), panorama{2000, 1000, 0}},
-		"fisheye of a panorama":      {cameraAsTarget{newFisheye(150, 180*degree, 170*degree, 60*degree)}, panorama{2000, 1000, 0}},
+		"view across a seam":         {newView(180, 140, 90*degree, 178*degree, 3*degree, 0), equirect{3000, 1500, 0}},
+		"view of a pole":             {newView(101, 77, 90*degree, 40*degree, 88*degree, 0), equirect{2000, 1000, 0}},
+		"fisheye of a panorama":      {cameraAsTarget{newFisheye(150, 180*degree, 170*degree, 60*degree)}, equirect{2000, 1000, 0}},
 		"a disc in a cell":           {flat(192, 100), disc{flat(192, 192)}},
 		"sees nothing":               {newView(50, 50, 20*degree, 180*degree, 0, 0), newFisheye(500, 90*degree, 0, 0)},
-		"one pixel":                  {newView(1, 1, 90*degree, 0, 0, 0), panorama{2000, 1000, 0}},
-		"one row":                    {newView(333, 1, 90*degree, 0, 0, 0), panorama{2000, 1000, 0}},
-		"two columns":                {newView(2, 90, 90*degree, 0, 0, 0), panorama{2000, 1000, 0}},
+		"one pixel":                  {newView(1, 1, 90*degree, 0, 0, 0), equirect{2000, 1000, 0}},
+		"one row":                    {newView(333, 1, 90*degree, 0, 0, 0), equirect{2000, 1000, 0}},
+		"two columns":                {newView(2, 90, 90*degree, 0, 0, 0), equirect{2000, 1000, 0}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			m := newMap(t, tc.target, tc.source)

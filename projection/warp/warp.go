@@ -16,7 +16,9 @@ const (
 	tileHeight = 32
 )
 
-// Options control Warp and Blend.
+// Options control Warp and Blend. JSON holds all but Coverage and Progress, which exist
+// only in a running program; the same goes for the functions of MapOptions, SeamOptions
+// and SourceSpec.
 type Options struct {
 	Filter Filter
 	Minify Minify
@@ -26,9 +28,9 @@ type Options struct {
 	// channel. It receives the fraction of the filter's weight that fell on pixels
 	// of the source: 1 inside, less near an edge, 0 where nothing is seen. In Blend it
 	// is the largest of the layers that have a weight.
-	Coverage Frame[float32]
+	Coverage Frame[float32]        `json:"-"`
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
-	Progress func(done, total int) // called after each piece of work, one call at a time
+	Progress func(done, total int) `json:"-"` // called after each piece of work, one call at a time
 }
 
 // Warp fills dst with what its pixels see of src, through a map from the size of

@@ -62,7 +62,7 @@ func identity[T warp.Sample](t *testing.T, ch int) {
 	for name, m := range map[string]*warp.Map{
 		"plane":    newMap(t, flat(w, h), flat(w, h)),
 		"view":     newMap(t, newView(w, h, 70*degree, 33*degree, 21*degree, 11*degree), newView(w, h, 70*degree, 33*degree, 21*degree, 11*degree)),
-		"panorama": newMap(t, panorama{w - 1, h, 0}, panorama{w - 1, h, 0}),
+		"panorama": newMap(t, equirect{w - 1, h, 0}, equirect{w - 1, h, 0}),
 	} {
 		from := src
 		if name == "panorama" {
@@ -298,7 +298,7 @@ func harbour(d [3]float64) float64 {
 	return 0.5 + 0.2*d[0]*d[1] + 0.15*d[2] + 0.1*math.Sin(3*d[0]+2*d[1])
 }
 
-func sphere(p panorama, x, y float64) float64 {
+func sphere(p equirect, x, y float64) float64 {
 	d, _ := p.Unproject(x, y)
 	return harbour([3]float64{d.X, d.Y, d.Z})
 }
@@ -307,7 +307,7 @@ func sphere(p panorama, x, y float64) float64 {
 // far magnified to far minified: no pixel leaves the analytic scene.
 func TestSeamAndPoles(t *testing.T) {
 	for _, w := range []int{256, 1024, 2000} {
-		p := panorama{w, w / 2, w / 3}
+		p := equirect{w, w / 2, w / 3}
 		src := newFrame[float32](t, w, w/2, 1)
 		paint(src, func(x, y, _ int) float64 { return sphere(p, float64(x)+0.5, float64(y)+0.5) })
 		for _, v := range []view{
@@ -353,7 +353,7 @@ func TestSeamIsNowhere(t *testing.T) {
 	random(real, 6)
 	for _, target := range []view{v, wide} {
 		seen, seenReal := newFrame[uint16](t, target.w, target.h, 3), newFrame[float32](t, target.w, target.h, 3)
-		m := newMap(t, target, panorama{w, h, 0})
+		m := newMap(t, target, equirect{w, h, 0})
 		mustWarp(t, seen, base, m, warp.Options{})
 		mustWarp(t, seenReal, real, m, warp.Options{})
 		for _, shift := range []int{1, 17, 256, 311, 511} {
@@ -361,7 +361,7 @@ func TestSeamIsNowhere(t *testing.T) {
 			turned, turnedReal := newFrame[uint16](t, w, h, 3), newFrame[float32](t, w, h, 3)
 			paint(turned, func(x, y, c int) float64 { return float64(base.Row(y)[roll(x, w-shift)*3+c]) })
 			paint(turnedReal, func(x, y, c int) float64 { return float64(real.Row(y)[roll(x, w-shift)*3+c]) })
-			m := newMap(t, target, panorama{w, h, shift})
+			m := newMap(t, target, equirect{w, h, shift})
 			got, gotReal := newFrame[uint16](t, target.w, target.h, 3), newFrame[float32](t, target.w, target.h, 3)
 			mustWarp(t, got, turned, m, warp.Options{})
 			mustWarp(t, gotReal, turnedReal, m, warp.Options{})
@@ -430,7 +430,7 @@ func TestHostileSources(t *testing.T) {
 // scene is a case with every kind of cell, magnified and minified.
 func scene[T warp.Sample](t testing.TB) (dst, src warp.Frame[T], m *warp.Map) {
 	source := newFisheye(450, 190*degree, 10*degree, 0)
-	target := panorama{600, 300, 0}
+	target := equirect{600, 300, 0}
 	src, dst = newFrame[T](t, 450, 450, 3), newFrame[T](t, 600, 300, 3)
 	random(src, 9)
 	return dst, src, newMap(t, target, source)
@@ -439,13 +439,13 @@ func scene[T warp.Sample](t testing.TB) (dst, src warp.Frame[T], m *warp.Map) {
 func TestAnyNumberOfWorkersGivesTheSameBits(t *testing.T) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(8))
 	dst, src, m := scene[float32](t)
-	other := newMap(t, panorama{600, 300, 0}, newFisheye(1700, 180*degree, 100*degree, 10*degree)) // reads levels
+	other := newMap(t, equirect{600, 300, 0}, newFisheye(1700, 180*degree, 100*degree, 10*degree)) // reads levels
 	large := newFrame[float32](t, 1700, 1700, 3)
 	random(large, 4)
 	layers := []warp.Layer[float32]{{Frame: src, Map: m, Feather: 60}, {Frame: large, Map: other, Feather: 200, Gain: [4]float64{1.1, 1.2, 0.9}}}
 	var first, firstBlend warp.Frame[float32]
 	for _, workers := range []int{1, 2, 7, 0} {
-		n, err := warp.NewMap(t.Context(), panorama{600, 300, 0}, newFisheye(450, 190*degree, 10*degree, 0), warp.MapOptions{Workers: workers})
+		n, err := warp.NewMap(t.Context(), equirect{600, 300, 0}, newFisheye(450, 190*degree, 10*degree, 0), warp.MapOptions{Workers: workers})
 		require.NoError(t, err)
 		mustWarp(t, dst, src, n, warp.Options{Workers: workers})
 		blend := newFrame[float32](t, 600, 300, 3)
@@ -483,7 +483,7 @@ func TestSteadyStateAllocatesNothing(t *testing.T) {
 		t.Skip("pools drop memory at random under the race detector")
 	}
 	dst, src, m := scene[uint16](t)
-	wide := newMap(t, panorama{60, 30, 0}, newFisheye(450, 190*degree, 10*degree, 0)) // needs the pyramid
+	wide := newMap(t, equirect{60, 30, 0}, newFisheye(450, 190*degree, 10*degree, 0)) // needs the pyramid
 	small := newFrame[uint16](t, 60, 30, 3)
 	floats, plate, _ := scene[float32](t)
 	layers := []warp.Layer[uint16]{{Frame: src, Map: m, Feather: 30}, {Frame: src, Map: m}}
@@ -681,7 +681,7 @@ func kernelBeyond(from float64) float64 {
 }
 
 // closed is a panorama that does not say that its edges meet.
-type closed struct{ p panorama }
+type closed struct{ p equirect }
 
 func (c closed) Size() (int, int)                      { return c.p.Size() }
 func (c closed) Project(d vec) (x, y float64, ok bool) { return c.p.Project(d) }
@@ -689,7 +689,7 @@ func (c closed) Project(d vec) (x, y float64, ok bool) { return c.p.Project(d) }
 // TestJumpsDoNotBlur looks across the edges of such a panorama: the jump from
 // one to the other is no footprint to be filtered over.
 func TestJumpsDoNotBlur(t *testing.T) {
-	p := panorama{1024, 512, 0}
+	p := equirect{1024, 512, 0}
 	src := newFrame[float32](t, 1024, 512, 1)
 	paint(src, func(x, y, _ int) float64 { return sphere(p, float64(x)+0.5, float64(y)+0.5) })
 	v := newView(121, 101, 100*degree, 180*degree, 0, 3*degree)

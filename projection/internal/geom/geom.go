@@ -40,6 +40,18 @@ func CheckVec(c *valid.Checker, field string, v r3.Vec, unitName string) {
 	c.Number(field+" z", v.Z, unitName, valid.Finite())
 }
 
+// CheckPose reports what is wrong with a pose.
+func CheckPose(c *valid.Checker, position r3.Vec, heading, elevation, roll unit.Angle) {
+	CheckVec(c, "pose position", position, "m")
+	CheckTurns(c, "pose", heading, elevation, roll)
+}
+
+// CheckRaster reports sides that no raster has.
+func CheckRaster(c *valid.Checker, width, height int) {
+	c.Int("width", width, "px", 1, valid.MaxSide)
+	c.Int("height", height, "px", 1, valid.MaxSide)
+}
+
 // CheckTurns reports the angles of an orientation that are more than a turn.
 func CheckTurns(c *valid.Checker, name string, heading, elevation, roll unit.Angle) {
 	c.Angle(name+" heading", heading, valid.Turns)

@@ -1,10 +1,11 @@
-package projection
+package panorama
 
 import (
 	"math"
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -23,14 +24,14 @@ type Equirect struct {
 }
 
 // NewEquirect makes a panorama of any aspect ratio.
-func NewEquirect(width, height int, pose Pose) (Equirect, error) {
-	v := valid.New("projection", ErrInvalid)
-	checkRaster(v, width, height)
-	pose.check(v)
+func NewEquirect(width, height int, pose projection.Pose) (Equirect, error) {
+	v := valid.New("panorama", ErrInvalid)
+	geom.CheckRaster(v, width, height)
+	checkPose(v, pose)
 	if err := v.Err(); err != nil {
 		return Equirect{}, err
 	}
-	return Equirect{width, height, pose.axes()}, nil
+	return Equirect{width, height, axes(pose)}, nil
 }
 
 // Size is the raster's size in pixels.
@@ -52,7 +53,7 @@ func (e Equirect) Project(dir r3.Vec) (x, y float64, ok bool) {
 	}
 	v := e.axes.FromStage(dir)
 	h2 := v.X*v.X + v.Z*v.Z
-	if h2 < 0x1p-100*v.Y*v.Y { // a pole but for rounding
+	if h2 < pole*v.Y*v.Y { // a pole but for rounding
 		v.X, v.Z = 0, -1
 	}
 	x = around(v, float64(e.width))
@@ -82,22 +83,4 @@ func (e Equirect) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 		cosP = -cosP
 	}
 	return e.axes.ToStage(r3.Vec{X: sinP * sinL, Y: cosP, Z: -sinP * cosL}), true
-}
-
-// around is the position along a panorama of width w, in [0, w), of a direction in
-// its own frame.
-func around(v r3.Vec, w float64) float64 {
-	x := w * (0.5 + math.Atan2(v.X, -v.Z)*(1/(2*math.Pi)))
-	if x >= w || x < 0 {
-		return 0 // the seam, reached from the left or past it by rounding
-	}
-	return x
-}
-
-// heading is the sine and the cosine of the heading at x, the inverse of around.
-func heading(x, w float64) (sin, cos float64) {
-	if x < 0 || x > w {
-		x = math.Mod(x, w)
-	}
-	return math.Sincos((x/w - 0.5) * (2 * math.Pi))
 }

@@ -1,10 +1,11 @@
-package projection
+package panorama
 
 import (
 	"math"
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -15,7 +16,7 @@ import (
 type CylindricalSpec struct {
 	Width, Height int        // px
 	Bottom, Top   unit.Angle // elevations of the edges, between −90° and 90°
-	Pose          Pose
+	Pose          projection.Pose
 }
 
 // Cylindrical is a panorama all around on an upright cylinder: upright lines stay
@@ -32,24 +33,24 @@ type Cylindrical struct {
 
 // NewCylindrical makes a cylindrical panorama.
 func NewCylindrical(spec CylindricalSpec) (Cylindrical, error) {
-	v := valid.New("projection", ErrInvalid)
-	checkRaster(v, spec.Width, spec.Height)
-	upright := valid.Between(-90*Degree, 90*Degree)
+	v := valid.New("panorama", ErrInvalid)
+	geom.CheckRaster(v, spec.Width, spec.Height)
+	upright := valid.Between(-90*projection.Degree, 90*projection.Degree)
 	v.Angle("bottom", spec.Bottom, upright)
 	v.Angle("top", spec.Top, upright)
 	top := geom.Tan(float64(spec.Top))
 	focal := float64(spec.Height) / (top - geom.Tan(float64(spec.Bottom)))
 	if v.OK() && !(focal > 0 && focal <= 1e18) {
-		v.Angle("top", spec.Top, valid.Above(spec.Bottom, 90*Degree))
+		v.Angle("top", spec.Top, valid.Above(spec.Bottom, 90*projection.Degree))
 		if v.OK() {
 			v.Number("height over the difference of the tangents", focal, "px", valid.Between(0, 1e18))
 		}
 	}
-	spec.Pose.check(v)
+	checkPose(v, spec.Pose)
 	if err := v.Err(); err != nil {
 		return Cylindrical{}, err
 	}
-	return Cylindrical{spec.Width, spec.Height, focal, top, spec.Pose.axes()}, nil
+	return Cylindrical{spec.Width, spec.Height, focal, top, axes(spec.Pose)}, nil
 }
 
 // Size is the raster's size in pixels.
@@ -76,7 +77,7 @@ func (c Cylindrical) Project(dir r3.Vec) (x, y float64, ok bool) {
 	}
 	v := c.axes.FromStage(dir)
 	h2 := v.X*v.X + v.Z*v.Z
-	if h2 < antipode*v.Y*v.Y {
+	if h2 < pole*v.Y*v.Y {
 		return 0, 0, false
 	}
 	return around(v, float64(c.width)), c.focal * (c.top - v.Y/math.Sqrt(h2)), true

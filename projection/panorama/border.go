@@ -1,7 +1,8 @@
-package projection
+package panorama
 
 import (
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -16,15 +17,15 @@ import (
 type BorderEquirect struct{ e Equirect }
 
 // NewBorderEquirect makes a panorama of at least 2 px a side and of any aspect ratio.
-func NewBorderEquirect(width, height int, pose Pose) (BorderEquirect, error) {
-	v := valid.New("projection", ErrInvalid)
+func NewBorderEquirect(width, height int, pose projection.Pose) (BorderEquirect, error) {
+	v := valid.New("panorama", ErrInvalid)
 	v.Int("width", width, "px", 2, valid.MaxSide)
 	v.Int("height", height, "px", 2, valid.MaxSide)
-	pose.check(v)
+	checkPose(v, pose)
 	if err := v.Err(); err != nil {
 		return BorderEquirect{}, err
 	}
-	return BorderEquirect{Equirect{width, height, pose.axes()}}, nil
+	return BorderEquirect{Equirect{width, height, axes(pose)}}, nil
 }
 
 // Size is the raster's size in pixels.

@@ -1,12 +1,14 @@
-package projection_test
+package panorama_test
 
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -18,11 +20,11 @@ func TestCylindricalAgainstProj(t *testing.T) {
 	// A radius of 1 px: y is that of the projection, down, from the top at 80°.
 	const width = 1 << 10
 	top := 80 * deg
-	c := must[projection.Cylindrical](t)(projection.NewCylindrical(projection.CylindricalSpec{Width: width, Height: 1 << 10, Bottom: -top, Top: top}))
+	c := must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: width, Height: 1 << 10, Bottom: -top, Top: top}))
 	radius := width / (2 * math.Pi)
 	tangent := math.Tan(float64(top))
-	for i, row := range table(t, "cylindrical.csv") {
-		dir := toward(row[0], row[1])
+	for i, row := range cylindricalRows(t) {
+		dir := projection.Direction(unit.Angle(row[0])*deg, unit.Angle(row[1])*deg)
 		x, y, ok := c.Project(dir)
 		if !ok {
 			t.Fatalf("row %d: not imaged", i)
@@ -43,7 +45,7 @@ func TestCylindricalAgainstProj(t *testing.T) {
 
 func TestCubeAgainstTheTable(t *testing.T) {
 	const edge = 1000
-	c := must[projection.Cube](t)(projection.NewCube(edge, projection.Pose{}))
+	c := must[panorama.Cube](t)(panorama.NewCube(edge, projection.Pose{}))
 	xs, ys := c.Breaks()
 	ref.Equal(t, "P-PAN-4", len(xs), 5, "breaks")
 	ref.Equal(t, "P-PAN-4", len(ys), 0, "breaks down")
@@ -101,18 +103,13 @@ func TestCubeAgainstTheTable(t *testing.T) {
 func TestPanoramaMarks(t *testing.T) {
 	const w, h = 4096, 2048
 	turned := projection.Pose{Position: r3.Vec{X: 9}, Heading: 30 * deg, Elevation: -20 * deg, Roll: 70 * deg}
-	type panorama interface {
-		Size() (width, height int)
-		Project(dir r3.Vec) (x, y float64, ok bool)
-		Unproject(x, y float64) (dir r3.Vec, ok bool)
-	}
-	equirect := must[projection.Equirect](t)(projection.NewEquirect(w, h, turned))
-	cylinder := must[projection.Cylindrical](t)(projection.NewCylindrical(projection.CylindricalSpec{Width: w, Height: h, Bottom: -45 * deg, Top: 45 * deg, Pose: turned}))
-	cube := must[projection.Cube](t)(projection.NewCube(h, turned))
+	equirect := must[panorama.Equirect](t)(panorama.NewEquirect(w, h, turned))
+	cylinder := must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: w, Height: h, Bottom: -45 * deg, Top: 45 * deg, Pose: turned}))
+	cube := must[panorama.Cube](t)(panorama.NewCube(h, turned))
 	const none = -1
 	for _, p := range []struct {
 		name  string
-		p     panorama
+		p     mapper
 		width int
 		// x, y of ahead, right, left, up, down; and of behind, checked apart on
 		// the seam.
@@ -166,15 +163,10 @@ func TestPanoramaMarks(t *testing.T) {
 func TestPanoramaRoundTrips(t *testing.T) {
 	rng := rand.New(rand.NewPCG(6, 6))
 	p := randomPose(rng)
-	type panorama interface {
-		Size() (width, height int)
-		Project(dir r3.Vec) (x, y float64, ok bool)
-		Unproject(x, y float64) (dir r3.Vec, ok bool)
-	}
-	for name, pan := range map[string]panorama{
-		"equirect":    must[projection.Equirect](t)(projection.NewEquirect(4001, 777, p)),
-		"cylindrical": must[projection.Cylindrical](t)(projection.NewCylindrical(projection.CylindricalSpec{Width: 4001, Height: 777, Bottom: -60 * deg, Top: 30 * deg, Pose: p})),
-		"cube":        must[projection.Cube](t)(projection.NewCube(777, p)),
+	for name, pan := range map[string]mapper{
+		"equirect":    must[panorama.Equirect](t)(panorama.NewEquirect(4001, 777, p)),
+		"cylindrical": must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 4001, Height: 777, Bottom: -60 * deg, Top: 30 * deg, Pose: p})),
+		"cube":        must[panorama.Cube](t)(panorama.NewCube(777, p)),
 	} {
 		width, height := pan.Size()
 		for range 5000 {
@@ -196,7 +188,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 			assert.InDelta(t, y, y2, tolY, name+": y"+": px, roundings of numbers up to 5000")
 		}
 		for range 2000 {
-			d := r3.Unit(randomVec(rng, 1))
+			d := r3.Unit(randomVec(rng))
 			x, y, ok := pan.Project(d)
 			back, ok2 := pan.Unproject(x, y)
 			if !ok || !ok2 {
@@ -210,6 +202,14 @@ func TestPanoramaRoundTrips(t *testing.T) {
 				t.Errorf("%s: %v is at %v, %v, %v", name, d, x, y, ok)
 			}
 		}
+		// Lengths that no square can hold.
+		for _, l := range []float64{5e-324, 1e-200, 1e200, math.MaxFloat64} {
+			x, y, ok := pan.Project(r3.Vec{Z: -l})
+			wantX, wantY, _ := pan.Project(r3.Vec{Z: -1})
+			if !ok || x != wantX || y != wantY {
+				t.Errorf("%s: length %v: %v, %v, %v", name, l, x, y, ok)
+			}
+		}
 		for _, at := range [][2]float64{{nan, 1}, {1, nan}, {inf, 1}, {1, -inf}, {1, inf}, {-inf, 1}} {
 			if d, ok := pan.Unproject(at[0], at[1]); ok || d != (r3.Vec{}) {
 				t.Errorf("%s: %v looks along %v", name, at, d)
@@ -217,8 +217,8 @@ func TestPanoramaRoundTrips(t *testing.T) {
 		}
 	}
 	// Beyond the left and right edge a panorama goes on around.
-	c := must[projection.Cylindrical](t)(projection.NewCylindrical(projection.CylindricalSpec{Width: 100, Height: 50, Bottom: -1, Top: 1}))
-	b := must[projection.Equirect](t)(projection.NewEquirect(100, 50, p))
+	c := must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 100, Height: 50, Bottom: -1, Top: 1}))
+	b := must[panorama.Equirect](t)(panorama.NewEquirect(100, 50, p))
 	for _, x := range []float64{-30, 70, 170, 100070} {
 		d, _ := c.Unproject(x, 10)
 		want, _ := c.Unproject(70, 10)
@@ -237,7 +237,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(d, want)), 1e-14, "over the pole: roundings")
 	}
 	// Upright lines stay straight: three points of one, in a turned panorama.
-	c = must[projection.Cylindrical](t)(projection.NewCylindrical(projection.CylindricalSpec{Width: 1000, Height: 500, Bottom: -1, Top: 1.2}))
+	c = must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1000, Height: 500, Bottom: -1, Top: 1.2}))
 	x0, y0, _ := c.Project(r3.Vec{X: 3, Y: -2, Z: -4})
 	x1, y1, _ := c.Project(r3.Vec{X: 3, Y: 1, Z: -4})
 	x2, y2, _ := c.Project(r3.Vec{X: 3, Y: 4, Z: -4})
@@ -254,7 +254,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 
 // On an edge or a corner of the cube a direction lies on one face and comes back.
 func TestCubeEdges(t *testing.T) {
-	c := must[projection.Cube](t)(projection.NewCube(64, projection.Pose{}))
+	c := must[panorama.Cube](t)(panorama.NewCube(64, projection.Pose{}))
 	for _, x := range []float64{-1, 0, 1} {
 		for _, y := range []float64{-1, 0, 1} {
 			for _, z := range []float64{-1, 0, 1} {
@@ -296,38 +296,44 @@ func TestCubeEdges(t *testing.T) {
 
 func TestPanoramasRefuse(t *testing.T) {
 	bad := projection.Pose{Heading: unit.Angle(math.NaN())}
-	_, err := projection.NewCube(0, bad)
+	_, err := panorama.NewCube(0, bad)
 	refuses(t, err, "edge", "pose heading")
-	_, err = projection.NewCube(1<<24, projection.Pose{})
+	_, err = panorama.NewCube(1<<24, projection.Pose{})
 	refuses(t, err, "edge")
-	_, err = projection.NewEquirect(0, 1<<25, bad)
+	_, err = panorama.NewEquirect(0, 1<<25, bad)
 	refuses(t, err, "width", "height", "pose heading")
-	_, err = projection.NewCylindrical(projection.CylindricalSpec{Bottom: unit.Angle(math.NaN()), Top: 90 * deg, Pose: bad})
+	assert.Equal(t, 2, strings.Count(err.Error(), "\n"), "three faults")
+	_, err = panorama.NewCylindrical(panorama.CylindricalSpec{Bottom: unit.Angle(math.NaN()), Top: 90 * deg, Pose: bad})
 	refuses(t, err, "width", "height", "bottom", "top", "pose heading")
-	_, err = projection.NewCylindrical(projection.CylindricalSpec{Width: 1, Height: 1, Bottom: 0.5, Top: 0.5})
+	_, err = panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1, Height: 1, Bottom: 0.5, Top: 0.5})
 	refuses(t, err, "top")
-	_, err = projection.NewCylindrical(projection.CylindricalSpec{Width: 1, Height: 1, Bottom: 5e-324, Top: 1e-300})
+	_, err = panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1, Height: 1, Bottom: 5e-324, Top: 1e-300})
 	refuses(t, err, "tangents")
-
-	if w, h := (projection.Cube{}).Size(); w != 0 || h != 0 {
-		t.Error("the zero Cube has a size")
+	// A bare 90 is 90 rad.
+	_, equirect := panorama.NewEquirect(2, 2, projection.Pose{Heading: 90})
+	_, border := panorama.NewBorderEquirect(2, 2, projection.Pose{Heading: 90})
+	_, cylindrical := panorama.NewCylindrical(panorama.CylindricalSpec{Width: 2, Height: 2, Bottom: -1, Top: 1, Pose: projection.Pose{Heading: 90}})
+	_, ahead := panorama.NewCube(2, projection.Pose{Heading: 90})
+	for _, err := range []error{equirect, border, cylindrical, ahead} {
+		refuses(t, err, "pose heading", "is 90*Degree meant?")
 	}
-	if m := (projection.Cylindrical{}).Margin(0, 0); !math.IsInf(m, -1) {
+
+	if m := (panorama.Cylindrical{}).Margin(0, 0); !math.IsInf(m, -1) {
 		t.Errorf("the zero Cylindrical has a margin of %v", m)
 	}
-	if _, ok := (projection.Cube{}).Face(0); ok {
+	if _, ok := (panorama.Cube{}).Face(0); ok {
 		t.Error("the zero Cube has a face")
 	}
-	cube := must[projection.Cube](t)(projection.NewCube(8, projection.Pose{}))
+	cube := must[panorama.Cube](t)(panorama.NewCube(8, projection.Pose{}))
 	for _, i := range []int{-1, 6} {
 		if _, ok := cube.Face(i); ok {
 			t.Errorf("a face %d", i)
 		}
 	}
-	for name, z := range map[string]interface {
-		Project(dir r3.Vec) (x, y float64, ok bool)
-		Unproject(x, y float64) (dir r3.Vec, ok bool)
-	}{"Cube": projection.Cube{}, "Cylindrical": projection.Cylindrical{}, "Equirect": projection.Equirect{}} {
+	for name, z := range map[string]mapper{"Cube": panorama.Cube{}, "Cylindrical": panorama.Cylindrical{}, "Equirect": panorama.Equirect{}, "BorderEquirect": panorama.BorderEquirect{}} {
+		if w, h := z.Size(); w != 0 || h != 0 {
+			t.Errorf("the zero %s has a size", name)
+		}
 		_, _, ok := z.Project(r3.Vec{Z: -1})
 		_, ok2 := z.Unproject(0, 0)
 		_, ok3 := z.Unproject(0.5, 0.5)
@@ -339,7 +345,7 @@ func TestPanoramasRefuse(t *testing.T) {
 
 func TestEquirectEdges(t *testing.T) {
 	pose := projection.Pose{Heading: 2, Elevation: 0.6, Roll: -1}
-	e := must[projection.Equirect](t)(projection.NewEquirect(4096, 1500, pose))
+	e := must[panorama.Equirect](t)(panorama.NewEquirect(4096, 1500, pose))
 	for x := 0.0; x < 4096; x += 7.3 {
 		d, _ := e.Unproject(x, 1500-x/3)
 		d2, _ := e.Unproject(x-4096*3, 1500-x/3)
@@ -387,9 +393,9 @@ func TestEquirectEdges(t *testing.T) {
 
 func TestEquirectAgainstProj(t *testing.T) {
 	const w, h = 4096, 2048
-	e := must[projection.Equirect](t)(projection.NewEquirect(w, h, projection.Pose{}))
+	e := must[panorama.Equirect](t)(panorama.NewEquirect(w, h, projection.Pose{}))
 	ref.Equal(t, "P-E3", e.WrapX() && e.WrapY(), true)
-	x, y, _ := e.Project(toward(2, 1))
+	x, y, _ := e.Project(projection.Direction(2*deg, 1*deg))
 	const equator = 2 * math.Pi * 6400000
 	ref.Near(t, "P-E2", (x-w/2)*equator/w, 223402.144255274)
 	ref.Near(t, "P-E2", (h/2-y)*equator/w, 111701.072127637)
@@ -397,15 +403,15 @@ func TestEquirectAgainstProj(t *testing.T) {
 
 // What package warp asks of the two ends of a map.
 var (
-	_ warp.Target = projection.Cube{}
-	_ warp.Source = projection.Cube{}
-	_ warp.Source = projection.Cylindrical{}
-	_ warp.Source = projection.BorderEquirect{}
+	_ warp.Target = panorama.Cube{}
+	_ warp.Source = panorama.Cube{}
+	_ warp.Source = panorama.Cylindrical{}
+	_ warp.Source = panorama.BorderEquirect{}
 )
 
 // The first and the last pixel of a row, of a column: with no rotation, and turned.
 func TestSamplesOnTheBorder(t *testing.T) {
-	small := must[projection.BorderEquirect](t)(projection.NewBorderEquirect(5, 3, projection.Pose{}))
+	small := must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(5, 3, projection.Pose{}))
 	for _, m := range []struct {
 		x, y float64
 		d    r3.Vec
@@ -423,7 +429,7 @@ func TestSamplesOnTheBorder(t *testing.T) {
 		}
 	}
 	rng := rand.New(rand.NewPCG(16, 16))
-	b := must[projection.BorderEquirect](t)(projection.NewBorderEquirect(4001, 777, randomPose(rng)))
+	b := must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(4001, 777, randomPose(rng)))
 	for range 3000 {
 		x, y := 0.5+4000*rng.Float64(), 0.5+776*rng.Float64()
 		d, ok := b.Unproject(x, y)
@@ -442,8 +448,8 @@ func TestSamplesOnTheBorder(t *testing.T) {
 		_, _, ok := b.Project(d)
 		assert.False(t, ok)
 	}
-	_, _, ok := projection.BorderEquirect{}.Project(r3.Vec{Z: -1})
+	_, _, ok := panorama.BorderEquirect{}.Project(r3.Vec{Z: -1})
 	assert.False(t, ok)
-	_, err := projection.NewBorderEquirect(1, 1<<25, projection.Pose{Heading: 90})
+	_, err := panorama.NewBorderEquirect(1, 1<<25, projection.Pose{Heading: 90})
 	refuses(t, err, "width", "height", "pose heading")
 }

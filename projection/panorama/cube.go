@@ -1,10 +1,11 @@
-package projection
+package panorama
 
 import (
 	"math"
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/geom"
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -35,19 +36,19 @@ var cubeFaces = [6]orient.Axes{
 // a face, read the face alone, through its Face.
 type Cube struct {
 	edge int
-	pose Pose
+	pose projection.Pose
 	axes orient.Axes
 }
 
 // NewCube makes a panorama with faces of 1 to 2796202 px a side.
-func NewCube(edge int, pose Pose) (Cube, error) {
-	v := valid.New("projection", ErrInvalid)
+func NewCube(edge int, pose projection.Pose) (Cube, error) {
+	v := valid.New("panorama", ErrInvalid)
 	v.Int("edge", edge, "px", 1, valid.MaxSide/6)
-	pose.check(v)
+	checkPose(v, pose)
 	if err := v.Err(); err != nil {
 		return Cube{}, err
 	}
-	return Cube{edge, pose, pose.axes()}, nil
+	return Cube{edge, pose, axes(pose)}, nil
 }
 
 // Size is the raster's size in pixels, 6·Edge × Edge.
@@ -62,16 +63,21 @@ func (c Cube) Breaks() (xs, ys []float64) {
 }
 
 // Face is the camera of a face, 0 to 5 from the left.
-func (c Cube) Face(face int) (camera Camera, ok bool) {
+func (c Cube) Face(face int) (camera projection.Camera, ok bool) {
 	if face < 0 || face > 5 || c.edge == 0 {
-		return Camera{}, false
+		return projection.Camera{}, false
+	}
+	a := cubeFaces[face]
+	turn, err := projection.PoseFromAxes(r3.Vec{}, a.Right, a.Up, a.Back)
+	if err != nil {
+		return projection.Camera{}, false
 	}
 	focal := float64(c.edge) / 2
-	camera, err := NewCamera(CameraSpec{
-		Model:  Rectilinear,
+	camera, err = projection.NewCamera(projection.CameraSpec{
+		Model:  projection.Rectilinear,
 		FocalX: focal, FocalY: focal,
 		Width: c.edge, Height: c.edge,
-		Pose: c.pose.Compose(poseOf(r3.Vec{}, cubeFaces[face])),
+		Pose: c.pose.Compose(turn),
 	})
 	return camera, err == nil
 }

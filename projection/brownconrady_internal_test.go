@@ -1,0 +1,44 @@
+package projection
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// One coefficient alone, evaluated by hand at (0.3, 0.4), where r² is 1/4. There and back,
+// and a step of Newton's method squares its error: with a slope that is wrong it would only
+// shorten it, and Undistort would take the long way.
+func TestEachCoefficientAlone(t *testing.T) {
+	rng := rand.New(rand.NewPCG(31, 32))
+	for spec, want := range map[BrownConradySpec][2]float64{
+		{K1: 0.1}: {0.3075, 0.41}, {K2: 0.1}: {0.301875, 0.4025}, {K3: 0.1}: {0.30046875, 0.400625},
+		{K4: 0.1}: {0.3 / 1.025, 0.4 / 1.025}, {K5: 0.1}: {0.3 / 1.00625, 0.4 / 1.00625}, {K6: 0.1}: {0.3 / 1.0015625, 0.4 / 1.0015625},
+		{P1: 0.1}: {0.324, 0.457}, {P2: 0.1}: {0.343, 0.424},
+		{S1: 0.1}: {0.325, 0.4}, {S2: 0.1}: {0.30625, 0.4}, {S3: 0.1}: {0.3, 0.425}, {S4: 0.1}: {0.3, 0.40625},
+	} {
+		made, err := NewBrownConrady(spec)
+		require.NoError(t, err)
+		u, v, _ := made.Distort(0.3, 0.4)
+		assert.InDeltaSlice(t, want[:], []float64{u, v}, 1e-15, "%+v: roundings", spec)
+		x, y, _ := made.Undistort(want[0], want[1])
+		assert.InDeltaSlice(t, []float64{0.3, 0.4}, []float64{x, y}, 4e-15, "%+v: roundings", spec)
+
+		d := made.(*brownConrady)
+		for range 200 {
+			const h = 1e-5
+			sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
+			x, y := rng.Float64()-0.5, rng.Float64()-0.5
+			u, v := d.at(x, y)
+			dx, dy := d.newton(x+h*cos, y+h*sin, u, v)
+			require.Less(t, math.Hypot(h*cos+dx, h*sin+dy), 10*h*h, "%+v at (%v, %v)", spec, x, y)
+			if x, y, ok := d.Undistort(u, v); ok {
+				_, _, soon := d.quick(u, v)
+				require.True(t, soon, "%+v: (%v, %v) in a few steps", spec, x, y)
+			}
+		}
+	}
+}
