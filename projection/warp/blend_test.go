@@ -331,7 +331,7 @@ func TestLayersWithoutWeightDoNotShow(t *testing.T) {
 	})
 	dst, _ := mustBlend(t, target, layers...)
 	for x, got := range dst.Row(127) {
-		assert.EqualValues(t, 1, got, "(%d, 127)", x)
+		assert.InDelta(t, 1, got, 1e-6, "(%d, 127)", x)
 	}
 }
 

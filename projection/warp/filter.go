@@ -109,10 +109,9 @@ type sampler[T Sample] struct {
 	ch          int
 	wrap, poles bool
 	filter      Filter
-	kernels     separable // where the scale does not matter
-	family      *family   // where it does; nil: nowhere
-	means       bool      // the family is that of PixelMean
-	radial      radialKernel
+	plain       way     // where the scale does not matter
+	family      *family // where it does; nil: nowhere
+	means       bool    // the family is that of PixelMean
 	edge        Edge
 	fill        [4]float32
 }
@@ -243,7 +242,7 @@ func (s *sampler[T]) single(x, y float64, k window, r *scratch, out []float32) f
 	}
 	w, h := k.along.Taps(), k.down.Taps()
 	ix, iy = ix-w/2+1, iy-h/2+1
-	if (u != 0 || !k.along.Copies()) && (v != 0 || !k.down.Copies()) && s.whole(l, ix, iy, w, h) {
+	if u != 0 && v != 0 && s.whole(l, ix, iy, w, h) {
 		p := s.patch(l, ix, iy, w, h, r)
 		at := [...]int{0}
 		var spill [4 + 3]float32

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/hostile"
-	"example.com/platewright/internal/lanes"
 	"github.com/stretchr/testify/require"
 )
 
@@ -66,75 +65,6 @@ func insideCase[T Sample](t *testing.T) {
 						err = errors.Join(err, Warp(t.Context(), dst, src, m, Options{Filter: filter, Minify: PixelMean, Workers: 1}))
 					}); fault != nil || err != nil {
 						t.Fatalf("case %d, %d channels, filter %d: %v %v", i, ch, filter, fault, err)
-					}
-				}
-			}
-		}
-	}
-}
-
-// TestPatchHoldsWhatIsRead: of a long and slanting footprint across a seam, the
-// loops look at a row more than the ellipse has, and there farther to the side.
-func TestPatchHoldsWhatIsRead(t *testing.T) {
-	for ch := 1; ch <= 4; ch++ {
-		const side = 256
-		s := sampler[float32]{ch: ch, wrap: true, poles: true, radial: softDisc}
-		s.levels = []level[float32]{{Raster: lanes.Raster[float32]{Pix: make([]float32, side*side*ch), Stride: side * ch, Channels: ch}, w: side, h: side, scaleX: 1, scaleY: 1}}
-		r := new(scratch)
-		var out [4]float32
-		// Whether the row falls beyond the ellipse depends on its height and on
-		// where its middle is.
-		for slant := 0.018; slant < 0.024; slant += 0.0002 {
-			p, q := math.Sincos(slant)
-			f := s.shape(&Jacobian{XX: 35 * q, XY: -0.75 * p, YX: 35 * p, YY: 0.75 * q})
-			for y := 0.5; y < 1.5; y += 1. / 16 {
-				s.footprint(0.5, y, &f, r, out[:ch])
-				guard := hostile.Guarded[float32](t, len(r.patch), true)
-				r.patch = guard[:0:len(guard)]
-				if fault := hostile.Faults(func() { s.footprint(0.5, y, &f, r, out[:ch]) }); fault != nil {
-					t.Fatalf("%d channels, slant %v, at %v: %v", ch, slant, y, fault)
-				}
-				r.patch = nil
-			}
-		}
-	}
-}
-
-// TestFootprintsNearAnEdgeStayInside: at the corners of a level, where one is read
-// in place or by its patch as there is room.
-func TestFootprintsNearAnEdgeStayInside(t *testing.T) {
-	const w, h = 96, 64
-	for ch := 1; ch <= 4; ch++ {
-		for _, atEnd := range []bool{false, true} {
-			pix := hostile.Guarded[float32](t, w*h*ch, atEnd)
-			s := sampler[float32]{ch: ch, radial: softDisc}
-			s.levels = []level[float32]{{Raster: lanes.Raster[float32]{Pix: pix, Stride: w * ch, Channels: ch}, w: w, h: h, scaleX: 1, scaleY: 1}}
-			r := new(scratch)
-			var vals [4*shared + 4]float32
-			var cov [shared]float32
-			for _, axes := range [][2]float64{{2, 2}, {9, 2}, {14, 0.8}, {3, 2.2}} {
-				for angle := 0.0; angle < 3.1; angle += 0.31 {
-					p, q := math.Sincos(angle)
-					f := s.shape(&Jacobian{XX: axes[0] * q, XY: -axes[1] * p, YX: axes[0] * p, YY: axes[1] * q})
-					fault := hostile.Faults(func() {
-						for step := 0.0; step < 30; step += 0.29 {
-							for _, at := range [][2]float64{{f.reach, step}, {step, f.h}, {step, step / 3}} {
-								for side := range 4 {
-									r.xs[0], r.ys[0] = at[0]+0.5, at[1]+0.5
-									if side&1 > 0 {
-										r.xs[0] = w - r.xs[0]
-									}
-									if side&2 > 0 {
-										r.ys[0] = h - r.ys[0]
-									}
-									r.xs[0], r.ys[0] = min(max(r.xs[0], 0), w), min(max(r.ys[0], 0), h)
-									s.footprints(&f, batch{s: r, ch: ch, xs: r.xs[:1], ys: r.ys[:1], vals: vals[:ch], cov: cov[:1]})
-								}
-							}
-						}
-					})
-					if fault != nil {
-						t.Fatalf("%d channels, axes %v at %.2f: %v", ch, axes, angle, fault)
 					}
 				}
 			}

@@ -24,6 +24,12 @@ type family struct {
 	// The blur of the levels is subtracted from the kernel's variance, in target
 	// pixels squared, unless it is 0.
 	variance float64
+	// line is the weight of a probe by its distance in widths of a pixel, up to reach.
+	line  func(t float64) float64
+	reach float64
+	// slack widens probes and their spread. Second moments add up, which is all that
+	// bells need; kernels that pass nearly all up to where they stop let more through.
+	slack float64
 
 	made [levelKinds][]atomic.Pointer[lanes.Kernel]
 }
@@ -64,6 +70,24 @@ func (f *family) level(minor float64) int {
 	return 0
 }
 
+// texels is a scale of a source as one of a level with so many texels a source pixel,
+// less what the level has of it.
+func (f *family) texels(scale float64, level int, perPixel float64) float64 {
+	if level > 0 && f.variance > 0 {
+		// Each level spreads by the variance of 1, 3, 3, 1 eighths, ¾ texel².
+		scale = math.Sqrt(max(scale*scale-(math.Ldexp(1, 2*level)-1)/4/f.variance, 0))
+	}
+	return scale * perPixel
+}
+
+// top is the coarsest level that pixels of these scales are read from.
+func (f *family) top(major, minor float64) int {
+	level := f.level(minor)
+	for ; level < topLevel && 2*f.reach*major*(0.6/math.Ldexp(1, level)+0.5/major) > mostProbes; level++ {
+	}
+	return level
+}
+
 // lowPass is a kernel that takes out what is above the target's Nyquist frequency:
 //
 //	k(t) = s²·(c₀ + s·(c₁ + …)), s = 1 − t²/radius²
@@ -74,17 +98,19 @@ func (f *family) level(minor float64) int {
 type lowPass struct {
 	radius       float64
 	coefficients []float64
+	stretch      float64 // at fullScale; down to 0 at a scale of 2
+	slack        float64 // of probes
 	finest       float64
 	variance     float64
 }
 
 var (
 	// soft has no negative weights: results are within the range of the samples.
-	soft = lowPass{radius: 1.79, coefficients: []float64{0.300619, 0.686366, -1.077926, 0.657429, 0.001135}, finest: 1.25, variance: 0.4236}
+	soft = lowPass{radius: 1.79, coefficients: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, slack: 1, finest: 2.25, variance: 0.4118}
 	// firm overshoots a step by 5.3 %.
-	firm = lowPass{radius: 2.6, coefficients: []float64{-7.056085, 38.128675, -79.157991, 73.067398, -24.342541}, finest: 2}
+	firm = lowPass{radius: 2.6, coefficients: []float64{-4.666361, 23.937241, -48.884518, 45.067377, -14.797359}, stretch: 0.0763, slack: 1.06, finest: 2}
 	// sharp overshoots a step by 7.4 %.
-	sharp = lowPass{radius: 4.2, coefficients: []float64{2.791004, -16.627672, 42.288022, -52.398388, 24.646982}, finest: 1.9}
+	sharp = lowPass{radius: 4.2, coefficients: []float64{2.791004, -16.627672, 42.288022, -52.398388, 24.646982}, stretch: 0.045, slack: 1.25, finest: 1.7}
 )
 
 func (l *lowPass) at(t float64) float64 {
@@ -110,17 +136,20 @@ const (
 func antiAlias(plain *lanes.Kernel, taps int, weight func(t float64) float64, l lowPass) *family {
 	return newFamily(family{
 		finest: l.finest, variance: l.variance, widest: lanes.MaxTaps / 2 / l.radius,
+		line: l.at, reach: l.radius, slack: l.slack,
 		make: func(scale float64, level int) *lanes.Kernel {
 			share := 1.0
 			if level == 0 {
 				share = min(max((scale-plainScale)/(fullScale-plainScale), 0), 1)
+				if share == 0 {
+					return plain
+				}
+				// Just above the Nyquist frequency there is most of what could alias.
+				scale *= 1 + l.stretch*min(max((2-scale)/(2-fullScale), 0), 1)
 			} else {
 				scale = max(scale, 0.75) // still interpolates well
 			}
-			if share == 0 {
-				return plain
-			}
-			n := 2 * int(math.Ceil(l.radius*scale))
+			n := min(2*int(math.Ceil(l.radius*scale)), lanes.MaxTaps)
 			if share < 1 {
 				n = max(n, taps)
 			}

@@ -211,7 +211,7 @@ func TestWhatIsTooFineGoes(t *testing.T) {
 // TestOvershoot: of samples from 0 to 1 nothing leaves the range by more than
 // half of what the sum of the weights' magnitudes, over both axes, exceeds 1;
 // past a straight edge along an axis, by no more than sums of neighbouring
-// weights do; bilinear never, footprints included.
+// weights do; bilinear never, minified too.
 func TestOvershoot(t *testing.T) {
 	const n, size = 64, 150
 	r := rand.New(rand.NewPCG(8, 9))
@@ -276,13 +276,13 @@ func TestOvershoot(t *testing.T) {
 			if scale < 1.25 {
 				continue
 			}
-			// 5.3 and 7.7 % are those of the radial kernels; sums over texels miss by up to a seventh of that where a footprint has few of them.
+			// 5.3 and 7.5 % are those of the kernels; sums over texels, and both axes together, add up to a fifth of that where a window has few of them.
 			for _, filter := range []warp.Filter{warp.CatmullRom, warp.Mitchell, warp.Lanczos3} {
 				kernel := 0.053
 				if filter == warp.Lanczos3 {
-					kernel = 0.077
+					kernel = 0.075
 				}
-				assert.LessOrEqual(t, beyond(look(t, src, n, n, 20, to, filter)), kernel*8/7, "%v, scale %v turned by %v", filter, scale, angle)
+				assert.LessOrEqual(t, beyond(look(t, src, n, n, 20, to, filter)), kernel*6/5, "%v, scale %v turned by %v", filter, scale, angle)
 			}
 		}
 	}
@@ -446,36 +446,76 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 			assert.LessOrEqual(t, pole[0], 0.65*slices.Min(pole[1:]), "error of means at the pole %v, %d px", elevation, side)
 			assert.LessOrEqual(t, around[0], 0.3*slices.Min(around[1:]), "error of means around the pole %v, %d px", elevation, side)
 			for n, way := range ways[1:] {
-				assert.LessOrEqual(t, pole[n+1], 1.25*equator[n+1], "error at the pole %v, %+v, %d px", elevation, way, side)
+				// There the scene is finer by a tenth, and Lanczos falls steeply.
+				allowed := 1.25
+				if way.Filter == warp.Lanczos3 && side < 60 {
+					allowed = 1.65
+				}
+				assert.LessOrEqual(t, pole[n+1], allowed*equator[n+1], "error at the pole %v, %+v, %d px", elevation, way, side)
 			}
 		}
 	}
 }
 
-// TestFootprintsAgainstTheObvious sums the radial kernels over all
-// texels, in float64, by the inverse of C = J·Jᵀ, whose eigenvalues are raised
-// to 0.75² at least; between the scales 1 + 1/32 and 1 + 1/4 part of that is the
-// filter itself.
-func TestFootprintsAgainstTheObvious(t *testing.T) {
+// lowPasses are the kernels of AntiAlias: polynomials in s = 1 − t²/radius², times s²,
+// as the package's source states them, and by how much they are stretched at a scale
+// of 1.25.
+var lowPasses = map[warp.Filter]struct {
+	radius, stretch float64
+	c               [5]float64
+}{
+	warp.Bilinear:   {1.79, 0.043, [5]float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}},
+	warp.CatmullRom: {2.6, 0.0763, [5]float64{-4.666361, 23.937241, -48.884518, 45.067377, -14.797359}},
+	warp.Mitchell:   {2.6, 0.0763, [5]float64{-4.666361, 23.937241, -48.884518, 45.067377, -14.797359}},
+	warp.Lanczos3:   {4.2, 0.045, [5]float64{2.791004, -16.627672, 42.288022, -52.398388, 24.646982}},
+}
+
+// axisWeights are the weights of the texels from first on for a position: of a filter
+// at scales up to 1 + 1/32, of a low pass from 1 + 1/4 on, mixed between them.
+func axisWeights(filter warp.Filter, plain func(t float64) float64, position, scale float64, first, n int) []float64 {
+	k := lowPasses[filter]
+	scale = math.Round(scale*128) / 128
+	share := min(max((scale-1-1.0/32)/(1.0/4-1.0/32), 0), 1)
+	wide := scale * (1 + k.stretch*min(max((2-scale)/0.75, 0), 1))
+	of := func(weight func(t float64) float64) []float64 {
+		w, sum := make([]float64, n), 0.0
+		for i := range w {
+			w[i] = weight(float64(first+i) + 0.5 - position)
+			sum += w[i]
+		}
+		for i := range w {
+			w[i] /= sum
+		}
+		return w
+	}
+	if share == 0 {
+		return of(plain)
+	}
+	a, b := of(plain), of(func(t float64) float64 {
+		s := 1 - t*t/(wide*wide*k.radius*k.radius)
+		if s <= 0 {
+			return 0
+		}
+		return s * s * (k.c[0] + s*(k.c[1]+s*(k.c[2]+s*(k.c[3]+s*k.c[4]))))
+	})
+	for i := range a {
+		a[i] += share * (b[i] - a[i])
+	}
+	return a
+}
+
+// TestWindowsAgainstTheObvious sums the kernels over all texels, in float64, by the
+// scale of each axis of the source, where pixels are hardly aslant.
+func TestWindowsAgainstTheObvious(t *testing.T) {
 	near.NumbersOnly(t)
-	const w, h, size = 90, 80, 24
-	soft := func(s float64) float64 {
-		return s * s * (2.64880873 + s*(-6.43828178+s*(7.86433822-3.07486517*s)))
-	}
-	firm := func(s float64) float64 {
-		return s * s * (-3.87826122 + s*(18.4377027+s*(-35.6668047+s*(32.5429785-10.4356153*s))))
-	}
-	sharp := func(s float64) float64 {
-		return s * s * (2.42091496 + s*(-13.7252565+s*(29.7779434+s*(-32.9273931+15.4537912*s))))
-	}
+	const w, h, size, margin = 90, 80, 24, 20
 	r := rand.New(rand.NewPCG(21, 22))
-	for _, scale := range [][2]float64{{1.02, 1.02}, {1.05, 1}, {1.1, 0.2}, {1.2, 1.1}, {1.3, 0.4}, {1.4, 1.4}, {2.4, 1}, {2.4, 2.4}, {9, 0.8}, {17, 2}} {
+	for _, scale := range [][2]float64{{1.02, 1.02}, {1.05, 1}, {0.2, 1.1}, {1.2, 1.1}, {1.3, 0.4}, {1.4, 1.4}, {2.4, 1}, {2.4, 2.4}, {1.6, 3.2}, {3.3, 2}} {
 		for ch := 1; ch <= 4; ch++ {
-			// Turned in the source, and in the target.
-			s, c := math.Sincos(r.Float64() * 2 * math.Pi)
+			// Turned in the target: what a column of the source spreads over stays.
 			q, p := math.Sincos(r.Float64() * 2 * math.Pi)
 			a, b := scale[0], scale[1]
-			to := scenes.Affine{XX: a*c*p - b*s*q, XY: -a*c*q - b*s*p, YX: a*s*p + b*c*q, YY: -a*s*q + b*c*p}
+			to := scenes.Affine{XX: a * p, XY: -a * q, YX: b * q, YY: b * p}
 			// The middle of the target a little beside the middle, or near an edge.
 			x, y := to.At(size/2, size/2)
 			to.X0, to.Y0 = w/2+r.Float64()-x, h/2-y
@@ -485,18 +525,8 @@ func TestFootprintsAgainstTheObvious(t *testing.T) {
 			m := newMap(t, affine(size, size, to), flat(w, h))
 			src, dst, cov := newFrame[float32](t, w, h, ch), newFrame[float32](t, size, size, ch), newFrame[float32](t, size, size, 1)
 			paint(src, func(_, _, _ int) float64 { return r.Float64() })
-			// C⁻¹ in its own axes.
-			ia, ib := 1/math.Pow(max(a, 0.75), 2), 1/math.Pow(max(b, 0.75), 2)
-			share := min(max((a-1-1.0/32)/(1.0/4-1.0/32), 0), 1)
 			for edge := warp.Mask; edge <= warp.Constant; edge++ {
 				for _, k := range smoothing {
-					bell, radius := firm, 2.6
-					switch k.filter {
-					case warp.Bilinear:
-						bell, radius = soft, 1.79
-					case warp.Lanczos3:
-						bell, radius = sharp, 3.57
-					}
 					fill := [4]float32{0.3, 0.1, 0.9, 0.5}
 					require.NoError(t, warp.Warp(t.Context(), dst, src, m, warp.Options{Filter: k.filter, Edge: edge, Fill: fill, Coverage: cov}))
 					worst := 0.0
@@ -507,45 +537,39 @@ func TestFootprintsAgainstTheObvious(t *testing.T) {
 							sx, sy := to.At(tx, ty)
 							return tx >= 0 && tx <= size && ty >= 0 && ty <= size && sx >= 0 && sx <= w && sy >= 0 && sy <= h
 						}
-						// Where both edges of the pixel see nothing the shape is a guess.
+						// Where both edges of the pixel see nothing its scale is a guess.
 						if !sees(0, 0) || !sees(-0.5, 0) && !sees(0.5, 0) || !sees(0, -0.5) && !sees(0, 0.5) {
 							continue
 						}
 						sx, sy := to.At(float64(x)+0.5, float64(y)+0.5)
+						wx := axisWeights(k.filter, k.weight, sx, a, -margin, w+2*margin)
+						wy := axisWeights(k.filter, k.weight, sy, b, -margin, h+2*margin)
 						for n := range ch {
-							f := float64(fill[n])
-							want, cover := plainly(k.taps, k.weight, false, edge, f, false, false, w, h, sx, sy,
-								func(x, y int) float64 { return float64(src.Row(y)[x*ch+n]) })
-							var sum, inside, total float64
-							reach := int(radius*max(a, 0.75)) + 2
-							for v := int(sy) - reach; v <= int(sy)+reach; v++ {
-								for u := int(sx) - reach; u <= int(sx)+reach; u++ {
-									dx, dy := float64(u)+0.5-sx, float64(v)+0.5-sy
-									da, db := c*dx+s*dy, -s*dx+c*dy
-									at := 1 - (da*da*ia+db*db*ib)/(radius*radius)
-									if at <= 0 {
-										continue
-									}
-									weight, in := bell(at), u >= 0 && u < w && v >= 0 && v < h
-									total += weight
-									if in || edge == warp.Clamp {
+							var sum, inside float64
+							for v := max(int(sy)+margin-16, 0); v < min(int(sy)+margin+17, len(wy)); v++ {
+								for u := max(int(sx)+margin-16, 0); u < min(int(sx)+margin+17, len(wx)); u++ {
+									weight, tx, ty := wx[u]*wy[v], u-margin, v-margin
+									in := tx >= 0 && tx < w && ty >= 0 && ty < h
+									if in {
 										inside += weight
-										sum += weight * float64(src.Row(min(max(v, 0), h-1))[min(max(u, 0), w-1)*ch+n])
+									}
+									if in || edge == warp.Clamp {
+										sum += weight * float64(src.Row(min(max(ty, 0), h-1))[min(max(tx, 0), w-1)*ch+n])
 									} else if edge == warp.Constant {
-										sum += weight * f
+										sum += weight * float64(fill[n])
 									}
 								}
 							}
-							by := inside
-							if edge == warp.Constant {
-								by = total
+							cover := min(max(inside, 0), 1)
+							if edge == warp.Mask {
+								sum /= inside
+							} else if edge == warp.Clamp {
+								cover = 1
 							}
-							want += share * (sum/by - want)
-							cover += share * (min(max(inside/total, 0), 1) - cover)
-							worst = max(worst, math.Abs(float64(dst.Row(y)[x*ch+n])-want), math.Abs(float64(cov.Row(y)[x])-cover))
+							worst = max(worst, math.Abs(float64(dst.Row(y)[x*ch+n])-sum), math.Abs(float64(cov.Row(y)[x])-cover))
 						}
 					}
-					ref.Within(t, "WARP-FOOTPRINT", worst, k.name, scale, ch, edge)
+					ref.Within(t, "WARP-WINDOW", worst, k.name, scale, ch, edge)
 				}
 			}
 		}

@@ -3,7 +3,6 @@ package warp
 import (
 	"context"
 	"fmt"
-	"math"
 	"sync"
 
 	"example.com/platewright/internal/lanes"
@@ -127,7 +126,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		l, in := &j.layers[i], &layers[i]
 		l.m, l.feather, l.priority, l.gain = in.Map, in.Feather, in.Priority, gains(in.Gain)
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
-		l.filter, l.kernels, l.radial = opts.Filter, opts.Filter.separable(), radialOf(opts.Filter, opts.Minify)
+		l.filter, l.plain = opts.Filter, way{window: window{separable: opts.Filter.separable()}}
 		l.edge, l.fill = opts.Edge, j.fill
 		if blend {
 			if l.edge == Constant {
@@ -142,7 +141,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		if opts.Minify != PointSample && l.filter != Nearest {
 			l.means = opts.Minify == PixelMean
 			l.family = familyOf(opts.Filter, opts.Minify)
-			top = max(l.radial.levelFor(l.m.major, l.m.minor), l.family.level(l.m.minor))
+			top = l.family.top(l.m.major, l.m.minor)
 		}
 		if err := j.build(ctx, &l.sampler, in.Frame, top, opts.Workers); err != nil {
 			return err
@@ -293,7 +292,7 @@ func (j *job[T]) tile(i int, s *scratch) {
 	for k := range s.runs { // they hold maps of the caller
 		s.runs[k].run = run{}
 	}
-	clear(s.cells[:])
+	clear(s.ways[:])
 }
 
 // fillEmpty puts Options.Fill where no layer has a weight.
@@ -334,21 +333,25 @@ func (l *layer[T]) row(y, x0 int, b batch) {
 		end = i + r.len()
 		part := b.slice(i, end)
 		seen := r.positions(part.xs, part.ys)
-		w, one := l.oneWindow(&r, b.s)
-		if begin < i && (!seen || !one || w != waits) {
+		w, one := l.cellWay(&r, b.s)
+		waiting := seen && one && w.aslant == 0
+		if begin < i && (!waiting || w.window != waits) {
 			l.windows(b.slice(begin, i), waits)
 			begin = i
 		}
+		if waiting {
+			waits = w.window
+			continue
+		}
+		begin = end
 		switch {
 		case !seen:
 			l.empty(part.vals)
 			clear(part.cov)
-			begin = end
 		case one:
-			waits = w
+			l.probes(part, w)
 		default:
 			l.filtered(&r, part)
-			begin = end
 		}
 	}
 	if begin < n {
@@ -359,94 +362,49 @@ func (l *layer[T]) row(y, x0 int, b batch) {
 // sample reads the source at the positions of a run. Its coverage is 0 where a
 // position is NaN.
 func (l *layer[T]) sample(r *run, b batch) {
-	if w, one := l.oneWindow(r, b.s); one {
-		l.windows(b, w)
-	} else {
+	switch w, one := l.cellWay(r, b.s); {
+	case !one:
 		l.filtered(r, b)
+	case w.aslant > 0:
+		l.probes(b, w)
+	default:
+		l.windows(b, w.window)
 	}
 }
 
-// cellWindow is the window that serves a whole cell, if there is one.
-type cellWindow struct {
+// knownWay is the way that serves a whole cell, if there is one.
+type knownWay struct {
 	cell   *cell
 	family *family
-	window window
+	way    way
 	one    bool
 }
 
-// oneWindow is the window that serves the whole cell of a run. one is false if there
-// is none.
-func (l *layer[T]) oneWindow(r *run, s *scratch) (w window, one bool) {
+// cellWay is the way that serves the whole cell of a run. one is false if there is
+// none.
+func (l *layer[T]) cellWay(r *run, s *scratch) (w *way, one bool) {
 	if l.family == nil || !l.means && !r.cell.minify {
-		return window{separable: l.kernels}, true
+		return &l.plain, true
 	}
 	if r.cell.smooth == nil {
-		return window{}, false
+		return &l.plain, false
 	}
 	// The rows of a tile ask for the same cells one after another.
-	known := &s.cells[r.col%len(s.cells)]
+	known := &s.ways[r.col%len(s.ways)]
 	if known.cell == r.cell && known.family == l.family {
-		return known.window, known.one
+		return &known.way, known.one
 	}
 	f := l.m.frame(r.row, r.col)
 	at := func(u, v float64) way {
 		j := r.cell.smooth.jacobian(u, v, f)
 		return l.way(&j)
 	}
-	middle := at(0, 0)
-	*known = cellWindow{r.cell, l.family, middle.window, middle.aslant == 0}
+	*known = knownWay{r.cell, l.family, at(0, 0), true}
 	for _, c := range [...][2]float64{{-1, -1}, {1, -1}, {-1, 1}, {1, 1}} {
 		corner := at(c[0], c[1])
-		known.one = known.one && corner.aslant == 0 && corner.level == middle.level &&
-			alike(corner.x, middle.x) && alike(corner.y, middle.y)
+		known.one = known.one && corner.alike(&known.way)
 	}
-	return known.window, known.one
-}
-
-// alike says whether one kernel serves for both scales.
-func alike(a, b float64) bool { return math.Abs(a-b) <= 1./64*max(1, a) }
-
-// way is how a pixel is filtered: by a window, and by a footprint as far as it is
-// aslant.
-type way struct {
-	window
-	x, y   float64 // scales of the window, in texels
-	aslant float32
-}
-
-// way is that for a Jacobian.
-func (s *sampler[T]) way(j *Jacobian) (w way) {
-	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
-	det := math.Abs(j.XX*j.YY - j.XY*j.YX)
-	if *j == (Jacobian{}) { // not known, or a point
-		cxx, cyy, det = 1, 1, 1
-	}
-	fam := s.family
-	if !s.means {
-		// So that nothing passes that is too fine along one diagonal.
-		cross := math.Abs(cxy)
-		cxx, cyy = cxx+cross, cyy+cross
-	}
-	w.x, w.y = math.Sqrt(cxx), math.Sqrt(cyy)
-	w.level = min(fam.level(min(w.x, w.y)), len(s.levels)-1)
-	l := &s.levels[w.level]
-	long := max(w.x*l.scaleX, w.y*l.scaleY) / fam.widest
-	w.aslant = float32(min(max((long-0.9)/0.1, 0), 1))
-	// The window covers more than the pixel, unless the filter does anyway.
-	more := max(w.x, 1) * max(w.y, 1) / max(det, 1)
-	if s.means {
-		more *= min(max((det/max(w.x, w.y)-2)/0.4, 0), 1)
-	}
-	w.aslant = max(w.aslant, float32(min(max((more-1.3)/0.2, 0), 1)))
-	if w.level > 0 && fam.variance > 0 {
-		// Each level spreads by the variance of 1, 3, 3, 1 eighths, ¾ texel².
-		spread := (math.Ldexp(1, 2*w.level) - 1) / 4 / fam.variance
-		w.x, w.y = math.Sqrt(cxx-spread), math.Sqrt(cyy-spread)
-	}
-	w.x *= l.scaleX
-	w.y *= l.scaleY
-	w.along, w.down = fam.kernel(w.x, w.level), fam.kernel(w.y, w.level)
-	return w
+	return &known.way, known.one
 }
 
 // filtered samples the pixels of a run by their Jacobians. In smooth cells those
@@ -467,51 +425,27 @@ func (l *layer[T]) filtered(r *run, b batch) {
 	}
 	for i, end := 0, 0; i < len(jac); i = end {
 		x := r.x0 + i
-		var j Jacobian
 		if r.cell.stored != nil {
-			end, j = i+1, jac[i]
+			end = i + 1
+			if p, near := l.m.polarOf(x, r.y, b.xs[i], b.ys[i]); near && (p.scale > 2 || !l.means) {
+				flush(i)
+				begin = end
+				l.aroundPole(&p, b.slice(i, end))
+				continue
+			}
 		} else {
 			centre := float64(x-x%shared) + shared/2
-			end, j = min(i+shared-x%shared, len(jac)), r.cell.smooth.jacobian((centre-f.cx)/f.hx, r.v, f)
+			end, jac[i] = min(i+shared-x%shared, len(jac)), r.cell.smooth.jacobian((centre-f.cx)/f.hx, r.v, f)
 		}
-		w := l.way(&j)
-		var p pole
-		var polar bool
-		if r.cell.stored != nil && l.poles {
-			var above Jacobian
-			if p, above, polar = l.m.polar(x, r.y, b.xs[i], b.ys[i]); polar {
-				j, w.aslant = above, 1
-			}
-		}
+		w := l.way(&jac[i])
 		if w.window != waits {
 			flush(i)
 			waits = w.window
 		}
-		if w.aslant == 0 {
-			continue
-		}
-		flush(i)
-		begin = end
-		out := b.slice(i, end)
-		mean := out
-		if w.aslant < 1 {
-			mean.vals, mean.cov = b.s.mean[:len(out.vals)], b.s.meanCov[:len(out.cov)]
-			l.windows(out, w.window)
-		}
-		shape := l.shape(&j)
-		if polar {
-			l.above(p, &shape, mean.vals)
-			mean.cov[0] = 1
-		} else {
-			l.footprints(&shape, mean)
-		}
-		if w.aslant < 1 {
-			for k, m := range mean.vals {
-				out.vals[k] = lanes.Lerp(out.vals[k], m, w.aslant)
-			}
-			for k, m := range mean.cov {
-				out.cov[k] = lanes.Lerp(out.cov[k], m, w.aslant)
-			}
+		if w.aslant > 0 {
+			flush(i)
+			begin = end
+			l.probes(b.slice(i, end), &w)
 		}
 	}
 	flush(len(jac))

@@ -33,15 +33,17 @@ type scratch struct {
 	xs, ys [tileWidth]float64 // source positions; NaN: none
 	jac    [tileWidth]Jacobian
 	lx, ly [tileWidth]float64 // in texels of a level
-	cells  [tileWidth / 16]cellWindow
+	px, py [tileWidth]float64 // of a probe
+	ways   [tileWidth / 16]knownWay
 	at     [tileWidth]int // see lanes.Place
 	u, v   [tileWidth]float32
 	// The loops of internal/lanes write up to three values past the end.
 	val, sum [4*tileWidth + 4]float32
 	cov      [tileWidth]float32
 	best     [tileWidth]float32
-	mean     [4*shared + 4]float32
-	meanCov  [shared]float32
+	// Of the probes of pixels.
+	part, probed [4*tileWidth + 4]float32
+	partCov      [tileWidth]float32
 
 	coarse coarse
 	patch  []float32  // see sampler.patch

@@ -1,0 +1,179 @@
+package warp
+
+import "math"
+
+// way is how a pixel is filtered: by one window and, as far as it is aslant, by
+// several narrower ones along its longer axis.
+type way struct {
+	window
+	x, y   float64 // scales of the window, in texels
+	aslant float32
+
+	narrow       window
+	n            int     // probes: places of the narrow window
+	stepX, stepY float64 // from one to the next, source px
+}
+
+const (
+	// shared is the number of neighbours that share a way, where the map is smooth.
+	shared = 8
+	// A window that covers more than its pixel by the first factor begins to give way
+	// to probes, and by the second is gone; so is one with more taps than there are.
+	slantBegins, slantEnds = 1.4, 1.6
+	longBegins             = 0.9
+	// mostProbes bounds the time that a pixel takes: longer ones are read from a
+	// coarser level.
+	mostProbes = 64
+	// topLevel bounds the pyramid: 2²⁴ px become one.
+	topLevel = 24
+)
+
+// way is that for a Jacobian. With C = J·Jᵀ the pixel is the ellipse dᵀ·C⁻¹·d = 1. One
+// window has the extents of C along the axes of the source, and loses what they have
+// in common. Probes have the shorter axis of the ellipse, and are spread along the
+// longer one so that the second moments add up to C.
+func (s *sampler[T]) way(j *Jacobian) (w way) {
+	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
+	if *j == (Jacobian{}) { // not known, or a point
+		cxx, cyy = 1, 1
+	}
+	mean, half := (cxx+cyy)/2, (cxx-cyy)/2
+	root := math.Sqrt(half*half + cxy*cxy)
+	minor := max(math.Sqrt(max(mean-root, 0)), 1)
+	major := max(math.Sqrt(mean+root), minor)
+	f, cross := s.family, 0.0
+	if !s.means {
+		// So that nothing passes that is too fine along one diagonal.
+		cross = math.Abs(cxy)
+	}
+	x, y := math.Sqrt(cxx+cross), math.Sqrt(cyy+cross)
+	w.level = s.levelFor(min(x, y))
+	long := math.Ldexp(max(x, y), -w.level) / f.widest
+	more := max(x, 1) * max(y, 1) / (major * minor)
+	w.aslant = float32(min(max((more-slantBegins)/(slantEnds-slantBegins), (long-longBegins)/(1-longBegins), 0), 1))
+	if w.aslant < 1 {
+		l := &s.levels[w.level]
+		w.x, w.y = f.texels(x, w.level, l.scaleX), f.texels(y, w.level, l.scaleY)
+		w.along, w.down = f.kernel(w.x, w.level), f.kernel(w.y, w.level)
+	}
+	if w.aslant == 0 {
+		return w
+	}
+	// The window of a probe, and how far probes spread.
+	major, minor = f.slack*major, f.slack*minor
+	wide, high := minor, minor
+	angle := math.Atan2(2*cxy, cxx-cyy) / 2
+	qy, qx := math.Sincos(angle)
+	spread := math.Sqrt(major*major - minor*minor)
+	if long > longBegins && more < slantEnds { // along an axis: as wide as windows can be
+		most := math.Ldexp(longBegins*f.widest, w.level)
+		wide, high = min(x, most), min(y, most)
+		qx, qy, spread = 1, 0, math.Sqrt(x*x-wide*wide)
+		if y > x {
+			qx, qy, spread = 0, 1, math.Sqrt(y*y-high*high)
+		}
+	}
+	level := s.levelFor(min(wide, high))
+	across := math.Hypot(qx*wide, qy*high)
+	for ; ; level++ {
+		// Waves that so many probes cannot tell from longer ones are beyond what their
+		// windows pass.
+		step := 1 / (0.6/max(across, math.Ldexp(1, level)) + 0.5/spread)
+		w.n = max(int(math.Ceil(2*f.reach*spread/step)), 1)
+		if w.n <= mostProbes || level == len(s.levels)-1 {
+			break
+		}
+	}
+	w.n = min(w.n, mostProbes)
+	step := 2 * f.reach * spread / float64(w.n)
+	w.stepX, w.stepY = qx*step, qy*step
+	w.narrow.level = level
+	l := &s.levels[level]
+	w.narrow.along, w.narrow.down = f.kernel(f.texels(wide, level, l.scaleX), level), f.kernel(f.texels(high, level, l.scaleY), level)
+	return w
+}
+
+// alike says whether one way serves for two pixels.
+func (w *way) alike(v *way) bool {
+	near := func(a, b float64) bool { return math.Abs(a-b) <= 1./64*max(1, math.Abs(a)) }
+	if w.aslant < 1 && !(w.level == v.level && near(w.x, v.x) && near(w.y, v.y)) {
+		return false
+	}
+	return math.Abs(float64(w.aslant-v.aslant)) < 1./8 && (w.aslant > 0) == (v.aslant > 0) &&
+		w.n == v.n && near(w.stepX, v.stepX) && near(w.stepY, v.stepY)
+}
+
+// levelFor is the level to read at a scale of the narrower axis.
+func (s *sampler[T]) levelFor(minor float64) int { return min(s.family.level(minor), len(s.levels)-1) }
+
+// probes samples the pixels of a batch by their one window as far as they are not
+// aslant, and by probes as far as they are.
+func (s *sampler[T]) probes(b batch, w *way) {
+	first, n := b.first, len(b.xs)
+	r := b.s
+	part := batch{s: r, first: first, ch: b.ch, xs: r.px[first : first+n], ys: r.py[first : first+n],
+		vals: r.part[:len(b.vals)], cov: r.partCov[:n]}
+	sum := r.probed[:len(b.vals)]
+	clear(sum)
+	clear(b.cov)
+	add := func(weight float64) {
+		for i, c := range part.cov {
+			w := float32(weight)
+			b.cov[i] += float32(w * c)
+			if s.edge != Constant {
+				w *= c
+			}
+			if w == 0 {
+				continue // no texel: what stands there is not a mean
+			}
+			for k, v := range part.vals[i*b.ch : (i+1)*b.ch] {
+				sum[i*b.ch+k] += float32(w * v)
+			}
+		}
+	}
+	weights := 0.0
+	for k := range w.n {
+		weights += s.family.line(s.offset(k, w.n))
+	}
+	for k := range w.n {
+		at := float64(k) - float64(w.n-1)/2
+		dx, dy := at*w.stepX, at*w.stepY
+		for i, x := range b.xs {
+			part.xs[i], part.ys[i] = x+dx, b.ys[i]+dy
+		}
+		if s.wrap {
+			for i, x := range part.xs {
+				part.xs[i] = wrapTo(x, float64(s.levels[0].w))
+			}
+		}
+		s.windows(part, w.narrow)
+		add(s.family.line(s.offset(k, w.n)) / weights * float64(w.aslant))
+	}
+	if w.aslant < 1 {
+		copy(part.xs, b.xs)
+		copy(part.ys, b.ys)
+		s.windows(part, w.window)
+		add(1 - float64(w.aslant))
+	}
+	for i, c := range b.cov {
+		out := b.pixel(i)
+		by := c
+		switch {
+		case b.xs[i] != b.xs[i] || c == 0:
+			s.empty(out)
+			b.cov[i] = 0
+			continue
+		case s.edge == Constant:
+			by = 1
+		}
+		b.cov[i] = min(c, 1)
+		for k := range out {
+			out[k] = sum[i*b.ch+k] / by
+		}
+	}
+}
+
+// offset is where probe k of n lies, in widths of the pixel.
+func (s *sampler[T]) offset(k, n int) float64 {
+	return s.family.reach * (2*float64(k) + 1 - float64(n)) / float64(n)
+}
