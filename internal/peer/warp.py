@@ -1,4 +1,4 @@
-"""The other side of warp.go and quality.go: OpenCV on one thread.
+"""The other side of warp.go and quality.go: OpenCV and OpenImageIO on one thread.
 
 Each line of stdin is a command and its words; each is answered with a number on
 a line: the seconds it took, or 0. Rasters are raw files in the folder given.
@@ -9,13 +9,18 @@ import time
 
 import cv2
 import numpy as np
+import OpenImageIO as oiio
 
 folder = sys.argv[1]
 cv2.setNumThreads(1)
+oiio.attribute("threads", 1)
 interpolations = {
     "nearest": cv2.INTER_NEAREST, "linear": cv2.INTER_LINEAR, "cubic": cv2.INTER_CUBIC, "lanczos": cv2.INTER_LANCZOS4,
 }
 types = {"uint8": np.uint8, "uint16": np.dtype("<u2"), "float32": np.dtype("<f4")}
+formats = {"uint8": oiio.UINT8, "uint16": oiio.UINT16, "float32": oiio.FLOAT}
+st_rows = 15
+st_widths = {"box": 1, "triangle": 2, "lanczos3": 6}
 state = {}
 
 
@@ -87,6 +92,42 @@ def remap(interpolation, which):
     return took
 
 
+def image(pixels):
+    """An image of OpenImageIO's."""
+    h, w, ch = pixels.shape
+    made = oiio.ImageBuf(oiio.ImageSpec(w, h, ch, oiio.TypeDesc(formats[pixels.dtype.name])))
+    made.set_pixels(made.roi, pixels)
+    return made
+
+
+def st():
+    """Gives OpenImageIO the source, and the maps as an ST image."""
+    src = state["source"]
+    (x, y), (h, w) = state["maps"], src.shape[:2]
+    state["st"] = image(np.dstack([(x + 0.5) / w, (y + 0.5) / h]).astype(np.float32))
+    state["image"] = image(src)
+    state["warped"] = image(np.zeros(x.shape + src.shape[2:], src.dtype))
+    return 0
+
+
+def st_warp(filter, scale, part):
+    """Warps with a filter that is scale times as wide as it is by nature. Of
+    every part strips of st_rows rows it does one."""
+    width = st_widths[filter] * float(scale)
+    src, map, out, part = state["image"], state["st"], state["warped"], int(part)
+    roi = out.roi
+    took = 0
+    for y in range(part // 2 * st_rows, roi.height, part * st_rows):
+        rows = oiio.ROI(0, roi.width, y, min(y + st_rows, roi.height), 0, 1, 0, roi.chend)
+        start = time.perf_counter()
+        ok = oiio.ImageBufAlgo.st_warp(out, src, map, filter, width, 0, 1, False, False, rows, 1)
+        took += time.perf_counter() - start
+        if not ok:
+            raise RuntimeError(out.geterror())
+    state["out"] = out.get_pixels(formats[state["source"].dtype.name])
+    return took
+
+
 def build_and_remap(interpolation):
     took = build()
     return took + remap(interpolation, "maps")
@@ -143,14 +184,14 @@ def write_joined():
 
 
 def forget_frames():
-    state.pop("source", None)
-    state.pop("out", None)
+    for name in "source", "out", "image", "st", "warped":
+        state.pop(name, None)
     return 0
 
 
-commands = [source, geometry, build, maps, write_maps, fix, remap, build_and_remap, write, layers, blend, write_joined, forget_frames]
+commands = [source, geometry, build, maps, write_maps, fix, remap, st, st_warp, build_and_remap, write, layers, blend, write_joined, forget_frames]
 commands = {f.__name__: f for f in commands}
-print("OpenCV", cv2.__version__, flush=True)
+print("OpenCV %s, OpenImageIO %s" % (cv2.__version__, oiio.VERSION_STRING), flush=True)
 for line in sys.stdin:
     words = line.split()
     print(commands[words[0]](*words[1:]), flush=True)
