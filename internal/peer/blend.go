@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"math"
 	"path/filepath"
 	"time"
@@ -85,23 +86,16 @@ func timeBlend[T warp.Sample](t *timing[T]) error {
 	}
 	inf := math.Inf(1)
 	maps, blends := times{inf, inf, inf, inf}, times{inf, inf, inf, inf}
-	made, remapped, summed := inf, inf, inf
+	made, remapped, summed := inf, inf, inf // theirs
+	clock := func(best *float64, do func(workers int) error, workers int) error {
+		start := time.Now()
+		err := do(workers)
+		*best = min(*best, time.Since(start).Seconds())
+		return err
+	}
 	for range (t.rounds + 1) / 2 {
-		for workers := 1; workers <= 2; workers++ {
-			start := time.Now()
-			if err := build(workers); err != nil {
-				return err
-			}
-			built := time.Now()
-			if err := blend(workers); err != nil {
-				return err
-			}
-			one, two := built.Sub(start).Seconds(), time.Since(built).Seconds()
-			if workers == 1 {
-				maps.one, blends.one = min(maps.one, one), min(blends.one, two)
-			} else {
-				maps.two, blends.two = min(maps.two, one), min(blends.two, two)
-			}
+		if err := errors.Join(clock(&maps.one, build, 1), clock(&blends.one, blend, 1), clock(&maps.two, build, 2), clock(&blends.two, blend, 2)); err != nil {
+			return err
 		}
 		if _, err := t.py.ask("blend"); err != nil {
 			return err
@@ -127,17 +121,14 @@ func timeBlend[T warp.Sample](t *timing[T]) error {
 			d.add(math.Abs(float64(v) - float64(theirs[y/apart*w*channels+i])))
 		}
 	}
-	c := contest{mpx: float64(w*h) / 1e6, goal: goalSameWork}
-	c.name, maps.theirs = name+", maps and weights", made
-	c.goal = 0
-	printTimes(c, maps, "theirs by numpy, strip by strip; our weights are made in Blend")
-	c.name, blends.theirs, c.goal = name+", four cv remaps", remapped, 0
-	printTimes(c, blends, "theirs without weights")
-	c.name, blends.theirs, c.goal = name+", remaps and sum", remapped+summed, goalSameWork
-	printTimes(c, blends, d.String()+t.unit+"; maps given to both, weights to theirs")
-	whole := times{maps.one + blends.one, maps.two + blends.two, inf, made + remapped + summed}
-	c.name = name + ", all with maps"
-	printTimes(c, whole, "maps, weights, remaps and sum")
+	show := func(what string, goal float64, ours times, theirs float64, remark string) {
+		ours.theirs = theirs
+		printTimes(contest{name: name + what, mpx: float64(w*h) / 1e6, goal: goal}, ours, remark)
+	}
+	show(", maps and weights", 0, maps, made, "theirs by numpy, strip by strip; our weights are made in Blend")
+	show(", four cv remaps", 0, blends, remapped, "theirs without weights")
+	show(", remaps and sum", goalSameWork, blends, remapped+summed, d.String()+t.unit+"; maps given to both, weights to theirs")
+	show(", all with maps", goalSameWork, times{one: maps.one + blends.one, two: maps.two + blends.two, twin: inf}, made+remapped+summed, "maps, weights, remaps and sum")
 	_, err = t.py.ask("forget_frames")
 	return err
 }

@@ -47,12 +47,6 @@ func twin(shrink int) error {
 	for in := bufio.NewScanner(os.Stdin); in.Scan(); {
 		words := strings.Fields(in.Text())
 		answer := 0.0
-		timed := func(f func() error) error {
-			start := time.Now()
-			err := f()
-			answer = time.Since(start).Seconds()
-			return err
-		}
 		switch words[0] {
 		case "frames":
 			switch words[1] {
@@ -63,22 +57,18 @@ func twin(shrink int) error {
 			case "float32":
 				r, err = newFrames[float32](s, 1)
 			}
-		case "map":
-			err = timed(func() error {
-				_, err := s.newMap(1)
-				return err
-			})
 		case "warp", "together":
 			o := warp.Options{Workers: 1}
 			if _, err = fmt.Sscan(strings.Join(words[1:], " "), (*uint8)(&o.Filter), (*uint8)(&o.Minify)); err != nil {
 				break
 			}
-			err = timed(func() error {
-				if words[0] == "warp" {
-					return r.warp(o)
-				}
-				return r.together(o)
-			})
+			do := r.warp
+			if words[0] == "together" {
+				do = r.together
+			}
+			start := time.Now()
+			err = do(o)
+			answer = time.Since(start).Seconds()
 		case "sum":
 			answer = r.sum()
 		case "forget_frames":

@@ -146,19 +146,16 @@ type contest struct {
 	remark func() (string, error)    // asked after all turns
 }
 
-// times are the best of each side. Infinity stands for a side that did not run.
+// times are the best of each side, in seconds. Infinity stands for a side that did not run.
 type times struct{ one, two, twin, theirs float64 }
 
 // run times all sides in turn and prints the line.
 func (b *bench) run(c contest) error {
 	t := times{math.Inf(1), math.Inf(1), math.Inf(1), math.Inf(1)}
 	for range c.rounds {
-		for workers, best := range []*float64{1: &t.one, 2: &t.two} {
-			if best == nil {
-				continue
-			}
+		for i, best := range []*float64{&t.one, &t.two} {
 			start := time.Now()
-			if err := c.ours(workers); err != nil {
+			if err := c.ours(i + 1); err != nil {
 				return err
 			}
 			*best = min(*best, time.Since(start).Seconds())
@@ -189,11 +186,11 @@ func (b *bench) run(c contest) error {
 	return nil
 }
 
-const rowFormat = "| %-43s | %6s | %7s | %7s | %6s | %6s | %-13s | %s |\n"
+const rowFormat = "| %-43s | %6s | %11s | %7s | %6s | %6s | %-13s | %s |\n"
 
 func printHead() {
-	fmt.Printf(rowFormat, "case", "ours", "2 work.", "Go only", "theirs", "ratio", "goal", "differences: largest, mean; remarks")
-	fmt.Printf(rowFormat, "-------------------------------------------", "-----:", "------:", "------:", "-----:", "-----:", "-------------", "---")
+	fmt.Printf(rowFormat, "case", "ours", "two workers", "Go only", "theirs", "ratio", "goal", "differences: largest, mean; remarks")
+	fmt.Printf(rowFormat, "-------------------------------------------", "-----:", "----------:", "------:", "-----:", "-----:", "-------------", "---")
 }
 
 // printTimes prints the work done a second by each side.
@@ -253,7 +250,13 @@ ours, ours with two workers, ours with loops in Go instead of assembly (purego),
 	if err := b.geometry(); err != nil {
 		return err
 	}
-	return errors.Join(timeWarps[uint8](b, "uint8", 255), timeWarps[uint16](b, "uint16", 65535), timeWarps[float32](b, "float32", 1))
+	if err := timeWarps[uint8](b, "uint8", 255); err != nil {
+		return err
+	}
+	if err := timeWarps[uint16](b, "uint16", 65535); err != nil {
+		return err
+	}
+	return timeWarps[float32](b, "float32", 1)
 }
 
 // geometry tells the Python process of plate and view, and compares the
@@ -277,7 +280,6 @@ func (b *bench) geometry() error {
 			_, err := b.newMap(workers)
 			return err
 		},
-		twin:   []any{"map"},
 		theirs: []func() (float64, error){func() (float64, error) { return b.py.ask("build") }},
 		remark: func() (string, error) {
 			if _, err := b.py.ask("write_maps"); err != nil {
