@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -67,45 +66,45 @@ func perFrame(rounds int, run func(frames int) (time.Duration, error)) (seconds 
 	return (many - few) / (several - 1), nil
 }
 
-// timeFFmpeg times FFmpeg's two filters that do such work on the source.
-func timeFFmpeg[T warp.Sample](b *bench, kind string, src, dst warp.Frame[T], pix []T) error {
+// timeFFmpeg times FFmpeg's two filters that do such work. They take integer
+// samples.
+func timeFFmpeg[T warp.Sample](t *timing[T]) error {
+	format, ok := map[string]string{"uint8": "gbrp", "uint16": "gbrp16le"}[t.kind]
+	if !ok {
+		return nil
+	}
 	cases := []struct {
 		filter       warp.Filter
 		name, theirs string
 		remark       string
 	}{
-		{warp.Bilinear, "bilinear", "linear", ""},
-		{warp.CatmullRom, "bicubic", "cubic", "ours Catmull-Rom, theirs Lagrange"},
-		{warp.Lanczos3, "Lanczos", "lanczos", "ours 6 × 6 taps, theirs 4 × 4"},
-		{warp.Nearest, "nearest", "", "remap: nearest is all it has"},
+		{warp.Bilinear, "bilinear, ff v360", "linear", ""},
+		{warp.CatmullRom, "bicubic, ff v360", "cubic", "; ours Catmull-Rom, theirs Lagrange"},
+		{warp.Lanczos3, "Lanczos, ff v360", "lanczos", "; ours 6 × 6 taps, theirs 4 × 4"},
+		{warp.Nearest, "nearest, ff remap", "", "; nearest is all that remap has"},
 	}
-	title := func(name, theirs string) string {
-		if theirs == "" {
-			return fmt.Sprintf("%s %s, FFmpeg remap", kind, name)
-		}
-		return fmt.Sprintf("%s %s, FFmpeg v360", kind, name)
-	}
-	any := false
+	chosen := cases[:0]
 	for _, c := range cases {
-		any = any || b.cases.MatchString(title(c.name, c.theirs))
+		if t.cases.MatchString(t.kind + " " + c.name) {
+			chosen = append(chosen, c)
+		}
 	}
-	if !any {
+	if len(chosen) == 0 {
 		return nil
 	}
-	w, h := b.target.Size()
-	format := "gbrp"
-	if kind == "uint16" {
-		format = "gbrp16le"
+	if err := t.load(); err != nil {
+		return err
 	}
-	file := func(name string) string { return filepath.Join(b.folder, name) }
+	w, h := t.target.Size()
+	file := func(name string) string { return filepath.Join(t.folder, name) }
 	defer os.Remove(file("planes"))
-	if err := writePlanes(file("planes"), src); err != nil {
+	if err := writePlanes(file("planes"), t.frames.src); err != nil {
 		return err
 	}
 	// The remap filter counts whole pixels.
 	xs, ys := make([]uint16, w*h), make([]uint16, w*h)
 	for i := range xs {
-		x, y, ok := b.toView.At(float64(i%w)+0.5, float64(i/w)+0.5)
+		x, y, ok := t.toView.At(float64(i%w)+0.5, float64(i/w)+0.5)
 		if !ok {
 			x, y = 65535, 65535
 		}
@@ -117,10 +116,10 @@ func timeFFmpeg[T warp.Sample](b *bench, kind string, src, dst warp.Frame[T], pi
 	raw := func(format string, w, h int, name string) []string {
 		return []string{"-f", "rawvideo", "-pix_fmt", format, "-video_size", fmt.Sprintf("%dx%d", w, h), "-i", file(name)}
 	}
-	in := raw(format, b.width, b.height, "planes")
+	in := raw(format, t.width, t.height, "planes")
 	maps := append(raw("gray16le", w, h, "mapx"), raw("gray16le", w, h, "mapy")...)
 	const again = "loop=loop=-1:size=1"
-	across, down := float64(b.width-1)/b.focal()*180/math.Pi, float64(b.height-1)/b.focal()*180/math.Pi
+	across, down := float64(t.width-1)/t.focal()*180/math.Pi, float64(t.height-1)/t.focal()*180/math.Pi
 	viewDown := 2 * math.Atan(math.Tan(float64(viewAcross)/2)*float64(h)/float64(w)) * 180 / math.Pi
 	arguments := func(theirs string, frames int, end ...string) []string {
 		var args []string
@@ -135,50 +134,50 @@ func timeFFmpeg[T warp.Sample](b *bench, kind string, src, dst warp.Frame[T], pi
 		return append(append(args, "-frames:v", fmt.Sprint(frames)), end...)
 	}
 	nothing, err := perFrame(2, func(frames int) (time.Duration, error) {
-		return runFFmpeg(b.ffmpeg, append(in[:len(in):len(in)], "-vf", again+",null", "-frames:v", fmt.Sprint(frames), "-f", "null", "-")...)
+		return runFFmpeg(t.ffmpeg, append(in[:len(in):len(in)], "-vf", again+",null", "-frames:v", fmt.Sprint(frames), "-f", "null", "-")...)
 	})
 	if err != nil {
 		return err
 	}
-	theirs := make([]T, len(pix))
-	for _, c := range cases {
-		name := title(c.name, c.theirs)
-		if !b.cases.MatchString(name) {
-			continue
-		}
-		best, err := turns(b.rounds, func() error {
-			return warp.Warp(context.Background(), dst, src, b.toView, warp.Options{Filter: c.filter, Minify: warp.PointSample, Workers: 1})
+	for _, c := range chosen {
+		// A run of FFmpeg's is many frames, so it comes once, before our turns.
+		theirs, err := perFrame((t.rounds+1)/2, func(frames int) (time.Duration, error) {
+			return runFFmpeg(t.ffmpeg, arguments(c.theirs, frames, "-f", "null", "-")...)
 		})
 		if err != nil {
 			return err
 		}
-		best.theirs, err = perFrame((b.rounds+1)/2, func(frames int) (time.Duration, error) {
-			return runFFmpeg(b.ffmpeg, arguments(c.theirs, frames, "-f", "null", "-")...)
-		})
-		if err != nil {
-			return err
+		if theirs -= max(nothing, 0); theirs <= 0 {
+			theirs = math.Inf(1)
+			c.remark += "; too short to time"
 		}
-		best.theirs -= max(nothing, 0)
-		if _, err := runFFmpeg(b.ffmpeg, arguments(c.theirs, 1, "-f", "rawvideo", "-pix_fmt", format, file("out"))...); err != nil {
-			return err
-		}
-		if err := read(file("out"), theirs); err != nil {
-			return err
-		}
-		var d deviation
-		for i, v := range pix {
-			at := i / channels
-			for n, c := range planes {
-				if c == i%channels {
-					d.add(math.Abs(float64(v) - float64(theirs[n*w*h+at])))
+		err = t.run(contest{
+			name: t.kind + " " + c.name, mpx: float64(w*h) / 1e6, rounds: t.rounds, goal: goalSameWork,
+			ours: func(workers int) error {
+				return t.frames.warp(warp.Options{Filter: c.filter, Minify: warp.PointSample, Workers: workers})
+			},
+			theirs: []func() (float64, error){func() (float64, error) { return theirs, nil }},
+			remark: func() (string, error) {
+				if _, err := runFFmpeg(t.ffmpeg, arguments(c.theirs, 1, "-f", "rawvideo", "-pix_fmt", format, file("out"))...); err != nil {
+					return "", err
 				}
-			}
+				if err := read(file("out"), t.theirs); err != nil {
+					return "", err
+				}
+				var d deviation
+				for i, v := range t.frames.pix {
+					for n, plane := range planes {
+						if plane == i%channels {
+							d.add(math.Abs(float64(v) - float64(t.theirs[n*w*h+i/channels])))
+						}
+					}
+				}
+				return d.String() + t.unit + c.remark, nil
+			},
+		})
+		if err != nil {
+			return err
 		}
-		remark := d.String() + " codes"
-		if c.remark != "" {
-			remark += "; " + c.remark
-		}
-		b.line(name, float64(w*h)/1e6, best, remark)
 	}
 	return nil
 }

@@ -1,7 +1,8 @@
 // Command peer measures packages projection and warp beside general-purpose
-// libraries: OpenCV and FFmpeg in Debian's versions. Both sides do the same
-// work in one run, turn by turn, on one thread each; the best time of all
-// turns counts. No test needs it. It needs python3-opencv and ffmpeg:
+// libraries: OpenCV, OpenImageIO and FFmpeg in Debian's versions. All sides do
+// the same work in one run, turn by turn, on one thread each; the best time of
+// all turns counts. No test needs it. It needs python3-opencv,
+// python3-openimageio and ffmpeg:
 //
 //	go run ./internal/peer                 directions to raster and back
 //	go run ./internal/peer -what warp      speed of maps, resampling and blending
@@ -24,7 +25,7 @@ import (
 
 func main() {
 	what := flag.String("what", "directions", "directions, warp, quality or exr")
-	python := flag.String("python", "/usr/bin/python3", "a Python that has cv2")
+	python := flag.String("python", "/usr/bin/python3", "a Python that has cv2 and OpenImageIO")
 	ffmpeg := flag.String("ffmpeg", "ffmpeg", "FFmpeg")
 	rounds := flag.Int("rounds", 0, "turns of each side; 0: 200 of directions, 3 of warps")
 	cases := flag.String("cases", "", "of warp and quality, only the lines that match this expression")
@@ -46,20 +47,25 @@ func run(what, python, ffmpeg string, rounds int, cases string, shrink int) erro
 		return err
 	}
 	defer os.RemoveAll(folder)
+	shrink = max(shrink, 1)
 	if rounds <= 0 {
 		rounds = 3
 		if what == "directions" {
 			rounds = 200
 		}
 	}
-	fmt.Println(machine())
+	if what != "twin" { // which warp starts, and which speaks to it alone
+		fmt.Println(machine())
+	}
 	switch what {
 	case "directions":
 		return directions(python, folder, rounds)
 	case "warp":
-		return warps(python, ffmpeg, folder, rounds, max(shrink, 1), chosen)
+		return warps(python, ffmpeg, folder, rounds, shrink, chosen)
 	case "quality":
 		return quality(python, ffmpeg, folder, chosen)
+	case "twin":
+		return twin(shrink)
 	case "exr":
 		return openEXR(python, ffmpeg, folder)
 	}
@@ -68,13 +74,17 @@ func run(what, python, ffmpeg string, rounds int, cases string, shrink int) erro
 
 // machine describes the computer and the Go version.
 func machine() string {
-	model := "unknown processor"
+	said := map[string]string{"model name": "unknown processor"}
 	info, _ := os.ReadFile("/proc/cpuinfo")
-	for _, line := range strings.Split(string(info), "\n") {
-		if name, value, ok := strings.Cut(line, ":"); ok && strings.TrimSpace(name) == "model name" {
-			model = strings.TrimSpace(value)
-			break
+	first, _, _ := strings.Cut(string(info), "\n\n")
+	for line := range strings.Lines(first) {
+		if name, value, ok := strings.Cut(line, ":"); ok {
+			said[strings.TrimSpace(name)] = strings.TrimSpace(value)
 		}
+	}
+	model := said["model name"]
+	if said["cpu family"] != "" {
+		model += fmt.Sprintf(" (family %s, model %s, stepping %s)", said["cpu family"], said["model"], said["stepping"])
 	}
 	return fmt.Sprintf("%s, %d logical processors; %s %s/%s", model, runtime.NumCPU(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }

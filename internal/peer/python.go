@@ -12,8 +12,9 @@ import (
 	"strings"
 )
 
-// peerProcess is a Python process that runs one of our scripts. It prints the
-// version of OpenCV, then answers each line with a number.
+// peerProcess is a process that runs one of our Python scripts, or this program
+// built in another way. It prints what it is, then answers each line with a
+// number.
 type peerProcess struct {
 	version string
 	cmd     *exec.Cmd
@@ -22,7 +23,10 @@ type peerProcess struct {
 }
 
 func startPython(python, script, folder string) (*peerProcess, error) {
-	cmd := exec.Command(python, "-c", script, folder)
+	return startProcess(exec.Command(python, "-c", script, folder))
+}
+
+func startProcess(cmd *exec.Cmd) (*peerProcess, error) {
 	cmd.Stderr = os.Stderr
 	in, err := cmd.StdinPipe()
 	if err != nil {
@@ -51,7 +55,7 @@ func (p *peerProcess) ask(words ...any) (float64, error) {
 	}
 	line, err := p.out.ReadString('\n')
 	if err != nil {
-		return 0, fmt.Errorf("asked the Python process for %v: %w", words, err)
+		return 0, fmt.Errorf("asked %s for %v: %w", p.version, words, err)
 	}
 	return strconv.ParseFloat(strings.TrimSpace(line), 64)
 }

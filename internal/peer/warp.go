@@ -6,18 +6,18 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"hash/crc32"
 	"math"
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"time"
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/projection"
-	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"gonum.org/v1/gonum/spatial/r3"
-	"gonum.org/v1/gonum/unit"
 )
 
 //go:embed warp.py
@@ -34,152 +34,269 @@ const (
 	channels                = 3
 )
 
-// bench is what all parts of the speed run share.
-type bench struct {
-	py     *peerProcess
-	ffmpeg string
-	folder string
-	rounds int
-	cases  *regexp.Regexp
+// Goals of the ratio, ours to theirs.
+const (
+	goalSameWork = 1.0  // at least as fast as whatever does the same
+	goalSTWarp   = 10.0 // st_warp weighs many samples for each pixel, as our filters for fine detail do
+)
 
+// stage is the plate, the view and the map between them.
+type stage struct {
 	width, height int // of the plate
 	source        projection.Camera
 	target        projection.Camera
 	toView        *warp.Map
 }
 
-// pair holds the best times of both sides, or of ours alone.
-type pair struct{ ours, theirs float64 }
-
-// turns runs both sides in turn.
-func turns(rounds int, ours func() error, theirs ...func() (float64, error)) (pair, error) {
-	best := pair{math.Inf(1), math.Inf(1)}
-	for range rounds {
-		start := time.Now()
-		if err := ours(); err != nil {
-			return best, err
-		}
-		best.ours = min(best.ours, time.Since(start).Seconds())
-		for _, f := range theirs {
-			took, err := f()
-			if err != nil {
-				return best, err
-			}
-			best.theirs = min(best.theirs, took)
-		}
-	}
-	return best, nil
-}
-
-const lineFormat = "%-51s %9s %9s %7s  %s\n"
-
-// line prints the work of a case, in Mpx, divided by the times.
-func (b *bench) line(name string, mpx float64, p pair, remark string) {
-	theirs, ratio := "", ""
-	if !math.IsInf(p.theirs, 1) {
-		theirs, ratio = fmt.Sprintf("%.1f", mpx/p.theirs), fmt.Sprintf("%.2f", p.theirs/p.ours)
-	}
-	fmt.Printf(lineFormat, name, fmt.Sprintf("%.1f", mpx/p.ours), theirs, ratio, remark)
-}
-
-// warps times the work on frames.
-func warps(python, ffmpeg, folder string, rounds, shrink int, cases *regexp.Regexp) (err error) {
-	b := &bench{ffmpeg: ffmpeg, folder: folder, rounds: rounds, cases: cases, width: plateWidth / shrink, height: plateHeight / shrink}
-	b.source, err = projection.NewCamera(projection.CameraSpec{
-		Model: projection.Equidistant, FocalX: b.focal(), FocalY: b.focal(), Width: b.width, Height: b.height,
+// newStage divides the sides of both rasters by shrink.
+func newStage(shrink int) (*stage, error) {
+	s := &stage{width: plateWidth / shrink, height: plateHeight / shrink}
+	var err error
+	s.source, err = projection.NewCamera(projection.CameraSpec{
+		Model: projection.Equidistant, FocalX: s.focal(), FocalY: s.focal(), Width: s.width, Height: s.height,
 	})
 	if err != nil {
-		return err
+		return nil, err
 	}
-	b.target, err = projection.NewView(projection.ViewSpec{
+	s.target, err = projection.NewView(projection.ViewSpec{
 		Width: viewWidth / shrink, Height: viewHeight / shrink, Across: viewAcross,
 		Pose: projection.Pose{Heading: heading, Elevation: elevation},
 	})
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if b.toView, err = b.newMap(1); err != nil {
-		return err
+	s.toView, err = s.newMap(1)
+	return s, err
+}
+
+// focal and viewFocal are the focal lengths of the plate and the view, in px.
+func (s *stage) focal() float64 { return float64(s.width) / float64(plateAcross) }
+
+func (s *stage) viewFocal() float64 {
+	w, _ := s.target.Size()
+	return float64(w) / 2 / math.Tan(float64(viewAcross)/2)
+}
+
+func (s *stage) newMap(workers int) (*warp.Map, error) {
+	return warp.NewMap(context.Background(), s.target, s.source, warp.MapOptions{Workers: workers})
+}
+
+// frames are a plate and a view of one sample type.
+type frames[T warp.Sample] struct {
+	*stage
+	src, dst warp.Frame[T]
+	pix      []T // of dst
+}
+
+func newFrames[T warp.Sample](s *stage, top float64) (f *frames[T], err error) {
+	f = &frames[T]{stage: s}
+	if f.src, err = warp.NewFrame(warp.FrameSpec[T]{Width: s.width, Height: s.height, Channels: channels}); err != nil {
+		return nil, err
 	}
-	b.py, err = startPython(python, warpScript, folder)
+	paintPlate(f.src, top)
+	w, h := s.target.Size()
+	f.pix = make([]T, w*h*channels)
+	f.dst, err = warp.NewFrame(warp.FrameSpec[T]{Width: w, Height: h, Channels: channels, Pix: f.pix})
+	return f, err
+}
+
+// warp resamples the plate.
+func (f *frames[T]) warp(opts warp.Options) error {
+	return warp.Warp(context.Background(), f.dst, f.src, f.toView, opts)
+}
+
+// together makes a map and resamples the plate by it.
+func (f *frames[T]) together(opts warp.Options) error {
+	m, err := f.newMap(opts.Workers)
 	if err != nil {
 		return err
 	}
+	return warp.Warp(context.Background(), f.dst, f.src, m, opts)
+}
+
+// sum is a check sum of the view.
+func (f *frames[T]) sum() float64 {
+	hash := crc32.NewIEEE()
+	for pix := f.pix; len(pix) > 0; pix = pix[min(chunk, len(pix)):] {
+		binary.Write(hash, binary.LittleEndian, pix[:min(chunk, len(pix))]) // a hash takes all
+	}
+	return float64(hash.Sum32())
+}
+
+// bench is what all parts of the speed run share.
+type bench struct {
+	*stage
+	py, twin *peerProcess
+	ffmpeg   string
+	folder   string
+	rounds   int
+	shrink   int
+	cases    *regexp.Regexp
+}
+
+// contest is one line of the table.
+type contest struct {
+	name   string
+	mpx    float64 // the work
+	rounds int
+	goal   float64 // of the ratio; 0: none
+	ours   func(workers int) error
+	twin   []any                     // what to ask our Go without assembly; none: it does not run
+	theirs []func() (float64, error) // the faster counts
+	remark func() (string, error)    // asked after all turns
+}
+
+// times are the best of each side, in seconds. Infinity stands for a side that did not run.
+type times struct{ one, two, twin, theirs float64 }
+
+// run times all sides in turn and prints the line.
+func (b *bench) run(c contest) error {
+	t := times{math.Inf(1), math.Inf(1), math.Inf(1), math.Inf(1)}
+	for range c.rounds {
+		for i, best := range []*float64{&t.one, &t.two} {
+			start := time.Now()
+			if err := c.ours(i + 1); err != nil {
+				return err
+			}
+			*best = min(*best, time.Since(start).Seconds())
+		}
+		if len(c.twin) > 0 {
+			took, err := b.twin.ask(c.twin...)
+			if err != nil {
+				return err
+			}
+			t.twin = min(t.twin, took)
+		}
+		for _, f := range c.theirs {
+			took, err := f()
+			if err != nil {
+				return err
+			}
+			t.theirs = min(t.theirs, took)
+		}
+	}
+	remark := ""
+	if c.remark != nil {
+		var err error
+		if remark, err = c.remark(); err != nil {
+			return fmt.Errorf("%s: %w", c.name, err)
+		}
+	}
+	printTimes(c, t, remark)
+	return nil
+}
+
+const rowFormat = "| %-43s | %6s | %11s | %7s | %6s | %6s | %-13s | %s |\n"
+
+func printHead() {
+	fmt.Printf(rowFormat, "case", "ours", "two workers", "Go only", "theirs", "ratio", "goal", "differences: largest, mean; remarks")
+	fmt.Printf(rowFormat, "-------------------------------------------", "-----:", "----------:", "------:", "-----:", "-----:", "-------------", "---")
+}
+
+// printTimes prints the work done a second by each side.
+func printTimes(c contest, t times, remark string) {
+	speed := func(seconds float64) string {
+		if math.IsInf(seconds, 1) {
+			return ""
+		}
+		return fmt.Sprintf("%.3g", c.mpx/seconds)
+	}
+	two, ratio, goal := speed(t.two), "", ""
+	if runtime.GOMAXPROCS(0) < 2 {
+		two = ""
+	}
+	if !math.IsInf(t.theirs, 1) {
+		ratio = fmt.Sprintf("%.2f", t.theirs/t.one)
+		if c.goal > 0 {
+			goal = fmt.Sprintf("≥ %.3g, met", c.goal)
+			if t.theirs/t.one < c.goal {
+				goal = fmt.Sprintf("≥ %.3g, missed", c.goal)
+			}
+		}
+	}
+	fmt.Printf(rowFormat, c.name, speed(t.one), two, speed(t.twin), speed(t.theirs), ratio, goal, remark)
+}
+
+// warps times the work on frames.
+func warps(python, ffmpeg, folder string, rounds, shrink int, cases *regexp.Regexp) (err error) {
+	b := &bench{ffmpeg: ffmpeg, folder: folder, rounds: rounds, shrink: shrink, cases: cases}
+	if b.stage, err = newStage(shrink); err != nil {
+		return err
+	}
+	if b.py, err = startPython(python, warpScript, folder); err != nil {
+		return err
+	}
 	defer func() { err = errors.Join(err, b.py.stop()) }()
+	if b.twin, err = startTwin(folder, shrink); err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, b.twin.stop()) }()
 	ff, err := version(ffmpeg)
 	if err != nil {
 		return err
 	}
 	w, h := b.target.Size()
 	report := b.toView.Report()
-	fmt.Printf("%s; %s; one thread, best of %d turns\n", b.py.version, ff, rounds)
-	fmt.Printf("fisheye plate of %d × %d px to a view of %d × %d px, %d channels, %.2f to %.2f source px a target px, %.1f %% of the view seen\n\n",
-		b.width, b.height, w, h, channels, report.SmallestScale, report.LargestScale, 100*report.SeenFraction)
-	fmt.Printf(lineFormat, "case", "ours", "theirs", "ratio", "Mpx/s of the target; differences: largest, mean")
-	if err := b.maps(); err != nil {
+	fmt.Printf(`%s; %s
+One thread each, best of %d turns, half as many for what is slow. Fisheye plate of %d × %d px to a view of %d × %d px,
+%d channels, %.2f to %.2f source px a target px, %.1f %% of the view seen. Mpx of the target a second:
+ours, ours with two workers, ours with loops in Go instead of assembly (purego), theirs; ratio: ours to theirs
+`, b.py.version, ff, rounds, b.width, b.height, w, h, channels, report.SmallestScale, report.LargestScale, 100*report.SeenFraction)
+	if runtime.GOMAXPROCS(0) < 2 {
+		fmt.Println("Two workers need GOMAXPROCS of 2 or more: their column is empty")
+	}
+	fmt.Println()
+	printHead()
+	if err := b.geometry(); err != nil {
 		return err
 	}
-	if err := b.timeType("uint8"); err != nil {
+	if err := timeWarps[uint8](b, "uint8", 255); err != nil {
 		return err
 	}
-	if err := b.timeType("uint16"); err != nil {
+	if err := timeWarps[uint16](b, "uint16", 65535); err != nil {
 		return err
 	}
-	if err := b.timeType("float32"); err != nil {
-		return err
-	}
-	return b.blends(shrink)
+	return timeWarps[float32](b, "float32", 1)
 }
 
-func (b *bench) timeType(kind string) error {
-	switch kind {
-	case "uint8":
-		return timeWarps[uint8](b, kind, 255)
-	case "uint16":
-		return timeWarps[uint16](b, kind, 65535)
-	}
-	return timeWarps[float32](b, kind, 1)
-}
-
-func (b *bench) focal() float64 { return float64(b.width) / float64(plateAcross) }
-
-func (b *bench) newMap(workers int) (*warp.Map, error) {
-	return warp.NewMap(context.Background(), b.target, b.source, warp.MapOptions{Workers: workers})
-}
-
-// maps compares the building of maps.
-func (b *bench) maps() error {
+// geometry tells the Python process of plate and view, and compares the
+// building of maps.
+func (b *bench) geometry() error {
 	w, h := b.target.Size()
-	viewFocal := float64(w) / 2 / math.Tan(float64(viewAcross)/2)
-	words := []any{"geometry", b.focal(), float64(b.width)/2 - 0.5, float64(b.height)/2 - 0.5, viewFocal, w, h}
+	words := []any{"geometry", b.focal(), float64(b.width)/2 - 0.5, float64(b.height)/2 - 0.5, b.viewFocal(), w, h}
 	for _, v := range turn() {
 		words = append(words, v)
 	}
 	if _, err := b.py.ask(words...); err != nil {
 		return err
 	}
-	var m *warp.Map
-	best, err := turns(b.rounds, func() (err error) {
-		m, err = b.newMap(1)
-		return err
-	}, func() (float64, error) { return b.py.ask("build") })
-	if err != nil {
-		return err
+	const name = "map: fisheye.initUndistortRectifyMap"
+	if !b.cases.MatchString(name) {
+		return nil
 	}
-	if _, err := b.py.ask("write_maps"); err != nil {
-		return err
-	}
-	xs, ys := make([]float32, w*h), make([]float32, w*h)
-	if err := errors.Join(read(filepath.Join(b.folder, "xs"), xs), read(filepath.Join(b.folder, "ys"), ys)); err != nil {
-		return err
-	}
-	var d deviation
-	for i := range xs {
-		x, y, _ := m.At(float64(i%w)+0.5, float64(i/w)+0.5)
-		d.add(math.Hypot(x-0.5-float64(xs[i]), y-0.5-float64(ys[i])))
-	}
-	b.line("map: NewMap, fisheye.initUndistortRectifyMap", float64(w*h)/1e6, best, d.String()+" px; theirs evaluates every pixel")
-	return nil
+	return b.run(contest{
+		name: name, mpx: float64(w*h) / 1e6, rounds: b.rounds, goal: goalSameWork,
+		ours: func(workers int) error {
+			_, err := b.newMap(workers)
+			return err
+		},
+		theirs: []func() (float64, error){func() (float64, error) { return b.py.ask("build") }},
+		remark: func() (string, error) {
+			if _, err := b.py.ask("write_maps"); err != nil {
+				return "", err
+			}
+			xs, ys := make([]float32, w*h), make([]float32, w*h)
+			if err := errors.Join(read(filepath.Join(b.folder, "xs"), xs), read(filepath.Join(b.folder, "ys"), ys)); err != nil {
+				return "", err
+			}
+			var d deviation
+			for i := range xs {
+				x, y, _ := b.toView.At(float64(i%w)+0.5, float64(i/w)+0.5)
+				d.add(math.Hypot(x-0.5-float64(xs[i]), y-0.5-float64(ys[i])))
+			}
+			return d.String() + " px; theirs evaluates every pixel", nil
+		},
+	})
 }
 
 // turn is the rotation from the view to the fisheye, in the frame of computer
@@ -239,44 +356,132 @@ func paintPlate[T warp.Sample](f warp.Frame[T], top float64) {
 	}
 }
 
-// timeWarps times everything with one sample type.
+// timeWarps times everything with one sample type. Nothing is loaded for cases
+// that were not chosen.
 func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
-	src, err := warp.NewFrame(warp.FrameSpec[T]{Width: b.width, Height: b.height, Channels: channels})
-	if err != nil {
+	unit := " codes"
+	if top == 1 {
+		unit = " of 1"
+	}
+	t := &timing[T]{bench: b, kind: kind, top: top, unit: unit}
+	if err := t.remaps(); err != nil {
 		return err
 	}
-	paintPlate(src, top)
-	w, h := b.target.Size()
-	pix := make([]T, w*h*channels)
-	dst, err := warp.NewFrame(warp.FrameSpec[T]{Width: w, Height: h, Channels: channels, Pix: pix})
-	if err != nil {
+	if err := t.forget(); err != nil {
 		return err
 	}
-	file := filepath.Join(b.folder, "source")
-	if err := writeFrame(file, src); err != nil {
+	if err := timeFFmpeg(t); err != nil {
 		return err
 	}
-	if _, err := b.py.ask("source", kind, b.width, b.height, channels); err != nil {
+	return timeBlend(t)
+}
+
+// timing is a bench with frames of one sample type.
+type timing[T warp.Sample] struct {
+	*bench
+	kind   string
+	top    float64 // the largest sample
+	unit   string  // of differences
+	frames *frames[T]
+	theirs []T
+	shared bool // with the Python process and the twin
+}
+
+// load makes the frames.
+func (t *timing[T]) load() (err error) {
+	if t.frames == nil {
+		if t.frames, err = newFrames[T](t.stage, t.top); err != nil {
+			return err
+		}
+		t.theirs = make([]T, len(t.frames.pix))
+	}
+	return nil
+}
+
+// share gives the other processes the plate.
+func (t *timing[T]) share() error {
+	if err := t.load(); err != nil || t.shared {
+		return err
+	}
+	t.shared = true
+	file := filepath.Join(t.folder, "source")
+	if err := writeFrame(file, t.frames.src); err != nil {
+		return err
+	}
+	if _, err := t.py.ask("source", t.kind, t.width, t.height, channels); err != nil {
 		return err
 	}
 	if err := os.Remove(file); err != nil {
 		return err
 	}
-	if _, err := b.py.ask("build"); err != nil {
-		return err
+	for _, command := range []string{"build", "fix", "st"} {
+		if _, err := t.py.ask(command); err != nil {
+			return err
+		}
 	}
-	if _, err := b.py.ask("fix"); err != nil {
-		return err
+	_, err := t.twin.ask("frames", t.kind)
+	return err
+}
+
+// forget has the other processes drop the frames.
+func (t *timing[T]) forget() error {
+	t.shared = false
+	for _, p := range []*peerProcess{t.py, t.twin} {
+		if _, err := p.ask("forget_frames"); err != nil {
+			return err
+		}
 	}
-	mpx := float64(w*h) / 1e6
-	ours := func(opts warp.Options) func() error {
-		return func() error { return warp.Warp(context.Background(), dst, src, b.toView, opts) }
+	return nil
+}
+
+// against compares the rows of ours that are chosen with what a peer made.
+func (t *timing[T]) against(chosen func(y int) bool) (*deviation, error) {
+	if _, err := t.py.ask("write"); err != nil {
+		return nil, err
 	}
-	theirs := make([]T, len(pix))
-	unit := " codes"
-	if top == 1 {
-		unit = " of 1"
+	if err := read(filepath.Join(t.folder, "out"), t.theirs); err != nil {
+		return nil, err
 	}
+	d := &deviation{}
+	w, h := t.target.Size()
+	for y := range h {
+		if !chosen(y) {
+			continue
+		}
+		for i := y * w * channels; i < (y+1)*w*channels; i++ {
+			d.add(math.Abs(float64(t.frames.pix[i]) - float64(t.theirs[i])))
+		}
+	}
+	return d, nil
+}
+
+// same checks that the twin makes the same samples.
+func (t *timing[T]) same() error {
+	sum, err := t.twin.ask("sum")
+	if err == nil && sum != t.frames.sum() {
+		err = errors.New("our Go without assembly makes other samples")
+	}
+	return err
+}
+
+// Of so many strips of so many rows, st_warp does one: all would take minutes.
+// Its time is multiplied to that of the whole.
+const stRows, stPart = 15, 8
+
+// remaps compares with OpenCV's remap and OpenImageIO's st_warp.
+func (t *timing[T]) remaps() error {
+	w, h := t.target.Size()
+	ours := func(opts warp.Options) func(int) error {
+		return func(workers int) error {
+			opts.Workers = workers
+			return t.frames.warp(opts)
+		}
+	}
+	ask := func(words ...any) func() (float64, error) {
+		return func() (float64, error) { return t.py.ask(words...) }
+	}
+	all := func(int) bool { return true }
+	var contests []contest
 	for _, c := range []struct {
 		filter       warp.Filter
 		name, theirs string
@@ -287,81 +492,80 @@ func timeWarps[T warp.Sample](b *bench, kind string, top float64) error {
 		{warp.CatmullRom, "bicubic", "cubic", "; ours a = -0.5, theirs -0.75, to 1/32 px"},
 		{warp.Lanczos3, "Lanczos", "lanczos", "; ours 6 × 6 taps, theirs 8 × 8, to 1/32 px"},
 	} {
-		name := fmt.Sprintf("%s %s", kind, c.name)
-		if !b.cases.MatchString(name) {
-			continue
-		}
-		ask := func(maps string) func() (float64, error) {
-			return func() (float64, error) { return b.py.ask("remap", c.theirs, maps) }
-		}
-		run := ours(warp.Options{Filter: c.filter, Minify: warp.PointSample, Workers: 1})
-		best, err := turns(b.rounds, run, ask("fixed"), ask("maps"))
-		if err != nil {
-			return err
-		}
-		if _, err := b.py.ask("write"); err != nil {
-			return err
-		}
-		d, err := against(filepath.Join(b.folder, "out"), theirs, pix)
-		if err != nil {
-			return err
-		}
-		if bound := slope/32*top + min(top-1, 1); c.filter == warp.Bilinear && d.largest > bound {
-			return fmt.Errorf("%s: differs from OpenCV's by %.3g, which positions explain to %.3g", name, d.largest, bound)
-		}
-		b.line(name+", remap", mpx, best, d.String()+unit+c.remark)
-		if c.filter == warp.Nearest {
-			continue
-		}
-		if best, err = turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, Workers: 1})); err != nil {
-			return err
-		}
-		b.line(name+", footprints", mpx, best, "no peer has them")
-		if kind == "uint16" && c.filter != warp.Lanczos3 {
-			for _, how := range []warp.Minify{warp.PointSample, warp.AntiAlias} {
-				one, err := turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, Minify: how, Workers: 1}))
+		contests = append(contests, contest{
+			name: c.name + ", cv remap", goal: goalSameWork,
+			ours:   ours(warp.Options{Filter: c.filter, Minify: warp.PointSample}),
+			twin:   twinWords("warp", warp.Options{Filter: c.filter, Minify: warp.PointSample}),
+			theirs: []func() (float64, error){ask("remap", c.theirs, "fixed"), ask("remap", c.theirs, "maps")},
+			remark: func() (string, error) {
+				d, err := t.against(all)
 				if err != nil {
-					return err
+					return "", err
 				}
-				two, err := turns((b.rounds+1)/2, ours(warp.Options{Filter: c.filter, Minify: how, Workers: 2}))
+				if bound := slope/32*t.top + min(t.top-1, 1); c.filter == warp.Bilinear && d.largest > bound {
+					return "", fmt.Errorf("differs from OpenCV's by %.3g, which positions explain to %.3g", d.largest, bound)
+				}
+				return d.String() + t.unit + c.remark, t.same()
+			},
+		})
+	}
+	contests = append(contests, contest{
+		name: "map and bilinear, cv both", goal: goalSameWork,
+		ours: func(workers int) error {
+			return t.frames.together(warp.Options{Filter: warp.Bilinear, Minify: warp.PointSample, Workers: workers})
+		},
+		twin:   twinWords("together", warp.Options{Minify: warp.PointSample}),
+		theirs: []func() (float64, error){ask("build_and_remap", "linear")},
+		remark: func() (string, error) { return "initUndistortRectifyMap and remap", t.same() },
+	})
+	for _, c := range []struct {
+		name   string
+		opts   warp.Options
+		filter string  // of st_warp; "": none
+		scale  float64 // of its width
+		remark string
+	}{
+		{"PixelMean, st_warp box", warp.Options{Minify: warp.PixelMean}, "box", 1, "; theirs 1² taps"},
+		{"PixelMean, st_warp wide box", warp.Options{Minify: warp.PixelMean}, "box", t.focal() / t.viewFocal(), "; theirs widened by the scale in the middle"},
+		{"bilinear AntiAlias, st_warp triangle", warp.Options{Filter: warp.Bilinear}, "triangle", 1, "; theirs 2² taps"},
+		{"bicubic AntiAlias", warp.Options{Filter: warp.CatmullRom}, "", 1, ""},
+		{"Lanczos AntiAlias, st_warp lanczos3", warp.Options{Filter: warp.Lanczos3}, "lanczos3", 1, "; theirs 6² taps"},
+	} {
+		rival := contest{name: c.name, rounds: (t.rounds + 1) / 2, goal: goalSTWarp, ours: ours(c.opts)}
+		if c.opts.Minify == warp.PixelMean {
+			rival.twin = twinWords("warp", c.opts)
+		}
+		if c.filter != "" {
+			rival.theirs = []func() (float64, error){ask("st_warp", c.filter, c.scale, stRows, stPart)}
+			rival.remark = func() (string, error) {
+				d, err := t.against(func(y int) bool { return y/stRows%stPart == stPart/2 })
 				if err != nil {
-					return err
+					return "", err
 				}
-				what := ", two workers"
-				if how == warp.AntiAlias {
-					what = ", footprints, two workers"
+				if len(rival.twin) > 0 {
+					err = t.same()
 				}
-				b.line(name+what, mpx, two, fmt.Sprintf("%.2f times one", one.ours/two.ours))
+				return d.String() + t.unit + c.remark, err
 			}
 		}
+		contests = append(contests, rival)
 	}
-	if name := kind + " pixel means"; b.cases.MatchString(name) {
-		best, err := turns(b.rounds, ours(warp.Options{Minify: warp.PixelMean, Workers: 1}))
-		if err != nil {
+	for _, c := range contests {
+		c.name, c.mpx = t.kind+" "+c.name, float64(w*h)/1e6
+		if c.rounds == 0 {
+			c.rounds = t.rounds
+		}
+		if !t.cases.MatchString(c.name) {
+			continue
+		}
+		if err := t.share(); err != nil {
 			return err
 		}
-		b.line(name, mpx, best, "8 × 8 taps; no peer has them")
-	}
-	if name := kind + " map and bilinear together"; kind != "float32" && b.cases.MatchString(name) {
-		best, err := turns(b.rounds, func() error {
-			m, err := b.newMap(1)
-			if err != nil {
-				return err
-			}
-			return warp.Warp(context.Background(), dst, src, m, warp.Options{Minify: warp.PointSample, Workers: 1})
-		}, func() (float64, error) { return b.py.ask("build_and_remap", "linear") })
-		if err != nil {
+		if err := t.run(c); err != nil {
 			return err
 		}
-		b.line(name, mpx, best, "initUndistortRectifyMap and remap")
 	}
-	if _, err := b.py.ask("forget_frames"); err != nil {
-		return err
-	}
-	if kind == "float32" {
-		return nil
-	}
-	return timeFFmpeg(b, kind, src, dst, pix)
+	return nil
 }
 
 func writeFrame[T warp.Sample](path string, f warp.Frame[T]) error {
@@ -374,167 +578,4 @@ func writeFrame[T warp.Sample](path string, f warp.Frame[T]) error {
 		err = binary.Write(out, binary.LittleEndian, f.Row(y))
 	}
 	return errors.Join(err, out.Close())
-}
-
-// against reads what a peer made and compares it with ours.
-func against[T warp.Sample](path string, theirs, ours []T) (d *deviation, err error) {
-	if err := read(path, theirs); err != nil {
-		return nil, err
-	}
-	d = &deviation{}
-	for i, v := range ours {
-		d.add(math.Abs(float64(v) - float64(theirs[i])))
-	}
-	return d, nil
-}
-
-// A panorama of the whole sphere from four fisheyes.
-const (
-	panoramaWidth, panoramaHeight = 16384, 8192
-	layerSide                     = 4096
-	layerAcross                   = 190 * projection.Degree
-	feather                       = 200
-	// Of the panorama's rows, OpenCV does so many strips of so many: maps and
-	// weights of all of them would take 5 GB.
-	strips, stripRows = 8, 64
-)
-
-func (b *bench) blends(shrink int) error {
-	const name = "uint8 panorama from four fisheyes"
-	if !b.cases.MatchString(name) {
-		return nil
-	}
-	w, h, side := panoramaWidth/shrink, panoramaHeight/shrink, layerSide/shrink
-	rows := max(stripRows/shrink, 4)
-	sphere, err := panorama.NewEquirect(w, h, projection.Pose{})
-	if err != nil {
-		return err
-	}
-	dst, err := warp.NewFrame(warp.FrameSpec[uint8]{Width: w, Height: h, Channels: channels})
-	if err != nil {
-		return err
-	}
-	var layers []warp.Layer[uint8]
-	var cameras []projection.Camera
-	focal := float64(side) / float64(layerAcross)
-	start := time.Now()
-	for i := range 4 {
-		c, err := projection.NewCamera(projection.CameraSpec{
-			Model: projection.Equidistant, FocalX: focal, FocalY: focal, Width: side, Height: side, MaxAngle: layerAcross / 2,
-			Pose: projection.Pose{Heading: 90 * projection.Degree * unit.Angle(i)},
-		})
-		if err != nil {
-			return err
-		}
-		m, err := warp.NewMap(context.Background(), sphere, c, warp.MapOptions{Workers: 1})
-		if err != nil {
-			return err
-		}
-		f, err := warp.NewFrame(warp.FrameSpec[uint8]{Width: side, Height: side, Channels: channels})
-		if err != nil {
-			return err
-		}
-		paintPlate(f, 255)
-		cameras = append(cameras, c)
-		layers = append(layers, warp.Layer[uint8]{Frame: f, Map: m, Feather: feather / float64(shrink)})
-	}
-	mpx := float64(w*h) / 1e6
-	b.line("panorama: four maps", mpx, pair{time.Since(start).Seconds(), math.Inf(1)}, "ours alone")
-
-	// For OpenCV, the positions and the weights of its strips.
-	part := float64(strips*rows) / float64(h)
-	rowOf := func(i int) int { return (i/rows*2+1)*h/(2*strips) + i%rows }
-	n := strips * rows * w
-	total, smooth := make([]float32, n), func(t float64) float64 {
-		t = min(max(t, 0), 1)
-		return t * t * (3 - 2*t)
-	}
-	all := make([][]float32, len(layers))
-	largest := make([]float64, n)
-	for pass := range 2 {
-		for k, l := range layers {
-			xs, ys := make([]float32, n), make([]float32, n)
-			if pass == 1 {
-				all[k] = make([]float32, n)
-			}
-			for i := range n {
-				x, y, ok := l.Map.At(float64(i%w)+0.5, float64(rowOf(i/w))+0.5)
-				if !ok {
-					xs[i], ys[i] = -100, -100
-					continue
-				}
-				xs[i], ys[i] = float32(x-0.5), float32(y-0.5)
-				margin := cameras[k].Margin(x, y)
-				if pass == 0 {
-					largest[i] = max(largest[i], margin)
-					continue
-				}
-				weight := smooth(margin/l.Feather) * smooth(1+(margin-largest[i])/l.Feather)
-				all[k][i] = float32(weight)
-				total[i] += float32(weight)
-			}
-			if pass == 0 {
-				continue
-			}
-			if err := errors.Join(
-				write(filepath.Join(b.folder, fmt.Sprint("xs", k)), xs), write(filepath.Join(b.folder, fmt.Sprint("ys", k)), ys),
-				writeFrame(filepath.Join(b.folder, fmt.Sprint("layer", k)), l.Frame),
-			); err != nil {
-				return err
-			}
-		}
-	}
-	for k := range layers {
-		for i := range total {
-			if total[i] > 0 {
-				all[k][i] /= total[i]
-			}
-		}
-		if err := write(filepath.Join(b.folder, fmt.Sprint("weights", k)), all[k]); err != nil {
-			return err
-		}
-	}
-	all, largest, total = nil, nil, nil
-	if _, err := b.py.ask("layers", len(layers), side, channels, w, strips*rows, strips); err != nil {
-		return err
-	}
-	blend := func(workers int) func() error {
-		return func() error {
-			return warp.Blend(context.Background(), dst, layers, warp.Options{Workers: workers})
-		}
-	}
-	remapped := math.Inf(1)
-	rounds := (b.rounds + 1) / 2
-	best, err := turns(rounds, blend(1), func() (float64, error) {
-		took, err := b.py.ask("blend", 0)
-		remapped = min(remapped, took)
-		if err != nil {
-			return 0, err
-		}
-		return b.py.ask("blend", 1)
-	})
-	if err != nil {
-		return err
-	}
-	if _, err := b.py.ask("write_joined"); err != nil {
-		return err
-	}
-	theirs := make([]uint8, n*channels)
-	if err := read(filepath.Join(b.folder, "out"), theirs); err != nil {
-		return err
-	}
-	var d deviation
-	for i := range strips * rows {
-		for k, v := range dst.Row(rowOf(i)) {
-			d.add(math.Abs(float64(v) - float64(theirs[i*w*channels+k])))
-		}
-	}
-	b.line(name+", four remaps", mpx, pair{best.ours, remapped / part}, fmt.Sprintf("theirs without weights; 1 row in %.0f stands for all", 1/part))
-	b.line(name+", remaps, weights", mpx, pair{best.ours, best.theirs / part}, d.String()+" codes; maps and weights given")
-	two, err := turns(rounds, blend(2))
-	if err != nil {
-		return err
-	}
-	b.line(name+", two workers", mpx, two, fmt.Sprintf("%.2f times one", best.ours/two.ours))
-	return nil
 }
