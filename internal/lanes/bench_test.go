@@ -61,12 +61,6 @@ func benchmarkLoops[T Sample](b *testing.B) {
 			k := kernels[pairs-1]
 			inBothWays(b, name(fmt.Sprintf("window%d", k.Taps())), n, func() { Window(out, r, k, k, at, u, v, r.Stride) })
 		}
-		e := NewEllipse(4, 4, 0.2, radial)
-		y := make([]int32, n)
-		for i := range y {
-			y[i] = -4
-		}
-		inBothWays(b, name("mean"), n, func() { Mean(out, r, &e, at, u, v, y, 9) })
 		if _, isWhole := Limit[T](); !isWhole {
 			continue
 		}

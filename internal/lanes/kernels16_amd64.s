@@ -1,12 +1,10 @@
 //go:build !purego
 
 #include "textflag.h"
-#include "funcdata.h"
 
 #define NEAREST ·nearest16
 #define BILINEAR ·bilinear16
 #define WINDOW ·window16
-#define MEAN ·mean16
 #define SIZE 2
 #define LOAD8(address, y) \
 	VPMOVZXWD address, y \
@@ -14,6 +12,5 @@
 #define WEIGH(address, w, y) \
 	LOAD8(address, y) \
 	VMULPS w, y, y
-#define DROP(weights, y)
 
 #include "kernels_amd64.h"

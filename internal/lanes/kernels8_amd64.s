@@ -1,12 +1,10 @@
 //go:build !purego
 
 #include "textflag.h"
-#include "funcdata.h"
 
 #define NEAREST ·nearest8
 #define BILINEAR ·bilinear8
 #define WINDOW ·window8
-#define MEAN ·mean8
 #define SIZE 1
 #define LOAD8(address, y) \
 	VPMOVZXBD address, y \
@@ -14,6 +12,5 @@
 #define WEIGH(address, w, y) \
 	LOAD8(address, y) \
 	VMULPS w, y, y
-#define DROP(weights, y)
 
 #include "kernels_amd64.h"

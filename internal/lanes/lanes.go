@@ -14,7 +14,6 @@
 //	Bilinear     2.2, 4.9, 6.3    2.4, 4.8, 6.2    2.7, 4.7, 5.6
 //	Window, 4²   15, 20, 25       15, 19, 24       15, 19, 22
 //	Window, 8²   13, 13, 19       14, 14, 17       15, 14, 17
-//	Mean         16, 16, 22       15, 16, 19       15, 12, 15
 //	Round        5.5, 6.8, 5.6    6.7, 6.8, 6.9    a copy in both
 //	Place        3.2
 //	Positions    2.9
@@ -28,7 +27,7 @@ import "math"
 type Sample interface{ uint8 | uint16 | float32 }
 
 // Width is the number of lanes. Loops read whole vectors of Width samples, and
-// so past the last texel of a run: see Bilinear, Window and Mean.
+// so past the last texel of a run: see Bilinear and Window.
 const Width = 8
 
 // Raster is samples with their channels interleaved, 1 to 4 of them.
@@ -266,174 +265,6 @@ func fold(out []float32, sum *[4 * Width]float32) {
 		}
 		for c := range out {
 			out[c] = sum[c] + sum[c+ch]
-		}
-	}
-}
-
-// Ellipse is a filter that falls from a centre to 0 on an ellipse:
-//
-//	weight = s²·(c₀ + s·(c₁ + s·(c₂ + s·(c₃ + s·c₄)))),   s = 1 − (dy/h)² − ((dx − shear·dy)/g)²
-//
-// with s cut at 0, and (dx, dy) texels from the centre. The assembly knows the
-// places of the fields.
-type Ellipse struct {
-	g, shear     float32
-	perG2, perH2 float32
-	run          int64 // texels looked at in a row
-	coefficients *RadialKernel
-}
-
-// RadialKernel is the coefficients of an Ellipse, c₄ first, each in all lanes.
-type RadialKernel [5][Width]float32
-
-// NewRadialKernel spreads coefficients over the lanes.
-func NewRadialKernel(c0, c1, c2, c3, c4 float32) *RadialKernel {
-	var b RadialKernel
-	for i, c := range [...]float32{c4, c3, c2, c1, c0} {
-		for l := range Width {
-			b[i][l] = c
-		}
-	}
-	return &b
-}
-
-// NewEllipse is the ellipse of the half-widths g along the row through the
-// centre and h down, and a shear: texels to the right for each one down.
-func NewEllipse(g, h, shear float32, k *RadialKernel) Ellipse {
-	return Ellipse{g: g, shear: shear, perG2: 1 / float32(g*g), perH2: 1 / float32(h*h), run: int64(2*g) + 1, coefficients: k}
-}
-
-// MaxRows is the most rows of an ellipse that Mean takes.
-const MaxRows = 128
-
-// Mean is the weighted means of the texels within an ellipse around n = len(at)
-// centres, NaN where none has weight. A centre is (fx[i], fy[i]) texels, 0 to 1,
-// from the middle of the texel at sample at[i]. It looks at so many rows, from
-// the y[i]-th below that texel on: in each at 2g + 1 texels or one less, rounded
-// up to whole vectors, from the first that is no farther than g from the
-// ellipse's middle there. out is as for Bilinear.
-func Mean[T Sample](out []float32, r Raster[T], e *Ellipse, at []int, fx, fy []float32, y []int32, rows int) {
-	if len(at) == 0 {
-		return
-	}
-	if accelerated {
-		meanFast(out, r, e, at, fx, fy, y, rows)
-		return
-	}
-	for i := range at {
-		meanPlain(out[i*r.Channels:(i+1)*r.Channels], r, e, at[i], fx[i], fy[i], int(y[i]), rows)
-	}
-}
-
-// Row is what the ellipse has of the row of texels y down from that of the
-// texel before its centre: its first texel, counted from that one, the number
-// of them, and the distance of the first from the middle of the row. top is
-// for Weight.
-func (e *Ellipse) Row(fx, fy float32, y int) (first, count int, d, top float32) {
-	dy := float32(y) - fy
-	top = 1 - float32(float32(dy*dy)*e.perH2)
-	middle := fx + float32(e.shear*dy)
-	edge := float32(math.Ceil(float64(middle - e.g)))
-	return int(edge), int(e.run), edge - middle, top
-}
-
-// Weight is that of a texel d from the middle of a row.
-func (e *Ellipse) Weight(d, top float32) float32 {
-	s := max(top-float32(float32(d*d)*e.perG2), 0)
-	c := e.coefficients
-	s2 := float32(s * s)
-	high := float32(s*c[1][0]) + c[2][0] + float32(s2*c[0][0])
-	low := float32(s*c[3][0]) + c[4][0]
-	return float32(s2 * (low + float32(high*s2)))
-}
-
-func meanPlain[T Sample](out []float32, r Raster[T], e *Ellipse, at int, fx, fy float32, y0, rows int) {
-	ch, per := r.Channels, texels(r.Channels)
-	var weights [Width]float32
-	var sums [2][Width]float32 // of vectors by turns
-	for y := y0; y < y0+rows; y++ {
-		first, count, start, top := e.Row(fx, fy, y)
-		var d [Width]float32
-		for l := range d {
-			d[l] = start + float32(l)
-		}
-		for ; count > 0; count -= Width {
-			var w [Width]float32
-			for l := range w {
-				w[l] = e.Weight(d[l], top)
-				weights[l] += w[l]
-				d[l] += Width
-			}
-			for m := range Width / per {
-				if m*per >= count {
-					break
-				}
-				sum := &sums[m%2]
-				for l := range per * ch {
-					weight := w[m*per+l/ch]
-					if weight == 0 {
-						continue
-					}
-					sum[l] += float32(weight * float32(r.Pix[at+y*r.Stride+(first+m*per)*ch+l]))
-				}
-			}
-			first += Width
-		}
-	}
-	for half := Width / 2; half > 0; half /= 2 {
-		for l := range half {
-			weights[l] += weights[l+half]
-		}
-	}
-	sum := &sums[0]
-	for l := range sum {
-		sum[l] += sums[1][l]
-	}
-	foldTexels(sum, per, ch)
-	for c := range ch {
-		out[c] = sum[c] / weights[0]
-	}
-}
-
-func texels(ch int) int { return [5]int{1, 8, 4, 2, 2}[ch] }
-
-// layout is how texels lie in vectors of whole ones: 2 of three or four channels, 4
-// of two, 8 of one. The assembly knows the places of the fields.
-type layout struct {
-	expand [4][Width]int32 // lane of the weight that each lane of a vector takes
-	_      [Width]uint32
-	fold   [3][Width]int32 // lane that is added to each lane to sum the texels
-	_      int64
-	folds  int64
-	step   int64 // samples from a vector to the next
-	texels int64 // whole texels in a vector
-}
-
-// layouts are by the number of channels.
-var layouts = func() (all [5]layout) {
-	for ch := 1; ch <= 4; ch++ {
-		p, per := &all[ch], texels(ch)
-		p.step, p.texels = int64(per*ch), int64(per)
-		for l := range Width {
-			for m := range p.expand {
-				p.expand[m][l] = int32(min(m*per+l/ch, Width-1))
-			}
-		}
-		for half := per / 2; half > 0; half /= 2 {
-			for l := range Width {
-				p.fold[p.folds][l] = int32((l + half*ch) % Width)
-			}
-			p.folds++
-		}
-	}
-	return all
-}()
-
-// foldTexels adds the texels of a vector.
-func foldTexels(sum *[Width]float32, texels, ch int) {
-	for half := texels / 2; half > 0; half /= 2 {
-		for l := range half * ch {
-			sum[l] += sum[l+half*ch]
 		}
 	}
 }

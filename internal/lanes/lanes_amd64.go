@@ -54,15 +54,6 @@ func window16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, strid
 func window32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 
 //go:noescape
-func mean8(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *layout)
-
-//go:noescape
-func mean16(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *layout)
-
-//go:noescape
-func mean32(out *float32, e *Ellipse, pix unsafe.Pointer, at *int, fx, fy *float32, y *int32, n, stride, ch, rows int, p *layout)
-
-//go:noescape
 func round8(out *uint8, values *float32, n int)
 
 //go:noescape
@@ -101,23 +92,6 @@ func windowFast[T Sample](out []float32, r Raster[T], along, down *Kernel, at []
 		window16(&out[0], pix, &at[0], &u[0], &v[0], len(at), 2*r.Stride, r.Channels, 2*ahead, along, down, p)
 	case 4:
 		window32(&out[0], pix, &at[0], &u[0], &v[0], len(at), 4*r.Stride, r.Channels, 4*ahead, along, down, p)
-	}
-}
-
-func meanFast[T Sample](out []float32, r Raster[T], e *Ellipse, at []int, fx, fy []float32, y []int32, rows int) {
-	pix, stride, p := unsafe.Pointer(unsafe.SliceData(r.Pix)), r.Stride*int(unsafe.Sizeof(r.Pix[0])), &layouts[r.Channels]
-	// As many pixels at a time as the frame of the assembly has room for.
-	for most := 16 / ((rows + 7) / 8); len(at) > 0; {
-		n := min(most, len(at))
-		switch unsafe.Sizeof(r.Pix[0]) {
-		case 1:
-			mean8(&out[0], e, pix, &at[0], &fx[0], &fy[0], &y[0], n, stride, r.Channels, rows, p)
-		case 2:
-			mean16(&out[0], e, pix, &at[0], &fx[0], &fy[0], &y[0], n, stride, r.Channels, rows, p)
-		case 4:
-			mean32(&out[0], e, pix, &at[0], &fx[0], &fy[0], &y[0], n, stride, r.Channels, rows, p)
-		}
-		out, at, fx, fy, y = out[n*r.Channels:], at[n:], fx[n:], fy[n:], y[n:]
 	}
 }
 

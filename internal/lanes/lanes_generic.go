@@ -10,8 +10,6 @@ func bilinearFast[T Sample]([]float32, Raster[T], []int, []float32, []float32, i
 
 func windowFast[T Sample](_ []float32, _ Raster[T], _, _ *Kernel, _ []int, _, _ []float32, _ int) {}
 
-func meanFast[T Sample]([]float32, Raster[T], *Ellipse, []int, []float32, []float32, []int32, int) {}
-
 func roundFast[T Sample]([]T, []float32) int { return 0 }
 
 func placeFast([]int, []float32, []float32, []float64, []float64, *Grid) (n int, all bool) {

@@ -49,9 +49,6 @@ func between(k *Kernel, f float32) []float64 {
 	return a
 }
 
-// radial is a positive kernel.
-var radial = NewRadialKernel(1, -0.5, 2.5, -1.25, 0.25)
-
 // batch is a run of pixels over a raster of 40 by 30.
 func batch(rng *rand.Rand, stride, ch, n int) (at []int, u, v []float32) {
 	for range n {
@@ -219,60 +216,6 @@ func windowCase[T Sample](t *testing.T, rng *rand.Rand, k, down *Kernel, ch int,
 	}
 }
 
-func TestMean(t *testing.T) {
-	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
-		switch kind {
-		case 0:
-			meanCase[uint8](t, rng, ch, 255)
-		case 1:
-			meanCase[uint16](t, rng, ch, 65535)
-		case 2:
-			meanCase[float32](t, rng, ch, 1)
-		}
-	})
-}
-
-func meanCase[T Sample](t *testing.T, rng *rand.Rand, ch int, scale float64) {
-	r := raster[T](rng, 120, 100, ch)
-	for n := range 30 {
-		g, h, shear := 0.8+rng.Float32()*9, 0.8+rng.Float32()*9, rng.Float32()*3-1.5
-		e := NewEllipse(g, h, shear, radial)
-		rows := int(2*h) + 1
-		var at []int
-		var fx, fy []float32
-		var y []int32
-		for i := range n {
-			at = append(at, (40+i%10)*r.Stride+(50+i)*ch)
-			fx, fy = append(fx, rng.Float32()), append(fy, rng.Float32())
-			y = append(y, int32(math.Ceil(float64(fy[i]-h))))
-		}
-		got := bothWays(t, "mean", func() []float32 {
-			out := make([]float32, n*ch+3)
-			Mean(out, r, &e, at, fx, fy, y, rows)
-			return out[:n*ch]
-		})
-		for i := range n {
-			for k := range ch {
-				sum, weight := 0.0, 0.0
-				for y := -25; y <= 25; y++ {
-					for x := -30; x <= 30; x++ {
-						dy := float64(y) - float64(fy[i])
-						dx := float64(x) - float64(fx[i]) - float64(shear)*dy
-						s := 1 - dx*dx/float64(g*g) - dy*dy/float64(h*h)
-						if s <= 0 {
-							continue
-						}
-						w := s * s * (1 + s*(-0.5+s*(2.5+s*(-1.25+s*0.25))))
-						weight += w
-						sum += w * float64(r.Pix[at[i]+y*r.Stride+x*ch+k])
-					}
-				}
-				near(t, "mean", got[i*ch+k], sum/weight, 3e-6*scale)
-			}
-		}
-	}
-}
-
 // TestStrangers: samples without weight do not count, whatever they are.
 func TestStrangers(t *testing.T) {
 	nan := float32(math.NaN())
@@ -297,29 +240,6 @@ func TestStrangers(t *testing.T) {
 				if v != v {
 					t.Errorf("%d channels, %d taps: channel %d is NaN", ch, k.Taps(), i)
 				}
-			}
-		}
-		r := Raster[float32]{Pix: make([]float32, 60*60*ch), Stride: 60 * ch, Channels: ch}
-		e := NewEllipse(3, 2, 0.5, radial)
-		at := 20*r.Stride + 20*ch
-		for y := -19; y < 19; y++ {
-			for x := -19; x < 19; x++ {
-				dx := (float64(x) - 0.5 - 0.5*(float64(y)-0.5)) / 3
-				dy := (float64(y) - 0.5) / 2
-				if dx*dx+dy*dy > 1 {
-					for c := range ch {
-						r.Pix[at+y*r.Stride+x*ch+c] = nan
-					}
-				}
-			}
-		}
-		for i, v := range bothWays(t, "mean", func() []float32 {
-			out := make([]float32, ch+3)
-			Mean(out, r, &e, []int{at}, []float32{0.5}, []float32{0.5}, []int32{-1}, 4)
-			return out[:ch]
-		}) {
-			if v != 0 {
-				t.Errorf("%d channels: mean %d is %v", ch, i, v)
 			}
 		}
 	}

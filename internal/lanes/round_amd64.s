@@ -11,30 +11,8 @@ DATA ·iota+20(SB)/4, $5
 DATA ·iota+24(SB)/4, $6
 DATA ·iota+28(SB)/4, $7
 GLOBL ·iota(SB), RODATA|NOPTR, $32
-DATA ·steps+0(SB)/4, $0.0
-DATA ·steps+4(SB)/4, $1.0
-DATA ·steps+8(SB)/4, $2.0
-DATA ·steps+12(SB)/4, $3.0
-DATA ·steps+16(SB)/4, $4.0
-DATA ·steps+20(SB)/4, $5.0
-DATA ·steps+24(SB)/4, $6.0
-DATA ·steps+28(SB)/4, $7.0
-GLOBL ·steps(SB), RODATA|NOPTR, $32
-DATA ·eights+0(SB)/4, $8.0
-DATA ·eights+4(SB)/4, $8.0
-DATA ·eights+8(SB)/4, $8.0
-DATA ·eights+12(SB)/4, $8.0
-DATA ·eights+16(SB)/4, $8.0
-DATA ·eights+20(SB)/4, $8.0
-DATA ·eights+24(SB)/4, $8.0
-DATA ·eights+28(SB)/4, $8.0
-GLOBL ·eights(SB), RODATA|NOPTR, $32
 DATA ·half+0(SB)/4, $0.5
 GLOBL ·half(SB), RODATA|NOPTR, $4
-DATA ·one+0(SB)/4, $1.0
-GLOBL ·one(SB), RODATA|NOPTR, $4
-DATA ·blockRows+0(SB)/4, $8
-GLOBL ·blockRows(SB), RODATA|NOPTR, $4
 DATA ·limits+0(SB)/4, $255.0
 DATA ·limits+4(SB)/4, $65535.0
 GLOBL ·limits(SB), RODATA|NOPTR, $8

@@ -38,8 +38,9 @@
 //	bilinear        k(t) = max(0, 1 − |t|)
 //	cubics          k(t) of B and C                               Mitchell and Netravali 1988, eq. 8
 //	Lanczos         k(t) = sinc(t)·sinc(t/3), |t| < 3, over the sum of the taps
-//	pixel means     k fitted for the pixel's extent along each axis
-//	footprint       Σ k(1 − dᵀ·C⁻¹·d/R²)·sample / Σ k, C = J·Jᵀ   after Heckbert 1989, 3.3
+//	low pass        k(t/s), s the extent of the pixel along an axis
+//	pixel means     k fitted for that extent
+//	aslant          Σ wᵢ·window(p + i·q), q along the pixel       after Heckbert 1989, 3.3
 //	image pyramid   tents as wide as two texels, halving          after Williams 1983
 //	blend           Σ w·gain·sample / Σ w, smoothstep weights     OpenGL Shading Language 4.60, 8.3
 //	seam            minimum cut, E = Σ (gain·a − gain·b)²         after Kwatra et al. 2003, 3
@@ -63,28 +64,35 @@
 // target and source together are smooth within a cell, but for one jump of
 // curvature, as at a point of a lens table. Warp rounds positions to 2⁻²⁰ px: a map
 // of a raster onto itself copies every bit, except with Mitchell. Filter weights are
-// exact to 2e-7, those of PixelMean to 1e-4; sums to 1e-6 of the largest sample. The
+// exact to 2e-7, those for a scale to 2e-4; sums to 1e-6 of the largest sample. The
 // build tag purego leaves assembly out and changes no sample.
 //
 // # Minification
 //
-// With AntiAlias, the filter applies up to a scale of 1 + 1/32. From 1 + 1/4 on a
-// radial kernel over the ellipse that the pixel covers in the source takes its
-// place; between them both are mixed. It takes out 30 dB or more of the energy above
-// the target's Nyquist frequency. Below that frequency it leaves, by filter:
+// AntiAlias and PixelMean weigh the source along its two axes: by kernels as wide as
+// the target pixel spreads over the source along each of them, which is its scale
+// there. Where a pixel lies aslant, so that such a window would hold half as much
+// again, several narrower windows along the pixel take its place, and around the
+// poles of a panorama a pixel is divided. Larger scales are read from an image
+// pyramid: of the shorter axis from 4.5 on with Bilinear, 4 with the cubics, 3.4 with
+// Lanczos3, and 8 with PixelMean.
 //
-//	filter                at half of Nyquist  at 3/4     past a step
-//	Bilinear              −4.8 dB             −11.6 dB   0
-//	CatmullRom, Mitchell  −1.6 dB             −7.6 dB    5.3 %
-//	Lanczos3              −0.2 dB             −4.9 dB    7.7 %
+// With AntiAlias, the filter applies up to a scale of 1 + 1/32. From 1 + 1/4 on a low
+// pass takes its place; between them both are mixed. It takes out 30 dB or more of the
+// energy above the target's Nyquist frequency. Below that frequency it leaves, by
+// filter, along the axes of the source and halfway between them:
+//
+//	filter                at half of Nyquist  at 3/4            past a step
+//	Bilinear              −4.6, −4.5 dB       −11.4, −10.5 dB   0
+//	CatmullRom, Mitchell  −2.1, −1.0 dB       −9.2, −5.1 dB     5 to 6.4 %
+//	Lanczos3              −0.3, +0.3 dB       −9.0, −1.4 dB     7.5 %
 //
 // PixelMean undoes the blur of the source's photosites and applies that of the
 // target's: contrast goes from sinc f to sinc(s·f), for waves of f cycles per source
-// pixel at a scale of s. Weights of eight taps per axis are fitted by least squares,
-// for scenes whose power falls as 1/f³ and ends at 0.6. From a scale of 2.4 of the
-// shorter axis on, or 4.5 of the longer, a radial kernel near a box replaces them,
-// and removes 9 dB above Nyquist. The first use takes about 40 ms. Contrast missed,
-// overshoot, and the factor of noise that differs between pixels:
+// pixel at a scale of s. Weights of eight taps or more per axis are fitted by least
+// squares, for scenes whose power falls as 1/f³ and ends at 0.6; the first use of a
+// scale takes about 0.1 ms. Contrast missed, overshoot, and the factor of noise that
+// differs between pixels:
 //
 //	scale  f = 0.1   0.25    0.35    0.4    past a step  noise
 //	0      0.2 %     1.6 %   2.9 %   17 %   20 %         1.0 to 1.4

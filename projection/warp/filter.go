@@ -83,7 +83,9 @@ type reconstruction struct {
 }
 
 func newReconstruction(taps, phases int, weight func(t float64) float64, l lowPass) reconstruction {
-	kernel := sync.OnceValue(func() *lanes.Kernel { return lanes.NewKernel(taps, phases, sampled(taps, weight)) })
+	kernel := sync.OnceValue(func() *lanes.Kernel {
+		return lanes.NewKernel(taps, phases, func(f float64, w []float64) { sampled(w, f, weight) })
+	})
 	return reconstruction{kernel, sync.OnceValue(func() *family { return antiAlias(kernel(), taps, weight, l) })}
 }
 
@@ -99,7 +101,7 @@ func (f Filter) separable() separable {
 	if f == Nearest {
 		return separable{}
 	}
-	k := reconstructions[f].kernel()
+	k := pair{first: reconstructions[f].kernel()}
 	return separable{k, k}
 }
 
@@ -155,10 +157,11 @@ func (s *sampler[T]) windows(b batch, w window) {
 		}
 	}
 	along, down, reach := 1, 1, lanes.Width
-	if w.along != nil {
-		along, down = w.along.Taps(), w.down.Taps()
+	kx, ky := w.along.first, w.down.first
+	if kx != nil {
+		along, down = kx.Taps(), ky.Taps()
 		if !w.bilinear() {
-			reach = w.along.Reach(s.ch)
+			reach = kx.Reach(s.ch)
 		}
 	}
 	g := lanes.NewGrid(l.Raster, l.w, l.h, along, down, reach)
@@ -171,12 +174,19 @@ func (s *sampler[T]) windows(b batch, w window) {
 		ahead = l.Stride
 	}
 	switch {
-	case w.along == nil:
+	case kx == nil:
 		lanes.Nearest(b.vals, l.Raster, at, ahead)
 	case w.bilinear():
 		lanes.Bilinear(b.vals, l.Raster, at, u, v, ahead)
 	default:
-		lanes.Window(b.vals, l.Raster, w.along, w.down, at, u, v, ahead)
+		lanes.Window(b.vals, l.Raster, kx, ky, at, u, v, ahead)
+		if w.two() {
+			less := b.s.less[:len(b.vals)]
+			lanes.Window(less, l.Raster, w.along.second, w.down.second, at, u, v, 0)
+			for i, v := range less {
+				b.vals[i] -= v
+			}
+		}
 	}
 	copy(b.cov, ones[:])
 	if all {
@@ -190,7 +200,10 @@ func (s *sampler[T]) windows(b batch, w window) {
 }
 
 // bilinear says whether the kernels are those of Bilinear.
-func (k separable) bilinear() bool { return k.along.Taps() == 2 && k.down.Taps() == 2 }
+func (k separable) bilinear() bool { return k.along.first.Taps() == 2 && k.down.first.Taps() == 2 }
+
+// two says whether there are second kernels to be taken off.
+func (k separable) two() bool { return k.along.second != nil && k.down.second != nil }
 
 var ones = func() (all [tileWidth]float32) {
 	for i := range all {
@@ -221,7 +234,8 @@ func (s *sampler[T]) single(x, y float64, k window, r *scratch, out []float32) f
 		s.empty(out)
 		return 0
 	}
-	if k.along == nil {
+	kx, ky := k.along.first, k.down.first
+	if kx == nil {
 		ix, _ := lanes.Snap(x)
 		iy, _ := lanes.Snap(y)
 		// The far edge belongs to the last pixel.
@@ -231,7 +245,7 @@ func (s *sampler[T]) single(x, y float64, k window, r *scratch, out []float32) f
 	}
 	ix, u := lanes.Snap(x - 0.5)
 	iy, v := lanes.Snap(y - 0.5)
-	if u == 0 && v == 0 && k.along.Copies() && k.down.Copies() {
+	if u == 0 && v == 0 && kx.Copies() && ky.Copies() {
 		if o, in := s.address(l, ix, iy); in {
 			widen(out, l.Pix[o:o+s.ch])
 			return 1
@@ -240,23 +254,34 @@ func (s *sampler[T]) single(x, y float64, k window, r *scratch, out []float32) f
 	if k.bilinear() {
 		return s.four(l, ix, iy, u, v, out)
 	}
-	w, h := k.along.Taps(), k.down.Taps()
+	w, h := kx.Taps(), ky.Taps()
 	ix, iy = ix-w/2+1, iy-h/2+1
-	if u != 0 && v != 0 && s.whole(l, ix, iy, w, h) {
+	whole := s.whole(l, ix, iy, w, h)
+	if u != 0 && v != 0 && whole {
 		p := s.patch(l, ix, iy, w, h, r)
 		at := [...]int{0}
-		var spill [4 + 3]float32
-		lanes.Window(spill[:s.ch], p, k.along, k.down, at[:], []float32{u}, []float32{v}, 0)
-		copy(out, spill[:])
+		us, vs := [...]float32{u}, [...]float32{v}
+		var spill, less [4 + 3]float32
+		lanes.Window(spill[:s.ch], p, kx, ky, at[:], us[:], vs[:], 0)
+		if k.two() {
+			lanes.Window(less[:s.ch], p, k.along.second, k.down.second, at[:], us[:], vs[:], 0)
+		}
+		for c := range out {
+			out[c] = spill[c] - less[c]
+		}
 		return 1
 	}
-	wx, wy := k.along.Weights(u), k.down.Weights(v)
-	exact(&wx, u, k.along)
-	exact(&wy, v, k.down)
+	wx, wy := kx.Weights(u), ky.Weights(v)
+	exact(&wx, u, kx)
+	exact(&wy, v, ky)
 	a := around[T]{s: s, l: l}
+	var bx, by [lanes.MaxTaps]float32
+	if k.two() && whole { // near an edge the first ones alone keep a constant what it is
+		bx, by = k.along.second.Weights(u), k.down.second.Weights(v)
+	}
 	for j := range h {
 		for i := range w {
-			a.add(ix+i, iy+j, float64(wx[i]*wy[j]))
+			a.add(ix+i, iy+j, float64(wx[i]*wy[j])-float64(bx[i]*by[j]))
 		}
 	}
 	return a.mean(out)

@@ -9,13 +9,17 @@ import (
 
 // separable is the kernels of a filter along the rows and down the columns of a
 // source; the zero value stands for none.
-type separable struct{ along, down *lanes.Kernel }
+type separable struct{ along, down pair }
+
+// pair is the kernels of one axis. The weight of a texel is the product of the first
+// ones of both axes, less the product of the second ones if both axes have such.
+type pair struct{ first, second *lanes.Kernel }
 
 // family is the kernels of one filter by the scale of an axis: how many texels a
 // target pixel is wide. They are made at first use.
 type family struct {
 	// make makes the kernel for a scale, in texels of a level.
-	make func(scale float64, level int) *lanes.Kernel
+	make func(scale float64, level int) pair
 	// finest is the scale, in texels of a level, from which on that level is read
 	// and not the one below.
 	finest float64
@@ -31,7 +35,7 @@ type family struct {
 	// bells need; kernels that pass nearly all up to where they stop let more through.
 	slack float64
 
-	made [levelKinds][]atomic.Pointer[lanes.Kernel]
+	made [levelKinds][]atomic.Pointer[pair]
 }
 
 const (
@@ -44,22 +48,23 @@ const (
 
 func newFamily(f family) *family {
 	for i := range f.made {
-		f.made[i] = make([]atomic.Pointer[lanes.Kernel], int(f.widest*scaleSteps)+1)
+		f.made[i] = make([]atomic.Pointer[pair], int(f.widest*scaleSteps)+1)
 	}
 	return &f
 }
 
-// kernel is that for a scale, in texels of a level.
-func (f *family) kernel(scale float64, level int) *lanes.Kernel {
+// kernels are those for a scale, in texels of a level.
+func (f *family) kernels(scale float64, level int) pair {
 	level = min(level, levelKinds-1)
 	made := f.made[level]
 	n := min(int(scale*scaleSteps+0.5), len(made)-1)
-	if k := made[n].Load(); k != nil {
-		return k
+	p := made[n].Load()
+	if p == nil {
+		one := f.make(float64(n)/scaleSteps, level)
+		p = &one
+		made[n].Store(p)
 	}
-	k := f.make(float64(n)/scaleSteps, level)
-	made[n].Store(k)
-	return k
+	return *p
 }
 
 // level is that to read at a scale of the narrower axis.
@@ -88,41 +93,45 @@ func (f *family) top(major, minor float64) int {
 	return level
 }
 
-// lowPass is a kernel that takes out what is above the target's Nyquist frequency:
+// lowPass is a kernel over the plane that takes out what is above the target's Nyquist
+// frequency in any direction:
 //
-//	k(t) = s²·(c₀ + s·(c₁ + …)), s = 1 − t²/radius²
+//	k(x, y) = a(x)·a(y) − b(x)·b(y)
 //
-// for distances t up to the radius, in target pixels, along each axis of the source.
-// It was fitted so that the product of both axes passes waves below that frequency,
-// in any direction, and stops those above.
+// for distances x and y along the axes of the source, in widths of the target pixel
+// there. Both are s^rim·(c₀ + s·(c₁ + …)), s = 1 − t²/radius². The integral of a is 1,
+// that of b 0. One product alone passes more between the axes than along them; two
+// come near to a radial kernel.
 type lowPass struct {
-	radius       float64
-	coefficients []float64
-	stretch      float64 // at fullScale; down to 0 at a scale of 2
-	slack        float64 // of probes
-	finest       float64
-	variance     float64
+	radius, rim float64
+	a, b        []float64
+	stretch     float64 // at fullScale; down to 0 at a scale of 2
+	slack       float64 // of probes
+	finest      float64
+	variance    float64
 }
 
 var (
 	// soft has no negative weights: results are within the range of the samples.
-	soft = lowPass{radius: 1.79, coefficients: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, slack: 1, finest: 2.25, variance: 0.4118}
+	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, slack: 1, finest: 2.25, variance: 0.4118}
 	// firm overshoots a step by 5.3 %.
-	firm = lowPass{radius: 2.6, coefficients: []float64{-4.666361, 23.937241, -48.884518, 45.067377, -14.797359}, stretch: 0.0763, slack: 1.06, finest: 2}
-	// sharp overshoots a step by 7.4 %.
-	sharp = lowPass{radius: 4.2, coefficients: []float64{2.791004, -16.627672, 42.288022, -52.398388, 24.646982}, stretch: 0.045, slack: 1.25, finest: 1.7}
+	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.06, finest: 2,
+		a: []float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, b: []float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}}
+	// sharp overshoots a step by 7.8 %.
+	sharp = lowPass{radius: 3.57, rim: 2.5, slack: 1.15, finest: 2,
+		a: []float64{5.201801, -25.767872, 49.196222, -47.278381, 19.419991}, b: []float64{4.54863, -18.218143, 31.338413, -32.239609, 14.897829}}
 )
 
-func (l *lowPass) at(t float64) float64 {
+func (l *lowPass) at(c []float64, t float64) float64 {
 	s := 1 - t*t/(l.radius*l.radius)
 	if s <= 0 {
 		return 0
 	}
 	k := 0.0
-	for i := len(l.coefficients) - 1; i >= 0; i-- {
-		k = k*s + l.coefficients[i]
+	for i := len(c) - 1; i >= 0; i-- {
+		k = k*s + c[i]
 	}
-	return s * s * k
+	return math.Pow(s, l.rim) * k
 }
 
 // The low pass has a weight from plainScale on, and all of it from fullScale on.
@@ -136,13 +145,13 @@ const (
 func antiAlias(plain *lanes.Kernel, taps int, weight func(t float64) float64, l lowPass) *family {
 	return newFamily(family{
 		finest: l.finest, variance: l.variance, widest: lanes.MaxTaps / 2 / l.radius,
-		line: l.at, reach: l.radius, slack: l.slack,
-		make: func(scale float64, level int) *lanes.Kernel {
+		line: func(t float64) float64 { return l.at(l.a, t) }, reach: l.radius, slack: l.slack,
+		make: func(scale float64, level int) pair {
 			share := 1.0
 			if level == 0 {
 				share = min(max((scale-plainScale)/(fullScale-plainScale), 0), 1)
 				if share == 0 {
-					return plain
+					return pair{first: plain}
 				}
 				// Just above the Nyquist frequency there is most of what could alias.
 				scale *= 1 + l.stretch*min(max((2-scale)/(2-fullScale), 0), 1)
@@ -153,18 +162,30 @@ func antiAlias(plain *lanes.Kernel, taps int, weight func(t float64) float64, l 
 			if share < 1 {
 				n = max(n, taps)
 			}
-			wide := sampled(n, func(t float64) float64 { return l.at(t / scale) })
-			if share == 1 {
-				return lanes.NewKernel(n, phases, wide)
-			}
-			narrow, w := sampled(n, weight), make([]float64, n)
-			return lanes.NewKernel(n, phases, func(f float64, out []float64) {
-				wide(f, out)
-				narrow(f, w)
-				for i := range out {
-					out[i] = share*out[i] + (1-share)*w[i]
+			wide, narrow := make([]float64, n), make([]float64, n)
+			p := pair{first: lanes.NewKernel(n, phases, func(f float64, w []float64) {
+				sampled(w, f, func(t float64) float64 { return l.at(l.a, t/scale) })
+				if share < 1 {
+					sampled(narrow, f, weight)
+					for i := range w {
+						w[i] = share*w[i] + (1-share)*narrow[i]
+					}
 				}
-			})
+			})}
+			if l.b != nil {
+				p.second = lanes.NewKernel(n, phases, func(f float64, w []float64) {
+					sampled(wide, f, func(t float64) float64 { return l.at(l.a, t/scale) })
+					left := 0.0
+					for i := range w {
+						w[i] = share * l.at(l.b, (float64(i-n/2+1)-f)/scale) / scale
+						left += w[i]
+					}
+					for i := range w {
+						w[i] -= left * wide[i]
+					}
+				})
+			}
+			return p
 		},
 	})
 }
@@ -173,18 +194,16 @@ func antiAlias(plain *lanes.Kernel, taps int, weight func(t float64) float64, l 
 // the next: straight lines between them miss by 1e-4 at most.
 const phases = 128
 
-// sampled gives the weights of taps around a position: a function of their distance,
-// over the sum.
-func sampled(taps int, weight func(t float64) float64) func(f float64, w []float64) {
-	return func(f float64, w []float64) {
-		sum := 0.0
-		for i := range w[:taps] {
-			w[i] = weight(float64(i-taps/2+1) - f)
-			sum += w[i]
-		}
-		for i := range w {
-			w[i] /= sum
-		}
+// sampled puts the weights of taps around a position into w: a function of their
+// distance, over the sum.
+func sampled(w []float64, f float64, weight func(t float64) float64) {
+	sum := 0.0
+	for i := range w {
+		w[i] = weight(float64(i-len(w)/2+1) - f)
+		sum += w[i]
+	}
+	for i := range w {
+		w[i] /= sum
 	}
 }
 

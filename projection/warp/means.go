@@ -34,9 +34,9 @@ var means = sync.OnceValue(func() *family {
 	return newFamily(family{
 		finest: 4, widest: lanes.MaxTaps - meanTaps/2,
 		line: func(float64) float64 { return 1 }, reach: 0.5, slack: 1,
-		make: func(scale float64, level int) *lanes.Kernel {
+		make: func(scale float64, level int) pair {
 			taps := max(meanTaps, 2*int(math.Ceil((scale+meanTaps/2)/2)))
-			return fits[level][taps]().kernel(scale)
+			return pair{first: fits[level][taps]().kernel(scale)}
 		},
 	})
 })

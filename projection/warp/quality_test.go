@@ -276,13 +276,13 @@ func TestOvershoot(t *testing.T) {
 			if scale < 1.25 {
 				continue
 			}
-			// 5.3 and 7.5 % are those of the kernels; sums over texels, and both axes together, add up to a fifth of that where a window has few of them.
+			// 5.3 and 7.8 % are those of the kernels; sums over texels miss by up to a seventh of that where a window has few of them.
 			for _, filter := range []warp.Filter{warp.CatmullRom, warp.Mitchell, warp.Lanczos3} {
 				kernel := 0.053
 				if filter == warp.Lanczos3 {
-					kernel = 0.075
+					kernel = 0.078
 				}
-				assert.LessOrEqual(t, beyond(look(t, src, n, n, 20, to, filter)), kernel*6/5, "%v, scale %v turned by %v", filter, scale, angle)
+				assert.LessOrEqual(t, beyond(look(t, src, n, n, 20, to, filter)), kernel*8/7, "%v, scale %v turned by %v", filter, scale, angle)
 			}
 		}
 	}
@@ -434,11 +434,11 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 		equator := rms(p, 33*degree, 0, func(sx, sy float64) bool { return math.Hypot(sx-(33./360+0.5)*w, sy-h/2) < 6 })
 		// Where pixels are as long as meridians converge, means are as near as elsewhere.
 		belt := rms(p, 10*degree, 75*degree, func(_, sy float64) bool { return sy > 12 && sy < 25 })
-		fraction := 0.16 // of the error of other filters
+		most := 0.0008
 		if side < 60 {
-			fraction = 0.11
+			most = 0.003
 		}
-		assert.LessOrEqual(t, belt[0], fraction*slices.Min(belt[1:]), "error of means beside the pole, %d px", side)
+		assert.LessOrEqual(t, belt[0], most, "error of means beside the pole, %d px", side)
 		for _, elevation := range []unit.Angle{89, -88} {
 			pole := rms(p, 10*degree, elevation*degree, func(_, sy float64) bool { return math.Min(sy, h-sy) < 6 })
 			around := rms(p, 10*degree, elevation*degree, func(_, sy float64) bool { d := math.Min(sy, h-sy); return d > 5 && d < 20 })
@@ -446,62 +446,64 @@ func TestSeamAndPolesAreNoWorse(t *testing.T) {
 			assert.LessOrEqual(t, pole[0], 0.65*slices.Min(pole[1:]), "error of means at the pole %v, %d px", elevation, side)
 			assert.LessOrEqual(t, around[0], 0.3*slices.Min(around[1:]), "error of means around the pole %v, %d px", elevation, side)
 			for n, way := range ways[1:] {
-				// There the scene is finer by a tenth, and Lanczos falls steeply.
-				allowed := 1.25
-				if way.Filter == warp.Lanczos3 && side < 60 {
-					allowed = 1.65
-				}
-				assert.LessOrEqual(t, pole[n+1], allowed*equator[n+1], "error at the pole %v, %+v, %d px", elevation, way, side)
+				assert.LessOrEqual(t, pole[n+1], 1.25*equator[n+1], "error at the pole %v, %+v, %d px", elevation, way, side)
 			}
 		}
 	}
 }
 
-// lowPasses are the kernels of AntiAlias: polynomials in s = 1 − t²/radius², times s²,
-// as the package's source states them, and by how much they are stretched at a scale
-// of 1.25.
+// lowPasses are the kernels of AntiAlias along an axis, as the package's source states
+// them: polynomials in s = 1 − t²/radius², times a power of s.
 var lowPasses = map[warp.Filter]struct {
-	radius, stretch float64
-	c               [5]float64
+	radius, rim, stretch float64 // stretch: at a scale of 1.25
+	a, b                 [5]float64
 }{
-	warp.Bilinear:   {1.79, 0.043, [5]float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}},
-	warp.CatmullRom: {2.6, 0.0763, [5]float64{-4.666361, 23.937241, -48.884518, 45.067377, -14.797359}},
-	warp.Mitchell:   {2.6, 0.0763, [5]float64{-4.666361, 23.937241, -48.884518, 45.067377, -14.797359}},
-	warp.Lanczos3:   {4.2, 0.045, [5]float64{2.791004, -16.627672, 42.288022, -52.398388, 24.646982}},
+	warp.Bilinear:   {1.79, 2, 0.043, [5]float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, [5]float64{}},
+	warp.CatmullRom: {2.6, 2.5, 0, [5]float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, [5]float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}},
+	warp.Mitchell:   {2.6, 2.5, 0, [5]float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, [5]float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}},
+	warp.Lanczos3:   {3.57, 2.5, 0, [5]float64{5.201801, -25.767872, 49.196222, -47.278381, 19.419991}, [5]float64{4.54863, -18.218143, 31.338413, -32.239609, 14.897829}},
 }
 
 // axisWeights are the weights of the texels from first on for a position: of a filter
-// at scales up to 1 + 1/32, of a low pass from 1 + 1/4 on, mixed between them.
-func axisWeights(filter warp.Filter, plain func(t float64) float64, position, scale float64, first, n int) []float64 {
+// at scales up to 1 + 1/32, of a low pass from 1 + 1/4 on, mixed between them; and
+// those of its second part, which add up to 0. taps is how many texels count.
+func axisWeights(filter warp.Filter, plain func(t float64) float64, plainTaps int, position, scale float64, first, n int) (a, b []float64, taps int) {
 	k := lowPasses[filter]
 	scale = math.Round(scale*128) / 128
 	share := min(max((scale-1-1.0/32)/(1.0/4-1.0/32), 0), 1)
 	wide := scale * (1 + k.stretch*min(max((2-scale)/0.75, 0), 1))
-	of := func(weight func(t float64) float64) []float64 {
-		w, sum := make([]float64, n), 0.0
+	of := func(weight func(t float64) float64) (w []float64, sum float64) {
+		w = make([]float64, n)
 		for i := range w {
 			w[i] = weight(float64(first+i) + 0.5 - position)
 			sum += w[i]
 		}
-		for i := range w {
-			w[i] /= sum
+		return w, sum
+	}
+	poly := func(c [5]float64) func(t float64) float64 {
+		return func(t float64) float64 {
+			s := 1 - t*t/(wide*wide*k.radius*k.radius)
+			if s <= 0 {
+				return 0
+			}
+			return math.Pow(s, k.rim) * (c[0] + s*(c[1]+s*(c[2]+s*(c[3]+s*c[4]))))
 		}
-		return w
+	}
+	p, sum := of(plain)
+	a, b = make([]float64, n), make([]float64, n)
+	for i := range a {
+		a[i] = (1 - share) * p[i] / sum
 	}
 	if share == 0 {
-		return of(plain)
+		return a, b, plainTaps
 	}
-	a, b := of(plain), of(func(t float64) float64 {
-		s := 1 - t*t/(wide*wide*k.radius*k.radius)
-		if s <= 0 {
-			return 0
-		}
-		return s * s * (k.c[0] + s*(k.c[1]+s*(k.c[2]+s*(k.c[3]+s*k.c[4]))))
-	})
+	low, sum := of(poly(k.a))
+	second, left := of(poly(k.b))
 	for i := range a {
-		a[i] += share * (b[i] - a[i])
+		a[i] += share * low[i] / sum
+		b[i] = share / wide * (second[i] - left*low[i]/sum)
 	}
-	return a
+	return a, b, max(2*int(math.Ceil(k.radius*wide)), plainTaps)
 }
 
 // TestWindowsAgainstTheObvious sums the kernels over all texels, in float64, by the
@@ -542,13 +544,18 @@ func TestWindowsAgainstTheObvious(t *testing.T) {
 							continue
 						}
 						sx, sy := to.At(float64(x)+0.5, float64(y)+0.5)
-						wx := axisWeights(k.filter, k.weight, sx, a, -margin, w+2*margin)
-						wy := axisWeights(k.filter, k.weight, sy, b, -margin, h+2*margin)
+						wx, bx, nx := axisWeights(k.filter, k.weight, k.taps, sx, a, -margin, w+2*margin)
+						wy, by, ny := axisWeights(k.filter, k.weight, k.taps, sy, b, -margin, h+2*margin)
+						// Where taps are missing the first part stands alone.
+						left, top := int(math.Floor(sx-0.5))-nx/2+1, int(math.Floor(sy-0.5))-ny/2+1
+						if left < 0 || top < 0 || left+nx > w || top+ny > h {
+							clear(bx)
+						}
 						for n := range ch {
 							var sum, inside float64
 							for v := max(int(sy)+margin-16, 0); v < min(int(sy)+margin+17, len(wy)); v++ {
 								for u := max(int(sx)+margin-16, 0); u < min(int(sx)+margin+17, len(wx)); u++ {
-									weight, tx, ty := wx[u]*wy[v], u-margin, v-margin
+									weight, tx, ty := wx[u]*wy[v]-bx[u]*by[v], u-margin, v-margin
 									in := tx >= 0 && tx < w && ty >= 0 && ty < h
 									if in {
 										inside += weight

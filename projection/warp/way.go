@@ -54,7 +54,7 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	if w.aslant < 1 {
 		l := &s.levels[w.level]
 		w.x, w.y = f.texels(x, w.level, l.scaleX), f.texels(y, w.level, l.scaleY)
-		w.along, w.down = f.kernel(w.x, w.level), f.kernel(w.y, w.level)
+		w.along, w.down = f.kernels(w.x, w.level), f.kernels(w.y, w.level)
 	}
 	if w.aslant == 0 {
 		return w
@@ -89,7 +89,7 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	w.stepX, w.stepY = qx*step, qy*step
 	w.narrow.level = level
 	l := &s.levels[level]
-	w.narrow.along, w.narrow.down = f.kernel(f.texels(wide, level, l.scaleX), level), f.kernel(f.texels(high, level, l.scaleY), level)
+	w.narrow.along, w.narrow.down = f.kernels(f.texels(wide, level, l.scaleX), level), f.kernels(f.texels(high, level, l.scaleY), level)
 	return w
 }
 
@@ -116,7 +116,9 @@ func (s *sampler[T]) probes(b batch, w *way) {
 	sum := r.probed[:len(b.vals)]
 	clear(sum)
 	clear(b.cov)
+	total := float32(0)
 	add := func(weight float64) {
+		total += float32(weight)
 		for i, c := range part.cov {
 			w := float32(weight)
 			b.cov[i] += float32(w * c)
@@ -164,9 +166,9 @@ func (s *sampler[T]) probes(b batch, w *way) {
 			b.cov[i] = 0
 			continue
 		case s.edge == Constant:
-			by = 1
+			by = total
 		}
-		b.cov[i] = min(c, 1)
+		b.cov[i] = min(c/total, 1)
 		for k := range out {
 			out[k] = sum[i*b.ch+k] / by
 		}

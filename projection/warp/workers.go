@@ -44,6 +44,7 @@ type scratch struct {
 	// Of the probes of pixels.
 	part, probed [4*tileWidth + 4]float32
 	partCov      [tileWidth]float32
+	less         [4*tileWidth + 4]float32 // of the second kernels
 
 	coarse coarse
 	patch  []float32  // see sampler.patch
