@@ -1,6 +1,7 @@
 //go:build !purego
 
 #include "textflag.h"
+#include "funcdata.h"
 
 #define NEAREST ·nearest16
 #define BILINEAR ·bilinear16

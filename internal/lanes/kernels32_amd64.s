@@ -1,6 +1,7 @@
 //go:build !purego
 
 #include "textflag.h"
+#include "funcdata.h"
 
 #define NEAREST ·nearest32
 #define BILINEAR ·bilinear32

@@ -115,9 +115,10 @@ bilinearNext:
 
 // func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 //
-// The frame holds, of eight pixels, the places in the tables of weights, and of
-// one pixel the weights down.
-TEXT WINDOW(SB), NOSPLIT, $288-96
+// The frame holds, of eight pixels, the places in the tables of weights, and the
+// weights down.
+TEXT WINDOW(SB), 0, $1184-96
+	NO_LOCAL_POINTERS
 	MOVQ out+0(FP), DI
 	MOVQ pix+8(FP), SI
 	MOVQ at+16(FP), R8
@@ -126,7 +127,7 @@ TEXT WINDOW(SB), NOSPLIT, $288-96
 	MOVQ ch+56(FP), AX
 	IMULQ $(8*SIZE), AX
 	MOVQ AX, chunk-8(SP) // bytes
-	LEAQ frame-288(SP), R9
+	LEAQ frame-1184(SP), R9
 	VMOVDQU 0(R13), Y12
 	VMOVDQU 32(R13), Y13
 	VMOVDQU 64(R13), Y14
@@ -152,31 +153,38 @@ windowBlock:
 	SHLQ $2, CX
 	MOVQ CX, end-16(SP)
 	SUBQ $8, n+40(FP)
+	// The weights down, long before they are read: loads of what has just been
+	// stored are slow.
+	MOVQ down+80(FP), CX
+	MOVLQSX 20(CX), R14
+	LEAQ 128(R9), R12
 	XORQ R10, R10 // four times the pixel
+windowDown:
+	MOVLQSX 64(R9)(R10*1), DX
+	ADDQ (CX), DX
+	VBROADCASTSS 96(R9)(R10*1), Y9
+	LEAQ (DX)(R14*1), BX
+	XORQ R15, R15
+windowDownEight:
+	VMOVUPS (DX)(R15*1), Y0
+	VMOVUPS (BX)(R15*1), Y1
+	VSUBPS Y0, Y1, Y1
+	VMULPS Y9, Y1, Y1
+	VADDPS Y1, Y0, Y0
+	VMOVUPS Y0, (R12)(R15*1)
+	ADDQ $32, R15
+	CMPQ R15, R14
+	JLT windowDownEight
+	ADDQ $128, R12
+	ADDQ $4, R10
+	CMPQ R10, end-16(SP)
+	JLT windowDown
+	XORQ R10, R10
 windowPixel:
 	MOVQ (R8), AX
 	TESTQ AX, AX
 	JLT windowNext
 	LEAQ (SI)(AX*SIZE), AX
-	MOVQ down+80(FP), BX
-	MOVLQSX 64(R9)(R10*1), DX
-	ADDQ (BX), DX
-	MOVLQSX 20(BX), R15
-	VBROADCASTSS 96(R9)(R10*1), Y9
-	LEAQ (DX)(R15*1), BX
-	LEAQ 128(R9), R12
-windowDown:
-	VMOVUPS (DX), Y0
-	VMOVUPS (BX), Y1
-	VSUBPS Y0, Y1, Y1
-	VMULPS Y9, Y1, Y1
-	VADDPS Y1, Y0, Y0
-	VMOVUPS Y0, (R12)
-	ADDQ $32, DX
-	ADDQ $32, BX
-	ADDQ $32, R12
-	SUBQ $32, R15
-	JGT windowDown
 	MOVQ along+72(FP), BX
 	MOVLQSX (R9)(R10*1), DX
 	ADDQ (BX), DX
@@ -200,7 +208,9 @@ windowChunk:
 	VXORPS Y3, Y3, Y3
 	MOVQ AX, BX
 	ADDQ chunk-8(SP), AX
-	LEAQ 128(R9), R12
+	MOVQ R10, R12
+	SHLQ $5, R12
+	LEAQ 128(R9)(R12*1), R12
 	MOVQ down+80(FP), CX
 	MOVQ 8(CX), CX // pairs of rows
 	VMOVUPS 160(R13), Y10

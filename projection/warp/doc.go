@@ -64,28 +64,27 @@
 // target and source together are smooth within a cell, but for one jump of
 // curvature, as at a point of a lens table. Warp rounds positions to 2⁻²⁰ px: a map
 // of a raster onto itself copies every bit, except with Mitchell. Filter weights are
-// exact to 2e-7, those for a scale to 2e-4; sums to 1e-6 of the largest sample. The
+// exact to 1e-6, those for a scale to 2e-4; sums to 1e-6 of the largest sample. The
 // build tag purego leaves assembly out and changes no sample.
 //
 // # Minification
 //
-// AntiAlias and PixelMean weigh the source along its two axes: by kernels as wide as
-// the target pixel spreads over the source along each of them, which is its scale
-// there. Where a pixel lies aslant, so that such a window would hold half as much
-// again, several narrower windows along the pixel take its place, and around the
-// poles of a panorama a pixel is divided. Larger scales are read from an image
-// pyramid: of the shorter axis from 4.5 on with Bilinear, 4 with the cubics, 3.4 with
-// Lanczos3, and 8 with PixelMean.
+// AntiAlias and PixelMean weigh the source by kernels along its two axes, as wide as
+// the target pixel spreads over the source along each. That is its scale there.
+// Several narrower windows replace one that would hold half as much again as its
+// pixel, which lies aslant. Near the poles of a panorama a pixel is divided. Coarser
+// levels of an image pyramid serve from a scale of the shorter axis of 4.5 on
+// (Bilinear), 4.2 (other filters) and 8 (PixelMean).
 //
 // With AntiAlias, the filter applies up to a scale of 1 + 1/32. From 1 + 1/4 on a low
 // pass takes its place; between them both are mixed. It takes out 30 dB or more of the
 // energy above the target's Nyquist frequency. Below that frequency it leaves, by
-// filter, along the axes of the source and halfway between them:
+// filter:
 //
-//	filter                at half of Nyquist  at 3/4            past a step
-//	Bilinear              −4.6, −4.5 dB       −11.4, −10.5 dB   0
-//	CatmullRom, Mitchell  −2.1, −1.0 dB       −9.2, −5.1 dB     5 to 6.4 %
-//	Lanczos3              −0.3, +0.3 dB       −9.0, −1.4 dB     7.5 %
+//	filter                at half of Nyquist  at 3/4             past a step
+//	Bilinear              −4.6 dB             −11.4 to −10.5 dB  0
+//	CatmullRom, Mitchell  −1.7 dB             −7.6 dB            5.3 %
+//	Lanczos3              −0.3 dB             −5.2 to −4.7 dB    7.8 %
 //
 // PixelMean undoes the blur of the source's photosites and applies that of the
 // target's: contrast goes from sinc f to sinc(s·f), for waves of f cycles per source

@@ -19,7 +19,7 @@ const (
 	shared = 8
 	// A window that covers more than its pixel by the first factor begins to give way
 	// to probes, and by the second is gone; so is one with more taps than there are.
-	slantBegins, slantEnds = 1.4, 1.6
+	slantBegins, slantEnds = 1.5, 1.7
 	longBegins             = 0.9
 	// mostProbes bounds the time that a pixel takes: longer ones are read from a
 	// coarser level.
@@ -78,7 +78,7 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	for ; ; level++ {
 		// Waves that so many probes cannot tell from longer ones are beyond what their
 		// windows pass.
-		step := 1 / (0.6/max(across, math.Ldexp(1, level)) + 0.5/spread)
+		step := 1 / (0.5/max(across, math.Ldexp(1, level)) + 0.4/spread)
 		w.n = max(int(math.Ceil(2*f.reach*spread/step)), 1)
 		if w.n <= mostProbes || level == len(s.levels)-1 {
 			break

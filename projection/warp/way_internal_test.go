@@ -52,7 +52,7 @@ func TestWaysAreBounded(t *testing.T) {
 // TestLevelsBegin at stated scales of the shorter axis, and where probes would be too
 // many.
 func TestLevelsBegin(t *testing.T) {
-	for name, short := range map[string]float64{"soft": 4.5, "firm": 4, "sharp": 4, "means": 8} {
+	for name, short := range map[string]float64{"soft": 4.5, "firm": 4.2, "sharp": 4.2, "means": 8} {
 		f := families()[name]
 		for _, tc := range []struct {
 			minor float64
@@ -61,7 +61,7 @@ func TestLevelsBegin(t *testing.T) {
 			assert.Equal(t, tc.want, f.level(tc.minor), "%s, %v", name, tc.minor)
 			assert.Equal(t, tc.want, f.top(tc.minor, tc.minor), "%s, %v", name, tc.minor)
 		}
-		long := (mostProbes/(2*f.reach) - 0.5) / 0.6
+		long := (mostProbes/(2*f.reach) - 0.4) / 0.5
 		assert.Equal(t, 0, f.top(0.99*long, 1), name)
 		assert.Equal(t, 1, f.top(1.1*long, 1), name)
 	}
