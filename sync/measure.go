@@ -16,9 +16,9 @@ import (
 // Bands is the result of MeasureBands. Each error is the half-width of an interval
 // that holds the truth in at least 19 of 20 frames.
 type Bands struct {
-	// Depth is the contrast of the bands, without falloff and noise, and DepthError
-	// is its error. If no bands stand out, Depth is 0. DepthError is then
-	// DetectionLimit plus the contrast of the falloff, in which few bands can hide.
+	// Depth is the contrast of the bands, without falloff and noise. If no bands
+	// stand out, it is 0, and DepthError is DetectionLimit plus the contrast of the
+	// falloff, in which fewer than 4 bands can hide.
 	Depth, DepthError float64
 
 	// DetectionLimit is the depth from which on 4 bands or more stand out of the
@@ -60,20 +60,19 @@ const (
 // Fewer than 32 rows are an error, and so is evidence that allows no answer:
 //
 //   - Fewer than 4 bands, if they can be told from falloff, and up to 8 weak ones
-//     that may be what falloff leaves of fewer. Use a taller frame or a slower readout,
-//     or compute the bands from the rate of the light with NewBanding.
+//     that falloff may leave of fewer. Use a taller frame or a slower readout, or
+//     compute the bands with NewBanding.
 //   - Bands 2 rows apart, unless they beat at least 1.5 times in the frame.
-//   - Bands like 2.5 or 5 rows apart whose harmonics are strong. Rows meet a few
-//     phases of these only, and cannot tell 2.5 from 5 rows.
+//   - Bands like 2.5 or 5 rows apart, if their harmonics are strong: rows meet too
+//     few phases to tell one from the other.
 //   - Noise in which bands of any depth would be lost.
 //   - Rows that no bands of one spacing fit.
 //
-// One frame in a thousand without bands shows some by chance. If none are found, and
-// the frame holds less than one band or meets few phases, DepthError is that of the
-// part that it shows. Falloff and few bands can also cancel out: the rows divided by
-// those under a steady light are safer, and give a smaller error. DepthError is at
-// least 0.001, which falloff may leave. It may exceed half of Depth near spacings of
-// 2.5, 3, 4 or 5 rows, where harmonics coincide.
+// One frame in a thousand without bands shows some by chance. Less than one band
+// shows a part of its depth only. Falloff and few bands may cancel out: rows divided
+// by those under a steady light are safer, and give a smaller DepthError. It is at
+// least 0.001, which falloff may leave, and exceeds half of Depth near spacings like
+// 3 rows, where all harmonics coincide.
 //
 // Method: nonlinear least squares, and Rice's formula for upcrossings.
 func MeasureBands(rows []float64) (Bands, error) {
