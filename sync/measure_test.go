@@ -196,6 +196,38 @@ func TestBandsWithoutNoiseAreExact(t *testing.T) {
 	}
 }
 
+// TestDepthOfASine has sines of all phases without noise. Their extremes lie between
+// the places at which a fitted wave is looked at.
+func TestDepthOfASine(t *testing.T) {
+	for i := range 24 {
+		rows := make([]float64, 200)
+		for j := range rows {
+			rows[j] = 1 + 0.95*math.Sin(2*math.Pi*(float64(j)/17.3+float64(i)/24+0.01*float64(i)))
+		}
+		assert.InDelta(t, 0.95, must(timing.MeasureBands(rows)).Depth, 5e-4, "half of the least DepthError")
+	}
+}
+
+// TestStatedNoise averages what is said of the noise of frames that are too noisy.
+// A frame has some 32 lines, half of them below the floor.
+func TestStatedNoise(t *testing.T) {
+	rng := rand.New(rand.NewPCG(31, 32))
+	mean := 0.0
+	const frames = 400
+	for range frames {
+		rows := make([]float64, 64)
+		for i := range rows {
+			rows[i] = 1 + 0.7*float64(1-2*rng.IntN(2))
+		}
+		var percent float64
+		if _, err := fmt.Sscanf(fmt.Sprint(second(timing.MeasureBands(rows))), "sync: rows %g %% of noise", &percent); err != nil {
+			percent = 70 // less noise than must be refused
+		}
+		mean += percent / frames
+	}
+	assert.InDelta(t, 70, mean, 2, "the deviation of one frame is some 8")
+}
+
 // TestSpacingErrorIsTheLeast compares the stated error with the least that the
 // frequency of a sine in noise can have: a standard deviation of √6 σ/(π A n^1.5)
 // cycles a row, of an amplitude A (D. C. Rife, R. R. Boorstyn, IEEE Transactions on
@@ -481,6 +513,7 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 	for _, n := range []int{32, 1080} {
 		got := must(timing.MeasureBands(flat[:n]))
 		assert.True(t, got.Depth == 0 && got.Spacing == 0, "a flat frame has %+v", got)
+		assert.InDelta(t, got.DetectionLimit, got.DepthError, 1e-12, "no falloff in which bands could hide")
 	}
 }
 
