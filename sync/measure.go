@@ -451,7 +451,7 @@ func (r record) bands(f, floor float64) (Bands, error) {
 	// The wave over one spacing, and the largest deviation of its noise.
 	dark, bright, deviation := math.Inf(1), math.Inf(-1), 0.0
 	at := make([]float64, last.step.Len())
-	steps := 64 * max(count, 2)
+	steps := 64 * count
 	for i := range steps {
 		wave := 0.0
 		for j := 0; j < len(m.wave); j += 2 {

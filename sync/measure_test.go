@@ -196,18 +196,6 @@ func TestBandsWithoutNoiseAreExact(t *testing.T) {
 	}
 }
 
-// TestDepthOfASine has sines of all phases without noise. Their extremes lie between
-// the places at which a fitted wave is looked at.
-func TestDepthOfASine(t *testing.T) {
-	for i := range 24 {
-		rows := make([]float64, 200)
-		for j := range rows {
-			rows[j] = 1 + 0.95*math.Sin(2*math.Pi*(float64(j)/17.3+float64(i)/24+0.01*float64(i)))
-		}
-		assert.InDelta(t, 0.95, must(timing.MeasureBands(rows)).Depth, 5e-4, "half of the least DepthError")
-	}
-}
-
 // TestStatedNoise averages what is said of the noise of frames that are too noisy.
 // A frame has some 32 lines, half of them below the floor.
 func TestStatedNoise(t *testing.T) {
