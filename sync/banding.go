@@ -198,8 +198,7 @@ func (b Banding) Depth() float64 {
 //
 //	1 / (2k + 1), and 0 if the exposure is a whole number of periods
 //
-// k is the number of whole periods in the exposure. A short pulse falls k times
-// into some rows and k + 1 times into others.
+// k is the number of whole periods in the exposure.
 func (b Banding) WorstDepth() float64 {
 	if b.part == 0 {
 		return 0
@@ -278,8 +277,7 @@ func (b Banding) Drift() (rowsPerSecond float64, ok bool) {
 //
 // c is that of Drift, so that a cycle lasts at least two frames. With c near ½,
 // bright and dark swap from frame to frame, which is seen as flicker at half the
-// camera rate. Of every second frame alone, the bands move slowly: they go through
-// all phases once in 2/((1 − 2|c|) · camera rate).
+// camera rate.
 func (b Banding) Cycle() (t unit.Time, ok bool) {
 	if b.advance == 0 {
 		return 0, false

@@ -9,8 +9,7 @@ import (
 )
 
 // MainsFlicker is the rate at which lamps on alternating current flicker: twice
-// the frequency of the mains, because they brighten on both halves of the wave. A
-// result that NewRate refuses is an error.
+// the frequency of the mains. A result that NewRate refuses is an error.
 func MainsFlicker(mains Rate) (light Rate, err error) {
 	return NewRate(2*mains.num, mains.den)
 }

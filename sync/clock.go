@@ -38,8 +38,7 @@ type Alignment struct {
 }
 
 // Align returns the place of time t among the frames of a signal whose frame 0 began
-// at the epoch. Devices that align their signals so agree without a cable between
-// them.
+// at the epoch.
 //
 //	Frame = ⌊t · rate⌋,  Phase = t − Frame/rate,  Next = (Frame + 1)/rate
 //

@@ -176,11 +176,17 @@ func ExampleBanding() {
 	spec.Exposure = unit.Time(8.0 / 3840)
 	b, _ = timing.NewBanding(spec)
 	fmt.Printf("at 8 pulses: depth %v, of the darkest grey %v\n", b.Depth(), b.WorstDepth())
+	for r := range rows {
+		rows[r], _ = b.Row(r)
+	}
+	found, _ = timing.MeasureBands(rows)
+	fmt.Printf("measured: depth %v, where %.3f would show\n", found.Depth, found.DetectionLimit)
 	// Output:
 	// 239.3 bands a frame, 9.0 rows apart, drifting 0 rows/s
 	// depth 0.059, of the darkest grey 0.059
 	// measured: 9.0 rows apart, depth 0.062 ± 0.014
 	// at 8 pulses: depth 0, of the darkest grey 0
+	// measured: depth 0, where 0.002 would show
 }
 
 // A global shutter shows no bands. Under a dimmed lamp on mains of 50 Hz its frames

@@ -16,10 +16,14 @@ import (
 // Bands is the result of MeasureBands. Each error is the half-width of an interval
 // that holds the truth in at least 19 of 20 frames.
 type Bands struct {
-	// Depth is the contrast of the bands, without falloff and noise, and DepthError
-	// is its error. If no bands stand out of the noise, Depth is 0, and DepthError is
-	// the depth from which on they would.
+	// Depth is the contrast of the bands, without falloff and noise. If no bands
+	// stand out, it is 0, and DepthError is DetectionLimit plus the contrast of the
+	// falloff, in which fewer than 4 bands can hide.
 	Depth, DepthError float64
+
+	// DetectionLimit is the depth from which on 4 bands or more stand out of the
+	// noise, if their bright or dark part takes at least an eighth of the spacing.
+	DetectionLimit float64
 
 	// Spacing is the number of rows from one band to the next, and SpacingError is
 	// its error. Both are 0 if no bands stand out.
@@ -33,6 +37,10 @@ const (
 	falloff   = 5    // terms of the falloff: a polynomial of degree 4
 	harmonics = 24   // the most that are fitted
 	uneven    = 1e-3 // the amplitude, over the mean, that falloff may leave
+
+	// fewHarmonics are enough to show how harmonics fall. Rows tell fewer from each
+	// other near spacings that are ratios of whole numbers up to 8.
+	fewHarmonics = 4
 )
 
 // MeasureBands estimates the bands in a recorded frame from the mean of each row,
@@ -51,16 +59,20 @@ const (
 //
 // Fewer than 32 rows are an error, and so is evidence that allows no answer:
 //
-//   - Fewer than 4 bands, if they can be told from falloff. Otherwise they are
-//     taken for falloff. About one band may leave what looks like 4 to 6 weak ones.
+//   - Fewer than 4 bands, if they can be told from falloff, and up to 8 weak ones
+//     that falloff may leave of fewer. Use a taller frame or a slower readout, or
+//     compute the bands with NewBanding.
 //   - Bands 2 rows apart, unless they beat at least 1.5 times in the frame.
+//   - Bands like 2.5 or 5 rows apart, if their harmonics are strong: rows meet too
+//     few phases to tell one from the other.
 //   - Noise in which bands of any depth would be lost.
 //   - Rows that no bands of one spacing fit.
 //
-// One frame in a hundred without bands shows some by chance. If none are found,
-// DepthError holds for bands whose bright or dark part takes at least an eighth of
-// the spacing. DepthError is at least 0.001 of the mean, which falloff may leave. It
-// grows near spacings like 2.5 rows, where several harmonics coincide.
+// One frame in a thousand without bands shows some by chance. Less than one band
+// shows a part of its depth only. Falloff and few bands may cancel out: rows divided
+// by those under a steady light are safer, and give a smaller DepthError. It is at
+// least 0.001, which falloff may leave, and exceeds half of Depth near spacings like
+// 3 rows, where all harmonics coincide.
 //
 // Method: nonlinear least squares, and Rice's formula for upcrossings.
 func MeasureBands(rows []float64) (Bands, error) {
@@ -80,7 +92,7 @@ func MeasureBands(rows []float64) (Bands, error) {
 	n := float64(len(rows))
 	// The power of a line of noise exceeds x times the floor once in exp(x/2);
 	// a frame has n/2 independent lines, and twice that between them.
-	threshold := 2 * math.Log(100*1.5*n)
+	threshold := 2 * math.Log(1000*1.5*n)
 	least := max(threshold*floor, n/2*uneven*uneven*r.mean*r.mean)
 	limit := (math.Sqrt(least) + 1.645*math.Sqrt(floor)) * math.Sqrt(2/n) / (2 * eighth * r.mean)
 	if limit >= 1 {
@@ -88,23 +100,33 @@ func MeasureBands(rows []float64) (Bands, error) {
 	}
 	f, power := r.fundamental(lines, least)
 	if power < least {
-		return Bands{DepthError: limit}, nil
+		var falloff [falloff]float64
+		for p, q := range r.terms {
+			falloff[p] = floats.Dot(q, r.rows)
+		}
+		return Bands{DepthError: min(limit+r.contrast(falloff), 1), DetectionLimit: limit}, nil
 	}
 	if f == 0 {
 		return Bands{}, fault("rows", strconv.Itoa(len(rows)), unclear)
 	}
 	if f*n < minBands {
-		return Bands{}, fault("rows", quantity.Number(f*n, "bands"), "must hold at least %d bands: fewer cannot be told from falloff", minBands)
+		return Bands{}, fault("rows", quantity.Number(f*n, "bands"), "must hold at least %d bands: fewer cannot be told from falloff; "+fewRemedy, minBands)
 	}
 	if (0.5-f)*n < apart {
 		return Bands{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from 2: rows then meet two phases of the bands only")
 	}
-	return r.bands(f)
+	out, err := r.bands(f, floor)
+	if err == nil {
+		out.DetectionLimit = limit
+	}
+	return out, err
 }
 
 // eighth is the amplitude of the fundamental of a rectangle of height 1 that
 // lasts an eighth of its period: (2/π) sin(π/8).
 const eighth = 0.2436
+
+const fewRemedy = "use a taller frame or a slower readout, or compute the bands with NewBanding"
 
 const unclear = "must hold bands that repeat, on an even grey: no steady spacing and falloff meet them"
 
@@ -151,6 +173,20 @@ func remove(q []float64, others [][]float64) {
 	for _, o := range others {
 		floats.AddScaled(q, -floats.Dot(q, o), o)
 	}
+}
+
+// contrast is that of a falloff.
+func (r record) contrast(falloff [falloff]float64) float64 {
+	least, most := math.Inf(1), 0.0
+	for i := range r.rows {
+		level := 0.0
+		for p, q := range r.terms {
+			level += falloff[p] * q[i]
+		}
+		least, most = math.Min(least, level), math.Max(most, level)
+	}
+	least = math.Max(least, 0)
+	return (most - least) / (most + least)
 }
 
 // line is a frequency, in periods a row, and the sum of squares that a sine of
@@ -374,13 +410,19 @@ func (r record) solve(f float64, count int, near bool) (m model, last fitted, ok
 	return m, last, true
 }
 
-// bands fits the harmonics of f and gives what they say.
-func (r record) bands(f float64) (Bands, error) {
+// bands fits the harmonics of f and gives what they say. floor is the variance of
+// a row's noise.
+func (r record) bands(f, floor float64) (Bands, error) {
 	fail := fault("rows", quantity.Number(1/f, "rows from band to band"), unclear)
 	most := min(r.distinct(f), len(r.rows)/8)
 	m, last, ok := r.solve(f, most, false)
 	if !ok {
 		return Bands{}, fail
+	}
+	for j := 2; j < len(m.wave) && most < fewHarmonics; j += 2 {
+		if math.Hypot(m.wave[j], m.wave[j+1]) > 0.85*math.Hypot(m.wave[0], m.wave[1]) {
+			return Bands{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from a ratio of small whole numbers: rows meet too few phases to tell bands from their harmonics; use another readout or refresh rate")
+		}
 	}
 	count, told, envelope := r.choose(m, last)
 	tail := envelope / (float64(count) + 0.5)
@@ -428,12 +470,23 @@ func (r record) bands(f float64) (Bands, error) {
 	if !(sum > 0) {
 		return Bands{}, fail
 	}
+	if bands := m.f * float64(len(r.rows)); bands < 2*minBands && r.leftover(m, (bright-dark)/2, sigma*sigma, floor) {
+		return Bands{}, fault("rows", quantity.Number(bands, "weak bands"), "must hold at least %d bands: these may be what falloff leaves of fewer; "+fewRemedy, minBands)
+	}
 	return Bands{
 		Depth:        min((bright-dark)/sum, 1),
 		DepthError:   min(2*within/sum+uneven, 1),
 		Spacing:      1 / m.f,
 		SpacingError: (1.96*turn + pulled) / (m.f * m.f),
 	}, nil
+}
+
+// leftover reports whether bands of an amplitude may be what the falloff leaves of
+// fewer: they are weak beside it, or the rows vary about them by more than noise
+// and a fifth of the amplitude.
+func (r record) leftover(m model, amplitude, variance, floor float64) bool {
+	beyond := variance - floor
+	return amplitude < 0.05*r.contrast(m.falloff) || beyond > 0.3*floor && beyond > math.Pow(0.2*amplitude*r.mean, 2)
 }
 
 // upcrossings is how many standard deviations the noise of a wave of so many
@@ -449,7 +502,8 @@ func upcrossings(count int) float64 {
 //
 // Those of a pulse and an exposure fall with the square of their number, times
 // two sines that average (2/π)². What is below the noise, or beyond the fit, is
-// taken to go on like that.
+// taken to go on like that. A few harmonics may all be weak by chance: those beyond
+// them are then taken to be as strong as they can be.
 func (r record) choose(m model, last fitted) (count, told int, envelope float64) {
 	n := float64(len(r.rows))
 	most := len(m.wave) / 2
@@ -462,11 +516,17 @@ func (r record) choose(m model, last fitted) (count, told int, envelope float64)
 			all = math.Max(all, float64(h*h)*a)
 			told = h
 		}
-		if 2*h > most {
+		if h > most-max(fewHarmonics, most/2) {
 			upper = math.Max(upper, float64(h*h)*math.Max(a, seen))
 		}
 	}
-	envelope = math.Min(all, upper) / 2
+	envelope = math.Min(all, upper)
+	switch {
+	case most >= fewHarmonics:
+		envelope /= 2
+	case most == 1:
+		envelope *= 1.5 // all others together may be as strong as the one
+	}
 	best := math.Inf(1)
 	for h := 1; h <= most; h++ {
 		if e := upcrossings(h)*sigma*math.Sqrt(float64(2*h+1)/n) + envelope/(float64(h)+0.5); e < best {

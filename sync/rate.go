@@ -17,9 +17,6 @@ type Rate struct{ ratio }
 
 // NewRate returns the rate of num frames in den seconds. A num or den below 1, or
 // above 2³¹ − 1 in lowest terms, is an error.
-//
-// The frame rate of a video signal is its sample rate over the samples of a whole
-// frame, blanking included: NewRate(13_500_000, 864*625) is 25.
 func NewRate(num, den int64) (Rate, error) {
 	if num <= 0 || den <= 0 {
 		return Rate{}, fault("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be more than 0")

@@ -62,6 +62,7 @@ func TestRatesRefused(t *testing.T) {
 		assert.ErrorIs(t, err, timing.ErrInvalid, r)
 	}
 	assert.EqualError(t, second(timing.NewRate(-24, 1)), "sync: rate -24/1: both numbers must be more than 0")
+	assert.ErrorContains(t, second(timing.ParseRate("18446744073709551615")), `"18446744073709551615"`, "the text as it was given")
 	// Only the lowest terms must be small.
 	assert.Equal(t, rate(1, 1), rate(math.MaxInt64, math.MaxInt64))
 	assert.Equal(t, "2147483647/2147483646", rate(math.MaxInt32, math.MaxInt32-1).String())
