@@ -156,7 +156,7 @@ func TestBlendAgainstTheObvious(t *testing.T) {
 				if (first >= 0) != (cov.Row(y)[x] > 0) {
 					t.Fatalf("(%d, %d): coverage %v", x, y, cov.Row(y)[x])
 				}
-				// Within a footprint of a limit coverage counts too; beside the
+				// Within a window of a limit coverage counts too; beside the
 				// seam of layers without a feather a last place decides.
 				if least < 3 || largest-second < 1e-3 {
 					continue

@@ -292,13 +292,12 @@ func (s *sampler[T]) whole(l *level[T], x, y, w, h int) bool {
 	return s.poles || y >= 0 && y+h <= l.h && (s.wrap || x >= 0 && x+w <= l.w)
 }
 
-// patch copies a rectangle that may lie across a seam or a pole, so that what
-// is read there is computed as elsewhere. Behind each row there is room for
-// what the loops read past it, and behind the last a row more: there a slanting
-// footprint ends farther to the side than the rectangle.
+// patch copies a rectangle that may lie across a seam or a pole, so that what is read
+// there is computed as elsewhere. Behind each row there is room for what the loops read
+// past it.
 func (s *sampler[T]) patch(l *level[T], x, y, w, h int, r *scratch) lanes.Raster[float32] {
 	p := lanes.Raster[float32]{Stride: w*s.ch + 4*lanes.Width, Channels: s.ch}
-	r.patch = extend(r.patch, (h+1)*p.Stride)
+	r.patch = extend(r.patch, h*p.Stride)
 	p.Pix = r.patch
 	for j := range h {
 		row := p.Pix[j*p.Stride:]

@@ -35,11 +35,8 @@ type Map struct {
 type cell struct {
 	smooth *smoothCell
 	stored *storedCell
-	minify bool // somewhere in it footprints have a weight
+	minify bool // somewhere in it a scale is above plainScale
 }
-
-// unseen says that no pixel of the cell sees the source.
-func (c *cell) unseen() bool { return c.smooth == nil && c.stored == nil }
 
 // smoothCell interpolates positions by biquadratics in u and v. These run from −1
 // at the centre of the first pixel to 1 at that of the last.

@@ -270,7 +270,7 @@ func TestGrazing(t *testing.T) {
 		target.y0 = n/2 - target.yx*20 - target.yy*150
 		m := newMap(t, target, flat(n, n))
 		stripes := func(along bool) float64 {
-			fx, fy := c/7, s/7 // period 7 px along the long axis of the footprint
+			fx, fy := c/7, s/7 // period 7 px along the long axis of the pixel
 			if !along {
 				fx, fy = -s/7, c/7
 			}
@@ -638,14 +638,14 @@ func TestFilterFollowsTheScale(t *testing.T) {
 	for x := 5; x < 95; x++ {
 		sx, sy, _ := m.At(float64(x)+0.5, 20.5)
 		want := 0.5 + underKernel(s, 2+0.04*(float64(x)+0.5))*(s.at(sx, sy)-0.5)
-		// What the scale changes by over the pixels that share a footprint.
+		// What the scale changes by over the pixels that share a way.
 		assert.InDelta(t, want, dst.Row(20)[x], 0.02, "(%d, 20)", x)
 	}
 }
 
-// TestCoverageOfFootprints minifies by 4 across an edge: the coverage is the
+// TestCoverageOfWindows minifies by 4 across an edge: the coverage is the
 // fraction of the kernel inside.
-func TestCoverageOfFootprints(t *testing.T) {
+func TestCoverageOfWindows(t *testing.T) {
 	for _, edge := range []float64{0, 0.3, 0.5, 0.8} {
 		target := flat(20, 20)
 		target.xx, target.yy, target.x0, target.y0 = 4, 4, -20+4*edge, 100
@@ -688,7 +688,7 @@ func (c closed) Size() (int, int)                      { return c.p.Size() }
 func (c closed) Project(d vec) (x, y float64, ok bool) { return c.p.Project(d) }
 
 // TestJumpsDoNotBlur looks across the edges of such a panorama: the jump from
-// one to the other is no footprint to be filtered over.
+// one to the other is no pixel to be filtered over.
 func TestJumpsDoNotBlur(t *testing.T) {
 	p := equirect{1024, 512, 0}
 	src := newFrame[float32](t, 1024, 512, 1)

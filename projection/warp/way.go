@@ -161,9 +161,9 @@ func (s *sampler[T]) probes(b batch, w *way) {
 		out := b.pixel(i)
 		by := c
 		switch {
-		case b.xs[i] != b.xs[i] || c == 0:
-			s.empty(out)
-			b.cov[i] = 0
+		case !(c > 0):
+			// Nothing is seen, or only where no probe looks.
+			b.cov[i] = s.single(b.xs[i], b.ys[i], s.plain.window, r, out)
 			continue
 		case s.edge == Constant:
 			by = total
