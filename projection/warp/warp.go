@@ -15,7 +15,9 @@ const (
 	tileHeight = 32
 )
 
-// Options control Warp and Blend. JSON holds all but Coverage and Progress, which exist
+// Options control Warp and Blend. For a wall, and all that moves through fine detail,
+// take AntiAlias, with CatmullRom where it must be sharp; for a push-in and a still,
+// PixelMean. JSON holds all but Coverage and Progress, which exist
 // only in a running program; the same goes for the functions of MapOptions, SeamOptions
 // and SourceSpec.
 type Options struct {
