@@ -83,7 +83,7 @@
 //
 //	filter                at half of Nyquist  at 3/4             past a step
 //	Bilinear              −4.6 dB             −11.4 to −10.5 dB  0
-//	CatmullRom, Mitchell  −1.7 dB             −7.6 dB            5.3 %
+//	CatmullRom, Mitchell  −1.6 dB             −7.6 dB            5.3 %
 //	Lanczos3              −0.3 dB             −5.2 to −4.7 dB    7.8 %
 //
 // PixelMean undoes the blur of the source's photosites and applies that of the

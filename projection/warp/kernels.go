@@ -57,7 +57,10 @@ func newFamily(f family) *family {
 func (f *family) kernels(scale float64, level int) pair {
 	level = min(level, levelKinds-1)
 	made := f.made[level]
-	n := min(int(scale*scaleSteps+0.5), len(made)-1)
+	n := len(made) - 1
+	if at := scale*scaleSteps + 0.5; at < float64(n) {
+		n = int(at)
+	}
 	p := made[n].Load()
 	if p == nil {
 		one := f.make(float64(n)/scaleSteps, level)
