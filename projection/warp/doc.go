@@ -12,8 +12,8 @@
 // # Conventions
 //
 // The origin of a raster is the outer corner of its top left pixel, x to the right
-// and y down. Pixel (i, j) covers [i, i+1) × [j, j+1); its centre is (i+½, j+½). If
-// another convention puts the origin at the centre of the first pixel, add ½.
+// and y down. The centre of pixel (i, j) is (i+½, j+½): add ½ to positions that count
+// from the centre of the first pixel.
 //
 // Samples must be proportional to light, and an alpha premultiplied: filters form
 // means, and means of codes are not means of light. Whole numbers are rounded to
@@ -43,7 +43,7 @@
 //	aslant          Σ wᵢ·window(p + i·q), q along the pixel       after Heckbert 1989, 3.3
 //	image pyramid   tents as wide as two texels, halving          after Williams 1983
 //	blend           Σ w·gain·sample / Σ w, smoothstep weights     OpenGL Shading Language 4.60, 8.3
-//	seam            minimum cut, E = Σ (gain·a − gain·b)²         after Kwatra et al. 2003, 3
+//	seam            minimum cut, E = Σ (gain·a − gain·b)²         after Efros and Freeman 2001, 2.2; Kwatra et al. 2003, 3
 //	sRGB            ((c + 0.055)/1.055)^2.4, c/12.92 near black   IEC 61966-2-1
 //	BT.709 camera   α·l^0.45 − (α − 1), 4.5·l near black          BT.709-6, 1.2; BT.2020-2
 //	BT.1886         c^2.4, of a display with a black of 0         BT.1886, Annex 1
@@ -53,8 +53,8 @@
 // P. S. Heckbert, Fundamentals of Texture Mapping and Image Warping, UC Berkeley
 // UCB/CSD 89/516 (1989); L. Williams, Pyramidal Parametrics, SIGGRAPH (1983); D. P.
 // Mitchell and A. N. Netravali, Reconstruction Filters in Computer Graphics,
-// SIGGRAPH (1988); V. Kwatra et al., Graphcut Textures, SIGGRAPH (2003). All from
-// memory, as are the curves.
+// SIGGRAPH (1988); A. A. Efros and W. T. Freeman, SIGGRAPH (2001); V. Kwatra et al.,
+// SIGGRAPH (2003). All from memory, as are the curves.
 //
 // # Precision
 //
@@ -101,9 +101,8 @@
 //
 // # Not modelled
 //
-//   - Primaries, and the look of a display, as the system gamma of HLG.
-//   - Parallax between entrance pupils: FindSeams only hides it.
-//   - Rolling readout within a source pixel: that belongs to the Source.
+// Primaries, the system gamma of HLG, parallax between entrance pupils (FindSeams only
+// hides it), and rolling readout, which belongs to the Source.
 //
 // # Cautions
 //

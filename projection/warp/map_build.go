@@ -37,10 +37,9 @@ type MapOptions struct {
 // cell whose nodes see nothing, is looked at in points 8 px apart: an opening or a
 // hole of 11 px is found, a smaller one may go unnoticed.
 //
-// The time grows with the number of cells, and far more with the number of cells that
-// are stored: each of these evaluates 1024 pixels, any other 17 points. If many are
-// stored, as along the creases of a folded target, making the map takes longer than
-// warping a frame with it. MapReport.StoredFraction says how many are.
+// A cell that is stored evaluates 1024 pixels, any other 17 points. Where many are
+// stored, as along the creases of a folded target, the map takes longer than a warp:
+// see MapReport.StoredFraction.
 func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) (*Map, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)

@@ -48,9 +48,6 @@ type SeamOptions struct {
 // The pictures are sampled without a filter: sources much finer than the target
 // seem to differ by more than Blend shows. A target of 16384 × 8192 px takes
 // seconds; half the pitch takes ten times as long.
-//
-// Sources: A. A. Efros and W. T. Freeman, SIGGRAPH (2001), 2.2, for the cost; V.
-// Kwatra et al., SIGGRAPH (2003), 3, for the cut.
 func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) ([]*Priority, error) {
 	if opts.Pitch == 0 {
 		opts.Pitch = 16

@@ -12,11 +12,10 @@ import (
 
 // Sequence is a series of frames to be blended alike.
 //
-// For coded pictures, as numbered PNG files, T is float32. Read decodes a file, copies it
-// into a frame of codes by CopyImage, and fills into[i] by Transfer.Linearize. Write calls
-// Transfer.Encode and ToImage, encodes into a temporary file beside the result, and renames
-// it once it is closed: no half-written frame then has the name of a whole one. Channels
-// are those of FromImage, 4 for a PNG in colour. The example named PNG shows it all.
+// For coded pictures, as numbered PNG files, T is float32. Read decodes a file, copies
+// it by CopyImage, and fills into[i] by Transfer.Linearize. Write calls Transfer.Encode
+// and ToImage, encodes into a temporary file, and renames it once it is closed. A PNG in
+// colour has 4 channels. The example named PNG shows it all.
 type Sequence[T Sample] struct {
 	First, Count int // frames First to First + Count − 1
 

@@ -17,9 +17,7 @@ const (
 
 // Options control Warp and Blend. For a wall, and all that moves through fine detail,
 // take AntiAlias, with CatmullRom where it must be sharp; for a push-in and a still,
-// PixelMean. JSON holds all but Coverage and Progress, which exist
-// only in a running program; the same goes for the functions of MapOptions, SeamOptions
-// and SourceSpec.
+// PixelMean. JSON leaves out functions and Coverage.
 type Options struct {
 	Filter Filter
 	Minify Minify
