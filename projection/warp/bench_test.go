@@ -82,12 +82,28 @@ func BenchmarkBlend(b *testing.B) {
 	megapixels(b, 4096, 2048)
 }
 
-// BenchmarkView looks into a plate of full size, on one worker, by the filters
-// alone: what is compared with general-purpose libraries.
+// BenchmarkView looks into a plate of full size, on one worker: what is compared with
+// general-purpose libraries.
 func BenchmarkView(b *testing.B) {
 	benchmarkView[uint8](b)
 	benchmarkView[uint16](b)
 	benchmarkView[float32](b)
+}
+
+// BenchmarkMovingEye makes a map and a frame of a wall for each position of an eye, on
+// one worker.
+func BenchmarkMovingEye(b *testing.B) {
+	source := newFisheye(8000, 180*degree, 0, 0)
+	src, dst := newFrame[uint16](b, source.w, source.h, 3), newFrame[uint16](b, 3840, 2160, 3)
+	paint(src, func(x, y, c int) float64 { return float64((x*7 + y*13 + c*5) & 255) })
+	b.ReportAllocs()
+	turn := unit.Angle(0)
+	for b.Loop() {
+		turn += 0.1 * degree
+		m := newMap(b, newView(3840, 2160, 90*degree, turn, 0, 0), source)
+		mustWarp(b, dst, src, m, warp.Options{Workers: 1})
+	}
+	megapixels(b, 3840, 2160)
 }
 
 func benchmarkView[T warp.Sample](b *testing.B) {
@@ -104,10 +120,12 @@ func benchmarkView[T warp.Sample](b *testing.B) {
 			megapixels(b, 3840, 2160)
 		})
 	}
-	b.Run(fmt.Sprintf("%T/means", *new(T)), func(b *testing.B) {
-		for b.Loop() {
-			mustWarp(b, dst, src, m, warp.Options{Minify: warp.PixelMean, Workers: 1})
-		}
-		megapixels(b, 3840, 2160)
-	})
+	for _, minify := range []warp.Minify{warp.PixelMean, warp.AntiAlias} {
+		b.Run(fmt.Sprintf("%T/%v", *new(T), minify), func(b *testing.B) {
+			for b.Loop() {
+				mustWarp(b, dst, src, m, warp.Options{Minify: minify, Workers: 1})
+			}
+			megapixels(b, 3840, 2160)
+		})
+	}
 }
