@@ -16,6 +16,8 @@ func TestEachCoefficientAlone(t *testing.T) {
 	rng := rand.New(rand.NewPCG(31, 32))
 	for spec, want := range map[BrownConradySpec][2]float64{
 		{K1: 0.1}: {0.3075, 0.41}, {K2: 0.1}: {0.301875, 0.4025}, {K3: 0.1}: {0.30046875, 0.400625},
+		{K1: -0.1}: {0.2925, 0.39}, {K2: -0.1}: {0.298125, 0.3975}, {K3: -0.1}: {0.29953125, 0.399375},
+		{K4: -0.1}: {0.3 / 0.975, 0.4 / 0.975}, {K5: -0.1}: {0.3 / 0.99375, 0.4 / 0.99375}, {K6: -0.1}: {0.3 / 0.9984375, 0.4 / 0.9984375},
 		{K4: 0.1}: {0.3 / 1.025, 0.4 / 1.025}, {K5: 0.1}: {0.3 / 1.00625, 0.4 / 1.00625}, {K6: 0.1}: {0.3 / 1.0015625, 0.4 / 1.0015625},
 		{P1: 0.1}: {0.324, 0.457}, {P2: 0.1}: {0.343, 0.424},
 		{S1: 0.1}: {0.325, 0.4}, {S2: 0.1}: {0.30625, 0.4}, {S3: 0.1}: {0.3, 0.425}, {S4: 0.1}: {0.3, 0.40625},
@@ -39,6 +41,29 @@ func TestEachCoefficientAlone(t *testing.T) {
 				_, _, soon := d.quick(u, v)
 				require.True(t, soon, "%+v: (%v, %v) in a few steps", spec, x, y)
 			}
+		}
+	}
+}
+
+// One step of Newton's method from the cubics of a polynomial is all that Angle takes: it
+// comes as near as the search in a bracket, up to where the radius stops growing.
+func TestCubicsOfAPolynomial(t *testing.T) {
+	for _, c := range [][]float64{
+		{1}, {1, -1. / 3}, {1, 0.02, -0.01, 0.001}, {1.2, -0.08, 0.003},
+		{1, -0.0014613319981768, -0.00329861110580401, 0.00605760088590183, -0.00374209380722371},
+	} {
+		made, err := NewOddPolynomial(OddPolynomialSpec{Coefficients: c})
+		require.NoError(t, err)
+		quick := *made.(*oddPolynomial)
+		slow := quick
+		quick.small, slow.small = math.Inf(1), -1 // one step always, or never
+		const n = 3000
+		for i := range n {
+			r := quick.rMax * float64(i) / n
+			got, _ := quick.angle(r)
+			want, _ := slow.angle(r)
+			_, slope := slow.at(want)
+			require.InDelta(t, want, got, 2e-15+2e-15*r/slope, "%v at %v: stated", c, r)
 		}
 	}
 }

@@ -258,6 +258,49 @@ func TestMarginOfANarrowRim(t *testing.T) {
 	}
 }
 
+// Of the two ends of the short axis the nearer one counts, whichever it is. A circle
+// around a point of that axis that touches this end lies inside the ellipse.
+func TestMarginOffTheMiddleOfANarrowRim(t *testing.T) {
+	for _, phi := range []float64{math.Pi / 64, 1, 2, 3} {
+		sin, cos := math.Sincos(phi)
+		for _, by := range []float64{0.1, 0.3, 0.6} {
+			c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, phi}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+			for part := -0.95; part < 1; part += 0.1 {
+				off := 1000 * by * part
+				assert.InDelta(t, 1000*by-math.Abs(off), c.Margin(2000+off*cos, 2000+off*sin), 1e-9, "margin: the search's last step, squared")
+			}
+		}
+	}
+}
+
+// within is a Distortion that changes nothing and ends at a radius, of which it tells
+// only by ok = false.
+type within float64
+
+func (r within) Distort(x, y float64) (u, v float64, ok bool) {
+	return x, y, math.Hypot(x, y) <= float64(r)
+}
+func (r within) Undistort(u, v float64) (x, y float64, ok bool) { return r.Distort(u, v) }
+func (r within) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	return 1, 0, 0, 1, math.Hypot(x, y) <= float64(r)
+}
+
+// Where a Distortion has no image there is no margin, whatever numbers it gives there.
+func TestMarginHeedsOK(t *testing.T) {
+	for _, end := range []float64{0.5, 0.9, 1.2} {
+		c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1.5, Distortion: within(end), FocalX: 1000, FocalY: 1000, Width: 2600, Height: 2600})
+		for _, off := range []float64{-1250, -1000, -700, 0, 400, 800, 1100, 1290} {
+			_, seen := c.Unproject(1300+off, 1300)
+			assert.Equal(t, math.Abs(off) < 1000*end, seen, "%v px from the axis, the end at %v", off, end)
+			want := 1300 - math.Abs(off) // to the edge of the raster
+			if !seen {
+				want = math.Inf(-1)
+			}
+			assert.Equal(t, want, c.Margin(1300+off, 1300), "%v px from the axis, the end at %v", off, end)
+		}
+	}
+}
+
 type short struct{ shear }
 
 func (short) MaxRadius() float64 { return math.NaN() }

@@ -174,6 +174,11 @@ func TestOddPolynomialEnds(t *testing.T) {
 			t.Errorf("%+v: %v, want %q", e.spec, err, e.want)
 		}
 	}
+	// At the limits themselves.
+	widest := make([]float64, 16)
+	widest[0], widest[15] = 1e6, 1e9
+	assert.EqualValues(t, math.Pi, oddPolynomial(t, math.Pi, widest...).MaxAngle())
+	oddPolynomial(t, 0, 1e-6, -1e9)
 	// Coefficients are copied.
 	c := []float64{1, -0.1}
 	m := oddPolynomial(t, 0, c...)
@@ -232,7 +237,17 @@ func TestTables(t *testing.T) {
 	if last > 1e-7 {
 		t.Errorf("128 points: error %v", last)
 	}
+	// At the limits themselves.
+	for _, p := range [][]float64{{1e-9, 1e-9, math.Pi, 1e6}, {1, 1, 2, 1 + 2e-9}, {1, 1, 1 + 2e-9, 2}} {
+		points, _ := tableOf(p...)
+		_, err := projection.NewTable(points)
+		assert.NoError(t, err, "%v", p)
+	}
 	for want, p := range map[string][]float64{
+		"angle of point 0 5.7":                                      {0.999e-9, 1, 2, 2},
+		"angle of point 1 180":                                      {1, 1, math.Pi + 1e-12, 2},
+		"height of point 0 9.99e-10":                                {1, 0.999e-9, 2, 2},
+		"height of point 1 1.000001e+06":                            {1, 1, 2, 1.000001e6},
 		"number of points besides the origin 0":                     {},
 		"number of points besides the origin 1: must be at least 2": {0, 0, 1, 1},
 		"angle of point 1 11.4592°: must be at least 1e-9 rad more": {0.2, 0.1, 0.2, 0.2, 0.3, 0.3},

@@ -194,6 +194,32 @@ func TestFrustumRefuses(t *testing.T) {
 	}
 }
 
+// The limits that NewFrustum states: what lies just inside is taken, and just outside is not.
+func TestFrustumLimits(t *testing.T) {
+	window := func(width, height, lean float64) offaxis.Window {
+		return offaxis.Window{LowerRight: r3.Vec{X: width}, UpperLeft: r3.Vec{X: height * math.Tan(lean), Y: height}}
+	}
+	for _, c := range []struct {
+		inside, outside       offaxis.Window
+		distance, outsideFrom float64 // of the eye, m
+		field                 string
+	}{
+		{window(1e9, 2, 0), window(1.000001e9, 2, 0), 1e6, 1e6, "width of the window"},
+		{window(2, 1e9, 0), window(2, 1.000001e9, 0), 1e6, 1e6, "height of the window"},
+		{window(1e-6, 2, 0), window(0.999999e-6, 2, 0), 5, 5, "width of the window"},
+		{window(2, 1e-6, 0), window(2, 0.999999e-6, 0), 5, 5, "height of the window"},
+		{window(4, 3, 0.999e-6), window(4, 3, 1.001e-6), 5, 5, "angle at the lower left corner"},
+		{window(4, 3, -0.999e-6), window(4, 3, -1.001e-6), 5, 5, "angle at the lower left corner"},
+		{window(4, 3, 0), window(4, 3, 0), 4.001e-6, 3.999e-6, "distance of the eye from the window"},
+		{window(3, 4, 0), window(3, 4, 0), 4.001e-6, 3.999e-6, "distance of the eye from the window"},
+	} {
+		_, err := offaxis.NewFrustum(c.inside, r3.Vec{Z: c.distance}, 1, 2)
+		assert.NoError(t, err, "%+v from %v m", c.inside, c.distance)
+		_, err = offaxis.NewFrustum(c.outside, r3.Vec{Z: c.outsideFrom}, 1, 2)
+		refuses(t, err, c.field)
+	}
+}
+
 func TestTilesAndOverscan(t *testing.T) {
 	f := must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, r3.Vec{X: 2, Y: 1.5, Z: 6}, 0.1, 100))
 	whole, ok := f.Tile(4000, 1600, image.Rect(0, 0, 4000, 1600))
