@@ -71,10 +71,10 @@
 //
 // AntiAlias and PixelMean weigh the source by kernels along its two axes, as wide as
 // the target pixel spreads over the source along each. That is its scale there.
-// Several narrower windows replace one that would hold half as much again as its
-// pixel, which lies aslant. Near the poles of a panorama a pixel is divided. Coarser
+// Several narrower windows replace one that would hold much more than its pixel, which
+// lies aslant. Near the poles of a panorama a pixel is divided. Coarser
 // levels of an image pyramid serve from a scale of the shorter axis of 4.5 on
-// (Bilinear), 4.2 (other filters) and 8 (PixelMean).
+// (Bilinear), 4 (other filters) and 8 (PixelMean).
 //
 // With AntiAlias, the filter applies up to a scale of 1 + 1/32. From 1 + 1/4 on a low
 // pass takes its place; between them both are mixed. It takes out 30 dB or more of the

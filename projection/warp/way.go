@@ -19,7 +19,7 @@ const (
 	shared = 8
 	// A window that covers more than its pixel by the first factor begins to give way
 	// to probes, and by the second is gone; so is one with more taps than there are.
-	slantBegins, slantEnds = 1.5, 1.7
+	slantBegins, slantEnds = 1.2, 1.4
 	longBegins             = 0.9
 	// mostProbes bounds the time that a pixel takes: longer ones are read from a
 	// coarser level.
@@ -43,8 +43,8 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	major := max(math.Sqrt(mean+root), minor)
 	f, cross := s.family, 0.0
 	if !s.means {
-		// So that nothing passes that is too fine along one diagonal.
-		cross = math.Abs(cxy)
+		// So that little passes that is too fine along one diagonal.
+		cross = 0.3 * math.Abs(cxy)
 	}
 	x, y := math.Sqrt(cxx+cross), math.Sqrt(cyy+cross)
 	w.level = s.levelFor(min(x, y))
