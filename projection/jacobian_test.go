@@ -264,6 +264,34 @@ func TestSolidAnglesAddUp(t *testing.T) {
 	assert.InEpsilon(t, whole, midpoints, 1e-5, "midpoints: midpoint rule at half a pixel of 1/40 rad")
 }
 
+// counting is an equisolid Model that counts how often it is inverted.
+type counting struct {
+	projection.Form
+	n *int
+}
+
+func (c counting) Angle(r float64) (unit.Angle, bool) {
+	*c.n++
+	return c.Form.Angle(r)
+}
+
+// Rectangles far off the axis take no more work the smaller they are: roundings end the
+// halving.
+func TestSolidAngleOfSmallRectanglesIsQuick(t *testing.T) {
+	n := 0
+	c := camera(t, projection.CameraSpec{Model: counting{projection.Equisolid, &n}, FocalX: 2048, FocalY: 2048, Width: 6000, Height: 6000})
+	for size := 1.0; size > 1e-4; size /= 2 {
+		n = 0
+		for i := range 10 {
+			x, y := 200+float64(550*i), 700.0
+			got, ok := c.SolidAngle(x, y, x+size, y+size)
+			require.True(t, ok)
+			assert.InDelta(t, size*size/(2048*2048), got, 1e-11*got+1e-15, "equal areas: stated")
+		}
+		assert.Less(t, n, 10*4*100, "inversions for sides of %v px: ten nodes on few parts of each edge", size)
+	}
+}
+
 func TestNoSolidAngle(t *testing.T) {
 	nan := math.NaN()
 	c := mapCamera(t, projection.Equidistant, 1, 0, 0)
