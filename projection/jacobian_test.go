@@ -295,7 +295,10 @@ func TestSolidAngleOfSmallRectanglesIsQuick(t *testing.T) {
 func TestNoSolidAngle(t *testing.T) {
 	nan := math.NaN()
 	c := mapCamera(t, projection.Equidistant, 1, 0, 0)
-	for _, e := range [][4]float64{{nan, 0, 1, 1}, {0, nan, 1, 1}, {0, 0, math.Inf(1), 1}, {0, 0, 1, -1e300}} {
+	whole, ok := c.SolidAngle(-1e9, -1e9, 1e9, 1e9)
+	assert.True(t, ok, "corners at the limit")
+	assert.InEpsilon(t, 4*math.Pi, whole, 1e-11, "the sphere: stated")
+	for _, e := range [][4]float64{{nan, 0, 1, 1}, {0, nan, 1, 1}, {0, 0, math.Inf(1), 1}, {0, 0, 1, -1e300}, {-1.001e9, 0, 1, 1}, {0, 0, 1, 1.001e9}} {
 		if w, ok := c.SolidAngle(e[0], e[1], e[2], e[3]); ok || w != 0 {
 			t.Errorf("%v: %v sr", e, w)
 		}
