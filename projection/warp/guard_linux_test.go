@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/hostile"
+	"example.com/platewright/internal/near"
 	"github.com/stretchr/testify/require"
 )
 
@@ -31,6 +32,7 @@ func affine(t *testing.T, w, h, srcW, srcH int, wrap bool, major, minor, angle, 
 // TestReadsStayInside: whole vectors are read and written, but none outside a
 // source or a target.
 func TestReadsStayInside(t *testing.T) {
+	near.NumbersOnly(t) // the race detector does not see into assembly
 	insideCase[uint8](t)
 	insideCase[uint16](t)
 	insideCase[float32](t)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/lanes"
+	"example.com/platewright/internal/near"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -17,6 +18,7 @@ func families() map[string]*family {
 // take the time of a frame, and what is read holds the pixel: the second moments of
 // window and probes add up to those of the pixel where it is aslant.
 func TestWaysAreBounded(t *testing.T) {
+	near.NumbersOnly(t)
 	for name, f := range families() {
 		s := sampler[uint8]{ch: 1, family: f, means: name == "means"}
 		s.levels = make([]level[uint8], topLevel+1)
