@@ -320,7 +320,7 @@ func TestFewBandsAreNoOthers(t *testing.T) {
 		least, most    float64 // bands in the frame
 		frames         int
 		fewest, others float64 // answers, and answers of other bands, at least and at most
-	}{{0.3, 1, 150, 0.3, 0.03}, {1, 2, 150, 0.05, 0.03}, {2, 4, 150, 0.02, 0.03}, {4.05, 6, 150, 0.97, 0.02}} {
+	}{{0.3, 1, 80, 0.3, 0.03}, {1, 2, 80, 0.05, 0.03}, {2, 4, 80, 0.02, 0.03}, {4.05, 6, 80, 0.97, 0.02}} {
 		var answers, held, others float64
 		for range tc.frames {
 			s := shallow(rng)

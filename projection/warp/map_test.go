@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/panorama"
@@ -104,6 +105,7 @@ func checkBound(t *testing.T, worst, bound, tolerance float64) {
 // TestMapHoldsItsToleranceAtEveryPixel of random views of every lens model, of
 // tables of nine and of more points, of panoramas and of cubes.
 func TestMapHoldsItsToleranceAtEveryPixel(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(21, 22))
 	interpolated := 0
 	for k := range 160 {

@@ -27,7 +27,7 @@ func TestWaysAreBounded(t *testing.T) {
 		}
 		for major := 1.0; major < maxSide; major *= 1.37 {
 			for minor := 0.0; minor <= major; minor = 3*minor + 0.1 {
-				for angle := 0.0; angle < 3.1; angle += 0.05 {
+				for angle := 0.0; angle < 3.1; angle += 0.1 {
 					p, q := math.Sincos(angle)
 					w := s.way(&Jacobian{XX: major * q, XY: -minor * p, YX: major * p, YY: minor * q})
 					if w.aslant < 1 {
