@@ -47,8 +47,8 @@ const (
 	PointSample
 )
 
-// tent, cubic and lanczos are the weights of filters by the distance of a tap. The
-// cubics: D. P. Mitchell and A. N. Netravali, Reconstruction Filters in Computer
+// tentAt, cubicAt and lanczosAt are the weights of filters by the distance of a tap.
+// The cubics: D. P. Mitchell and A. N. Netravali, Reconstruction Filters in Computer
 // Graphics, SIGGRAPH (1988), eq. 8.
 func tentAt(t float64) float64 { return max(0, 1-math.Abs(t)) }
 
@@ -110,7 +110,6 @@ type sampler[T Sample] struct {
 	levels      []level[T] // the image pyramid; level 0 is the frame
 	ch          int
 	wrap, poles bool
-	filter      Filter
 	plain       way     // where the scale does not matter
 	family      *family // where it does; nil: nowhere
 	means       bool    // the family is that of PixelMean

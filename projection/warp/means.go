@@ -9,15 +9,15 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// means is the kernels of PixelMean. They are fitted by least squares: for each scale
-// s, and each distance t of the position from the tap before it, the weights w, of a
-// sum of 1, that leave the least of
+// means is the kernels of PixelMean. They are fitted by least squares, for each scale s
+// and each distance t of the position from the tap before it. The weights w have a sum
+// of 1 and make this least:
 //
 //	∫ |b(f)·Σ w[k]·exp 2πi·f·(k − t) − sinc s·f|²·P(f) df,   0 < f < 0.6 cycles a texel,
 //
-// with P(f) = (f² + 0.02²)^−1.5, among those that leave a ramp what it is,
-// Σ w[k]·(k − t) = 0. This is what texels of a scene of the power spectrum P lose
-// against means over the pixels of a target. b is what the texels have of a wave:
+// with P(f) = (f² + 0.02²)^−1.5. They leave a ramp what it is: Σ w[k]·(k − t) = 0.
+// The integral is what texels of a scene of the power spectrum P lose against means over
+// the pixels of a target. b is what the texels have of a wave:
 // sinc f those of the source, which are means themselves; sinc³ f / sinc² (f/2ⁿ)
 // those of level n. P falls as that of pictures with edges, and ends somewhat above
 // the Nyquist frequency: there optics leave little. A price on weights far out, which

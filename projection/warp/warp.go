@@ -126,7 +126,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		l, in := &j.layers[i], &layers[i]
 		l.m, l.feather, l.priority, l.gain = in.Map, in.Feather, in.Priority, gains(in.Gain)
 		l.ch, l.wrap, l.poles = in.Frame.ch, in.Map.wrap, in.Map.poles
-		l.filter, l.plain = opts.Filter, way{window: window{separable: opts.Filter.separable()}}
+		l.plain = way{window: window{separable: opts.Filter.separable()}}
 		l.edge, l.fill = opts.Edge, j.fill
 		if blend {
 			if l.edge == Constant {
@@ -138,7 +138,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 		}
 		l.family, l.means = nil, false
 		top := 0
-		if opts.Minify != PointSample && l.filter != Nearest {
+		if opts.Minify != PointSample && opts.Filter != Nearest {
 			l.means = opts.Minify == PixelMean
 			l.family = familyOf(opts.Filter, opts.Minify)
 			top = l.family.top(l.m.major, l.m.minor)

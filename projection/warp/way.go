@@ -133,9 +133,11 @@ func (s *sampler[T]) probes(b batch, w *way) {
 			}
 		}
 	}
+	var line [mostProbes]float64
 	weights := 0.0
 	for k := range w.n {
-		weights += s.family.line(s.offset(k, w.n))
+		line[k] = s.family.line(s.offset(k, w.n))
+		weights += line[k]
 	}
 	for k := range w.n {
 		at := float64(k) - float64(w.n-1)/2
@@ -149,7 +151,7 @@ func (s *sampler[T]) probes(b batch, w *way) {
 			}
 		}
 		s.windows(part, w.narrow)
-		add(s.family.line(s.offset(k, w.n)) / weights * float64(w.aslant))
+		add(line[k] / weights * float64(w.aslant))
 	}
 	if w.aslant < 1 {
 		copy(part.xs, b.xs)
