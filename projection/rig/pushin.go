@@ -79,8 +79,8 @@ func EquivalentFocalLength(width unit.Length, across unit.Angle) (unit.Length, e
 // verdict is that of the narrowest frame: its Dir, X and Y are the point that does
 // not allow a narrower one. There may be no such frame: a narrow view has too few
 // pixels at its centre, and a wide one at its corners. verdict is then not OK and
-// describes the view with the greatest Factor, found to 1e-3 of the factor among views
-// down to a thousandth of the focal length of PushIn and up to a thousand times it.
+// describes the view with the greatest Factor, found to 1e-3 of it. Views from a
+// thousandth to a thousand times the focal length of PushIn are compared.
 // across is the field of view of that view. verdict is Unseen, and across 0, only if
 // part of each of them is unseen.
 //
