@@ -18,17 +18,19 @@ const (
 // Pixels 2.8 mm apart on a wall 7 m away, seen by a camera that is focused
 // nearer: how much of their grid reaches the sensor, where it could beat with
 // the photosites?
-func ExampleLensOTF() {
+func ExampleSystem_OTF() {
 	l, err := lens.New(lens.Spec{FocalLength: 40 * millimetre, FNumber: 2.8})
 	if err != nil {
 		log.Fatal(err)
 	}
-	const wall, pitch = 7 * unit.Metre, 2.8 * millimetre
+	system, err := transfer.NewSystem(transfer.SystemSpec{Lens: l, Wavelength: green})
+	if err != nil {
+		log.Fatal(err)
+	}
+	const wall = 7 * unit.Metre
 	for _, focus := range []unit.Length{7, 6.5, 6, 5, 4} {
-		// On the sensor the grid is as small as the image at this focus is near.
-		image, _ := lens.ImageDistance(40*millimetre, focus)
-		grid := 1 / (float64(pitch/millimetre) * float64(image/wall))
-		contrast, _ := transfer.LensOTF(l, grid, green, focus, wall)
+		grid, _ := system.WallFrequency(1, 2.8*millimetre, focus, wall)
+		contrast, _ := system.OTF(grid, 0, focus, wall)
 		fmt.Printf("focused at %.1f m: %.0f lp/mm, contrast %+.2f\n", float64(focus), grid, contrast)
 	}
 	// Output:

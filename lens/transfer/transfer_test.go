@@ -58,6 +58,11 @@ func mustLens(t testing.TB, spec lens.Spec) lens.Lens {
 	return must[lens.Lens](t)(lens.New(spec))
 }
 
+func mustSystem(t testing.TB, spec transfer.SystemSpec) transfer.System {
+	t.Helper()
+	return must[transfer.System](t)(transfer.NewSystem(spec))
+}
+
 // imaged is where a ray from an object on the axis, which meets a lens close to
 // its middle, comes back to the axis, by the law of refraction at two spherical
 // faces of radius f around glass of index 1.5. The lens has no thickness.
@@ -121,7 +126,7 @@ func TestHostileArguments(t *testing.T) {
 		mustLens(t, lens.Spec{FocalLength: 0.035, FNumber: 2.8}), gauss, func(float64) float64 { return nan },
 	},
 		transfer.AiryRadius, transfer.BlurOTF, transfer.BoxOTF, transfer.CutoffFrequency, transfer.DefocusOTF,
-		transfer.DiffractionOTF, transfer.EncircledEnergy, transfer.JitterOTF, transfer.LensOTF, transfer.SamplingRatio,
+		transfer.DiffractionOTF, transfer.EncircledEnergy, transfer.JitterOTF, transfer.SamplingRatio,
 		transfer.SquareWaveContrast,
 	)
 }

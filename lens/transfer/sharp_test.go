@@ -1,0 +1,202 @@
+package transfer_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/lens"
+	"example.com/platewright/lens/transfer"
+	"github.com/stretchr/testify/assert"
+	"gonum.org/v1/gonum/unit"
+)
+
+// scene is a random system with a thing to look at.
+type scene struct {
+	spec         transfer.SystemSpec
+	system       transfer.System
+	focal        unit.Length
+	focus        unit.Length
+	detail       transfer.Detail
+	fNumber, far float64
+}
+
+func randomScene(t testing.TB, rng *rand.Rand) scene {
+	between := func(lo, hi float64) float64 { return lo * math.Pow(hi/lo, rng.Float64()) }
+	pitch := unit.Length(between(2, 8)) * um
+	s := scene{focal: unit.Length(between(4, 200)) * mm, fNumber: between(1.4, 22)}
+	s.spec = transfer.SystemSpec{
+		Lens:       mustLens(t, lens.Spec{FocalLength: s.focal, FNumber: s.fNumber}),
+		Wavelength: unit.Length(between(0.4, 0.7)) * um, Pitch: pitch, Aperture: transfer.Aperture(rng.IntN(2)),
+	}
+	if rng.IntN(2) == 0 {
+		s.spec.LowPass = transfer.LowPass{
+			Spots: transfer.TwoSpots + transfer.Spots(rng.IntN(2)), Separation: pitch * unit.Length(rng.Float64()), Direction: unit.Angle(rng.Float64()),
+		}
+	}
+	if rng.IntN(2) == 0 {
+		s.spec.Motion = transfer.Motion{Length: 2 * pitch * unit.Length(rng.Float64()), Direction: unit.Angle(3 * rng.Float64())}
+		s.spec.Vibration = pitch / 4 * unit.Length(rng.Float64())
+	}
+	s.system = mustSystem(t, s.spec)
+	s.focus = s.focal * unit.Length(between(3, 3000))
+	if rng.IntN(20) == 0 {
+		s.focus = unit.Length(inf)
+	}
+	period := between(2, 20)
+	s.detail = transfer.Detail{
+		LinePairsPerMM: has[float64](t)(s.system.PixelFrequency(period, 1)),
+		Direction:      unit.Angle(3 * rng.Float64()), Contrast: between(0.003, 0.95),
+	}
+	return s
+}
+
+// least is the least OTF at an object for the detail and 400 coarser ones.
+func (s scene) least(t testing.TB, system transfer.System, focus, object unit.Length) float64 {
+	least := 1.0
+	for i := 1; i <= 400; i++ {
+		otf, ok := system.OTF(s.detail.LinePairsPerMM*float64(i)/400, s.detail.Direction, focus, object)
+		if !ok {
+			return -1 // so far out of focus that there is no answer
+		}
+		least = min(least, otf)
+	}
+	return least
+}
+
+// TestDepthByScanning looks along the axis at everything that a Depth says: the
+// contrast remains at distances all over the range, and has gone just beyond it.
+func TestDepthByScanning(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	sharp, dips := 0, 0
+	for k := range 400 {
+		s := randomScene(t, rng)
+		depth := must[transfer.Depth](t)(s.system.Depth(s.focus, s.detail))
+		inFocus := s.least(t, s.system, s.focus, s.focus)
+		ref.Near(t, "L-DEPTHF", depth.InFocus, math.Max(inFocus, 0), k)
+		assert.Equal(t, depth.InFocus >= s.detail.Contrast, depth.OK, k)
+		if !depth.OK {
+			assert.InDelta(t, s.detail.Contrast-depth.InFocus, depth.Shortfall, 1e-15, "a difference")
+			assert.Zero(t, depth.Field)
+			assert.Zero(t, depth.Confusion)
+			continue
+		}
+		sharp++
+		assert.Zero(t, depth.Shortfall)
+		// In dioptres the limits lie evenly about the focus.
+		at := func(i float64) unit.Length { // −1 at far, 1 at near
+			step := float64(1/depth.Field.Near - 1/s.focus)
+			return unit.Length(1 / (1/float64(s.focus) + i*step))
+		}
+		for i := range 21 {
+			if object := at(float64(i-10) / 10 * (1 - 1e-9)); object > 0 {
+				ref.Within(t, "L-DEPTH", math.Max(0, s.detail.Contrast-s.least(t, s.system, s.focus, object)), k, i)
+			}
+		}
+		if depth.Field.Near > s.focal*(1+1e-9) {
+			assert.Less(t, s.least(t, s.system, s.focus, at(1+1e-4)), s.detail.Contrast, "%d: nearer than the near limit", k)
+			if otf, _ := s.system.OTF(s.detail.LinePairsPerMM, s.detail.Direction, s.focus, at(1+1e-4)); otf > s.detail.Contrast {
+				dips++ // a coarser detail binds
+			}
+		}
+		if far := at(-1 - 1e-4); depth.Field.Far < unit.Length(inf) && far > 0 {
+			assert.Less(t, s.least(t, s.system, s.focus, far), s.detail.Contrast, "%d: farther than the far limit", k)
+			assert.InEpsilon(t, float64(at(-1)), float64(depth.Field.Far), 1e-6, "%d: reciprocals lose digits", k)
+		}
+		blur := has[unit.Length](t)(s.spec.Lens.Blur(s.focus, depth.Field.Near))
+		if depth.Field.Near > s.focal*(1+1e-9) && depth.Confusion > unit.Nano*unit.Metre {
+			assert.InEpsilon(t, float64(depth.Confusion), float64(blur), 1e-6, "%d: reciprocals lose digits", k)
+		}
+	}
+	assert.Greater(t, sharp, 150)
+	t.Log(sharp, dips)
+}
+
+func TestFrequencyAtByScanning(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	for k := range 300 {
+		s := randomScene(t, rng)
+		contrast := s.detail.Contrast
+		if k%5 == 0 {
+			contrast = 0
+		}
+		blur := float64(rng.IntN(3)) * rng.Float64() * 5 // in Airy diameters
+		n := has[float64](t)(s.spec.Lens.WorkingFNumber(s.focus))
+		object := unit.Length(1 / (1/float64(s.focus) + 1/float64(s.focal)*(1/float64(s.focal)-1/float64(s.focus))*0 + blur*float64(s.spec.Wavelength)*n*s.fNumber/float64(s.focal)/float64(s.focal)*(1-float64(s.focal/s.focus))))
+		got := has[float64](t)(s.system.FrequencyAt(contrast, s.detail.Direction, s.focus, object))
+		cutoff := must[float64](t)(transfer.CutoffFrequency(s.spec.Wavelength, n))
+		const steps = 4000
+		want := cutoff
+		for i := 1; i <= steps; i++ {
+			nu := cutoff * float64(i) / steps
+			if has[float64](t)(s.system.OTF(nu, s.detail.Direction, s.focus, object)) <= contrast {
+				want = nu
+				break
+			}
+		}
+		// The scan finds the step within which the contrast falls.
+		ref.Within(t, "L-FREQ", math.Abs(got-(want-cutoff/steps/2))/cutoff, k, contrast, blur)
+		if got < cutoff*(1-1e-9) && contrast > 0 {
+			at := has[float64](t)(s.system.OTF(got, s.detail.Direction, s.focus, object))
+			assert.InDelta(t, contrast, at, 1e-6, "%d: the contrast at that frequency", k)
+		}
+	}
+}
+
+// TestBestSettingByScanning tries f-numbers and focus distances all over.
+func TestBestSettingByScanning(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 10))
+	none, some := 0, 0
+	worst := 0.0
+	for k := range 60 {
+		s := randomScene(t, rng)
+		near := s.focal * unit.Length(3*math.Pow(1000, rng.Float64()))
+		far := near * unit.Length(1+3*math.Pow(rng.Float64(), 2))
+		if rng.IntN(10) == 0 {
+			far = unit.Length(inf)
+		}
+		set := must[transfer.Setting](t)(s.system.BestSetting(near, far, s.detail, 1.4, 32))
+		assert.Equal(t, set.Contrast >= s.detail.Contrast, set.OK)
+		best := 0.0
+		const steps = 24
+		for i := range steps + 1 {
+			n := 1.4 * math.Pow(32/1.4, float64(i)/steps)
+			spec := s.spec
+			spec.Lens = mustLens(t, lens.Spec{FocalLength: s.focal, FNumber: n})
+			system := mustSystem(t, spec)
+			for j := range steps + 1 {
+				focus := unit.Length(1 / (1/float64(near) + (1/float64(far)-1/float64(near))*float64(j)/steps))
+				least := 1.0
+				for _, object := range []unit.Length{near, far} {
+					otf, ok := system.OTF(s.detail.LinePairsPerMM, s.detail.Direction, focus, object)
+					if !ok {
+						otf = 0
+					}
+					least = min(least, otf)
+				}
+				if least > best {
+					best = max(best, min(s.least(t, system, focus, near), s.least(t, system, focus, far)))
+				}
+			}
+		}
+		worst = max(worst, best-set.Contrast)
+		// The setting is as good as the best of the scan, and does what it says.
+		ref.Within(t, "L-BEST", math.Max(0, best-set.Contrast), k)
+		spec := s.spec
+		spec.Lens = mustLens(t, lens.Spec{FocalLength: s.focal, FNumber: set.FNumber})
+		system := mustSystem(t, spec)
+		if set.Contrast > 0 {
+			some++
+			least := 1.0
+			for i := range 11 {
+				object := unit.Length(1 / ((1/float64(near)*float64(10-i) + 1/float64(far)*float64(i)) / 10))
+				least = min(least, s.least(t, system, set.Focus, object))
+			}
+			ref.Near(t, "L-BESTC", set.Contrast, least, k)
+		} else {
+			none++
+		}
+	}
+	t.Log(none, some, worst)
+}
