@@ -210,19 +210,17 @@ func defocused(linePairsPerMM, spot, blur float64) (otf float64, ok bool) {
 
 // hopkins is the integral below the cutoff.
 func hopkins(linePairsPerMM, spot, blur float64) float64 {
-	x := linePairsPerMM * (1e3 * spot)
-	// With x + t = cos φ the integrand is sin²φ cos(k (cos φ − x)) for φ from 0
-	// to acos x, which is smooth to its ends.
-	end := math.Atan2(math.Sqrt((1-x)*(1+x)), x)
-	k := math.Pi * 1e3 * linePairsPerMM * blur
-	integrand := func(phi float64) float64 {
-		sin, cos := math.Sincos(phi)
-		return sin * sin * math.Cos(k*(cos-x))
+	// With t = (1 − x)(1 − s²) the integrand is smooth for s from 0 to 1:
+	// 2 s² (1 − x)^(3/2) √(2 − (1 − x) s²) cos(k (1 − s²)).
+	left := 1 - linePairsPerMM*(1e3*spot) // 1 − x
+	k := math.Pi * 1e3 * linePairsPerMM * blur * left
+	integrand := func(s float64) float64 {
+		square := s * s
+		return square * math.Sqrt(2-left*square) * math.Cos(k*(1-square))
 	}
 	// A panel of Panels takes at most about four periods of the cosine.
-	panels := 1 + int(k*end/(8*math.Pi))
-	sum := quadrature.Panels(integrand, 0, end, panels)
-	return math.Min(4/math.Pi*sum, 1) // rounding may carry it above 1
+	sum := quadrature.Panels(integrand, 0, 1, 1+int(k/(4*math.Pi)))
+	return math.Min(8/math.Pi*left*math.Sqrt(left)*sum, 1) // rounding may carry it above 1
 }
 
 // pupilOverlap is the fraction of a disc that its copy covers, if the copy is

@@ -141,7 +141,11 @@ type Setting struct {
 func (s System) BestSetting(near, far unit.Length, d Detail, widest, narrowest float64) (Setting, error) {
 	c := s.checker()
 	c.Length("near limit", near, valid.Above(s.focal, valid.Distances.Max))
-	c.Length("far limit", far, valid.Above(max(s.focal, float64(near)), math.Inf(1)))
+	least := s.focal
+	if c.OK() {
+		least = float64(near)
+	}
+	c.Length("far limit", far, valid.Above(least, math.Inf(1)))
 	c.Number("widest f-number", widest, "", valid.FNumbers)
 	c.Number("narrowest f-number", narrowest, "", valid.FNumbers)
 	if c.OK() && narrowest < widest {

@@ -130,8 +130,12 @@ func NewSystem(spec SystemSpec) (System, error) {
 	if spec.Pitch != 0 {
 		c.Length("pitch", spec.Pitch, valid.Pitches)
 	}
+	widest := valid.Pitches.Max
+	if c.OK() {
+		widest = float64(spec.Pitch)
+	}
 	apertures.Check(c, "aperture", spec.Aperture)
-	c.Length("width of the aperture", spec.ApertureWidth, valid.Closed(0, 2*spec.Pitch))
+	c.Length("width of the aperture", spec.ApertureWidth, valid.Closed(0, 2*widest))
 	spots.Check(c, "low-pass filter", spec.LowPass.Spots)
 	c.Length("separation of the spots", spec.LowPass.Separation, spreads)
 	if spec.LowPass.Spots == NoSpots && spec.LowPass.Separation != 0 {
