@@ -95,7 +95,7 @@ func (s System) Depth(focus unit.Length, d Detail) (Depth, error) {
 	depth.Confusion = unit.Length(root.Boundary(func(blur float64) bool {
 		return s.resolved(nu, direction, spot, blur) >= d.Contrast
 	}, most, 0))
-	depth.Field = lens.DepthOfField{Near: focus, Far: focus}
+	depth.Field = lens.DepthOfField{Near: min(focus, math.MaxFloat64), Far: focus} // JSON takes no infinite Near
 	if depth.Confusion >= leastConfusion {
 		// A blur as wide as the pupil is that of an object at the focal length.
 		widest := unit.Length(s.focal / s.fNumber * (1 - 0x1p-40))

@@ -1,10 +1,12 @@
 package transfer_test
 
 import (
+	"encoding/json"
 	"math"
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/lens"
 	"example.com/platewright/lens/transfer"
@@ -68,6 +70,7 @@ func (s scene) least(t testing.TB, system transfer.System, focus, object unit.Le
 // TestDepthByScanning looks along the axis at everything that a Depth says: the
 // contrast remains at distances all over the range, and has gone just beyond it.
 func TestDepthByScanning(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(5, 6))
 	sharp, dips := 0, 0
 	for k := range 200 {
@@ -114,6 +117,7 @@ func TestDepthByScanning(t *testing.T) {
 }
 
 func TestFrequencyAtByScanning(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(7, 8))
 	for k := range 200 {
 		s := randomScene(t, rng)
@@ -147,16 +151,17 @@ func TestFrequencyAtByScanning(t *testing.T) {
 
 // TestBestSettingByScanning tries f-numbers and focus distances all over.
 func TestBestSettingByScanning(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(9, 10))
 	none, some := 0, 0
 	for k := range 30 {
 		s := randomScene(t, rng)
-		near := s.focal * unit.Length(3*math.Pow(1000, rng.Float64()))
-		far := near * unit.Length(1+3*math.Pow(rng.Float64(), 2))
+		nearest := s.focal * unit.Length(3*math.Pow(1000, rng.Float64()))
+		far := nearest * unit.Length(1+3*math.Pow(rng.Float64(), 2))
 		if rng.IntN(10) == 0 {
 			far = unit.Length(inf)
 		}
-		set := must[transfer.Setting](t)(s.system.BestSetting(near, far, s.detail, 1.4, 32))
+		set := must[transfer.Setting](t)(s.system.BestSetting(nearest, far, s.detail, 1.4, 32))
 		assert.Equal(t, set.Contrast >= s.detail.Contrast, set.OK)
 		best := 0.0
 		const steps = 24
@@ -166,9 +171,9 @@ func TestBestSettingByScanning(t *testing.T) {
 			spec.Lens = mustLens(t, lens.Spec{FocalLength: s.focal, FNumber: n})
 			system := mustSystem(t, spec)
 			for j := range steps + 1 {
-				focus := unit.Length(1 / (1/float64(near) + (1/float64(far)-1/float64(near))*float64(j)/steps))
+				focus := unit.Length(1 / (1/float64(nearest) + (1/float64(far)-1/float64(nearest))*float64(j)/steps))
 				least := 1.0
-				for _, object := range []unit.Length{near, far} {
+				for _, object := range []unit.Length{nearest, far} {
 					otf, ok := system.OTF(s.detail.LinePairsPerMM, s.detail.Direction, focus, object)
 					if !ok {
 						otf = 0
@@ -176,7 +181,7 @@ func TestBestSettingByScanning(t *testing.T) {
 					least = min(least, otf)
 				}
 				if least > best {
-					best = max(best, min(s.least(t, system, focus, near), s.least(t, system, focus, far)))
+					best = max(best, min(s.least(t, system, focus, nearest), s.least(t, system, focus, far)))
 				}
 			}
 		}
@@ -189,7 +194,7 @@ func TestBestSettingByScanning(t *testing.T) {
 			some++
 			least := 1.0
 			for i := range 11 {
-				object := unit.Length(1 / ((1/float64(near)*float64(10-i) + 1/float64(far)*float64(i)) / 10))
+				object := unit.Length(1 / ((1/float64(nearest)*float64(10-i) + 1/float64(far)*float64(i)) / 10))
 				least = min(least, s.least(t, system, set.Focus, object))
 			}
 			ref.Near(t, "L-BESTC", set.Contrast, least, k)
@@ -257,6 +262,29 @@ func TestSharpnessRefuses(t *testing.T) {
 	}
 	_, ok := transfer.System{}.FrequencyAt(0.5, 0, 4, 4)
 	assert.False(t, ok)
+}
+
+// At the contrast that is left in focus, and no less, only the focus distance is
+// sharp.
+func TestDepthOfNothing(t *testing.T) {
+	s := mustSystem(t, transfer.SystemSpec{
+		Lens: mustLens(t, lens.Spec{FocalLength: 50 * mm, FNumber: 2.8}), Wavelength: green, Pitch: 5 * um,
+	})
+	for _, focus := range []unit.Length{4, unit.Length(inf)} {
+		detail := transfer.Detail{LinePairsPerMM: 50, Contrast: 0.01}
+		detail.Contrast = must[transfer.Depth](t)(s.Depth(focus, detail)).InFocus
+		depth := must[transfer.Depth](t)(s.Depth(focus, detail))
+		assert.True(t, depth.OK)
+		assert.Equal(t, focus, depth.Field.Far)
+		assert.Equal(t, min(focus, math.MaxFloat64), depth.Field.Near)
+		assert.Less(t, depth.Confusion, unit.Nano*unit.Metre)
+		_, err := json.Marshal(depth)
+		assert.NoError(t, err)
+	}
+	// A coarse detail stays wherever a thing can be: in front of the focal length.
+	depth := must[transfer.Depth](t)(s.Depth(4, transfer.Detail{LinePairsPerMM: 0.001, Contrast: 0.01}))
+	assert.InEpsilon(t, 0.05, float64(depth.Field.Near), 1e-9, "the focal length")
+	assert.True(t, math.IsInf(float64(depth.Field.Far), 1))
 }
 
 // TestWhatBinds holds the reasons against scenes where they are plain.

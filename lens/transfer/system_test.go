@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/lens"
 	"example.com/platewright/lens/transfer"
@@ -82,6 +83,7 @@ func stripes(light [][]float64, across, down int) float64 {
 // of the pupil, and then averages stripes over random places within a photosite,
 // spots, moments of the exposure and displacements.
 func TestSystemAgainstASimulation(t *testing.T) {
+	near.NumbersOnly(t)
 	const wavelength, f = 0.55e-3, 50. // mm
 	for name, r := range map[string]struct {
 		n, focus, object float64 // mm
