@@ -13,10 +13,7 @@
 //     [Exposure.Luminance], [Exposure.Illuminance]; [TimeForEV100], [FNumberForEV100].
 //   - … read a light meter in EV, or predict its reading? [LuminanceFromEV100],
 //     [IlluminanceFromEV100]; [EV100FromLuminance], [EV100FromIlluminance].
-//   - … predict noise and dynamic range? [NewPhotosite]; [Photosite.SNR] takes the
-//     light as photons. For a surface in the scene these are SaturationPhotons times
-//     [Exposure.FractionOfSaturation] at [Photosite.SaturationSpeed] of that same
-//     photosite, not at the index of the camera. For an irradiance: [Photons].
+//   - … predict noise and dynamic range? Package photosite.
 //
 // # Conventions
 //

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"log"
-	"math"
 
 	"example.com/platewright/sensor"
 	"gonum.org/v1/gonum/unit"
@@ -181,56 +180,4 @@ func ExampleLuminanceFromEV100() {
 	}
 	fmt.Printf("the wall has %.0f cd/m², the set %.0f lx; 300 cd/m² read EV %.2f\n", wall, set, wanted)
 	// Output: the wall has 128 cd/m², the set 320 lx; 300 cd/m² read EV 11.23
-}
-
-// A photosite of that camera, and its a converter of 12 bit.
-var roofPhotosite = sensor.PhotositeSpec{
-	QuantumEfficiency:  0.5,
-	ReadNoise:          3,
-	SaturationCapacity: 30000,
-	Gain:               4095.0 / 30000,
-}
-
-func ExampleNewPhotosite() {
-	p, err := sensor.NewPhotosite(roofPhotosite)
-	if err != nil {
-		log.Fatal(err)
-	}
-	mean, noise, _ := p.Signal(2000)
-	fmt.Printf("2000 photons: %.1f ± %.2f DN above black\n", mean, noise)
-	fmt.Printf("dynamic range %.1f stops, from %.1f to %.0f photons\n", math.Log2(p.DynamicRange()), p.Threshold(), p.SaturationPhotons())
-	fmt.Printf("at most %.1f dB\n", 20*math.Log10(p.MaxSNR()))
-	// Output:
-	// 2000 photons: 136.5 ± 4.35 DN above black
-	// dynamic range 12.8 stops, from 8.3 to 60000 photons
-	// at most 44.8 dB
-}
-
-// How noisy is the shade under the ferry's awning, at 2 cd/m²? The photosite has a
-// speed of its own, which is not the index set on the camera. The speed gives the
-// fraction of saturation, and that the photons.
-func ExamplePhotosite_SNR() {
-	p, err := sensor.NewPhotosite(roofPhotosite)
-	if err != nil {
-		log.Fatal(err)
-	}
-	speed, err := p.SaturationSpeed(roofCamera.Pitch, roofCamera.Pitch, 0.555*um, 683)
-	if err != nil {
-		log.Fatal(err)
-	}
-	full, err := sensor.SaturationExposure(speed)
-	if err != nil {
-		log.Fatal(err)
-	}
-	fmt.Printf("saturation-based speed %.0f: full at %.3f lx·s\n", speed, full)
-	e, err := sensor.NewExposure(sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1) / 48, Index: 800})
-	if err != nil {
-		log.Fatal(err)
-	}
-	fraction, _ := e.FractionOfSaturation(2, speed)
-	snr, _ := p.SNR(fraction * p.SaturationPhotons())
-	fmt.Printf("the shade is at %.1f %% of saturation, SNR %.0f, %.0f dB\n", 100*fraction, snr, 20*math.Log10(snr))
-	// Output:
-	// saturation-based speed 108: full at 0.724 lx·s
-	// the shade is at 0.6 % of saturation, SNR 13, 22 dB
 }

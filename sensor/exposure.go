@@ -157,7 +157,7 @@ func (e Exposure) FocalPlane(luminance float64) (luxSeconds float64, ok bool) {
 //
 // H is that of FocalPlane, Ssat the saturation-based speed of the sensor. The sensor
 // clips above 1. Where the fraction becomes photons of a Photosite, Ssat must be that
-// of the same one: Photosite.SaturationSpeed. The index set on a camera is no such
+// of the same one: SaturationSpeed of package photosite. The index set on a camera is no such
 // speed. It is often several times higher, and makes the noise look too good. ok is
 // false if FocalPlane has no answer or the speed is out of range.
 //

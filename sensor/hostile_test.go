@@ -18,13 +18,10 @@ func TestHostileArguments(t *testing.T) {
 		Rate: sensor.Rate{Num: 24, Den: 1}, Compression: 3, Cameras: 4,
 	}
 	recording, _ := sensor.NewRecording(data)
-	well := sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 3e4, Gain: 0.1}
-	photosite, _ := sensor.NewPhotosite(well)
 	hostile.Calls(t, []any{
-		roofCamera, format, part, crop, settings, exposure, data, recording, well, photosite,
+		roofCamera, format, part, crop, settings, exposure, data, recording,
 		sensor.Cinema2K.Raster(), sensor.Cinema2K, sensor.GateStill,
 	},
-		sensor.Photons,
 		sensor.EV100FromIlluminance, sensor.EV100FromLuminance, sensor.IlluminanceFromEV100, sensor.LuminanceFromEV100,
 		sensor.SaturationExposure, sensor.SaturationSpeed, sensor.FNumberForEV100, sensor.TimeForEV100,
 		sensor.Gate.Size, sensor.Gate.String, sensor.Gate.MarshalText, sensor.Delivery.Raster, sensor.Delivery.String, sensor.Delivery.MarshalText,
@@ -33,8 +30,6 @@ func TestHostileArguments(t *testing.T) {
 		sensor.Exposure.Luminance, sensor.Exposure.FractionOfSaturation, sensor.Exposure.SaturationMargin,
 		sensor.NewFormat, sensor.Format.CropFactor, sensor.Format.Diagonal, sensor.Format.Nyquist,
 		sensor.Format.Pitch, sensor.Format.Size,
-		sensor.NewPhotosite, sensor.Photosite.DynamicRange, sensor.Photosite.MaxSNR,
-		sensor.Photosite.SNR, sensor.Photosite.SaturationPhotons, sensor.Photosite.SaturationSpeed, sensor.Photosite.Signal, sensor.Photosite.Threshold,
 		sensor.Raster.Headroom,
 		sensor.NewRecording, sensor.Recording.BytesPerSecond,
 		sensor.Recording.StoreBytes, sensor.Recording.StoreTime,

@@ -64,11 +64,6 @@ func TestWrongSpecsAreErrors(t *testing.T) {
 		"frames backwards":   second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: -24, Den: 1}})),
 		"frames in no time":  second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 24, Den: 0}})),
 		"frames before time": second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 24, Den: -1}})),
-		"negative light":     second(sensor.Photons(-1, um, um, um, 1)),
-		"wavelength in nm":   second(sensor.Photons(1, 555, um, um, 1)),
-		"pitch x in µm":      second(sensor.Photons(1, um, 5, um, 1)),
-		"pitch y in µm":      second(sensor.Photons(1, um, um, 5, 1)),
-		"no time":            second(sensor.Photons(1, um, um, um, 0)),
 		"a lens below f/0.5": second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 0.49, Time: 1, Index: 100})),
 		"a rate too high":    second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 1000001, Den: 1}})),
 		"expanding":          second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 24, Den: 1}, Compression: 0.5})),
@@ -78,9 +73,6 @@ func TestWrongSpecsAreErrors(t *testing.T) {
 		"bright glass":       second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, Transmittance: 1.01})),
 		"sideways":           second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, FieldAngle: 90 * sensor.Degree})),
 		"degrees as radians": second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, FieldAngle: 10})),
-		"empty photosite":    second(sensor.NewPhotosite(sensor.PhotositeSpec{})),
-		"quantum bonus":      second(sensor.NewPhotosite(sensor.PhotositeSpec{QuantumEfficiency: 1.1, SaturationCapacity: 1e4, Gain: 1})),
-		"NaN noise":          second(sensor.NewPhotosite(sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: nan, SaturationCapacity: 1e4, Gain: 1})),
 	}
 	for name, err := range faults {
 		assert.ErrorIs(t, err, sensor.ErrInvalid, name)
@@ -92,7 +84,6 @@ func TestZeroValuesAnswerNothing(t *testing.T) {
 	var c sensor.Crop
 	var r sensor.Recording
 	var e sensor.Exposure
-	var p sensor.Photosite
 	px, py := f.Pitch()
 	nx, ny := f.Nyquist()
 	width, height := f.Size()
@@ -101,7 +92,6 @@ func TestZeroValuesAnswerNothing(t *testing.T) {
 	assert.Equal(t, f, c.Format())
 	assert.Zero(t, [...]float64{
 		nx, ny, r.BytesPerSecond(), e.EV(), e.EV100(),
-		p.SaturationPhotons(), p.MaxSNR(), p.Threshold(), p.DynamicRange(),
 	})
 	for question, ask := range map[string]func() (float64, bool){
 		"crop factor": func() (float64, bool) { return f.CropFactor(sensor.GateStill.Size()) },
@@ -112,9 +102,6 @@ func TestZeroValuesAnswerNothing(t *testing.T) {
 		"focal plane": func() (float64, bool) { return e.FocalPlane(100) },
 		"fraction":    func() (float64, bool) { return e.FractionOfSaturation(100, 100) },
 		"margin":      func() (float64, bool) { return e.SaturationMargin(100, 100) },
-		"SNR":         func() (float64, bool) { return p.SNR(0) },
-		"signal":      func() (float64, bool) { mean, _, ok := p.Signal(0); return mean, ok },
-		"noise":       func() (float64, bool) { _, noise, ok := p.Signal(0); return noise, ok },
 	} {
 		v, ok := ask()
 		assert.Zero(t, v, question)
@@ -168,10 +155,6 @@ func TestFunctionsNeverGiveNaN(t *testing.T) {
 				check("TimeForEV100", float64(s), err, a, b, c)
 				v, err := sensor.FNumberForEV100(a, unit.Time(b), c)
 				check("FNumberForEV100", v, err, a, b, c)
-				v, err = sensor.Photons(a, unit.Length(b), unit.Length(c), 5*um, unit.Milli)
-				check("Photons", v, err, a, b, c)
-				v, err = sensor.Photons(a, um, unit.Length(b), 5*um, unit.Time(c))
-				check("Photons", v, err, a, b, c)
 			}
 		}
 	}

@@ -17,6 +17,7 @@ import (
 	"example.com/platewright/projection/offaxis"
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
+	"example.com/platewright/sensor/photosite"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -32,7 +33,7 @@ const (
 type shoot struct {
 	scenario
 	plates   []kit // by camera
-	photo    sensor.Photosite
+	photo    photosite.Photosite
 	takes    []sensor.Recording  // by camera
 	cameras  []projection.Camera // one a plate, in the scenario's order
 	array    rig.Rig             // all cameras, with the vessel in the way
@@ -85,7 +86,7 @@ func newShoot(s scenario) (shoot, error) {
 	var g gather
 	out := shoot{scenario: s}
 	p := s.Plates
-	out.photo = take[sensor.Photosite](&g, "plates.photosite")(sensor.NewPhotosite(sensor.PhotositeSpec{
+	out.photo = take[photosite.Photosite](&g, "plates.photosite")(photosite.New(photosite.Spec{
 		QuantumEfficiency:  p.Photosite.QuantumEfficiency,
 		ReadNoise:          p.Photosite.ReadNoiseE,
 		SaturationCapacity: p.Photosite.FullWellE,

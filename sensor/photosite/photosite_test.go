@@ -1,4 +1,4 @@
-package sensor_test
+package photosite_test
 
 import (
 	"math"
@@ -8,14 +8,38 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/internal/root"
 	"example.com/platewright/sensor"
+	"example.com/platewright/sensor/photosite"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
-func photosite(t testing.TB, spec sensor.PhotositeSpec) sensor.Photosite {
+const (
+	um = unit.Micro * unit.Metre
+	mm = unit.Milli * unit.Metre
+)
+
+// must fails the test on an error and passes the value on.
+func must[T any](t testing.TB) func(T, error) T {
+	return func(v T, err error) T {
+		t.Helper()
+		require.NoError(t, err)
+		return v
+	}
+}
+
+// known fails the test where there is no answer and passes the value on.
+func known(t testing.TB) func(float64, bool) float64 {
+	return func(v float64, ok bool) float64 {
+		t.Helper()
+		require.True(t, ok, "no answer")
+		return v
+	}
+}
+
+func made(t testing.TB, spec photosite.Spec) photosite.Photosite {
 	t.Helper()
-	p, err := sensor.NewPhotosite(spec)
+	p, err := photosite.New(spec)
 	require.NoError(t, err)
 	return p
 }
@@ -74,7 +98,7 @@ func TestThresholdByConversion(t *testing.T) {
 	for _, tc := range []struct{ noise, gain float64 }{{2, 1}, {3, 1}, {2.5, 1}, {2, 3}} {
 		electrons := convertedThreshold(t, tc.noise, tc.gain, 0.2)
 		for _, eta := range []float64{1, 0.25} { // photons to electrons
-			p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: eta, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
+			p := made(t, photosite.Spec{QuantumEfficiency: eta, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
 			ref.Near(t, "S-PHOTOSITE-SNR-ONE", known(t)(p.SNR(electrons/eta)), 1, tc)
 			short := electrons - p.Threshold()*eta
 			assert.True(t, short > 0 && short < 1/(8*tc.noise), "%+v: the approximation is %v electrons short", tc, short)
@@ -88,7 +112,7 @@ func TestThresholdByConversion(t *testing.T) {
 			worst = max(worst, at)
 			mean += at / levels
 		}
-		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 1, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
+		p := made(t, photosite.Spec{QuantumEfficiency: 1, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
 		dark := p.Threshold() - 0.5
 		exact := (1 + math.Sqrt(1+4*dark*dark)) / 2 // where the signal is its noise sqrt(signal + dark²)
 		ref.Near(t, "S-PHOTOSITE-COARSE", exact, worst, tc)
@@ -103,7 +127,7 @@ func TestThresholdByConversion(t *testing.T) {
 // A real camera, as measured and printed: from its gain, quantum efficiency, dark
 // noise and saturation capacity follow the other results.
 func TestPrintedResultsOfACamera(t *testing.T) {
-	p := photosite(t, sensor.PhotositeSpec{
+	p := made(t, photosite.Spec{
 		QuantumEfficiency: 0.451356082834, ReadNoise: 10.8980275235,
 		SaturationCapacity: 13972.6302563, Gain: 0.280769280926,
 	})
@@ -120,13 +144,13 @@ func TestPrintedResultsOfACamera(t *testing.T) {
 }
 
 func TestSNRByConversion(t *testing.T) {
-	p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: 10000, Gain: 1})
+	p := made(t, photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: 10000, Gain: 1})
 	mean, noise := converted(1000, 3, 1, 0.3)
 	dark, _ := converted(0, 3, 1, 0.3)
 	ref.Near(t, "S-PHOTOSITE-SNR", known(t)(p.SNR(2000)), (mean-dark)/noise)
 
 	for _, electrons := range []float64{10000, 15000, 20000, 30000, 100000} {
-		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: electrons, Gain: 1})
+		p := made(t, photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: electrons, Gain: 1})
 		// A converter that tells single electrons, and noise that it never sees.
 		mean, noise := converted(electrons, 0.01, 1, 0)
 		ref.Near(t, "S-PHOTOSITE-MAX-SNR", p.MaxSNR(), mean/noise, electrons)
@@ -140,15 +164,15 @@ func TestSimulatedPhotositeFollowsTheModel(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 4))
 	const draws = 400000
 	for _, tc := range []struct {
-		spec    sensor.PhotositeSpec
+		spec    photosite.Spec
 		photons float64
 	}{
-		{sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 1e4, Gain: 0.7}, 0},
-		{sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 1e4, Gain: 0.7}, 24},
-		{sensor.PhotositeSpec{QuantumEfficiency: 0.8, ReadNoise: 1, SaturationCapacity: 1e4, Gain: 3}, 10},
-		{sensor.PhotositeSpec{QuantumEfficiency: 0.6, ReadNoise: 3, SaturationCapacity: 1e4, Gain: 0.2}, 50}, // rounding counts
+		{photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 1e4, Gain: 0.7}, 0},
+		{photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 1e4, Gain: 0.7}, 24},
+		{photosite.Spec{QuantumEfficiency: 0.8, ReadNoise: 1, SaturationCapacity: 1e4, Gain: 3}, 10},
+		{photosite.Spec{QuantumEfficiency: 0.6, ReadNoise: 3, SaturationCapacity: 1e4, Gain: 0.2}, 50}, // rounding counts
 	} {
-		p := photosite(t, tc.spec)
+		p := made(t, tc.spec)
 		mean, noise, ok := p.Signal(tc.photons)
 		require.True(t, ok)
 		const dark = 100 // DN, so that nothing is cut off at 0
@@ -174,7 +198,7 @@ func TestSimulatedPhotositeFollowsTheModel(t *testing.T) {
 }
 
 func TestPhotositeLimits(t *testing.T) {
-	p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.4, ReadNoise: 2.5, SaturationCapacity: 30000, Gain: 4095. / 30000})
+	p := made(t, photosite.Spec{QuantumEfficiency: 0.4, ReadNoise: 2.5, SaturationCapacity: 30000, Gain: 4095. / 30000})
 	assert.InEpsilon(t, p.MaxSNR(), known(t)(p.SNR(p.SaturationPhotons())), 1e-3, "a dark variance of 11 in 30000")
 	snr, ok := p.SNR(0)
 	assert.True(t, ok, "no light")
@@ -186,7 +210,7 @@ func TestPhotositeLimits(t *testing.T) {
 	}
 	// What the doc says the approximation is short of the root of SNR = 1.
 	for _, noise := range []float64{0, 0.1, 1, 10, 1000} {
-		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 1, ReadNoise: noise, SaturationCapacity: 30000, Gain: 1})
+		p := made(t, photosite.Spec{QuantumEfficiency: 1, ReadNoise: noise, SaturationCapacity: 30000, Gain: 1})
 		dark := p.Threshold() - 0.5
 		exact, ok := root.Find(func(electrons float64) float64 { return electrons - math.Sqrt(electrons+dark*dark) }, 0.1, 30000)
 		require.True(t, ok)
@@ -199,8 +223,8 @@ func TestPhotositeLimits(t *testing.T) {
 // 555 nm one has 1.986446e-25 J·m / 555e-9 m = 3.579182e-19 J, all have 1.431673e-14
 // J. Over 9e-12 m² that is 1.590748e-3 J/m², or 1.086481 lx·s at 683 lm/W.
 func TestSaturationSpeedOfAPhotosite(t *testing.T) {
-	spec := sensor.PhotositeSpec{QuantumEfficiency: 0.5, SaturationCapacity: 20000, Gain: 0.2}
-	p := photosite(t, spec)
+	spec := photosite.Spec{QuantumEfficiency: 0.5, SaturationCapacity: 20000, Gain: 0.2}
+	p := made(t, spec)
 	of := func(x, y, wavelength unit.Length, efficacy float64) float64 {
 		return must[float64](t)(p.SaturationSpeed(x, y, wavelength, efficacy))
 	}
@@ -213,22 +237,22 @@ func TestSaturationSpeedOfAPhotosite(t *testing.T) {
 
 	// At that speed, the fraction of saturation times the photons that fill the
 	// photosite are the photons that the focal-plane exposure brings.
-	e := exposure(t, sensor.ExposureSpec{FNumber: 2.8, Time: 0.02, Index: 6400, Transmittance: 0.9})
-	brought := must[float64](t)(sensor.Photons(known(t)(e.FocalPlane(3))/683, 0.555*um, 3*um, 3*um, 1))
+	e := must[sensor.Exposure](t)(sensor.NewExposure(sensor.ExposureSpec{FNumber: 2.8, Time: 0.02, Index: 6400, Transmittance: 0.9}))
+	brought := must[float64](t)(photosite.Photons(known(t)(e.FocalPlane(3))/683, 0.555*um, 3*um, 3*um, 1))
 	assert.InEpsilon(t, brought, known(t)(e.FractionOfSaturation(3, speed))*p.SaturationPhotons(), 1e-14, "a few roundings; the index plays no part")
 
 	for want, ask := range map[string]func() (float64, error){
-		"sensor: photosite Photosite{}: must come from NewPhotosite": func() (float64, error) { return sensor.Photosite{}.SaturationSpeed(um, um, um, 683) },
-		"sensor: pitch x 3 m: ":      func() (float64, error) { return p.SaturationSpeed(3, um, um, 683) },
-		"sensor: pitch y 3 m: ":      func() (float64, error) { return p.SaturationSpeed(um, 3, um, 683) },
-		"sensor: wavelength 555 m: ": func() (float64, error) { return p.SaturationSpeed(um, um, 555, 683) },
-		"sensor: luminous efficacy 684 lm/W: must be more than 0 lm/W and at most 683.002 lm/W": func() (float64, error) { return p.SaturationSpeed(um, um, um, 684) },
-		"sensor: luminous efficacy 0 lm/W: ":                                                    func() (float64, error) { return p.SaturationSpeed(um, um, um, 0) },
-		"sensor: saturation exposure ":                                                          func() (float64, error) { return p.SaturationSpeed(0.1*um, 0.1*um, 0.01*um, 683) },
+		"photosite: photosite Photosite{}: must come from New": func() (float64, error) { return photosite.Photosite{}.SaturationSpeed(um, um, um, 683) },
+		"photosite: pitch x 3 m: ":                             func() (float64, error) { return p.SaturationSpeed(3, um, um, 683) },
+		"photosite: pitch y 3 m: ":                             func() (float64, error) { return p.SaturationSpeed(um, 3, um, 683) },
+		"photosite: wavelength 555 m: ":                        func() (float64, error) { return p.SaturationSpeed(um, um, 555, 683) },
+		"photosite: luminous efficacy 684 lm/W: must be more than 0 lm/W and at most 683.002 lm/W": func() (float64, error) { return p.SaturationSpeed(um, um, um, 684) },
+		"photosite: luminous efficacy 0 lm/W: ":                                                    func() (float64, error) { return p.SaturationSpeed(um, um, um, 0) },
+		"speed: sensor: saturation exposure ":                                                      func() (float64, error) { return p.SaturationSpeed(0.1*um, 0.1*um, 0.01*um, 683) },
 	} {
 		speed, err := ask()
 		assert.Zero(t, speed, want)
-		assert.ErrorIs(t, err, sensor.ErrInvalid, want)
+		assert.ErrorIs(t, err, photosite.ErrInvalid, want)
 		assert.ErrorContains(t, err, want)
 	}
 }
@@ -236,14 +260,14 @@ func TestSaturationSpeedOfAPhotosite(t *testing.T) {
 func TestPhotons(t *testing.T) {
 	// 1 µW/cm² is 0.01 W/m². The reference code of EMVA1288/emva1288 computes
 	// with h = 6.63e-34 and c = 3.00e8, 0.13 % lower; the SI's are exact.
-	got := must[float64](t)(sensor.Photons(0.01, um, um, um, unit.Milli))
+	got := must[float64](t)(photosite.Photons(0.01, um, um, um, unit.Milli))
 	ref.Near(t, "S-PHOTONS-ROUNDED", got, 50.34)
 	// The energy of a photon in eV, and the eV in J.
 	const (
 		electronVolt = 1.602176634e-19
 		metreToEV    = 1.239841984e-6 // of a wavelength of 1 m
 	)
-	long := must[float64](t)(sensor.Photons(0.02, 0.5*um, 3*um, 2*um, 5*unit.Milli))
+	long := must[float64](t)(photosite.Photons(0.02, 0.5*um, 3*um, 2*um, 5*unit.Milli))
 	energy := 0.02 * 3e-6 * 2e-6 * 5e-3
 	ref.Near(t, "S-PHOTONS-ELECTRONVOLT", long, energy/(metreToEV/0.5e-6*electronVolt))
 }

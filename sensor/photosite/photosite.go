@@ -1,17 +1,22 @@
-package sensor
+package photosite
 
 import (
+	"errors"
 	"math"
 
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/sensor"
 	"gonum.org/v1/gonum/unit"
 )
 
-// PhotositeSpec describes one photosite and its converter by the linear model of
+// ErrInvalid is wrapped by every error of this package.
+var ErrInvalid = errors.New("photosite: invalid value")
+
+// Spec describes one photosite and its converter by the linear model of
 // EMVA 1288, the source of the formulas of Photosite. Photons arrive during the exposure, and some of them free an
 // electron. Noise that does not depend on the light is added. A linear converter
 // rounds the sum to a whole number (DN).
-type PhotositeSpec struct {
+type Spec struct {
 	// QuantumEfficiency is electrons per photon at the wavelength of the light,
 	// over the whole area of a photosite; 1e-6 to 1.
 	QuantumEfficiency float64
@@ -28,12 +33,12 @@ type PhotositeSpec struct {
 // Photosite is a photosite with its converter. It is immutable and comparable.
 // The methods of its zero value return zeros and false.
 type Photosite struct {
-	spec PhotositeSpec
+	spec Spec
 }
 
-// NewPhotosite makes a Photosite.
-func NewPhotosite(spec PhotositeSpec) (Photosite, error) {
-	c := valid.New("sensor", ErrInvalid)
+// New makes a Photosite.
+func New(spec Spec) (Photosite, error) {
+	c := valid.New("photosite", ErrInvalid)
 	c.Number("quantum efficiency", spec.QuantumEfficiency, "", valid.Closed(1e-6, 1))
 	c.Number("read noise", spec.ReadNoise, "e⁻", valid.Closed(0.0, 1e9))
 	c.Number("saturation capacity", spec.SaturationCapacity, "e⁻", valid.Closed(1.0, 1e12))
@@ -106,7 +111,7 @@ func (p Photosite) SaturationPhotons() float64 {
 }
 
 // SaturationSpeed is the ISO saturation-based speed of the photosite for light of
-// one wavelength λ, without filters. Exposure.FractionOfSaturation takes it.
+// one wavelength λ, without filters. sensor.Exposure.FractionOfSaturation takes it.
 //
 //	Hsat = μp.sat K h c / (px py λ)    Ssat = 78 / Hsat
 //
@@ -118,9 +123,9 @@ func (p Photosite) SaturationPhotons() float64 {
 //
 // Source: EMVA 1288, as Photons, and ISO 12232:2006, as the function SaturationSpeed.
 func (p Photosite) SaturationSpeed(pitchX, pitchY, wavelength unit.Length, lumensPerWatt float64) (float64, error) {
-	c := valid.New("sensor", ErrInvalid)
+	c := valid.New("photosite", ErrInvalid)
 	if p == (Photosite{}) {
-		c.Fault("photosite", "Photosite{}", "must come from NewPhotosite")
+		c.Fault("photosite", "Photosite{}", "must come from New")
 	}
 	c.Length("pitch x", pitchX, valid.Pitches)
 	c.Length("pitch y", pitchY, valid.Pitches)
@@ -133,7 +138,9 @@ func (p Photosite) SaturationSpeed(pitchX, pitchY, wavelength unit.Length, lumen
 	if err != nil {
 		return 0, err
 	}
-	return SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
+	speed, err := sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
+	c.Add("speed", err)
+	return speed, c.Err()
 }
 
 // MaxSNR is the ratio of signal to noise at saturation. It counts shot noise
@@ -188,12 +195,15 @@ const (
 //
 // Source: EMVA 1288 release 3.1, eq. 3 and 4 (from memory); h and c of the SI.
 func Photons(irradiance float64, wavelength, pitchX, pitchY unit.Length, t unit.Time) (float64, error) {
-	c := valid.New("sensor", ErrInvalid)
+	c := valid.New("photosite", ErrInvalid)
 	c.Number("irradiance", irradiance, "W/m²", valid.Closed(0.0, 1e13))
 	c.Length("wavelength", wavelength, valid.Wavelengths)
 	c.Length("pitch x", pitchX, valid.Pitches)
 	c.Length("pitch y", pitchY, valid.Pitches)
-	checkTime(c, t)
+	c.Time("exposure time", t, valid.ExposureTimes)
 	energy := irradiance * float64(pitchX) * float64(pitchY) * float64(t)
-	return answer(c, energy*float64(wavelength)/(planck*lightSpeed))
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	return energy * float64(wavelength) / (planck * lightSpeed), nil
 }

@@ -1,0 +1,2 @@
+// Package photosite predicts the signal and the noise of a sensor's photosites.
+package photosite
