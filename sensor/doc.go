@@ -1,5 +1,5 @@
 // Package sensor predicts what a camera's sensor makes of a picture: pixel counts,
-// push-in headroom, data, exposure and noise.
+// push-in headroom, data and exposure. Package photosite below it predicts noise.
 //
 // # How do I …
 //
@@ -13,7 +13,6 @@
 //     [Exposure.Luminance], [Exposure.Illuminance]; [TimeForEV100], [FNumberForEV100].
 //   - … read a light meter in EV, or predict its reading? [LuminanceFromEV100],
 //     [IlluminanceFromEV100]; [EV100FromLuminance], [EV100FromIlluminance].
-//   - … predict noise and dynamic range? Package photosite.
 //
 // # Conventions
 //
@@ -43,11 +42,9 @@
 //	exposure value               −100 to 100
 //	luminance, illuminance       1e-12 to 1e12 cd/m², lx
 //	meter constants K, C         1 to 1000 cd·s/m², 10 to 10000 lx·s
-//	wavelength                   10 nm to 30 µm
 //
 // Symbols: N f-number, t exposure time, S index, p pitch, ν spatial frequency,
-// η quantum efficiency, K gain of a photosite or constant of a meter, DN the numbers
-// that a converter gives.
+// K and C constants of a meter.
 //
 // # Formulas
 //
@@ -60,22 +57,17 @@
 //	reflected, incident meter   log2(100 L/K)   log2(100 E/C)                 ISO 2720:1974
 //	focal-plane exposure        (π/4) T v cos⁴θ L t (F/i)²/N² + Hf            ISO 12232:2006
 //	saturation-based speed      78/Hsat                                       ISO 12232:2006
-//	signal and noise            K η μp   K sqrt(η μp + σd² + 1/(12 K²))       EMVA 1288
-//	sensitivity threshold       (σ + ½)/η   σ² = max(σd² + 1/(12 K²), 0.24/K²)  EMVA 1288
-//	dynamic range, best SNR     μp.sat/μp.min   sqrt(μe.sat)                  EMVA 1288
-//	photons                     px py t E λ/(h c)                             EMVA 1288; SI
 //
-// The texts of the ISO and EMVA standards were not available. Their formulas were
+// The texts of the ISO standards were not available. Their formulas were
 // read in open-source libraries that implement them, which testdata/references.csv
 // names; the rest is marked "from memory".
 //
 // # Not modelled
 //
-// Colour and the filters of a mosaic; a response that is not linear, and curves for
-// storage; dark current; differences between photosites; the rolling shutter; sound,
-// metadata and the overhead of files; the falloff and distortion of real lenses. The
-// blur by the size of photosites, by motion and by shake is in package lens (BoxOTF,
-// JitterOTF).
+// Colour and the filters of a mosaic; noise (package photosite); curves for storage;
+// the rolling shutter; sound, metadata and the overhead of files; the falloff and
+// distortion of real lenses. The blur by the size of photosites, by motion and by shake
+// is in package lens.
 //
 // # Cautions
 //

@@ -32,8 +32,7 @@ const (
 // shoot is a scenario that every package has accepted.
 type shoot struct {
 	scenario
-	plates   []kit // by camera
-	photo    photosite.Photosite
+	plates   []kit               // by camera
 	takes    []sensor.Recording  // by camera
 	cameras  []projection.Camera // one a plate, in the scenario's order
 	array    rig.Rig             // all cameras, with the vessel in the way
@@ -59,7 +58,7 @@ type kit struct {
 	open     unit.Time
 	sharp    unit.Length // the circle of confusion
 	tStop    float64
-	speed    float64 // saturation speed of a plate camera's photosites
+	photo    photosite.Photosite // of a plate camera
 }
 
 // gather collects errors, each with the place in the scenario that caused it.
@@ -86,20 +85,22 @@ func newShoot(s scenario) (shoot, error) {
 	var g gather
 	out := shoot{scenario: s}
 	p := s.Plates
-	out.photo = take[photosite.Photosite](&g, "plates.photosite")(photosite.New(photosite.Spec{
-		QuantumEfficiency:  p.Photosite.QuantumEfficiency,
-		ReadNoise:          p.Photosite.ReadNoiseE,
-		SaturationCapacity: p.Photosite.FullWellE,
-		Gain:               float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
-	}))
+	green := take[photosite.Spectrum](&g, "")(photosite.NewSpectrum(photosite.SpectrumSpec{Line: eye}))
+	photons, _ := green.PhotonsPerLuxSecond(eye-1*unit.Nano, eye+1*unit.Nano)
 	num, den := p.Rate.Ratio()
 	common, tallest := len(g.faults), 0
 	for i, c := range p.Cameras {
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
 		r := newKit(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
-		r.speed = take[float64](&mine, "photosite")(out.photo.SaturationSpeed(
-			format.pitch(), unit.Length(format.HeightMm)*mm/unit.Length(format.Rows), eye, 683))
+		r.photo = take[photosite.Photosite](&mine, "photosite")(photosite.New(photosite.Spec{
+			PitchX: format.pitch(), PitchY: unit.Length(format.HeightMm) * mm / unit.Length(format.Rows),
+			PhotonsPerLuxSecond: photons,
+			QuantumEfficiency:   p.Photosite.QuantumEfficiency,
+			ReadNoise:           p.Photosite.ReadNoiseE,
+			SaturationCapacity:  p.Photosite.FullWellE,
+			Gain:                float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
+		}))
 		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
 		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{

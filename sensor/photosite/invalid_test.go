@@ -1,64 +1,52 @@
 package photosite_test
 
 import (
-	"errors"
 	"math"
 	"testing"
 
+	"example.com/platewright/sensor"
 	"example.com/platewright/sensor/photosite"
 	"github.com/stretchr/testify/assert"
-	"gonum.org/v1/gonum/unit"
 )
 
 func TestWrongSpecsAreErrors(t *testing.T) {
-	second := func(_ any, err error) error { return err }
-	faults := map[string]error{
-		"empty photosite":  second(photosite.New(photosite.Spec{})),
-		"quantum bonus":    second(photosite.New(photosite.Spec{QuantumEfficiency: 1.1, SaturationCapacity: 1e4, Gain: 1})),
-		"NaN noise":        second(photosite.New(photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: math.NaN(), SaturationCapacity: 1e4, Gain: 1})),
-		"negative light":   second(photosite.Photons(-1, um, um, um, 1)),
-		"wavelength in nm": second(photosite.Photons(1, 555, um, um, 1)),
-		"pitch x in µm":    second(photosite.Photons(1, um, 5, um, 1)),
-		"pitch y in µm":    second(photosite.Photons(1, um, um, 5, 1)),
-		"no time":          second(photosite.Photons(1, um, um, um, 0)),
-	}
-	for name, err := range faults {
-		assert.ErrorIs(t, err, photosite.ErrInvalid, name)
-	}
+	_, err := photosite.New(photosite.Spec{PRNU: 1.5, DSNU: -1, ReadNoise: math.NaN(), PitchX: 3, PitchY: -um})
+	assert.EqualError(t, err, `photosite: pitch x 3 m: must be at least 100 nm and at most 1 mm (a bare number is in metres: is 3 µm meant?)
+photosite: pitch y -1 µm: must be at least 100 nm and at most 1 mm
+photosite: photons per lux-second 0 per µm²: must be at least 1 per µm² and at most 1e+09 per µm²
+photosite: quantum efficiency 0: must be at least 1e-06 and at most 1
+photosite: read noise NaN e⁻: must be at least 0 e⁻ and at most 1e+09 e⁻
+photosite: saturation capacity 0 e⁻: must be at least 1 e⁻ and at most 1e+12 e⁻
+photosite: gain 0 DN/e⁻: must be at least 1e-09 DN/e⁻ and at most 1e+09 DN/e⁻
+photosite: PRNU 1.5: must be at least 0 and at most 1
+photosite: DSNU -1 e⁻: must be at least 0 e⁻ and at most 1e+09 e⁻`)
+	assert.ErrorIs(t, err, photosite.ErrInvalid)
+	_, err = photosite.NewPixel(photosite.PixelSpec{Binning: 17, Scale: -1, ColourFraction: 1.1, Frames: -1})
+	assert.EqualError(t, err, `photosite: photosite Photosite{}: must come from New
+photosite: binning 17: must be at least 1 and at most 16
+photosite: scale -1: must be at least 0.001 and at most 1000
+photosite: colour fraction 1.1: must be more than 0 and at most 1
+photosite: frames -1: must be at least 1 and at most 1000000`)
+	assert.ErrorIs(t, err, photosite.ErrInvalid)
 }
 
 func TestZeroValuesAnswerNothing(t *testing.T) {
 	var p photosite.Photosite
-	assert.Zero(t, [...]float64{p.SaturationPhotons(), p.MaxSNR(), p.Threshold(), p.DynamicRange()})
+	var x photosite.Pixel
+	assert.Zero(t, [...]float64{p.SaturationExposure(), p.SaturationSpeed(), p.MaxSNR(), p.Threshold(), p.DynamicRange(), x.Grain()})
 	for question, ask := range map[string]func() (float64, bool){
-		"SNR":    func() (float64, bool) { return p.SNR(0) },
-		"signal": func() (float64, bool) { mean, _, ok := p.Signal(0); return mean, ok },
-		"noise":  func() (float64, bool) { _, noise, ok := p.Signal(0); return noise, ok },
+		"electrons":        func() (float64, bool) { return p.Electrons(0) },
+		"SNR":              func() (float64, bool) { return p.SNR(0) },
+		"signal":           func() (float64, bool) { mean, _, ok := p.Signal(0); return mean, ok },
+		"noise":            func() (float64, bool) { _, noise, ok := p.Signal(0); return noise, ok },
+		"noise of a pixel": func() (float64, bool) { n, ok := x.Noise(0); return n.SNR, ok },
+		"exposure for SNR": func() (float64, bool) { return x.ExposureForSNR(1) },
+		"latitude":         func() (float64, bool) { l, ok := x.Latitude(1, 1); return l.AboveStops, ok },
+		"indices":          func() (float64, bool) { i, ok := x.Indices(1, 1, 1); return i.Least, ok },
+		"fit":              func() (float64, bool) { f, ok := x.Fit(sensor.Exposure{}, 1, 1, 1); return f.AboveStops, ok },
 	} {
 		v, ok := ask()
 		assert.Zero(t, v, question)
 		assert.False(t, ok, question)
-	}
-}
-
-var special = []float64{0, math.Copysign(0, -1), 5e-324, -1, 1e-12, 0.5, 1, 12.5, 90, 1e6, 1e12, math.MaxFloat64, -math.MaxFloat64, math.Inf(1), math.Inf(-1), math.NaN()}
-
-// Whatever goes in, what comes out is finite, or zero with an error.
-func TestFunctionsNeverGiveNaN(t *testing.T) {
-	check := func(name string, v float64, err error, in ...float64) {
-		t.Helper()
-		if math.IsNaN(v) || math.IsInf(v, 0) || (err != nil && (v != 0 || !errors.Is(err, photosite.ErrInvalid))) {
-			t.Errorf("%s%v: %v, %v", name, in, v, err)
-		}
-	}
-	for _, a := range special {
-		for _, b := range special {
-			for _, c := range special {
-				v, err := photosite.Photons(a, unit.Length(b), unit.Length(c), 5*um, unit.Milli)
-				check("Photons", v, err, a, b, c)
-				v, err = photosite.Photons(a, um, unit.Length(b), 5*um, unit.Time(c))
-				check("Photons", v, err, a, b, c)
-			}
-		}
 	}
 }

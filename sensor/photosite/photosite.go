@@ -5,20 +5,28 @@ import (
 	"math"
 
 	"example.com/platewright/internal/valid"
-	"example.com/platewright/sensor"
 	"gonum.org/v1/gonum/unit"
 )
 
 // ErrInvalid is wrapped by every error of this package.
 var ErrInvalid = errors.New("photosite: invalid value")
 
-// Spec describes one photosite and its converter by the linear model of
-// EMVA 1288, the source of the formulas of Photosite. Photons arrive during the exposure, and some of them free an
-// electron. Noise that does not depend on the light is added. A linear converter
-// rounds the sum to a whole number (DN).
+const micrometre = unit.Micro * unit.Metre
+
+// Spec describes one photosite and its converter by the linear model of EMVA 1288.
+// Photons arrive during the exposure, and some of them free an electron. Noise that
+// does not depend on the light is added. A linear converter rounds the sum to a
+// whole number (DN).
 type Spec struct {
-	// QuantumEfficiency is electrons per photon at the wavelength of the light,
-	// over the whole area of a photosite; 1e-6 to 1.
+	// PitchX and PitchY are the distances from photosite to photosite along a row
+	// and along a column, 0.1 µm to 1 mm. sensor.Format.Pitch gives them.
+	PitchX, PitchY unit.Length
+	// PhotonsPerLuxSecond is how many photons a lux-second of the light brings to
+	// 1 µm² of the sensor, 1 to 1e9. Spectrum.PhotonsPerLuxSecond gives it for a
+	// light and a band.
+	PhotonsPerLuxSecond float64
+	// QuantumEfficiency is electrons per photon, the mean over those photons and
+	// over the whole area of a photosite, its colour filter included; 1e-6 to 1.
 	QuantumEfficiency float64
 	// ReadNoise is the standard deviation of the temporal dark noise before
 	// conversion, 0 to 1e9 electrons.
@@ -28,25 +36,40 @@ type Spec struct {
 	// Gain is DN per electron, 1e-9 to 1e9. A converter of b bits whose full
 	// scale is the saturation capacity has (2^b − 1) / SaturationCapacity.
 	Gain float64
+	// PRNU, the photo response non-uniformity, is the standard deviation between
+	// photosites of their response, as a fraction of the mean; 0 to 1. A
+	// NewPixel counts it, the methods of Photosite leave it out.
+	PRNU float64
+	// DSNU, the dark signal non-uniformity, is the standard deviation between
+	// photosites of their mean without light, 0 to 1e9 electrons. It counts as PRNU.
+	DSNU float64
 }
 
 // Photosite is a photosite with its converter. It is immutable and comparable.
-// The methods of its zero value return zeros and false.
+// The methods of its zero value return zeros and false. It knows temporal noise
+// alone, as the linear model of EMVA 1288 does; a Pixel adds the fixed pattern.
 type Photosite struct {
-	spec Spec
+	spec      Spec
+	electrons float64 // of one lux-second
 }
 
 // New makes a Photosite.
 func New(spec Spec) (Photosite, error) {
 	c := valid.New("photosite", ErrInvalid)
+	c.Length("pitch x", spec.PitchX, valid.Pitches)
+	c.Length("pitch y", spec.PitchY, valid.Pitches)
+	c.Number("photons per lux-second", spec.PhotonsPerLuxSecond, "per µm²", valid.Closed(1.0, 1e9))
 	c.Number("quantum efficiency", spec.QuantumEfficiency, "", valid.Closed(1e-6, 1))
 	c.Number("read noise", spec.ReadNoise, "e⁻", valid.Closed(0.0, 1e9))
 	c.Number("saturation capacity", spec.SaturationCapacity, "e⁻", valid.Closed(1.0, 1e12))
 	c.Number("gain", spec.Gain, "DN/e⁻", valid.Closed(1e-9, 1e9))
+	c.Number("PRNU", spec.PRNU, "", valid.Closed(0.0, 1))
+	c.Number("DSNU", spec.DSNU, "e⁻", valid.Closed(0.0, 1e9))
 	if err := c.Err(); err != nil {
 		return Photosite{}, err
 	}
-	return Photosite{spec}, nil
+	area := float64(spec.PitchX/micrometre) * float64(spec.PitchY/micrometre)
+	return Photosite{spec, area * spec.PhotonsPerLuxSecond * spec.QuantumEfficiency}, nil
 }
 
 // Variances in DN². Rounding adds the first. The standard replaces a smaller dark
@@ -57,90 +80,87 @@ const (
 	leastDark    = 0.24
 )
 
-// darkVariance is the variance without light, in electrons squared before the
-// converter.
-func (p Photosite) darkVariance() float64 {
-	return p.spec.ReadNoise*p.spec.ReadNoise + quantisation/(p.spec.Gain*p.spec.Gain)
+// rounding is the variance that the converter adds, in electrons squared.
+func (p Photosite) rounding() float64 { return quantisation / (p.spec.Gain * p.spec.Gain) }
+
+// Electrons is the mean count of electrons that a focal-plane exposure H in lx·s
+// frees in the photosite:
+//
+//	μe = η n px py H
+//
+// with quantum efficiency η, pitches px and py in µm, and n photons per µm² and
+// lux-second. sensor.Exposure.FocalPlane gives H of a surface in the scene. ok is
+// false if H is outside 0 to SaturationExposure.
+//
+// Source: EMVA 1288 release 3.1, eq. 1 to 4 (from memory).
+func (p Photosite) Electrons(luxSeconds float64) (electrons float64, ok bool) {
+	if p == (Photosite{}) || !(luxSeconds >= 0 && luxSeconds <= p.SaturationExposure()) {
+		return 0, false
+	}
+	return min(luxSeconds*p.electrons, p.spec.SaturationCapacity), true
 }
 
 // Signal gives the mean and the temporal noise (standard deviation) of the numbers
-// for a mean count of photons μp, in DN. The mean counts from the dark level.
+// for a focal-plane exposure in lx·s, in DN. The mean counts from the dark level.
 //
-//	mean   = K η μp
+//	mean   = K μe
 //	noise² = K² σd² + 1/12 + K · mean
 //
-// with gain K, quantum efficiency η and read noise σd. 1/12 is the variance of
+// with gain K, read noise σd and μe of Electrons. 1/12 is the variance of
 // rounding. It holds where the noise exceeds about a quarter of a DN (EMVA 1288,
 // from memory). Below that it is an average over all dark levels between two
 // numbers; at a single level the noise is anything from 0 to half a DN. ok is
-// false if the count is outside 0 to SaturationPhotons.
+// false if Electrons has no answer.
 //
 // Source: EMVA 1288 release 3.1, linear model (from memory).
-func (p Photosite) Signal(photons float64) (mean, noise float64, ok bool) {
-	if p == (Photosite{}) || !(photons >= 0 && photons <= p.SaturationPhotons()) {
+func (p Photosite) Signal(luxSeconds float64) (mean, noise float64, ok bool) {
+	electrons, ok := p.Electrons(luxSeconds)
+	if !ok {
 		return 0, 0, false
 	}
-	electrons := p.spec.QuantumEfficiency * photons
-	return p.spec.Gain * electrons, p.spec.Gain * math.Sqrt(electrons+p.darkVariance()), true
+	variance := electrons + p.spec.ReadNoise*p.spec.ReadNoise + p.rounding()
+	return p.spec.Gain * electrons, p.spec.Gain * math.Sqrt(variance), true
 }
 
-// SNR is the ratio of signal to temporal noise for a mean count of photons μp:
+// SNR is the ratio of signal to temporal noise for a focal-plane exposure in lx·s:
 //
-//	SNR = μe / sqrt(μe + σd² + 1/(12 K²))    μe = η μp
+//	SNR = μe / sqrt(μe + σd² + 1/(12 K²))
 //
-// In decibels it is 20 log10, in stops log2. ok is false if the count is outside
-// 0 to SaturationPhotons.
+// In decibels it is 20 log10, in stops log2. ok is false if Electrons has no answer.
 //
 // Source: EMVA 1288 release 3.1, eq. 19 and 20 (from memory).
-func (p Photosite) SNR(photons float64) (snr float64, ok bool) {
-	mean, noise, ok := p.Signal(photons)
+func (p Photosite) SNR(luxSeconds float64) (snr float64, ok bool) {
+	mean, noise, ok := p.Signal(luxSeconds)
 	if !ok {
 		return 0, false
 	}
 	return mean / noise, true
 }
 
-// SaturationPhotons is the mean count of photons that fills the photosite:
+// SaturationExposure is the focal-plane exposure in lx·s that fills the photosite:
 //
-//	μp.sat = μe.sat / η    μe.sat the saturation capacity
-func (p Photosite) SaturationPhotons() float64 {
+//	Hsat = μe.sat / (η n px py)    μe.sat the saturation capacity
+func (p Photosite) SaturationExposure() (luxSeconds float64) {
 	if p == (Photosite{}) {
 		return 0
 	}
-	return p.spec.SaturationCapacity / p.spec.QuantumEfficiency
+	return p.spec.SaturationCapacity / p.electrons
 }
 
-// SaturationSpeed is the ISO saturation-based speed of the photosite for light of
-// one wavelength λ, without filters. sensor.Exposure.FractionOfSaturation takes it.
+// SaturationSpeed is the ISO saturation-based speed of the photosite, which
+// sensor.Exposure.FractionOfSaturation and SaturationMargin take:
 //
-//	Hsat = μp.sat K h c / (px py λ)    Ssat = 78 / Hsat
+//	Ssat = 78 / Hsat    Hsat of SaturationExposure
 //
-// K is the luminous efficacy of the light in lm/W, more than 0 to 683.002: 683 at
-// 555 nm, and 683 V(λ) elsewhere, with the luminosity function V of CIE 018. Other
-// light than that of 555 nm has more photons per lux-second. A photosite of the same
-// quantum efficiency then has a higher speed and clips earlier. An argument or a
-// speed out of range is an error, and so is the zero Photosite.
+// It is no index that is set on a camera. It depends on the light: the more photons
+// a lux-second brings, the higher it is, and the earlier the sensor clips.
 //
-// Source: EMVA 1288, as Photons, and ISO 12232:2006, as the function SaturationSpeed.
-func (p Photosite) SaturationSpeed(pitchX, pitchY, wavelength unit.Length, lumensPerWatt float64) (float64, error) {
-	c := valid.New("photosite", ErrInvalid)
+// Source: ISO 12232:2006, saturation-based speed.
+func (p Photosite) SaturationSpeed() float64 {
 	if p == (Photosite{}) {
-		c.Fault("photosite", "Photosite{}", "must come from New")
+		return 0
 	}
-	c.Length("pitch x", pitchX, valid.Pitches)
-	c.Length("pitch y", pitchY, valid.Pitches)
-	c.Length("wavelength", wavelength, valid.Wavelengths)
-	c.Number("luminous efficacy", lumensPerWatt, "lm/W", valid.Above(0.0, 683.002))
-	if !c.OK() {
-		return 0, c.Err()
-	}
-	perLuxSecond, err := Photons(1/lumensPerWatt, wavelength, pitchX, pitchY, 1)
-	if err != nil {
-		return 0, err
-	}
-	speed, err := sensor.SaturationSpeed(p.SaturationPhotons() / perLuxSecond)
-	c.Add("speed", err)
-	return speed, c.Err()
+	return 78 / p.SaturationExposure()
 }
 
 // MaxSNR is the ratio of signal to noise at saturation. It counts shot noise
@@ -149,61 +169,39 @@ func (p Photosite) SaturationSpeed(pitchX, pitchY, wavelength unit.Length, lumen
 //	SNRmax = sqrt(μe.sat)
 func (p Photosite) MaxSNR() float64 { return math.Sqrt(p.spec.SaturationCapacity) }
 
-// Threshold is the absolute sensitivity threshold in photons: the mean count
-// with an SNR of 1, by the approximation of the standard.
+// threshold is the sensitivity threshold in electrons.
+func (p Photosite) threshold() float64 {
+	gain := p.spec.Gain
+	dark := max(p.spec.ReadNoise*p.spec.ReadNoise+p.rounding(), leastDark/(gain*gain))
+	return math.Sqrt(dark) + 0.5
+}
+
+// Threshold is the absolute sensitivity threshold as a focal-plane exposure in
+// lx·s: that with an SNR of 1, by the approximation of the standard.
 //
-//	μp.min = (σ + 1/2) / η
+//	μe.min = σ + 1/2
 //	σ²     = max(σd² + 1/(12 K²), 0.24/K²)
 //
 // σ is the dark noise in electrons. The standard replaces a dark variance below
 // 0.24 DN² by that value. The approximation is low by less than 1/(8σ) electrons,
 // and by at most half an electron.
-func (p Photosite) Threshold() float64 {
+func (p Photosite) Threshold() (luxSeconds float64) {
 	if p == (Photosite{}) {
 		return 0
 	}
-	dark := math.Sqrt(max(p.darkVariance(), leastDark/(p.spec.Gain*p.spec.Gain)))
-	return (dark + 0.5) / p.spec.QuantumEfficiency
+	return p.threshold() / p.electrons
 }
 
 // DynamicRange is the ratio of saturation to the sensitivity threshold:
 //
-//	DR = μp.sat / μp.min    μp.min of Threshold
+//	DR = μe.sat / μe.min    μe.min of Threshold
 //
-// In decibels it is 20 log10, in stops log2.
+// In decibels it is 20 log10, in stops log2. The photosites of a delivered picture
+// reach less where a higher SNR than 1 is wanted, and more where many are averaged:
+// see Pixel.Latitude.
 func (p Photosite) DynamicRange() float64 {
 	if p == (Photosite{}) {
 		return 0
 	}
-	return p.SaturationPhotons() / p.Threshold()
-}
-
-// Exact by definition of the SI since 2019 (CODATA 2018).
-const (
-	planck     = 6.62607015e-34 // J·s
-	lightSpeed = 299792458      // m/s
-)
-
-// Photons is the mean count of photons of a wavelength λ that reach a photosite
-// during a time t, by an irradiance E of the sensor in W/m²:
-//
-//	μp = px py t E λ / (h c)
-//
-// px and py are the pitches of the photosites. For light of 555 nm, 1 lx is
-// 1/683 W/m². An irradiance outside 0 to 1e13 W/m² or another argument out of range
-// is an error.
-//
-// Source: EMVA 1288 release 3.1, eq. 3 and 4 (from memory); h and c of the SI.
-func Photons(irradiance float64, wavelength, pitchX, pitchY unit.Length, t unit.Time) (float64, error) {
-	c := valid.New("photosite", ErrInvalid)
-	c.Number("irradiance", irradiance, "W/m²", valid.Closed(0.0, 1e13))
-	c.Length("wavelength", wavelength, valid.Wavelengths)
-	c.Length("pitch x", pitchX, valid.Pitches)
-	c.Length("pitch y", pitchY, valid.Pitches)
-	c.Time("exposure time", t, valid.ExposureTimes)
-	energy := irradiance * float64(pitchX) * float64(pitchY) * float64(t)
-	if !c.OK() {
-		return 0, c.Err()
-	}
-	return energy * float64(wavelength) / (planck * lightSpeed), nil
+	return p.spec.SaturationCapacity / p.threshold()
 }
