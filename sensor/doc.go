@@ -3,8 +3,11 @@
 //
 // # How do I …
 //
-//   - … find the pitch, the Nyquist frequency or the crop factor of a sensor?
-//     [NewFormat], and [Gate] to compare with; [NewCrop] if only a part is read out.
+//   - … find the pitch or the Nyquist frequency of a sensor?
+//     [NewFormat]; [NewCrop] if only a part is read out.
+//   - … find the lens that takes the same picture on film? [Format.CropFactor] with a
+//     [Gate], [CropFactor.Equivalent].
+//   - … know what binning, skipping or scaling in the camera leave? [NewReadout].
 //   - … see how far a plate can be pushed into? [Raster.Headroom].
 //   - … plan storage? [NewRecording], [Recording.StoreBytes], [Recording.StoreTime].
 //   - … know whether a bright surface clips? [NewExposure],
@@ -49,7 +52,9 @@
 // # Formulas
 //
 //	pitch, diagonal, Nyquist    p = width/columns   sqrt(w² + h²)   1/(2p)    definitions; Shannon 1949
-//	crop factor                 reference diagonal / diagonal                 common practice
+//	crop factor                 reference width / width, or diagonals         common practice
+//	equivalent lens             c F   c N   c the crop factor by width        common practice
+//	photosites of a sample      (columns/samples) · (rows/samples)            definition
 //	push-in headroom            min(columns ratio, rows ratio)                common practice
 //	data                        pixels · samples · bits · rate / compression  definition
 //	exposure value              log2(N²/t)                                    ISO 2720:1974

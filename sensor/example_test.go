@@ -15,8 +15,7 @@ var roofCamera = sensor.FormatSpec{
 	Pitch:  4.5 * unit.Micro * unit.Metre,
 }
 
-// How large is the sensor, what is the finest detail it can record, and how does
-// it compare with film?
+// How large is the sensor, and what is the finest detail it can record?
 func ExampleNewFormat() {
 	f, err := sensor.NewFormat(roofCamera)
 	if err != nil {
@@ -26,17 +25,77 @@ func ExampleNewFormat() {
 	fmt.Printf("%.3f × %.3f mm, diagonal %.3f mm\n", float64(w/mm), float64(h/mm), float64(f.Diagonal()/mm))
 	nyquist, _ := f.Nyquist()
 	fmt.Printf("Nyquist %.1f lp/mm\n", nyquist)
-	for _, gate := range []sensor.Gate{sensor.GateFull, sensor.GateAcademyProjector, sensor.GateStill} {
-		if factor, ok := f.CropFactor(gate.Size()); ok {
-			fmt.Printf("crop factor %.3f against the %v\n", factor, gate)
-		}
-	}
 	// Output:
 	// 36.864 × 19.440 mm, diagonal 41.676 mm
 	// Nyquist 111.1 lp/mm
-	// crop factor 0.747 against the full gate
-	// crop factor 0.622 against the academy projector gate
-	// crop factor 1.038 against the still gate
+}
+
+// Which lens would take the same picture on film, cut to one shape?
+func ExampleCropFactor_Equivalent() {
+	f, err := sensor.NewFormat(roofCamera)
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, gate := range []sensor.Gate{sensor.GateStill, sensor.GateFull, sensor.GateSuper35Flat, sensor.GateSuper35Scope, sensor.GateAcademy} {
+		factor, _ := f.CropFactor(gate.Size())
+		focal, n, err := factor.Equivalent(25*mm, 2.8)
+		if err != nil {
+			log.Fatal(err)
+		}
+		fmt.Printf("%-19v crop factor %.3f by width, %.3f by height, %.3f by diagonal; 25 mm at f/2.8 is %.1f mm at f/%.2f\n",
+			gate, factor.Width, factor.Height, factor.Diagonal, float64(focal/mm), n)
+	}
+	// Output:
+	// still gate          crop factor 0.977 by width, 1.235 by height, 1.038 by diagonal; 25 mm at f/2.8 is 24.4 mm at f/2.73
+	// full gate           crop factor 0.675 by width, 0.960 by height, 0.747 by diagonal; 25 mm at f/2.8 is 16.9 mm at f/1.89
+	// super 35 flat gate  crop factor 0.651 by width, 0.668 by height, 0.655 by diagonal; 25 mm at f/2.8 is 16.3 mm at f/1.82
+	// super 35 scope gate crop factor 0.651 by width, 0.515 by height, 0.624 by diagonal; 25 mm at f/2.8 is 16.3 mm at f/1.82
+	// academy camera gate crop factor 0.597 by width, 0.823 by height, 0.653 by diagonal; 25 mm at f/2.8 is 14.9 mm at f/1.67
+}
+
+// A print of the old ferry is to be matched. What do the projectors show of its negative?
+func ExampleGate() {
+	camera, _ := sensor.GateAcademy.Size()
+	squeezed, _ := sensor.GateAnamorphic.Size()
+	for _, gate := range []sensor.Gate{sensor.GateAcademyProjector, sensor.GateProjector166, sensor.GateProjector185} {
+		w, h := gate.Size()
+		fmt.Printf("%v: %.2f × %.2f mm, %.2f:1, %.0f %% of the width\n", gate, float64(w/mm), float64(h/mm), float64(w/h), 100*float64(w/camera))
+	}
+	w, h := sensor.GateAnamorphicProjector.Size()
+	fmt.Printf("%v: %.2f × %.2f mm, %.2f:1 unsqueezed, %.0f %% of the width\n",
+		sensor.GateAnamorphicProjector, float64(w/mm), float64(h/mm), 2*float64(w/h), 100*float64(w/squeezed))
+	// Output:
+	// academy projector gate: 20.95 × 15.29 mm, 1.37:1, 95 % of the width
+	// 1.66 projector gate: 20.95 × 12.62 mm, 1.66:1, 95 % of the width
+	// 1.85 projector gate: 20.95 × 11.33 mm, 1.85:1, 95 % of the width
+	// anamorphic projector gate: 20.95 × 17.53 mm, 2.39:1 unsqueezed, 95 % of the width
+}
+
+// The camera can record fewer samples than it has photosites. What is left of them?
+func ExampleNewReadout() {
+	f, err := sensor.NewFormat(roofCamera)
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, mode := range []struct {
+		by sensor.Reduction
+		to sensor.Delivery
+	}{{sensor.Binning, sensor.Cinema4K}, {sensor.Skipping, sensor.Cinema4K}, {sensor.Scaling, sensor.UHD2160}, {sensor.Binning, sensor.HD1080}} {
+		r, err := sensor.NewReadout(sensor.ReadoutSpec{Of: f, By: mode.by, Raster: mode.to.Raster()})
+		if err != nil {
+			log.Fatal(err)
+		}
+		width, height := r.Format().Size()
+		nyquist, _ := r.Format().Nyquist()
+		across, _ := r.Fill()
+		fmt.Printf("%v to %v: %.2f × %.2f mm, Nyquist %.1f lp/mm, %.2f photosites a sample over %.2f of its pitch\n",
+			mode.by, mode.to, float64(width/mm), float64(height/mm), nyquist, r.Photosites(), across)
+	}
+	// Output:
+	// binning to cinema 4K: 36.86 × 19.44 mm, Nyquist 55.6 lp/mm, 4.00 photosites a sample over 1.00 of its pitch
+	// skipping to cinema 4K: 36.86 × 19.44 mm, Nyquist 55.6 lp/mm, 1.00 photosites a sample over 0.50 of its pitch
+	// scaling to UHD 2160: 36.86 × 19.44 mm, Nyquist 52.1 lp/mm, 4.27 photosites a sample over 1.00 of its pitch
+	// binning to HD 1080: 34.56 × 19.44 mm, Nyquist 27.8 lp/mm, 16.00 photosites a sample over 1.00 of its pitch
 }
 
 // A crop of 4K, 300 rows below the centre, where the quay is.

@@ -18,7 +18,10 @@ func TestHostileArguments(t *testing.T) {
 		Rate: sensor.Rate{Num: 24, Den: 1}, Compression: 3, Cameras: 4,
 	}
 	recording, _ := sensor.NewRecording(data)
+	skipped := sensor.ReadoutSpec{Of: format, By: sensor.Skipping, Raster: sensor.UHD2160.Raster()}
+	readout, _ := sensor.NewReadout(skipped)
 	hostile.Calls(t, []any{
+		skipped, readout, sensor.CropFactor{Width: 2, Height: 2, Diagonal: 2}, sensor.Binning,
 		roofCamera, format, part, crop, settings, exposure, data, recording,
 		sensor.Cinema2K.Raster(), sensor.Cinema2K, sensor.GateStill,
 	},
@@ -28,7 +31,7 @@ func TestHostileArguments(t *testing.T) {
 		sensor.Direction.String, sensor.Direction.MarshalText,
 		sensor.NewExposure, sensor.Exposure.EV, sensor.Exposure.EV100, sensor.Exposure.FocalPlane, sensor.Exposure.Illuminance,
 		sensor.Exposure.Luminance, sensor.Exposure.FractionOfSaturation, sensor.Exposure.SaturationMargin,
-		sensor.NewFormat, sensor.Format.CropFactor, sensor.Format.Diagonal, sensor.Format.Nyquist,
+		sensor.NewFormat, sensor.Format.CropFactor, sensor.CropFactor.Equivalent, sensor.NewReadout, sensor.Readout.Fill, sensor.Readout.Format, sensor.Readout.Photosites, sensor.Format.Diagonal, sensor.Format.Nyquist,
 		sensor.Format.Pitch, sensor.Format.Size,
 		sensor.Raster.Headroom,
 		sensor.NewRecording, sensor.Recording.BytesPerSecond,

@@ -94,7 +94,7 @@ func TestZeroValuesAnswerNothing(t *testing.T) {
 		nx, ny, r.BytesPerSecond(), e.EV(), e.EV100(),
 	})
 	for question, ask := range map[string]func() (float64, bool){
-		"crop factor": func() (float64, bool) { return f.CropFactor(sensor.GateStill.Size()) },
+		"crop factor": func() (float64, bool) { c, ok := f.CropFactor(sensor.GateStill.Size()); return c.Width, ok },
 		"store time":  func() (float64, bool) { lasts, ok := r.StoreTime(1e12); return float64(lasts), ok },
 		"store bytes": func() (float64, bool) { return r.StoreBytes(10) },
 		"luminance":   func() (float64, bool) { return e.Luminance(12.5) },
@@ -136,9 +136,9 @@ func TestFunctionsNeverGiveNaN(t *testing.T) {
 				v, err := f(a, b)
 				check(name, v, err, a, b)
 			}
-			v, _ := still.CropFactor(unit.Length(a), unit.Length(b))
-			check("CropFactor", v, nil, a, b)
-			v, _ = e.FractionOfSaturation(a, b)
+			factor, _ := still.CropFactor(unit.Length(a), unit.Length(b))
+			check("CropFactor", factor.Diagonal, nil, a, b)
+			v, _ := e.FractionOfSaturation(a, b)
 			check("FractionOfSaturation", v, nil, a, b)
 			v, _ = e.SaturationMargin(a, b)
 			check("SaturationMargin", v, nil, a, b)
