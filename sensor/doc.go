@@ -1,5 +1,6 @@
 // Package sensor predicts what a camera's sensor makes of a picture: pixel counts,
-// push-in headroom, data and exposure. Package photosite below it predicts noise.
+// push-in headroom and exposure. Below it, package photosite predicts noise, and
+// package recording data and media.
 //
 // # How do I …
 //
@@ -9,7 +10,6 @@
 //     [Gate], [CropFactor.Equivalent].
 //   - … know what binning, skipping or scaling in the camera leave? [NewReadout].
 //   - … see how far a plate can be pushed into? [Raster.Headroom].
-//   - … plan storage? [NewRecording], [Recording.StoreBytes], [Recording.StoreTime].
 //   - … know whether a bright surface clips? [NewExposure],
 //     [Exposure.SaturationMargin]; [SaturationSpeed] characterizes the sensor.
 //   - … find how much light a setting needs, or a setting for a light?
@@ -28,9 +28,8 @@
 //
 // Lengths, angles and times are gonum.org/v1/gonum/unit types. Other quantities are
 // float64: luminance in cd/m², illuminance in lx, focal-plane exposure in lx·s,
-// spatial frequency on the sensor in line pairs per millimetre, data in bytes of 8 bit
-// with decimal multiples (1 TB is 1e12 B). A raster has its origin at the outer corner
-// of the top-left pixel, x to the right, y down.
+// spatial frequency on the sensor in line pairs per millimetre. A raster has its origin
+// at the outer corner of the top-left pixel, x to the right, y down.
 //
 // The f-number is the focal length over the diameter of the entrance pupil.
 //
@@ -56,7 +55,6 @@
 //	equivalent lens             c F   c N   c the crop factor by width        common practice
 //	photosites of a sample      (columns/samples) · (rows/samples)            definition
 //	push-in headroom            min(columns ratio, rows ratio)                common practice
-//	data                        pixels · samples · bits · rate / compression  definition
 //	exposure value              log2(N²/t)                                    ISO 2720:1974
 //	EV at index 100             log2(N²/t) − log2(S/100)                      ISO 2720:1974
 //	reflected, incident meter   log2(100 L/K)   log2(100 E/C)                 ISO 2720:1974
@@ -70,9 +68,8 @@
 // # Not modelled
 //
 // Colour and the filters of a mosaic; noise (package photosite); curves for storage;
-// the rolling shutter; sound, metadata and the overhead of files; the falloff and
-// distortion of real lenses. The blur by the size of photosites, by motion and by shake
-// is in package lens.
+// the rolling shutter; the falloff and distortion of real lenses. The blur by the size
+// of photosites, by motion and by shake is in package lens.
 //
 // # Cautions
 //
@@ -81,5 +78,5 @@
 // nor its glint on water, nor a lamp that turns towards the lens; these can also harm
 // the sensor, and the eye at a finder. Do not look at the sun through a lens. Where an
 // LED wall is made brighter, the people before it come first: follow local codes and
-// leave the work to licensed staff. Store every take twice before a card is wiped.
+// leave the work to licensed staff.
 package sensor

@@ -136,30 +136,6 @@ func ExampleRaster_Headroom() {
 	// {"Across":16,"Down":4,"Factor":4,"Limit":"vertical"}
 }
 
-// The ferry crosses in 22 minutes. Do four cameras need more than 16 TB?
-func ExampleNewRecording() {
-	r, err := sensor.NewRecording(sensor.RecordingSpec{
-		Raster:          roofCamera.Raster,
-		SamplesPerPixel: 1, // raw
-		BitsPerSample:   12,
-		Rate:            sensor.Rate{Num: 24000, Den: 1001},
-		Compression:     5,
-		Cameras:         4,
-	})
-	if err != nil {
-		log.Fatal(err)
-	}
-	fmt.Printf("%.1f MB/s, %.3f Gbit/s\n", r.BytesPerSecond()/1e6, 8*r.BytesPerSecond()/1e9)
-	need, _ := r.StoreBytes(22 * 60)
-	fmt.Printf("a crossing takes %.2f TB\n", need/1e12)
-	lasts, _ := r.StoreTime(16e12)
-	fmt.Printf("16 TB last %.0f min\n", float64(lasts/60))
-	// Output:
-	// 1018.2 MB/s, 8.146 Gbit/s
-	// a crossing takes 1.34 TB
-	// 16 TB last 262 min
-}
-
 // The wall beyond the wheelhouse windows shows a sunlit quay at 150 cd/m². Does it
 // clip, and how much key light does the setting want on the helmsman?
 func ExampleNewExposure() {

@@ -13,16 +13,11 @@ func TestHostileArguments(t *testing.T) {
 	crop, _ := sensor.NewCrop(part)
 	settings := sensor.ExposureSpec{FNumber: 4, Time: 0.02, Index: 800}
 	exposure, _ := sensor.NewExposure(settings)
-	data := sensor.RecordingSpec{
-		Raster: roofCamera.Raster, SamplesPerPixel: 1, BitsPerSample: 12,
-		Rate: sensor.Rate{Num: 24, Den: 1}, Compression: 3, Cameras: 4,
-	}
-	recording, _ := sensor.NewRecording(data)
 	skipped := sensor.ReadoutSpec{Of: format, By: sensor.Skipping, Raster: sensor.UHD2160.Raster()}
 	readout, _ := sensor.NewReadout(skipped)
 	hostile.Calls(t, []any{
 		skipped, readout, sensor.CropFactor{Width: 2, Height: 2, Diagonal: 2}, sensor.Binning,
-		roofCamera, format, part, crop, settings, exposure, data, recording,
+		roofCamera, format, part, crop, settings, exposure,
 		sensor.Cinema2K.Raster(), sensor.Cinema2K, sensor.GateStill,
 	},
 		sensor.EV100FromIlluminance, sensor.EV100FromLuminance, sensor.IlluminanceFromEV100, sensor.LuminanceFromEV100,
@@ -34,8 +29,6 @@ func TestHostileArguments(t *testing.T) {
 		sensor.NewFormat, sensor.Format.CropFactor, sensor.CropFactor.Equivalent, sensor.NewReadout, sensor.Readout.Fill, sensor.Readout.Format, sensor.Readout.Photosites, sensor.Format.Diagonal, sensor.Format.Nyquist,
 		sensor.Format.Pitch, sensor.Format.Size,
 		sensor.Raster.Headroom,
-		sensor.NewRecording, sensor.Recording.BytesPerSecond,
-		sensor.Recording.StoreBytes, sensor.Recording.StoreTime,
 		sensor.NewCrop, sensor.Crop.Centre, sensor.Crop.Format, sensor.Crop.Origin,
 	)
 }

@@ -39,9 +39,6 @@ sensor: crop moved down -33554432 px: must be at least -8388608 and at most 8388
 	want = `sensor: luminance 0 cd/m²: must be at least 1e-12 cd/m² and at most 1e+12 cd/m²
 sensor: meter constant K NaN cd·s/m²: must be at least 1 cd·s/m² and at most 1000 cd·s/m²`
 	assert.EqualError(t, err, want)
-	_, err = sensor.NewRecording(sensor.RecordingSpec{Raster: sensor.UHD2160.Raster(), SamplesPerPixel: 1, BitsPerSample: 12, Rate: sensor.Rate{Num: 24}})
-	want = `sensor: frame rate 24/0 fps: must be at most 1000000 fps, and its two numbers at least 1`
-	assert.EqualError(t, err, want)
 }
 
 func TestWrongSpecsAreErrors(t *testing.T) {
@@ -59,15 +56,7 @@ func TestWrongSpecsAreErrors(t *testing.T) {
 		"crop too wide":      second(sensor.NewCrop(sensor.CropSpec{Of: whole, Raster: sensor.Raster{Columns: 3841, Rows: 1}})),
 		"crop moved out":     second(sensor.NewCrop(sensor.CropSpec{Of: whole, Raster: sensor.Raster{Columns: 3840, Rows: 1}, Right: 1})),
 		"crop far out":       second(sensor.NewCrop(sensor.CropSpec{Of: whole, Raster: raster, Down: math.MinInt})),
-		"empty recording":    second(sensor.NewRecording(sensor.RecordingSpec{})),
-		"no frames":          second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 0, Den: 1}})),
-		"frames backwards":   second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: -24, Den: 1}})),
-		"frames in no time":  second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 24, Den: 0}})),
-		"frames before time": second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 24, Den: -1}})),
 		"a lens below f/0.5": second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 0.49, Time: 1, Index: 100})),
-		"a rate too high":    second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 1000001, Den: 1}})),
-		"expanding":          second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 24, Den: 1}, Compression: 0.5})),
-		"negative cameras":   second(sensor.NewRecording(sensor.RecordingSpec{Raster: raster, SamplesPerPixel: 1, BitsPerSample: 8, Rate: sensor.Rate{Num: 24, Den: 1}, Cameras: -1})),
 		"empty exposure":     second(sensor.NewExposure(sensor.ExposureSpec{})),
 		"infinite time":      second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: unit.Time(inf), Index: 100})),
 		"bright glass":       second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, Transmittance: 1.01})),
@@ -82,7 +71,6 @@ func TestWrongSpecsAreErrors(t *testing.T) {
 func TestZeroValuesAnswerNothing(t *testing.T) {
 	var f sensor.Format
 	var c sensor.Crop
-	var r sensor.Recording
 	var e sensor.Exposure
 	px, py := f.Pitch()
 	nx, ny := f.Nyquist()
@@ -91,12 +79,10 @@ func TestZeroValuesAnswerNothing(t *testing.T) {
 	assert.Zero(t, [...]unit.Length{px, py, width, height, f.Diagonal(), cx, cy})
 	assert.Equal(t, f, c.Format())
 	assert.Zero(t, [...]float64{
-		nx, ny, r.BytesPerSecond(), e.EV(), e.EV100(),
+		nx, ny, e.EV(), e.EV100(),
 	})
 	for question, ask := range map[string]func() (float64, bool){
 		"crop factor": func() (float64, bool) { c, ok := f.CropFactor(sensor.GateStill.Size()); return c.Width, ok },
-		"store time":  func() (float64, bool) { lasts, ok := r.StoreTime(1e12); return float64(lasts), ok },
-		"store bytes": func() (float64, bool) { return r.StoreBytes(10) },
 		"luminance":   func() (float64, bool) { return e.Luminance(12.5) },
 		"illuminance": func() (float64, bool) { return e.Illuminance(250) },
 		"focal plane": func() (float64, bool) { return e.FocalPlane(100) },
@@ -125,7 +111,6 @@ func TestFunctionsNeverGiveNaN(t *testing.T) {
 	}
 	still := format(t, sensor.FormatSpec{Raster: sensor.UHD2160.Raster(), Width: 36 * mm, Height: 20.25 * mm})
 	e := exposure(t, sourceLens)
-	rec := recording(t, sensor.RecordingSpec{Raster: sensor.UHD2160.Raster(), SamplesPerPixel: 1, BitsPerSample: 12, Rate: sensor.Rate{Num: 24, Den: 1}})
 	for _, a := range special {
 		v, err := sensor.SaturationSpeed(a)
 		check("SaturationSpeed", v, err, a)
@@ -146,10 +131,6 @@ func TestFunctionsNeverGiveNaN(t *testing.T) {
 			check("Luminance", v, nil, a)
 			v, _ = e.Illuminance(a)
 			check("Illuminance", v, nil, a)
-			v, _ = rec.StoreBytes(unit.Time(a))
-			check("StoreBytes", v, nil, a)
-			lasts, _ := rec.StoreTime(a)
-			check("StoreTime", float64(lasts), nil, a)
 			for _, c := range special {
 				s, err := sensor.TimeForEV100(a, b, c)
 				check("TimeForEV100", float64(s), err, a, b, c)

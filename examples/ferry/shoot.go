@@ -18,6 +18,7 @@ import (
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
 	"example.com/platewright/sensor/photosite"
+	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -33,7 +34,7 @@ const (
 type shoot struct {
 	scenario
 	plates   []kit               // by camera
-	takes    []sensor.Recording  // by camera
+	takes    []recording.Recording  // by camera
 	cameras  []projection.Camera // one a plate, in the scenario's order
 	array    rig.Rig             // all cameras, with the vessel in the way
 	open     rig.Rig             // all cameras, without the vessel
@@ -103,9 +104,9 @@ func newShoot(s scenario) (shoot, error) {
 		}))
 		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
-		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
+		out.takes = append(out.takes, take[recording.Recording](&mine, "format")(recording.New(recording.Spec{
 			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
-			Rate: sensor.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
+			Rate: recording.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
 		})))
 		out.cameras = append(out.cameras, newCamera(&mine, "", r.curve, format, lens, c.place()))
 		shared := c.Format == nil && c.Lens == nil
