@@ -136,6 +136,35 @@ func ExampleRaster_Headroom() {
 	// {"Across":16,"Down":4,"Factor":4,"Limit":"vertical"}
 }
 
+// How far can a plate of 12K be pushed into, in each delivery?
+func ExampleDelivery() {
+	plate := sensor.Raster{Columns: 12288, Rows: 6480}
+	for _, d := range []sensor.Delivery{
+		sensor.Cinema2K, sensor.Cinema2KFlat, sensor.Cinema2KScope, sensor.HD1080,
+		sensor.Cinema4K, sensor.Cinema4KFlat, sensor.Cinema4KScope, sensor.UHD2160, sensor.UHD4320,
+	} {
+		h, _ := plate.Headroom(d.Raster())
+		limit := "the whole plate is used"
+		switch h.Limit {
+		case sensor.Horizontal:
+			limit = "rows are to spare"
+		case sensor.Vertical:
+			limit = "columns are to spare"
+		}
+		fmt.Printf("%-15v %4d × %4d: %.2f×, %s\n", d, d.Raster().Columns, d.Raster().Rows, h.Factor, limit)
+	}
+	// Output:
+	// cinema 2K       2048 × 1080: 6.00×, the whole plate is used
+	// cinema 2K flat  1998 × 1080: 6.00×, columns are to spare
+	// cinema 2K scope 2048 ×  858: 6.00×, rows are to spare
+	// HD 1080         1920 × 1080: 6.00×, columns are to spare
+	// cinema 4K       4096 × 2160: 3.00×, the whole plate is used
+	// cinema 4K flat  3996 × 2160: 3.00×, columns are to spare
+	// cinema 4K scope 4096 × 1716: 3.00×, rows are to spare
+	// UHD 2160        3840 × 2160: 3.00×, columns are to spare
+	// UHD 4320        7680 × 4320: 1.50×, columns are to spare
+}
+
 // The wall beyond the wheelhouse windows shows a sunlit quay at 150 cd/m². Does it
 // clip, and how much key light does the setting want on the helmsman?
 func ExampleNewExposure() {

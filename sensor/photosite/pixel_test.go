@@ -205,6 +205,31 @@ func TestLimitsOfNoise(t *testing.T) {
 	assert.InEpsilon(t, known(t)(plain.SNR(1.5)), noise(t, pixel(t, photosite.PixelSpec{Photosite: plain}), 1.5).SNR, 1e-14, "roundings")
 }
 
+// A real camera, as measured and printed: the variance of the temporal noise in DN², of
+// the pattern, and that between pixels of the mean of 50 frames.
+func TestPrintedNoiseOfStackedFrames(t *testing.T) {
+	const (
+		gain, capacity            = 0.280769280926, 13972.6302563
+		darkTemporal, darkStacked = 9.49749533243, 0.213951679236
+		temporal, stacked         = 553.573746657, 83.4962165406
+		dsnu                      = 0.551787767644                   // e⁻
+		pattern                   = 72.4247416075                    // DN², at about half of saturation
+		signal                    = (temporal - darkTemporal) / gain // DN: shot noise alone adds to the temporal one
+	)
+	site := made(t, photosite.Spec{
+		QuantumEfficiency: 0.451356082834, SaturationCapacity: capacity, Gain: gain,
+		ReadNoise: math.Sqrt(darkTemporal-1./12) / gain, DSNU: dsnu,
+		PRNU: math.Sqrt(pattern-dsnu*dsnu*gain*gain) / signal,
+	})
+	p := pixel(t, photosite.PixelSpec{Photosite: site, Frames: 50})
+	variance := func(electrons float64) float64 {
+		n := noise(t, p, electrons/0.451356082834/perLux)
+		return gain * gain * (n.Shot*n.Shot + n.Dark*n.Dark + n.Pattern*n.Pattern)
+	}
+	ref.Near(t, "S-PIXEL-PRINTED", variance(0), darkStacked)
+	ref.Near(t, "S-PIXEL-PRINTED", variance(signal/gain), stacked)
+}
+
 func TestExposureForSNR(t *testing.T) {
 	// The exact roots of SNR = 1 of a converter of 1 DN an electron.
 	for readNoise, electrons := range map[float64]float64{2: 2.58166599947, 3: 3.5550504633, 2.5: 3.06580071972} {
