@@ -16,7 +16,7 @@ func TestHostileArguments(t *testing.T) {
 	extreme, _ := photosite.New(photosite.Spec{
 		PitchX: 0.1 * um, PitchY: 0.1 * um, PhotonsPerLuxSecond: 1, QuantumEfficiency: 1e-6, ReadNoise: 1e9, SaturationCapacity: 1e12, Gain: 1e-9,
 	})
-	y, _ := photosite.NewPixel(photosite.PixelSpec{Photosite: extreme, Scale: 1e-3, ColourFraction: 5e-324})
+	y, _ := photosite.NewPixel(photosite.PixelSpec{Photosite: extreme, Scale: 1e-3, ColourFraction: 1e-3})
 	settings := sensor.ExposureSpec{FNumber: 4, Time: 0.02, Index: 800, FlareExposure: 0.01}
 	exposure, _ := sensor.NewExposure(settings)
 	lamp := photosite.SpectrumSpec{Samples: every(5, 380, lamp)}

@@ -25,7 +25,7 @@ photosite: DSNU -1 e⁻: must be at least 0 e⁻ and at most 1e+09 e⁻`)
 	assert.EqualError(t, err, `photosite: photosite Photosite{}: must come from New
 photosite: binning 17: must be at least 1 and at most 16
 photosite: scale -1: must be at least 0.001 and at most 1000
-photosite: colour fraction 1.1: must be more than 0 and at most 1
+photosite: colour fraction 1.1: must be at least 0.001 and at most 1
 photosite: frames -1: must be at least 1 and at most 1000000`)
 	assert.ErrorIs(t, err, photosite.ErrInvalid)
 }
