@@ -37,8 +37,8 @@ type Spec struct {
 	// scale is the saturation capacity has (2^b − 1) / SaturationCapacity.
 	Gain float64
 	// PRNU, the photo response non-uniformity, is the standard deviation between
-	// photosites of their response, as a fraction of the mean; 0 to 1. A
-	// NewPixel counts it, the methods of Photosite leave it out.
+	// photosites of their response, as a fraction of the mean; 0 to 1. A Pixel
+	// counts it, the methods of Photosite leave it out.
 	PRNU float64
 	// DSNU, the dark signal non-uniformity, is the standard deviation between
 	// photosites of their mean without light, 0 to 1e9 electrons. It counts as PRNU.
@@ -152,8 +152,8 @@ func (p Photosite) SaturationExposure() (luxSeconds float64) {
 //
 //	Ssat = 78 / Hsat    Hsat of SaturationExposure
 //
-// It is no index that is set on a camera. It depends on the light: the more photons
-// a lux-second brings, the higher it is, and the earlier the sensor clips.
+// It depends on the light: the more photons a lux-second brings, the higher it is, and
+// the earlier the sensor clips. It is not the index that is set on a camera.
 //
 // Source: ISO 12232:2006, saturation-based speed.
 func (p Photosite) SaturationSpeed() float64 {
@@ -196,9 +196,8 @@ func (p Photosite) Threshold() (luxSeconds float64) {
 //
 //	DR = μe.sat / μe.min    μe.min of Threshold
 //
-// In decibels it is 20 log10, in stops log2. The photosites of a delivered picture
-// reach less where a higher SNR than 1 is wanted, and more where many are averaged:
-// see Pixel.Latitude.
+// In decibels it is 20 log10, in stops log2. It is the range of one photosite, down to
+// an SNR of 1. Pixel.Latitude is that of a delivered pixel, down to any SNR.
 func (p Photosite) DynamicRange() float64 {
 	if p == (Photosite{}) {
 		return 0

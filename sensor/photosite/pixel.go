@@ -133,8 +133,8 @@ type Noise struct {
 // samples in a pixel, and F frames. It holds where the errors of rounding are
 // independent: with a dark noise above a quarter of a DN. The fixed pattern is taken
 // to be independent from photosite to photosite. One of rows or columns averages
-// less. Where the edges of pixels cut samples in two, the noise is less than this: a
-// third less just above a Scale of 1, a sixth less at 2. Filters that sharpen while
+// less. Where the edges of pixels cut samples in two, the noise is less than this: on
+// average a third less just above a Scale of 1, a sixth less at 2. Filters that sharpen while
 // they scale keep more. ok is false if Photosite.Electrons has no answer.
 //
 // Source: for one photosite, EMVA 1288 release 3.1, total SNR (from memory).

@@ -59,13 +59,13 @@ type Sample struct {
 // Samples.
 type SpectrumSpec struct {
 	// Illuminant is a standard light.
-	Illuminant Illuminant
+	Illuminant Illuminant `json:",omitzero"`
 	// Line is the wavelength of light of a single wavelength, 360 to 830 nm.
-	Line unit.Length
+	Line unit.Length `json:",omitzero"`
 	// Samples are a measured spectrum: at least two, wavelengths increasing from
 	// 360 to 830 nm, powers 0 to 1e12. Between samples the power is linear, outside
 	// of them it is 0.
-	Samples []Sample
+	Samples []Sample `json:",omitzero"`
 }
 
 // Spectrum is the spectral power of a light in relative numbers. It is immutable.

@@ -1,12 +1,14 @@
 package photosite_test
 
 import (
+	"encoding/json"
 	"math"
 	"testing"
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/sensor/photosite"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -47,6 +49,17 @@ func TestLuminosityFunction(t *testing.T) {
 	// The same as an integral: a light that is the same at all wavelengths.
 	white := spectrum(t, photosite.SpectrumSpec{Illuminant: photosite.EqualEnergy})
 	ref.Near(t, "S-LUMINOSITY-SUM", white.LumensPerWatt()*470/683, 106.85691710117)
+}
+
+// No value of the table is out of line: the steps of its logarithm, every 5 nm, change
+// by less than a sixth.
+func TestLuminosityFunctionIsSmooth(t *testing.T) {
+	log := func(wavelength float64) float64 {
+		return math.Log(spectrum(t, photosite.SpectrumSpec{Line: unit.Length(wavelength) * nm}).LumensPerWatt())
+	}
+	for wavelength := 365.0; wavelength < 830; wavelength += 5 {
+		assert.InDelta(t, 0, log(wavelength-5)-2*log(wavelength)+log(wavelength+5), 1./6, "%g nm", wavelength)
+	}
 }
 
 // A fluorescent lamp: CIE F2, every 5 nm from 380 nm.
@@ -147,6 +160,20 @@ func TestPhotonsOfALampByLines(t *testing.T) {
 		}
 	}
 	ref.Near(t, "S-PHOTONS-LAMP", known(t)(s.PhotonsPerLuxSecond(420*nm, 680*nm)), photons/lumens*1e-12)
+}
+
+func TestSpectraAsJSON(t *testing.T) {
+	for want, spec := range map[string]photosite.SpectrumSpec{
+		`{"Illuminant":"illuminant D65"}`: {Illuminant: photosite.IlluminantD65},
+		`{"Line":5e-7}`:                   {Line: 5e-7},
+		`{"Samples":[{"Wavelength":5e-7,"Power":1},{"Wavelength":6e-7,"Power":2}]}`: {Samples: []photosite.Sample{{5e-7, 1}, {6e-7, 2}}},
+	} {
+		text := must[[]byte](t)(json.Marshal(spec))
+		assert.Equal(t, want, string(text))
+		var back photosite.SpectrumSpec
+		require.NoError(t, json.Unmarshal(text, &back))
+		assert.Equal(t, spec, back)
+	}
 }
 
 func TestSpectraWithoutAnswer(t *testing.T) {
