@@ -255,6 +255,38 @@ func TestExposureForSNR(t *testing.T) {
 	}
 }
 
+// The exposure for an SNR has that SNR, whatever the photosite.
+func FuzzExposureForSNR(f *testing.F) {
+	f.Add(0.5, 3.0, 20000.0, 0.2, 0.006, 0.5, 3.0, 1, 1, 10.0)
+	f.Add(1e-6, 1e9, 1e12, 1e-9, 1.0, 1e9, 1e-3, 16, 1000000, 1e-9)
+	f.Add(1.0, 0.0, 1.0, 1e9, 0.0, 0.0, 1e3, 1, 1, 1e9)
+	f.Fuzz(func(t *testing.T, eta, read, capacity, gain, prnu, dsnu, scale float64, binning, frames int, snr float64) {
+		site, err := photosite.New(photosite.Spec{
+			PitchX: 3 * um, PitchY: 4 * um, PhotonsPerLuxSecond: 1e4, QuantumEfficiency: eta, ReadNoise: read,
+			SaturationCapacity: capacity, Gain: gain, PRNU: prnu, DSNU: dsnu,
+		})
+		if err != nil {
+			return
+		}
+		p, err := photosite.NewPixel(photosite.PixelSpec{Photosite: site, Binning: binning, Frames: frames, Scale: scale})
+		if err != nil {
+			return
+		}
+		most, ok := p.Noise(site.SaturationExposure())
+		require.True(t, ok)
+		h, ok := p.ExposureForSNR(snr)
+		if !ok {
+			if snr >= 1e-9 && snr <= 1e9 && snr < most.SNR*(1-1e-12) {
+				t.Errorf("no exposure for an SNR of %v, though saturation has %v", snr, most.SNR)
+			}
+			return
+		}
+		n, ok := p.Noise(min(h, site.SaturationExposure()))
+		require.True(t, ok)
+		assert.InEpsilon(t, snr, n.SNR, 1e-12, "a few roundings")
+	})
+}
+
 // metered is K of a meter after which a grey receives 10/index lx·s through a lens
 // that loses nothing: π/4 of K/index.
 const metered = 40 / math.Pi

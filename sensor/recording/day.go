@@ -44,13 +44,14 @@ type DaySpec struct {
 type Day struct {
 	// OK reports whether all takes can be recorded.
 	OK bool
-	// Recorded are the takes up to the first that cannot be recorded.
+	// Recorded are the takes up to the first that cannot be recorded, which is
+	// DaySpec.Takes[len(Recorded)].
 	Recorded []RecordedTake
 	// Fresh is how many takes are recorded before a set must be used again.
 	Fresh int
-	// Limit is why the next take cannot be recorded, NoLimit if OK.
+	// Limit is why that take cannot be recorded, NoLimit if OK.
 	Limit Limit
-	// Short is by how much: how much too long the take is for a medium, or how much
+	// Short is by how much: how much too long that take is for a medium, or how much
 	// later it would have to start. 0 if OK.
 	Short unit.Time
 	// Done is when all that is recorded has been copied and verified.

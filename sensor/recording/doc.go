@@ -34,7 +34,8 @@
 // # Not modelled
 //
 // Sound, metadata, checksums and the overhead of files; stores that slow down as they
-// fill or get warm; batteries.
+// fill or get warm; batteries. A Recording has cameras of one kind: with several, add
+// their rates, and schedule those whose media are full first.
 //
 // # Cautions
 //
