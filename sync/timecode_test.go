@@ -58,8 +58,7 @@ func TestPublishedLabels(t *testing.T) {
 	// The same list of cases reads "01:00:00.00" as drop too. We do not: one
 	// label has one spelling, and which kind it is stands in the spec.
 	ref.Equal(t, "T-TC-SEPARATOR", must(drop30.Parse("00:01:00;02")), 1800)
-	_, err := drop30.Parse("01:00:00.00")
-	assert.ErrorIs(t, err, timing.ErrInvalid)
+	refused(t, second(drop30.Parse("01:00:00.00")))
 }
 
 // TestDropTable holds the ends of minutes and days as one can count them by hand.
@@ -166,15 +165,9 @@ func TestDaysOfClockAndOfLabels(t *testing.T) {
 
 func TestSpecsOfTimecodeRefused(t *testing.T) {
 	for _, spec := range []timing.TimecodeSpec{
-		{},
-		{Drop: true},
-		{Rate: rate(25, 1), Drop: true},
-		{Rate: rate(30, 1), Drop: true},
-		{Rate: rate(60, 1), Drop: true},
-		// Some programs drop labels at 24000/1001; SMPTE ST 12-1 defines no
-		// such count.
-		{Rate: rate(24000, 1001), Drop: true},
-		{Rate: rate(48000, 1001), Drop: true},
+		{}, {Drop: true}, {Rate: rate(25, 1), Drop: true}, {Rate: rate(30, 1), Drop: true}, {Rate: rate(60, 1), Drop: true},
+		// Some programs drop labels at 24000/1001. SMPTE ST 12-1 defines no such count.
+		{Rate: rate(24000, 1001), Drop: true}, {Rate: rate(48000, 1001), Drop: true},
 		{Rate: rate(25000, 1001)}, {Rate: rate(24500, 1001)}, {Rate: rate(2997, 100)}, {Rate: rate(30, 1001)},
 		{Rate: rate(23, 1)}, {Rate: rate(240, 1)}, {Rate: rate(1, 1)}, {Rate: rate(2147483647, 1001)},
 	} {
@@ -209,30 +202,21 @@ func TestLabelsRefused(t *testing.T) {
 		assert.Zero(t, n, tc.text)
 	}
 	for text, why := range map[string]string{"204963823041218:00:00:00": "must fit int64", "01:02.03:04": "must be written 01:02:03:04"} {
-		_, err := plain.Parse(text)
-		assert.ErrorContains(t, err, why)
+		assert.ErrorContains(t, second(plain.Parse(text)), why)
 	}
-	_, err := plain.Parse("01:61:62:33")
-	assert.EqualError(t, err, "sync: minutes 61: must be at least 0 and at most 59\nsync: seconds 62: must be at least 0 and at most 59\nsync: frames 33: must be at least 0 and at most 29")
+	assert.EqualError(t, second(plain.Parse("01:61:62:33")), "sync: minutes 61: must be at least 0 and at most 59\nsync: seconds 62: must be at least 0 and at most 59\nsync: frames 33: must be at least 0 and at most 29")
 }
 
 func TestBelowZeroAndBeyondADay(t *testing.T) {
 	c := timecode(rate(30000, 1001), true)
-	for n, want := range map[int64]string{
-		-1:          "-00:00:00;01",
-		-1800:       "-00:01:00;02",
-		2589408:     "24:00:00;00",
-		7 * 2589408: "168:00:00;00",
-	} {
+	const day = 2589408
+	for n, want := range map[int64]string{-1: "-00:00:00;01", -1800: "-00:01:00;02", day: "24:00:00;00", 7 * day: "168:00:00;00"} {
 		assert.Equal(t, want, c.Format(n))
 		assert.Equal(t, n, must(c.Parse(c.Format(n))))
 	}
-	for _, n := range []int64{math.MinInt64, math.MaxInt64} {
-		assert.Equal(t, n, must(c.Parse(c.Format(n))))
-	}
 	assert.Equal(t, "23:59:59;29", c.Format(c.Wrap(-1)))
-	const day = 2589408
 	for _, n := range []int64{math.MinInt64, math.MaxInt64, -day, day, 0} {
+		assert.Equal(t, n, must(c.Parse(c.Format(n))))
 		w := c.Wrap(n)
 		assert.True(t, 0 <= w && w < day && (w-n%day)%day == 0, "frame %d wraps to %d", n, w)
 	}
@@ -253,8 +237,7 @@ func TestLabelsAtRandom(t *testing.T) {
 
 func TestZeroTimecode(t *testing.T) {
 	var c timing.Timecode
-	_, err := c.Parse("00:00:00:00")
-	assert.ErrorIs(t, err, timing.ErrInvalid)
+	refused(t, second(c.Parse("00:00:00:00")))
 	assert.Empty(t, c.Format(5))
 	assert.Zero(t, c.Wrap(5))
 }

@@ -20,7 +20,7 @@ type buffer struct{ bytes.Buffer }
 
 func (*buffer) Close() error { return nil }
 
-// written is what the standard library reads of what writePNG writes.
+// written writes a file with writePNG, and decodes it with the standard library.
 func written(t *testing.T, f warp.Frame[uint16], bits int, row func([]byte, int, []uint16)) (img image.Image, file []byte) {
 	t.Helper()
 	var b buffer
@@ -31,8 +31,8 @@ func written(t *testing.T, f warp.Frame[uint16], bits int, row func([]byte, int,
 	return img, file
 }
 
-// A file of 16 bits keeps every sample, and says that it is linear; one of 8 bits
-// says that it is sRGB.
+// A file of 16 bits keeps every sample and is marked as linear. A file of 8 bits is
+// marked as sRGB.
 func TestLinearFileKeepsAll(t *testing.T) {
 	const w, h = 331, 217
 	f, err := newFrame(w, h)
@@ -55,10 +55,9 @@ func TestLinearFileKeepsAll(t *testing.T) {
 	require.Contains(t, string(file[:80]), "sRGB\x00")
 }
 
-// What a file of 8 bits shows has the light of the frame in the mean, whatever
-// the level: an even field of 16 × 16 px, read by the standard library and turned
-// into light by the formula of IEC 61966-2-1, is off by less than a hundredth of a
-// step between codes. Rounded to the nearest code it is up to half a step off.
+// The mean light of an even field of 16 × 16 px in a file of 8 bits is that of the
+// frame to a hundredth of a step between codes, by the formula of IEC 61966-2-1.
+// Without dither it is up to half a step off.
 func TestDitherKeepsTheMean(t *testing.T) {
 	near.NumbersOnly(t)
 	for level := 3; level < 65535; level += 547 {
@@ -89,8 +88,8 @@ func TestDitherKeepsTheMean(t *testing.T) {
 	}
 }
 
-// A dusk sky is a ramp over few codes. In means over 16 × 16 px, as an eye takes
-// them at a distance, it rises evenly: nowhere does it stand still for a band.
+// A dusk sky is a ramp over few codes. Its means over 16 × 16 px, which an eye sees
+// from a distance, rise evenly: there are no bands.
 func TestDitherShowsNoBands(t *testing.T) {
 	const w, h = 2048, 16
 	f, err := newFrame(w, h)
@@ -118,8 +117,8 @@ func TestDitherShowsNoBands(t *testing.T) {
 	}
 }
 
-// Plates are read strip by strip: every pixel is that of the picture, whatever its
-// kind.
+// Plates are read in strips, and every pixel is that of the picture, for all kinds of
+// pictures.
 func TestPlatesAreReadWhole(t *testing.T) {
 	near.NumbersOnly(t)
 	const w, h = 130, 201
@@ -158,7 +157,7 @@ func TestPlatesAreReadWhole(t *testing.T) {
 	}
 }
 
-// dithered gives rows without gain.
+// dithered returns the function that dithers rows, without gain.
 func dithered(t *testing.T) func(out []byte, y int, in []uint16) {
 	light, err := srgbLight(t.Context())
 	require.NoError(t, err)
