@@ -83,23 +83,6 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 	assert.Equal(t, [3]float64{0, 0.5, 1}, [3]float64{darkest, brightest, b.Depth()})
 }
 
-func TestExtremesAgainstASweepOfPhases(t *testing.T) {
-	const steps = 2000
-	rng := rand.New(rand.NewPCG(5, 6))
-	for range 3 {
-		exposure, duty := 0.1+1.9*rng.Float64(), 0.05+0.9*rng.Float64()
-		light := pulses{0.01, 0.01 * duty}
-		least, most := 1.0, 0.0
-		for i := range steps {
-			v := light.mean(0.01*float64(i)/steps, 0.01*exposure, steps)
-			least, most = math.Min(least, v), math.Max(most, v)
-		}
-		min, max := banding(t, flashes(exposure, duty)).Extremes()
-		ref.Near(t, "T-BAND-SWEEP", min*exposure, least*exposure, exposure, duty)
-		ref.Near(t, "T-BAND-SWEEP", max*exposure, most*exposure, exposure, duty)
-	}
-}
-
 // TestRowsAgainstExactOverlaps sums what each pulse gives to each row in
 // fractions, without any rounding, and holds the error that Row states.
 func TestRowsAgainstExactOverlaps(t *testing.T) {

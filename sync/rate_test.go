@@ -18,7 +18,8 @@ func TestNamesOfRates(t *testing.T) {
 		"24000/1001": {24000, 1001}, "23.976": {24000, 1001}, "23.98": {24000, 1001},
 		"30000/1001": {30000, 1001}, "29.97": {30000, 1001},
 	} {
-		ref.Equal(t, "T-RATE-NAMES", must(timing.ParseRate(text)), rate(want[0], want[1]), text)
+		num, den := must(timing.ParseRate(text)).Ratio()
+		ref.Equal(t, "T-RATE-NAMES", [2]int64{num, den}, want, text)
 	}
 	// The others follow the same rule of 1000/1001.
 	for text, want := range map[string]string{

@@ -145,24 +145,6 @@ func TestEveryLabelOfADay(t *testing.T) {
 	}
 }
 
-func TestDaysOfClockAndOfLabels(t *testing.T) {
-	day := func(c timing.Timecode) int64 { return c.Wrap(-1) + 1 }
-	r := rate(30000, 1001)
-	// 86.4 ms short of 86400 s: labels with drop run that much fast a day.
-	assert.Equal(t, seconds(863999136, 10000), must(r.Time(day(timecode(r, true)))))
-	// Without drop a labelled hour takes 3.6 s too long.
-	hour := must(timecode(r, false).Parse("01:00:00:00"))
-	assert.Equal(t, seconds(36036, 10), must(r.Time(hour)))
-	// 24 labelled hours at 24000/1001 are not a day of 86400 s.
-	r = rate(24000, 1001)
-	assert.EqualValues(t, 2073600, day(timecode(r, false)))
-	assert.Equal(t, seconds(864864, 10), must(r.Time(2073600)))
-
-	c := timecode(rate(30000, 1001), true)
-	before, after := must(c.Parse("00:00:59;29")), must(c.Parse("00:01:00;02"))
-	assert.EqualValues(t, 1, after-before, "from ;29 to ;02 passes one period")
-}
-
 func TestSpecsOfTimecodeRefused(t *testing.T) {
 	for _, spec := range []timing.TimecodeSpec{
 		{}, {Drop: true}, {Rate: rate(25, 1), Drop: true}, {Rate: rate(30, 1), Drop: true}, {Rate: rate(60, 1), Drop: true},

@@ -138,7 +138,7 @@ type spectrum struct {
 }
 
 // harris is the window with four terms of F. J. Harris, Proceedings of the IEEE
-// 66, 1978, whose side lobes are below −92 dB.
+// 66, 1978, from memory. Its side lobes are below −92 dB.
 func harris(n int) []float64 {
 	w := make([]float64, n)
 	for i := range w {

@@ -1,8 +1,8 @@
 // Package mincut divides a network in two by the cut of least cost.
 //
 // The method is that of Y. Boykov and V. Kolmogorov, An Experimental Comparison
-// of Min-Cut/Max-Flow Algorithms, IEEE Trans. PAMI 26 (2004), 1124. Two search
-// trees grow, one from the source and one towards the sink. Where they meet, flow
+// of Min-Cut/Max-Flow Algorithms, IEEE Trans. PAMI 26 (2004), 1124, from memory. Two
+// search trees grow, one from the source and one towards the sink. Where they meet, flow
 // is sent along the path found, and branches that it saturates are reattached.
 package mincut
 
