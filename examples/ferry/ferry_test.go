@@ -159,19 +159,8 @@ func (slopes) radiance(d r3.Vec) rgb {
 
 func (slopes) smooth(r3.Vec) bool { return false }
 
-func prepared(t *testing.T, args ...string) *job {
+func prepared(t *testing.T, opts options) *job {
 	t.Helper()
-	var opts options
-	for i := 0; i < len(args); i += 2 {
-		switch args[i] {
-		case "-scenario":
-			opts.scenario = args[i+1]
-		case "-plates":
-			opts.plates = args[i+1]
-		case "-sphere":
-			opts.sphere = args[i+1]
-		}
-	}
 	opts.out = filepath.Join(t.TempDir(), "out")
 	j, err := prepare(t.Context(), opts)
 	require.NoError(t, err)
@@ -189,7 +178,7 @@ func TestRealSphereGoesRound(t *testing.T) {
 	near.NumbersOnly(t)
 	scenario := writeScenario(t, smaller(t))
 	first, second := t.TempDir(), t.TempDir()
-	j := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png")
+	j := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png"})
 	j.keepPlates, j.gain = true, 3
 	m := newMaker(t.Context(), j, outputIn(t, first), new(bytes.Buffer))
 	require.NoError(t, m.frames())
@@ -198,7 +187,7 @@ func TestRealSphereGoesRound(t *testing.T) {
 		assert.GreaterOrEqual(t, c.off.belowSignal(), c.want, "%s: dB below the signal", c.what)
 	}
 
-	again := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png", "-plates", filepath.Join(first, "plates"))
+	again := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png", plates: filepath.Join(first, "plates")})
 	again.gain = 3
 	require.NoError(t, newMaker(t.Context(), again, outputIn(t, second), new(bytes.Buffer)).frames())
 	for _, name := range []string{"walls/bow-wall/a.png", "push-in.png", "sphere.png", "sphere-seen-anew.png"} {

@@ -63,10 +63,10 @@ func TestLensEndsWhereItsMeasurementDoes(t *testing.T) {
 		"a polynomial":  {"projection": "polynomial", "coefficients": []float64{1, -1. / 24, 1. / 1920}},
 		"a table":       {"projection": "table", "table_deg_mm": [][2]float64{{45, 24 * math.Sin(math.Pi/8)}, {90, 24 * math.Sin(math.Pi/4)}}},
 	} {
-		j := prepared(t, "-scenario", writeScenario(t, demo(t, func(doc map[string]any) {
+		j := shot(t, func(doc map[string]any) {
 			set("plates.lens.max_angle_deg", 80)(doc)
 			maps.Copy(object(doc, "plates.lens"), lens)
-		})))
+		})
 		across, _, _ := j.shoot.cameras[0].FieldOfView()
 		assert.InDelta(t, 160, degrees(across), 1e-9, name)
 		assert.InDelta(t, 80, degrees(j.shoot.plates[0].lens.MaxAngle()), 1e-9, name)
@@ -76,7 +76,7 @@ func TestLensEndsWhereItsMeasurementDoes(t *testing.T) {
 // A focal length in pixels sets that of the lens too. An equisolid lens of 3950 px of
 // 3 µm has the edge of an image circle of 34.4 mm at 2 asin(17.2/(2·11.85)).
 func TestFocalLengthOfCalibration(t *testing.T) {
-	j := prepared(t, "-scenario", writeScenario(t, demo(t, set("plates.lens.focal_px", []float64{3950, 3950}))))
+	j := shot(t, set("plates.lens.focal_px", []float64{3950, 3950}))
 	want := 2 * math.Asin(17.2/(2*11.85)) * 180 / math.Pi
 	across, _, _ := j.shoot.cameras[0].FieldOfView()
 	assert.InDelta(t, 2*want, degrees(across), 1e-9)
@@ -86,7 +86,7 @@ func TestFocalLengthOfCalibration(t *testing.T) {
 // centre_px counts from the outer corner of the first pixel, and the first number of
 // focal_px is the focal length along a row.
 func TestCalibrationOfCamera(t *testing.T) {
-	j := prepared(t, "-scenario", writeScenario(t, demo(t, set("plates.lens.centre_px", []float64{6150.5, 3230.25}, "plates.lens.focal_px", []float64{3990, 4010}))))
+	j := shot(t, set("plates.lens.centre_px", []float64{6150.5, 3230.25}, "plates.lens.focal_px", []float64{3990, 4010}))
 	bow := j.shoot.cameras[0]
 	at := func(heading, elevation float64) [2]float64 {
 		x, y, ok := bow.Project(direction(heading, elevation))

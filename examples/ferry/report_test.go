@@ -55,10 +55,16 @@ func demo(t *testing.T, changes ...func(doc map[string]any)) map[string]any {
 	return doc
 }
 
+// shot is the job of the demonstration with a change.
+func shot(t *testing.T, change func(doc map[string]any)) *job {
+	t.Helper()
+	return prepared(t, options{scenario: writeScenario(t, demo(t, change))})
+}
+
 // reported returns the answers that a changed scenario gives to some questions.
 func reported(t *testing.T, change func(doc map[string]any), questions ...func(*report, *shoot)) *report {
 	t.Helper()
-	j := prepared(t, "-scenario", writeScenario(t, demo(t, change)))
+	j := shot(t, change)
 	r := &report{out: io.Discard}
 	for _, q := range questions {
 		q(r, &j.shoot)
@@ -222,7 +228,7 @@ func TestClocksAtTheSeams(t *testing.T) {
 		object(doc, "plates")["offset_us"] = 4000
 		delete(object(doc, "plates.cameras.2"), "lens")
 	}
-	j := prepared(t, "-scenario", writeScenario(t, demo(t, change)))
+	j := shot(t, change)
 	axes := []r3.Vec{{Z: -1}, {X: 1}, {Z: 1}, {X: -1}, {Y: 1}}
 	want := 0.0
 	for _, seam := range j.shoot.array.Seams() {
