@@ -126,8 +126,7 @@ func TestToleranceOfTheOtherLight(t *testing.T) {
 		tolerance float64
 		want      int
 	}{
-		{3840, 0, 5},
-		{1000, 0, 1}, {1000, 0.0079, 1}, {1000, 0.0081, 2}, {1000, 0.0101, 3}, {1000, 0.0201, 4}, {1000, 0.0401, 5},
+		{3840, 0, 5}, {1000, 0, 1}, {1000, 0.0079, 1}, {1000, 0.0081, 2}, {1000, 0.0101, 3}, {1000, 0.0201, 4}, {1000, 0.0401, 5},
 		{50, 0.999, 4}, // the first holds less than half a period of it
 	} {
 		spec.Other, spec.Tolerance = rate(tc.wall, 1), tc.tolerance
@@ -163,8 +162,7 @@ func TestMissOfLargeRates(t *testing.T) {
 func TestNearestCleanAngle(t *testing.T) {
 	// Against the nearest of the whole list, the wider of two.
 	for _, spec := range []timing.CleanSpec{
-		{Camera: rate(24, 1), Light: rate(100, 1)},
-		{Camera: rate(30000, 1001), Light: rate(3840, 1)},
+		{Camera: rate(24, 1), Light: rate(100, 1)}, {Camera: rate(30000, 1001), Light: rate(3840, 1)},
 		{Camera: rate(4, 1), Light: rate(100, 1), Other: rate(240, 1)},
 		{Camera: rate(24, 1), Light: rate(120, 1), Other: rate(1000, 1), Tolerance: 0.011},
 	} {

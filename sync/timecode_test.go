@@ -61,26 +61,6 @@ func TestPublishedLabels(t *testing.T) {
 	refused(t, second(drop30.Parse("01:00:00.00")))
 }
 
-// TestDropTable holds the ends of minutes and days as one can count them by hand.
-func TestDropTable(t *testing.T) {
-	for _, tc := range []struct {
-		num   int64
-		label string
-		want  int64
-	}{
-		{30000, "00:00:59;29", 1799}, {30000, "00:01:00;02", 1800}, {30000, "00:09:59;29", 17981}, {30000, "00:10:00;00", 17982},
-		{30000, "10:00:00;00", 1078920}, {30000, "23:59:59;29", 2589407},
-		{60000, "00:00:59;59", 3599}, {60000, "00:01:00;04", 3600}, {60000, "00:09:59;59", 35963}, {60000, "00:10:00;00", 35964},
-		{60000, "01:00:00;00", 215784}, {60000, "10:00:00;00", 2157840}, {60000, "23:59:59;59", 5178815},
-		// Twice the table of 60, and the odd frame of a pair.
-		{120000, "00:00:59;119", 7199}, {120000, "00:01:00;008", 7200}, {120000, "00:10:00;000", 71928}, {120000, "23:59:59;119", 10357631},
-	} {
-		c := timecode(rate(tc.num, 1001), true)
-		assert.Equal(t, tc.want, must(c.Parse(tc.label)), tc)
-		assert.Equal(t, tc.label, c.Format(tc.want), tc)
-	}
-}
-
 // TestEveryLabelOfADay counts the labels of a day one by one, as a person would,
 // and finds each frame under its own.
 func TestEveryLabelOfADay(t *testing.T) {

@@ -59,12 +59,8 @@ func TestMoireIsWhatARecordingShows(t *testing.T) {
 		lines
 		blur float64
 	}{
-		{lines{1.07, 0.5, 0.9}, 0.4},
-		{lines{0.93, 0.3, 0.8}, 0.5},
-		{lines{1.31, 0.25, 0.7}, 0},
-		{lines{3.2897, 0.6, 1}, 1},
-		{lines{7.123, 0.35, 0.6}, 0.7},
-		{lines{0.517, 0.4, 0.75}, 0.2},
+		{lines{1.07, 0.5, 0.9}, 0.4}, {lines{0.93, 0.3, 0.8}, 0.5}, {lines{1.31, 0.25, 0.7}, 0}, {lines{3.2897, 0.6, 1}, 1},
+		{lines{7.123, 0.35, 0.6}, 0.7}, {lines{0.517, 0.4, 0.75}, 0.2},
 		{lines{1.07, 0.4, 0.9}, 1.6}, // the box reverses contrast
 		// The lens and aperture leave nothing.
 		{lines{0.8, 0.5, 0.8}, 0},

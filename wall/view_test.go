@@ -19,8 +19,7 @@ import (
 // unrotated camera at the origin.
 func square() wall.Spec {
 	return wall.Spec{
-		PanelWidth: 1, PanelHeight: 1, PanelPixelsX: 100, PanelPixelsY: 100,
-		Columns: 8, Rows: 4, Position: r3.Vec{Z: -4},
+		PanelWidth: 1, PanelHeight: 1, PanelPixelsX: 100, PanelPixelsY: 100, Columns: 8, Rows: 4, Position: r3.Vec{Z: -4},
 	}
 }
 

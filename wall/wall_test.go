@@ -34,10 +34,8 @@ func must[T any](t testing.TB) func(T, error) T {
 // circle of 2 m: as many sides of a regular hexagon as it has columns.
 func hexagon(columns int) wall.Spec {
 	return wall.Spec{
-		PanelWidth: 2 * unit.Metre, PanelHeight: 1 * unit.Metre,
-		PanelPixelsX: 100, PanelPixelsY: 50,
-		Columns: columns, Rows: 4,
-		Radius: 2 * unit.Metre,
+		PanelWidth: 2 * unit.Metre, PanelHeight: 1 * unit.Metre, PanelPixelsX: 100, PanelPixelsY: 50,
+		Columns: columns, Rows: 4, Radius: 2 * unit.Metre,
 	}
 }
 
@@ -46,24 +44,18 @@ func hexagon(columns int) wall.Spec {
 func wheelhouse() wall.Spec {
 	return wall.Spec{
 		PanelWidth: 500 * unit.Milli * unit.Metre, PanelHeight: 500 * unit.Milli * unit.Metre,
-		PanelPixelsX: 200, PanelPixelsY: 200,
-		Columns: 50, Rows: 12,
-		Radius:   10 * unit.Metre,
-		Position: r3.Vec{Y: 3.2, Z: -10},
+		PanelPixelsX: 200, PanelPixelsY: 200, Columns: 50, Rows: 12, Radius: 10 * unit.Metre, Position: r3.Vec{Y: 3.2, Z: -10},
 	}
 }
 
 // somewhere gives random walls of every kind.
 func somewhere(rng *rand.Rand) wall.Spec {
 	s := wall.Spec{
-		PanelWidth:   unit.Length(0.3 + rng.Float64()),
-		PanelHeight:  unit.Length(0.3 + rng.Float64()),
-		PanelPixelsX: 1 + rng.IntN(300), PanelPixelsY: 1 + rng.IntN(300),
-		Columns: 1 + rng.IntN(12), Rows: 1 + rng.IntN(5),
-		Position:  r3.Vec{X: 10 * rng.NormFloat64(), Y: 10 * rng.NormFloat64(), Z: 10 * rng.NormFloat64()},
-		Heading:   unit.Angle(2 * math.Pi * rng.Float64()),
-		Elevation: unit.Angle(math.Pi * (rng.Float64() - 0.5)),
-		Roll:      unit.Angle(2 * math.Pi * rng.Float64()),
+		PanelWidth: unit.Length(0.3 + rng.Float64()), PanelHeight: unit.Length(0.3 + rng.Float64()),
+		PanelPixelsX: 1 + rng.IntN(300), PanelPixelsY: 1 + rng.IntN(300), Columns: 1 + rng.IntN(12), Rows: 1 + rng.IntN(5),
+		Position: r3.Vec{X: 10 * rng.NormFloat64(), Y: 10 * rng.NormFloat64(), Z: 10 * rng.NormFloat64()},
+		Heading:  unit.Angle(2 * math.Pi * rng.Float64()), Elevation: unit.Angle(math.Pi * (rng.Float64() - 0.5)),
+		Roll: unit.Angle(2 * math.Pi * rng.Float64()),
 	}
 	if kind := rng.IntN(3); kind > 0 {
 		// From a full turn to a nearly flat arc.
@@ -108,21 +100,16 @@ func TestHexagon(t *testing.T) {
 		normal  r3.Vec
 	}{
 		// Two sides: the middle is the joint between them.
-		{2, 0, r3.Vec{X: -root3, Z: 1}, r3.Vec{X: 0.5, Z: root3 / 2}},
-		{2, 100, r3.Vec{}, r3.Vec{X: -0.5, Z: root3 / 2}},
+		{2, 0, r3.Vec{X: -root3, Z: 1}, r3.Vec{X: 0.5, Z: root3 / 2}}, {2, 100, r3.Vec{}, r3.Vec{X: -0.5, Z: root3 / 2}},
 		{2, 150, r3.Vec{X: root3 / 2, Z: 0.5}, r3.Vec{X: -0.5, Z: root3 / 2}},
 		{2, 200, r3.Vec{X: root3, Z: 1}, r3.Vec{X: -0.5, Z: root3 / 2}},
 		// Three sides: the middle is the middle of a panel.
-		{3, 0, r3.Vec{X: -2, Z: root3}, r3.Vec{X: root3 / 2, Z: 0.5}},
-		{3, 100, r3.Vec{X: -1}, r3.Vec{Z: 1}},
-		{3, 150, r3.Vec{}, r3.Vec{Z: 1}},
-		{3, 300, r3.Vec{X: 2, Z: root3}, r3.Vec{X: -root3 / 2, Z: 0.5}},
+		{3, 0, r3.Vec{X: -2, Z: root3}, r3.Vec{X: root3 / 2, Z: 0.5}}, {3, 100, r3.Vec{X: -1}, r3.Vec{Z: 1}},
+		{3, 150, r3.Vec{}, r3.Vec{Z: 1}}, {3, 300, r3.Vec{X: 2, Z: root3}, r3.Vec{X: -root3 / 2, Z: 0.5}},
 		// One side and five: the middle is the middle of a panel too.
-		{1, 50, r3.Vec{}, r3.Vec{Z: 1}},
-		{5, 250, r3.Vec{}, r3.Vec{Z: 1}},
+		{1, 50, r3.Vec{}, r3.Vec{Z: 1}}, {5, 250, r3.Vec{}, r3.Vec{Z: 1}},
 		// All six: the ends meet, behind a viewer in the middle.
-		{6, 0, r3.Vec{Z: 4}, r3.Vec{X: 0.5, Z: -root3 / 2}},
-		{6, 600, r3.Vec{Z: 4}, r3.Vec{X: -0.5, Z: -root3 / 2}},
+		{6, 0, r3.Vec{Z: 4}, r3.Vec{X: 0.5, Z: -root3 / 2}}, {6, 600, r3.Vec{Z: 4}, r3.Vec{X: -0.5, Z: -root3 / 2}},
 	} {
 		w := must[wall.Wall](t)(wall.New(hexagon(tc.columns)))
 		p, ok := w.Point(tc.x, 100)
@@ -219,8 +206,7 @@ func TestRasterCorners(t *testing.T) {
 	spec.Radius, spec.Position = 0, r3.Vec{}
 	w := must[wall.Wall](t)(wall.New(spec))
 	for _, tc := range []struct{ x, y, wantX, wantY float64 }{
-		{0, 0, -12.5, 3}, {10000, 0, 12.5, 3}, {0, 2400, -12.5, -3}, {10000, 2400, 12.5, -3},
-		{0.5, 0.5, -12.5 + 0.00125, 3 - 0.00125},
+		{0, 0, -12.5, 3}, {10000, 0, 12.5, 3}, {0, 2400, -12.5, -3}, {10000, 2400, 12.5, -3}, {0.5, 0.5, -12.5 + 0.00125, 3 - 0.00125},
 	} {
 		p, ok := w.Point(tc.x, tc.y)
 		require.True(t, ok, "point at %v", tc)

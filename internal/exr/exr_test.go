@@ -172,9 +172,8 @@ func TestRoundTrip(t *testing.T) {
 			for _, size := range [][2]int32{{1, 1}, {1, 16}, {33, 17}, {200, 50}, {3, 1}} {
 				h := exr.Header{
 					Channels:    []exr.Channel{{Name: "A", Type: exr.Float}, {Name: "G", Type: exr.Float}, {Name: strings.Repeat("R", 40), Type: exr.Float}},
-					Compression: compression,
-					Data:        exr.Box{MinX: -7, MinY: -20, MaxX: -8 + size[0], MaxY: -21 + size[1]},
-					Display:     exr.Box{MinX: 4, MinY: 4, MaxX: 4, MaxY: 9},
+					Compression: compression, Data: exr.Box{MinX: -7, MinY: -20, MaxX: -8 + size[0], MaxY: -21 + size[1]},
+					Display: exr.Box{MinX: 4, MinY: 4, MaxX: 4, MaxY: 9},
 				}
 				want := make([]row, size[1])
 				for y := range want {
@@ -220,25 +219,33 @@ func TestReadsWhatOthersWrite(t *testing.T) {
 		assert.Equal(t, want.compression, h.Compression, name)
 		require.Equal(t, want.channels, channels, name)
 		assert.Equal(t, [2]exr.Box{box, box}, [2]exr.Box{h.Data, h.Display}, name)
-		require.Len(t, rows, 37, name)
-		for j, r := range rows {
-			for i := range 20 {
-				for c, s := range r.Samples {
-					var v float64
-					switch channels[c] {
-					case 'A':
-						v = 1
-					case 'R':
-						v = (3 + 4.25*float64(i) + 0.5*float64(j)) / 128
-					case 'G':
-						v = (2 + 0.75*float64(i) + 5*float64(j)) / 256
-					}
-					if channels[0] == 'A' && (i == 19 && j == 36 || i == 0 && j == 3) {
-						v = 0
-					}
-					if got := float64(s[i]); !(math.Abs(got-v) <= want.tolerance*v) || r.Y != j {
-						t.Fatalf("%s: %c at (%d, %d) is %v, want %v", name, channels[c], i, r.Y, got, v)
-					}
+		compare(t, name, rows, 37, func(j int) int { return j }, want.tolerance, func(i, j, c int) float64 {
+			switch {
+			case channels[0] == 'A' && (i == 19 && j == 36 || i == 0 && j == 3):
+				return 0
+			case channels[c] == 'A':
+				return 1
+			case channels[c] == 'R':
+				return (3 + 4.25*float64(i) + 0.5*float64(j)) / 128
+			case channels[c] == 'G':
+				return (2 + 0.75*float64(i) + 5*float64(j)) / 256
+			}
+			return 0
+		})
+	}
+}
+
+// compare holds the samples of a number of rows against a function of their place
+// from the left and in the picture, and of their channel. y is the place of each row.
+func compare(t *testing.T, name string, rows []row, n int, y func(j int) int, tolerance float64, want func(i, y, c int) float64) {
+	t.Helper()
+	require.Len(t, rows, n, name)
+	for j, r := range rows {
+		require.Equal(t, y(j), r.Y, "%s: row %d", name, j)
+		for c, samples := range r.Samples {
+			for i, got := range samples {
+				if v := want(i, r.Y, c); !(math.Abs(float64(got)-v) <= tolerance*v) {
+					t.Fatalf("%s: channel %d at (%d, %d) is %v, want %v", name, c, i, r.Y, got, v)
 				}
 			}
 		}
@@ -263,38 +270,27 @@ func TestReadsTheLibrarysFiles(t *testing.T) {
 		h, rows := readFile(t, name)
 		header := exr.Header{
 			Channels:    []exr.Channel{{Name: "A", Type: want.kind}, {Name: "Y", Type: want.kind}, {Name: "z", Type: want.kind}},
-			Compression: want.compression,
-			Data:        exr.Box{MinX: -3, MinY: -5, MaxX: 17, MaxY: 30},
-			Display:     exr.Box{MinX: 2, MinY: 1, MaxX: 17, MaxY: 12},
-			Text:        map[string]string{"note": "quay"},
+			Compression: want.compression, Data: exr.Box{MinX: -3, MinY: -5, MaxX: 17, MaxY: 30},
+			Display: exr.Box{MinX: 2, MinY: 1, MaxX: 17, MaxY: 12}, Text: map[string]string{"note": "quay"},
 		}
-		require.Len(t, rows, 36, name)
 		delete(h.Text, "type") // which versions of the library write, or not
 		assert.Equal(t, header, h, name)
-		for j, r := range rows {
-			y := j - 5
+		y := func(j int) int {
 			if want.down {
-				y = 30 - j
+				return 30 - j
 			}
-			if r.Y != y {
-				t.Fatalf("%s: row %d comes as number %d", name, r.Y, j)
-			}
-			for k, samples := range r.Samples {
-				for i, got := range samples {
-					n := i - 3 + 25*y + k
-					value := float32(n) / 16
-					switch want.kind {
-					case exr.Float:
-						value += 1.0 / (1 << 20)
-					case exr.Uint:
-						value = float32(1000000000 + n)
-					}
-					if got != value {
-						t.Fatalf("%s: channel %d at (%d, %d) is %v, want %v", name, k, i-3, y, got, value)
-					}
-				}
-			}
+			return j - 5
 		}
+		compare(t, name, rows, 36, y, 0, func(i, y, c int) float64 {
+			switch n := float32(i - 3 + 25*y + c); want.kind {
+			case exr.Float:
+				return float64(n/16 + 1.0/(1<<20))
+			case exr.Uint:
+				return float64(1000000000 + n)
+			default:
+				return float64(n / 16)
+			}
+		})
 	}
 }
 
