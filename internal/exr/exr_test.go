@@ -174,6 +174,7 @@ func TestRoundTrip(t *testing.T) {
 					Channels:    []exr.Channel{{Name: "A", Type: exr.Float}, {Name: "G", Type: exr.Float}, {Name: strings.Repeat("R", 40), Type: exr.Float}},
 					Compression: compression, Data: exr.Box{MinX: -7, MinY: -20, MaxX: -8 + size[0], MaxY: -21 + size[1]},
 					Display: exr.Box{MinX: 4, MinY: 4, MaxX: 4, MaxY: 9},
+					Text:    map[string]string{"n": "", strings.Repeat("k", 255): strings.Repeat("x", 1<<16)},
 				}
 				want := make([]row, size[1])
 				for y := range want {
@@ -395,6 +396,11 @@ func TestRefusesWhatIsWrong(t *testing.T) {
 		"subsampled":          {changed(t, "x\x00\x02\x00\x00\x00\x00\x00\x00\x00\x01", "x\x00\x02\x00\x00\x00\x00\x00\x00\x00\x02"), "every 2"},
 		"type of channel":     {changed(t, "x\x00\x02\x00\x00\x00", "x\x00\x02\x01\x00\x00"), "type"},
 		"order of channels":   {changed(t, "x\x00\x02\x00\x00\x00", "a\x00\x02\x00\x00\x00"), "order"},
+		"short data window":   {changed(t, "box2i\x00\x10\x00\x00\x00"+window, "box2i\x00\x0c\x00\x00\x00"+window[:12]), "must be box2i of 16 bytes"},
+		"short display":       {changed(t, "displayWindow\x00box2i\x00\x10\x00\x00\x00\x00\x00\x00\x00", "displayWindow\x00box2i\x00\x0c\x00\x00\x00"), "must be box2i of 16 bytes"},
+		"no line order":       {changed(t, "lineOrder\x00\x01\x00\x00\x00\x00", "lineOrder\x00\x00\x00\x00\x00"), "must be lineOrder of 1 bytes"},
+		"kind of a window":    {changed(t, "dataWindow\x00box2i", "dataWindow\x00box2f"), "must be box2i"},
+		"a long list":         {changed(t, "chlist\x00\x26\x00\x00\x00", "chlist\x00\x27\x00\x01\x00"+strings.Repeat("\x00", 1<<16+1)), "must be chlist of at most 65536 bytes"},
 		"long attribute":      {changed(t, "string\x00\x04\x00\x00\x00", "string\x00\xff\xff\xff\x7f"), "too large"},
 		"negative attribute":  {changed(t, "string\x00\x04\x00\x00\x00", "string\x00\xff\xff\xff\xff"), "too large"},
 		"offset of 2⁶³":       {poke(table+4, 1<<31), "byte"},
@@ -426,6 +432,11 @@ func TestRefusesWhatIsWrong(t *testing.T) {
 		assert.ErrorIs(t, err, exr.ErrFormat, name)
 		assert.ErrorContains(t, err, tc.say, name)
 	}
+	// The limit of samples holds for the display window as well: 10 × 8 px.
+	_, _, err := readAll(bytes.NewReader(good), 80)
+	assert.NoError(t, err)
+	_, _, err = readAll(bytes.NewReader(good), 79)
+	assert.ErrorContains(t, err, "display window of 10 × 8 px: must be at most 79 px")
 	for n := range good {
 		_, _, err := readAll(bytes.NewReader(good[:n]), 100)
 		assert.ErrorIs(t, err, exr.ErrFormat, "cut to %d bytes", n)
@@ -466,13 +477,16 @@ func TestEncodeRefuses(t *testing.T) {
 		"no channels":  spoil(func(h *exr.Header) { h.Channels = nil }),
 		"half":         spoil(func(h *exr.Header) { h.Channels[0].Type = exr.Half }),
 		"order":        spoil(func(h *exr.Header) { h.Channels[0].Name = "z" }),
-		"empty name":   spoil(func(h *exr.Header) { h.Channels[0].Name = "" }),
 		"zero in name": spoil(func(h *exr.Header) { h.Channels[0].Name = "a\x00" }),
 		"PIZ":          spoil(func(h *exr.Header) { h.Compression = 4 }),
 		"long text":    spoil(func(h *exr.Header) { h.Text = map[string]string{"a": strings.Repeat("x", 1<<16+1)} }),
 		"empty text":   spoil(func(h *exr.Header) { h.Text = map[string]string{"": "x"} }),
 	} {
 		assert.ErrorIs(t, exr.Encode(io.Discard, h, ok), exr.ErrFormat, name)
+	}
+	for _, n := range []int{0, 256} {
+		h := spoil(func(h *exr.Header) { h.Channels[1].Name = strings.Repeat("x", n) })
+		assert.ErrorContains(t, exr.Encode(io.Discard, h, ok), fmt.Sprintf("name of %d bytes: must be 1 to 255", n))
 	}
 	const most = 1 << 24
 	for say, box := range map[string]exr.Box{
