@@ -11,6 +11,16 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// roundTrip writes a value in JSON, reads it back, and returns what was written.
+func roundTrip[T any](t *testing.T, want T) string {
+	t.Helper()
+	written := must(json.Marshal(want))
+	var got T
+	require.NoError(t, json.Unmarshal(written, &got))
+	assert.Equal(t, want, got)
+	return string(written)
+}
+
 func TestJSONRoundTrips(t *testing.T) {
 	type slate struct {
 		Rate     timing.Rate
@@ -27,14 +37,10 @@ func TestJSONRoundTrips(t *testing.T) {
 		rate(24000, 1001), degrees("172.8"), seconds(-1001, 24000), timing.Nearest, timing.Centred,
 		must(rate(24000, 1001).Align(seconds(1_700_000_000, 1))), lights, must(timing.NearestCleanAngle(lights, degrees("360"))),
 	}
-	written := must(json.Marshal(want))
 	assert.Equal(t, `{"Rate":"24000/1001","Angle":"172.8°","At":"-1001/24000 s","Rounding":"nearest","Phase":"centred",`+
 		`"Aligned":{"Frame":40759240759,"Phase":"241/24000 s","Next":"1020000000019/600 s"},`+
 		`"Lights":{"Camera":"24","Light":"10","Tolerance":0},`+
-		`"Clean":{"Angle":"360°","Limit":"light too slow","Change":0,"LightMiss":1.4,"OtherMiss":0}}`, string(written))
-	var got slate
-	require.NoError(t, json.Unmarshal(written, &got))
-	assert.Equal(t, want, got)
+		`"Clean":{"Angle":"360°","Limit":"light too slow","Change":0,"LightMiss":1.4,"OtherMiss":0}}`, roundTrip(t, want))
 
 	var read struct{ Rate timing.Rate }
 	require.NoError(t, json.Unmarshal([]byte(`{"Rate":"29.97"}`), &read))
@@ -53,11 +59,7 @@ func TestJSONOfTemplates(t *testing.T) {
 		Bands    timing.Bands
 	}
 	for _, want := range []template{{}, {Clean: timing.CleanSpec{Light: rate(100, 1)}, Banding: timing.BandingSpec{Camera: rate(24000, 1001), Rows: 2160}}} {
-		written, err := json.Marshal(want)
-		require.NoError(t, err)
-		var got template
-		require.NoError(t, json.Unmarshal(written, &got))
-		assert.Equal(t, want, got)
+		roundTrip(t, want)
 	}
 }
 
@@ -73,9 +75,7 @@ func TestTextRoundTripsAtTheEnds(t *testing.T) {
 		degrees("360"), degrees("0.000000001"), degrees("86400/1001"), must(timing.ShutterAngleOf(seconds(1, math.MaxInt64), rate(1, 1))),
 		must(timing.ShutterAngleOf(seconds(math.MaxInt64-1, math.MaxInt64), rate(1, 1))), // the most digits
 	} {
-		var got timing.ShutterAngle
-		require.NoError(t, got.UnmarshalText(must(want.MarshalText())))
-		assert.Equal(t, want, got)
+		roundTrip(t, want)
 	}
 }
 
@@ -90,9 +90,7 @@ func TestEnums(t *testing.T) {
 		"ceil, other light missed, centred": {timing.Ceil, timing.OtherMissed, timing.Centred},
 	} {
 		assert.Equal(t, want, fmt.Sprintf("%v, %v, %v", v.R, v.L, v.P))
-		var got enums
-		require.NoError(t, json.Unmarshal(must(json.Marshal(v)), &got))
-		assert.Equal(t, v, got)
+		roundTrip(t, v)
 	}
 	assert.Equal(t, "Rounding(3) ShutterPhase(0)", fmt.Sprint(timing.Rounding(3), timing.ShutterPhase(0)))
 }
