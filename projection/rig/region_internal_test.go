@@ -235,7 +235,8 @@ func TestBend(t *testing.T) {
 	}
 }
 
-// Work that is cut short leaves a bound that holds.
+// Work that is cut short leaves a bound that holds, and a smaller tolerance never gives
+// a larger bound.
 func TestWalkCutShort(t *testing.T) {
 	c, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1 << 12, Height: 1 << 12, MaxAngle: 60 * projection.Degree, Pose: projection.Pose{Heading: 1}})
 	if err != nil {
@@ -245,8 +246,16 @@ func TestWalkCutShort(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, most := range []int{10, 100, 1000, 20000} {
-		for _, keep := range []bool{false, true} {
+	for _, keep := range []bool{false, true} {
+		last := math.Inf(1)
+		for tolerance := 1e-1; tolerance > 1e-9; tolerance /= 2 {
+			w := a.walk(tolerance, func(e float64) *walker {
+				return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: 3000, keep: keep}
+			})
+			require.LessOrEqual(t, w.err, last, "tolerance %g", tolerance)
+			last = w.err
+		}
+		for _, most := range []int{10, 100, 1000, 20000} {
 			w := a.walk(1e-12, func(e float64) *walker {
 				return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: most, keep: keep}
 			})
