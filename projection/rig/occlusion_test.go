@@ -198,6 +198,12 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	if n := a.Count(r3.Scale(-1, toBuoy)); n == 0 {
 		t.Error("the ball hides what is opposite to it")
 	}
+	// The edge of a shadow is seen.
+	right := metres(projection.Pose{Position: r3.Vec{X: 0.5, Z: -2}}, 1, 1, 1)
+	half := arrayOf(t, rig.Spec{Cameras: cube(t)[:1], Boxes: []rig.Box{right}})
+	for x, want := range map[float64]int{-1e-9: 1, 0: 1, 1e-9: 0} {
+		assert.Equal(t, want, half.Count(r3.Vec{X: x, Z: -1}), "%v rad to the right of the edge", x)
+	}
 
 	post := metres(projection.Pose{Position: r3.Vec{Z: -5}}, 0.2, 8, 0.2)
 	fine := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 900, FocalY: 900, Width: 2000, Height: 2000})

@@ -372,7 +372,10 @@ func TestBestAndCount(t *testing.T) {
 		ref.Near(t, "P-N1", float64(a.Count(d)), 1, d)
 	}
 	// The corner of the cube belongs to three faces.
-	ref.Near(t, "P-N1", float64(a.Count(r3.Vec{X: 1, Y: 1, Z: -1})), 3)
+	corner := r3.Vec{X: 1, Y: 1, Z: -1}
+	ref.Near(t, "P-N1", float64(a.Count(corner)), 3)
+	_, _, ok := a.Best(corner)
+	assert.True(t, ok, "edges are included")
 	if a.Count(r3.Vec{}) != 0 || a.Count(r3.Vec{X: math.NaN()}) != 0 {
 		t.Error("no direction is seen")
 	}

@@ -95,6 +95,19 @@ func TestAllowedOfCaps(t *testing.T) {
 	}
 }
 
+// A cap as narrow as the doc comment says is found wherever it is, also around the centre
+// of the largest triangle.
+func TestAllowedFindsSmallCaps(t *testing.T) {
+	const radius = 1.3 * math.Pi / 180
+	for _, at := range [][2]float64{{45, 35.26}, {-100, 20}} {
+		a := array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1e4, FocalY: 1e4, Width: 1000, Height: 1000, MaxAngle: radius,
+			Pose: projection.Pose{Heading: unit.Angle(at[0]) * deg, Elevation: unit.Angle(at[1]) * deg}}))
+		got, err := a.Allowed(rig.Shot{Width: 2, Height: 2, Across: unit.Angle(2 * math.Atan(1/0.9e4))}, 1e-4)
+		require.NoError(t, err)
+		assert.InDelta(t, math.Pi*radius*radius, got.Value, got.Error+1e-5, "%v: the bound reported, and the frame's own size", at)
+	}
+}
+
 // Allows is what looking at every point of the grid gives, over the seams, holes
 // and rims of several rigs, and for a model of the caller's own.
 func TestAllowsAgainstTheGrid(t *testing.T) {
