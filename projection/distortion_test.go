@@ -9,6 +9,7 @@ import (
 
 	"example.com/platewright/projection"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -78,15 +79,11 @@ func TestDistortionActsInThePlane(t *testing.T) {
 		x0, y0, _ := plain.Project(dir)
 		u, v, _ := d.Distort((x0-1520)/1000, (y0-970)/1100)
 		x, y, ok := c.Project(dir)
-		if !ok {
-			t.Fatalf("no image at %v rad", theta)
-		}
+		require.True(t, ok, "no image at %v rad", theta)
 		assert.InDelta(t, 1520+1000*u, x, 1e-11, "x: roundings of 3000")
 		assert.InDelta(t, 970+1100*v, y, 1e-11, "y: roundings of 3000")
 		back, ok := c.Unproject(x, y)
-		if !ok {
-			t.Fatalf("no direction at %v, %v", x, y)
-		}
+		require.True(t, ok, "no direction at %v, %v", x, y)
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(back, dir)), 2e-14, "there and back: roundings of the position")
 	}
 	if _, _, ok := c.Project(r3.Scale(-1, projection.Pose{Heading: 1, Elevation: 0.3}.ToStage(r3.Vec{Z: -1}))); ok {
@@ -178,9 +175,7 @@ func TestMarginAtTheEndOfADistortion(t *testing.T) {
 					}
 					break
 				}
-				if !(math.Abs(last-m) <= (1+1e-9)*step) {
-					t.Errorf("%s: margin from %v to %v at %v px", name, last, m, s)
-				}
+				assert.True(t, math.Abs(last-m) <= (1+1e-9)*step, "%s: margin from %v to %v at %v px", name, last, m, s)
 				last, seen = m, seen+1
 			}
 			if seen < 1000 {

@@ -195,9 +195,7 @@ func TestRadii(t *testing.T) {
 			f := projection.Form(i + 1)
 			r, ok := f.Radius(theta)
 			if math.IsNaN(want) {
-				if ok {
-					t.Errorf("%v has radius %v at %v°", f, r, row.degrees)
-				}
+				assert.False(t, ok, "%v has radius %v at %v°", f, r, row.degrees)
 				continue
 			}
 			ref.Near(t, "P-T1", r, want, f, row.degrees)
@@ -208,9 +206,7 @@ func TestRadii(t *testing.T) {
 					want = min(want, math.Pi) // which is printed rounded up
 				}
 				back, ok := f.Angle(want)
-				if !ok {
-					t.Errorf("%v has no angle at %v", f, want)
-				}
+				assert.True(t, ok, "%v has no angle at %v", f, want)
 				ref.Near(t, "P-T1", back, theta, f, "inverse", row.degrees)
 			}
 		}
@@ -399,9 +395,7 @@ func TestFormsToTheUlp(t *testing.T) {
 
 			// The radii of angles 2.5 ulp less and more have the radius given between.
 			back, ok := f.Angle(r)
-			if !ok {
-				t.Fatalf("%v: the radius of %v has no angle", f, theta)
-			}
+			require.True(t, ok, "%v: the radius of %v has no angle", f, theta)
 			spare := 2.5 * ulp(float64(back))
 			low := e.radius(f, e.zero().Sub(e.of(float64(back)), e.of(spare)))
 			high := e.radius(f, e.zero().Add(e.of(float64(back)), e.of(spare)))

@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/trial"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -71,17 +72,13 @@ func FuzzCamera(f *testing.F) {
 		c, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: fx, FocalY: fy, Width: w, Height: h, OffsetX: ox, OffsetY: oy, MaxAngle: unit.Angle(limit),
 			Pose: projection.Pose{Heading: unit.Angle(heading), Elevation: unit.Angle(elevation), Roll: unit.Angle(roll)}})
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Errorf("%v", err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
 		if a, b, d := c.FieldOfView(); !finite(float64(a), float64(b), float64(d)) {
 			t.Errorf("field of view %v, %v, %v", a, b, d)
 		}
-		if math.IsNaN(c.Margin(x, y)) {
-			t.Errorf("margin at %v, %v", x, y)
-		}
+		assert.False(t, math.IsNaN(c.Margin(x, y)), "margin at %v, %v", x, y)
 		if d, ok := c.Unproject(x, y); ok {
 			if !finite(d.X, d.Y, d.Z) || math.Abs(r3.Norm(d)-1) > 1e-12 {
 				t.Errorf("direction %v at %v, %v", d, x, y)
@@ -92,9 +89,7 @@ func FuzzCamera(f *testing.F) {
 		if !ok {
 			return
 		}
-		if !finite(px, py) {
-			t.Errorf("%v is imaged at %v, %v", dir, px, py)
-		}
+		assert.True(t, finite(px, py), "%v is imaged at %v, %v", dir, px, py)
 		density, ok := c.Density(dir)
 		if !ok || math.IsNaN(density.Radial+density.Tangential) {
 			t.Errorf("%v has density %v, %v", dir, density, ok)
@@ -136,9 +131,7 @@ func FuzzRaster(f *testing.F) {
 			t.Errorf("solid angle %v, %v", sr, ok)
 		}
 		if j, ok := c.Jacobian(r3.Vec{X: dx, Y: dy, Z: dz}); ok {
-			if math.IsNaN(j.XRight + j.XUp + j.YRight + j.YUp) {
-				t.Errorf("Jacobian %+v", j)
-			}
+			assert.False(t, math.IsNaN(j.XRight+j.XUp+j.YRight+j.YUp), "Jacobian %+v", j)
 		}
 		for _, op := range []func() (projection.Camera, error){
 			func() (projection.Camera, error) { return c.Crop(n, m, w, h) },
@@ -167,9 +160,7 @@ func FuzzExtrinsics(f *testing.F) {
 		e := projection.Extrinsics{Rotation: r3.Vec{X: x, Y: y, Z: z}, Translation: r3.Vec{X: tx, Y: ty, Z: tz}}
 		p, err := e.Pose()
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Errorf("%v", err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
 		back, err := projection.ExtrinsicsFromRows(e.Rows())
@@ -197,9 +188,7 @@ func FuzzOddPolynomial(f *testing.F) {
 		c := []float64{c1, c2, c3, c4, c5}
 		m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c, MaxAngle: unit.Angle(limit)})
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Error(err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
 		end := float64(m.MaxAngle())
@@ -262,9 +251,7 @@ func FuzzTable(f *testing.F) {
 		}
 		m, err := projection.NewTable(points)
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Error(err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
 		for _, p := range points {
@@ -306,9 +293,7 @@ func FuzzBrownConrady(f *testing.F) {
 	f.Fuzz(func(t *testing.T, k1, k2, k3, k4, k5, k6, p1, p2, s1, s2, s3, s4, x, y float64) {
 		d, err := projection.NewBrownConrady(projection.BrownConradySpec{K1: k1, K2: k2, K3: k3, K4: k4, K5: k5, K6: k6, P1: p1, P2: p2, S1: s1, S2: s2, S3: s3, S4: s4})
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Error(err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
 		if end := maxRadius(d); !(end > 0 && end <= 1e9) {
@@ -330,9 +315,7 @@ func FuzzBrownConrady(f *testing.F) {
 		if !ok {
 			return
 		}
-		if !finite(u, v, ux, uy, vx, vy) {
-			t.Fatalf("(%v, %v): %v, %v, %v, %v, %v, %v", x, y, u, v, ux, uy, vx, vy)
-		}
+		require.True(t, finite(u, v, ux, uy, vx, vy), "(%v, %v): %v, %v, %v, %v, %v, %v", x, y, u, v, ux, uy, vx, vy)
 		// Coefficients of real lenses, on their field: everything comes back.
 		size := 0.0
 		for _, c := range []float64{k1, k2, k3, k4, k5, k6, p1, p2, s1, s2, s3, s4} {

@@ -13,6 +13,7 @@ import (
 
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/trial"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -131,9 +132,7 @@ func refuses(t *testing.T, err error, fields ...string) {
 		return
 	}
 	for _, f := range fields {
-		if !strings.Contains(err.Error(), f) {
-			t.Errorf("%v does not name %s", err, f)
-		}
+		assert.ErrorContains(t, err, f)
 	}
 }
 

@@ -44,9 +44,7 @@ func TestJacobianIsTheDerivative(t *testing.T) {
 		}
 		for _, d := range dirs {
 			j, ok := c.Jacobian(r3.Scale(3, d))
-			if !ok {
-				t.Fatalf("%s: none at %v", name, d)
-			}
+			require.True(t, ok, "%s: none at %v", name, d)
 			for _, pair := range [][3]float64{
 				{r3.Norm(j.Right), 1}, {r3.Norm(j.Up), 1}, {r3.Dot(j.Right, j.Up), 0}, {r3.Dot(j.Right, d), 0}, {r3.Dot(j.Up, d), 0},
 				{r3.Dot(r3.Cross(j.Right, j.Up), d), -1}, // seen from the camera, up is left of right
@@ -74,9 +72,7 @@ func TestJacobianIsTheDerivative(t *testing.T) {
 			for k, got := range []float64{j.XRight, j.XUp, j.YRight, j.YUp} {
 				assert.InDelta(t, m[k], got, tol, fmt.Sprint(name, k)+": differences over 2e-5 rad")
 			}
-			if !(det < 0) {
-				t.Errorf("%s: det %v: mirrored", name, det)
-			}
+			assert.True(t, det < 0, "%s: det %v: mirrored", name, det)
 			// Density is the same told otherwise: the radius and across it, and the
 			// least of all directions.
 			density, _ := c.Density(d)
@@ -110,9 +106,7 @@ func TestJacobianOfPublishedScales(t *testing.T) {
 	} {
 		c := mapCamera(t, e.f, 1, -100, 40)
 		j, ok := c.Jacobian(toward(e.lon, e.lat))
-		if !ok {
-			t.Errorf("%v: no Jacobian", e.f)
-		}
+		assert.True(t, ok, "%v: no Jacobian", e.f)
 		// Frobenius norm and determinant are those of the diagonal of scales.
 		h := e.radial(e.k)
 		norm := math.Hypot(math.Hypot(j.XRight, j.XUp), math.Hypot(j.YRight, j.YUp))
@@ -162,9 +156,7 @@ func TestSolidAngles(t *testing.T) {
 	} {
 		c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100 * e.d, FocalY: 100 * e.d, Width: int(100 * e.w), Height: int(100 * e.h)})
 		got, ok := c.SolidAngle(0, 0, 100*e.w, 100*e.h)
-		if !ok {
-			t.Error("none")
-		}
+		assert.True(t, ok, "none")
 		ref.Near(t, "P-J2", got, e.want, e)
 	}
 	for _, f := range forms {
@@ -175,9 +167,7 @@ func TestSolidAngles(t *testing.T) {
 			}
 			c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 130, Width: 1000, Height: 900, OffsetX: 20, MaxAngle: unit.Angle(limit)})
 			got, ok := c.SolidAngle(-1e5, 1e5, 1e5, -1e5)
-			if !ok {
-				t.Errorf("%v: none", f)
-			}
+			assert.True(t, ok, "%v: none", f)
 			ref.Near(t, "P-J3", got, 2*math.Pi*(1-math.Cos(limit)), f, limit)
 			// A quadrant of it.
 			got, _ = c.SolidAngle(520, 450, 1e5, -1e5)
@@ -195,9 +185,7 @@ func TestSolidAngles(t *testing.T) {
 	c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 2000, FocalY: 2500, Width: 6000, Height: 6000, MaxAngle: 2})
 	for _, e := range [][4]float64{{3000, 3000, 3001, 3001}, {2999, 2999, 3001, 3001}, {2999.5, 2999.5, 3000.5, 3000.5}, {5400, 3300, 5401, 3301}, {600, 4000, 601, 4001}, {3001, 3010, 3002, 3011}, {2000, 1000, 5000, 4000}, {3000, 3000, 3000, 3001}} {
 		got, ok := c.SolidAngle(e[0], e[1], e[2], e[3])
-		if !ok {
-			t.Error("none")
-		}
+		assert.True(t, ok, "none")
 		ref.Near(t, "P-J4", got, (e[2]-e[0])*(e[3]-e[1])/(2000*2500), e)
 	}
 }
@@ -216,9 +204,7 @@ func TestSolidAnglesAddUp(t *testing.T) {
 		for i := range 3 {
 			for k := range 2 {
 				w, ok := c.SolidAngle(3000*float64(i), 3500*float64(k), 3000*float64(i+1), 3500*float64(k+1))
-				if !ok {
-					t.Errorf("%s: a tile has none", name)
-				}
+				assert.True(t, ok, "%s: a tile has none", name)
 				sum += w
 			}
 		}
@@ -257,9 +243,7 @@ func TestSolidAnglesAddUp(t *testing.T) {
 			}
 		}
 	}
-	if !ok {
-		t.Error("none")
-	}
+	assert.True(t, ok, "none")
 	assert.InEpsilon(t, whole, pixels, 1e-12, "pixels: stated")
 	assert.InEpsilon(t, whole, midpoints, 1e-5, "midpoints: midpoint rule at half a pixel of 1/40 rad")
 }
@@ -335,9 +319,7 @@ func TestSolidAngleOfDenseTables(t *testing.T) {
 		spec := projection.CameraSpec{Model: m, FocalX: 2000, FocalY: 2000, Width: 2000, Height: 2000}
 		c := camera(t, spec)
 		got, ok := c.SolidAngle(0, 0, 2000, 2000)
-		if !ok {
-			t.Errorf("%d points: none", n)
-		}
+		assert.True(t, ok, "%d points: none", n)
 		// An eighth: ∫ (1 − cos θ(r)) dφ along x = 1/2, y = tan φ/2, with dφ = ½ dy/r².
 		f := func(y float64) float64 {
 			r2 := 0.25 + y*y

@@ -30,9 +30,7 @@ func TestProjPeer(t *testing.T) {
 		cam := mapCamera(t, f, 1, lon0, lat0)
 		gotX, gotY, ok := cam.Project(toward(lon, lat))
 		gotX, gotY = gotX-1, 1-gotY
-		if !ok {
-			t.Fatalf("%s, row %d: not imaged", id, i)
-		}
+		require.True(t, ok, "%s, row %d: not imaged", id, i)
 		if id != "P-PROJ" { // one ray in all forms, and the south pole
 			ref.Near(t, "P-G13", gotX, x, words[i])
 			ref.Near(t, "P-G13", gotY, y, words[i])
@@ -47,9 +45,7 @@ func TestProjPeer(t *testing.T) {
 		ref.Within(t, "P-PROJ", math.Hypot(gotX-x, gotY-y)/rho, words[i], i)
 
 		dir, ok := cam.Unproject(1+x, 1-y)
-		if !ok {
-			t.Fatalf("row %d: no direction", i)
-		}
+		require.True(t, ok, "row %d: no direction", i)
 		theta, _ := f.Angle(rho)
 		slope, _ := f.Slope(theta)
 		ref.Within(t, "P-PROJ", r3.Norm(r3.Sub(dir, toward(lon, lat)))*min(slope, 1), words[i], i, "inverse")
@@ -92,16 +88,12 @@ func TestFisheyePeer(t *testing.T) {
 			// OpenCV takes the arc tangent of a radius divided by z, so that a point
 			// behind the camera lands, in the picture, where its opposite does. It
 			// is 100° or more off the axis, and this lens ends at 93°.
-			if ok {
-				t.Errorf("%v, behind, is imaged", ray)
-			}
+			assert.False(t, ok, "%v, behind, is imaged", ray)
 			x, y, ok = cam.Project(projection.VisionAxes(r3.Scale(-1, ray)))
 		} else {
 			ahead++
 		}
-		if !ok {
-			t.Fatalf("%v is not imaged", ray)
-		}
+		require.True(t, ok, "%v is not imaged", ray)
 		ref.Within(t, "P-CV1", math.Hypot(x-u, y-v), i)
 		dir, _ := cam.Unproject(u, v)
 		back := r3.Scale(r3.Norm(ray), projection.VisionAxes(dir))
@@ -165,9 +157,7 @@ func TestOddPolynomialRadii(t *testing.T) {
 		}{{half, row.half, math.Cos(float64(theta) / 2)}, {sine, row.sine, math.Cos(float64(theta))}} {
 			r, ok := m.Radius(theta)
 			if m.r == 0 {
-				if ok {
-					t.Errorf("a sine images %v°", row.degrees)
-				}
+				assert.False(t, ok, "a sine images %v°", row.degrees)
 				continue
 			}
 			ref.Near(t, "P-K2", r, m.r, row.degrees)
@@ -241,9 +231,7 @@ func TestPinholePeer(t *testing.T) {
 	for i, row := range rows {
 		ray, wantX, wantY := r3.Vec{X: row[0], Y: row[1], Z: row[2]}, row[3]+0.5, row[4]+0.5
 		x, y, ok := cam.Project(projection.VisionAxes(ray))
-		if !ok {
-			t.Fatalf("%v is not imaged", ray)
-		}
+		require.True(t, ok, "%v is not imaged", ray)
 		ref.Within(t, "P-CV2", math.Hypot(x-wantX, y-wantY), i)
 		dir, _ := cam.Unproject(wantX, wantY)
 		ref.Within(t, "P-CV3", r3.Norm(r3.Sub(projection.VisionAxes(dir), r3.Unit(ray))), i, "ray")
@@ -333,9 +321,7 @@ func (b board) errors(t testing.TB, spec projection.CameraSpec, lens projection.
 		sum := 0.0
 		for ; i < len(b.corners) && int(b.corners[i][0]) == view.View; i++ {
 			c, p := b.corners[i], b.predicted[i]
-			if !slices.Equal(c[:3], p[:3]) {
-				t.Fatalf("corner %v, predicted %v", c[:3], p[:3])
-			}
+			require.True(t, slices.Equal(c[:3], p[:3]), "corner %v, predicted %v", c[:3], p[:3])
 			ray := r3.Add(turn.Rotate(r3.Vec{X: c[3], Y: c[4]}), r3.Vec{X: view.Translation[0], Y: view.Translation[1], Z: view.Translation[2]})
 			x, y, ok := cam.Project(axes(ray))
 			if !ok {
@@ -361,9 +347,7 @@ func TestRealLens(t *testing.T) {
 		if b.Views[i].View == 2 {
 			least, limit = 0.815, 0.825
 		}
-		if !(r >= least && r <= limit) {
-			t.Errorf("view %d: RMS %.3f px, want %v to %v", b.Views[i].View, r, least, limit)
-		}
+		assert.True(t, r >= least && r <= limit, "view %d: RMS %.3f px, want %v to %v", b.Views[i].View, r, least, limit)
 	}
 	// The same by poses in the frame of the board.
 	spec.Distortion = brownConrady(t, lens)

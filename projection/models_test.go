@@ -59,9 +59,7 @@ func TestMeasuredModelsRoundTrip(t *testing.T) {
 	for name, m := range measuredModels(t) {
 		end := float64(m.MaxAngle())
 		rEnd, ok := m.Radius(m.MaxAngle())
-		if !ok {
-			t.Fatalf("%s: no radius at its end", name)
-		}
+		require.True(t, ok, "%s: no radius at its end", name)
 		if back, ok := m.Angle(rEnd); !ok || math.Abs(float64(back)-end) > 1e-7*end {
 			t.Errorf("%s: the end comes back as %v, %v, not %v", name, back, ok, end)
 		}
@@ -229,9 +227,7 @@ func TestTables(t *testing.T) {
 			want, _ := projection.Equisolid.Radius(theta)
 			worst = max(worst, math.Abs(got-want))
 		}
-		if !(worst < last/4) {
-			t.Errorf("%d points: error %v, after %v", n, worst, last)
-		}
+		assert.True(t, worst < last/4, "%d points: error %v, after %v", n, worst, last)
 		last = worst
 	}
 	if last > 1e-7 {
@@ -304,18 +300,14 @@ func TestBrownConradyRoundTrip(t *testing.T) {
 				t.Fatalf("%s at (%v, %v): %v, %v, %v", name, x, y, ok, ok2, ok3)
 			}
 			gu, gv, ok := d.Distort(gx, gy)
-			if !ok {
-				t.Fatalf("%s: (%v, %v) is outside", name, gx, gy)
-			}
+			require.True(t, ok, "%s: (%v, %v) is outside", name, gx, gy)
 			assert.InDelta(t, 0, math.Hypot(gu-u, gv-v), 1e-12*max(1, math.Hypot(u, v)), name+": image of the inverse"+": what is promised")
 			// The least stretch is at least that of the symmetric part.
 			least := (ux+vy)/2 - math.Hypot((ux-vy)/2, (uy+vx)/2)
 			if least > 1e-3 {
 				assert.InDelta(t, 0, math.Hypot(gx-x, gy-y), 4e-15*(1+math.Hypot(u, v))/least, name+": inverse"+": roundings over the least stretch")
 			}
-			if !(least > -1e-9*(1+math.Abs(ux)+math.Abs(vy))) {
-				t.Errorf("%s at (%v, %v), radius %v of %v: folds, %v", name, x, y, r, end, least)
-			}
+			assert.True(t, least > -1e-9*(1+math.Abs(ux)+math.Abs(vy)), "%s at (%v, %v), radius %v of %v: folds, %v", name, x, y, r, end, least)
 			const h = 1e-6
 			if r+2*h > end || i%4 == 1 {
 				continue

@@ -27,9 +27,7 @@ func TestRasterOperations(t *testing.T) {
 	c := plate(t)
 	dir := func(c projection.Camera, x, y float64) r3.Vec {
 		d, ok := c.Unproject(x, y)
-		if !ok {
-			t.Fatalf("nothing at %v, %v", x, y)
-		}
+		require.True(t, ok, "nothing at %v, %v", x, y)
 		return d
 	}
 	must := func(c projection.Camera, err error) projection.Camera {
@@ -40,9 +38,7 @@ func TestRasterOperations(t *testing.T) {
 	check := func(got projection.Camera, x, y float64, d r3.Vec) {
 		t.Helper()
 		gx, gy, ok := got.Project(d)
-		if !ok {
-			t.Errorf("not imaged")
-		}
+		assert.True(t, ok, "not imaged")
 		ref.Near(t, "P-O1", gx, x, "x")
 		ref.Near(t, "P-O1", gy, y, "y")
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(dir(got, x, y), d)), 1e-14, "back: roundings")
@@ -133,9 +129,7 @@ func TestChainsOfRasterOperations(t *testing.T) {
 		for i, s := range spots {
 			d, _ := c.Unproject(s[0], s[1])
 			x, y, ok := now.Project(d)
-			if !ok {
-				t.Errorf("%v is no longer imaged", s)
-			}
+			assert.True(t, ok, "%v is no longer imaged", s)
 			assert.InDelta(t, at[i][0], x, 1e-9*max(1, scale[0]), "x: a billionth of a pixel")
 			assert.InDelta(t, at[i][1], y, 1e-9*max(1, scale[1]), "y: a billionth of a pixel")
 		}

@@ -21,9 +21,7 @@ func TestInterpolationAgainstSciPy(t *testing.T) {
 		ref.Near(t, "P-POSE-1", p.AngleTo(q), unit.Angle(row[7]), "angle", i)
 		ref.Near(t, "P-POSE-1", q.AngleTo(p), unit.Angle(row[7]), "angle back", i)
 		between, ok := p.Interpolate(q, row[6])
-		if !ok {
-			t.Fatalf("row %d: no answer", i)
-		}
+		require.True(t, ok, "row %d: no answer", i)
 		for j, got := range columns(between) {
 			ref.Near(t, "P-POSE-1", r3.Norm(r3.Sub(got, column(row[8:], j))), 0, "column", j, i)
 		}
@@ -111,9 +109,7 @@ func TestHalfTurns(t *testing.T) {
 		{"a half turn of roll goes clockwise, whichever sign", pose(0, 0, -180), pose(0, 0, 90)},
 	} {
 		got, ok := start.Interpolate(h.end, 0.5)
-		if !ok {
-			t.Errorf("%s: no answer", h.sentence)
-		}
+		assert.True(t, ok, "%s: no answer", h.sentence)
 		assert.InDelta(t, 0, apart(got, h.half), 1e-15, h.sentence+": some roundings")
 		assert.InDelta(t, float64(180*deg), float64(start.AngleTo(h.end)), 1e-15, h.sentence+": rad, roundings")
 		// From any camera, as that camera has it.

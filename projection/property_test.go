@@ -60,9 +60,7 @@ func TestRasterCorners(t *testing.T) {
 	require.NoError(t, err)
 	for _, e := range []struct{ x, y, dx, dy float64 }{{0, 0, -1, 1}, {640, 0, 1, 1}, {0, 640, -1, -1}, {640, 640, 1, -1}} {
 		x, y, ok := v.Project(r3.Vec{X: e.dx, Y: e.dy, Z: -1})
-		if !ok {
-			t.Error("not imaged")
-		}
+		assert.True(t, ok, "not imaged")
 		assert.InDelta(t, e.x, x, 1e-12, "x: roundings of 640")
 		assert.InDelta(t, e.y, y, 1e-12, "y: roundings of 640")
 	}
@@ -88,13 +86,9 @@ func TestCameraRoundTrip(t *testing.T) {
 			dir := pose.ToStage(r3.Vec{X: sin * math.Cos(phi), Y: sin * math.Sin(phi), Z: -cos})
 			length := math.Pow(10, 600*rng.Float64()-300)
 			x, y, ok := c.Project(r3.Scale(length, dir))
-			if !ok {
-				t.Fatalf("%v: %v° is not imaged", m, theta/float64(deg))
-			}
+			require.True(t, ok, "%v: %v° is not imaged", m, theta/float64(deg))
 			back, ok := c.Unproject(x, y)
-			if !ok {
-				t.Fatalf("%v: no direction at %v, %v", m, x, y)
-			}
+			require.True(t, ok, "%v: no direction at %v, %v", m, x, y)
 			// Positions round at 1e-13 of a focal length; where the radius is flat or
 			// steep the angle follows it.
 			r, _ := m.Radius(unit.Angle(theta))
@@ -111,9 +105,7 @@ func TestCameraRoundTrip(t *testing.T) {
 func TestBehindTheCamera(t *testing.T) {
 	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 110 * deg})
 	d, ok := c.Unproject(2000+1900, 2000)
-	if !ok {
-		t.Fatal("no direction")
-	}
+	require.True(t, ok, "no direction")
 	assert.InDelta(t, 1.9, math.Atan2(d.X, -d.Z), 1e-15, "angle: roundings")
 	if _, ok := c.Unproject(2000+1000*111*math.Pi/180, 2000); ok {
 		t.Error("a direction beyond MaxAngle")
@@ -165,9 +157,7 @@ func TestSteepModels(t *testing.T) {
 		}
 	}
 	d, ok := c.Unproject(5+0.5e100, 5)
-	if !ok {
-		t.Fatal("no direction within")
-	}
+	require.True(t, ok, "no direction within")
 	assert.InDelta(t, 0.5, math.Asin(d.X), 1e-15, "half way: roundings")
 	spec.Model = steep(1e200)
 	if _, err := projection.NewCamera(spec); !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), "1e100 at most") {
@@ -236,9 +226,7 @@ func TestDensityIsTheDerivative(t *testing.T) {
 				phi := float64(i)
 				at := func(theta, phi float64) (float64, float64) {
 					x, y, ok := c.Project(r3.Vec{X: math.Sin(theta) * math.Cos(phi), Y: math.Sin(theta) * math.Sin(phi), Z: -math.Cos(theta)})
-					if !ok {
-						t.Fatalf("%v: not imaged", m)
-					}
+					require.True(t, ok, "%v: not imaged", m)
 					return x, y
 				}
 				const h = 1e-5

@@ -36,9 +36,7 @@ func TestSnyderExamples(t *testing.T) {
 		cam := mapCamera(t, e.f, e.radius, e.lon0, e.lat0)
 		x, y, ok := cam.Project(toward(e.lon, e.lat))
 		x, y = x-1, 1-y
-		if !ok {
-			t.Fatalf("%s: not imaged", e.id)
-		}
+		require.True(t, ok, "%s: not imaged", e.id)
 		ref.Near(t, e.id, x, e.x, "x")
 		ref.Near(t, e.id, y, e.y, "y")
 		ref.Near(t, e.id, math.Hypot(x, y), e.rho, "rho")
@@ -46,9 +44,7 @@ func TestSnyderExamples(t *testing.T) {
 		ref.Near(t, "P-S9", y, e.y12, e.f, "y")
 
 		dir, ok := cam.Unproject(1+e.x, 1-e.y)
-		if !ok {
-			t.Fatalf("%s: no direction", e.id)
-		}
+		require.True(t, ok, "%s: no direction", e.id)
 		lon, lat := lonLat(dir)
 		ref.Near(t, "P-S6", lon, e.lon, e.f, "longitude")
 		ref.Near(t, "P-S6", lat, e.lat, e.f, "latitude")
@@ -103,9 +99,7 @@ func TestProjCases(t *testing.T) {
 		for _, p := range e.points {
 			x, y, ok := cam.Project(toward(p.lon, p.lat))
 			x, y = x-1, 1-y
-			if !ok {
-				t.Errorf("%s: %v is not imaged", e.id, p)
-			}
+			assert.True(t, ok, "%s: %v is not imaged", e.id, p)
 			ref.Near(t, e.id, x, p.x, p, "x")
 			ref.Near(t, e.id, y, p.y, p, "y")
 		}
@@ -171,9 +165,7 @@ func TestMeasuredFisheye(t *testing.T) {
 		{r3.Vec{X: 1}, 1435.08529255, 381.939424848},
 	} {
 		u, v, ok := cam.Project(projection.VisionAxes(p.ray))
-		if !ok {
-			t.Errorf("%v is not imaged", p.ray)
-		}
+		assert.True(t, ok, "%v is not imaged", p.ray)
 		ref.Near(t, "P-C4", u, p.u, p.ray)
 		ref.Near(t, "P-C4", v, p.v, p.ray)
 		d, _ := cam.Unproject(p.u, p.v)

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"example.com/platewright/projection/offaxis"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -35,9 +37,7 @@ func FuzzFrustum(f *testing.F) {
 			return
 		}
 		for _, row := range m {
-			if !finite(row[:]...) {
-				t.Errorf("matrix %v", m)
-			}
+			assert.True(t, finite(row[:]...), "matrix %v", m)
 		}
 		if g, err := offaxis.FrustumFromMatrix(m, d); err == nil && !finite(float64(g.Left), float64(g.Top), float64(g.Near), float64(g.Pose.Heading), g.Pose.Position.X) {
 			t.Errorf("%v of %v", g, m)
@@ -45,9 +45,7 @@ func FuzzFrustum(f *testing.F) {
 		size := r3.Norm(eye) + r3.Norm(w.LowerLeft) + r3.Norm(w.LowerRight) + r3.Norm(w.UpperLeft)
 		distance := -fr.Pose.FromStage(r3.Sub(w.LowerLeft, eye)).Z
 		back, ok := fr.Window(unit.Length(distance))
-		if !ok {
-			t.Fatalf("no window at %v of %+v", distance, fr)
-		}
+		require.True(t, ok, "no window at %v of %+v", distance, fr)
 		// The sides stand square to 1e-6, and so do the corners.
 		if e := r3.Norm(r3.Sub(back.LowerLeft, w.LowerLeft)) + r3.Norm(r3.Sub(back.LowerRight, w.LowerRight)) + r3.Norm(r3.Sub(back.UpperLeft, w.UpperLeft)); !(e <= 1e-5*size) {
 			t.Errorf("%v came back as %v", w, back)
@@ -68,9 +66,7 @@ func FuzzFrustumFromMatrix(f *testing.F) {
 			}
 			return
 		}
-		if !(fr.Near > 0 && fr.Near < fr.Far && fr.Left < fr.Right && fr.Bottom < fr.Top) {
-			t.Errorf("%+v", fr)
-		}
+		assert.True(t, fr.Near > 0 && fr.Near < fr.Far && fr.Left < fr.Right && fr.Bottom < fr.Top, "%+v", fr)
 		if v, ok := fr.StageToEye(); ok && !finite(v[0][3], v[1][3], v[2][3]) {
 			t.Errorf("%v", v)
 		}
@@ -85,9 +81,7 @@ func FuzzLookup(f *testing.F) {
 	f.Fuzz(func(t *testing.T, shape uint8, radius, ground, ex, ey, ez, dx, dy, dz float64) {
 		s, err := offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.Shape(shape), Radius: unit.Length(radius), Ground: unit.Length(ground)})
 		if err != nil {
-			if !errors.Is(err, offaxis.ErrInvalid) {
-				t.Errorf("%v", err)
-			}
+			assert.ErrorIs(t, err, offaxis.ErrInvalid)
 			return
 		}
 		d, ok := s.Lookup(r3.Vec{X: ex, Y: ey, Z: ez}, r3.Vec{X: dx, Y: dy, Z: dz})

@@ -45,9 +45,7 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 		view, _ := f.StageToEye()
 		for depth, ends := range depths {
 			clip, ok := f.StageToClip(depth)
-			if !ok {
-				t.Fatalf("no matrix of depth %d", depth)
-			}
+			require.True(t, ok, "no matrix of depth %d", depth)
 			for c, p := range map[[2]float64]r3.Vec{{-1, -1}: w.LowerLeft, {1, -1}: w.LowerRight, {-1, 1}: w.UpperLeft, {1, 1}: upperRight} {
 				got := apply(clip, p)
 				assert.InDelta(t, c[0], got.X, 1e-11, "corner x: roundings of up to 1e3 times the window's size over its distance")
@@ -279,9 +277,7 @@ func TestLookupProperties(t *testing.T) {
 			ray := randomVec(rng, 1)
 			d := r3.Unit(ray)
 			got, ok := s.Lookup(spec.Centre, r3.Scale(math.Pow(10, 600*rng.Float64()-300), ray))
-			if !ok {
-				t.Fatalf("%v: no answer at the centre", spec.Shape)
-			}
+			require.True(t, ok, "%v: no answer at the centre", spec.Shape)
 			assert.InDelta(t, 0, r3.Norm(r3.Sub(got, d)), 1e-15, "from the centre: a few roundings")
 
 			// As the surface recedes, the step of the eye shows as less and less:
@@ -299,9 +295,7 @@ func TestLookupProperties(t *testing.T) {
 				}
 				s := must[offaxis.Surround](t)(offaxis.NewSurround(far))
 				got, ok := s.Lookup(eye, ray)
-				if !ok {
-					t.Fatalf("%v: no answer at a radius of %v", spec.Shape, radius)
-				}
+				require.True(t, ok, "%v: no answer at a radius of %v", spec.Shape, radius)
 				dist := radius
 				if spec.Shape == offaxis.Cylinder {
 					dist /= math.Hypot(d.X, d.Z)
@@ -334,9 +328,7 @@ func TestLookupNearTheSurface(t *testing.T) {
 		for _, shape := range []offaxis.Shape{offaxis.Sphere, offaxis.Cylinder} {
 			s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: shape, Radius: r}))
 			got, ok := s.Lookup(r3.Vec{Z: -r * z}, r3.Vec{X: 1})
-			if !ok {
-				t.Fatalf("no answer %v from the surface", gap)
-			}
+			require.True(t, ok, "no answer %v from the surface", gap)
 			near.ULP(t, "grazing x", got.X, want.X, 4, "a few roundings; eye and radius are exact")
 			near.ULP(t, "grazing z", got.Z, want.Z, 4, "a few roundings; eye and radius are exact")
 			got, _ = s.Lookup(r3.Vec{Z: -r * z}, r3.Vec{Z: -1})
@@ -378,9 +370,7 @@ func TestLookupNearTheSurface(t *testing.T) {
 	for _, up := range []float64{1, -1} {
 		for _, level := range []float64{1e-3, 1e-8, 1e-100, 0} {
 			got, ok := s.Lookup(r3.Vec{X: 3, Y: 1000}, r3.Vec{X: level, Y: up})
-			if !ok {
-				t.Fatalf("no answer for a slope of %v", level)
-			}
+			require.True(t, ok, "no answer for a slope of %v", level)
 			// It meets the surface 27 to the right, at the height 1000 ± 27/level.
 			assert.InDelta(t, math.Atan2(30*level, 27+up*1000*level), math.Atan2(got.X, got.Y*up), 1e-15, "steep: rad, roundings")
 		}
@@ -439,9 +429,7 @@ func TestEyeViews(t *testing.T) {
 	v := must[offaxis.EyeView](t)(s.EyeView(cam, eye))
 	plate := must[panorama.Equirect](t)(panorama.NewEquirect(4096, 2048, projection.Pose{}))
 	m, err := warp.NewMap(context.Background(), v, plate, warp.MapOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	if w, h := v.Size(); w != 64 || h != 48 {
 		t.Errorf("size %d × %d", w, h)
 	}
@@ -451,9 +439,7 @@ func TestEyeViews(t *testing.T) {
 			dir, _ := s.Lookup(eye, ray)
 			wantX, wantY, _ := plate.Project(dir)
 			gotX, gotY, ok := m.At(x, y)
-			if !ok {
-				t.Fatalf("nothing at %v, %v", x, y)
-			}
+			require.True(t, ok, "nothing at %v, %v", x, y)
 			assert.InDelta(t, wantX, gotX, 1.0/64, "x: px, the map's tolerance")
 			assert.InDelta(t, wantY, gotY, 1.0/64, "y: px, the map's tolerance")
 			if straight, _, _ := plate.Project(ray); math.Abs(straight-gotX) < 10 {

@@ -10,6 +10,8 @@ import (
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/offaxis"
 	"example.com/platewright/projection/panorama"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -38,9 +40,7 @@ func TestFrustumMatrices(t *testing.T) {
 	depth := func(d offaxis.ClipDepth, c, e float64) {
 		t.Helper()
 		m, ok := f.EyeToClip(d)
-		if !ok {
-			t.Fatalf("depth %d: no matrix", d)
-		}
+		require.True(t, ok, "depth %d: no matrix", d)
 		ref.Near(t, "P-FRUSTUM-4", m[2][2], c, d, "factor")
 		ref.Near(t, "P-FRUSTUM-4", m[2][3], e, d, "constant")
 	}
@@ -108,9 +108,7 @@ func TestOffAxisFrusta(t *testing.T) {
 		// As the lens of a camera with a sensor 36 mm wide.
 		width := 36 * mm
 		film, ok := f.FilmBack(width)
-		if !ok {
-			t.Fatal("no film back")
-		}
+		require.True(t, ok, "no film back")
 		height := 36e-3 * (tc.t - tc.b) / (tc.r - tc.l)
 		ref.Near(t, "P-FRUSTUM-5", film.ShiftRight, unit.Length(tc.p02*36e-3/2), "shift right", tc.eye)
 		ref.Near(t, "P-FRUSTUM-5", film.ShiftUp, unit.Length(tc.p12*height/2), "shift up", tc.eye)
@@ -139,9 +137,7 @@ func TestOffAxisFrusta(t *testing.T) {
 		}
 		for _, tile := range tiles {
 			part, ok := f.Tile(4000, 1600, tile)
-			if !ok {
-				t.Fatalf("no tile %v", tile)
-			}
+			require.True(t, ok, "no tile %v", tile)
 			m, _ := part.StageToClip(offaxis.DepthOneToZero)
 			for _, p := range points {
 				x, y := position(clip, p, image.Pt(4000, 1600))
@@ -173,9 +169,7 @@ func TestLookupTriangles(t *testing.T) {
 		e.spec.Centre = centre
 		s := must[offaxis.Surround](t)(offaxis.NewSurround(e.spec))
 		got, ok := s.Lookup(r3.Add(centre, e.eye), e.ray)
-		if !ok {
-			t.Errorf("%+v: no answer", e)
-		}
+		assert.True(t, ok, "%+v: no answer", e)
 		want := r3.Unit(e.want)
 		ref.Near(t, "P-EYE-1", got.X, want.X, e.spec.Shape, e.eye, e.ray, "x")
 		ref.Near(t, "P-EYE-1", got.Y, want.Y, e.spec.Shape, e.eye, e.ray, "y")
@@ -226,9 +220,7 @@ func TestLookupByWalking(t *testing.T) {
 			v := must[offaxis.EyeView](t)(s.EyeView(cam, eye))
 			x, y, _ := cam.Project(ray)
 			seen, ok := v.Unproject(x, y)
-			if !ok {
-				t.Fatalf("nothing seen at %v, %v", x, y)
-			}
+			require.True(t, ok, "nothing seen at %v, %v", x, y)
 			ref.Near(t, "P-EYE-2", r3.Norm(r3.Sub(seen, want)), 0, spec.Shape, eye, ray, "view")
 		}
 		cube := must[panorama.Cube](t)(panorama.NewCube(100, projection.Pose{}))

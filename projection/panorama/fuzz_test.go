@@ -1,12 +1,13 @@
 package panorama_test
 
 import (
-	"errors"
 	"math"
 	"testing"
 
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/panorama"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -41,9 +42,7 @@ func FuzzPanoramas(f *testing.F) {
 		p := projection.Pose{Heading: unit.Angle(heading), Elevation: unit.Angle(elevation), Roll: unit.Angle(roll)}
 		try := func(name string, pan mapper, err error) {
 			if err != nil {
-				if !errors.Is(err, panorama.ErrInvalid) {
-					t.Errorf("%s: %v", name, err)
-				}
+				assert.ErrorIs(t, err, panorama.ErrInvalid, name)
 				return
 			}
 			if d, ok := pan.Unproject(x, y); ok && !(math.Abs(r3.Norm(d)-1) < 1e-14) {
@@ -57,9 +56,7 @@ func FuzzPanoramas(f *testing.F) {
 				t.Fatalf("%s images at %v, %v", name, px, py)
 			}
 			back, ok := pan.Unproject(px, py)
-			if !ok {
-				t.Fatalf("%s has no direction at %v, %v", name, px, py)
-			}
+			require.True(t, ok, "%s has no direction at %v, %v", name, px, py)
 			m := max(math.Abs(dx), math.Abs(dy), math.Abs(dz))
 			want := r3.Unit(r3.Vec{X: dx / m, Y: dy / m, Z: dz / m})
 			// A cylinder's focal length may be so great that its top drowns the height.

@@ -26,15 +26,11 @@ func TestCylindricalAgainstProj(t *testing.T) {
 	for i, row := range cylindricalRows(t) {
 		dir := projection.Direction(unit.Angle(row[0])*deg, unit.Angle(row[1])*deg)
 		x, y, ok := c.Project(dir)
-		if !ok {
-			t.Fatalf("row %d: not imaged", i)
-		}
+		require.True(t, ok, "row %d: not imaged", i)
 		ref.Near(t, "P-PAN-1", (x-width/2)/radius, row[2], "x", i)
 		ref.Near(t, "P-PAN-1", tangent-y*2*tangent/(1<<10), row[3], "y", i)
 		got, ok := c.Unproject(width/2+row[2]*radius, (tangent-row[3])/(2*tangent)*(1<<10))
-		if !ok {
-			t.Fatalf("row %d: no direction", i)
-		}
+		require.True(t, ok, "row %d: no direction", i)
 		ref.Near(t, "P-PAN-1", r3.Norm(r3.Sub(got, dir)), 0, "direction", i)
 	}
 	ref.Equal(t, "P-PAN-4", c.WrapX(), true, "cylindrical")
@@ -82,17 +78,13 @@ func TestCubeAgainstTheTable(t *testing.T) {
 		wantX := edge * (float64(face) + (sc/math.Abs(ma)+1)/2)
 		wantY := edge * (tc/math.Abs(ma) + 1) / 2
 		x, y, ok := c.Project(d)
-		if !ok {
-			t.Fatalf("%v is not imaged", d)
-		}
+		require.True(t, ok, "%v is not imaged", d)
 		ref.Near(t, "P-PAN-2", x, wantX, "x", d)
 		ref.Near(t, "P-PAN-2", y, wantY, "y", d)
 		got, _ := c.Unproject(wantX, wantY)
 		ref.Near(t, "P-PAN-2", r3.Norm(r3.Sub(got, r3.Unit(d))), 0, "direction", d)
 		x, y, ok = faces[face].Project(d)
-		if !ok {
-			t.Fatalf("%v is not on face %d", d, face)
-		}
+		require.True(t, ok, "%v is not on face %d", d, face)
 		ref.Near(t, "P-PAN-2", x+edge*float64(face), wantX, "face x", d)
 		ref.Near(t, "P-PAN-2", y, wantY, "face y", d)
 	}
@@ -129,14 +121,10 @@ func TestPanoramaMarks(t *testing.T) {
 			x, y, ok := p.p.Project(dir)
 			want := p.at[i]
 			if want[0] == none {
-				if ok {
-					t.Errorf("%s images %s at %v, %v", p.name, mark, x, y)
-				}
+				assert.False(t, ok, "%s images %s at %v, %v", p.name, mark, x, y)
 				continue
 			}
-			if !ok {
-				t.Errorf("%s: %s is not imaged", p.name, mark)
-			}
+			assert.True(t, ok, "%s: %s is not imaged", p.name, mark)
 			const id = "P-PAN-5"
 			if mark == "behind" && !p.behind { // either end
 				end := float64(w) - 2*want[0]
@@ -152,9 +140,7 @@ func TestPanoramaMarks(t *testing.T) {
 			}
 			ref.Near(t, id, y, want[1], p.name, mark, "y")
 			d, ok := p.p.Unproject(want[0], want[1])
-			if !ok {
-				t.Errorf("%s: %s has no direction", p.name, mark)
-			}
+			assert.True(t, ok, "%s: %s has no direction", p.name, mark)
 			ref.Near(t, id, r3.Norm(r3.Sub(d, dir)), 0, p.name, mark, "direction")
 		}
 	}
@@ -172,14 +158,10 @@ func TestPanoramaRoundTrips(t *testing.T) {
 		for range 5000 {
 			x, y := rng.Float64()*float64(width), rng.Float64()*float64(height)
 			d, ok := pan.Unproject(x, y)
-			if !ok {
-				t.Fatalf("%s: no direction at %v, %v", name, x, y)
-			}
+			require.True(t, ok, "%s: no direction at %v, %v", name, x, y)
 			assert.InDelta(t, 1, r3.Norm(d), 7e-16, name+": length"+": 3 ulp")
 			x2, y2, ok := pan.Project(r3.Scale(math.Pow(10, 600*rng.Float64()-300), d))
-			if !ok {
-				t.Fatalf("%s: nothing at %v", name, d)
-			}
+			require.True(t, ok, "%s: nothing at %v", name, d)
 			tolX, tolY := 1e-10, 1e-10
 			if name == "equirect" { // close to a pole x says little
 				tolX, tolY = 1e-12*(1+1/math.Sin(math.Pi*y/float64(height))), 1e-12
@@ -231,9 +213,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 	for _, c := range [][4]float64{{10.5, -1.5, 60.5, 1.5}, {90.5, 51.5, 40.5, 48.5}} {
 		d, ok := b.Unproject(c[0], c[1])
 		want, _ := b.Unproject(c[2], c[3])
-		if !ok {
-			t.Errorf("no direction at %v", c)
-		}
+		assert.True(t, ok, "no direction at %v", c)
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(d, want)), 1e-14, "over the pole: roundings")
 	}
 	// Upright lines stay straight: three points of one, in a turned panorama.
@@ -372,9 +352,7 @@ func TestEquirectEdges(t *testing.T) {
 	} {
 		d, ok := e.Unproject(c[0], c[1])
 		want, _ := e.Unproject(c[2], c[3])
-		if !ok {
-			t.Errorf("no direction at %v", c)
-		}
+		assert.True(t, ok, "no direction at %v", c)
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(d, want)), 1e-14, "over the pole: roundings")
 	}
 	for _, y := range []float64{-1500.0001, 3000.0001, 1e300} {

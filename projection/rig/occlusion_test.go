@@ -19,9 +19,7 @@ import (
 func arrayOf(t testing.TB, spec rig.Spec) rig.Rig {
 	t.Helper()
 	a, err := rig.New(spec)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return a
 }
 
@@ -149,9 +147,7 @@ func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 	spec := wheelhouse(t)
 	a := arrayOf(t, spec)
 	c, ok := coverage(t, a, 1e-3)
-	if !ok {
-		t.Fatal("tolerance not met")
-	}
+	require.True(t, ok, "tolerance not met")
 	countedCoverage(t, a, c, 60_000)
 	free, _ := coverage(t, array(t, spec.Cameras...), 1e-3)
 	for k, got := range c.AtLeast {
@@ -164,9 +160,7 @@ func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 	for _, h := range holes {
 		sum += h.SolidAngle
 	}
-	if !ok {
-		t.Error("holes: tolerance not met")
-	}
+	assert.True(t, ok, "holes: tolerance not met")
 	assert.InDelta(t, 4*math.Pi, sum, 2e-3, "seen and not seen: two tolerances")
 }
 
@@ -303,9 +297,7 @@ func TestCoincidingLimits(t *testing.T) {
 	one := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1500, Height: 1200, MaxAngle: 45 * deg,
 		Pose: projection.Pose{Heading: 0.7, Elevation: 0.1, Roll: 0.2}})
 	flat, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 700, Across: 70 * deg, Pose: projection.Pose{Heading: 0.7}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	spec := rig.Spec{
 		Balls: []rig.Ball{{Centre: r3.Scale(5, toward(30, 0)), Radius: 1}},
 		Boxes: []rig.Box{metres(projection.Pose{Position: r3.Scale(3, toward(45, 10))}, 0.3, 0.2, 0.7)},
@@ -317,9 +309,7 @@ func TestCoincidingLimits(t *testing.T) {
 			spec.Cameras = append(spec.Cameras, c)
 		}
 		all, ok := coverage(t, arrayOf(t, spec), 1e-3)
-		if !ok {
-			t.Error("tolerance not met")
-		}
+		assert.True(t, ok, "tolerance not met")
 		for k, got := range all.AtLeast {
 			assert.InDelta(t, alone.AtLeast[0], got, 2e-3, "seen by %d: two tolerances", k+1)
 		}

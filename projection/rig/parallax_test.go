@@ -78,9 +78,7 @@ func TestParallaxAgainstVectors(t *testing.T) {
 		u, v := r3.Sub(thing, p), r3.Sub(thing, q)
 		want := math.Atan2(r3.Norm(r3.Cross(u, v)), r3.Dot(u, v))
 		got, ok := a.Parallax(0, 1, r3.Scale(5, dir), unit.Length(distance))
-		if !ok {
-			t.Fatal("not seen")
-		}
+		require.True(t, ok, "not seen")
 		assert.InDelta(t, want, float64(got.Angle), 1e-13*(1+r3.Norm(r3.Sub(p, q))/min(r3.Norm(u), r3.Norm(v))), "angle: roundings of the thing's position")
 		far, _ := a.Parallax(0, 1, dir, 1e6)
 		h := r3.Norm(r3.Cross(r3.Sub(q, p), dir))
@@ -130,9 +128,7 @@ func TestParallaxPixelsAgainstProject(t *testing.T) {
 
 func parallaxAt(t *testing.T, a rig.Rig, dir r3.Vec, distance unit.Length) float64 {
 	p, ok := a.Parallax(0, 1, dir, distance)
-	if !ok {
-		t.Fatal("not seen")
-	}
+	require.True(t, ok, "not seen")
 	return float64(p.Angle)
 }
 
@@ -307,9 +303,7 @@ func FuzzClearDistance(f *testing.F) {
 	f.Fuzz(func(t *testing.T, x, y, z, heading, pixels float64) {
 		spec := projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 5000, Height: 5000}
 		one, err := projection.NewCamera(spec)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		spec.Pose = projection.Pose{Position: r3.Vec{X: x, Y: y, Z: z}, Heading: 1}
 		two, err := projection.NewCamera(spec)
 		if err != nil {
@@ -322,9 +316,7 @@ func FuzzClearDistance(f *testing.F) {
 			return
 		}
 		d := c.Distance
-		if !(d >= 0 && d <= math.MaxFloat64) {
-			t.Fatalf("distance %v", d)
-		}
+		require.True(t, d >= 0 && d <= math.MaxFloat64, "distance %v", d)
 		p, _, ok := a.SeamParallax(s, d*(1+1e-8)+5e-324)
 		if d > 0 && (!ok || p.Pixels > pixels) {
 			t.Errorf("at %v m: %v, %v; limit %v px", d, p, ok, pixels)

@@ -41,9 +41,7 @@ func measured(t *testing.T) []projection.Model {
 	var models []projection.Model
 	for _, c := range [][]float64{{1, 0.3, -0.12, 0.012}, {1, -0.3, 0.1, -0.01}} {
 		p, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		models = append(models, p)
 	}
 	rng := rand.New(rand.NewPCG(9, 10))
@@ -60,9 +58,7 @@ func measured(t *testing.T) []projection.Model {
 			points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: height}
 		}
 		table, err := projection.NewTable(points)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		models = append(models, table)
 	}
 	return append(models, cubic{}, struct{ projection.Model }{models[0]}) // of which nothing but samples is known
@@ -90,9 +86,7 @@ func TestJudgeIsConservative(t *testing.T) {
 			spec.Model, spec.FocalX, spec.FocalY = m, 1000, 1050
 			spec.Pose = projection.Pose{Heading: 0.3, Elevation: -0.4, Roll: 0.5}
 			c, err := projection.NewCamera(spec)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			regions = append(regions, newRegion(c))
 		}
 	}
@@ -196,9 +190,7 @@ func TestBend(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
 	for _, m := range append(measured(t), projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic) {
 		c, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: 1, FocalY: 1, Width: 100, Height: 100})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		g := newRegion(c)
 		last := 0.0
 		for theta := 0.01; theta < min(float64(m.MaxAngle()), 3.1); theta += 1e-4 {
@@ -220,9 +212,7 @@ func TestBend(t *testing.T) {
 			const h = 2e-4
 			along := func(s float64) (float64, float64) {
 				x, y, ok := c.Project(r3.Add(r3.Scale(math.Cos(s), p), r3.Scale(math.Sin(s), step)))
-				if !ok {
-					t.Fatalf("%v: not imaged near %v", m, theta)
-				}
+				require.True(t, ok, "%v: not imaged near %v", m, theta)
 				return x, y
 			}
 			x0, y0 := along(-h)
@@ -240,13 +230,9 @@ func TestBend(t *testing.T) {
 // a larger bound.
 func TestWalkCutShort(t *testing.T) {
 	c, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1 << 12, Height: 1 << 12, MaxAngle: 60 * projection.Degree, Pose: projection.Pose{Heading: 1}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	a, err := New(Spec{Cameras: []projection.Camera{c}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	for _, keep := range []bool{false, true} {
 		last := math.Inf(1)
 		for tolerance := 1e-1; tolerance > 1e-9; tolerance /= 2 {
@@ -290,9 +276,7 @@ func TestBendOfAShortStep(t *testing.T) {
 	}
 	for _, end := range ends {
 		c, err := projection.NewCamera(projection.CameraSpec{Model: cubic{}, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, MaxAngle: unit.Angle(end)})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		g := newRegion(c)
 		// Of r = θ − θ³/30, r″ is −θ/5; with the other terms the norm stays below 1.3 θ.
 		if got := g.bend(end); !(got > 0.1*end && got < 1.3*max(end, bendStep)) {

@@ -19,9 +19,7 @@ import (
 func array(t testing.TB, cameras ...projection.Camera) rig.Rig {
 	t.Helper()
 	a, err := rig.New(rig.Spec{Cameras: cameras})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return a
 }
 
@@ -32,9 +30,7 @@ func cube(t testing.TB) []projection.Camera {
 	var faces []projection.Camera
 	for _, p := range []projection.Pose{{}, {Heading: 90 * deg}, {Heading: 180 * deg}, {Heading: -90 * deg}, {Elevation: 90 * deg}, {Elevation: -90 * deg}} {
 		c, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 1000, Across: 90 * deg, Pose: p})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		faces = append(faces, c)
 	}
 	return faces
@@ -69,9 +65,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 	} {
 		c, err := projection.NewView(projection.ViewSpec{Width: int(600 * r.w), Height: int(600 * r.h),
 			Across: unit.Angle(2 * math.Atan(r.w/2/r.d)), Pose: projection.Pose{Heading: 77 * deg, Elevation: 12 * deg, Roll: 5 * deg}})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		seenBy("P-W1", array(t, c), 1e-9, 1, r.want, r)
 	}
 	faces := cube(t)
@@ -110,9 +104,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 		for x := 2.0; x < 1400; x += 4 {
 			for y := 2.0; y < 1000; y += 4 {
 				d, ok := c.Unproject(x, y)
-				if !ok {
-					t.Fatal("a corner is not imaged")
-				}
+				require.True(t, ok, "a corner is not imaged")
 				density, _ := c.Density(d)
 				sum += 16 * float64(deg*deg) / (density.Radial * density.Tangential)
 			}
@@ -146,9 +138,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 			return projection.Rectilinear + projection.Form(k)
 		case k == 5:
 			m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, between(-0.2, 0.1), between(-0.05, 0.05), between(-0.005, 0.01)}})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			return m
 		}
 		n, end := 5+rng.IntN(12), between(0.5, math.Pi)
@@ -158,9 +148,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 			points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: 2.2*math.Sin(theta/2.2) + between(-0.01, 0.01)*end/float64(n)}
 		}
 		m, err := projection.NewTable(points)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return m
 	}
 	blind, met := 0, 0
@@ -177,9 +165,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 		}
 		cam := camera(t, spec)
 		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
-		if !ok {
-			t.Fatalf("%+v: no solid angle", spec)
-		}
+		require.True(t, ok, "%+v: no solid angle", spec)
 		c, ok := coverage(t, array(t, cam), 3e-4)
 		if ok {
 			met++
@@ -204,14 +190,10 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 		points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: 2*math.Sin(theta/2) + 1e-4*rng.NormFloat64()}
 	}
 	m, err := projection.NewTable(points)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	cam := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 1500})
 	c, ok := coverage(t, array(t, cam), 1e-3)
-	if !ok {
-		t.Errorf("the tolerance is not met: %v", c)
-	}
+	assert.True(t, ok, "the tolerance is not met: %v", c)
 	sum := 0.0
 	for _, side := range [2][2]float64{{1, 0.75}, {0.75, 1}} { // twice each
 		const n = 100_000
@@ -219,9 +201,7 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 		for i := range n {
 			u := (float64(i)+0.5)*step - side[1]
 			theta, ok := m.Angle(math.Hypot(d, u))
-			if !ok {
-				t.Fatal("a corner is not imaged")
-			}
+			require.True(t, ok, "a corner is not imaged")
 			s := math.Sin(float64(theta) / 2)
 			sum += 2 * 2 * s * s * d / (d*d + u*u) * step
 		}
@@ -233,9 +213,7 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 func TestCoverageAgainstCounting(t *testing.T) {
 	a := array(t, ferry(t)...)
 	c, ok := coverage(t, a, 1e-4)
-	if !ok {
-		t.Fatal("tolerance not met")
-	}
+	require.True(t, ok, "tolerance not met")
 	countedCoverage(t, a, c, 200_000)
 }
 
@@ -293,9 +271,7 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 	for _, roll := range []unit.Angle{0, 7 * deg, 31 * deg} {
 		small := func(heading, elevation unit.Angle) projection.Camera {
 			c, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 800, Across: 10 * deg, Pose: projection.Pose{Heading: heading, Elevation: elevation, Roll: roll}})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			return c
 		}
 		for _, e := range []struct {
@@ -338,9 +314,7 @@ func TestHolesCompleteTheSphere(t *testing.T) {
 		}
 	}
 	assert.InDelta(t, 4*math.Pi, sum, 2e-5, "seen and not seen: two tolerances")
-	if !(holes[0].Centre.Y < -0.99 && holes[1].Centre.Y > 0.99) {
-		t.Errorf("got %v, want the larger hole below", holes)
-	}
+	assert.True(t, holes[0].Centre.Y < -0.99 && holes[1].Centre.Y > 0.99, "got %v, want the larger hole below", holes)
 }
 
 // A camera whose image circle misses its raster sees nothing.
@@ -466,16 +440,12 @@ func TestPushInHoldsByMapping(t *testing.T) {
 	require.NoError(t, err)
 	require.True(t, verdict.OK)
 	v, err := projection.NewView(projection.ViewSpec{Width: w, Height: h, Across: whole, Pose: projection.Pose{Heading: 15 * deg, Elevation: 20 * deg}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	least := math.Inf(1)
 	source := func(x, y float64) (float64, float64) {
 		d, _ := v.Unproject(x, y)
 		sx, sy, ok := cam.Project(d)
-		if !ok {
-			t.Fatal("the frame leaves what is seen")
-		}
+		require.True(t, ok, "the frame leaves what is seen")
 		return sx, sy
 	}
 	for i := range 17 {
@@ -489,9 +459,7 @@ func TestPushInHoldsByMapping(t *testing.T) {
 			}
 		}
 	}
-	if !(least > 1-1e-4 && least < 1.02) {
-		t.Errorf("the least is %v source pixels per delivered pixel", least)
-	}
+	assert.True(t, least > 1-1e-4 && least < 1.02, "the least is %v source pixels per delivered pixel", least)
 }
 
 func TestRigRefuses(t *testing.T) {
@@ -552,9 +520,7 @@ func TestCoverageToTheRim(t *testing.T) {
 		spec.Pose = projection.Pose{Heading: 0.7, Elevation: 0.3, Roll: 0.1}
 		cam := camera(t, spec)
 		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
-		if !ok {
-			t.Fatal("no solid angle")
-		}
+		require.True(t, ok, "no solid angle")
 		a := array(t, cam)
 		for _, tolerance := range []float64{1e-3, 1e-5} {
 			c, ok := coverage(t, a, tolerance)
@@ -568,9 +534,7 @@ func TestCoverageToTheRim(t *testing.T) {
 		for _, h := range holes {
 			sum += h.SolidAngle
 		}
-		if !ok {
-			t.Errorf("%+v: the tolerance of holes is not met", spec)
-		}
+		assert.True(t, ok, "%+v: the tolerance of holes is not met", spec)
 		assert.InDelta(t, 4*math.Pi-want, sum, 1e-5, "holes of %+v: the tolerance stated", spec)
 	}
 	// A raster that the rim does not reach.

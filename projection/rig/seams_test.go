@@ -150,9 +150,7 @@ func TestSeamsOfShadows(t *testing.T) {
 			if i == 1 {
 				into, beyond = beyond, into
 			}
-			if !(into > 10*deg && beyond < 1e-6) {
-				t.Fatalf("the one hidden sees %v into the shadow, the other %v out of it", beyond, into)
-			}
+			require.True(t, into > 10*deg && beyond < 1e-6, "the one hidden sees %v into the shadow, the other %v out of it", beyond, into)
 		}
 	}
 }
@@ -414,9 +412,7 @@ func TestSeamsAgainstSampling(t *testing.T) {
 					t.Errorf("rig %d, seam %d: points %.3g° apart", k, i, gap*180/math.Pi)
 				}
 				if m := r3.Unit(r3.Add(r3.Scale(1-w, at.Dir), r3.Scale(w, q))); !both(m, seamTolerance) && !both(m, seamTolerance/2) {
-					if !both(m, 3e-3) {
-						t.Errorf("rig %d, seam %d of %d and %d, cut %v, arc %d of %d: not both own what is around", k, i, s.A, s.B, s.Cut, j, len(s.Points))
-					}
+					assert.True(t, both(m, 3e-3), "rig %d, seam %d of %d and %d, cut %v, arc %d of %d: not both own what is around", k, i, s.A, s.B, s.Cut, j, len(s.Points))
 					sharp++
 				}
 			}

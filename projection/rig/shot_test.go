@@ -179,9 +179,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 		}
 		found++
 		shot := rig.Shot{Width: 1280, Height: 720, Across: across}
-		if !a.Allows(dir, shot) {
-			t.Errorf("at %v° what PushInFrame gives, %v, is not allowed", heading, across)
-		}
+		assert.True(t, a.Allows(dir, shot), "at %v° what PushInFrame gives, %v, is not allowed", heading, across)
 		if shot.Across *= 0.9999; a.Allows(dir, shot) {
 			t.Errorf("at %v° narrower than PushInFrame gives, %v, is allowed", heading, shot.Across)
 		}
@@ -196,9 +194,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	require.NoError(t, err)
 	require.True(t, v.OK)
 	shot := rig.Shot{Width: 1280, Height: 720, Across: across * 1.05}
-	if !a.Allows(dir, shot) {
-		t.Fatal("not even a wider frame is allowed")
-	}
+	require.True(t, a.Allows(dir, shot), "not even a wider frame is allowed")
 	spec.Balls = append(spec.Balls, rig.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, toward(4, 14))), Radius: 0.5})
 	if arrayOf(t, spec).Allows(dir, shot) {
 		t.Error("the lamp is in the frame")
@@ -268,9 +264,7 @@ func TestShotRefuses(t *testing.T) {
 		assert.False(t, a.Allows(r3.Vec{X: 1}, s), "%+v", s)
 	}
 	for _, d := range []r3.Vec{{}, {X: nan}, {Y: math.Inf(1)}} {
-		if a.Allows(d, good) {
-			t.Errorf("%v is allowed", d)
-		}
+		assert.False(t, a.Allows(d, good), "%v is allowed", d)
 	}
 	for _, tolerance := range []float64{0, -1, nan} {
 		_, err := a.Allowed(good, tolerance)
@@ -349,9 +343,7 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 			lon, lat := lonLat(dir)
 			view, err := projection.NewView(projection.ViewSpec{Width: shot.Width, Height: shot.Height, Across: shot.Across,
 				Pose: projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			w, h := float64(shot.Width), float64(shot.Height)
 			f := w / 2 / math.Tan(float64(shot.Across)/2)
 			// Source pixels per delivered pixel, by the density of the view itself
