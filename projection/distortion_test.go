@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -63,7 +64,7 @@ func distorted(t testing.TB, d projection.Distortion, change func(*projection.Ca
 	if change != nil {
 		change(&spec)
 	}
-	return camera(t, spec)
+	return trial.Camera(t, spec)
 }
 
 // A distortion moves the model's position in the plane, before the focal
@@ -162,7 +163,7 @@ func TestMarginAtTheEndOfADistortion(t *testing.T) {
 		"stated end": {K1: -0.2, K2: 0.03, MaxRadius: 0.6},
 		"tangential": {K1: -0.3, P1: 0.002, P2: -0.003},
 	} {
-		c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: brownConrady(t, d), FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: brownConrady(t, d), FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
 		for _, way := range []float64{0, 0.5, 2, 4} {
 			sin, cos := math.Sincos(way)
 			const step = 0.5
@@ -198,7 +199,7 @@ func TestMarginAtTheEndOfADistortion(t *testing.T) {
 // the raster is passed on the way there.
 func TestMarginBeyondADistortion(t *testing.T) {
 	d := brownConrady(t, projection.BrownConradySpec{K1: -0.3})
-	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 3000, FocalY: 3000, Width: 2000, Height: 2000})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 3000, FocalY: 3000, Width: 2000, Height: 2000})
 	const fold = 3000 * 0.7027283689263065 // see TestMarginAtTheEndOfADistortion
 	for x, want := range map[float64]float64{
 		-500: -500, 1000 - fold + 1: -(fold - 1001),
@@ -213,7 +214,7 @@ func TestMarginBeyondADistortion(t *testing.T) {
 // Nothing is lost in a square that overflows.
 func TestMarginFarAway(t *testing.T) {
 	for _, d := range []projection.Distortion{nil, squeeze{0.5, 0}} {
-		c := camera(t, projection.CameraSpec{Model: projection.Equidistant, Distortion: d, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, Distortion: d, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
 		for _, far := range []float64{1e100, 1e200, math.MaxFloat64, math.Inf(1)} {
 			if m := c.Margin(-far, far); !(m <= -far) {
 				t.Errorf("%T: margin %v at %v px", d, m, far)
@@ -246,7 +247,7 @@ func (s squeeze) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
 func TestMarginOfANarrowRim(t *testing.T) {
 	for _, by := range []float64{0.01, 0.05, 0.1, 0.3, 0.5, 0.9} {
 		for side := by * 1000; side < by*4000; side += 5 {
-			c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, math.Pi / 64}, FocalX: 1000, FocalY: 1000, Width: int(side), Height: int(side)})
+			c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, math.Pi / 64}, FocalX: 1000, FocalY: 1000, Width: int(side), Height: int(side)})
 			half := float64(int(side)) / 2
 			assert.InDelta(t, min(half, 1000*by), c.Margin(half, half), 1e-9, "margin: the search's last step, squared")
 		}
@@ -259,7 +260,7 @@ func TestMarginOffTheMiddleOfANarrowRim(t *testing.T) {
 	for _, phi := range []float64{math.Pi / 64, 1, 2, 3} {
 		sin, cos := math.Sincos(phi)
 		for _, by := range []float64{0.1, 0.3, 0.6} {
-			c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, phi}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+			c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, phi}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
 			for part := -0.95; part < 1; part += 0.1 {
 				off := 1000 * by * part
 				assert.InDelta(t, 1000*by-math.Abs(off), c.Margin(2000+off*cos, 2000+off*sin), 1e-9, "margin: the search's last step, squared")
@@ -283,7 +284,7 @@ func (r within) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
 // Where a Distortion has no image there is no margin, whatever numbers it gives there.
 func TestMarginHeedsOK(t *testing.T) {
 	for _, end := range []float64{0.5, 0.9, 1.2} {
-		c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1.5, Distortion: within(end), FocalX: 1000, FocalY: 1000, Width: 2600, Height: 2600})
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1.5, Distortion: within(end), FocalX: 1000, FocalY: 1000, Width: 2600, Height: 2600})
 		for _, off := range []float64{-1250, -1000, -700, 0, 400, 800, 1100, 1290} {
 			_, seen := c.Unproject(1300+off, 1300)
 			assert.Equal(t, math.Abs(off) < 1000*end, seen, "%v px from the axis, the end at %v", off, end)

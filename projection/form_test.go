@@ -11,6 +11,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
@@ -244,7 +245,7 @@ func TestExactAnchors(t *testing.T) {
 
 // At one angle the bounds are the derivatives themselves.
 func TestBoundsAtOneAngle(t *testing.T) {
-	line := must[projection.Bounded](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
+	line := trial.Must[projection.Bounded](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
 	for _, tc := range []struct {
 		model       projection.Bounded
 		at          unit.Angle
@@ -255,7 +256,7 @@ func TestBoundsAtOneAngle(t *testing.T) {
 		{projection.Equidistant, 130 * deg, 1, 0},
 		{projection.Equisolid, 60 * deg, math.Sqrt(3) / 2, -0.25},
 		{projection.Orthographic, 30 * deg, math.Sqrt(3) / 2, -0.5},
-		{must[projection.Bounded](t)(projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -1. / 6}})), 1, 0.5, -1},
+		{trial.Must[projection.Bounded](t)(projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -1. / 6}})), 1, 0.5, -1},
 		{line, 1.5, 0.5, 0},
 	} {
 		slope, low, high := tc.model.Bounds(tc.at, tc.at)

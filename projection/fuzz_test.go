@@ -75,12 +75,12 @@ func FuzzCamera(f *testing.F) {
 			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
-		if a, b, d := c.FieldOfView(); !finite(float64(a), float64(b), float64(d)) {
+		if a, b, d := c.FieldOfView(); !trial.Finite(float64(a), float64(b), float64(d)) {
 			t.Errorf("field of view %v, %v, %v", a, b, d)
 		}
 		assert.False(t, math.IsNaN(c.Margin(x, y)), "margin at %v, %v", x, y)
 		if d, ok := c.Unproject(x, y); ok {
-			if !finite(d.X, d.Y, d.Z) || math.Abs(r3.Norm(d)-1) > 1e-12 {
+			if !trial.Finite(d.X, d.Y, d.Z) || math.Abs(r3.Norm(d)-1) > 1e-12 {
 				t.Errorf("direction %v at %v, %v", d, x, y)
 			}
 		}
@@ -89,7 +89,7 @@ func FuzzCamera(f *testing.F) {
 		if !ok {
 			return
 		}
-		assert.True(t, finite(px, py), "%v is imaged at %v, %v", dir, px, py)
+		assert.True(t, trial.Finite(px, py), "%v is imaged at %v, %v", dir, px, py)
 		density, ok := c.Density(dir)
 		if !ok || math.IsNaN(density.Radial+density.Tangential) {
 			t.Errorf("%v has density %v, %v", dir, density, ok)
@@ -139,7 +139,7 @@ func FuzzRaster(f *testing.F) {
 			func() (projection.Camera, error) { return c.Bin(n, m) },
 		} {
 			if d, err := op(); err == nil {
-				if x, y, ok := d.Project(r3.Vec{X: dx, Y: dy, Z: dz}); ok && !finite(x, y) {
+				if x, y, ok := d.Project(r3.Vec{X: dx, Y: dy, Z: dz}); ok && !trial.Finite(x, y) {
 					t.Errorf("%v, %v after an operation", x, y)
 				}
 			} else if !errors.Is(err, projection.ErrInvalid) {
@@ -315,7 +315,7 @@ func FuzzBrownConrady(f *testing.F) {
 		if !ok {
 			return
 		}
-		require.True(t, finite(u, v, ux, uy, vx, vy), "(%v, %v): %v, %v, %v, %v, %v, %v", x, y, u, v, ux, uy, vx, vy)
+		require.True(t, trial.Finite(u, v, ux, uy, vx, vy), "(%v, %v): %v, %v, %v, %v, %v, %v", x, y, u, v, ux, uy, vx, vy)
 		// Coefficients of real lenses, on their field: everything comes back.
 		size := 0.0
 		for _, c := range []float64{k1, k2, k3, k4, k5, k6, p1, p2, s1, s2, s3, s4} {

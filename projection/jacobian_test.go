@@ -11,6 +11,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -105,7 +106,7 @@ func TestJacobianOfPublishedScales(t *testing.T) {
 		{projection.Equisolid, 100, -20, 4.3912175, func(k float64) float64 { return 1 / k }},
 	} {
 		c := mapCamera(t, e.f, 1, -100, 40)
-		j, ok := c.Jacobian(toward(e.lon, e.lat))
+		j, ok := c.Jacobian(trial.Toward(e.lon, e.lat))
 		assert.True(t, ok, "%v: no Jacobian", e.f)
 		// Frobenius norm and determinant are those of the diagonal of scales.
 		h := e.radial(e.k)
@@ -119,7 +120,7 @@ func TestJacobianOfPublishedScales(t *testing.T) {
 // where y is smaller.
 func TestJacobianSigns(t *testing.T) {
 	for _, f := range forms {
-		c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 10, Height: 10, Pose: projection.Pose{Heading: 1}})
+		c := trial.Camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 10, Height: 10, Pose: projection.Pose{Heading: 1}})
 		pose := projection.Pose{Heading: 1}
 		j, _ := c.Jacobian(pose.ToStage(r3.Vec{Z: -1}))
 		assert.InDelta(t, 100, j.XRight, 1e-13, "x right: roundings")
@@ -129,7 +130,7 @@ func TestJacobianSigns(t *testing.T) {
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(j.Up, r3.Vec{Y: 1})), 1e-15, "up: roundings")
 	}
 	// Carried along to the right, Right leads behind; Up stays.
-	c := camera(t, projection.CameraSpec{Model: projection.Stereographic, FocalX: 100, FocalY: 100, Width: 10, Height: 10})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Stereographic, FocalX: 100, FocalY: 100, Width: 10, Height: 10})
 	j, _ := c.Jacobian(r3.Vec{X: 1})
 	assert.InDelta(t, 0, r3.Norm(r3.Sub(j.Right, r3.Vec{Z: 1}))+r3.Norm(r3.Sub(j.Up, r3.Vec{Y: 1})), 1e-15, "right at the right: roundings")
 }
@@ -154,7 +155,7 @@ func TestSolidAngles(t *testing.T) {
 	for _, e := range []struct{ w, h, d, want float64 }{
 		{1, 1, 1, 0.805431683161}, {10, 5, 3, 2.32444728037}, {6, 3, 2, 2.0908403519}, {12, 4, 4, 1.52509995154}, {2, 2, 1, 2.09439510239},
 	} {
-		c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100 * e.d, FocalY: 100 * e.d, Width: int(100 * e.w), Height: int(100 * e.h)})
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100 * e.d, FocalY: 100 * e.d, Width: int(100 * e.w), Height: int(100 * e.h)})
 		got, ok := c.SolidAngle(0, 0, 100*e.w, 100*e.h)
 		assert.True(t, ok, "none")
 		ref.Near(t, "P-J2", got, e.want, e)
@@ -165,7 +166,7 @@ func TestSolidAngles(t *testing.T) {
 			if limit >= float64(f.MaxAngle()) {
 				continue
 			}
-			c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 130, Width: 1000, Height: 900, OffsetX: 20, MaxAngle: unit.Angle(limit)})
+			c := trial.Camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 130, Width: 1000, Height: 900, OffsetX: 20, MaxAngle: unit.Angle(limit)})
 			got, ok := c.SolidAngle(-1e5, 1e5, 1e5, -1e5)
 			assert.True(t, ok, "%v: none", f)
 			ref.Near(t, "P-J3", got, 2*math.Pi*(1-math.Cos(limit)), f, limit)
@@ -182,7 +183,7 @@ func TestSolidAngles(t *testing.T) {
 		}
 	}
 	// Equal areas: pixels, and the raster.
-	c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 2000, FocalY: 2500, Width: 6000, Height: 6000, MaxAngle: 2})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 2000, FocalY: 2500, Width: 6000, Height: 6000, MaxAngle: 2})
 	for _, e := range [][4]float64{{3000, 3000, 3001, 3001}, {2999, 2999, 3001, 3001}, {2999.5, 2999.5, 3000.5, 3000.5}, {5400, 3300, 5401, 3301}, {600, 4000, 601, 4001}, {3001, 3010, 3002, 3011}, {2000, 1000, 5000, 4000}, {3000, 3000, 3000, 3001}} {
 		got, ok := c.SolidAngle(e[0], e[1], e[2], e[3])
 		assert.True(t, ok, "none")
@@ -263,7 +264,7 @@ func (c counting) Angle(r float64) (unit.Angle, bool) {
 // halving.
 func TestSolidAngleOfSmallRectanglesIsQuick(t *testing.T) {
 	n := 0
-	c := camera(t, projection.CameraSpec{Model: counting{projection.Equisolid, &n}, FocalX: 2048, FocalY: 2048, Width: 6000, Height: 6000})
+	c := trial.Camera(t, projection.CameraSpec{Model: counting{projection.Equisolid, &n}, FocalX: 2048, FocalY: 2048, Width: 6000, Height: 6000})
 	for size := 1.0; size > 1e-4; size /= 2 {
 		n = 0
 		for i := range 10 {
@@ -317,7 +318,7 @@ func TestSolidAngleOfDenseTables(t *testing.T) {
 	for _, n := range []int{3, 20, 200, 2000} {
 		m := uneven(t, n)
 		spec := projection.CameraSpec{Model: m, FocalX: 2000, FocalY: 2000, Width: 2000, Height: 2000}
-		c := camera(t, spec)
+		c := trial.Camera(t, spec)
 		got, ok := c.SolidAngle(0, 0, 2000, 2000)
 		assert.True(t, ok, "%d points: none", n)
 		// An eighth: ∫ (1 − cos θ(r)) dφ along x = 1/2, y = tan φ/2, with dφ = ½ dy/r².
@@ -350,11 +351,11 @@ func TestSolidAngleOfDenseTables(t *testing.T) {
 		// The same lens with a distortion that does nothing, and as a model of
 		// which nothing is known.
 		spec.Distortion = shear{0, 0, 2}
-		if w, ok := camera(t, spec).SolidAngle(0, 0, 2000, 2000); !ok || math.Abs(w-got) > 1e-11*got {
+		if w, ok := trial.Camera(t, spec).SolidAngle(0, 0, 2000, 2000); !ok || math.Abs(w-got) > 1e-11*got {
 			t.Errorf("%d points, distorted: %v, %v, not %v", n, w, ok, got)
 		}
 		spec.Distortion, spec.Model = nil, struct{ projection.Model }{m}
-		if w, ok := camera(t, spec).SolidAngle(0, 0, 2000, 2000); ok && (n == 2000 || math.Abs(w-got) > 1e-11*got) {
+		if w, ok := trial.Camera(t, spec).SolidAngle(0, 0, 2000, 2000); ok && (n == 2000 || math.Abs(w-got) > 1e-11*got) {
 			t.Errorf("%d points, unknown: %v, %v, not %v", n, w, ok, got)
 		}
 	}
@@ -377,7 +378,7 @@ func (opening) Slope(a unit.Angle) (float64, bool) {
 
 // No density and no Jacobian is infinite, nor any place in a picture.
 func TestNoInfiniteDensity(t *testing.T) {
-	c := camera(t, projection.CameraSpec{Model: opening{}, FocalX: 100, FocalY: 100, Width: 300, Height: 300})
+	c := trial.Camera(t, projection.CameraSpec{Model: opening{}, FocalX: 100, FocalY: 100, Width: 300, Height: 300})
 	sin, cos := math.Sincos(1)
 	seen := 0
 	for _, out := range []float64{0, 1e-17, 1e-16, 3e-16, 1e-12, 1e-3} {

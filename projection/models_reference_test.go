@@ -10,6 +10,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -18,7 +19,7 @@ import (
 
 // Maps of the sphere about a centre, the optical axis, by PROJ.
 func TestProjPeer(t *testing.T) {
-	words, rows := peerRows(t, "azimuthal.csv", 2, "id form lon0 lat0 lon lat x y")
+	words, rows := trial.Rows(t, "azimuthal.csv", 2, "id form lon0 lat0 lon lat x y")
 	count := map[string]int{}
 	for i, row := range rows {
 		id := words[i][0]
@@ -28,7 +29,7 @@ func TestProjPeer(t *testing.T) {
 		}
 		lon0, lat0, lon, lat, x, y := row[0], row[1], row[2], row[3], row[4], row[5]
 		cam := mapCamera(t, f, 1, lon0, lat0)
-		gotX, gotY, ok := cam.Project(toward(lon, lat))
+		gotX, gotY, ok := cam.Project(trial.Toward(lon, lat))
 		gotX, gotY = gotX-1, 1-gotY
 		require.True(t, ok, "%s, row %d: not imaged", id, i)
 		if id != "P-PROJ" { // one ray in all forms, and the south pole
@@ -48,7 +49,7 @@ func TestProjPeer(t *testing.T) {
 		require.True(t, ok, "row %d: no direction", i)
 		theta, _ := f.Angle(rho)
 		slope, _ := f.Slope(theta)
-		ref.Within(t, "P-PROJ", r3.Norm(r3.Sub(dir, toward(lon, lat)))*min(slope, 1), words[i], i, "inverse")
+		ref.Within(t, "P-PROJ", r3.Norm(r3.Sub(dir, trial.Toward(lon, lat)))*min(slope, 1), words[i], i, "inverse")
 	}
 	for f := projection.Rectilinear; f <= projection.Orthographic; f++ {
 		if count[f.String()] < 200 {
@@ -70,7 +71,7 @@ func measuredFisheye(t testing.TB) projection.Bounded {
 
 // The raster's origin is half a pixel up and to the left of OpenCV's.
 func measuredCamera(t testing.TB) projection.Camera {
-	return camera(t, projection.CameraSpec{
+	return trial.Camera(t, projection.CameraSpec{
 		Model:  measuredFisheye(t),
 		FocalX: 558.478087865323, FocalY: 560.506767351568, Width: 1280, Height: 800,
 		OffsetX: 620.458515360843 + 0.5 - 640, OffsetY: 381.939424848348 + 0.5 - 400,
@@ -79,7 +80,7 @@ func measuredCamera(t testing.TB) projection.Camera {
 
 func TestFisheyePeer(t *testing.T) {
 	cam := measuredCamera(t)
-	words, rows := peerRows(t, "fisheye.csv", 1, "kind x y z u v")
+	words, rows := trial.Rows(t, "fisheye.csv", 1, "kind x y z u v")
 	ahead := 0
 	for i, row := range rows {
 		ray, u, v := r3.Vec{X: row[0], Y: row[1], Z: row[2]}, row[3]+0.5, row[4]+0.5
@@ -187,7 +188,7 @@ func TestOddPolynomialRadii(t *testing.T) {
 }
 
 func TestTablePeer(t *testing.T) {
-	words, rows := peerRows(t, "table.csv", 1, "kind angle height slope")
+	words, rows := trial.Rows(t, "table.csv", 1, "kind angle height slope")
 	var points []projection.TablePoint
 	for i, row := range rows {
 		if words[i][0] == "point" {
@@ -222,12 +223,9 @@ func TestPinholePeer(t *testing.T) {
 		K1: 0.21, K2: -0.034, P1: 1.1e-3, P2: -7.5e-4, K3: 0.0021,
 		K4: 0.43, K5: -0.012, K6: 0.0017, S1: 6e-4, S2: -2e-4, S3: -9e-4, S4: 3e-4,
 	})
-	cam := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d,
+	cam := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d,
 		FocalX: fx, FocalY: fy, Width: 1920, Height: 1080, OffsetX: cx - 960, OffsetY: cy - 540})
-	_, rows := peerRows(t, "pinhole.csv", 0, "x y z u v ux uy vx vy")
-	if len(rows) < 200 {
-		t.Errorf("%d points", len(rows))
-	}
+	_, rows := trial.Rows(t, "pinhole.csv", 0, "x y z u v ux uy vx vy")
 	for i, row := range rows {
 		ray, wantX, wantY := r3.Vec{X: row[0], Y: row[1], Z: row[2]}, row[3]+0.5, row[4]+0.5
 		x, y, ok := cam.Project(projection.VisionAxes(ray))
@@ -268,7 +266,7 @@ func TestBrownConradyRange(t *testing.T) {
 		// its root at x = r² by NumPy.
 		{projection.BrownConradySpec{K1: -4.1802327176423804e-1, K2: 5.0715244063187526e-1, K3: -5.7843597214487474e-1}, 0.832659666038},
 	} {
-		ref.Near(t, "P-C15", maxRadius(must[projection.Distortion](t)(projection.NewBrownConrady(e.spec))), e.want, e.spec)
+		ref.Near(t, "P-C15", maxRadius(trial.Must[projection.Distortion](t)(projection.NewBrownConrady(e.spec))), e.want, e.spec)
 	}
 }
 
@@ -293,8 +291,8 @@ func readBoard(t testing.TB) (b board) {
 	if err := json.Unmarshal(text, &b); err != nil {
 		t.Fatal(err)
 	}
-	_, b.corners = peerRows(t, "board-left.csv", 0, "view row column board_x_m board_y_m image_x_px image_y_px")
-	_, b.predicted = peerRows(t, "board-left-cv.csv", 0, "view row column u v")
+	_, b.corners = trial.Rows(t, "board-left.csv", 0, "view row column board_x_m board_y_m image_x_px image_y_px")
+	_, b.predicted = trial.Rows(t, "board-left-cv.csv", 0, "view row column u v")
 	if len(b.Views) != 13 || len(b.corners) != 13*54 || len(b.predicted) != 13*54 {
 		t.Fatalf("%d views, %d corners, %d predicted", len(b.Views), len(b.corners), len(b.predicted))
 	}
@@ -302,7 +300,7 @@ func readBoard(t testing.TB) (b board) {
 }
 
 func (b board) spec(t testing.TB) (projection.CameraSpec, projection.BrownConradySpec) {
-	spec := must[projection.CameraSpec](t)(b.Matrix.CameraSpec(640, 480))
+	spec := trial.Must[projection.CameraSpec](t)(b.Matrix.CameraSpec(640, 480))
 	spec.Model = projection.Rectilinear
 	k := b.Distortion
 	return spec, projection.BrownConradySpec{K1: k[0], K2: k[1], P1: k[2], P2: k[3], K3: k[4]}
@@ -313,7 +311,7 @@ func (b board) spec(t testing.TB) (projection.CameraSpec, projection.BrownConrad
 func (b board) errors(t testing.TB, spec projection.CameraSpec, lens projection.BrownConradySpec, axes func(r3.Vec) r3.Vec) (most float64, rms []float64) {
 	t.Helper()
 	spec.Distortion = brownConrady(t, lens)
-	cam := camera(t, spec)
+	cam := trial.Camera(t, spec)
 	i := 0
 	for _, view := range b.Views {
 		v := r3.Vec{X: view.Rotation[0], Y: view.Rotation[1], Z: view.Rotation[2]}
@@ -353,8 +351,8 @@ func TestRealLens(t *testing.T) {
 	spec.Distortion = brownConrady(t, lens)
 	for _, view := range b.Views {
 		v, d := view.Rotation, view.Translation
-		spec.Pose = must[projection.Pose](t)(projection.Extrinsics{Rotation: r3.Vec{X: v[0], Y: v[1], Z: v[2]}, Translation: r3.Vec{X: d[0], Y: d[1], Z: d[2]}}.Pose())
-		cam := camera(t, spec)
+		spec.Pose = trial.Must[projection.Pose](t)(projection.Extrinsics{Rotation: r3.Vec{X: v[0], Y: v[1], Z: v[2]}, Translation: r3.Vec{X: d[0], Y: d[1], Z: d[2]}}.Pose())
+		cam := trial.Camera(t, spec)
 		for i, c := range b.corners {
 			if int(c[0]) == view.View {
 				x, y, _ := cam.ProjectPoint(r3.Vec{X: c[3], Y: c[4]})
@@ -364,7 +362,7 @@ func TestRealLens(t *testing.T) {
 	}
 	spec.Pose = projection.Pose{}
 	// Four corners of the first view, computed apart.
-	cam := camera(t, spec)
+	cam := trial.Camera(t, spec)
 	r := [3]r3.Vec{{X: 0.962242776096, Y: 0.00981623356665, Z: 0.272015590379}, {X: 0.0362764728001, Y: 0.985809504792, Z: -0.163901305008}, {X: -0.269764447939, Y: 0.167580612902, Z: 0.948231976263}}
 	for _, c := range []struct{ i, j, u, v float64 }{
 		{0, 0, 244.465474091, 94.0025455267},

@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -17,7 +18,7 @@ import (
 // plate is a decentred camera whose pixels are not square, with a limit of each
 // kind.
 func plate(t testing.TB) projection.Camera {
-	return camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1500, FocalY: 1530, Width: 6001, Height: 4003, OffsetX: 41.25, OffsetY: -17.5,
+	return trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1500, FocalY: 1530, Width: 6001, Height: 4003, OffsetX: 41.25, OffsetY: -17.5,
 		Pitch: 4e-6, ImageCircle: 20e-3, MaxAngle: 2, Pose: projection.Pose{Heading: 0.4, Elevation: -0.1, Roll: 0.05}})
 }
 
@@ -162,7 +163,7 @@ func TestChainsOfRasterOperations(t *testing.T) {
 
 func TestRasterOperationsRefuse(t *testing.T) {
 	c := plate(t)
-	tiny := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1e-18, FocalY: 1e18, Width: 10, Height: 10})
+	tiny := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1e-18, FocalY: 1e18, Width: 10, Height: 10})
 	for want, f := range map[string]func() (projection.Camera, error){
 		"camera zero: must come from": func() (projection.Camera, error) { return projection.Camera{}.Bin(1, 1) },
 		"camera zero: must  ":         func() (projection.Camera, error) { return projection.Camera{}.Scale(1, 1) },
@@ -188,9 +189,9 @@ func TestRasterOperationsRefuse(t *testing.T) {
 // on its raster.
 func TestSpecs(t *testing.T) {
 	const micron = unit.Micro * unit.Metre
-	at := pose(20, -5, 3)
+	at := trial.Pose(20, -5, 3)
 	at.Position = r3.Vec{X: 1, Y: 2, Z: 3}
-	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalLength: 24 * mm, Pitch: 6 * micron, Width: 6000, Height: 4000,
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalLength: 24 * mm, Pitch: 6 * micron, Width: 6000, Height: 4000,
 		OffsetX: 12, ImageCircle: 30 * mm, Pose: at})
 	// 24 mm are 4000 pixels of 6 µm; 15 mm are 2500 of them, 0.625 focal lengths.
 	want := projection.CameraSpec{Model: projection.Equidistant, FocalX: 4000, FocalY: 4000, Pitch: 6 * micron, Width: 6000, Height: 4000,
@@ -233,7 +234,7 @@ func TestSpecsMakeTheSameCamera(t *testing.T) {
 		} {
 			c, err := op()
 			require.NoError(t, err, name)
-			again := camera(t, c.Spec())
+			again := trial.Camera(t, c.Spec())
 			w, h := c.Size()
 			for range 200 {
 				x, y := float64(w)*rng.Float64(), float64(h)*rng.Float64()

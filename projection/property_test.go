@@ -18,16 +18,16 @@ import (
 // Signs: what is further to the right, higher, or turned, goes where it must.
 func TestCameraSigns(t *testing.T) {
 	for _, f := range forms {
-		c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 300, Height: 200, OffsetX: 7, OffsetY: -3})
+		c := trial.Camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 300, Height: 200, OffsetX: 7, OffsetY: -3})
 		for _, e := range []struct {
 			sentence string
 			dir      r3.Vec
 			dx, dy   float64
 		}{
 			{"ahead is the principal point", r3.Vec{Z: -1}, 0, 0},
-			{"right is right", toward(10, 0), 1, 0},
-			{"up is up, where y is smaller", toward(0, 10), 0, -1},
-			{"left below", toward(-10, -10), -1, 1},
+			{"right is right", trial.Toward(10, 0), 1, 0},
+			{"up is up, where y is smaller", trial.Toward(0, 10), 0, -1},
+			{"left below", trial.Toward(-10, -10), -1, 1},
 		} {
 			x, y, ok := c.Project(e.dir)
 			sign := func(v float64) float64 {
@@ -42,13 +42,13 @@ func TestCameraSigns(t *testing.T) {
 		}
 	}
 	// The focal lengths scale their own axis each.
-	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100, FocalY: 120, Width: 300, Height: 200})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100, FocalY: 120, Width: 300, Height: 200})
 	x, y, _ := c.Project(r3.Vec{X: 0.5, Y: 0.5, Z: -1})
 	assert.InDelta(t, 150+50, x, 1e-12, "x: roundings")
 	assert.InDelta(t, 100-60, y, 1e-12, "y: roundings")
 	// A roll clockwise seen from behind turns the picture anticlockwise.
-	c = camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 300, Height: 200, Pose: projection.Pose{Roll: 90 * deg}})
-	x, y, _ = c.Project(toward(0, 20))
+	c = trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 300, Height: 200, Pose: projection.Pose{Roll: 90 * deg}})
+	x, y, _ = c.Project(trial.Toward(0, 20))
 	assert.InDelta(t, 150-100*20*math.Pi/180, x, 1e-12, "x after roll: roundings")
 	assert.InDelta(t, 100, y, 1e-12, "y after roll: roundings")
 }
@@ -78,7 +78,7 @@ func TestCameraRoundTrip(t *testing.T) {
 	}
 	for _, m := range models {
 		pose := projection.Pose{Heading: 2, Elevation: -0.7, Roll: 3}
-		c := camera(t, projection.CameraSpec{Model: m, FocalX: 2000, FocalY: 2100, Width: 6000, Height: 4000, OffsetX: 33, OffsetY: -12, Pose: pose})
+		c := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 2000, FocalY: 2100, Width: 6000, Height: 4000, OffsetX: 33, OffsetY: -12, Pose: pose})
 		for range 20_000 {
 			theta := rng.Float64() * float64(m.MaxAngle())
 			phi := rng.Float64() * 2 * math.Pi
@@ -103,32 +103,32 @@ func TestCameraRoundTrip(t *testing.T) {
 // 220° across: a position 1.9 focal lengths out is 1.9 rad off the axis, and a
 // ray at 110° is where it should be, not in the frame's other half.
 func TestBehindTheCamera(t *testing.T) {
-	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 110 * deg})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 110 * deg})
 	d, ok := c.Unproject(2000+1900, 2000)
 	require.True(t, ok, "no direction")
 	assert.InDelta(t, 1.9, math.Atan2(d.X, -d.Z), 1e-15, "angle: roundings")
 	if _, ok := c.Unproject(2000+1000*111*math.Pi/180, 2000); ok {
 		t.Error("a direction beyond MaxAngle")
 	}
-	if _, _, ok := c.Project(toward(111, 0)); ok {
+	if _, _, ok := c.Project(trial.Toward(111, 0)); ok {
 		t.Error("an image beyond MaxAngle")
 	}
-	if _, _, ok := c.Project(toward(110, 0)); !ok {
+	if _, _, ok := c.Project(trial.Toward(110, 0)); !ok {
 		t.Error("MaxAngle itself has no image")
 	}
-	own := camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+	own := trial.Camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
 	for _, e := range []struct {
 		degrees float64
 		want    bool
 	}{{92.9, true}, {93.1, false}, {135, false}, {180, false}} {
-		if _, _, ok := own.Project(toward(e.degrees, 0)); ok != e.want {
+		if _, _, ok := own.Project(trial.Toward(e.degrees, 0)); ok != e.want {
 			t.Errorf("own model to 93°: an image at %v°: %v", e.degrees, ok)
 		}
 	}
 	// Turned away, a rectilinear view sees nothing of what is behind.
 	v, err := projection.NewView(projection.ViewSpec{Width: 100, Height: 100, Across: 60 * deg, Pose: projection.Pose{Heading: 120 * deg}})
 	require.NoError(t, err)
-	for _, d := range []r3.Vec{toward(-60, 0), toward(29, 0), toward(120+180, 10)} {
+	for _, d := range []r3.Vec{trial.Toward(-60, 0), trial.Toward(29, 0), trial.Toward(120+180, 10)} {
 		if x, y, ok := v.Project(d); ok {
 			t.Errorf("%v is imaged at %v, %v", d, x, y)
 		}
@@ -150,7 +150,7 @@ func (s steep) Slope(a unit.Angle) (float64, bool) { return float64(s), a >= 0 &
 // The square of an image height must be a number.
 func TestSteepModels(t *testing.T) {
 	spec := projection.CameraSpec{Model: steep(1e100), FocalX: 1, FocalY: 1, Width: 10, Height: 10}
-	c := camera(t, spec)
+	c := trial.Camera(t, spec)
 	for _, p := range [][2]float64{{math.Inf(1), 0}, {0, math.Inf(-1)}, {math.NaN(), 0}, {1e200, 1e200}} {
 		if d, ok := c.Unproject(p[0], p[1]); ok || d != (r3.Vec{}) {
 			t.Errorf("%v is in the direction %v", p, d)
@@ -169,7 +169,7 @@ func TestNoAnswerForNoDirection(t *testing.T) {
 	inf, nan := math.Inf(1), math.NaN()
 	cameras := []projection.Camera{{}}
 	for _, f := range forms {
-		cameras = append(cameras, camera(t, projection.CameraSpec{Model: f, FocalX: 10, FocalY: 10, Width: 10, Height: 10}))
+		cameras = append(cameras, trial.Camera(t, projection.CameraSpec{Model: f, FocalX: 10, FocalY: 10, Width: 10, Height: 10}))
 	}
 	for i, c := range cameras {
 		if w, h := c.Size(); w != min(i, 1)*10 || h != min(i, 1)*10 {
@@ -220,7 +220,7 @@ func TestDensityIsTheDerivative(t *testing.T) {
 	}
 	for _, m := range models {
 		for _, fy := range []float64{1000, 1300} {
-			c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: fy, Width: 4000, Height: 4000})
+			c := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: fy, Width: 4000, Height: 4000})
 			for i := range 20 {
 				theta := float64(m.MaxAngle()) * (float64(i) + 0.5) / 21
 				phi := float64(i)
@@ -250,23 +250,23 @@ func TestDensityIsTheDerivative(t *testing.T) {
 func TestFieldOfViewLimits(t *testing.T) {
 	// A circular fisheye within its raster, and one that its raster cuts.
 	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 1000, Height: 300, MaxAngle: 110 * deg}
-	across, down, diagonal := camera(t, spec).FieldOfView()
+	across, down, diagonal := trial.Camera(t, spec).FieldOfView()
 	assert.InDelta(t, float64(220*deg), float64(across), 1e-15, "across, by the circle: roundings")
 	assert.InDelta(t, 3, float64(down), 1e-15, "down, by the raster: roundings")
 	assert.InDelta(t, float64(220*deg), float64(diagonal), 1e-15, "diagonal, by the circle: roundings")
 	// A tile beside the axis sees the difference of its edges.
 	spec.OffsetX, spec.Width = -100, 100
-	across, _, _ = camera(t, spec).FieldOfView()
+	across, _, _ = trial.Camera(t, spec).FieldOfView()
 	assert.InDelta(t, 1, float64(across), 1e-15, "a tile: roundings")
 	// The diagonal that sees more, whichever it is: corners at 100√13, 100√2, 100√5 and
 	// 100√10 px from the principal point.
 	for _, side := range []float64{1, -1} {
 		spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 400, Height: 300, OffsetX: side * 100, OffsetY: 50}
-		_, _, diagonal = camera(t, spec).FieldOfView()
+		_, _, diagonal = trial.Camera(t, spec).FieldOfView()
 		assert.InDelta(t, 0.1*(math.Sqrt(5)+math.Sqrt(10)), float64(diagonal), 1e-15, "the longer diagonal: roundings")
 	}
 	// An image circle in millimetres.
-	c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalLength: 10e-3, Pitch: 5e-6, Width: 8000, Height: 6000, ImageCircle: 20e-3})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalLength: 10e-3, Pitch: 5e-6, Width: 8000, Height: 6000, ImageCircle: 20e-3})
 	across, _, _ = c.FieldOfView()
 	assert.InDelta(t, float64(120*deg), float64(across), 1e-15*2, "half height one focal length: equisolid: r = 1 at 60°")
 }
@@ -343,7 +343,7 @@ func TestProjectToTheLastAngle(t *testing.T) {
 			if limit > m.MaxAngle() {
 				continue
 			}
-			c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: limit})
+			c := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: limit})
 			end := float64(limit)
 			if limit == 0 {
 				end = float64(m.MaxAngle())

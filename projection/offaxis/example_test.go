@@ -5,6 +5,7 @@ import (
 	"image"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/offaxis"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -73,10 +74,10 @@ func ExampleSurround_EyeView() {
 			return
 		}
 		dir, _ := view.Unproject(960, 540)
-		heading, elevation := lonLat(dir)
+		heading, elevation := trial.LonLat(dir)
 		fmt.Printf("ahead: %.2f° to the right, %.2f° up; ", heading, elevation)
 		dir, _ = view.Unproject(960, 1080)
-		heading, elevation = lonLat(dir)
+		heading, elevation = trial.LonLat(dir)
 		fmt.Printf("bottom of the frame: %.2f°, %.2f°\n", heading, elevation)
 	}
 	// Output:

@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/offaxis"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -37,9 +38,9 @@ func FuzzFrustum(f *testing.F) {
 			return
 		}
 		for _, row := range m {
-			assert.True(t, finite(row[:]...), "matrix %v", m)
+			assert.True(t, trial.Finite(row[:]...), "matrix %v", m)
 		}
-		if g, err := offaxis.FrustumFromMatrix(m, d); err == nil && !finite(float64(g.Left), float64(g.Top), float64(g.Near), float64(g.Pose.Heading), g.Pose.Position.X) {
+		if g, err := offaxis.FrustumFromMatrix(m, d); err == nil && !trial.Finite(float64(g.Left), float64(g.Top), float64(g.Near), float64(g.Pose.Heading), g.Pose.Position.X) {
 			t.Errorf("%v of %v", g, m)
 		}
 		size := r3.Norm(eye) + r3.Norm(w.LowerLeft) + r3.Norm(w.LowerRight) + r3.Norm(w.UpperLeft)
@@ -67,7 +68,7 @@ func FuzzFrustumFromMatrix(f *testing.F) {
 			return
 		}
 		assert.True(t, fr.Near > 0 && fr.Near < fr.Far && fr.Left < fr.Right && fr.Bottom < fr.Top, "%+v", fr)
-		if v, ok := fr.StageToEye(); ok && !finite(v[0][3], v[1][3], v[2][3]) {
+		if v, ok := fr.StageToEye(); ok && !trial.Finite(v[0][3], v[1][3], v[2][3]) {
 			t.Errorf("%v", v)
 		}
 	})

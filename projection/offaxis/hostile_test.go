@@ -7,6 +7,7 @@ import (
 
 	"example.com/platewright/internal/hostile"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/offaxis"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -15,7 +16,7 @@ import (
 func TestHostileArguments(t *testing.T) {
 	turned := projection.Pose{Heading: 1, Elevation: -0.3, Roll: 0.2}
 	back := projection.FilmBack{FocalLength: 35 * mm, Width: 36 * mm, Height: 24 * mm}
-	frustum := must[offaxis.Frustum](t)(offaxis.FrustumFromFilmBack(back, 0.1, 100, turned))
+	frustum := trial.Must[offaxis.Frustum](t)(offaxis.FrustumFromFilmBack(back, 0.1, 100, turned))
 	matrix, _ := frustum.StageToClip(offaxis.DepthZeroToOne)
 	hostile.Calls(t, []any{
 		turned, back, frustum, matrix, offaxis.DepthZeroToOne, image.Rect(0, 0, 4, 4), unit.Angle(0.1), 16,

@@ -11,6 +11,7 @@ import (
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/offaxis"
 	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
@@ -24,11 +25,11 @@ import (
 func TestWindowCornersLandOnOne(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 5))
 	for i := range 300 {
-		at := randomPose(rng)
+		at := trial.SomePose(rng)
 		if i%10 == 0 {
 			at.Elevation = -90 * deg // a ceiling
 		}
-		a := columns(at)
+		a := trial.Columns(at)
 		width, height := 0.5+20*rng.Float64(), 0.5+8*rng.Float64()
 		w := offaxis.Window{LowerLeft: at.Position}
 		w.LowerRight = r3.Add(w.LowerLeft, r3.Scale(width, a[0]))
@@ -41,7 +42,7 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 		if i%3 == 0 {
 			far = math.Inf(1)
 		}
-		f := must[offaxis.Frustum](t)(offaxis.NewFrustum(w, eye, unit.Length(n), unit.Length(far)))
+		f := trial.Must[offaxis.Frustum](t)(offaxis.NewFrustum(w, eye, unit.Length(n), unit.Length(far)))
 		view, _ := f.StageToEye()
 		for depth, ends := range depths {
 			clip, ok := f.StageToClip(depth)
@@ -60,8 +61,8 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 				assert.InDelta(t, ends[k], apply(clip, ahead).Z, 1e-9, "depth: roundings of metres up to 40 over the near distance")
 				assert.InDelta(t, z, -apply(view, ahead).Z, 1e-13*(10+z), "distance: roundings")
 			}
-			g := must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, depth))
-			assert.InDelta(t, 0, apart(g.Pose, f.Pose), 1e-10, "eye: roundings of up to 1e3 times the window's size over its distance")
+			g := trial.Must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, depth))
+			assert.InDelta(t, 0, trial.Apart(g.Pose, f.Pose), 1e-10, "eye: roundings of up to 1e3 times the window's size over its distance")
 			assert.InEpsilon(t, float64(f.Near), float64(g.Near), 1e-9, "near: roundings of metres over the near distance")
 			if math.IsInf(far, 1) {
 				// Within roundings over the near distance of no end at all.
@@ -81,8 +82,8 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 					clip[r][c] *= 3
 				}
 			}
-			scaled := must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, depth))
-			assert.InDelta(t, 0, apart(scaled.Pose, g.Pose), 1e-10, "scaled: roundings")
+			scaled := trial.Must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, depth))
+			assert.InDelta(t, 0, trial.Apart(scaled.Pose, g.Pose), 1e-10, "scaled: roundings")
 			assert.InEpsilon(t, float64(g.Near), float64(scaled.Near), 1e-9, "scaled near: roundings")
 		}
 	}
@@ -97,7 +98,7 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 			assert.NoError(t, err, "within 1e-6")
 			skewed[2][column] = -1.1e-6
 			_, err = offaxis.FrustumFromMatrix(skewed, depth)
-			refuses(t, err, "depth of the matrix")
+			trial.Refuses(t, offaxis.ErrInvalid, err, "depth of the matrix")
 		}
 		g, err := offaxis.FrustumFromMatrix(m, depth)
 		if err != nil || !math.IsInf(float64(g.Far), 1) || g.Near != f.Near || g.Pose != f.Pose {
@@ -141,30 +142,30 @@ func TestFrustumRefuses(t *testing.T) {
 		{wall, eye, 1e-323, 1, []string{"window"}},
 	} {
 		_, err := offaxis.NewFrustum(c.w, c.eye, c.near, c.far)
-		refuses(t, err, c.fields...)
+		trial.Refuses(t, offaxis.ErrInvalid, err, c.fields...)
 	}
-	f := must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, eye, 0.1, 100))
+	f := trial.Must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, eye, 0.1, 100))
 	m, _ := f.StageToClip(offaxis.DepthMinusOneToOne)
 	_, err := offaxis.FrustumFromMatrix(m, 0)
-	refuses(t, err, "clip depth")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "clip depth")
 	_, err = offaxis.FrustumFromMatrix(m, offaxis.DepthOneToZero)
-	refuses(t, err, "near")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "near")
 	_, err = offaxis.FrustumFromMatrix(offaxis.Matrix{}, offaxis.DepthZeroToOne)
-	refuses(t, err, "matrix")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "matrix")
 	parallel := offaxis.Matrix{{1, 0, 0, 0}, {0, 1, 0, 0}, {0, 0, -1, 0}, {0, 0, 0, 1}}
 	_, err = offaxis.FrustumFromMatrix(parallel, offaxis.DepthZeroToOne)
-	refuses(t, err, "matrix")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "matrix")
 	for _, row := range []int{0, 1, 3} {
 		mirrored := m
 		for c := range mirrored[row] {
 			mirrored[row][c] *= -1
 		}
 		_, err = offaxis.FrustumFromMatrix(mirrored, offaxis.DepthMinusOneToOne)
-		refuses(t, err)
+		trial.Refuses(t, offaxis.ErrInvalid, err)
 	}
 	m[1][1] = math.NaN()
 	_, err = offaxis.FrustumFromMatrix(m, offaxis.DepthMinusOneToOne)
-	refuses(t, err, "finite")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "finite")
 
 	// No method of a frustum that is not sound answers.
 	for _, bad := range []offaxis.Frustum{{}, {Left: 1, Right: -1, Bottom: -1, Top: 1, Near: 1, Far: 2}, {Left: -1, Right: 1, Bottom: -1, Top: 1, Near: 1, Far: 1},
@@ -214,12 +215,12 @@ func TestFrustumLimits(t *testing.T) {
 		_, err := offaxis.NewFrustum(c.inside, r3.Vec{Z: c.distance}, 1, 2)
 		assert.NoError(t, err, "%+v from %v m", c.inside, c.distance)
 		_, err = offaxis.NewFrustum(c.outside, r3.Vec{Z: c.outsideFrom}, 1, 2)
-		refuses(t, err, c.field)
+		trial.Refuses(t, offaxis.ErrInvalid, err, c.field)
 	}
 }
 
 func TestTilesAndOverscan(t *testing.T) {
-	f := must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, r3.Vec{X: 2, Y: 1.5, Z: 6}, 0.1, 100))
+	f := trial.Must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, r3.Vec{X: 2, Y: 1.5, Z: 6}, 0.1, 100))
 	whole, ok := f.Tile(4000, 1600, image.Rect(0, 0, 4000, 1600))
 	if !ok || whole != f {
 		t.Errorf("the whole raster is %+v, %v", whole, ok)
@@ -272,9 +273,9 @@ func TestLookupProperties(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 7))
 	for _, spec := range surrounds {
 		spec.Centre = r3.Vec{X: 4, Y: 6, Z: -2}
-		s := must[offaxis.Surround](t)(offaxis.NewSurround(spec))
+		s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(spec))
 		for range 500 {
-			ray := randomVec(rng, 1)
+			ray := trial.Vec(rng, 1)
 			d := r3.Unit(ray)
 			got, ok := s.Lookup(spec.Centre, r3.Scale(math.Pow(10, 600*rng.Float64()-300), ray))
 			require.True(t, ok, "%v: no answer at the centre", spec.Shape)
@@ -286,14 +287,14 @@ func TestLookupProperties(t *testing.T) {
 			if spec.Shape == offaxis.AtInfinity {
 				continue
 			}
-			step := randomVec(rng, 1)
+			step := trial.Vec(rng, 1)
 			eye := r3.Add(spec.Centre, step)
 			for _, radius := range []float64{1e6, 1e9, 1e12, 1e15} {
 				far.Radius = unit.Length(radius)
 				if spec.Shape == offaxis.Dome && ray.Y < 0 {
 					continue // the ground stays near
 				}
-				s := must[offaxis.Surround](t)(offaxis.NewSurround(far))
+				s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(far))
 				got, ok := s.Lookup(eye, ray)
 				require.True(t, ok, "%v: no answer at a radius of %v", spec.Shape, radius)
 				dist := radius
@@ -308,7 +309,7 @@ func TestLookupProperties(t *testing.T) {
 	// The ground of a dome is where it is, however far the sphere: on a step to the
 	// right, 4 below the eye and 5 below the centre.
 	for _, radius := range []unit.Length{100, 1e6, 1e12, 1e15} {
-		s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.Dome, Radius: radius, Ground: 5}))
+		s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.Dome, Radius: radius, Ground: 5}))
 		got, _ := s.Lookup(r3.Vec{X: 2, Y: -1}, r3.Vec{X: 1, Y: -1})
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(got, r3.Unit(r3.Vec{X: 6, Y: -5}))), 1e-15, "ground: roundings")
 		// Level rays meet the sphere.
@@ -326,7 +327,7 @@ func TestLookupNearTheSurface(t *testing.T) {
 		z := 1 - gap
 		want := r3.Vec{X: math.Sqrt(gap * (2 - gap)), Z: -z} // grazing: x² + z² = 1
 		for _, shape := range []offaxis.Shape{offaxis.Sphere, offaxis.Cylinder} {
-			s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: shape, Radius: r}))
+			s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: shape, Radius: r}))
 			got, ok := s.Lookup(r3.Vec{Z: -r * z}, r3.Vec{X: 1})
 			require.True(t, ok, "no answer %v from the surface", gap)
 			near.ULP(t, "grazing x", got.X, want.X, 4, "a few roundings; eye and radius are exact")
@@ -339,7 +340,7 @@ func TestLookupNearTheSurface(t *testing.T) {
 	}
 	nan, inf := math.NaN(), math.Inf(1)
 	for _, spec := range surrounds[1:] {
-		s := must[offaxis.Surround](t)(offaxis.NewSurround(spec))
+		s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(spec))
 		eyes := []r3.Vec{{X: 30}, {Z: -30}, {X: 31}, {X: 1e300}, {X: nan}, {X: inf}, {Y: nan}, {Y: -inf}, {X: 24, Z: 18}}
 		switch spec.Shape {
 		case offaxis.Sphere:
@@ -360,13 +361,13 @@ func TestLookupNearTheSurface(t *testing.T) {
 	}
 	// 49/49 is 1, but 49·(1/49) is not.
 	for shape := offaxis.Sphere; shape <= offaxis.Cylinder; shape++ {
-		s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: shape, Radius: 49}))
+		s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: shape, Radius: 49}))
 		if _, ok := s.Lookup(r3.Vec{X: 49}, r3.Vec{X: -1}); ok {
 			t.Error("an answer on the surface")
 		}
 	}
 	// Within a cylinder there is no ceiling: steeper and steeper rays end straight up.
-	s := must[offaxis.Surround](t)(offaxis.NewSurround(surrounds[2]))
+	s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(surrounds[2]))
 	for _, up := range []float64{1, -1} {
 		for _, level := range []float64{1e-3, 1e-8, 1e-100, 0} {
 			got, ok := s.Lookup(r3.Vec{X: 3, Y: 1000}, r3.Vec{X: level, Y: up})
@@ -378,12 +379,12 @@ func TestLookupNearTheSurface(t *testing.T) {
 }
 
 func TestEyeViews(t *testing.T) {
-	s := must[offaxis.Surround](t)(offaxis.NewSurround(surrounds[3]))
-	cam := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100, FocalY: 100, Width: 64, Height: 48})
+	s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(surrounds[3]))
+	cam := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100, FocalY: 100, Width: 64, Height: 48})
 	_, err := s.EyeView(nil, r3.Vec{Y: -5})
-	refuses(t, err, "target", "eye")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "target", "eye")
 	_, err = offaxis.Surround{}.EyeView(cam, r3.Vec{})
-	refuses(t, err, "surround")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "surround")
 	if _, ok := (offaxis.Surround{}).Lookup(r3.Vec{}, r3.Vec{X: 1}); ok {
 		t.Error("the zero Surround answers")
 	}
@@ -399,21 +400,21 @@ func TestEyeViews(t *testing.T) {
 		{r3.Vec{X: 1, Y: 2, Z: math.Inf(1)}, []offaxis.Shape{offaxis.AtInfinity, offaxis.Sphere, offaxis.Cylinder, offaxis.Dome}},
 	} {
 		for _, spec := range surrounds {
-			v, err := must[offaxis.Surround](t)(offaxis.NewSurround(spec)).EyeView(cam, e.eye)
+			v, err := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(spec)).EyeView(cam, e.eye)
 			if !slices.Contains(e.outside, spec.Shape) {
 				assert.NoError(t, err, "%v, %v", spec.Shape, e.eye)
 				continue
 			}
-			refuses(t, err, fmt.Sprintf("eye (%g, %g, %g) m", e.eye.X, e.eye.Y, e.eye.Z))
+			trial.Refuses(t, offaxis.ErrInvalid, err, fmt.Sprintf("eye (%g, %g, %g) m", e.eye.X, e.eye.Y, e.eye.Z))
 			assert.Zero(t, v)
 		}
 	}
 	_, err = offaxis.NewSurround(offaxis.SurroundSpec{Radius: -1, Ground: 1, Centre: r3.Vec{X: math.NaN()}})
-	refuses(t, err, "shape", "radius", "ground", "centre x")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "shape", "radius", "ground", "centre x")
 	_, err = offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.Dome, Radius: 3, Ground: 3})
-	refuses(t, err, "ground")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "ground")
 	_, err = offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.AtInfinity, Radius: 3})
-	refuses(t, err, "radius")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "radius")
 
 	var zero offaxis.EyeView
 	w, h := zero.Size()
@@ -426,8 +427,8 @@ func TestEyeViews(t *testing.T) {
 	// As the target of a map: pixel by pixel the plate's position of the direction
 	// looked up, which is not that of the camera alone.
 	eye := r3.Vec{X: 8, Y: 1, Z: 3}
-	v := must[offaxis.EyeView](t)(s.EyeView(cam, eye))
-	plate := must[panorama.Equirect](t)(panorama.NewEquirect(4096, 2048, projection.Pose{}))
+	v := trial.Must[offaxis.EyeView](t)(s.EyeView(cam, eye))
+	plate := trial.Must[panorama.Equirect](t)(panorama.NewEquirect(4096, 2048, projection.Pose{}))
 	m, err := warp.NewMap(context.Background(), v, plate, warp.MapOptions{})
 	require.NoError(t, err)
 	if w, h := v.Size(); w != 64 || h != 48 {
@@ -469,14 +470,14 @@ func TestFilmBacks(t *testing.T) {
 			FocalLength: length(0.1), Width: length(0.05), Height: length(0.05),
 			ShiftRight: length(0.01) - 0.006, ShiftUp: length(0.01) - 0.006, Focus: length(10),
 		}
-		at := randomPose(rng)
-		f := must[offaxis.Frustum](t)(offaxis.FrustumFromFilmBack(b, 0.25, 50, at))
+		at := trial.SomePose(rng)
+		f := trial.Must[offaxis.Frustum](t)(offaxis.FrustumFromFilmBack(b, 0.25, 50, at))
 		again, ok := f.FilmBack(b.Width)
 		require.True(t, ok)
 		again.Focus = b.Focus // which a frustum lacks
 		assert.Empty(t, cmp.Diff(b, again, cmp.Comparer(func(a, b unit.Length) bool { return math.Abs(float64(a-b)) <= 1e-15 })), "some roundings of sums up to a metre")
 		// A pixel of the wall is the same ray through the frustum and the camera.
-		cam := must[projection.Camera](t)(projection.NewCamera(must[projection.CameraSpec](t)(b.CameraSpec(640, 360, projection.FitStretch, at))))
+		cam := trial.Must[projection.Camera](t)(projection.NewCamera(trial.Must[projection.CameraSpec](t)(b.CameraSpec(640, 360, projection.FitStretch, at))))
 		x, y := 640*rng.Float64(), 360*rng.Float64()
 		dir, _ := cam.Unproject(x, y)
 		clip, _ := f.StageToClip(offaxis.DepthZeroToOne)
@@ -491,27 +492,27 @@ func TestFilmBacksRefused(t *testing.T) {
 	nan := unit.Length(math.NaN())
 	bad := projection.FilmBack{FocalLength: nan, ShiftRight: nan, ShiftUp: unit.Length(math.Inf(1)), Focus: -1}
 	_, err := offaxis.FrustumFromFilmBack(bad, 1, 1, projection.Pose{Roll: unit.Angle(math.NaN())})
-	refuses(t, err, "focal length", "far", "pose roll")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "focal length", "far", "pose roll")
 	for _, near := range []unit.Length{nan, unit.Length(math.Inf(1)), 0} {
 		_, err = offaxis.FrustumFromFilmBack(b, near, 1, projection.Pose{}) // far is sound, as far as it can be told
-		refuses(t, err, "near")
+		trial.Refuses(t, offaxis.ErrInvalid, err, "near")
 		assert.NotContains(t, err.Error(), "offaxis: far", "near %v", near)
 		_, err = offaxis.NewFrustum(wall, r3.Vec{Y: 2, Z: 6}, near, -1)
-		refuses(t, err, "near", "far -1 m: must be more than 0")
+		trial.Refuses(t, offaxis.ErrInvalid, err, "near", "far -1 m: must be more than 0")
 	}
 	_, err = offaxis.FrustumFromFilmBack(b, 1, 2, projection.Pose{Heading: 90})
-	refuses(t, err, "pose heading", "is 90*Degree meant?")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "pose heading", "is 90*Degree meant?")
 	b.ShiftUp = 1e9
 	b.Height = 1e-9
 	_, err = offaxis.FrustumFromFilmBack(b, 1, 2, projection.Pose{})
-	refuses(t, err, "shift")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "shift")
 	_, ok := offaxis.Frustum{}.FilmBack(1)
 	assert.False(t, ok, "a film back of the zero Frustum")
 }
 
 // A pointer to nothing in an interface is refused like nothing.
 func TestNilTargetsAreRefused(t *testing.T) {
-	s := must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.AtInfinity}))
+	s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.AtInfinity}))
 	_, err := s.EyeView((*projection.Camera)(nil), r3.Vec{})
-	refuses(t, err, "target")
+	trial.Refuses(t, offaxis.ErrInvalid, err, "target")
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/panorama"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -40,7 +41,7 @@ func FuzzPanoramas(f *testing.F) {
 	f.Add(6, 6, 1e-300, 2e-300, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 36.0, 6.0)
 	f.Fuzz(func(t *testing.T, width, height int, bottom, top, heading, elevation, roll, dx, dy, dz, x, y float64) {
 		p := projection.Pose{Heading: unit.Angle(heading), Elevation: unit.Angle(elevation), Roll: unit.Angle(roll)}
-		try := func(name string, pan mapper, err error) {
+		try := func(name string, pan trial.Mapper, err error) {
 			if err != nil {
 				assert.ErrorIs(t, err, panorama.ErrInvalid, name)
 				return

@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"github.com/stretchr/testify/assert"
@@ -20,10 +21,11 @@ func TestCylindricalAgainstProj(t *testing.T) {
 	// A radius of 1 px: y is that of the projection, down, from the top at 80°.
 	const width = 1 << 10
 	top := 80 * deg
-	c := must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: width, Height: 1 << 10, Bottom: -top, Top: top}))
+	c := trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: width, Height: 1 << 10, Bottom: -top, Top: top}))
 	radius := width / (2 * math.Pi)
 	tangent := math.Tan(float64(top))
-	for i, row := range cylindricalRows(t) {
+	_, rows := trial.Rows(t, "cylindrical.csv", 0, "")
+	for i, row := range rows {
 		dir := projection.Direction(unit.Angle(row[0])*deg, unit.Angle(row[1])*deg)
 		x, y, ok := c.Project(dir)
 		require.True(t, ok, "row %d: not imaged", i)
@@ -41,7 +43,7 @@ func TestCylindricalAgainstProj(t *testing.T) {
 
 func TestCubeAgainstTheTable(t *testing.T) {
 	const edge = 1000
-	c := must[panorama.Cube](t)(panorama.NewCube(edge, projection.Pose{}))
+	c := trial.Must[panorama.Cube](t)(panorama.NewCube(edge, projection.Pose{}))
 	xs, ys := c.Breaks()
 	ref.Equal(t, "P-PAN-4", len(xs), 5, "breaks")
 	ref.Equal(t, "P-PAN-4", len(ys), 0, "breaks down")
@@ -95,13 +97,13 @@ func TestCubeAgainstTheTable(t *testing.T) {
 func TestPanoramaMarks(t *testing.T) {
 	const w, h = 4096, 2048
 	turned := projection.Pose{Position: r3.Vec{X: 9}, Heading: 30 * deg, Elevation: -20 * deg, Roll: 70 * deg}
-	equirect := must[panorama.Equirect](t)(panorama.NewEquirect(w, h, turned))
-	cylinder := must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: w, Height: h, Bottom: -45 * deg, Top: 45 * deg, Pose: turned}))
-	cube := must[panorama.Cube](t)(panorama.NewCube(h, turned))
+	equirect := trial.Must[panorama.Equirect](t)(panorama.NewEquirect(w, h, turned))
+	cylinder := trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: w, Height: h, Bottom: -45 * deg, Top: 45 * deg, Pose: turned}))
+	cube := trial.Must[panorama.Cube](t)(panorama.NewCube(h, turned))
 	const none = -1
 	for _, p := range []struct {
 		name  string
-		p     mapper
+		p     trial.Mapper
 		width int
 		// x, y of ahead, right, left, up, down; and of behind, checked apart on
 		// the seam.
@@ -148,11 +150,11 @@ func TestPanoramaMarks(t *testing.T) {
 
 func TestPanoramaRoundTrips(t *testing.T) {
 	rng := rand.New(rand.NewPCG(6, 6))
-	p := randomPose(rng)
-	for name, pan := range map[string]mapper{
-		"equirect":    must[panorama.Equirect](t)(panorama.NewEquirect(4001, 777, p)),
-		"cylindrical": must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 4001, Height: 777, Bottom: -60 * deg, Top: 30 * deg, Pose: p})),
-		"cube":        must[panorama.Cube](t)(panorama.NewCube(777, p)),
+	p := trial.SomePose(rng)
+	for name, pan := range map[string]trial.Mapper{
+		"equirect":    trial.Must[panorama.Equirect](t)(panorama.NewEquirect(4001, 777, p)),
+		"cylindrical": trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 4001, Height: 777, Bottom: -60 * deg, Top: 30 * deg, Pose: p})),
+		"cube":        trial.Must[panorama.Cube](t)(panorama.NewCube(777, p)),
 	} {
 		width, height := pan.Size()
 		for range 5000 {
@@ -170,7 +172,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 			assert.InDelta(t, y, y2, tolY, name+": y"+": px, roundings of numbers up to 5000")
 		}
 		for range 2000 {
-			d := r3.Unit(randomVec(rng))
+			d := r3.Unit(trial.Vec(rng, 1))
 			x, y, ok := pan.Project(d)
 			back, ok2 := pan.Unproject(x, y)
 			if !ok || !ok2 {
@@ -199,8 +201,8 @@ func TestPanoramaRoundTrips(t *testing.T) {
 		}
 	}
 	// Beyond the left and right edge a panorama goes on around.
-	c := must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 100, Height: 50, Bottom: -1, Top: 1}))
-	b := must[panorama.Equirect](t)(panorama.NewEquirect(100, 50, p))
+	c := trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 100, Height: 50, Bottom: -1, Top: 1}))
+	b := trial.Must[panorama.Equirect](t)(panorama.NewEquirect(100, 50, p))
 	for _, x := range []float64{-30, 70, 170, 100070} {
 		d, _ := c.Unproject(x, 10)
 		want, _ := c.Unproject(70, 10)
@@ -217,7 +219,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(d, want)), 1e-14, "over the pole: roundings")
 	}
 	// Upright lines stay straight: three points of one, in a turned panorama.
-	c = must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1000, Height: 500, Bottom: -1, Top: 1.2}))
+	c = trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1000, Height: 500, Bottom: -1, Top: 1.2}))
 	x0, y0, _ := c.Project(r3.Vec{X: 3, Y: -2, Z: -4})
 	x1, y1, _ := c.Project(r3.Vec{X: 3, Y: 1, Z: -4})
 	x2, y2, _ := c.Project(r3.Vec{X: 3, Y: 4, Z: -4})
@@ -234,7 +236,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 
 // On an edge or a corner of the cube a direction lies on one face and comes back.
 func TestCubeEdges(t *testing.T) {
-	c := must[panorama.Cube](t)(panorama.NewCube(64, projection.Pose{}))
+	c := trial.Must[panorama.Cube](t)(panorama.NewCube(64, projection.Pose{}))
 	for _, x := range []float64{-1, 0, 1} {
 		for _, y := range []float64{-1, 0, 1} {
 			for _, z := range []float64{-1, 0, 1} {
@@ -277,25 +279,25 @@ func TestCubeEdges(t *testing.T) {
 func TestPanoramasRefuse(t *testing.T) {
 	bad := projection.Pose{Heading: unit.Angle(math.NaN())}
 	_, err := panorama.NewCube(0, bad)
-	refuses(t, err, "edge", "pose heading")
+	trial.Refuses(t, panorama.ErrInvalid, err, "edge", "pose heading")
 	_, err = panorama.NewCube(1<<24, projection.Pose{})
-	refuses(t, err, "edge")
+	trial.Refuses(t, panorama.ErrInvalid, err, "edge")
 	_, err = panorama.NewEquirect(0, 1<<25, bad)
-	refuses(t, err, "width", "height", "pose heading")
+	trial.Refuses(t, panorama.ErrInvalid, err, "width", "height", "pose heading")
 	assert.Equal(t, 2, strings.Count(err.Error(), "\n"), "three faults")
 	_, err = panorama.NewCylindrical(panorama.CylindricalSpec{Bottom: unit.Angle(math.NaN()), Top: 90 * deg, Pose: bad})
-	refuses(t, err, "width", "height", "bottom", "top", "pose heading")
+	trial.Refuses(t, panorama.ErrInvalid, err, "width", "height", "bottom", "top", "pose heading")
 	_, err = panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1, Height: 1, Bottom: 0.5, Top: 0.5})
-	refuses(t, err, "top")
+	trial.Refuses(t, panorama.ErrInvalid, err, "top")
 	_, err = panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1, Height: 1, Bottom: 5e-324, Top: 1e-300})
-	refuses(t, err, "tangents")
+	trial.Refuses(t, panorama.ErrInvalid, err, "tangents")
 	// A bare 90 is 90 rad.
 	_, equirect := panorama.NewEquirect(2, 2, projection.Pose{Heading: 90})
 	_, border := panorama.NewBorderEquirect(2, 2, projection.Pose{Heading: 90})
 	_, cylindrical := panorama.NewCylindrical(panorama.CylindricalSpec{Width: 2, Height: 2, Bottom: -1, Top: 1, Pose: projection.Pose{Heading: 90}})
 	_, ahead := panorama.NewCube(2, projection.Pose{Heading: 90})
 	for _, err := range []error{equirect, border, cylindrical, ahead} {
-		refuses(t, err, "pose heading", "is 90*Degree meant?")
+		trial.Refuses(t, panorama.ErrInvalid, err, "pose heading", "is 90*Degree meant?")
 	}
 
 	if m := (panorama.Cylindrical{}).Margin(0, 0); !math.IsInf(m, -1) {
@@ -304,13 +306,13 @@ func TestPanoramasRefuse(t *testing.T) {
 	if _, ok := (panorama.Cube{}).Face(0); ok {
 		t.Error("the zero Cube has a face")
 	}
-	cube := must[panorama.Cube](t)(panorama.NewCube(8, projection.Pose{}))
+	cube := trial.Must[panorama.Cube](t)(panorama.NewCube(8, projection.Pose{}))
 	for _, i := range []int{-1, 6} {
 		if _, ok := cube.Face(i); ok {
 			t.Errorf("a face %d", i)
 		}
 	}
-	for name, z := range map[string]mapper{"Cube": panorama.Cube{}, "Cylindrical": panorama.Cylindrical{}, "Equirect": panorama.Equirect{}, "BorderEquirect": panorama.BorderEquirect{}} {
+	for name, z := range map[string]trial.Mapper{"Cube": panorama.Cube{}, "Cylindrical": panorama.Cylindrical{}, "Equirect": panorama.Equirect{}, "BorderEquirect": panorama.BorderEquirect{}} {
 		if w, h := z.Size(); w != 0 || h != 0 {
 			t.Errorf("the zero %s has a size", name)
 		}
@@ -325,7 +327,7 @@ func TestPanoramasRefuse(t *testing.T) {
 
 func TestEquirectEdges(t *testing.T) {
 	pose := projection.Pose{Heading: 2, Elevation: 0.6, Roll: -1}
-	e := must[panorama.Equirect](t)(panorama.NewEquirect(4096, 1500, pose))
+	e := trial.Must[panorama.Equirect](t)(panorama.NewEquirect(4096, 1500, pose))
 	for x := 0.0; x < 4096; x += 7.3 {
 		d, _ := e.Unproject(x, 1500-x/3)
 		d2, _ := e.Unproject(x-4096*3, 1500-x/3)
@@ -371,7 +373,7 @@ func TestEquirectEdges(t *testing.T) {
 
 func TestEquirectAgainstProj(t *testing.T) {
 	const w, h = 4096, 2048
-	e := must[panorama.Equirect](t)(panorama.NewEquirect(w, h, projection.Pose{}))
+	e := trial.Must[panorama.Equirect](t)(panorama.NewEquirect(w, h, projection.Pose{}))
 	ref.Equal(t, "P-E3", e.WrapX() && e.WrapY(), true)
 	x, y, _ := e.Project(projection.Direction(2*deg, 1*deg))
 	const equator = 2 * math.Pi * 6400000
@@ -389,7 +391,7 @@ var (
 
 // The first and the last pixel of a row, of a column: with no rotation, and turned.
 func TestSamplesOnTheBorder(t *testing.T) {
-	small := must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(5, 3, projection.Pose{}))
+	small := trial.Must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(5, 3, projection.Pose{}))
 	for _, m := range []struct {
 		x, y float64
 		d    r3.Vec
@@ -407,7 +409,7 @@ func TestSamplesOnTheBorder(t *testing.T) {
 		}
 	}
 	rng := rand.New(rand.NewPCG(16, 16))
-	b := must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(4001, 777, randomPose(rng)))
+	b := trial.Must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(4001, 777, trial.SomePose(rng)))
 	for range 3000 {
 		x, y := 0.5+4000*rng.Float64(), 0.5+776*rng.Float64()
 		d, ok := b.Unproject(x, y)
@@ -429,5 +431,5 @@ func TestSamplesOnTheBorder(t *testing.T) {
 	_, _, ok := panorama.BorderEquirect{}.Project(r3.Vec{Z: -1})
 	assert.False(t, ok)
 	_, err := panorama.NewBorderEquirect(1, 1<<25, projection.Pose{Heading: 90})
-	refuses(t, err, "width", "height", "pose heading")
+	trial.Refuses(t, panorama.ErrInvalid, err, "width", "height", "pose heading")
 }

@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -72,7 +73,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 	// their corners some stand in line with the first division of the sphere.
 	for _, alpha := range []float64{1e-7, 1e-5, 1e-3, 0.02, 0.3, 1, math.Pi/2 - 1e-9, math.Pi / 2, math.Pi/2 + 1e-7, 2, 3, math.Pi - 1e-3, math.Pi - 1e-5} {
 		for _, p := range []projection.Pose{{}, {Heading: 45 * deg}, {Heading: 45 * deg, Elevation: unit.Angle(math.Asin(1 / math.Sqrt(3)))}, pose()} {
-			cap := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1e4, FocalY: 1e4, Width: 1 << 16, Height: 1 << 16, MaxAngle: unit.Angle(alpha), Pose: p})
+			cap := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1e4, FocalY: 1e4, Width: 1 << 16, Height: 1 << 16, MaxAngle: unit.Angle(alpha), Pose: p})
 			s := math.Sin(alpha / 2)
 			// The cap ends where Radius says: its last digit moves a rim far behind.
 			holds(fmt.Sprintf("cap of %g rad, %+v", alpha, p), array(t, cap), 1, 4*math.Pi*s*s, 1e-2, 1e-5)
@@ -104,7 +105,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 	for range 15 {
 		f := 1000.0
 		w, h := 100+rng.IntN(1900), 100+rng.IntN(1900)
-		c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: f, FocalY: f, Width: w, Height: h,
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: f, FocalY: f, Width: w, Height: h,
 			OffsetX: 500 * (rng.Float64() - 0.5), OffsetY: 500 * (rng.Float64() - 0.5), Pose: pose()})
 		holds(fmt.Sprintf("equisolid %d × %d px", w, h), array(t, c), 1, float64(w)*float64(h)/(f*f), 1e-2, 1e-5)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -26,7 +27,7 @@ func arrayOf(t testing.TB, spec rig.Spec) rig.Rig {
 // sphere is a camera that sees everything, at a position.
 func sphere(t testing.TB, at r3.Vec) projection.Camera {
 	t.Helper()
-	return camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 5000, Height: 5000,
+	return trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 5000, Height: 5000,
 		Pose: projection.Pose{Position: at, Heading: 0.4, Elevation: -0.3, Roll: 1}})
 }
 
@@ -73,7 +74,7 @@ func TestCoverageBehindOccluders(t *testing.T) {
 	cosOmega := (math.Cos(beta) - math.Cos(alpha)*math.Cos(alpha)) / (math.Sin(alpha) * math.Sin(alpha))
 	both := 2*math.Pi - 2*math.Acos(cosOmega) - 4*math.Acos(cosPsi)*math.Cos(alpha)
 	seenBy("P-A1", rig.Spec{Cameras: []projection.Camera{sphere(t, r3.Vec{})}, Balls: []rig.Ball{
-		{Centre: r3.Scale(2, toward(70, 0)), Radius: 1}, {Centre: r3.Scale(8, toward(110, 0)), Radius: 4},
+		{Centre: r3.Scale(2, trial.Toward(70, 0)), Radius: 1}, {Centre: r3.Scale(8, trial.Toward(110, 0)), Radius: 4},
 	}}, 1e-6, 1, 4*math.Pi-(2*cap30-both), "two caps")
 
 	// The near face of a box straight ahead, at the distance d: the sides are in
@@ -110,7 +111,7 @@ func TestCoverageBehindOccluders(t *testing.T) {
 func TestCoverageOfOctants(t *testing.T) {
 	var half []projection.Camera
 	for _, p := range []projection.Pose{{}, {Heading: 90 * deg}, {Elevation: 90 * deg}} {
-		half = append(half, camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 90 * deg, Pose: p}))
+		half = append(half, trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 90 * deg, Pose: p}))
 	}
 	c, err := array(t, half...).Coverage(1e-9)
 	require.NoError(t, err)
@@ -128,7 +129,7 @@ func wheelhouse(t testing.TB) rig.Spec {
 	for i := range 6 {
 		pose := projection.Pose{Heading: 60 * deg * unit.Angle(i), Elevation: 10 * deg, Roll: unit.Angle(i) * deg}
 		pose.Position = r3.Add(r3.Vec{Y: 6}, pose.ToStage(r3.Vec{Z: -0.32}))
-		spec.Cameras = append(spec.Cameras, camera(t, projection.CameraSpec{
+		spec.Cameras = append(spec.Cameras, trial.Camera(t, projection.CameraSpec{
 			Model: projection.Equidistant, FocalLength: 10e-3, Pitch: 3.2e-6, Width: 8192, Height: 6144,
 			ImageCircle: 25e-3, OffsetX: 12, OffsetY: -7, Pose: pose,
 		}))
@@ -168,7 +169,7 @@ func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 // stands apart moves Best to another.
 func TestHolesAndBestBehindOccluders(t *testing.T) {
 	const alpha = 20 * math.Pi / 180
-	toBuoy := toward(33, 14)
+	toBuoy := trial.Toward(33, 14)
 	buoy := rig.Ball{Centre: r3.Scale(10, toBuoy), Radius: unit.Length(10 * math.Sin(alpha))}
 	a := arrayOf(t, rig.Spec{Cameras: cube(t), Balls: []rig.Ball{buoy}})
 	holes, sum, err := a.Holes(1e-5)
@@ -200,8 +201,8 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	}
 
 	post := metres(projection.Pose{Position: r3.Vec{Z: -5}}, 0.2, 8, 0.2)
-	fine := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 900, FocalY: 900, Width: 2000, Height: 2000})
-	coarse := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600, Width: 2000, Height: 2000, Pose: projection.Pose{Position: r3.Vec{X: 1}}})
+	fine := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 900, FocalY: 900, Width: 2000, Height: 2000})
+	coarse := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600, Width: 2000, Height: 2000, Pose: projection.Pose{Position: r3.Vec{X: 1}}})
 	a = arrayOf(t, rig.Spec{Cameras: []projection.Camera{fine, coarse}, Boxes: []rig.Box{post}})
 	for _, e := range []struct {
 		lon   float64
@@ -210,8 +211,8 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	}{{0, 1, 1}, {-12, 1, 0}, {5, 2, 0}, {-5, 2, 0}, {1.1, 1, 1}, {1.25, 2, 0}, {-1.25, 2, 0}} {
 		// Half the post is 0.1 m at 4.9 m: 1.169°; the other camera has it at
 		// −11.3°.
-		ref.Near(t, "P-N2", float64(a.Count(toward(e.lon, 3))), float64(e.count), e)
-		if best, _, ok := a.Best(r3.Scale(1e-200, toward(e.lon, 3))); !ok || best != e.best {
+		ref.Near(t, "P-N2", float64(a.Count(trial.Toward(e.lon, 3))), float64(e.count), e)
+		if best, _, ok := a.Best(r3.Scale(1e-200, trial.Toward(e.lon, 3))); !ok || best != e.best {
 			t.Errorf("at %v° the best is camera %d, %v; want %d", e.lon, best, ok, e.best)
 		}
 	}
@@ -258,7 +259,7 @@ func BenchmarkCoverage(b *testing.B) {
 		for i := range n {
 			pose := projection.Pose{Heading: 360 * deg * unit.Angle(i) / unit.Angle(n), Elevation: 12 * deg, Roll: 3 * deg}
 			pose.Position = pose.ToStage(r3.Vec{Z: -0.3})
-			spec.Cameras = append(spec.Cameras, camera(b, projection.CameraSpec{
+			spec.Cameras = append(spec.Cameras, trial.Camera(b, projection.CameraSpec{
 				Model: projection.Equisolid, FocalLength: 8.8e-3, Pitch: 4e-6, Width: 6144, Height: 3240, ImageCircle: 27e-3, Pose: pose}))
 		}
 		return spec
@@ -294,13 +295,13 @@ func BenchmarkCoverage(b *testing.B) {
 // Limits that coincide are one: what rounding leaves between them is not divided,
 // which would take for ever.
 func TestCoincidingLimits(t *testing.T) {
-	one := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1500, Height: 1200, MaxAngle: 45 * deg,
+	one := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1500, Height: 1200, MaxAngle: 45 * deg,
 		Pose: projection.Pose{Heading: 0.7, Elevation: 0.1, Roll: 0.2}})
 	flat, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 700, Across: 70 * deg, Pose: projection.Pose{Heading: 0.7}})
 	require.NoError(t, err)
 	spec := rig.Spec{
-		Balls: []rig.Ball{{Centre: r3.Scale(5, toward(30, 0)), Radius: 1}},
-		Boxes: []rig.Box{metres(projection.Pose{Position: r3.Scale(3, toward(45, 10))}, 0.3, 0.2, 0.7)},
+		Balls: []rig.Ball{{Centre: r3.Scale(5, trial.Toward(30, 0)), Radius: 1}},
+		Boxes: []rig.Box{metres(projection.Pose{Position: r3.Scale(3, trial.Toward(45, 10))}, 0.3, 0.2, 0.7)},
 	}
 	for _, c := range []projection.Camera{one, flat} {
 		spec.Cameras = []projection.Camera{c}

@@ -8,6 +8,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -21,9 +22,9 @@ func pair(t testing.TB, left, right r3.Vec) rig.Rig {
 	t.Helper()
 	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 4000, FocalY: 4000, Width: 20000, Height: 20000, MaxAngle: 100 * deg,
 		Pose: projection.Pose{Position: left, Heading: -30 * deg}}
-	a := camera(t, spec)
+	a := trial.Camera(t, spec)
 	spec.FocalX, spec.FocalY, spec.Pose = 3000, 3000, projection.Pose{Position: right, Heading: 30 * deg}
-	return array(t, a, camera(t, spec))
+	return array(t, a, trial.Camera(t, spec))
 }
 
 func TestParallaxOfKnownGeometry(t *testing.T) {
@@ -52,14 +53,14 @@ func TestParallaxOfKnownGeometry(t *testing.T) {
 	end := math.Pi/6 + 0.0159996586797733/2
 	ref.Near(t, "P-B5", p.Bound, 0.0159996586797733*4000*end/math.Sin(end))
 	on := array(t,
-		camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 4000, FocalY: 4000, Width: 20000, Height: 20000, MaxAngle: 100 * deg, Pose: projection.Pose{Position: r3.Vec{X: -0.16}}}),
-		camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 3000, FocalY: 3000, Width: 20000, Height: 20000, MaxAngle: 100 * deg, Pose: projection.Pose{Position: r3.Vec{X: 0.16}}}))
+		trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 4000, FocalY: 4000, Width: 20000, Height: 20000, MaxAngle: 100 * deg, Pose: projection.Pose{Position: r3.Vec{X: -0.16}}}),
+		trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 3000, FocalY: 3000, Width: 20000, Height: 20000, MaxAngle: 100 * deg, Pose: projection.Pose{Position: r3.Vec{X: 0.16}}}))
 	p, _ = on.Parallax(0, 1, r3.Vec{Z: -1}, 20)
 	ref.Near(t, "P-B2", p.Pixels, 0.0159996586797733*4000, "on the axis")
 	// A camera whose lens does not reach both ways counts with its bound.
-	narrow := array(t, round(t, projection.Equidistant, 900, 40*deg, 0), camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600,
+	narrow := array(t, round(t, projection.Equidistant, 900, 40*deg, 0), trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600,
 		Width: 4000, Height: 4000, Pose: projection.Pose{Position: r3.Vec{X: 1}}}))
-	p, ok := narrow.Parallax(0, 1, toward(39.9, 0), 3)
+	p, ok := narrow.Parallax(0, 1, trial.Toward(39.9, 0), 3)
 	if !ok || !(p.Pixels >= 900*float64(p.Angle)*(1-1e-12)) || !(p.Bound >= p.Pixels) {
 		t.Errorf("got %+v, %v", p, ok)
 	}
@@ -136,7 +137,7 @@ func parallaxAt(t *testing.T, a rig.Rig, dir r3.Vec, distance unit.Length) float
 func line(from, to float64) rig.Seam {
 	s := rig.Seam{A: 0, B: 1}
 	for h := from; h <= to; h += 0.5 {
-		s.Points = append(s.Points, rig.SeamPoint{Dir: toward(h, 0)})
+		s.Points = append(s.Points, rig.SeamPoint{Dir: trial.Toward(h, 0)})
 	}
 	return s
 }
@@ -151,7 +152,7 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 	require.True(t, ok)
 	ref.Near(t, "P-B3", float64(p.Angle), 0.0639781680786302)
 	ref.Near(t, "P-B3", p.Pixels, 0.0639781680786302*4000)
-	require.InDelta(t, 0, r3.Norm(r3.Sub(where, toward(0, 0))), 1e-12)
+	require.InDelta(t, 0, r3.Norm(r3.Sub(where, trial.Toward(0, 0))), 1e-12)
 	// h/tan(angle/2) for 4000·angle px.
 	for _, e := range []struct{ pixels, want float64 }{
 		{4000 * math.Pi / 180 / 60, 1100.07895889416}, {4000 * math.Pi / 180, 18.3341840206895},
@@ -159,7 +160,7 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 		c, err := a.ClearDistance(s, e.pixels)
 		require.NoError(t, err)
 		ref.Near(t, "P-B4", float64(c.Distance), e.want, e)
-		require.InDelta(t, 0, r3.Norm(r3.Sub(c.Dir, toward(0, 0))), 1e-12)
+		require.InDelta(t, 0, r3.Norm(r3.Sub(c.Dir, trial.Toward(0, 0))), 1e-12)
 		require.Equal(t, rig.NoLimit, c.Limit)
 	}
 
@@ -199,7 +200,7 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 	}
 
 	// In line with both cameras there is no parallax beyond them.
-	if p, _, ok := pair(t, r3.Vec{}, toward(65, 0)).SeamParallax(line(65, 65), 2); !ok || !(p.Angle < 1e-15) {
+	if p, _, ok := pair(t, r3.Vec{}, trial.Toward(65, 0)).SeamParallax(line(65, 65), 2); !ok || !(p.Angle < 1e-15) {
 		t.Errorf("in line: %v, %v", p, ok)
 	}
 	// Two at one point.
@@ -242,7 +243,7 @@ func TestParallaxRefuses(t *testing.T) {
 	}{
 		{0, 0, ahead, 1}, {-1, 0, ahead, 1}, {0, 2, ahead, 1}, {0, 1, r3.Vec{}, 1}, {0, 1, r3.Vec{X: nan}, 1}, {0, 1, r3.Vec{X: inf}, 1},
 		{0, 1, ahead, 0}, {0, 1, ahead, -1}, {0, 1, ahead, nan}, {0, 1, ahead, math.Inf(-1)},
-		{0, 1, toward(100, 0), 1}, // seen by one only
+		{0, 1, trial.Toward(100, 0), 1}, // seen by one only
 	} {
 		if p, ok := a.Parallax(e.i, e.j, e.dir, unit.Length(e.distance)); ok || p != (rig.Parallax{}) {
 			t.Errorf("%v: got %v", e, p)
@@ -310,7 +311,7 @@ func FuzzClearDistance(f *testing.F) {
 			return
 		}
 		a := array(t, one, two)
-		s := rig.Seam{A: 0, B: 1, Points: []rig.SeamPoint{{Dir: toward(heading, 0)}, {Dir: toward(heading, 5)}}}
+		s := rig.Seam{A: 0, B: 1, Points: []rig.SeamPoint{{Dir: trial.Toward(heading, 0)}, {Dir: trial.Toward(heading, 5)}}}
 		c, err := a.ClearDistance(s, pixels)
 		if err != nil || c.Limit != rig.NoLimit {
 			return

@@ -39,7 +39,7 @@ func cube(t testing.TB) []projection.Camera {
 // round is a camera that sees a cap.
 func round(t testing.TB, f projection.Form, focal float64, alpha, heading unit.Angle) projection.Camera {
 	t.Helper()
-	return camera(t, projection.CameraSpec{Model: f, FocalX: focal, FocalY: focal, Width: 1 << 16, Height: 1 << 16,
+	return trial.Camera(t, projection.CameraSpec{Model: f, FocalX: focal, FocalY: focal, Width: 1 << 16, Height: 1 << 16,
 		MaxAngle: alpha, Pose: projection.Pose{Heading: heading, Roll: 20 * deg}})
 }
 
@@ -90,15 +90,15 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 		a := array(t, round(t, projection.Equisolid, 500, unit.Angle(alpha), 170*deg), round(t, projection.Equidistant, 300, unit.Angle(alpha), 170*deg-unit.Angle(beta)))
 		seenBy("P-W3", a, 1e-6, 2, want, e)
 	}
-	equal := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1100, Width: 2400, Height: 1500, OffsetX: 100, OffsetY: -40,
+	equal := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1100, Width: 2400, Height: 1500, OffsetX: 100, OffsetY: -40,
 		Pose: projection.Pose{Heading: 1, Elevation: 0.3, Roll: 0.2}})
 	seenBy("P-W4", array(t, equal), 1e-6, 1, 2.4*1.5/1.1, "equisolid")
 	// The corners go beyond the rim.
-	inscribed := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+	inscribed := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
 	seenBy("P-W4", array(t, inscribed), 1e-6, 1, 4*math.Pi, "the whole sphere")
 
 	for _, m := range []projection.Model{projection.Stereographic, projection.Equidistant, projection.Orthographic, trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}} {
-		c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 1400, Height: 1000, OffsetX: 50, OffsetY: 20,
+		c := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 1400, Height: 1000, OffsetX: 50, OffsetY: 20,
 			Pose: projection.Pose{Heading: 2, Elevation: 0.3}})
 		sum := 0.0
 		for x := 2.0; x < 1400; x += 4 {
@@ -118,7 +118,7 @@ func ferry(t testing.TB) []projection.Camera {
 	t.Helper()
 	var rig []projection.Camera
 	for i := range 6 {
-		rig = append(rig, camera(t, projection.CameraSpec{
+		rig = append(rig, trial.Camera(t, projection.CameraSpec{
 			Model: projection.Equidistant, FocalLength: 10e-3, Pitch: 3.2e-6, Width: 8192, Height: 6144,
 			ImageCircle: 25e-3, OffsetX: 12, OffsetY: -7,
 			Pose: projection.Pose{Heading: 60 * deg * unit.Angle(i), Elevation: 10 * deg, Roll: unit.Angle(i) * deg},
@@ -163,7 +163,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 		if rng.IntN(3) == 0 {
 			spec.MaxAngle = spec.Model.MaxAngle() * unit.Angle(between(0.1, 0.99))
 		}
-		cam := camera(t, spec)
+		cam := trial.Camera(t, spec)
 		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
 		require.True(t, ok, "%+v: no solid angle", spec)
 		c, ok := coverage(t, array(t, cam), 3e-4)
@@ -191,7 +191,7 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 	}
 	m, err := projection.NewTable(points)
 	require.NoError(t, err)
-	cam := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 1500})
+	cam := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 1500})
 	c, ok := coverage(t, array(t, cam), 1e-3)
 	assert.True(t, ok, "the tolerance is not met: %v", c)
 	sum := 0.0
@@ -280,10 +280,10 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 			of     rig.Rig
 			want   unit.Angle
 		}{
-			{"60° apart", r3.Unit(r3.Add(toward(20, 10), toward(80, 10))), array(t, small(20*deg, 10*deg), small(80*deg, 10*deg)), 180 * deg},
-			{"one above the other", toward(-50, 35), array(t, small(-50*deg, 5*deg), small(-50*deg, 65*deg)), 180 * deg},
-			{"one alone", toward(33, -40), array(t, small(33*deg, -40*deg)), 180*deg - unit.Angle(math.Atan(0.8*math.Tan(float64(5*deg))))},
-			{"a cap", toward(77, 0), array(t, round(t, projection.Equisolid, 1000, 30*deg, 77*deg)), 150 * deg},
+			{"60° apart", r3.Unit(r3.Add(trial.Toward(20, 10), trial.Toward(80, 10))), array(t, small(20*deg, 10*deg), small(80*deg, 10*deg)), 180 * deg},
+			{"one above the other", trial.Toward(-50, 35), array(t, small(-50*deg, 5*deg), small(-50*deg, 65*deg)), 180 * deg},
+			{"one alone", trial.Toward(33, -40), array(t, small(33*deg, -40*deg)), 180*deg - unit.Angle(math.Atan(0.8*math.Tan(float64(5*deg))))},
+			{"a cap", trial.Toward(77, 0), array(t, round(t, projection.Equisolid, 1000, 30*deg, 77*deg)), 150 * deg},
 		} {
 			holes, ok := holesOf(t, e.of, 1e-4)
 			if !ok || len(holes) != 1 {
@@ -319,7 +319,7 @@ func TestHolesCompleteTheSphere(t *testing.T) {
 
 // A camera whose image circle misses its raster sees nothing.
 func TestBlindArray(t *testing.T) {
-	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 2000, MaxAngle: 30 * deg})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 2000, MaxAngle: 30 * deg})
 	a := array(t, c)
 	cov, ok := coverage(t, a, 1e-5)
 	if !ok || cov.AtLeast[0] != 0 {
@@ -356,13 +356,13 @@ func TestBestAndCount(t *testing.T) {
 	// Equal cameras: the greater margin, whatever the order.
 	left, right := round(t, projection.Equidistant, 500, 100*deg, -30*deg), round(t, projection.Equidistant, 500, 100*deg, 30*deg)
 	for i, a := range []rig.Rig{array(t, left, right), array(t, right, left)} {
-		if got, _, _ := a.Best(toward(10, 5)); got != 1-i {
+		if got, _, _ := a.Best(trial.Toward(10, 5)); got != 1-i {
 			t.Errorf("camera %d, want the right one", got)
 		}
 	}
 	// The finer camera, though its margin is smaller.
 	fine := round(t, projection.Equidistant, 600, 45*deg, 0)
-	if got, density, _ := array(t, left, right, fine).Best(toward(44, 0)); got != 2 || math.Abs(density-600*math.Pi/180) > 1e-9 {
+	if got, density, _ := array(t, left, right, fine).Best(trial.Toward(44, 0)); got != 2 || math.Abs(density-600*math.Pi/180) > 1e-9 {
 		t.Errorf("camera %d at %v px per degree", got, density)
 	}
 }
@@ -373,7 +373,7 @@ func TestPushInOfConstantDensity(t *testing.T) {
 	for _, e := range []struct {
 		dir  r3.Vec
 		w, h int
-	}{{toward(40, 0), 1920, 1080}, {toward(10, 5), 1920, 1080}, {toward(60, -20), 2048, 858}} {
+	}{{trial.Toward(40, 0), 1920, 1080}, {trial.Toward(10, 5), 1920, 1080}, {trial.Toward(60, -20), 2048, 858}} {
 		p, ok := a.PushIn(e.dir, e.w)
 		whole, v, err := a.PushInFrame(e.dir, e.w, e.h)
 		require.NoError(t, err)
@@ -389,7 +389,7 @@ func TestPushInOfConstantDensity(t *testing.T) {
 	// More pixels than any view can have in its corners: D·F/(F² + R²) is greatest at
 	// F = R. Off the axis a wide view reaches beyond the rim, but the best does not.
 	for _, h := range []float64{40, 85, -5} {
-		whole, v, err := a.PushInFrame(toward(h, 0), 3840, 2160)
+		whole, v, err := a.PushInFrame(trial.Toward(h, 0), 3840, 2160)
 		require.NoError(t, err)
 		require.Equal(t, rig.TooFewPixels, v.Limit, "%v°", h)
 		require.False(t, v.OK)
@@ -398,19 +398,19 @@ func TestPushInOfConstantDensity(t *testing.T) {
 		require.InEpsilon(t, 2*math.Atan(1920/r), float64(whole), 0.05, "%v°: the factor is flat there", h)
 	}
 	// A view at 5° from the rim is seen as long as its corners are inside of it.
-	whole, v, err := a.PushInFrame(toward(40+95, 0), 1920, 1080)
+	whole, v, err := a.PushInFrame(trial.Toward(40+95, 0), 1920, 1080)
 	require.NoError(t, err)
 	require.Equal(t, rig.TooFewPixels, v.Limit)
 	require.InEpsilon(t, 10, float64(whole/deg), 0.01, "the rim is almost straight there")
 	// One of whose views each leaves what is seen.
-	whole, v, err = a.PushInFrame(toward(40+99.999, 0), 1920, 1080)
+	whole, v, err = a.PushInFrame(trial.Toward(40+99.999, 0), 1920, 1080)
 	require.NoError(t, err)
 	require.Zero(t, whole)
 	require.Equal(t, rig.Unseen, v.Limit)
 	require.Equal(t, -1, v.Camera)
 	require.Zero(t, a.Count(v.Dir), "%+v", v)
 	// And one whose centre does.
-	whole, v, err = a.PushInFrame(toward(-100, 0), 1920, 1080)
+	whole, v, err = a.PushInFrame(trial.Toward(-100, 0), 1920, 1080)
 	require.NoError(t, err)
 	require.Zero(t, whole)
 	require.Equal(t, rig.Unseen, v.Limit)
@@ -419,7 +419,7 @@ func TestPushInOfConstantDensity(t *testing.T) {
 	for _, e := range []struct {
 		dir  r3.Vec
 		w, h int
-	}{{r3.Vec{}, 1920, 1080}, {r3.Vec{X: math.NaN()}, 10, 10}, {toward(40, 0), 0, 10}, {toward(40, 0), 10, 1<<24 + 1}, {toward(40, 0), -1, 10}} {
+	}{{r3.Vec{}, 1920, 1080}, {r3.Vec{X: math.NaN()}, 10, 10}, {trial.Toward(40, 0), 0, 10}, {trial.Toward(40, 0), 10, 1<<24 + 1}, {trial.Toward(40, 0), -1, 10}} {
 		if p, ok := a.PushIn(e.dir, e.w); ok && e.w >= 1 && e.h >= 1 && e.h <= 1<<24 {
 			t.Errorf("%v: got %+v", e, p)
 		}
@@ -434,7 +434,7 @@ func TestPushInOfConstantDensity(t *testing.T) {
 func TestPushInHoldsByMapping(t *testing.T) {
 	cam := ferry(t)[0]
 	a := array(t, cam)
-	dir := toward(15, 20)
+	dir := trial.Toward(15, 20)
 	const w, h = 1920, 1080
 	whole, verdict, err := a.PushInFrame(dir, w, h)
 	require.NoError(t, err)
@@ -518,7 +518,7 @@ func TestCoverageToTheRim(t *testing.T) {
 		{Model: projection.Equisolid, FocalX: 1000, FocalY: 1200, Width: 1000, Height: 1000, OffsetX: -1700, OffsetY: 300},
 	} {
 		spec.Pose = projection.Pose{Heading: 0.7, Elevation: 0.3, Roll: 0.1}
-		cam := camera(t, spec)
+		cam := trial.Camera(t, spec)
 		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
 		require.True(t, ok, "no solid angle")
 		a := array(t, cam)
@@ -538,7 +538,7 @@ func TestCoverageToTheRim(t *testing.T) {
 		assert.InDelta(t, 4*math.Pi-want, sum, 1e-5, "holes of %+v: the tolerance stated", spec)
 	}
 	// A raster that the rim does not reach.
-	cov, ok := coverage(t, array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})), 1e-5)
+	cov, ok := coverage(t, array(t, trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})), 1e-5)
 	if !ok || cov.AtLeast[0] != 0 {
 		t.Errorf("a blind camera sees %v, %v", cov, ok)
 	}

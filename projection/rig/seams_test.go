@@ -10,6 +10,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -35,13 +36,13 @@ func TestSeamsOfCaps(t *testing.T) {
 		ref.Near(t, "P-M1", float64(s.Length()), 2*half, e)
 		n := len(s.Points)
 		// The left camera's side is to the left of the way, so it leads up.
-		ref.Near(t, "P-M1", r3.Norm(r3.Sub(s.Points[0].Dir, toward(150, -half*180/math.Pi))), 0, e, "lower end")
-		ref.Near(t, "P-M1", r3.Norm(r3.Sub(s.Points[n-1].Dir, toward(150, half*180/math.Pi))), 0, e, "upper end")
+		ref.Near(t, "P-M1", r3.Norm(r3.Sub(s.Points[0].Dir, trial.Toward(150, -half*180/math.Pi))), 0, e, "lower end")
+		ref.Near(t, "P-M1", r3.Norm(r3.Sub(s.Points[n-1].Dir, trial.Toward(150, half*180/math.Pi))), 0, e, "upper end")
 		for _, p := range s.Points {
-			ref.Near(t, "P-M1", r3.Dot(p.Dir, toward(60, 0)), 0, e, "off the great circle")
+			ref.Near(t, "P-M1", r3.Dot(p.Dir, trial.Toward(60, 0)), 0, e, "off the great circle")
 			// At right angles from the elevation φ a cap's rim is where
 			// cos α = cos β cos φ cos(width) − sin β sin(width).
-			if phi := math.Atan2(p.Dir.Y, r3.Dot(p.Dir, toward(150, 0))); math.Abs(phi) < half-1e-3 {
+			if phi := math.Atan2(p.Dir.Y, r3.Dot(p.Dir, trial.Toward(150, 0))); math.Abs(phi) < half-1e-3 {
 				across := math.Atan2(math.Sin(beta), math.Cos(beta)*math.Cos(phi))
 				width := math.Acos(math.Cos(alpha)/math.Hypot(math.Sin(beta), math.Cos(beta)*math.Cos(phi))) - across
 				ref.Near(t, "P-M3", float64(p.IntoA), width, e, phi)
@@ -104,7 +105,7 @@ func TestShortSeams(t *testing.T) {
 	const far, close = 20.5 * math.Pi / 180, 20 * math.Pi / 180
 	var caps []projection.Camera
 	for _, at := range [][2]float64{{far, 0}, {0, close}, {-far, 0}, {0, -close}} {
-		caps = append(caps, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 500, FocalY: 500, Width: 5000, Height: 5000, MaxAngle: 50 * deg,
+		caps = append(caps, trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 500, FocalY: 500, Width: 5000, Height: 5000, MaxAngle: 50 * deg,
 			Pose: projection.Pose{Heading: unit.Angle(at[0]), Elevation: unit.Angle(at[1])}}))
 	}
 	// x along the horizon the farther axis is as near: cos(far − x) = cos x cos close.
@@ -125,27 +126,27 @@ func TestSeamsOfShadows(t *testing.T) {
 	cameras := []projection.Camera{left, right}
 	whole := array(t, cameras...).Seams()
 	require.Len(t, whole, 1)
-	seams := arrayOf(t, rig.Spec{Cameras: cameras, Balls: []rig.Ball{ball(toward(0, 10), 2, 5)}}).Seams()
+	seams := arrayOf(t, rig.Spec{Cameras: cameras, Balls: []rig.Ball{ball(trial.Toward(0, 10), 2, 5)}}).Seams()
 	require.Len(t, seams, 2)
 	ends := map[string]r3.Vec{"upper": seams[0].Points[0].Dir, "lower": seams[1].Points[len(seams[1].Points)-1].Dir}
 	if ends["upper"].Y < ends["lower"].Y {
 		ends["upper"], ends["lower"] = seams[1].Points[0].Dir, seams[0].Points[len(seams[0].Points)-1].Dir
 	}
-	ref.Near(t, "P-M2", r3.Norm(r3.Sub(ends["upper"], toward(0, 15))), 0)
-	ref.Near(t, "P-M2", r3.Norm(r3.Sub(ends["lower"], toward(0, 5))), 0)
+	ref.Near(t, "P-M2", r3.Norm(r3.Sub(ends["upper"], trial.Toward(0, 15))), 0)
+	ref.Near(t, "P-M2", r3.Norm(r3.Sub(ends["lower"], trial.Toward(0, 5))), 0)
 	// Beside the seam it hides what nobody needs the other for.
-	require.Len(t, arrayOf(t, rig.Spec{Cameras: cameras, Balls: []rig.Ball{ball(toward(12, 0), 2, 5)}}).Seams(), 1)
+	require.Len(t, arrayOf(t, rig.Spec{Cameras: cameras, Balls: []rig.Ball{ball(trial.Toward(12, 0), 2, 5)}}).Seams(), 1)
 
 	// A camera that stands apart sees behind.
-	apart := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 500, FocalY: 500, Width: 1 << 16, Height: 1 << 16, MaxAngle: 80 * deg,
+	apart := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 500, FocalY: 500, Width: 1 << 16, Height: 1 << 16, MaxAngle: 80 * deg,
 		Pose: projection.Pose{Heading: 40 * deg, Position: r3.Vec{X: 100}}})
 	for i, pair := range [][]projection.Camera{{left, apart}, {apart, left}} {
-		seams = arrayOf(t, rig.Spec{Cameras: pair, Balls: []rig.Ball{ball(toward(-20, 10), 2, 5)}}).Seams()
+		seams = arrayOf(t, rig.Spec{Cameras: pair, Balls: []rig.Ball{ball(trial.Toward(-20, 10), 2, 5)}}).Seams()
 		require.Len(t, seams, 2)
 		require.Equal(t, [4]bool{false, true, false, true}, [4]bool{seams[0].Cut, seams[1].Cut, seams[0].Closed, seams[1].Closed})
 		ref.Near(t, "P-M5", float64(seams[1].Length()), 2*math.Pi*math.Sin(5*math.Pi/180))
 		for _, p := range seams[1].Points {
-			ref.Near(t, "P-M6", math.Acos(r3.Dot(p.Dir, toward(-20, 10))), 5*math.Pi/180)
+			ref.Near(t, "P-M6", math.Acos(r3.Dot(p.Dir, trial.Toward(-20, 10))), 5*math.Pi/180)
 			into, beyond := p.IntoA, p.IntoB
 			if i == 1 {
 				into, beyond = beyond, into
@@ -160,12 +161,12 @@ func TestSeamsOfSmallShadows(t *testing.T) {
 	t.Parallel()
 	near.NumbersOnly(t)
 	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 500, FocalY: 500, Width: 5000, Height: 5000, MaxAngle: 100 * deg}
-	left := camera(t, spec)
+	left := trial.Camera(t, spec)
 	spec.Pose = projection.Pose{Heading: 80 * deg, Position: r3.Vec{X: 100}}
-	right := camera(t, spec)
+	right := trial.Camera(t, spec)
 	rng := rand.New(rand.NewPCG(67, 68))
 	for range 8 {
-		d := toward(30*rng.Float64()-15, 40*rng.Float64()-20)
+		d := trial.Toward(30*rng.Float64()-15, 40*rng.Float64()-20)
 		radius := 0.5 + rng.Float64()/3
 		ball := rig.Ball{Centre: r3.Scale(2, d), Radius: unit.Length(2 * math.Sin(radius*math.Pi/180))}
 		seams := arrayOf(t, rig.Spec{Cameras: []projection.Camera{left, right}, Balls: []rig.Ball{ball}}).Seams()
@@ -237,7 +238,7 @@ func someRig(t testing.TB, rng *rand.Rand, cameras int) (rig.Rig, plates) {
 		if rng.IntN(2) == 0 {
 			c.ImageCircle = unit.Length(5e-6 * f * between(1.5, 3))
 		}
-		spec.Cameras = append(spec.Cameras, camera(t, c))
+		spec.Cameras = append(spec.Cameras, trial.Camera(t, c))
 		p.at = append(p.at, c.Pose.Position)
 	}
 	for range rng.IntN(4) {
@@ -364,7 +365,7 @@ func TestSeamsAgainstSampling(t *testing.T) {
 				continue
 			}
 			slips++
-			lon, lat := lonLat(in)
+			lon, lat := trial.LonLat(in)
 			t.Logf("rig %d: at (%.2f°, %.2f°) cameras %v join, cut %v: the nearest seam of theirs is %.3g° away", k, lon, lat, pair, shadow, least*180/math.Pi)
 		}
 		for i, s := range seams {
@@ -478,7 +479,7 @@ func TestSeamsOfARingAndASky(t *testing.T) {
 		if i == 4 {
 			pose = projection.Pose{Elevation: 90 * deg}
 		}
-		rig = append(rig, camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalLength: 12e-3, Pitch: 3e-6,
+		rig = append(rig, trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalLength: 12e-3, Pitch: 3e-6,
 			Width: 12288, Height: 6480, ImageCircle: 34.4e-3, Pose: pose}))
 	}
 	a := array(t, rig...)
@@ -495,8 +496,8 @@ func TestSeamsOfARingAndASky(t *testing.T) {
 			}
 			assert.InDelta(t, margins[1], margins[0], 1e-4, "margins: px; 1e-9 rad is 4e-6 px")
 			if s.B == 4 && i > 0 {
-				d, _ := lonLat(p.Dir)
-				e, _ := lonLat(s.Points[i-1].Dir)
+				d, _ := trial.LonLat(p.Dir)
+				e, _ := trial.LonLat(s.Points[i-1].Dir)
 				sky += math.Mod(e-d+540, 360) - 180
 			}
 		}

@@ -87,10 +87,10 @@ func TestAllowedOfCaps(t *testing.T) {
 		}
 		ref.Near(t, "P-Q1", solid, want, e)
 		if end := math.Abs(float64(e.cap / deg)); end > 0 {
-			ref.Equal(t, "P-Q2", a.Allows(toward(50+end-0.1, 0), shot), true, e)
-			ref.Equal(t, "P-Q2", a.Allows(toward(50-end-0.1, 0), shot), false, e)
+			ref.Equal(t, "P-Q2", a.Allows(trial.Toward(50+end-0.1, 0), shot), true, e)
+			ref.Equal(t, "P-Q2", a.Allows(trial.Toward(50-end-0.1, 0), shot), false, e)
 		}
-		ref.Equal(t, "P-Q2", a.Allows(toward(50, 0), shot), e.cap > 0, e)
+		ref.Equal(t, "P-Q2", a.Allows(trial.Toward(50, 0), shot), e.cap > 0, e)
 		assert.InDelta(t, want, solid, bound+1e-3, "%+v: the bound reported, and the frame's own size", e)
 	}
 }
@@ -100,7 +100,7 @@ func TestAllowedOfCaps(t *testing.T) {
 func TestAllowedFindsSmallCaps(t *testing.T) {
 	const radius = 1.3 * math.Pi / 180
 	for _, at := range [][2]float64{{45, 35.26}, {-100, 20}} {
-		a := array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1e4, FocalY: 1e4, Width: 1000, Height: 1000, MaxAngle: radius,
+		a := array(t, trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1e4, FocalY: 1e4, Width: 1000, Height: 1000, MaxAngle: radius,
 			Pose: projection.Pose{Heading: unit.Angle(at[0]) * deg, Elevation: unit.Angle(at[1]) * deg}}))
 		got, err := a.Allowed(rig.Shot{Width: 2, Height: 2, Across: unit.Angle(2 * math.Atan(1/0.9e4))}, 1e-4)
 		require.NoError(t, err)
@@ -114,7 +114,7 @@ func TestAllowsAgainstTheGrid(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 22))
 	var own []projection.Camera
 	for i := range 5 {
-		own = append(own, camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, -0.03, 0.004, -0.002, 0}, FocalX: 3000, FocalY: 3100, Width: 7000, Height: 6000, MaxAngle: 85 * deg,
+		own = append(own, trial.Camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, -0.03, 0.004, -0.002, 0}, FocalX: 3000, FocalY: 3100, Width: 7000, Height: 6000, MaxAngle: 85 * deg,
 			Pose: projection.Pose{Heading: 72 * deg * unit.Angle(i), Roll: 0.1}}))
 	}
 	var mixed []projection.Camera
@@ -171,7 +171,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	a := arrayOf(t, spec)
 	found := 0
 	for heading := -180.0; heading < 180; heading += 15 {
-		dir := toward(heading, 12)
+		dir := trial.Toward(heading, 12)
 		across, v, err := a.PushInFrame(dir, 1280, 720)
 		require.NoError(t, err)
 		if !v.OK {
@@ -189,13 +189,13 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	}
 	// A lamp within the frame, though its corners are free, and one too small for
 	// the grid beside it.
-	dir := toward(0, 12)
+	dir := trial.Toward(0, 12)
 	across, v, err := a.PushInFrame(dir, 1280, 720)
 	require.NoError(t, err)
 	require.True(t, v.OK)
 	shot := rig.Shot{Width: 1280, Height: 720, Across: across * 1.05}
 	require.True(t, a.Allows(dir, shot), "not even a wider frame is allowed")
-	spec.Balls = append(spec.Balls, rig.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, toward(4, 14))), Radius: 0.5})
+	spec.Balls = append(spec.Balls, rig.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, trial.Toward(4, 14))), Radius: 0.5})
 	if arrayOf(t, spec).Allows(dir, shot) {
 		t.Error("the lamp is in the frame")
 	}
@@ -292,7 +292,7 @@ func BenchmarkAllows(b *testing.B) {
 			for range b.N {
 				for h := -180.0; h < 180; h += 5 {
 					for e := -90.0; e < 90; e += 5 {
-						a.Allows(toward(h, e), s)
+						a.Allows(trial.Toward(h, e), s)
 						n++
 					}
 				}
@@ -305,7 +305,7 @@ func BenchmarkAllows(b *testing.B) {
 func BenchmarkPushInFrame(b *testing.B) {
 	a := arrayOf(b, wheelhouse(b))
 	for range b.N {
-		a.PushInFrame(toward(15, 20), 1920, 1080)
+		a.PushInFrame(trial.Toward(15, 20), 1920, 1080)
 	}
 }
 
@@ -316,7 +316,7 @@ func TestJudgeOfConstantDensity(t *testing.T) {
 	for _, across := range []float64{20, 28, 30, 50, 90} {
 		shot := rig.Shot{Width: 1920, Height: 1080, Across: unit.Angle(across) * deg}
 		f := 960 / math.Tan(across*math.Pi/360)
-		v, err := a.Judge(toward(40, 0), shot)
+		v, err := a.Judge(trial.Toward(40, 0), shot)
 		require.NoError(t, err)
 		want := min(d*f/(f*f+960*960+540*540), d/f) // the centre, where the corners are finer
 		ref.Near(t, "P-Q3", v.Factor, want, across)
@@ -340,7 +340,7 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 		for range 30 {
 			shot := rig.Shot{Width: 100 + rng.IntN(1500), Height: 100 + rng.IntN(1000), Across: unit.Angle(5+80*rng.Float64()) * deg}
 			dir := r3.Vec{X: rng.NormFloat64(), Y: 0.4 * rng.NormFloat64(), Z: rng.NormFloat64()}
-			lon, lat := lonLat(dir)
+			lon, lat := trial.LonLat(dir)
 			view, err := projection.NewView(projection.ViewSpec{Width: shot.Width, Height: shot.Height, Across: shot.Across,
 				Pose: projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}})
 			require.NoError(t, err)
@@ -396,12 +396,12 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 func TestJudgeFindsTheUnseenEdge(t *testing.T) {
 	a := array(t, round(t, projection.Equidistant, 4000, 30*deg, 0))
 	shot := rig.Shot{Width: 960, Height: 540, Across: 70 * deg}
-	narrowest, v, err := a.PushInFrame(toward(0, 0), shot.Width, shot.Height)
+	narrowest, v, err := a.PushInFrame(trial.Toward(0, 0), shot.Width, shot.Height)
 	require.NoError(t, err)
 	if !v.OK || !(narrowest < shot.Across) {
 		t.Fatalf("the narrowest is %v, %v", narrowest, v)
 	}
-	v, err = a.Judge(toward(0, 0), shot)
+	v, err = a.Judge(trial.Toward(0, 0), shot)
 	require.NoError(t, err)
 	if v.OK || v.Limit != rig.Unseen || v.Factor != 0 {
 		t.Errorf("got %+v", v)
@@ -409,7 +409,7 @@ func TestJudgeFindsTheUnseenEdge(t *testing.T) {
 	if a.Count(v.Dir) != 0 {
 		t.Errorf("%v is seen", v.Dir)
 	}
-	if v, _ := a.Judge(toward(0, 0), rig.Shot{Width: 960, Height: 540, Across: narrowest}); !v.OK {
+	if v, _ := a.Judge(trial.Toward(0, 0), rig.Shot{Width: 960, Height: 540, Across: narrowest}); !v.OK {
 		t.Errorf("the narrowest: %+v", v)
 	}
 }
@@ -452,7 +452,7 @@ func BenchmarkJudge(b *testing.B) {
 	for range b.N {
 		for h := -180.0; h < 180; h += 5 {
 			for e := -90.0; e < 90; e += 5 {
-				a.Judge(toward(h, e), shot)
+				a.Judge(trial.Toward(h, e), shot)
 				n++
 			}
 		}
