@@ -117,9 +117,7 @@ func TestDistortionLimits(t *testing.T) {
 		}{{narrow, 0.7 - math.Hypot(a, b)}, {circle, min(0.6-math.Hypot(u, v), 1.6-math.Hypot(a, b))}} {
 			dir, ok := e.c.Unproject(x, y)
 			margin := e.c.Margin(x, y)
-			if ok != (e.inside >= 0) || (margin >= 0) != ok {
-				t.Errorf("camera %d at (%v, %v): inside by %v, but %v with margin %v", i, x, y, e.inside, ok, margin)
-			}
+			assert.True(t, ok == (e.inside >= 0) && (margin >= 0) == ok, "camera %d at (%v, %v): inside by %v, but %v with margin %v", i, x, y, e.inside, ok, margin)
 			if ok {
 				seen[i]++
 				if _, _, ok := e.c.Project(dir); !ok {
@@ -128,9 +126,7 @@ func TestDistortionLimits(t *testing.T) {
 			}
 		}
 	}
-	if seen[0] < 1000 || seen[1] < 500 {
-		t.Errorf("seen %v", seen)
-	}
+	assert.True(t, seen[0] >= 1000 && seen[1] >= 500, "seen %v", seen)
 	// The margin is the distance to the bent rim, as far as that is straight.
 	for _, heading := range []float64{0, 40, 100, 200, 300} {
 		s, co := math.Sincos(heading * math.Pi / 180)
@@ -179,9 +175,7 @@ func TestMarginAtTheEndOfADistortion(t *testing.T) {
 				assert.True(t, math.Abs(last-m) <= (1+1e-9)*step, "%s: margin from %v to %v at %v px", name, last, m, s)
 				last, seen = m, seen+1
 			}
-			if seen < 1000 {
-				t.Errorf("%s: %d steps seen", name, seen)
-			}
+			assert.True(t, seen >= 1000, "%s: %d steps seen", name, seen)
 		}
 		if name == "fold" {
 			for _, out := range []float64{0, 0.3, 0.6, 0.7, 0.7027, 0.702728} {

@@ -87,15 +87,11 @@ func TestFormDomainEnds(t *testing.T) {
 		for _, theta := range []unit.Angle{unit.Angle(nan), unit.Angle(inf), unit.Angle(-inf), -5e-324, -1, unit.Angle(math.Nextafter(float64(end), 4)), 4} {
 			_, ok := f.Radius(theta)
 			_, ok2 := f.Slope(theta)
-			if ok || ok2 {
-				t.Errorf("%v images %v", f, float64(theta))
-			}
+			assert.True(t, !ok && !ok2, "%v images %v", f, float64(theta))
 		}
 		_, ok := f.Radius(end)
 		_, ok2 := f.Slope(end)
-		if ok != included[f] || ok2 != included[f] {
-			t.Errorf("%v at its end: %v, %v, want %v", f, ok, ok2, included[f])
-		}
+		assert.True(t, ok == included[f] && ok2 == included[f], "%v at its end: %v, %v, want %v", f, ok, ok2, included[f])
 		for _, r := range []float64{nan, inf, -inf, -5e-324, -1} {
 			if _, ok := f.Angle(r); ok {
 				t.Errorf("%v has an angle for the radius %v", f, r)
@@ -401,13 +397,9 @@ func TestFormsToTheUlp(t *testing.T) {
 			low := e.radius(f, e.zero().Sub(e.of(float64(back)), e.of(spare)))
 			high := e.radius(f, e.zero().Add(e.of(float64(back)), e.of(spare)))
 			beyond := float64(back)+spare >= end // where the radius falls again, or is none
-			if low.Cmp(e.of(r)) > 0 || (!beyond && high.Cmp(e.of(r)) < 0) {
-				t.Errorf("%v: %v comes back as %v, more than 2.5 ulp off", f, theta, back)
-			}
+			assert.True(t, low.Cmp(e.of(r)) <= 0 && !(!beyond && high.Cmp(e.of(r)) < 0), "%v: %v comes back as %v, more than 2.5 ulp off", f, theta, back)
 		}
-		if worst > 2 {
-			t.Errorf("%v: a radius is off by %.2f ulp", f, worst)
-		}
+		assert.True(t, worst <= 2, "%v: a radius is off by %.2f ulp", f, worst)
 		t.Logf("%v: radii are off by up to %.2f ulp", f, worst)
 	}
 }

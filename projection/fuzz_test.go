@@ -40,15 +40,11 @@ func FuzzFormAngle(f *testing.F) {
 		m := projection.Form(form)
 		theta, ok := m.Angle(r)
 		if !ok {
-			if theta != 0 {
-				t.Errorf("%v at %v: %v without ok", m, r, theta)
-			}
+			assert.True(t, theta == 0, "%v at %v: %v without ok", m, r, theta)
 			return
 		}
 		back, ok := m.Radius(theta)
-		if !ok || !(theta >= 0 && theta <= m.MaxAngle()) {
-			t.Fatalf("%v at %v: angle %v has no radius", m, r, theta)
-		}
+		require.True(t, ok && theta >= 0 && theta <= m.MaxAngle(), "%v at %v: angle %v has no radius", m, r, theta)
 		// At great radii the angle, rounded, no longer tells them apart.
 		slope, _ := m.Slope(theta)
 		if d := math.Abs(back - r); d > 8e-16*(r+float64(theta)*slope) && r < 1e15 {
@@ -80,9 +76,7 @@ func FuzzCamera(f *testing.F) {
 		}
 		assert.False(t, math.IsNaN(c.Margin(x, y)), "margin at %v, %v", x, y)
 		if d, ok := c.Unproject(x, y); ok {
-			if !trial.Finite(d.X, d.Y, d.Z) || math.Abs(r3.Norm(d)-1) > 1e-12 {
-				t.Errorf("direction %v at %v, %v", d, x, y)
-			}
+			assert.True(t, trial.Finite(d.X, d.Y, d.Z) && math.Abs(r3.Norm(d)-1) <= 1e-12, "direction %v at %v, %v", d, x, y)
 		}
 		dir := r3.Vec{X: dx, Y: dy, Z: dz}
 		px, py, ok := c.Project(dir)
@@ -91,9 +85,7 @@ func FuzzCamera(f *testing.F) {
 		}
 		assert.True(t, trial.Finite(px, py), "%v is imaged at %v, %v", dir, px, py)
 		density, ok := c.Density(dir)
-		if !ok || math.IsNaN(density.Radial+density.Tangential) {
-			t.Errorf("%v has density %v, %v", dir, density, ok)
-		}
+		assert.True(t, ok && !math.IsNaN(density.Radial+density.Tangential), "%v has density %v, %v", dir, density, ok)
 		// Where a pixel is a small angle, the direction comes back.
 		if min(density.Radial, density.Tangential) < 1 || max(fx, fy) > 1e6 || max(math.Abs(px), math.Abs(py)) > 1e8 {
 			return
@@ -101,9 +93,7 @@ func FuzzCamera(f *testing.F) {
 		back, ok := c.Unproject(px, py)
 		scale := max(math.Abs(dx), math.Abs(dy), math.Abs(dz))
 		unitDir := r3.Unit(r3.Vec{X: dx / scale, Y: dy / scale, Z: dz / scale})
-		if !ok || r3.Norm(r3.Sub(back, unitDir)) > 1e-6 {
-			t.Errorf("%v came back as %v, %v", unitDir, back, ok)
-		}
+		assert.True(t, ok && r3.Norm(r3.Sub(back, unitDir)) <= 1e-6, "%v came back as %v, %v", unitDir, back, ok)
 	})
 }
 
@@ -192,9 +182,7 @@ func FuzzOddPolynomial(f *testing.F) {
 			return
 		}
 		end := float64(m.MaxAngle())
-		if !(end > 0 && end <= math.Pi) || (limit > 0 && end > limit) {
-			t.Fatalf("%v ends at %v", m, end)
-		}
+		require.True(t, end > 0 && end <= math.Pi && !(limit > 0 && end > limit), "%v ends at %v", m, end)
 		if !(part >= 0 && part <= 1) {
 			return
 		}
@@ -202,9 +190,7 @@ func FuzzOddPolynomial(f *testing.F) {
 		rEnd, ok := m.Radius(m.MaxAngle())
 		r, ok2 := m.Radius(unit.Angle(theta))
 		slope, ok3 := m.Slope(unit.Angle(theta))
-		if !ok || !ok2 || !ok3 || !(r >= 0 && r <= rEnd && slope >= 0) {
-			t.Fatalf("%v at %v: %v (%v), %v (%v), of %v (%v)", m, theta, r, ok2, slope, ok3, rEnd, ok)
-		}
+		require.True(t, ok && ok2 && ok3 && r >= 0 && r <= rEnd && slope >= 0, "%v at %v: %v (%v), %v (%v), of %v (%v)", m, theta, r, ok2, slope, ok3, rEnd, ok)
 		// What roundings of the terms amount to.
 		noise := func(theta float64) (sum float64) {
 			p := theta
@@ -218,13 +204,9 @@ func FuzzOddPolynomial(f *testing.F) {
 			t.Errorf("%v turns back before %v: %v, %v", m, theta, less, r)
 		}
 		back, ok := m.Angle(r)
-		if !ok || !(float64(back) >= 0 && float64(back) <= end) {
-			t.Fatalf("%v: %v comes back as %v, %v", m, r, back, ok)
-		}
+		require.True(t, ok && float64(back) >= 0 && float64(back) <= end, "%v: %v comes back as %v, %v", m, r, back, ok)
 		again, _ := m.Radius(back)
-		if math.Abs(again-r) > 4*noise(theta)+4*noise(float64(back)) {
-			t.Errorf("%v at %v: radius %v, angle %v, radius %v", m, theta, r, back, again)
-		}
+		assert.True(t, math.Abs(again-r) <= 4*noise(theta)+4*noise(float64(back)), "%v at %v: radius %v, angle %v, radius %v", m, theta, r, back, again)
 	})
 }
 
@@ -257,9 +239,7 @@ func FuzzTable(f *testing.F) {
 		for _, p := range points {
 			r, ok := m.Radius(p.Angle)
 			back, ok2 := m.Angle(p.Height)
-			if !ok || !ok2 || r != p.Height || back != p.Angle {
-				t.Errorf("%v: %v, %v", p, r, back)
-			}
+			assert.True(t, ok && ok2 && r == p.Height && back == p.Angle, "%v: %v, %v", p, r, back)
 		}
 		if !(part >= 0 && part <= 1) {
 			return
@@ -268,15 +248,11 @@ func FuzzTable(f *testing.F) {
 		rEnd, _ := m.Radius(m.MaxAngle())
 		r, ok := m.Radius(theta)
 		slope, ok2 := m.Slope(theta)
-		if !ok || !ok2 || !(r >= 0 && r <= rEnd && slope >= 0 && slope <= math.MaxFloat64) {
-			t.Fatalf("at %v of %v: %v, %v", theta, points, r, slope)
-		}
+		require.True(t, ok && ok2 && r >= 0 && r <= rEnd && slope >= 0 && slope <= math.MaxFloat64, "at %v of %v: %v, %v", theta, points, r, slope)
 		back, ok := m.Angle(r)
 		again, ok2 := m.Radius(back)
 		slopeBack, _ := m.Slope(back)
-		if !ok || !ok2 || math.Abs(again-r) > 1e-15*(r+rEnd+float64(theta)*(slope+slopeBack)) {
-			t.Errorf("at %v of %v: radius %v, angle %v, radius %v", theta, points, r, back, again)
-		}
+		assert.True(t, ok && ok2 && math.Abs(again-r) <= 1e-15*(r+rEnd+float64(theta)*(slope+slopeBack)), "at %v of %v: radius %v, angle %v, radius %v", theta, points, r, back, again)
 	})
 }
 
@@ -301,9 +277,7 @@ func FuzzBrownConrady(f *testing.F) {
 		}
 		if a, b, ok := d.Undistort(x, y); ok {
 			u, v, ok := d.Distort(a, b)
-			if !ok || !(math.Hypot(u-x, v-y) <= 2e-12*max(1, math.Hypot(x, y))) {
-				t.Errorf("(%v, %v) comes from (%v, %v), which goes to (%v, %v), %v", x, y, a, b, u, v, ok)
-			}
+			assert.True(t, ok && math.Hypot(u-x, v-y) <= 2e-12*max(1, math.Hypot(x, y)), "(%v, %v) comes from (%v, %v), which goes to (%v, %v), %v", x, y, a, b, u, v, ok)
 		} else if a != 0 || b != 0 {
 			t.Errorf("(%v, %v) comes from (%v, %v) without ok", x, y, a, b)
 		}

@@ -84,9 +84,7 @@ func TestJacobianIsTheDerivative(t *testing.T) {
 				least, most = min(least, v), max(most, v)
 			}
 			assert.InEpsilon(t, least, density.Least, 3e-6*(most/least)*(most/least), name+": least"+": half steps of 1/4°")
-			if density.Least > min(density.Radial, density.Tangential)*(1+1e-12) || max(density.Radial, density.Tangential) > most*(1+1e-5) {
-				t.Errorf("%s: %+v, but %v … %v", name, density, least, most)
-			}
+			assert.True(t, density.Least <= min(density.Radial, density.Tangential)*(1+1e-12) && max(density.Radial, density.Tangential) <= most*(1+1e-5), "%s: %+v, but %v … %v", name, density, least, most)
 		}
 	}
 }

@@ -52,9 +52,7 @@ func TestProjPeer(t *testing.T) {
 		ref.Within(t, "P-PROJ", r3.Norm(r3.Sub(dir, trial.Toward(lon, lat)))*min(slope, 1), words[i], i, "inverse")
 	}
 	for f := projection.Rectilinear; f <= projection.Orthographic; f++ {
-		if count[f.String()] < 200 {
-			t.Errorf("%v: %d points", f, count[f.String()])
-		}
+		assert.True(t, count[f.String()] >= 200, "%v: %d points", f, count[f.String()])
 	}
 }
 
@@ -102,9 +100,7 @@ func TestFisheyePeer(t *testing.T) {
 			assert.InDelta(t, 0, r3.Norm(r3.Sub(back, ray)), 1e-12*r3.Norm(ray), "inverse: 1e-9 px of 558")
 		}
 	}
-	if ahead < 200 {
-		t.Errorf("%d points", ahead)
-	}
+	assert.True(t, ahead >= 200, "%d points", ahead)
 
 	// OpenCV's own test asks that a grid of positions, pulled in to 0.85 about the
 	// principal point, goes there and back within 1e-10 px.
@@ -114,9 +110,7 @@ func TestFisheyePeer(t *testing.T) {
 			x, y := cx+0.85*(float64(i)*1280/19-cx), cy+0.85*(float64(j)*800/19-cy)
 			dir, ok := cam.Unproject(x, y)
 			gx, gy, ok2 := cam.Project(dir)
-			if !ok || !ok2 {
-				t.Fatalf("(%v, %v): %v, %v", x, y, ok, ok2)
-			}
+			require.True(t, ok && ok2, "(%v, %v): %v, %v", x, y, ok, ok2)
 			ref.Within(t, "P-C1", math.Hypot(gx-x, gy-y), i, j)
 		}
 	}
@@ -293,9 +287,7 @@ func readBoard(t testing.TB) (b board) {
 	}
 	_, b.corners = trial.Rows(t, "board-left.csv", 0, "view row column board_x_m board_y_m image_x_px image_y_px")
 	_, b.predicted = trial.Rows(t, "board-left-cv.csv", 0, "view row column u v")
-	if len(b.Views) != 13 || len(b.corners) != 13*54 || len(b.predicted) != 13*54 {
-		t.Fatalf("%d views, %d corners, %d predicted", len(b.Views), len(b.corners), len(b.predicted))
-	}
+	require.True(t, len(b.Views) == 13 && len(b.corners) == 13*54 && len(b.predicted) == 13*54, "%d views, %d corners, %d predicted", len(b.Views), len(b.corners), len(b.predicted))
 	return b
 }
 
@@ -440,8 +432,6 @@ func TestRealLensRefusesMistakes(t *testing.T) {
 				sound++
 			}
 		}
-		if most <= 0.1 || sound > 6 {
-			t.Errorf("%s: %.2g px from OpenCV, %d views still fit", name, most, sound)
-		}
+		assert.True(t, most > 0.1 && sound <= 6, "%s: %.2g px from OpenCV, %d views still fit", name, most, sound)
 	}
 }

@@ -76,9 +76,7 @@ func TestMeasuredModelsRoundTrip(t *testing.T) {
 			r, ok := m.Radius(unit.Angle(theta))
 			slope, ok2 := m.Slope(unit.Angle(theta))
 			back, ok3 := m.Angle(r)
-			if !ok || !ok2 || !ok3 || !(back >= 0 && back <= m.MaxAngle()) {
-				t.Fatalf("%s at %v: %v, %v, %v: %v", name, theta, ok, ok2, ok3, back)
-			}
+			require.True(t, ok && ok2 && ok3 && back >= 0 && back <= m.MaxAngle(), "%s at %v: %v, %v, %v: %v", name, theta, ok, ok2, ok3, back)
 			again, _ := m.Radius(back)
 			assert.InDelta(t, r, again, 1e-15*(r+rEnd/4+theta*slope), name+": radius of the angle"+": roundings of sums of terms, and of the angle")
 			if slope*end > 1e-2*rEnd {
@@ -119,9 +117,7 @@ func TestMeasuredModelsGrow(t *testing.T) {
 		for i := 1; i <= 5000; i++ {
 			theta := end * float64(i) / 5000
 			r, _ := m.Radius(unit.Angle(theta))
-			if r < last {
-				t.Errorf("%s: %v falls to %v at %v", name, last, r, theta)
-			}
+			assert.True(t, r >= last, "%s: %v falls to %v at %v", name, last, r, theta)
 			last = r
 			h := end * 1e-6
 			if theta+h > end {
@@ -186,9 +182,7 @@ func TestOddPolynomialEnds(t *testing.T) {
 	if after, _ := m.Radius(1); after != before {
 		t.Error("the caller's slice changed the lens")
 	}
-	if got, want := fmt.Sprint(oddPolynomial(t, 0.5, 1, -0.25, 0, 0.5)), "r = 1·θ − 0.25·θ^3 + 0·θ^5 + 0.5·θ^7, θ ≤ 28.6479°"; got != want {
-		t.Errorf("prints as %q, want %q", got, want)
-	}
+	assert.Equal(t, "r = 1·θ − 0.25·θ^3 + 0·θ^5 + 0.5·θ^7, θ ≤ 28.6479°", fmt.Sprint(oddPolynomial(t, 0.5, 1, -0.25, 0, 0.5)))
 }
 
 func TestTables(t *testing.T) {
@@ -198,18 +192,14 @@ func TestTables(t *testing.T) {
 	for _, p := range points {
 		r, _ := m.Radius(p.Angle)
 		theta, _ := m.Angle(p.Height)
-		if r != p.Height || theta != p.Angle {
-			t.Errorf("%v: radius %v, angle %v", p, r, theta)
-		}
+		assert.True(t, r == p.Height && theta == p.Angle, "%v: radius %v, angle %v", p, r, theta)
 	}
 	with, err := projection.NewTable(append([]projection.TablePoint{{}}, points...))
 	require.NoError(t, err)
 	for theta := unit.Angle(0); theta < 1.3; theta += 0.01 {
 		a, _ := m.Radius(theta)
 		b, _ := with.Radius(theta)
-		if a != b {
-			t.Errorf("the origin changes the radius at %v: %v, %v", theta, a, b)
-		}
+		assert.True(t, a == b, "the origin changes the radius at %v: %v, %v", theta, a, b)
 	}
 	// Denser tables of a known lens: at least four times nearer by halving.
 	last := math.Inf(1)
@@ -231,9 +221,7 @@ func TestTables(t *testing.T) {
 		assert.True(t, worst < last/4, "%d points: error %v, after %v", n, worst, last)
 		last = worst
 	}
-	if last > 1e-7 {
-		t.Errorf("128 points: error %v", last)
-	}
+	assert.True(t, last <= 1e-7, "128 points: error %v", last)
 	// At the limits themselves.
 	for _, p := range [][]float64{{1e-9, 1e-9, math.Pi, 1e6}, {1, 1, 2, 1 + 2e-9}, {1, 1, 1 + 2e-9, 2}} {
 		points, _ := tableOf(p...)
@@ -297,9 +285,7 @@ func TestBrownConradyRoundTrip(t *testing.T) {
 			u, v, ok := d.Distort(x, y)
 			gx, gy, ok2 := d.Undistort(u, v)
 			ux, uy, vx, vy, ok3 := d.Jacobian(x, y)
-			if !ok || !ok2 || !ok3 {
-				t.Fatalf("%s at (%v, %v): %v, %v, %v", name, x, y, ok, ok2, ok3)
-			}
+			require.True(t, ok && ok2 && ok3, "%s at (%v, %v): %v, %v, %v", name, x, y, ok, ok2, ok3)
 			gu, gv, ok := d.Distort(gx, gy)
 			require.True(t, ok, "%s: (%v, %v) is outside", name, gx, gy)
 			assert.InDelta(t, 0, math.Hypot(gu-u, gv-v), 1e-12*max(1, math.Hypot(u, v)), name+": image of the inverse"+": what is promised")

@@ -162,9 +162,7 @@ func TestPoses(t *testing.T) {
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(p.FromStage(p.ToStage(v)), v)), 1e-14, "from stage: roundings")
 	}
 	v := r3.Vec{X: 1, Y: 2, Z: 3}
-	if (projection.Pose{}).ToStage(v) != v || projection.VisionAxes(projection.VisionAxes(v)) != v {
-		t.Error("no rotation rotates")
-	}
+	assert.True(t, (projection.Pose{}).ToStage(v) == v && projection.VisionAxes(projection.VisionAxes(v)) == v, "no rotation rotates")
 	if got := projection.VisionAxes(r3.Vec{Z: -1}); got != (r3.Vec{Z: 1}) {
 		t.Errorf("ahead is %v", got)
 	}

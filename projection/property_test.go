@@ -36,9 +36,7 @@ func TestCameraSigns(t *testing.T) {
 				}
 				return math.Copysign(1, v)
 			}
-			if !ok || sign(x-157) != e.dx || sign(y-97) != e.dy {
-				t.Errorf("%v, %s: (%v, %v), %v", f, e.sentence, x, y, ok)
-			}
+			assert.True(t, ok && sign(x-157) == e.dx && sign(y-97) == e.dy, "%v, %s: (%v, %v), %v", f, e.sentence, x, y, ok)
 		}
 	}
 	// The focal lengths scale their own axis each.
@@ -196,9 +194,7 @@ func TestNoAnswerForNoDirection(t *testing.T) {
 	w, h := zero.Size()
 	a, b, c := zero.FieldOfView()
 	_, ok := zero.Density(r3.Vec{Z: -1})
-	if w != 0 || h != 0 || a != 0 || b != 0 || c != 0 || ok || !math.IsInf(zero.Margin(0, 0), -1) {
-		t.Error("the zero Camera sees")
-	}
+	assert.True(t, w == 0 && h == 0 && a == 0 && b == 0 && c == 0 && !ok && math.IsInf(zero.Margin(0, 0), -1), "the zero Camera sees")
 	if _, _, ok := zero.Project(r3.Vec{Z: -1}); ok {
 		t.Error("the zero Camera images")
 	}
@@ -240,9 +236,7 @@ func TestDensityIsTheDerivative(t *testing.T) {
 			}
 			d, ok := c.Density(r3.Vec{Z: -1})
 			assert.InEpsilon(t, 1000*math.Pi/180, d.Radial, 1e-15*4, "on the axis, across: roundings")
-			if !ok || (fy == 1000 && d.Radial != d.Tangential) {
-				t.Errorf("%v: on the axis %v, %v", m, d, ok)
-			}
+			assert.True(t, ok && !(fy == 1000 && d.Radial != d.Tangential), "%v: on the axis %v, %v", m, d, ok)
 		}
 	}
 }

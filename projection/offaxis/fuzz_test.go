@@ -86,8 +86,6 @@ func FuzzLookup(f *testing.F) {
 			return
 		}
 		d, ok := s.Lookup(r3.Vec{X: ex, Y: ey, Z: ez}, r3.Vec{X: dx, Y: dy, Z: dz})
-		if ok != (math.Abs(r3.Norm(d)-1) < 1e-14) {
-			t.Errorf("%v, %v", d, ok)
-		}
+		assert.True(t, ok == (math.Abs(r3.Norm(d)-1) < 1e-14), "%v, %v", d, ok)
 	})
 }

@@ -66,9 +66,7 @@ func TestWindowCornersLandOnOne(t *testing.T) {
 			assert.InEpsilon(t, float64(f.Near), float64(g.Near), 1e-9, "near: roundings of metres over the near distance")
 			if math.IsInf(far, 1) {
 				// Within roundings over the near distance of no end at all.
-				if g.Far < 1e9 {
-					t.Errorf("far %v of an infinite one", g.Far)
-				}
+				assert.True(t, g.Far >= 1e9, "far %v of an infinite one", g.Far)
 			} else {
 				assert.InEpsilon(t, float64(f.Far), float64(g.Far), 1e-8, "far: what Near/Far leaves")
 			}
@@ -177,9 +175,7 @@ func TestFrustumRefuses(t *testing.T) {
 		_, ok5 := bad.Tile(10, 10, image.Rect(0, 0, 5, 5))
 		_, ok6 := bad.Overscan(0)
 		_, ok7 := bad.OverscanAngle(0)
-		if ok || ok2 || ok3 || ok4 || ok5 || ok6 || ok7 {
-			t.Errorf("%+v answers", bad)
-		}
+		assert.True(t, !ok && !ok2 && !ok3 && !ok4 && !ok5 && !ok6 && !ok7, "%+v answers", bad)
 	}
 	for depth := range depths {
 		if _, ok := f.EyeToClip(depth + 4); ok {
@@ -222,21 +218,15 @@ func TestFrustumLimits(t *testing.T) {
 func TestTilesAndOverscan(t *testing.T) {
 	f := trial.Must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, r3.Vec{X: 2, Y: 1.5, Z: 6}, 0.1, 100))
 	whole, ok := f.Tile(4000, 1600, image.Rect(0, 0, 4000, 1600))
-	if !ok || whole != f {
-		t.Errorf("the whole raster is %+v, %v", whole, ok)
-	}
+	assert.True(t, ok && whole == f, "the whole raster is %+v, %v", whole, ok)
 	for _, cut := range []int{1, 7, 1333, 3999} {
 		left, _ := f.Tile(4000, 1600, image.Rect(0, 0, cut, 1600))
 		right, _ := f.Tile(4000, 1600, image.Rect(cut, 0, 4000, 1600))
-		if left.Right != right.Left || left.Left != f.Left || right.Right != f.Right {
-			t.Errorf("cut at %d: %v and %v", cut, left.Right, right.Left)
-		}
+		assert.True(t, left.Right == right.Left && left.Left == f.Left && right.Right == f.Right, "cut at %d: %v and %v", cut, left.Right, right.Left)
 	}
 	// The top rows of the raster are the top of the window.
 	upper, _ := f.Tile(4000, 1600, image.Rect(0, 0, 4000, 400))
-	if upper.Top != f.Top || !(upper.Bottom > (f.Top+f.Bottom)/2) {
-		t.Errorf("the upper quarter is %+v", upper)
-	}
+	assert.True(t, upper.Top == f.Top && upper.Bottom > (f.Top+f.Bottom)/2, "the upper quarter is %+v", upper)
 	for _, r := range []image.Rectangle{{}, image.Rect(-1, 0, 5, 5), image.Rect(0, 0, 4001, 5), image.Rect(5, 5, 5, 9), {Min: image.Pt(9, 9), Max: image.Pt(2, 2)}} {
 		if _, ok := f.Tile(4000, 1600, r); ok {
 			t.Errorf("a tile %v", r)
@@ -314,9 +304,7 @@ func TestLookupProperties(t *testing.T) {
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(got, r3.Unit(r3.Vec{X: 6, Y: -5}))), 1e-15, "ground: roundings")
 		// Level rays meet the sphere.
 		got, ok := s.Lookup(r3.Vec{Y: -1}, r3.Vec{Z: -1})
-		if !ok || got.Y >= 0 || got.Y < -1.1/float64(radius) {
-			t.Errorf("level ray at a radius of %v: %v", radius, got)
-		}
+		assert.True(t, ok && got.Y < 0 && got.Y >= -1.1/float64(radius), "level ray at a radius of %v: %v", radius, got)
 	}
 }
 
@@ -420,9 +408,7 @@ func TestEyeViews(t *testing.T) {
 	w, h := zero.Size()
 	_, ok := zero.Unproject(0, 0)
 	xs, ys := zero.Breaks()
-	if w != 0 || h != 0 || ok || xs != nil || ys != nil {
-		t.Error("the zero EyeView answers")
-	}
+	assert.True(t, w == 0 && h == 0 && !ok && xs == nil && ys == nil, "the zero EyeView answers")
 
 	// As the target of a map: pixel by pixel the plate's position of the direction
 	// looked up, which is not that of the camera alone.

@@ -200,9 +200,7 @@ func TestLookupByWalking(t *testing.T) {
 			eye := r3.Add(spec.Centre, r3.Scale(40*math.Cbrt(rng.Float64())*0.999, r3.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})))
 			ray := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
 			got, ok := s.Lookup(eye, ray)
-			if ok != inside(eye) {
-				t.Fatalf("%v: eye %v inside: %v, answer: %v", spec.Shape, eye, inside(eye), ok)
-			}
+			require.True(t, ok == inside(eye), "%v: eye %v inside: %v, answer: %v", spec.Shape, eye, inside(eye), ok)
 			if !ok {
 				continue
 			}

@@ -53,9 +53,7 @@ func FuzzPanoramas(f *testing.F) {
 			if !ok {
 				return
 			}
-			if 0*px+0*py != 0 {
-				t.Fatalf("%s images at %v, %v", name, px, py)
-			}
+			require.True(t, 0*px+0*py == 0, "%s images at %v, %v", name, px, py)
 			back, ok := pan.Unproject(px, py)
 			require.True(t, ok, "%s has no direction at %v, %v", name, px, py)
 			m := max(math.Abs(dx), math.Abs(dy), math.Abs(dz))

@@ -175,9 +175,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 			d := r3.Unit(trial.Vec(rng, 1))
 			x, y, ok := pan.Project(d)
 			back, ok2 := pan.Unproject(x, y)
-			if !ok || !ok2 {
-				t.Fatalf("%s: %v has no position or its position no direction", name, d)
-			}
+			require.True(t, ok && ok2, "%s: %v has no position or its position no direction", name, d)
 			assert.InDelta(t, 0, r3.Norm(r3.Sub(back, d)), 1e-13, name+": direction"+": roundings")
 		}
 		nan, inf := math.NaN(), math.Inf(1)
@@ -190,9 +188,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 		for _, l := range []float64{5e-324, 1e-200, 1e200, math.MaxFloat64} {
 			x, y, ok := pan.Project(r3.Vec{Z: -l})
 			wantX, wantY, _ := pan.Project(r3.Vec{Z: -1})
-			if !ok || x != wantX || y != wantY {
-				t.Errorf("%s: length %v: %v, %v, %v", name, l, x, y, ok)
-			}
+			assert.True(t, ok && x == wantX && y == wantY, "%s: length %v: %v, %v, %v", name, l, x, y, ok)
 		}
 		for _, at := range [][2]float64{{nan, 1}, {1, nan}, {inf, 1}, {1, -inf}, {1, inf}, {-inf, 1}} {
 			if d, ok := pan.Unproject(at[0], at[1]); ok || d != (r3.Vec{}) {
@@ -246,9 +242,7 @@ func TestCubeEdges(t *testing.T) {
 					continue
 				}
 				back, ok2 := c.Unproject(px, py)
-				if !ok || !ok2 {
-					t.Fatalf("%v is at %v, %v, %v", d, px, py, ok)
-				}
+				require.True(t, ok && ok2, "%v is at %v, %v, %v", d, px, py, ok)
 				assert.InDelta(t, 0, r3.Norm(r3.Sub(back, r3.Unit(d))), 3e-14, "edge: an ulp of 384 px")
 			}
 		}
@@ -319,9 +313,7 @@ func TestPanoramasRefuse(t *testing.T) {
 		_, _, ok := z.Project(r3.Vec{Z: -1})
 		_, ok2 := z.Unproject(0, 0)
 		_, ok3 := z.Unproject(0.5, 0.5)
-		if ok || ok2 || ok3 {
-			t.Errorf("the zero %s answers", name)
-		}
+		assert.True(t, !ok && !ok2 && !ok3, "the zero %s answers", name)
 	}
 }
 

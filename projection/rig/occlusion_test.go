@@ -152,9 +152,7 @@ func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 	countedCoverage(t, a, c, 60_000)
 	free, _ := coverage(t, array(t, spec.Cameras...), 1e-3)
 	for k, got := range c.AtLeast {
-		if got > free.AtLeast[k]+2e-3 {
-			t.Errorf("more is seen by %d cameras than without occluders", k+1)
-		}
+		assert.True(t, got <= free.AtLeast[k]+2e-3, "more is seen by %d cameras than without occluders", k+1)
 	}
 	holes, ok := holesOf(t, a, 1e-3)
 	sum := c.AtLeast[0]
@@ -180,9 +178,7 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	assert.InDelta(t, 0, r3.Norm(r3.Sub(holes[0].Centre, toBuoy)), 1e-4, "centre: a share of the tolerance")
 	assert.InDelta(t, float64(alpha), float64(holes[0].Radius), float64(0.3*deg), "radius: the doc comment")
 	for _, length := range []float64{1, 1e300, 1e-310} {
-		if a.Count(r3.Scale(length, toBuoy)) != 0 {
-			t.Errorf("the buoy's direction is seen, at a length of %v", length)
-		}
+		assert.True(t, a.Count(r3.Scale(length, toBuoy)) == 0, "the buoy's direction is seen, at a length of %v", length)
 	}
 	if _, _, ok := a.Best(toBuoy); ok {
 		t.Error("a camera is best for the buoy's direction")

@@ -34,9 +34,7 @@ func TestParallaxOfKnownGeometry(t *testing.T) {
 	} {
 		p, ok := level.Parallax(0, 1, r3.Vec{Z: -7}, unit.Length(e.distance))
 		back, ok2 := level.Parallax(1, 0, r3.Vec{Z: -7}, unit.Length(e.distance))
-		if !ok || !ok2 || p != back {
-			t.Errorf("%v m: %v, %v and, the other way, %v, %v", e.distance, p, ok, back, ok2)
-		}
+		assert.True(t, ok && ok2 && p == back, "%v m: %v, %v and, the other way, %v, %v", e.distance, p, ok, back, ok2)
 		ref.Near(t, "P-B1", float64(p.Angle), e.want, e.distance)
 	}
 	oblique := array(t, sphere(t, r3.Vec{X: 1, Y: 2, Z: 3}), sphere(t, r3.Vec{X: 1.2, Y: 2.1, Z: 3.4}))
@@ -61,9 +59,7 @@ func TestParallaxOfKnownGeometry(t *testing.T) {
 	narrow := array(t, round(t, projection.Equidistant, 900, 40*deg, 0), trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600,
 		Width: 4000, Height: 4000, Pose: projection.Pose{Position: r3.Vec{X: 1}}}))
 	p, ok := narrow.Parallax(0, 1, trial.Toward(39.9, 0), 3)
-	if !ok || !(p.Pixels >= 900*float64(p.Angle)*(1-1e-12)) || !(p.Bound >= p.Pixels) {
-		t.Errorf("got %+v, %v", p, ok)
-	}
+	assert.True(t, ok && p.Pixels >= 900*float64(p.Angle)*(1-1e-12) && p.Bound >= p.Pixels, "got %+v, %v", p, ok)
 }
 
 // The parallax is the angle at the thing between the ways to both cameras, by
@@ -122,9 +118,7 @@ func TestParallaxPixelsAgainstProject(t *testing.T) {
 			}
 		}
 	}
-	if checked < 300 || far < checked/2 {
-		t.Errorf("%d checked, %d with a bound near by: the test has lost its grip", checked, far)
-	}
+	assert.True(t, checked >= 300 && far >= checked/2, "%d checked, %d with a bound near by: the test has lost its grip", checked, far)
 }
 
 func parallaxAt(t *testing.T, a rig.Rig, dir r3.Vec, distance unit.Length) float64 {
@@ -195,9 +189,7 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 			}
 		}
 	}
-	if tried < 20 {
-		t.Errorf("%d tried: the test has lost its grip", tried)
-	}
+	assert.True(t, tried >= 20, "%d tried: the test has lost its grip", tried)
 
 	// In line with both cameras there is no parallax beyond them.
 	if p, _, ok := pair(t, r3.Vec{}, trial.Toward(65, 0)).SeamParallax(line(65, 65), 2); !ok || !(p.Angle < 1e-15) {
@@ -256,9 +248,7 @@ func TestParallaxRefuses(t *testing.T) {
 	other.B = 9
 	for _, bad := range []rig.Seam{{}, {A: 0, B: 1}, beside, pole, notFinite, other} {
 		p, _, ok := a.SeamParallax(bad, 1)
-		if ok || p != (rig.Parallax{}) {
-			t.Errorf("%v: got %v", bad, p)
-		}
+		assert.True(t, !ok && p == (rig.Parallax{}), "%v: got %v", bad, p)
 		c, err := a.ClearDistance(bad, 1)
 		if c.Limit != rig.Unseen {
 			assert.ErrorIs(t, err, rig.ErrInvalid, "%v", bad)
@@ -280,9 +270,7 @@ func TestParallaxRefuses(t *testing.T) {
 	}
 	for _, distance := range []float64{inf, math.MaxFloat64, 1e300, 1e-300, 5e-324} {
 		p, _, ok := a.SeamParallax(s, unit.Length(distance))
-		if !ok || !(p.Pixels >= 0 && p.Pixels <= p.Bound && p.Bound < inf && p.Angle >= 0 && p.Angle <= math.Pi) {
-			t.Errorf("at %v m: %+v, %v", distance, p, ok)
-		}
+		assert.True(t, ok && p.Pixels >= 0 && p.Pixels <= p.Bound && p.Bound < inf && p.Angle >= 0 && p.Angle <= math.Pi, "at %v m: %+v, %v", distance, p, ok)
 	}
 	var zero rig.Rig
 	if _, ok := zero.Parallax(0, 1, ahead, 1); ok {

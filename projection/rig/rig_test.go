@@ -175,9 +175,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 		}
 		assert.InDelta(t, want, c.AtLeast[0], c.Error+1e-10, "%d: %+v: the bound reported, and the integral's", k, spec)
 	}
-	if met < 138 || blind > 20 {
-		t.Errorf("%d within the tolerance, %d blind: the test has lost its grip", met, blind)
-	}
+	assert.True(t, met >= 138 && blind <= 20, "%d within the tolerance, %d blind: the test has lost its grip", met, blind)
 }
 
 // The bound holds for a table so dense and noisy that its curve turns from point to
@@ -240,29 +238,21 @@ func countedCoverage(t *testing.T, a rig.Rig, c rig.Coverage, n int) {
 func TestHolesOfACube(t *testing.T) {
 	faces := cube(t)
 	holes, ok := holesOf(t, array(t, faces[:4]...), 1e-6)
-	if !ok || len(holes) != 2 {
-		t.Fatalf("got %d holes, %v", len(holes), ok)
-	}
+	require.True(t, ok && len(holes) == 2, "got %d holes, %v", len(holes), ok)
 	for _, h := range holes {
 		ref.Near(t, "P-H1", h.SolidAngle, 2*math.Pi/3)
 		ref.Near(t, "P-H1", float64(h.Radius), math.Acos(1/math.Sqrt(3)))
 		ref.Near(t, "P-H1", math.Abs(h.Centre.Y), 1)
 	}
-	if holes[0].Centre.Y*holes[1].Centre.Y > 0 {
-		t.Error("both holes lie on one side")
-	}
+	assert.True(t, holes[0].Centre.Y*holes[1].Centre.Y <= 0, "both holes lie on one side")
 	if holes, ok := holesOf(t, array(t, faces...), 1e-6); !ok || len(holes) != 0 {
 		t.Errorf("a whole cube has holes: %v, %v", holes, ok)
 	}
 	// What five faces leave is the sixth, and what one leaves lies around behind.
 	holes, _ = holesOf(t, array(t, faces[1:]...), 1e-6)
-	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: -1})) > 1e-6 {
-		t.Errorf("got %v, want the face ahead", holes)
-	}
+	assert.True(t, len(holes) == 1 && r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: -1})) <= 1e-6, "got %v, want the face ahead", holes)
 	holes, _ = holesOf(t, array(t, faces[0]), 1e-6)
-	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: 1})) > 1e-4 || math.Abs(holes[0].SolidAngle-10*math.Pi/3) > 1e-6 {
-		t.Errorf("got %v, want all but the face ahead", holes)
-	}
+	assert.True(t, len(holes) == 1 && r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: 1})) <= 1e-4 && math.Abs(holes[0].SolidAngle-10*math.Pi/3) <= 1e-6, "got %v, want all but the face ahead", holes)
 }
 
 // A hole that is all but small parts of the sphere reaches to opposite its centre,
@@ -286,9 +276,7 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 			{"a cap", trial.Toward(77, 0), array(t, round(t, projection.Equisolid, 1000, 30*deg, 77*deg)), 150 * deg},
 		} {
 			holes, ok := holesOf(t, e.of, 1e-4)
-			if !ok || len(holes) != 1 {
-				t.Fatalf("%s: %v, %v", e.name, holes, ok)
-			}
+			require.True(t, ok && len(holes) == 1, "%s: %v, %v", e.name, holes, ok)
 			assert.InDelta(t, 0, r3.Norm(r3.Sub(holes[0].Centre, r3.Scale(-1, e.middle))), 5e-3, "%s, centre: the tolerance over the moment of a small part, 0.024 sr", e.name)
 			assert.InDelta(t, float64(e.want), float64(holes[0].Radius), float64(0.3*deg), "%s: the doc comment", e.name)
 		}
@@ -300,15 +288,11 @@ func TestHolesCompleteTheSphere(t *testing.T) {
 	a := array(t, ferry(t)...)
 	c, _ := coverage(t, a, 1e-5)
 	holes, ok := holesOf(t, a, 1e-5)
-	if !ok || len(holes) != 2 {
-		t.Fatalf("got %d holes, %v; want the top and the bottom", len(holes), ok)
-	}
+	require.True(t, ok && len(holes) == 2, "got %d holes, %v; want the top and the bottom", len(holes), ok)
 	sum := c.AtLeast[0]
 	for i, h := range holes {
 		sum += h.SolidAngle
-		if a.Count(h.Centre) != 0 {
-			t.Errorf("hole %d: its centre is seen", i)
-		}
+		assert.True(t, a.Count(h.Centre) == 0, "hole %d: its centre is seen", i)
 		if i > 0 && h.SolidAngle > holes[i-1].SolidAngle {
 			t.Error("the holes are not in order")
 		}
@@ -322,16 +306,10 @@ func TestBlindArray(t *testing.T) {
 	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 2000, MaxAngle: 30 * deg})
 	a := array(t, c)
 	cov, ok := coverage(t, a, 1e-5)
-	if !ok || cov.AtLeast[0] != 0 {
-		t.Errorf("got %v, %v", cov, ok)
-	}
+	assert.True(t, ok && cov.AtLeast[0] == 0, "got %v, %v", cov, ok)
 	holes, ok := holesOf(t, a, 1e-5)
-	if !ok || len(holes) != 1 || math.Abs(holes[0].SolidAngle-4*math.Pi) > 1e-5 {
-		t.Errorf("got %v, %v", holes, ok)
-	}
-	if a.Count(r3.Vec{Z: -1}) != 0 {
-		t.Error("it sees ahead")
-	}
+	assert.True(t, ok && len(holes) == 1 && math.Abs(holes[0].SolidAngle-4*math.Pi) <= 1e-5, "got %v, %v", holes, ok)
+	assert.True(t, a.Count(r3.Vec{Z: -1}) == 0, "it sees ahead")
 }
 
 func TestBestAndCount(t *testing.T) {
@@ -339,9 +317,7 @@ func TestBestAndCount(t *testing.T) {
 	a := array(t, faces...)
 	for i, d := range []r3.Vec{{Z: -1}, {X: 1}, {Z: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
 		got, density, ok := a.Best(r3.Scale(3, d))
-		if !ok || got != i {
-			t.Errorf("%v: camera %d, %v; want %d", d, got, ok, i)
-		}
+		assert.True(t, ok && got == i, "%v: camera %d, %v; want %d", d, got, ok, i)
 		ref.Near(t, "P-N1", density, 500*math.Pi/180, d)
 		ref.Near(t, "P-N1", float64(a.Count(d)), 1, d)
 	}
@@ -350,9 +326,7 @@ func TestBestAndCount(t *testing.T) {
 	ref.Near(t, "P-N1", float64(a.Count(corner)), 3)
 	_, _, ok := a.Best(corner)
 	assert.True(t, ok, "edges are included")
-	if a.Count(r3.Vec{}) != 0 || a.Count(r3.Vec{X: math.NaN()}) != 0 {
-		t.Error("no direction is seen")
-	}
+	assert.True(t, a.Count(r3.Vec{}) == 0 && a.Count(r3.Vec{X: math.NaN()}) == 0, "no direction is seen")
 	// Equal cameras: the greater margin, whatever the order.
 	left, right := round(t, projection.Equidistant, 500, 100*deg, -30*deg), round(t, projection.Equidistant, 500, 100*deg, 30*deg)
 	for i, a := range []rig.Rig{array(t, left, right), array(t, right, left)} {
@@ -488,22 +462,16 @@ func TestRigRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "number of cameras")
 	_, _, okB := zero.Best(r3.Vec{X: 1})
 	_, okP := zero.PushIn(r3.Vec{X: 1}, 10)
-	if okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams() != nil {
-		t.Error("the zero Rig sees")
-	}
+	assert.True(t, !okB && !okP && zero.Count(r3.Vec{X: 1}) == 0 && zero.Seams() == nil, "the zero Rig sees")
 }
 
 // A tolerance below the rounding is not met, with a bound that holds.
 func TestCoverageBelowRounding(t *testing.T) {
 	c, ok := coverage(t, array(t, cube(t)[0]), 1e-300)
-	if ok || !(c.Error < 1e-12) {
-		t.Errorf("got %v, %v", c, ok)
-	}
+	assert.True(t, !ok && c.Error < 1e-12, "got %v, %v", c, ok)
 	assert.InDelta(t, 2*math.Pi/3, c.AtLeast[0], c.Error, "a face: the bound reported")
 	holes, ok := holesOf(t, array(t, cube(t)[0]), 1e-300)
-	if ok || len(holes) != 1 {
-		t.Errorf("holes %v, %v", holes, ok)
-	}
+	assert.True(t, !ok && len(holes) == 1, "holes %v, %v", holes, ok)
 }
 
 // The image of a lens without MaxAngle ends in a rim that is one direction, behind
@@ -524,9 +492,7 @@ func TestCoverageToTheRim(t *testing.T) {
 		a := array(t, cam)
 		for _, tolerance := range []float64{1e-3, 1e-5} {
 			c, ok := coverage(t, a, tolerance)
-			if !ok || !(c.Error <= tolerance) {
-				t.Errorf("%+v: %v sr is not met: %v", spec, tolerance, c)
-			}
+			assert.True(t, ok && c.Error <= tolerance, "%+v: %v sr is not met: %v", spec, tolerance, c)
 			assert.InDelta(t, want, c.AtLeast[0], c.Error+1e-10, "%+v: the bound reported, and the integral's error", spec)
 		}
 		holes, ok := holesOf(t, a, 1e-5)
@@ -539,7 +505,5 @@ func TestCoverageToTheRim(t *testing.T) {
 	}
 	// A raster that the rim does not reach.
 	cov, ok := coverage(t, array(t, trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})), 1e-5)
-	if !ok || cov.AtLeast[0] != 0 {
-		t.Errorf("a blind camera sees %v, %v", cov, ok)
-	}
+	assert.True(t, ok && cov.AtLeast[0] == 0, "a blind camera sees %v, %v", cov, ok)
 }

@@ -76,9 +76,7 @@ func TestSeamsThatClose(t *testing.T) {
 			ref.Near(t, "P-M6", math.Acos(-p.Dir.Z), theta)
 			// Anticlockwise, seen from the stage, around what is on the left.
 			turn := r3.Cross(p.Dir, q.Dir).Z * float64(1-2*i)
-			if turn > 0 {
-				t.Fatalf("array %d: the way from %v to %v is clockwise", i, p.Dir, q.Dir)
-			}
+			require.True(t, turn <= 0, "array %d: the way from %v to %v is clockwise", i, p.Dir, q.Dir)
 			in, out := p.IntoA, p.IntoB // the outer camera sees all of the inner's side, and more
 			if i == 0 {
 				in, out = out, in
@@ -379,9 +377,7 @@ func TestSeamsAgainstSampling(t *testing.T) {
 					continue
 				}
 				points++
-				if math.Abs(r3.Norm(at.Dir)-1) > 1e-15*4 {
-					t.Fatalf("a direction of length %v", r3.Norm(at.Dir))
-				}
+				require.True(t, math.Abs(r3.Norm(at.Dir)-1) <= 1e-15*4, "a direction of length %v", r3.Norm(at.Dir))
 				// A point is on the border to 1e-9, or has equal margins that hardly differ
 				// around it; an arc to the tolerance.
 				both := func(d r3.Vec, radius float64) bool {
@@ -421,12 +417,8 @@ func TestSeamsAgainstSampling(t *testing.T) {
 	}
 	t.Logf("%d joins sampled, %d of shadows, %d without a seam; %d points, %d arcs off their corner", found, cut, slips, points, sharp)
 	// A corner within a triangle of the grid may be cut, and a territory slip through.
-	if slips > found/1000 || sharp > points/1000 {
-		t.Error("too many")
-	}
-	if found < 600 || cut < 30 {
-		t.Error("the test has lost its grip")
-	}
+	assert.True(t, slips <= found/1000 && sharp <= points/1000, "too many")
+	assert.True(t, found >= 600 && cut >= 30, "the test has lost its grip")
 }
 
 // The overlap at a point is where the other camera first loses sight at right angles
@@ -465,9 +457,7 @@ func TestSeamOverlapAgainstSampling(t *testing.T) {
 			}
 		}
 	}
-	if checked < 250 {
-		t.Errorf("%d checked: the test has lost its grip", checked)
-	}
+	assert.True(t, checked >= 250, "%d checked: the test has lost its grip", checked)
 }
 
 // A ring of four and a camera to the sky join in eight lines, four of them with the
@@ -524,9 +514,7 @@ func TestSharedRefuses(t *testing.T) {
 	assert.NoError(t, err)
 	assert.False(t, s.OK, "a tolerance below the rounding")
 	var zero rig.Seam
-	if zero.Length() != 0 {
-		t.Error("no points have a length")
-	}
+	assert.True(t, zero.Length() == 0, "no points have a length")
 }
 
 func BenchmarkSeams(b *testing.B) {

@@ -160,9 +160,7 @@ func TestAllowsAgainstTheGrid(t *testing.T) {
 			}
 		}
 	}
-	if yes < 40 || no < 40 || close > 5 {
-		t.Errorf("%d allowed, %d not, %d too near to tell: the test has lost its grip", yes, no, close)
-	}
+	assert.True(t, yes >= 40 && no >= 40 && close <= 5, "%d allowed, %d not, %d too near to tell: the test has lost its grip", yes, no, close)
 }
 
 // What PushInFrame gives is allowed; a little narrower is not.
@@ -184,9 +182,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 			t.Errorf("at %v° narrower than PushInFrame gives, %v, is allowed", heading, shot.Across)
 		}
 	}
-	if found < 12 {
-		t.Errorf("a frame at %d headings", found)
-	}
+	assert.True(t, found >= 12, "a frame at %d headings", found)
 	// A lamp within the frame, though its corners are free, and one too small for
 	// the grid beside it.
 	dir := trial.Toward(0, 12)
@@ -196,9 +192,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	shot := rig.Shot{Width: 1280, Height: 720, Across: across * 1.05}
 	require.True(t, a.Allows(dir, shot), "not even a wider frame is allowed")
 	spec.Balls = append(spec.Balls, rig.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, trial.Toward(4, 14))), Radius: 0.5})
-	if arrayOf(t, spec).Allows(dir, shot) {
-		t.Error("the lamp is in the frame")
-	}
+	assert.False(t, arrayOf(t, spec).Allows(dir, shot), "the lamp is in the frame")
 	// One smaller than the grid's steps, at a point of its middle row, column or
 	// neither.
 	spec = wheelhouse(t)
@@ -207,9 +201,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	for _, at := range [][2]float64{{0, 0}, {9, 0}, {-9, 0}, {0, 7}, {0, -7}, {11, -5}} {
 		to := r3.Unit(pose.ToStage(r3.Vec{X: at[0] * step, Y: at[1] * step, Z: -1}))
 		spec.Balls = []rig.Ball{{Centre: r3.Scale(1e5, to), Radius: unit.Length(0.3 * 1e5 * step)}}
-		if arrayOf(t, spec).Allows(dir, shot) {
-			t.Errorf("the lamp at %v is in the frame", at)
-		}
+		assert.False(t, arrayOf(t, spec).Allows(dir, shot), "the lamp at %v is in the frame", at)
 	}
 }
 
@@ -254,9 +246,7 @@ func TestShotRefuses(t *testing.T) {
 	a := array(t, cube(t)...)
 	nan := math.NaN()
 	good := rig.Shot{Width: 100, Height: 100, Across: 40 * deg}
-	if !a.Allows(r3.Vec{Y: 1e-300}, good) || !a.Allows(r3.Vec{Y: -1e300}, good) {
-		t.Error("the shot is not allowed up and down")
-	}
+	assert.True(t, a.Allows(r3.Vec{Y: 1e-300}, good) && a.Allows(r3.Vec{Y: -1e300}, good), "the shot is not allowed up and down")
 	for _, s := range []rig.Shot{{}, {100, 0, 1}, {0, 100, 1}, {1<<24 + 1, 1, 1}, {100, 100, 0}, {100, 100, math.Pi}, {100, 100, unit.Angle(nan)}, {100, 100, -1}} {
 		got, err := a.Allowed(s, 1)
 		assert.ErrorIs(t, err, rig.ErrInvalid, "%+v", s)
@@ -320,9 +310,7 @@ func TestJudgeOfConstantDensity(t *testing.T) {
 		require.NoError(t, err)
 		want := min(d*f/(f*f+960*960+540*540), d/f) // the centre, where the corners are finer
 		ref.Near(t, "P-Q3", v.Factor, want, across)
-		if v.OK != (want >= 1) || (v.Limit == rig.NoLimit) != v.OK || v.Limit == rig.Unseen {
-			t.Errorf("%v°: %+v; want a factor of %v", across, v, want)
-		}
+		assert.True(t, v.OK == (want >= 1) && (v.Limit == rig.NoLimit) == v.OK && v.Limit != rig.Unseen, "%v°: %+v; want a factor of %v", across, v, want)
 		if x, y := math.Abs(v.X-960), math.Abs(v.Y-540); x != 960 || y != 540 {
 			t.Errorf("%v°: the worst is at (%v, %v) px", across, v.X, v.Y)
 		}
@@ -386,9 +374,7 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 		}
 	}
 	t.Logf("%d fine, %d coarse, %d unseen", fine, coarse, unseen)
-	if min(fine, coarse, unseen) < 40 {
-		t.Error("the test has lost its grip")
-	}
+	assert.True(t, min(fine, coarse, unseen) >= 40, "the test has lost its grip")
 }
 
 // A frame that is fine as far as it is seen, but not all of it is: narrower views are
@@ -398,17 +384,11 @@ func TestJudgeFindsTheUnseenEdge(t *testing.T) {
 	shot := rig.Shot{Width: 960, Height: 540, Across: 70 * deg}
 	narrowest, v, err := a.PushInFrame(trial.Toward(0, 0), shot.Width, shot.Height)
 	require.NoError(t, err)
-	if !v.OK || !(narrowest < shot.Across) {
-		t.Fatalf("the narrowest is %v, %v", narrowest, v)
-	}
+	require.True(t, v.OK && narrowest < shot.Across, "the narrowest is %v, %v", narrowest, v)
 	v, err = a.Judge(trial.Toward(0, 0), shot)
 	require.NoError(t, err)
-	if v.OK || v.Limit != rig.Unseen || v.Factor != 0 {
-		t.Errorf("got %+v", v)
-	}
-	if a.Count(v.Dir) != 0 {
-		t.Errorf("%v is seen", v.Dir)
-	}
+	assert.True(t, !v.OK && v.Limit == rig.Unseen && v.Factor == 0, "got %+v", v)
+	assert.True(t, a.Count(v.Dir) == 0, "%v is seen", v.Dir)
 	if v, _ := a.Judge(trial.Toward(0, 0), rig.Shot{Width: 960, Height: 540, Across: narrowest}); !v.OK {
 		t.Errorf("the narrowest: %+v", v)
 	}
@@ -431,9 +411,7 @@ func TestVerdictsAreNumbers(t *testing.T) {
 					require.ErrorIs(t, err, rig.ErrInvalid)
 					require.Zero(t, v)
 				}
-				if v.OK != array.Allows(dir, shot) {
-					t.Errorf("%v, %+v: %+v, %v", dir, shot, v, err)
-				}
+				assert.True(t, v.OK == array.Allows(dir, shot), "%v, %+v: %+v, %v", dir, shot, v, err)
 			}
 		}
 	}
