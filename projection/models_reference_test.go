@@ -374,58 +374,32 @@ func TestRealLens(t *testing.T) {
 // positions and in the photographs.
 func TestRealLensRefusesMistakes(t *testing.T) {
 	b := readBoard(t)
-	for name, change := range map[string]func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec{
-		"half a pixel, x": func(s *projection.CameraSpec, _ *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			s.OffsetX -= 0.5
-			return nil
-		},
-		"half a pixel, y": func(s *projection.CameraSpec, _ *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			s.OffsetY -= 0.5
-			return nil
-		},
-		"principal point": func(s *projection.CameraSpec, _ *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			s.OffsetX *= -1
-			return nil
-		},
-		"sign of k1": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			d.K1 *= -1
-			return nil
-		},
-		"sign of p1": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			d.P1 *= -1
-			return nil
-		},
-		"p1 and p2 exchanged": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			d.P1, d.P2 = d.P2, d.P1
-			return nil
-		},
-		"k3 before p1, p2": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			d.K3, d.P1, d.P2 = d.P1, d.P2, d.K3
-			return nil
-		},
-		"no distortion": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			*d = projection.BrownConradySpec{}
-			return nil
-		},
-		"y up": func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			return func(v r3.Vec) r3.Vec { return r3.Vec{X: v.X, Y: v.Y, Z: -v.Z} }
-		},
-		"x left": func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			return func(v r3.Vec) r3.Vec { return r3.Vec{X: -v.X, Y: -v.Y, Z: -v.Z} }
-		},
-		"x and y exchanged": func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			return func(v r3.Vec) r3.Vec { return r3.Vec{X: v.Y, Y: -v.X, Z: -v.Z} }
-		},
-		"z behind": func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			return func(v r3.Vec) r3.Vec { return r3.Vec{X: v.X, Y: -v.Y, Z: v.Z} }
-		},
+	type camera struct {
+		projection.CameraSpec
+		projection.BrownConradySpec
+		axes func(r3.Vec) r3.Vec
+	}
+	mirrored := func(x, y, z float64) func(*camera) {
+		return func(c *camera) { c.axes = func(v r3.Vec) r3.Vec { return r3.Vec{X: x * v.X, Y: y * v.Y, Z: z * v.Z} } }
+	}
+	for name, mistake := range map[string]func(c *camera){
+		"half a pixel, x":     func(c *camera) { c.OffsetX -= 0.5 },
+		"half a pixel, y":     func(c *camera) { c.OffsetY -= 0.5 },
+		"principal point":     func(c *camera) { c.OffsetX *= -1 },
+		"sign of k1":          func(c *camera) { c.K1 *= -1 },
+		"sign of p1":          func(c *camera) { c.P1 *= -1 },
+		"p1 and p2 exchanged": func(c *camera) { c.P1, c.P2 = c.P2, c.P1 },
+		"k3 before p1, p2":    func(c *camera) { c.K3, c.P1, c.P2 = c.P1, c.P2, c.K3 },
+		"no distortion":       func(c *camera) { c.BrownConradySpec = projection.BrownConradySpec{} },
+		"y up":                mirrored(1, 1, -1),
+		"x left":              mirrored(-1, -1, -1),
+		"z behind":            mirrored(1, -1, 1),
+		"x and y exchanged":   func(c *camera) { c.axes = func(v r3.Vec) r3.Vec { return r3.Vec{X: v.Y, Y: -v.X, Z: -v.Z} } },
 	} {
-		spec, lens := b.spec(t)
-		axes := change(&spec, &lens)
-		if axes == nil {
-			axes = projection.VisionAxes
-		}
-		most, rms := b.errors(t, spec, lens, axes)
+		c := camera{axes: projection.VisionAxes}
+		c.CameraSpec, c.BrownConradySpec = b.spec(t)
+		mistake(&c)
+		most, rms := b.errors(t, c.CameraSpec, c.BrownConradySpec, c.axes)
 		sound := 0
 		for i, r := range rms {
 			if r <= 0.335 || (b.Views[i].View == 2 && r <= 0.825) {

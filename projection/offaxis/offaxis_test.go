@@ -2,6 +2,7 @@ package offaxis_test
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"image"
 	"math"
@@ -9,6 +10,7 @@ import (
 	"slices"
 	"testing"
 
+	"example.com/platewright/internal/hostile"
 	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/trial"
@@ -501,4 +503,45 @@ func TestNilTargetsAreRefused(t *testing.T) {
 	s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.AtInfinity}))
 	_, err := s.EyeView((*projection.Camera)(nil), r3.Vec{})
 	trial.Refuses(t, offaxis.ErrInvalid, err, "target")
+}
+
+// JSON has no infinity, and a far plane may be infinitely far.
+func TestFrustaInJSON(t *testing.T) {
+	f := offaxis.Frustum{Left: -1, Right: 2, Bottom: -0.5, Top: 0.75, Near: 0.1, Far: 100,
+		Pose: projection.Pose{Position: r3.Vec{X: 1, Y: 2, Z: 3}, Heading: 10 * deg, Elevation: -5 * deg, Roll: 1 * deg}}
+	for _, far := range []float64{100, math.Inf(1)} {
+		f.Far = unit.Length(far)
+		text, err := json.Marshal(struct{ View offaxis.Frustum }{f})
+		require.NoError(t, err)
+		var back struct{ View offaxis.Frustum }
+		require.NoError(t, json.Unmarshal(text, &back))
+		assert.Equal(t, f, back.View, string(text))
+	}
+	text, err := json.Marshal(f)
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"Left":-1,"Right":2,"Bottom":-0.5,"Top":0.75,"Near":0.1,"Far":null,"Pose":{"Position":{"X":1,"Y":2,"Z":3},
+		"Heading":0.17453292519943295,"Elevation":-0.08726646259971647,"Roll":0.017453292519943295}}`, string(text))
+	// What cannot be read leaves a frustum as it was; one without Far is not sound.
+	assert.Error(t, json.Unmarshal([]byte(`{"Left":"far"}`), &f))
+	assert.Equal(t, unit.Length(-1), f.Left)
+	require.NoError(t, json.Unmarshal([]byte(`{"Left":-1,"Right":1,"Bottom":-1,"Top":1,"Near":1}`), &f))
+	_, ok := f.StageToEye()
+	assert.False(t, ok)
+}
+
+func TestHostileArguments(t *testing.T) {
+	turned := projection.Pose{Heading: 1, Elevation: -0.3, Roll: 0.2}
+	back := projection.FilmBack{FocalLength: 35 * mm, Width: 36 * mm, Height: 24 * mm}
+	frustum := trial.Must[offaxis.Frustum](t)(offaxis.FrustumFromFilmBack(back, 0.1, 100, turned))
+	matrix, _ := frustum.StageToClip(offaxis.DepthZeroToOne)
+	hostile.Calls(t, []any{
+		turned, back, frustum, matrix, offaxis.DepthZeroToOne, image.Rect(0, 0, 4, 4), unit.Angle(0.1), 16,
+		r3.Vec{X: 1, Y: 2, Z: -3}, r3.Vec{X: math.Inf(1)},
+	},
+		offaxis.FrustumFromMatrix, offaxis.Frustum.EyeToClip, offaxis.Frustum.FilmBack,
+		offaxis.Frustum.Overscan, offaxis.Frustum.OverscanAngle, offaxis.Frustum.StageToClip,
+		offaxis.Frustum.StageToEye, offaxis.Frustum.Tile, offaxis.Frustum.Window,
+	)
+	// Fewer of what takes four arguments.
+	hostile.Calls(t, []any{wall, back, r3.Vec{Z: 5}, turned}, offaxis.NewFrustum, offaxis.FrustumFromFilmBack)
 }

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/hostile"
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
@@ -15,6 +16,31 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
+
+const deg = projection.Degree
+
+// coverage is Coverage of good input, and whether the tolerance is met.
+func coverage(t testing.TB, a rig.Rig, tolerance float64) (rig.Coverage, bool) {
+	t.Helper()
+	c, err := a.Coverage(tolerance)
+	require.NoError(t, err)
+	require.Equal(t, c.Error <= tolerance, c.OK)
+	return c, c.OK
+}
+
+// holesOf is Holes of good input, and whether the tolerance is met.
+func holesOf(t testing.TB, a rig.Rig, tolerance float64) ([]rig.Hole, bool) {
+	t.Helper()
+	holes, sum, err := a.Holes(tolerance)
+	require.NoError(t, err)
+	require.Equal(t, sum.Error <= tolerance, sum.OK)
+	whole := 0.0
+	for _, h := range holes {
+		whole += h.SolidAngle
+	}
+	require.InDelta(t, whole, sum.Value, 1e-12)
+	return holes, sum.OK
+}
 
 func array(t testing.TB, cameras ...projection.Camera) rig.Rig {
 	t.Helper()
@@ -506,4 +532,44 @@ func TestCoverageToTheRim(t *testing.T) {
 	// A raster that the rim does not reach.
 	cov, ok := coverage(t, array(t, trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})), 1e-5)
 	assert.True(t, ok && cov.AtLeast[0] == 0, "a blind camera sees %v, %v", cov, ok)
+}
+
+func TestHostileArguments(t *testing.T) {
+	hostile.Calls(t, []any{unit.Angle(0.1), 16}, rig.EquivalentFocalLength)
+}
+
+// halfway is a distortion that ends inside the raster without saying where.
+type halfway struct{ none }
+
+func (halfway) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	return 1, 0, 0, 1, math.Hypot(x, y) < 0.3
+}
+
+// none is a distortion that moves nothing.
+type none struct{}
+
+func (none) Distort(x, y float64) (u, v float64, ok bool)            { return x, y, true }
+func (none) Undistort(u, v float64) (x, y float64, ok bool)          { return u, v, true }
+func (none) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) { return 1, 0, 0, 1, true }
+
+func TestDistortionWithAnUnknownEndIsRefused(t *testing.T) {
+	spec := projection.CameraSpec{Model: projection.Rectilinear, Distortion: none{}, FocalX: 100, FocalY: 100, Width: 100, Height: 100}
+	_, err := rig.New(rig.Spec{Cameras: []projection.Camera{trial.Camera(t, spec)}})
+	assert.NoError(t, err)
+	spec.Distortion = halfway{}
+	_, err = rig.New(rig.Spec{Cameras: []projection.Camera{trial.Camera(t, spec)}})
+	assert.ErrorIs(t, err, rig.ErrInvalid)
+	assert.ErrorContains(t, err, "camera 0 with distortion")
+}
+
+// A bare 90 is 90 rad: a box refuses it, and asks for degrees.
+func TestTurnsBeyondOneAreRefused(t *testing.T) {
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1, FocalY: 1, Width: 2, Height: 2})
+	for field, p := range map[string]projection.Pose{"heading": {Heading: 90}, "elevation": {Elevation: -45}, "roll": {Roll: 90}} {
+		p.Position = r3.Vec{X: 9}
+		_, err := rig.New(rig.Spec{Cameras: []projection.Camera{c}, Boxes: []rig.Box{{Pose: p, Width: 1, Height: 1, Depth: 1}}})
+		assert.ErrorIs(t, err, rig.ErrInvalid)
+		assert.ErrorContains(t, err, field)
+		assert.ErrorContains(t, err, "*Degree meant?")
+	}
 }
