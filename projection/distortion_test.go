@@ -1,7 +1,6 @@
 package projection_test
 
 import (
-	"errors"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -210,9 +209,8 @@ func TestMarginFarAway(t *testing.T) {
 	for _, d := range []projection.Distortion{nil, squeeze{0.5, 0}} {
 		c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, Distortion: d, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
 		for _, far := range []float64{1e100, 1e200, math.MaxFloat64, math.Inf(1)} {
-			if m := c.Margin(-far, far); !(m <= -far) {
-				t.Errorf("%T: margin %v at %v px", d, m, far)
-			}
+			m := c.Margin(-far, far)
+			assert.True(t, m <= -far, "%T: margin %v at %v px", d, m, far)
 		}
 	}
 }
@@ -311,9 +309,7 @@ func TestNewCameraRefusesDistortion(t *testing.T) {
 		"inverse that leaves (0, 0) where it is, not at (": {zero: math.NaN(), det: 1},
 	} {
 		_, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, Distortion: d, FocalX: 1, FocalY: 1, Width: 1, Height: 1})
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), want) {
-			t.Errorf("got %v, want %q", err, want)
-		}
+		trial.Refuses(t, projection.ErrInvalid, err, want)
 	}
 	_, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, Distortion: odd{det: 1}, FocalX: 1, FocalY: 1, Width: 1, Height: 1})
 	assert.NoError(t, err)

@@ -93,9 +93,8 @@ func TestFormDomainEnds(t *testing.T) {
 		_, ok2 := f.Slope(end)
 		assert.True(t, ok == included[f] && ok2 == included[f], "%v at its end: %v, %v, want %v", f, ok, ok2, included[f])
 		for _, r := range []float64{nan, inf, -inf, -5e-324, -1} {
-			if _, ok := f.Angle(r); ok {
-				t.Errorf("%v has an angle for the radius %v", f, r)
-			}
+			_, ok := f.Angle(r)
+			assert.False(t, ok, "%v has an angle for the radius %v", f, r)
 		}
 		if r, ok := rim[f]; ok {
 			if theta, ok := f.Angle(r); !ok || theta != end {
@@ -105,14 +104,12 @@ func TestFormDomainEnds(t *testing.T) {
 				t.Errorf("%v has an angle beyond its rim", f)
 			}
 			for _, e := range []float64{1 - 1e-12, 1 + 1e-12} {
-				if theta, ok := f.Angle(r * e); ok != (e < 1) || theta > end {
-					t.Errorf("%v at %v of its rim: %v, %v", f, e, theta, ok)
-				}
+				theta, ok := f.Angle(r * e)
+				assert.True(t, ok == (e < 1) && theta <= end, "%v at %v of its rim: %v, %v", f, e, theta, ok)
 			}
 		} else if f.MaxAngle() > 0 {
-			if theta, ok := f.Angle(math.MaxFloat64); !ok || !(theta < end) {
-				t.Errorf("%v at the largest radius: %v, %v", f, theta, ok)
-			}
+			theta, ok := f.Angle(math.MaxFloat64)
+			assert.True(t, ok && theta < end, "%v at the largest radius: %v, %v", f, theta, ok)
 		}
 	}
 	if end := projection.Form(0).MaxAngle(); end != 0 {

@@ -21,9 +21,8 @@ func FuzzFormText(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text []byte) {
 		var form projection.Form
 		if err := form.UnmarshalText(text); err != nil {
-			if !errors.Is(err, projection.ErrInvalid) || form != 0 {
-				t.Errorf("%q: %v, %v", text, form, err)
-			}
+			trial.Refuses(t, projection.ErrInvalid, err)
+			assert.True(t, form == 0, "%q: %v, %v", text, form, err)
 		} else if back, err := form.MarshalText(); err != nil || string(back) != string(text) {
 			t.Errorf("%q came back as %q, %v", text, back, err)
 		}

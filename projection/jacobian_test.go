@@ -141,9 +141,8 @@ func TestNoJacobian(t *testing.T) {
 	}
 	c := mapCamera(t, projection.Orthographic, 1, 0, 0)
 	for _, d := range []r3.Vec{{}, {X: nan}, {Z: math.Inf(1)}, {Z: 1}} {
-		if _, ok := c.Jacobian(d); ok {
-			t.Errorf("a Jacobian at %v", d)
-		}
+		_, ok := c.Jacobian(d)
+		assert.False(t, ok, "a Jacobian at %v", d)
 	}
 
 }
@@ -282,9 +281,8 @@ func TestNoSolidAngle(t *testing.T) {
 	assert.True(t, ok, "corners at the limit")
 	assert.InEpsilon(t, 4*math.Pi, whole, 1e-11, "the sphere: stated")
 	for _, e := range [][4]float64{{nan, 0, 1, 1}, {0, nan, 1, 1}, {0, 0, math.Inf(1), 1}, {0, 0, 1, -1e300}, {-1.001e9, 0, 1, 1}, {0, 0, 1, 1.001e9}} {
-		if w, ok := c.SolidAngle(e[0], e[1], e[2], e[3]); ok || w != 0 {
-			t.Errorf("%v: %v sr", e, w)
-		}
+		w, ok := c.SolidAngle(e[0], e[1], e[2], e[3])
+		assert.True(t, !ok && w == 0, "%v: %v sr", e, w)
 	}
 	if _, ok := (projection.Camera{}).SolidAngle(0, 0, 1, 1); ok {
 		t.Error("the zero Camera has a solid angle")

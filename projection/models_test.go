@@ -2,11 +2,9 @@ package projection_test
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"strings"
 	"testing"
 
 	"example.com/platewright/projection"
@@ -93,9 +91,8 @@ func TestMeasuredModelsRoundTrip(t *testing.T) {
 			}
 		}
 		for _, r := range []float64{-1e-300, rEnd * (1 + 1e-15), math.NaN(), math.Inf(1), math.Inf(-1)} {
-			if a, ok := m.Angle(r); ok || a != 0 {
-				t.Errorf("%s: angle %v at %v", name, a, r)
-			}
+			a, ok := m.Angle(r)
+			assert.True(t, !ok && a == 0, "%s: angle %v at %v", name, a, r)
 		}
 		if r, ok := m.Radius(0); r != 0 || !ok {
 			t.Errorf("%s: radius %v, %v on the axis", name, r, ok)
@@ -165,9 +162,8 @@ func TestOddPolynomialEnds(t *testing.T) {
 		{projection.OddPolynomialSpec{Coefficients: []float64{1}, MaxAngle: 181 * deg}, "largest angle 181°: must be at least 0° and at most 180°"},
 	} {
 		m, err := projection.NewOddPolynomial(e.spec)
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), e.want) || m != nil {
-			t.Errorf("%+v: %v, want %q", e.spec, err, e.want)
-		}
+		trial.Refuses(t, projection.ErrInvalid, err, e.want)
+		assert.True(t, m == nil, "%+v: %v, want %q", e.spec, err, e.want)
 	}
 	// At the limits themselves.
 	widest := make([]float64, 16)
@@ -248,9 +244,8 @@ func TestTables(t *testing.T) {
 	} {
 		points, _ := tableOf(p...)
 		m, err := projection.NewTable(points)
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), want) || m != nil {
-			t.Errorf("%v: %v, want %q", p, err, want)
-		}
+		trial.Refuses(t, projection.ErrInvalid, err, want)
+		assert.True(t, m == nil, "%v: %v, want %q", p, err, want)
 	}
 }
 
@@ -330,9 +325,8 @@ func TestBrownConradyRoundTrip(t *testing.T) {
 	d := brownConrady(t, distortions["barrel"])
 	rim := 2. / 3 / math.Sqrt(0.9)
 	for _, k := range []float64{1 + 1e-9, 1.1, 5, 1e10} {
-		if x, y, ok := d.Undistort(rim*k*0.6, rim*k*0.8); ok {
-			t.Errorf("%v times the rim comes from %v, %v", k, x, y)
-		}
+		x, y, ok := d.Undistort(rim*k*0.6, rim*k*0.8)
+		assert.False(t, ok, "%v times the rim comes from %v, %v", k, x, y)
 	}
 	if _, _, ok := d.Undistort(rim*0.6*(1-1e-9), rim*0.8*(1-1e-9)); !ok {
 		t.Error("nothing just inside the rim")
@@ -350,9 +344,8 @@ func TestNewBrownConradyRefuses(t *testing.T) {
 		{projection.BrownConradySpec{MaxRadius: -1}, "largest radius -1: must be at least 0 and at most 1e+09"},
 	} {
 		d, err := projection.NewBrownConrady(e.spec)
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(fmt.Sprint(err), e.want) || d != nil {
-			t.Errorf("%+v: %v, want %q", e.spec, err, e.want)
-		}
+		trial.Refuses(t, projection.ErrInvalid, err, e.want)
+		assert.True(t, d == nil, "%+v: %v, want %q", e.spec, err, e.want)
 	}
 }
 

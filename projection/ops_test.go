@@ -154,9 +154,8 @@ func TestChainsOfRasterOperations(t *testing.T) {
 			off  float64
 			want bool
 		}{{2475, true}, {2476, false}} {
-			if _, ok := now.Unproject(3041.75+e.off, 1984); ok != e.want {
-				t.Errorf("%v px off the axis: %v", e.off, ok)
-			}
+			_, ok := now.Unproject(3041.75+e.off, 1984)
+			assert.True(t, ok == e.want, "%v px off the axis: %v", e.off, ok)
 		}
 	}
 }

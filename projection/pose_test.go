@@ -77,9 +77,8 @@ func TestInterpolation(t *testing.T) {
 		p, q := trial.SomePose(rng), trial.SomePose(rng)
 		p.Heading += 360 * deg
 		for s, end := range map[float64]projection.Pose{0: p, 1: q} {
-			if got, ok := p.Interpolate(q, s); !ok || got != end {
-				t.Errorf("at %v: %v, want %v", s, got, end)
-			}
+			got, ok := p.Interpolate(q, s)
+			assert.True(t, ok && got == end, "at %v: %v, want %v", s, got, end)
 		}
 		s, whole := rng.Float64(), float64(p.AngleTo(q))
 		b, _ := p.Interpolate(q, s)
@@ -127,9 +126,8 @@ func TestHalfTurns(t *testing.T) {
 func TestInterpolationHasNoAnswer(t *testing.T) {
 	nan := math.NaN()
 	for _, s := range []float64{nan, -5e-324, math.Nextafter(1, 2), math.Inf(1), math.Inf(-1)} {
-		if p, ok := (projection.Pose{}).Interpolate(trial.Pose(1, 2, 3), s); ok || p != (projection.Pose{}) {
-			t.Errorf("an answer at %v: %v", s, p)
-		}
+		p, ok := (projection.Pose{}).Interpolate(trial.Pose(1, 2, 3), s)
+		assert.True(t, !ok && p == (projection.Pose{}), "an answer at %v: %v", s, p)
 	}
 	bad := projection.Pose{Roll: unit.Angle(nan)}
 	if _, ok := bad.Interpolate(projection.Pose{}, 0.5); ok {

@@ -119,17 +119,15 @@ func TestBehindTheCamera(t *testing.T) {
 		degrees float64
 		want    bool
 	}{{92.9, true}, {93.1, false}, {135, false}, {180, false}} {
-		if _, _, ok := own.Project(trial.Toward(e.degrees, 0)); ok != e.want {
-			t.Errorf("own model to 93°: an image at %v°: %v", e.degrees, ok)
-		}
+		_, _, ok := own.Project(trial.Toward(e.degrees, 0))
+		assert.True(t, ok == e.want, "own model to 93°: an image at %v°: %v", e.degrees, ok)
 	}
 	// Turned away, a rectilinear view sees nothing of what is behind.
 	v, err := projection.NewView(projection.ViewSpec{Width: 100, Height: 100, Across: 60 * deg, Pose: projection.Pose{Heading: 120 * deg}})
 	require.NoError(t, err)
 	for _, d := range []r3.Vec{trial.Toward(-60, 0), trial.Toward(29, 0), trial.Toward(120+180, 10)} {
-		if x, y, ok := v.Project(d); ok {
-			t.Errorf("%v is imaged at %v, %v", d, x, y)
-		}
+		x, y, ok := v.Project(d)
+		assert.False(t, ok, "%v is imaged at %v, %v", d, x, y)
 	}
 }
 
@@ -150,9 +148,8 @@ func TestSteepModels(t *testing.T) {
 	spec := projection.CameraSpec{Model: steep(1e100), FocalX: 1, FocalY: 1, Width: 10, Height: 10}
 	c := trial.Camera(t, spec)
 	for _, p := range [][2]float64{{math.Inf(1), 0}, {0, math.Inf(-1)}, {math.NaN(), 0}, {1e200, 1e200}} {
-		if d, ok := c.Unproject(p[0], p[1]); ok || d != (r3.Vec{}) {
-			t.Errorf("%v is in the direction %v", p, d)
-		}
+		d, ok := c.Unproject(p[0], p[1])
+		assert.True(t, !ok && d == (r3.Vec{}), "%v is in the direction %v", p, d)
 	}
 	d, ok := c.Unproject(5+0.5e100, 5)
 	require.True(t, ok, "no direction within")
@@ -174,14 +171,12 @@ func TestNoAnswerForNoDirection(t *testing.T) {
 			t.Errorf("camera %d: size %d × %d", i, w, h)
 		}
 		for _, d := range []r3.Vec{{}, {X: nan, Z: -1}, {Y: nan, Z: -1}, {Z: nan}, {X: inf, Z: -1}, {Z: -inf}, {X: inf, Y: -inf, Z: nan}} {
-			if x, y, ok := c.Project(d); ok || x != 0 || y != 0 {
-				t.Errorf("camera %d: %v is imaged at %v, %v", i, d, x, y)
-			}
+			x, y, ok := c.Project(d)
+			assert.True(t, !ok && x == 0 && y == 0, "camera %d: %v is imaged at %v, %v", i, d, x, y)
 		}
 		for _, p := range [][2]float64{{nan, 5}, {5, nan}, {inf, 5}, {5, -inf}, {1e300, 1e300}} {
-			if d, ok := c.Unproject(p[0], p[1]); ok || d != (r3.Vec{}) {
-				t.Errorf("camera %d: %v is in the direction %v", i, p, d)
-			}
+			d, ok := c.Unproject(p[0], p[1])
+			assert.True(t, !ok && d == (r3.Vec{}), "camera %d: %v is in the direction %v", i, p, d)
 		}
 		if got := c.Margin(nan, 5); !math.IsInf(got, -1) {
 			t.Errorf("camera %d: margin %v", i, got)
@@ -201,9 +196,8 @@ func TestNoAnswerForNoDirection(t *testing.T) {
 	// Lengths that no square can hold.
 	for _, l := range []float64{5e-324, 1e-200, 1e200, math.MaxFloat64} {
 		for i, c := range cameras[1:] {
-			if x, y, ok := c.Project(r3.Vec{Z: -l}); !ok || math.IsNaN(x+y) {
-				t.Errorf("camera %d: length %v: %v, %v, %v", i, l, x, y, ok)
-			}
+			x, y, ok := c.Project(r3.Vec{Z: -l})
+			assert.True(t, ok && !math.IsNaN(x+y), "camera %d: length %v: %v, %v, %v", i, l, x, y, ok)
 		}
 	}
 }
@@ -300,17 +294,15 @@ func TestNewCameraRefuses(t *testing.T) {
 		spec := good
 		change(&spec)
 		c, err := projection.NewCamera(spec)
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), strings.TrimSpace(want)) || c != (projection.Camera{}) {
-			t.Errorf("got %v, want %q", err, want)
-		}
+		trial.Refuses(t, projection.ErrInvalid, err, strings.TrimSpace(want))
+		assert.True(t, c == (projection.Camera{}), "got %v, want %q", err, want)
 	}
 	for _, spec := range []projection.ViewSpec{
 		{Width: 100, Height: 100, Across: 180 * deg}, {Width: 100, Height: 100}, {Width: 100, Height: 100, Across: unit.Angle(nan)},
 		{Width: 0, Height: 100, Across: 1}, {Width: 100, Height: -1, Across: 1}, {Width: 100, Height: 100, Across: 1, Pose: projection.Pose{Roll: unit.Angle(nan)}},
 	} {
-		if _, err := projection.NewView(spec); !errors.Is(err, projection.ErrInvalid) {
-			t.Errorf("%+v: %v", spec, err)
-		}
+		_, err := projection.NewView(spec)
+		trial.Refuses(t, projection.ErrInvalid, err)
 	}
 	for _, across := range []unit.Angle{1.0001e-9, 179.9999999 * deg} {
 		v, err := projection.NewView(projection.ViewSpec{Width: 1 << 24, Height: 1, Across: across})
@@ -372,8 +364,7 @@ func TestNilPointersAreRefused(t *testing.T) {
 	model.Model = (*trial.KannalaBrandt)(nil)
 	distortion.Distortion = (*shear)(nil)
 	for what, spec := range map[string]projection.CameraSpec{"model": model, "distortion": distortion} {
-		if _, err := projection.NewCamera(spec); !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), what) {
-			t.Errorf("nil %s: %v", what, err)
-		}
+		_, err := projection.NewCamera(spec)
+		trial.Refuses(t, projection.ErrInvalid, err, what)
 	}
 }

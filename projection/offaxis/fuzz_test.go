@@ -1,7 +1,6 @@
 package offaxis_test
 
 import (
-	"errors"
 	"math"
 	"testing"
 
@@ -24,9 +23,8 @@ func FuzzFrustum(f *testing.F) {
 		eye := r3.Vec{X: ex, Y: ey, Z: ez}
 		fr, err := offaxis.NewFrustum(w, eye, unit.Length(n), unit.Length(far))
 		if err != nil {
-			if !errors.Is(err, offaxis.ErrInvalid) || fr != (offaxis.Frustum{}) {
-				t.Errorf("%v, %v", fr, err)
-			}
+			trial.Refuses(t, offaxis.ErrInvalid, err)
+			assert.True(t, fr == (offaxis.Frustum{}), "%v, %v", fr, err)
 			return
 		}
 		fr.Overscan(extra)
@@ -62,9 +60,8 @@ func FuzzFrustumFromMatrix(f *testing.F) {
 		mat := offaxis.Matrix{{a, b, c, d}, {e, g, h, i}, {j, k, l, m}, {n, o, p, q}}
 		fr, err := offaxis.FrustumFromMatrix(mat, offaxis.ClipDepth(depth))
 		if err != nil {
-			if !errors.Is(err, offaxis.ErrInvalid) || fr != (offaxis.Frustum{}) {
-				t.Errorf("%v, %v", fr, err)
-			}
+			trial.Refuses(t, offaxis.ErrInvalid, err)
+			assert.True(t, fr == (offaxis.Frustum{}), "%v, %v", fr, err)
 			return
 		}
 		assert.True(t, fr.Near > 0 && fr.Near < fr.Far && fr.Left < fr.Right && fr.Bottom < fr.Top, "%+v", fr)

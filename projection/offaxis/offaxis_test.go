@@ -180,14 +180,12 @@ func TestFrustumRefuses(t *testing.T) {
 		assert.True(t, !ok && !ok2 && !ok3 && !ok4 && !ok5 && !ok6 && !ok7, "%+v answers", bad)
 	}
 	for depth := range depths {
-		if _, ok := f.EyeToClip(depth + 4); ok {
-			t.Errorf("depth %d has a matrix", depth+4)
-		}
+		_, ok := f.EyeToClip(depth + 4)
+		assert.False(t, ok, "depth %d has a matrix", depth+4)
 	}
 	for _, d := range []unit.Length{0, -1, unit.Length(math.NaN()), unit.Length(math.Inf(1))} {
-		if _, ok := f.Window(d); ok {
-			t.Errorf("a window at %v", d)
-		}
+		_, ok := f.Window(d)
+		assert.False(t, ok, "a window at %v", d)
 	}
 }
 
@@ -230,9 +228,8 @@ func TestTilesAndOverscan(t *testing.T) {
 	upper, _ := f.Tile(4000, 1600, image.Rect(0, 0, 4000, 400))
 	assert.True(t, upper.Top == f.Top && upper.Bottom > (f.Top+f.Bottom)/2, "the upper quarter is %+v", upper)
 	for _, r := range []image.Rectangle{{}, image.Rect(-1, 0, 5, 5), image.Rect(0, 0, 4001, 5), image.Rect(5, 5, 5, 9), {Min: image.Pt(9, 9), Max: image.Pt(2, 2)}} {
-		if _, ok := f.Tile(4000, 1600, r); ok {
-			t.Errorf("a tile %v", r)
-		}
+		_, ok := f.Tile(4000, 1600, r)
+		assert.False(t, ok, "a tile %v", r)
 	}
 	if _, ok := f.Tile(-10, -10, image.Rect(-5, -5, -1, -1)); ok {
 		t.Error("a tile of a raster without size")
@@ -250,9 +247,8 @@ func TestTilesAndOverscan(t *testing.T) {
 	assert.InEpsilon(t, float64(b.Left), float64(a.Left), 1e-14, "left: roundings")
 	assert.InEpsilon(t, float64(b.Top), float64(a.Top), 1e-14, "top: roundings")
 	for _, angle := range []unit.Angle{-1e-9, 41 * deg, 90 * deg, unit.Angle(math.NaN())} {
-		if _, ok := f.OverscanAngle(angle); ok {
-			t.Errorf("overscan by %v rad", float64(angle))
-		}
+		_, ok := f.OverscanAngle(angle)
+		assert.False(t, ok, "overscan by %v rad", float64(angle))
 	}
 	for _, fraction := range []float64{-1e-9, math.NaN(), math.Inf(1), math.MaxFloat64} {
 		if g, ok := f.Overscan(fraction); ok != (fraction == math.MaxFloat64) || !ok && g != (offaxis.Frustum{}) {
@@ -339,14 +335,12 @@ func TestLookupNearTheSurface(t *testing.T) {
 			eyes = append(eyes, r3.Vec{Y: -5}, r3.Vec{Y: -6}, r3.Vec{Y: 30})
 		}
 		for _, eye := range eyes {
-			if d, ok := s.Lookup(eye, r3.Vec{X: -1, Y: 1}); ok || d != (r3.Vec{}) {
-				t.Errorf("%d: from %v looks along %v", spec.Shape, eye, d)
-			}
+			d, ok := s.Lookup(eye, r3.Vec{X: -1, Y: 1})
+			assert.True(t, !ok && d == (r3.Vec{}), "%d: from %v looks along %v", spec.Shape, eye, d)
 		}
 		for _, ray := range []r3.Vec{{}, {X: nan}, {Z: inf}} {
-			if d, ok := s.Lookup(r3.Vec{Y: 1}, ray); ok || d != (r3.Vec{}) {
-				t.Errorf("%d: the ray %v gives %v", spec.Shape, ray, d)
-			}
+			d, ok := s.Lookup(r3.Vec{Y: 1}, ray)
+			assert.True(t, !ok && d == (r3.Vec{}), "%d: the ray %v gives %v", spec.Shape, ray, d)
 		}
 	}
 	// 49/49 is 1, but 49·(1/49) is not.

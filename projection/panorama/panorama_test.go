@@ -180,9 +180,8 @@ func TestPanoramaRoundTrips(t *testing.T) {
 		}
 		nan, inf := math.NaN(), math.Inf(1)
 		for _, d := range []r3.Vec{{}, {X: nan}, {X: 1, Y: nan}, {Y: inf}, {X: 1, Z: -inf}} {
-			if x, y, ok := pan.Project(d); ok || x != 0 || y != 0 {
-				t.Errorf("%s: %v is at %v, %v, %v", name, d, x, y, ok)
-			}
+			x, y, ok := pan.Project(d)
+			assert.True(t, !ok && x == 0 && y == 0, "%s: %v is at %v, %v, %v", name, d, x, y, ok)
 		}
 		// Lengths that no square can hold.
 		for _, l := range []float64{5e-324, 1e-200, 1e200, math.MaxFloat64} {
@@ -191,9 +190,8 @@ func TestPanoramaRoundTrips(t *testing.T) {
 			assert.True(t, ok && x == wantX && y == wantY, "%s: length %v: %v, %v, %v", name, l, x, y, ok)
 		}
 		for _, at := range [][2]float64{{nan, 1}, {1, nan}, {inf, 1}, {1, -inf}, {1, inf}, {-inf, 1}} {
-			if d, ok := pan.Unproject(at[0], at[1]); ok || d != (r3.Vec{}) {
-				t.Errorf("%s: %v looks along %v", name, at, d)
-			}
+			d, ok := pan.Unproject(at[0], at[1])
+			assert.True(t, !ok && d == (r3.Vec{}), "%s: %v looks along %v", name, at, d)
 		}
 	}
 	// Beyond the left and right edge a panorama goes on around.
@@ -249,9 +247,8 @@ func TestCubeEdges(t *testing.T) {
 	}
 	// The ends of the strip are part of it; beyond them there is nothing.
 	for _, at := range [][3]float64{{0, 0, 1}, {384, 64, 1}, {-1e-9, 0, 0}, {384.0000001, 3, 0}, {3, 64.00001, 0}, {3, -1e-9, 0}} {
-		if _, ok := c.Unproject(at[0], at[1]); ok != (at[2] == 1) {
-			t.Errorf("at %v: %v", at, ok)
-		}
+		_, ok := c.Unproject(at[0], at[1])
+		assert.True(t, ok == (at[2] == 1), "at %v: %v", at, ok)
 	}
 	// Neighbours agree along the edge between them: ahead and right.
 	for y := 0.0; y <= 64; y += 8 {
@@ -302,9 +299,8 @@ func TestPanoramasRefuse(t *testing.T) {
 	}
 	cube := trial.Must[panorama.Cube](t)(panorama.NewCube(8, projection.Pose{}))
 	for _, i := range []int{-1, 6} {
-		if _, ok := cube.Face(i); ok {
-			t.Errorf("a face %d", i)
-		}
+		_, ok := cube.Face(i)
+		assert.False(t, ok, "a face %d", i)
 	}
 	for name, z := range map[string]trial.Mapper{"Cube": panorama.Cube{}, "Cylindrical": panorama.Cylindrical{}, "Equirect": panorama.Equirect{}, "BorderEquirect": panorama.BorderEquirect{}} {
 		if w, h := z.Size(); w != 0 || h != 0 {
@@ -350,9 +346,8 @@ func TestEquirectEdges(t *testing.T) {
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(d, want)), 1e-14, "over the pole: roundings")
 	}
 	for _, y := range []float64{-1500.0001, 3000.0001, 1e300} {
-		if _, ok := e.Unproject(10, y); ok {
-			t.Errorf("a direction at y = %v", y)
-		}
+		_, ok := e.Unproject(10, y)
+		assert.False(t, ok, "a direction at y = %v", y)
 	}
 	// The seam: never Width, and continuous across it.
 	for i := -5; i <= 5; i++ {

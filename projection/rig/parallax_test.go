@@ -182,9 +182,8 @@ func TestSeamParallaxAndClearDistance(t *testing.T) {
 					t.Errorf("nearer than %v m there are %v px, within %v", d, nearer.Pixels, px)
 				}
 				for farther := d * 1.001; farther < 100*d; farther *= 1.3 {
-					if at, _, _ := a.SeamParallax(s, farther); !(at.Pixels <= px) {
-						t.Errorf("at %v m there are %v px, though %v m are clear for %v", farther, at.Pixels, d, px)
-					}
+					at, _, _ := a.SeamParallax(s, farther)
+					assert.True(t, at.Pixels <= px, "at %v m there are %v px, though %v m are clear for %v", farther, at.Pixels, d, px)
 				}
 			}
 		}
@@ -237,9 +236,8 @@ func TestParallaxRefuses(t *testing.T) {
 		{0, 1, ahead, 0}, {0, 1, ahead, -1}, {0, 1, ahead, nan}, {0, 1, ahead, math.Inf(-1)},
 		{0, 1, trial.Toward(100, 0), 1}, // seen by one only
 	} {
-		if p, ok := a.Parallax(e.i, e.j, e.dir, unit.Length(e.distance)); ok || p != (rig.Parallax{}) {
-			t.Errorf("%v: got %v", e, p)
-		}
+		p, ok := a.Parallax(e.i, e.j, e.dir, unit.Length(e.distance))
+		assert.True(t, !ok && p == (rig.Parallax{}), "%v: got %v", e, p)
 	}
 	beside := line(100, 110)
 	pole, notFinite := line(0, 10), line(0, 10)
@@ -258,9 +256,8 @@ func TestParallaxRefuses(t *testing.T) {
 	}
 	s := line(0, 10)
 	for _, distance := range []float64{nan, 0, -1} {
-		if _, _, ok := a.SeamParallax(s, unit.Length(distance)); ok {
-			t.Errorf("a distance of %v", distance)
-		}
+		_, _, ok := a.SeamParallax(s, unit.Length(distance))
+		assert.False(t, ok, "a distance of %v", distance)
 	}
 	for _, limit := range []float64{0, -1, nan, inf, 5e-324, 0.9e-6} {
 		c, err := a.ClearDistance(s, limit)

@@ -356,9 +356,8 @@ func TestBestAndCount(t *testing.T) {
 	// Equal cameras: the greater margin, whatever the order.
 	left, right := round(t, projection.Equidistant, 500, 100*deg, -30*deg), round(t, projection.Equidistant, 500, 100*deg, 30*deg)
 	for i, a := range []rig.Rig{array(t, left, right), array(t, right, left)} {
-		if got, _, _ := a.Best(trial.Toward(10, 5)); got != 1-i {
-			t.Errorf("camera %d, want the right one", got)
-		}
+		got, _, _ := a.Best(trial.Toward(10, 5))
+		assert.True(t, got == 1-i, "camera %d, want the right one", got)
 	}
 	// The finer camera, though its margin is smaller.
 	fine := round(t, projection.Equidistant, 600, 45*deg, 0)

@@ -2,7 +2,6 @@ package rig_test
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -48,9 +47,9 @@ func TestEquivalentFocalLength(t *testing.T) {
 		width  unit.Length
 		across unit.Angle
 	}{{0, 1}, {-1, 1}, {unit.Length(math.NaN()), 1}, {36e-3, 0}, {36e-3, math.Pi}, {36e-3, unit.Angle(math.NaN())}, {11, -1}} {
-		if f, err := rig.EquivalentFocalLength(e.width, e.across); !errors.Is(err, rig.ErrInvalid) || f != 0 {
-			t.Errorf("%v: got %v, %v", e, f, err)
-		}
+		f, err := rig.EquivalentFocalLength(e.width, e.across)
+		trial.Refuses(t, rig.ErrInvalid, err)
+		assert.True(t, f == 0, "%v: got %v, %v", e, f, err)
 	}
 }
 
