@@ -1,5 +1,6 @@
 // Package lens computes what a lens does on a sensor: image circle, angle of
-// view, depth of field, sharpness, falloff and stops.
+// view, depth of field, falloff and stops. Package transfer, below it, computes
+// the contrast that is left of detail.
 //
 // How do I …
 //
@@ -12,14 +13,6 @@
 //   - know what is in focus? [Lens.DepthOfField], [Lens.Hyperfocal] and, for the
 //     aperture that a range needs, [Lens.FocusBetween]. [CircleOfConfusion] gives
 //     the blur that a viewer accepts, [Lens.Blur] the blur of one object.
-//   - know how much contrast is left of fine detail? Multiply the transfer
-//     functions at its spatial frequency: [Lens.OTF], or [DiffractionOTF],
-//     [DefocusOTF] and [BlurOTF] without a Lens; [BoxOTF] for photosites and
-//     motion; [JitterOTF] for vibration. [SquareWaveContrast] turns the product
-//     into the contrast of hard stripes, like the pixels of an LED wall.
-//   - know where detail ends? [CutoffFrequency], and [SamplingRatio] against the
-//     photosites. [AiryRadius] and [EncircledEnergy] describe the image of a point
-//     of light.
 //   - know how much darker the edge is? [Lens.RelativeIllumination] and
 //     [Lens.FalloffStops].
 //   - work with stops? [Stops], [FNumberAt]; [TStop] and [Transmission] for losses;
@@ -34,12 +27,10 @@
 // because that package has none. A field angle is measured from the optical axis;
 // an angle of view spans both sides of it. Infinity is +Inf.
 //
-// These ranges hold for every function. A wavelength is from 10 nm to 30 µm, an
-// f-number from 0.5 to 1024, a paraxial focal length from 0.1 mm to 2 m, and a
-// spatial frequency from 0 to 1e9 line pairs per millimetre on the sensor. A
-// function whose argument is outside its range gives an error that wraps
-// [ErrInvalid] and names the argument, its value and the range. Methods with the
-// result ok give ok = false instead.
+// These ranges hold for every function. An f-number is from 0.5 to 1024, a paraxial
+// focal length from 0.1 mm to 2 m. A function whose argument is outside its range
+// gives an error that wraps [ErrInvalid] and names the argument, its value and the
+// range. Methods with the result ok give ok = false instead.
 //
 // The paraxial focal length is the one that holds for small angles from the axis.
 // Spec.FocalLength is the scale of the Model; the two are the same unless the
@@ -60,19 +51,13 @@
 //   - A fisheye is sharp on a sphere about its pupil. Its distances are lengths of
 //     rays. At 90° from the axis every depth is 0.
 //
-// A transfer function (OTF) is the contrast of a sinusoidal pattern in the image
-// over its contrast in the object, at one spatial frequency. Those of this package
-// are real, since all spreads are symmetric. A negative value means that bright and
-// dark have changed places. The absolute value is the MTF. The transfer functions of
-// independent spreads multiply; DefocusOTF and Lens.OTF contain diffraction already.
-//
 // In Hyperfocal, DepthOfField and FocusBetween, sharp is a matter of geometry: the
 // blur of a point is not wider than the circle of confusion. Diffraction is left
 // out. At f/11 in green light it takes all contrast from photosites of 3 µm at
-// their Nyquist frequency, however well they are in focus. Lens.OTF takes both into
-// account. There is no default circle of confusion: a still on a page, a plate of
-// which a third fills a wall, and a plate whose every photosite counts need very
-// different ones.
+// their Nyquist frequency, however well they are in focus. Package transfer takes
+// both into account. There is no default circle of confusion: a still on a page, a
+// plate of which a third fills a wall, and a plate whose every photosite counts
+// need very different ones.
 //
 // # Formulas
 //
@@ -86,29 +71,16 @@
 //	depth of field       1/s ± (c N/f²)(1 − f/s)              Kingslake 1951 †
 //	blur                 (f/N) f |s − d|/(d (s − f))          thin lens
 //	working f-number     N s/(s − f)                          common practice
-//	Airy radius          1.2196698912665 λ N                  OpenStax 2016, 4.5
-//	encircled energy     1 − J0(v)² − J1(v)²                  Born and Wolf, 8.5.2 †
-//	cutoff               1/(λ N)                              Goodman, 6.3 †
-//	sampling ratio Q     λ N/p                                definition
-//	diffraction OTF      (2/π)(acos x − x √(1 − x²))          Goodman, 6.3 †
-//	defocus OTF          integral over the pupil              Hopkins 1955 †
-//	blur OTF             2 J1(z)/z                            transform of a disc
-//	box OTF              sin z/z                              transform of a rectangle
-//	jitter OTF           exp(−2 π² σ² ν²)                     transform of a normal distribution
-//	square wave          (4/π) Σ ± OTF((2k+1) ν)/(2k+1)       Coltman 1954 †
 //	T-stop               N/√τ                                 common practice
 //	stops                2 log2(N2/N1)                        ISO 517 †
 //
 // † from memory. OpenStax, University Physics Volume 3 (2016). R. Kingslake, Lenses
-// in Photography (1951) and Optical System Design (1983). J. W. Goodman,
-// Introduction to Fourier Optics. M. Born and E. Wolf, Principles of Optics. H. H.
-// Hopkins, Proc. R. Soc. Lond. A 231 (1955) 91. J. W. Coltman, J. Opt. Soc. Am. 44
-// (1954) 468.
+// in Photography (1951) and Optical System Design (1983).
 //
 // # What is not modelled
 //
 // The lens is thin: its principal planes coincide, and both pupils are there and
-// have the same diameter. Depth of field, blur and transfer hold on the axis. Off
+// have the same diameter. Depth of field and blur hold on the axis. Off
 // the axis they change with the shape of the pupil and with aberrations, of which
 // there are none here. Also left out are vignetting by the barrel, the growth and
 // tilt of the pupil of a wide-angle lens, the movement of the pupil of a fisheye

@@ -1,4 +1,4 @@
-package lens
+package transfer
 
 import (
 	"math"
@@ -7,6 +7,7 @@ import (
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/special"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/lens"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -60,7 +61,7 @@ func JitterOTF(linePairsPerMM float64, rms unit.Length) (float64, error) {
 //	2 J1(z)/z,  z = π ν b
 //
 // The frequency ν is in line pairs per millimetre on the sensor, and b is the
-// diameter of the disc, as Lens.Blur gives it. The first zero is at ν = 1.22/b;
+// diameter of the disc, as lens.Lens.Blur gives it. The first zero is at ν = 1.22/b;
 // beyond it the result changes sign. A diameter outside 0 to 1 m is an error.
 //
 // BlurOTF approximates DefocusOTF at frequencies far below the cutoff. The
@@ -103,7 +104,7 @@ func DiffractionOTF(linePairsPerMM float64, wavelength unit.Length, fNumber floa
 //
 // The frequency ν is in line pairs per millimetre on the sensor, λ is the
 // wavelength, N the working f-number and b the diameter of the blur by geometry,
-// as Lens.Blur gives it. From CutoffFrequency on the result is 0. A blur outside
+// as lens.Lens.Blur gives it. From CutoffFrequency on the result is 0. A blur outside
 // 0 to 1 m is an error. Below the cutoff a blur of more than 80 000 λ N is an
 // error: the path error at the edge of the pupil, b/(8 λ N) wavelengths, is
 // then more than 10 000.
@@ -114,7 +115,7 @@ func DiffractionOTF(linePairsPerMM float64, wavelength unit.Length, fNumber floa
 // Source: H. H. Hopkins, The frequency response of a defocused optical system,
 // Proc. R. Soc. Lond. A 231 (1955) 91, from memory.
 func DefocusOTF(linePairsPerMM float64, wavelength unit.Length, fNumber float64, blur unit.Length) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	c.Number("spatial frequency", linePairsPerMM, "lp/mm", valid.Frequencies)
 	checkWave(c, wavelength, fNumber)
 	c.Length("blur", blur, spreads)
@@ -128,17 +129,17 @@ func DefocusOTF(linePairsPerMM float64, wavelength unit.Length, fNumber float64,
 	return otf, c.Err()
 }
 
-// OTF is the transfer function of the lens on its axis, without aberrations, for
-// a pattern on an object at one distance while the lens is focused at another.
-// It is DefocusOTF for the Blur of that object and the WorkingFNumber of that
-// focus.
+// LensOTF is the transfer function of a lens on its axis, without aberrations,
+// for a pattern on an object at one distance while the lens is focused at
+// another. It is DefocusOTF for the Blur of that object and the WorkingFNumber
+// of that focus.
 //
 // The frequency is in line pairs per millimetre on the sensor. ok is false if
 // the frequency or the wavelength is outside its range, if Blur has no answer,
 // or if the blur is too large for DefocusOTF.
 //
 // Source: as DefocusOTF.
-func (l Lens) OTF(linePairsPerMM float64, wavelength, focus, object unit.Length) (otf float64, ok bool) {
+func LensOTF(l lens.Lens, linePairsPerMM float64, wavelength, focus, object unit.Length) (otf float64, ok bool) {
 	blur, okBlur := l.Blur(focus, object)
 	n, okN := l.WorkingFNumber(focus)
 	if !okBlur || !okN || !valid.Frequencies.Contains(linePairsPerMM) || !valid.Wavelengths.Contains(float64(wavelength)) {
@@ -167,7 +168,7 @@ func (l Lens) OTF(linePairsPerMM float64, wavelength, focus, object unit.Length)
 // a Sine Wave Input, Journal of the Optical Society of America 44 (1954) 468,
 // from memory.
 func SquareWaveContrast(linePairsPerMM, cutoff float64, otf func(linePairsPerMM float64) float64) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	c.Number("spatial frequency", linePairsPerMM, "lp/mm", valid.Above(0, valid.Frequencies.Max))
 	most := 1e6 * valid.Frequencies.Max
 	if c.OK() {
@@ -195,7 +196,7 @@ func SquareWaveContrast(linePairsPerMM, cutoff float64, otf func(linePairsPerMM 
 
 // periods is the number of periods of a pattern in a length on the sensor.
 func periods(linePairsPerMM float64, field string, length unit.Length) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	c.Number("spatial frequency", linePairsPerMM, "lp/mm", valid.Frequencies)
 	c.Length(field, length, spreads)
 	return linePairsPerMM * float64(length/(unit.Milli*unit.Metre)), c.Err()
