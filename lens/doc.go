@@ -1,7 +1,7 @@
 // Package lens computes what a lens does on a sensor: image circle, angle of
 // view, depth of field by geometry, focus, light and stops. Below it, package
-// transfer computes the contrast that is left of detail, and package wide what a
-// table of a real wide-angle lens gives.
+// transfer computes the contrast that is left of detail, and package wide what tables
+// of real wide-angle lenses and zooms give.
 //
 // How do I …
 //
@@ -11,7 +11,7 @@
 //     itself is [Lens.ImageCircle] and [Lens.MaxAngle]. The largest picture that is
 //     inside it is [Lens.FreeWindow] or [Lens.CentredWindow].
 //   - know how much a lens sees? [Lens.AngleOfView]; the other way round,
-//     [FocalLengthForView], and for a zoom [Zoom.Views].
+//     [FocalLengthForView].
 //   - know what is in focus by geometry? [Lens.DepthOfField], [Lens.Hyperfocal] and,
 //     for the aperture that a range needs, [Lens.FocusBetween]. [CircleOfConfusion]
 //     gives the blur that a viewer accepts, [Lens.Blur] the blur of one object.

@@ -1,6 +1,7 @@
-// Package wide computes with a wide-angle lens as it was measured or traced, from a
-// table by field angle: where its entrance pupil walks, how much light arrives, how
-// things blur off the axis, and what parallax is left on a seam.
+// Package wide computes with wide-angle lenses as they were measured or traced. From a
+// table by field angle: where the entrance pupil walks, how much light arrives, how
+// things blur off the axis, and what parallax is left on a seam. From a table by focal
+// length: which views a zoom holds.
 //
 // How do I …
 //
@@ -15,6 +16,8 @@
 //   - know how much blurs? [Lens.Blur] on the sensor and in the scene; [Lens.WallBlur]
 //     in pixels of a wall, and [Lens.FocusForWallBlur] for the focus that blurs it.
 //   - know whether two cameras can join? [Lens.Seam].
+//   - know at which focal lengths a zoom fisheye sees 180° across, down or from corner to
+//     corner of my sensor? [NewZoom] and [Zoom.Views]; [Zoom.At] is the lens at one.
 //
 // # Conventions
 //
@@ -38,6 +41,7 @@
 //	blur, as an angle   w |1/s − 1/d|                     plane geometry
 //	blur on a wall      w |s − d|/(s p)                   plane geometry
 //	parallax on a seam  2 (θ − turn/2)                    plane geometry
+//	view of a zoom      f = d/r(view/2)                   definition of the model
 //
 // The monotonic cubics are those of F. N. Fritsch and J. Butland, SIAM J. Sci. Stat.
 // Comput. 5 (1984) 300, from memory. The lenses are from M. Laikin, Lens Design, 4th

@@ -164,3 +164,37 @@ func ExampleLens_Seam() {
 	// about the pupil of 50°: pupils 0.0 mm apart, 0.00° and 0.0 photosites of parallax
 	// about the pupil of 60°: pupils 7.4 mm apart, 0.21° and 7.9 photosites of parallax
 }
+
+// A zoom fisheye gives a circular picture at its short end. Its circle grows until
+// 13 mm, and stays from there on.
+func ExampleZoom_Views() {
+	z, err := wide.NewZoom(wide.ZoomSpec{Model: equidistant, Points: []wide.ZoomPoint{
+		{FocalLength: 7 * millimetre, ImageCircle: 22 * millimetre},
+		{FocalLength: 13 * millimetre, ImageCircle: 41 * millimetre},
+		{FocalLength: 15 * millimetre, ImageCircle: 41 * millimetre},
+	}})
+	if err != nil {
+		log.Fatal(err)
+	}
+	v, err := z.Views(lens.Format{Width: 36 * millimetre, Height: 24 * millimetre}, 180*lens.Degree)
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, w := range []struct {
+		name string
+		view wide.ZoomView
+	}{{"down", v.Down}, {"across", v.Across}, {"corner to corner", v.Corners}} {
+		fmt.Printf("180° %s: %.2f mm, %v (%+.2f mm)\n", w.name, float64(w.view.FocalLength/millimetre), w.view.Limit, float64(w.view.Margin/millimetre))
+	}
+	l, err := z.At(13*millimetre, 5.6)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fit, err := l.CircleFit(lens.Format{Width: 36 * millimetre, Height: 24 * millimetre})
+	fmt.Printf("at 13 mm the circle %v, by %.2f mm: %v\n", fit.Limit, -float64(fit.Corner/millimetre), err)
+	// Output:
+	// 180° down: 7.64 mm, fits (+0.01 mm)
+	// 180° across: 11.46 mm, fits (+0.06 mm)
+	// 180° corner to corner: 13.77 mm, the image circle is too small (-1.13 mm)
+	// at 13 mm the circle cuts the corners, by 1.13 mm: <nil>
+}

@@ -268,8 +268,10 @@ func TestTablesThatCannotBe(t *testing.T) {
 func TestHostileArguments(t *testing.T) {
 	spec := wideView()
 	l := must[wide.Lens](t)(wide.New(spec))
-	hostile.Calls(t, []any{spec, l, wide.Wall{Distance: 3, Pitch: 2e-3, Incidence: 0.5}, wide.SeamSpec{Pivot: 0.1, Turn: 1, Distance: 2, Pitch: 3e-6}},
+	zooms := wide.ZoomSpec{Points: []wide.ZoomPoint{{FocalLength: 8e-3, ImageCircle: 0.02}, {FocalLength: 16e-3, ImageCircle: 0.04}}}
+	hostile.Calls(t, []any{spec, l, zooms, must[wide.Zoom](t)(wide.NewZoom(zooms)), (*form)(nil), lens.Format{Width: 0.036, Height: 0.024}, wide.Wall{Distance: 3, Pitch: 2e-3, Incidence: 0.5}, wide.SeamSpec{Pivot: 0.1, Turn: 1, Distance: 2, Pitch: 3e-6}},
 		wide.New, wide.Fisheye170, wide.Retrofocus100, wide.Lens.Radius, wide.Lens.Angle, wide.Lens.Slope, wide.Lens.MaxAngle, wide.Lens.FocalLength,
 		wide.Lens.Pupil, wide.Lens.PupilWidths, wide.Lens.RelativeIllumination, wide.Lens.Blur, wide.Lens.WallBlur, wide.Lens.FocusForWallBlur,
-		wide.Lens.Sight, wide.Lens.Seam)
+		wide.Lens.Sight, wide.Lens.Seam,
+		wide.NewZoom, wide.Zoom.At, wide.Zoom.Views, wide.ZoomLimit.String, wide.ZoomLimit.MarshalText, (*wide.ZoomLimit).UnmarshalText)
 }

@@ -1,4 +1,4 @@
-package lens
+package wide
 
 import (
 	"fmt"
@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/enum"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/lens"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -16,14 +17,14 @@ import (
 type ZoomSpec struct {
 	// Model is how the lens images field angles, at every focal length. Nil is
 	// rectilinear.
-	Model Model
+	Model lens.Model
 	// Points are at least two, of increasing focal length. Between two of them, the
 	// diameter of the image circle changes in proportion to the focal length.
 	Points []ZoomPoint
 }
 
 // ZoomPoint is the diameter of the image circle at a focal length, each with the
-// range of its namesake in Spec.
+// range of its namesake in lens.Spec.
 type ZoomPoint struct {
 	FocalLength, ImageCircle unit.Length
 }
@@ -31,50 +32,47 @@ type ZoomPoint struct {
 // Zoom is a zoom lens. It is immutable, and safe for concurrent use. It is not
 // comparable. The methods of the zero Zoom give errors.
 type Zoom struct {
-	model  Model
-	points []ZoomPoint
+	model  lens.Model
+	points []ZoomPoint // none in the zero Zoom
 }
 
 // NewZoom checks a spec, and copies its points.
 func NewZoom(spec ZoomSpec) (Zoom, error) {
-	c := valid.New("lens", ErrInvalid)
-	m, _, slope := checkModel(c, spec.Model)
+	c := valid.New("wide", ErrInvalid)
 	c.Int("number of points", len(spec.Points), "", 2, 1<<16)
 	for i, p := range spec.Points {
 		if i > 0 && !(p.FocalLength > spec.Points[i-1].FocalLength) {
 			c.Fault(fmt.Sprintf("focal length of point %d", i), quantity.Length(p.FocalLength), "must be more than that of the point before, %s", quantity.Length(spec.Points[i-1].FocalLength))
 		}
 		c.Length(fmt.Sprintf("image circle of point %d", i), p.ImageCircle, valid.ImageCircles)
-		checkFocalLength(c, p.FocalLength, slope)
-	}
-	if !c.OK() {
-		return Zoom{}, c.Err()
-	}
-	z := Zoom{model: m, points: slices.Clone(spec.Points)}
-	for i, p := range z.points {
-		_, err := z.At(p.FocalLength, 1)
+		_, err := lens.New(lens.Spec{FocalLength: p.FocalLength, FNumber: 1, Model: spec.Model, ImageCircle: p.ImageCircle})
 		c.Add(fmt.Sprintf("point %d", i), err)
 	}
 	if !c.OK() {
 		return Zoom{}, c.Err()
 	}
-	return z, nil
+	return Zoom{model: spec.Model, points: slices.Clone(spec.Points)}, nil
 }
 
 // At is the lens at one focal length and f-number, with the image circle between
 // those of the two points around it. A focal length outside the table is an error.
 //
 // Source: linear interpolation.
-func (z Zoom) At(focalLength unit.Length, fNumber float64) (Lens, error) {
+func (z Zoom) At(focalLength unit.Length, fNumber float64) (lens.Lens, error) {
 	c := z.checker()
 	if c.OK() {
 		first, last := z.ends()
 		c.Length("focal length", focalLength, valid.Closed(first, last))
 	}
 	if !c.OK() {
-		return Lens{}, c.Err()
+		return lens.Lens{}, c.Err()
 	}
-	return New(Spec{FocalLength: focalLength, FNumber: fNumber, Model: z.model, ImageCircle: z.circle(focalLength)})
+	l, err := lens.New(lens.Spec{FocalLength: focalLength, FNumber: fNumber, Model: z.model, ImageCircle: z.circle(focalLength)})
+	c.Add("lens at "+quantity.Length(focalLength), err)
+	if !c.OK() {
+		return lens.Lens{}, c.Err()
+	}
+	return l, nil
 }
 
 // ZoomLimit says what keeps a zoom from an angle of view.
@@ -133,49 +131,55 @@ type ZoomViews struct {
 //
 // d is the distance from the axis to the nearer side of the format across and down,
 // or to the farthest corner, and r the Radius of the model. A view that is not more
-// than 0, or beyond the model, is an error, as is a format that does not contain the
-// axis.
+// than 0, or beyond the model, is an error, as are a format that does not contain the
+// axis, and a fit whose focal length is beyond those of package lens.
 //
-// Source: as FocalLengthForView.
-func (z Zoom) Views(f Format, view unit.Angle) (ZoomViews, error) {
+// Source: as lens.FocalLengthForView.
+func (z Zoom) Views(f lens.Format, view unit.Angle) (ZoomViews, error) {
 	c := z.checker()
-	if !c.OK() {
-		return ZoomViews{}, c.Err()
-	}
-	checkSides(c, f)
-	c.Angle("angle of view", view, valid.Above(0, 2*z.model.MaxAngle()))
 	x, y := math.Abs(float64(f.OffsetX)), math.Abs(float64(f.OffsetY))
 	w, h := float64(f.Width)/2, float64(f.Height)/2
+	c.Length("width of the format", f.Width, valid.SensorSides)
+	c.Length("height of the format", f.Height, valid.SensorSides)
 	if c.OK() && !(x < w && y < h) {
 		c.Fault("offset of the format", quantity.Length(unit.Length(math.Hypot(x, y))), "the format must contain the axis")
 	}
-	r, ok := z.model.Radius(view / 2)
-	if c.OK() && !(ok && r > 0) {
-		c.Fault("angle of view", quantity.Angle(view), "the model gives it no image height")
+	var views [3]ZoomView
+	for i, distance := range [3]float64{w - x, h - y, math.Hypot(w+x, h+y)} {
+		if !c.OK() {
+			break
+		}
+		var err error
+		views[i], err = z.view(unit.Length(distance), view)
+		c.Add("view", err)
 	}
 	if !c.OK() {
 		return ZoomViews{}, c.Err()
 	}
-	return ZoomViews{Across: z.view(w-x, r), Down: z.view(h-y, r), Corners: z.view(math.Hypot(w+x, h+y), r)}, nil
+	return ZoomViews{Across: views[0], Down: views[1], Corners: views[2]}, nil
 }
 
-// view fits an image height r, in focal lengths, to a distance from the axis.
-func (z Zoom) view(distance, r float64) ZoomView {
-	v := ZoomView{FocalLength: unit.Length(distance / r)}
+// view fits half a view to a distance from the axis.
+func (z Zoom) view(distance unit.Length, view unit.Angle) (ZoomView, error) {
+	f, err := lens.FocalLengthForView(z.model, 2*distance, view)
+	if err != nil {
+		return ZoomView{}, err
+	}
+	v := ZoomView{FocalLength: f}
 	switch first, last := z.ends(); {
-	case v.FocalLength < first:
+	case f < first:
 		v.Limit = ZoomStartsLonger
-	case v.FocalLength > last:
+	case f > last:
 		v.Limit = ZoomEndsShorter
 	default:
-		v.Margin = z.circle(v.FocalLength)/2 - unit.Length(distance)
+		v.Margin = z.circle(f)/2 - distance
 		v.Limit = ZoomFits
 		// A circle that a model gives may miss its own view by a rounding.
-		if float64(v.Margin) < -1e-12*distance {
+		if v.Margin < -1e-12*distance {
 			v.Limit = ZoomCircleTooSmall
 		}
 	}
-	return v
+	return v, nil
 }
 
 // circle is the image circle at a focal length of the zoom.
@@ -192,8 +196,8 @@ func (z Zoom) ends() (first, last unit.Length) {
 }
 
 func (z Zoom) checker() *valid.Checker {
-	c := valid.New("lens", ErrInvalid)
-	if z.model == nil {
+	c := valid.New("wide", ErrInvalid)
+	if len(z.points) == 0 {
 		c.Fault("zoom", "Zoom{}", "must come from NewZoom")
 	}
 	return c
