@@ -33,8 +33,9 @@ type Point struct {
 	// to 10.
 	Illumination float64
 	// PupilAspect is the width of the entrance pupil towards the axis over its width
-	// around the axis, as the field angle sees it. More than 0, to 10. If it is 0 in
-	// all points, the pupil is taken to be round.
+	// around the axis, as the field angle sees it. More than 0, to 10. It is 1 on the
+	// axis, and about cos θ for a lens whose pupil does not turn towards the light. If it
+	// is 0 in all points, the pupil is taken to be round.
 	PupilAspect float64
 }
 
@@ -250,8 +251,9 @@ func (l Lens) Pupil(theta unit.Angle) (fromSensor unit.Length, ok bool) {
 
 // RelativeIllumination is the illuminance on the sensor at a field angle over that on
 // the axis, for a scene of uniform luminance, as the table has it: at 90° and beyond
-// as well, where the formula of package lens ends. ok is false if the angle is negative
-// or beyond the table.
+// as well, where the formula of package lens ends. What vignetting alone takes is the
+// result over that of a second table, of the lens stopped down. ok is false if the angle
+// is negative or beyond the table.
 //
 // Source: interpolation, see New.
 func (l Lens) RelativeIllumination(theta unit.Angle) (fraction float64, ok bool) {

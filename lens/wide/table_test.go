@@ -257,7 +257,9 @@ func TestTablesThatCannotBe(t *testing.T) {
 		_, err = wide.Retrofocus100(f)
 		refuses(t, err, "wide: focal length ")
 	}
-	_, err := wide.Fisheye170(12)
+	_, err := wide.Fisheye170(28.1 * mm)
+	refuses(t, err, "wide: focal length 28.1 mm: must be at least 100 µm and at most 28 mm")
+	_, err = wide.Fisheye170(12)
 	refuses(t, err, "is 12 mm meant?")
 	_, err = wide.New(must[wide.Spec](t)(wide.Fisheye170(28 * mm)))
 	require.NoError(t, err, "the longest")
