@@ -232,7 +232,7 @@ func (r *report) lens(s *shoot, g group) {
 		r.line("Airy disc, diameter, at 555 nm", "%s, %.2f photosites of %s", length(2*airy), float64(2*airy/pitch), length(pitch))
 	}
 	nyquist, _ := f.Nyquist()
-	if mtf, ok := transfer.LensOTF(l, nyquist, eye, focus, focus); ok {
+	if mtf, ok := kit.optics.OTF(nyquist, 0, focus, focus); ok {
 		r.line("in focus, diffraction leaves at Nyquist", "%.0f %% of the contrast at %.0f lp/mm", 100*mtf, nyquist)
 	}
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"math"
 
-	"example.com/platewright/lens/transfer"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -71,7 +70,7 @@ func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.
 	all, err := wall.PredictMoire(wall.MoireSpec{
 		Grid: h.grid, WallFillX: lit, WallFillY: lit, PhotositeFill: 1, Sampling: sampling, Order: harmonics,
 		Transfer: func(cycles float64) float64 {
-			otf, ok := transfer.LensOTF(s.stage.lens, cycles/float64(pitch/mm), eye, focus, h.depth)
+			otf, ok := s.stage.optics.OTF(cycles/float64(pitch/mm), 0, focus, h.depth)
 			lensOK = lensOK && ok
 			return otf
 		},

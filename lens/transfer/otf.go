@@ -7,7 +7,6 @@ import (
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/special"
 	"example.com/platewright/internal/valid"
-	"example.com/platewright/lens"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -52,8 +51,11 @@ func JitterOTF(linePairsPerMM float64, rms unit.Length) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return math.Exp(-2 * math.Pi * math.Pi * x * x), nil
+	return gauss(x), nil
 }
+
+// gauss is the transfer function of a normal distribution of standard deviation 1.
+func gauss(x float64) float64 { return math.Exp(-2 * math.Pi * math.Pi * x * x) }
 
 // BlurOTF is the transfer function of a uniform disc, which is the image of a
 // point that is out of focus if diffraction is left out.
@@ -73,11 +75,16 @@ func BlurOTF(linePairsPerMM float64, diameter unit.Length) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+	return jinc(x), nil
+}
+
+// jinc is the transfer function of a disc of diameter 1.
+func jinc(x float64) float64 {
 	z := math.Pi * x
 	if z < 1e-8 { // 1 − z²/8
-		return 1, nil
+		return 1
 	}
-	return 2 * math.J1(z) / z, nil
+	return 2 * math.J1(z) / z
 }
 
 // DiffractionOTF is the transfer function of a lens without aberrations that is
@@ -127,25 +134,6 @@ func DefocusOTF(linePairsPerMM float64, wavelength unit.Length, fNumber float64,
 		c.Fault("blur", quantity.Length(blur), "must be at most %s at this wavelength and f-number", quantity.Length(mostBlur*wavelength*unit.Length(fNumber)))
 	}
 	return otf, c.Err()
-}
-
-// LensOTF is the transfer function of a lens on its axis, without aberrations,
-// for a pattern on an object at one distance while the lens is focused at
-// another. It is DefocusOTF for the Blur of that object and the WorkingFNumber
-// of that focus.
-//
-// The frequency is in line pairs per millimetre on the sensor. ok is false if
-// the frequency or the wavelength is outside its range, if Blur has no answer,
-// or if the blur is too large for DefocusOTF.
-//
-// Source: as DefocusOTF.
-func LensOTF(l lens.Lens, linePairsPerMM float64, wavelength, focus, object unit.Length) (otf float64, ok bool) {
-	blur, okBlur := l.Blur(focus, object)
-	n, okN := l.WorkingFNumber(focus)
-	if !okBlur || !okN || !valid.Frequencies.Contains(linePairsPerMM) || !valid.Wavelengths.Contains(float64(wavelength)) {
-		return 0, false
-	}
-	return defocused(linePairsPerMM, float64(wavelength)*n, float64(blur))
 }
 
 // SquareWaveContrast is the contrast that optics leave of stripes that are
@@ -205,7 +193,7 @@ func periods(linePairsPerMM float64, field string, length unit.Length) (float64,
 // mostBlur is the largest blur of DefocusOTF over wavelength and f-number.
 const mostBlur = 8e4
 
-// defocused is Hopkins's integral. spot is λ N in metres. ok is false if the
+// defocused is DefocusOTF. spot is λ N in metres. ok is false if the
 // blur is too large below the cutoff.
 func defocused(linePairsPerMM, spot, blur float64) (otf float64, ok bool) {
 	x := linePairsPerMM * (1e3 * spot) // fraction of the cutoff
@@ -217,18 +205,22 @@ func defocused(linePairsPerMM, spot, blur float64) (otf float64, ok bool) {
 	case !(blur <= mostBlur*spot):
 		return 0, false
 	}
-	// With x + t = cos φ the integrand is sin²φ cos(k (cos φ − x)) for φ from 0
-	// to acos x, which is smooth to its ends.
-	end := math.Atan2(math.Sqrt((1-x)*(1+x)), x)
-	k := math.Pi * 1e3 * linePairsPerMM * blur
-	integrand := func(phi float64) float64 {
-		sin, cos := math.Sincos(phi)
-		return sin * sin * math.Cos(k*(cos-x))
+	return hopkins(linePairsPerMM, spot, blur), true
+}
+
+// hopkins is the integral below the cutoff.
+func hopkins(linePairsPerMM, spot, blur float64) float64 {
+	// With t = (1 − x)(1 − s²) the integrand is smooth for s from 0 to 1:
+	// 2 s² (1 − x)^(3/2) √(2 − (1 − x) s²) cos(k (1 − s²)).
+	left := 1 - linePairsPerMM*(1e3*spot) // 1 − x
+	k := math.Pi * 1e3 * linePairsPerMM * blur * left
+	integrand := func(s float64) float64 {
+		square := s * s
+		return square * math.Sqrt(2-left*square) * math.Cos(k*(1-square))
 	}
 	// A panel of Panels takes at most about four periods of the cosine.
-	panels := 1 + int(k*end/(8*math.Pi))
-	sum := quadrature.Panels(integrand, 0, end, panels)
-	return math.Min(4/math.Pi*sum, 1), true // rounding may carry it above 1
+	sum := quadrature.Panels(integrand, 0, 1, 1+int(k/(4*math.Pi)))
+	return math.Min(8/math.Pi*left*math.Sqrt(left)*sum, 1) // rounding may carry it above 1
 }
 
 // pupilOverlap is the fraction of a disc that its copy covers, if the copy is

@@ -222,6 +222,7 @@ func TestDefocusFromPathLengths(t *testing.T) {
 		{50, 64, 1e7, 310}, {50, 64, 400, 310}, {50, 45, 310, 420}, {35, 32, 5000, 5000},
 	} {
 		l := mustLens(t, lens.Spec{FocalLength: unit.Length(r.f) * mm, FNumber: r.n})
+		system := mustSystem(t, transfer.SystemSpec{Lens: l, Wavelength: wavelength * mm})
 		pupil := r.f / r.n / 2
 		sensor := imaged(r.f, r.focus)
 		image := imaged(r.f, r.object)
@@ -246,7 +247,7 @@ func TestDefocusFromPathLengths(t *testing.T) {
 			}
 			want := sum / float64(whole)
 			focus, object := unit.Length(r.focus)*mm, unit.Length(r.object)*mm
-			ref.Near(t, "L-W6", has[float64](t)(transfer.LensOTF(l, nu, wavelength*mm, focus, object)), want, r, nu)
+			ref.Near(t, "L-W6", has[float64](t)(system.OTF(nu, 1, focus, object)), want, r, nu)
 			blur := unit.Length(cone(r.f, r.n, r.focus, r.object)) * mm
 			ref.Near(t, "L-W6", must[float64](t)(transfer.DefocusOTF(nu, wavelength*mm, sensor/pupil/2, blur)), want, r, nu)
 		}
@@ -282,27 +283,6 @@ func TestDefocusProperties(t *testing.T) {
 		refuses(t, err, r.want)
 	}
 	must[float64](t)(transfer.DefocusOTF(512, binary, 1, 79.99e3*binary))
-}
-
-func TestLensOTFEnds(t *testing.T) {
-	l := mustLens(t, lens.Spec{FocalLength: 50 * mm, FNumber: 1})
-	const green = 0.55 * um
-	assert.InDelta(t, 1, has[float64](t)(transfer.LensOTF(l, 0, green, 3, 5)), 1e-14, "an even grey")
-	assert.Zero(t, has[float64](t)(transfer.LensOTF(l, 2000, green, 3, 3)), "beyond the cutoff")
-	assert.Zero(t, has[float64](t)(transfer.LensOTF(l, 2000, green, 3, 1*mm)), "beyond the cutoff, however blurred")
-	n := has[float64](t)(l.WorkingFNumber(3))
-	in := has[float64](t)(transfer.LensOTF(l, 100, green, 3, 3))
-	assert.InDelta(t, must[float64](t)(transfer.DiffractionOTF(100, green, n)), in, 1e-14, "in focus: a few roundings")
-	for _, r := range []struct {
-		nu      float64
-		w, s, d unit.Length
-	}{
-		{100, green, 3, 1 * mm}, // an object on the glass
-		{-1, green, 3, 3}, {nan, green, 3, 3}, {1.1e9, green, 3, 3}, {10, 0, 3, 3}, {10, 550, 3, 3}, {10, green, 50 * mm, 3}, {10, green, 3, 0},
-	} {
-		_, ok := transfer.LensOTF(l, r.nu, r.w, r.s, r.d)
-		assert.False(t, ok, "%+v", r)
-	}
 }
 
 // TestSquareWaveContrastOfAveragedStripes averages stripes, of which bright ones

@@ -58,6 +58,11 @@ func mustLens(t testing.TB, spec lens.Spec) lens.Lens {
 	return must[lens.Lens](t)(lens.New(spec))
 }
 
+func mustSystem(t testing.TB, spec transfer.SystemSpec) transfer.System {
+	t.Helper()
+	return must[transfer.System](t)(transfer.NewSystem(spec))
+}
+
 // imaged is where a ray from an object on the axis, which meets a lens close to
 // its middle, comes back to the axis, by the law of refraction at two spherical
 // faces of radius f around glass of index 1.5. The lens has no thickness.
@@ -117,11 +122,18 @@ func TestNoInputBreaksAFunction(t *testing.T) {
 }
 
 func TestHostileArguments(t *testing.T) {
+	l := mustLens(t, lens.Spec{FocalLength: 0.035, FNumber: 2.8})
+	system := mustSystem(t, transfer.SystemSpec{Lens: l, Wavelength: green, Pitch: 3 * um})
 	hostile.Calls(t, []any{
-		mustLens(t, lens.Spec{FocalLength: 0.035, FNumber: 2.8}), gauss, func(float64) float64 { return nan },
+		system, transfer.SystemSpec{Lens: l, Wavelength: green}, transfer.Detail{LinePairsPerMM: 80, Contrast: 0.3},
+		transfer.PushInSpec{PhotositesPerPixel: 2, Factors: []float64{2, nan}, Focus: 4, Object: 4}, transfer.FourSpots,
+		gauss, func(float64) float64 { return nan },
 	},
 		transfer.AiryRadius, transfer.BlurOTF, transfer.BoxOTF, transfer.CutoffFrequency, transfer.DefocusOTF,
-		transfer.DiffractionOTF, transfer.EncircledEnergy, transfer.JitterOTF, transfer.LensOTF, transfer.SamplingRatio,
-		transfer.SquareWaveContrast,
+		transfer.DiffractionOTF, transfer.EncircledEnergy, transfer.JitterOTF, transfer.SamplingRatio,
+		transfer.SquareWaveContrast, transfer.NewSystem, transfer.System.OTF, transfer.System.Losses, transfer.System.FrequencyAt,
+		transfer.System.Depth, transfer.System.BestSetting, transfer.System.PushIn, transfer.System.PixelFrequency,
+		transfer.System.WallFrequency, transfer.Losses.Least, transfer.Part.String, transfer.Spots.MarshalText,
+		(*transfer.Aperture).UnmarshalText,
 	)
 }
