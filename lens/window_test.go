@@ -59,7 +59,7 @@ func highest(lo, hi float64, f func(float64) float64) float64 {
 func TestWindowsByTryingCentres(t *testing.T) {
 	rng := rand.New(rand.NewPCG(17, 18))
 	found := 0
-	for range 40 {
+	for range 24 {
 		u := func() unit.Length { return unit.Length(rng.Float64()) * mm }
 		f := lens.Format{Width: 5*mm + 35*u(), Height: 5*mm + 25*u(), OffsetX: 30*u() - 15*mm, OffsetY: 24*u() - 12*mm}
 		diameter, aspect := 8*mm+30*u(), 0.4+2*rng.Float64()
@@ -93,7 +93,7 @@ func TestWindowsByTryingCentres(t *testing.T) {
 			assert.GreaterOrEqual(t, free.Width, centred.Width)
 		}
 	}
-	assert.Greater(t, found, 25, "windows")
+	assert.Greater(t, found, 14, "windows")
 }
 
 func TestWindowsOfKnownSize(t *testing.T) {
