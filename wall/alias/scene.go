@@ -46,8 +46,12 @@ type Surface struct {
 // SceneSpec describes walls and who looks at their picture.
 type SceneSpec struct {
 	Surfaces []Surface // one or more
-	Order    int       // harmonics of the pixel grid, as in Spec
 	Viewer   Viewer
+
+	// Order is the number of harmonics of the pixel grid, as in Spec. It must be half
+	// of the pitch of the pixels in the picture, in photosites, or more: the higher
+	// harmonics of a grid that is resolved alias too. Twice that is better.
+	Order int
 }
 
 // Scene answers where the pixel grids of walls alias in a camera's picture, made by
@@ -191,6 +195,10 @@ type Node struct {
 	// Visibility is the contrast of the alias over the viewer's Threshold at the
 	// frequency of Pattern. Above 1 it is visible. A resolved grid has 0.
 	Visibility float64
+
+	// Incomplete says that the harmonics up to SceneSpec.Order end below half a cycle
+	// per photosite, along the row or the column of the wall. Higher ones may alias.
+	Incomplete bool
 }
 
 // worst gives a Node. It takes the harmonics in the order of the contrast that the
@@ -207,6 +215,7 @@ func (l *look) worst(x, y float64) (Node, error) {
 		node.Sight = wall.Uneven // too near or too small in the picture to have a pitch
 		return node, nil
 	}
+	node.Incomplete = float64(l.order)*min(r2.Norm(u), r2.Norm(v)) < 0.5
 	var resolved Alias
 	found := false
 	for _, h := range l.surfaces[at.surface].harmonics {
@@ -248,9 +257,9 @@ func (l *look) worst(x, y float64) (Node, error) {
 
 // Verdict is the worst of a lattice of places in a picture.
 type Verdict struct {
-	Seen    int  // places at which a wall is seen and its grid has a pitch
-	Unknown int  // places at which a wall is seen too near, or too small, for Predict
-	Worst   Node // the most visible alias of all; the zero Node if Seen is 0
+	Seen    int  // places that show a wall
+	Unknown int  // of those, where the wall is too near, or too small, for Predict, or the Node is Incomplete
+	Worst   Node // the most visible alias of all; the zero Node if there is none
 }
 
 // Safe says whether a wall is in view and none of its places shows a visible alias.
@@ -259,15 +268,15 @@ type Verdict struct {
 func (v Verdict) Safe() bool { return v.Seen > 0 && v.Unknown == 0 && v.Worst.Visibility <= 1 }
 
 func (v *Verdict) add(n Node) {
-	switch n.Sight {
-	case wall.OutsideRaster:
-	case wall.Seen:
-		if v.Seen == 0 || n.Visibility > v.Worst.Visibility {
-			v.Worst = n
-		}
-		v.Seen++
-	default:
+	if n.Sight == wall.OutsideRaster {
+		return
+	}
+	v.Seen++
+	if n.Sight != wall.Seen || n.Incomplete {
 		v.Unknown++
+	}
+	if n.Sight == wall.Seen && (v.Worst == (Node{}) || n.Visibility > v.Worst.Visibility) {
+		v.Worst = n
 	}
 }
 
@@ -376,8 +385,8 @@ type Standpoint struct {
 
 // Floor is the worst alias from every place of a floor, row by row from MinZ, each
 // over a lattice in the picture. aim gives the shot from a place: it points the
-// camera and sets the focus. Where it returns ok = false, as behind the wall, Seen
-// and Unknown are 0. aim is called from several goroutines at once.
+// camera and sets the focus. Where it returns ok = false, as behind the wall, Seen is
+// 0. aim is called from several goroutines at once.
 //
 // The work ends early with the error of ctx. Faults of the floor, the frame or a
 // shot, and a Transfer outside −1 to 1, are errors.

@@ -96,9 +96,22 @@ func TestMapAgainstASearch(t *testing.T) {
 			most = max(most, n.Visibility)
 		}
 		ref.Equal(t, "W-A1", verdict.Seen, 6)
+		// Too few harmonics to know: the highest of a row or a column is resolved by
+		// all photosites.
+		incomplete := 0
+		for _, n := range nodes {
+			all, _, err := sc.Aliases(s.Shot, n.X, n.Y)
+			require.NoError(t, err)
+			order := 1 + i%6
+			if min(r2.Norm(find(all, order, 0).Source), r2.Norm(find(all, 0, order).Source)) < 0.5 {
+				incomplete++
+			}
+		}
+		ref.Equal(t, "W-A1", verdict.Unknown, incomplete)
+		kinds[alias.Kind(100+min(incomplete, 1))]++
 		ref.Equal(t, "W-A1", verdict.Worst.Visibility, most)
 	}
-	assert.True(t, kinds[alias.Resolved] > 0 && kinds[alias.Beat] > 0 && kinds[alias.Aliased] > 10, "%v: the test has lost its point", kinds)
+	assert.True(t, kinds[alias.Resolved] > 0 && kinds[alias.Beat] > 0 && kinds[alias.Aliased] > 10 && kinds[100] > 10 && kinds[101] > 1, "%v: the test has lost its point", kinds)
 }
 
 // cropped is a part of 80 × 60 photosites of a camera's picture.
@@ -120,20 +133,22 @@ func (c cropped) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 
 // The pixels of the wall are 10/d photosites large d metres away. With a lens that
 // ends at 0.9 cycles per photosite the first harmonic is resolved up to 7/16, then
-// beats and aliases, and is gone from 0.9: from 4.375 m to 9 m.
+// beats and aliases, and is gone from 0.9: from 4.375 m to 9 m. The second harmonic
+// of pixels that are lit over half of their width has no contrast, and the third is
+// gone from 3 m.
 func TestFloorByHand(t *testing.T) {
-	sc := scene(t, 1, square(t, r3.Vec{Z: -1}))
+	sc := scene(t, 3, square(t, r3.Vec{Z: -1}))
 	aim := func(eye r3.Vec) (alias.Shot, bool) {
 		shot := ahead(eye)
 		shot.Transfer = dull
 		return shot, eye.X < 0.9
 	}
-	floor := alias.Floor{MinX: -1, MaxX: 1, MinZ: 1, MaxZ: 11, Height: 0.5, Columns: 3, Rows: 101}
+	floor := alias.Floor{MinX: -1, MaxX: 1, MinZ: 2.1, MaxZ: 11.1, Height: 0.5, Columns: 3, Rows: 91}
 	places, err := sc.Floor(context.Background(), floor, alias.Frame{Columns: 3, Rows: 2}, aim)
 	require.NoError(t, err)
-	require.Len(t, places, 303)
+	require.Len(t, places, 273)
 	for i, p := range places {
-		want := r3.Vec{X: float64(i%3) - 1, Y: 0.5, Z: 1 + float64(i/3)/10}
+		want := r3.Vec{X: float64(i%3) - 1, Y: 0.5, Z: 2.1 + float64(i/3)/10}
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(p.Eye, want)), 1e-12, "place %d", i)
 		d := want.Z + 1
 		if math.Abs(d-4.375) < 1e-9 || math.Abs(d-9) < 1e-9 {
@@ -141,7 +156,7 @@ func TestFloorByHand(t *testing.T) {
 		}
 		ref.Equal(t, "W-A2", p.Safe(), want.X < 0.9 && (d < 4.375 || d > 9), "at", want)
 		if want.X > 0.9 {
-			ref.Equal(t, "W-A2", p.Seen+p.Unknown, 0, "no shot")
+			ref.Equal(t, "W-A2", p.Seen, 0, "no shot")
 		} else {
 			ref.Equal(t, "W-A2", p.Seen, 6, "at", want)
 		}
@@ -154,7 +169,7 @@ func TestFloorByHand(t *testing.T) {
 
 // The same wall and lens, and the ends of what is safe.
 func TestNearestSafeByHand(t *testing.T) {
-	sc := scene(t, 1, square(t, r3.Vec{}))
+	sc := scene(t, 3, square(t, r3.Vec{}))
 	distance := func(d float64) (alias.Shot, bool) {
 		shot := ahead(r3.Vec{Z: d})
 		shot.Transfer = dull
@@ -166,12 +181,12 @@ func TestNearestSafeByHand(t *testing.T) {
 		ok     bool
 		want   float64
 	}{
-		{alias.Search{Wanted: 5, Least: 2, Most: 20, Steps: 36}, true, 4.375},
-		{alias.Search{Wanted: 6.6, Least: 2, Most: 20, Steps: 36}, true, 4.375},
-		{alias.Search{Wanted: 6.8, Least: 2, Most: 20, Steps: 36}, true, 9},
+		{alias.Search{Wanted: 5, Least: 3.1, Most: 20, Steps: 36}, true, 4.375},
+		{alias.Search{Wanted: 6.6, Least: 3.1, Most: 20, Steps: 36}, true, 4.375},
+		{alias.Search{Wanted: 6.8, Least: 3.1, Most: 20, Steps: 36}, true, 9},
 		{alias.Search{Wanted: 5, Least: 4.5, Most: 20, Steps: 36}, true, 9},
-		{alias.Search{Wanted: 8, Least: 2, Most: 8.5, Steps: 36}, true, 4.375},
-		{alias.Search{Wanted: 3, Least: 2, Most: 20, Steps: 36}, true, 3},
+		{alias.Search{Wanted: 8, Least: 3.1, Most: 8.5, Steps: 36}, true, 4.375},
+		{alias.Search{Wanted: 3.5, Least: 3.1, Most: 20, Steps: 36}, true, 3.5},
 		{alias.Search{Wanted: 5, Least: 4.5, Most: 8, Steps: 36}, false, 5},
 		{alias.Search{Wanted: 20, Least: 10, Most: 20, Steps: 1}, true, 20}, // the one setting without a shot
 	} {
@@ -244,7 +259,7 @@ func TestWhatIsSeen(t *testing.T) {
 		"from the side": {r3.Vec{X: 2}, 2, 0}, // half of the picture
 		"from afar":     {r3.Vec{X: 20}, 0, 0},
 		"from behind":   {r3.Vec{Z: -9}, 0, 0},
-		"too near":      {r3.Vec{Z: -8 + 1e-3}, 0, 4}, // a pixel fills the picture
+		"too near":      {r3.Vec{Z: -8 + 1e-3}, 4, 4}, // a pixel fills the picture
 	} {
 		seen, unknown, safe := sees(ahead(tc.eye))
 		assert.Equal(t, [2]int{tc.seen, tc.unknown}, [2]int{seen, unknown}, name)
