@@ -27,6 +27,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
+	"gonum.org/v1/plot"
 )
 
 const (
@@ -50,9 +51,10 @@ var (
 	target = r3.Vec{Y: 1.8, Z: -6} // the middle of the wall, where the camera looks
 	actor  = r3.Vec{Y: 1.6, Z: -2}
 
-	floor = alias.Floor{MinX: -5, MaxX: 5, MinZ: -3.6, MaxZ: 4, Height: 1.7, Columns: 81, Rows: 61}
+	floor = alias.Floor{MinX: -5, MaxX: 5, MinZ: -3.6, MaxZ: 4, Height: 1.7, Columns: 41, Rows: 31}
 	fine  = alias.Frame{Columns: 128, Rows: 68} // of the map of a frame
-	rough = alias.Frame{Columns: 13, Rows: 7}   // of each place on the floor
+	rough = alias.Frame{Columns: 9, Rows: 5}    // of each place on the floor
+	tries = 60                                  // settings that a search tries
 )
 
 func main() {
@@ -66,6 +68,7 @@ func main() {
 }
 
 func run(w io.Writer, out string) error {
+	plot.DefaultFont.Variant = "Sans"
 	s, err := newStage()
 	if err != nil {
 		return err
@@ -121,7 +124,7 @@ func newStage() (s stage, err error) {
 	}
 	s.wall, err = wall.New(wall.Spec{
 		PanelWidth: 500 * mm, PanelHeight: 500 * mm, PanelPixelsX: 192, PanelPixelsY: 192,
-		Columns: 24, Rows: 9, Radius: 8, Position: r3.Vec{Y: 2.45, Z: target.Z},
+		Columns: 25, Rows: 9, Radius: 8, Position: r3.Vec{Y: 2.45, Z: target.Z},
 	})
 	if err != nil {
 		return stage{}, err
@@ -230,16 +233,18 @@ func (s stage) remedies(w io.Writer) error {
 }
 
 func describe(v alias.Verdict) string {
-	a, flat := v.Worst.Alias, "flat"
+	a, pattern := v.Worst.Alias, "all over the frame"
 	if period, ok := a.Period(); ok {
 		direction, _ := a.Direction()
-		flat = fmt.Sprintf("every %.3g photosites at %.0f°", period, float64(direction/deg))
+		// The frame is symmetric, and a pattern leans one way on its left and the other
+		// way on its right.
+		pattern = fmt.Sprintf("every %.3g photosites, at %.0f°", period, math.Abs(float64(direction/deg)))
 	}
 	verdict := "SHORT"
 	if v.Safe() {
 		verdict = "ok"
 	}
-	return fmt.Sprintf("%5.2f %% contrast  %-5s  %v, %s", 100*a.Contrast, verdict, a.Kind, flat)
+	return fmt.Sprintf("%5.2f %% contrast  %-5s  %v, %s", 100*a.Contrast, verdict, a.Kind, pattern)
 }
 
 // nearest prints the nearest settings that are safe.
@@ -250,15 +255,15 @@ func (s stage) nearest(w io.Writer) error {
 		search     alias.Search
 		change     func(c *setting, v float64)
 	}{
-		{"focus before the wall", "m", alias.Search{Wanted: distance, Least: 1, Most: distance, Steps: 60}, func(c *setting, v float64) { c.focus = unit.Length(v) }},
-		{"distance, focus on the wall", "m", alias.Search{Wanted: distance, Least: 1, Most: 10, Steps: 90}, func(c *setting, v float64) {
+		{"focus before the wall", "m", alias.Search{Wanted: distance, Least: 1, Most: distance, Steps: tries}, func(c *setting, v float64) { c.focus = unit.Length(v) }},
+		{"distance, focus on the wall", "m", alias.Search{Wanted: distance, Least: 1, Most: 10, Steps: tries}, func(c *setting, v float64) {
 			*c = from(r3.Vec{Y: c.eye.Y, Z: target.Z + v}, target)
 		}},
-		{"distance, focus on the actor", "m", alias.Search{Wanted: 4.5, Least: 4.4, Most: 10, Steps: 56}, func(c *setting, v float64) {
+		{"distance, focus on the actor", "m", alias.Search{Wanted: distance, Least: 4.4, Most: 10, Steps: tries}, func(c *setting, v float64) {
 			*c = from(r3.Vec{Y: c.eye.Y, Z: target.Z + v}, actor)
 		}},
-		{"low-pass filter", "photosites", alias.Search{Wanted: 0, Least: 0, Most: 4, Steps: 40}, func(c *setting, v float64) { c.lowPass = v }},
-		{"roll", "°", alias.Search{Wanted: 0, Least: 0, Most: 45, Steps: 45}, func(c *setting, v float64) { c.roll = unit.Angle(v) * deg }},
+		{"low-pass filter", "photosites", alias.Search{Wanted: 0, Least: 0, Most: 4, Steps: tries}, func(c *setting, v float64) { c.lowPass = v }},
+		{"roll", "°", alias.Search{Wanted: 0, Least: 0, Most: 45, Steps: tries}, func(c *setting, v float64) { c.roll = unit.Angle(v) * deg }},
 	} {
 		choice, err := s.scene.NearestSafe(q.search, rough, func(v float64) (alias.Shot, bool) {
 			c := standard()
@@ -292,8 +297,8 @@ func (s stage) crawl(w io.Writer) error {
 	motion, ok := s.scene.Motion(before, after, v.Worst.X, v.Worst.Y)
 	crawl, ok2 := v.Worst.Alias.Crawl(motion)
 	if ok && ok2 {
-		fmt.Fprintf(w, "\nWhile the camera travels by %g mm, the grid moves by (%.2f, %.2f) photosites and the alias by (%.2f, %.2f), %.2f of its periods.\n",
-			1e3*step, motion.X, motion.Y, crawl.Shift.X, crawl.Shift.Y, math.Abs(crawl.Cycles))
+		fmt.Fprintf(w, "\nWhile the camera travels by %g mm, the grid moves by %.2f photosites and the alias by %.2f, %.2f of its periods.\n",
+			1e3*step, r2.Norm(motion), r2.Norm(crawl.Shift), math.Abs(crawl.Cycles))
 	}
 	return nil
 }

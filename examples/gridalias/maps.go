@@ -23,7 +23,7 @@ var classes = []struct {
 	name string
 	ink  color.RGBA
 }{
-	{1, fmt.Sprintf("safe: contrast up to the limit of %g %%", 100*limit), color.RGBA{0xff, 0xff, 0xff, 0xff}},
+	{1, fmt.Sprintf("safe: contrast up to the limit of %g %%", 100*limit), color.RGBA{0xc6, 0xe4, 0xf0, 0xff}},
 	{3, "1 to 3 times the limit", color.RGBA{0xfb, 0xd2, 0x7c, 0xff}},
 	{10, "3 to 10 times", color.RGBA{0xf2, 0x98, 0x4a, 0xff}},
 	{30, "10 to 30 times", color.RGBA{0xd4, 0x55, 0x4e, 0xff}},
@@ -31,39 +31,43 @@ var classes = []struct {
 	{math.Inf(1), "more than 100 times", color.RGBA{0x2c, 0x10, 0x4e, 0xff}},
 }
 
-var noAnswer = color.RGBA{0xa8, 0xb4, 0xbe, 0xff}
+var noAnswer = color.Gray{0x9a}
 
-type inks struct{}
-
-func (inks) Colors() []color.Color {
-	var all []color.Color
-	for _, c := range classes {
-		all = append(all, c.ink)
-	}
-	return all
-}
-
-// grid is a lattice of classes, as plotter.HeatMap wants it.
+// grid is a lattice of verdicts, drawn as cells that touch. Cells are clipped to the
+// axes.
 type grid struct {
 	columns, rows int
 	x, y          func(i int) float64
 	verdict       func(column, row int) (visibility float64, ok bool)
 }
 
-func (g grid) Dims() (c, r int) { return g.columns, g.rows }
-func (g grid) X(c int) float64  { return g.x(c) }
-func (g grid) Y(r int) float64  { return g.y(r) }
-func (g grid) Z(c, r int) float64 {
-	visibility, ok := g.verdict(c, r)
-	if !ok {
-		return math.NaN()
-	}
-	for i, class := range classes {
-		if visibility <= class.upTo {
-			return float64(i)
+func (g grid) ink(column, row int) color.Color {
+	visibility, ok := g.verdict(column, row)
+	for _, class := range classes {
+		if ok && visibility <= class.upTo {
+			return class.ink
 		}
 	}
-	return math.NaN()
+	return noAnswer
+}
+
+// Plot makes grid a plot.Plotter.
+func (g grid) Plot(c draw.Canvas, p *plot.Plot) {
+	toX, toY := p.Transforms(&c)
+	side := func(at func(int) float64, i int, low, high float64) (from, to float64) {
+		half := (at(1) - at(0)) / 2
+		return max(low, at(i)-half), min(high, at(i)+half)
+	}
+	const seam = 0.4 // points, by which a cell goes under its neighbours
+	for row := range g.rows {
+		for column := range g.columns {
+			left, right := side(g.x, column, p.X.Min, p.X.Max)
+			low, high := side(g.y, row, p.Y.Min, p.Y.Max)
+			x0, x1 := toX(left)-seam, toX(right)+seam
+			y0, y1 := min(toY(low), toY(high))-seam, max(toY(low), toY(high))+seam
+			c.FillPolygon(g.ink(column, row), []vg.Point{{X: x0, Y: y0}, {X: x1, Y: y0}, {X: x1, Y: y1}, {X: x0, Y: y1}})
+		}
+	}
 }
 
 // chart is an empty plot with a lattice of classes in it.
@@ -71,14 +75,12 @@ func chart(title, x, y string, g grid) *plot.Plot {
 	p := plot.New()
 	p.Title.Text, p.X.Label.Text, p.Y.Label.Text = title, x, y
 	p.Title.TextStyle.Font.Size, p.Title.Padding = vg.Points(12), vg.Points(8)
-	h := plotter.NewHeatMap(g, inks{})
-	h.Min, h.Max, h.NaN = 0, float64(len(classes)-1), noAnswer
-	p.Add(h)
+	p.Add(g)
 	return p
 }
 
 // line adds a curve to a plot.
-func line(p *plot.Plot, name string, points plotter.XYs, width float64, ink color.Color) error {
+func line(p *plot.Plot, points plotter.XYs, width float64, ink color.Color) error {
 	l, err := plotter.NewLine(points)
 	if err != nil {
 		return err
@@ -89,20 +91,31 @@ func line(p *plot.Plot, name string, points plotter.XYs, width float64, ink colo
 }
 
 // mark adds a named point to a plot.
-func mark(p *plot.Plot, name string, at plotter.XY, shape draw.GlyphDrawer) error {
-	points, err := plotter.NewScatter(plotter.XYs{at})
-	if err != nil {
-		return err
+func mark(p *plot.Plot, name string, at plotter.XY) error {
+	for _, pass := range []struct { // a white outline, for dark colours
+		ink    color.Color
+		around []vg.Point
+	}{{color.White, []vg.Point{{X: -1.2}, {X: 1.2}, {Y: -1.2}, {Y: 1.2}, {X: 1, Y: 1}, {X: -1, Y: -1}}}, {color.Black, []vg.Point{{}}}} {
+		points, err := plotter.NewScatter(plotter.XYs{at})
+		if err != nil {
+			return err
+		}
+		points.GlyphStyle = draw.GlyphStyle{Color: pass.ink, Radius: vg.Points(4.5), Shape: draw.CircleGlyph{}}
+		if pass.ink == color.White {
+			points.GlyphStyle.Radius = vg.Points(6)
+		}
+		p.Add(points)
+		for _, by := range pass.around {
+			labels, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{at}, Labels: []string{name}})
+			if err != nil {
+				return err
+			}
+			labels.Offset = vg.Point{X: vg.Points(8) + by.X, Y: vg.Points(-4) + by.Y}
+			labels.TextStyle[0].Font = p.X.Tick.Label.Font
+			labels.TextStyle[0].Font.Size, labels.TextStyle[0].Color = vg.Points(11), pass.ink
+			p.Add(labels)
+		}
 	}
-	points.GlyphStyle = draw.GlyphStyle{Color: color.RGBA{0x00, 0x5a, 0xb5, 0xff}, Radius: vg.Points(5), Shape: shape}
-	labels, err := plotter.NewLabels(plotter.XYLabels{XYs: plotter.XYs{at}, Labels: []string{name}})
-	if err != nil {
-		return err
-	}
-	labels.Offset = vg.Point{X: vg.Points(7), Y: vg.Points(-4)}
-	labels.TextStyle[0].Font.Size = vg.Points(11)
-	labels.TextStyle[0].Color = color.RGBA{0x00, 0x5a, 0xb5, 0xff}
-	p.Add(points, labels)
 	return nil
 }
 
@@ -121,7 +134,7 @@ func (s stage) drawFloor(name string) error {
 		if err != nil {
 			return err
 		}
-		p := chart(f.name, "to the right of the wall's middle, m", "from the wall's middle, m", grid{
+		p := chart(f.name, "to the right of the middle of the wall, m", "from the middle of the wall, m", grid{
 			columns: floor.Columns, rows: floor.Rows,
 			x: step(float64(floor.MinX), float64(floor.MaxX), floor.Columns),
 			y: step(float64(floor.MinZ)-target.Z, float64(floor.MaxZ)-target.Z, floor.Rows),
@@ -132,18 +145,18 @@ func (s stage) drawFloor(name string) error {
 		})
 		var arc plotter.XYs
 		width, height := s.wall.Size()
-		for i := range 25 {
-			if at, ok := s.wall.Point(float64(width*i)/24, float64(height)/2); ok {
+		for i := range 26 {
+			if at, ok := s.wall.Point(float64(width*i)/25, float64(height)/2); ok {
 				arc = append(arc, plotter.XY{X: at.X, Y: at.Z - target.Z})
 			}
 		}
-		if err := line(p, "wall", arc, 3, color.Black); err != nil {
+		if err := line(p, arc, 3, color.Black); err != nil {
 			return err
 		}
-		if err := mark(p, "actor", plotter.XY{X: actor.X, Y: actor.Z - target.Z}, draw.CrossGlyph{}); err != nil {
+		if err := mark(p, "actor", plotter.XY{X: actor.X, Y: actor.Z - target.Z}); err != nil {
 			return err
 		}
-		if err := mark(p, "camera of the table", plotter.XY{Y: distance}, draw.TriangleGlyph{}); err != nil {
+		if err := mark(p, "camera of the table", plotter.XY{Y: distance}); err != nil {
 			return err
 		}
 		p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = float64(floor.MinX), float64(floor.MaxX), -0.2, float64(floor.MaxZ)-target.Z
@@ -153,12 +166,12 @@ func (s stage) drawFloor(name string) error {
 		"grey: the camera sees no wall, or cannot focus; the line is the wall, from above", plots, 6.6*vg.Inch)
 }
 
-// drawFrame draws the frame of the standard setting, for all photosites and for red
-// and blue.
+// drawFrame draws the frame from the standard place with the focus on the actor, for
+// all photosites and for red and blue. With the focus on the wall nothing is safe.
 func (s stage) drawFrame(name string) error {
 	var plots []*plot.Plot
 	for _, sampling := range []alias.Sampling{alias.EveryPhotosite, alias.RedOrBluePhotosites} {
-		c := standard()
+		c := from(standard().eye, actor)
 		c.sampling = sampling
 		shot, ok := c.shot()
 		if !ok {
@@ -182,7 +195,7 @@ func (s stage) drawFrame(name string) error {
 		p.Y.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
 		plots = append(plots, p)
 	}
-	return s.save(name, fmt.Sprintf("Where in the frame does the grid alias? From %g m, %g mm at f/%g, focus on the wall", distance, float64(focalLength/mm), fNumber),
+	return s.save(name, fmt.Sprintf("Where in the frame does the grid alias? From %g m, %g mm at f/%g, focus on the actor", distance, float64(focalLength/mm), fNumber),
 		"grey: no wall", plots, 4.2*vg.Inch)
 }
 
