@@ -203,8 +203,9 @@ func Predict(spec Spec) ([]Alias, error) {
 		return nil, c.Err()
 	}
 	p := newPlane(spec.Photosites)
-	all := make([]Alias, 0, 2*spec.Order*(spec.Order+1)*len(p.carriers))
-	for _, h := range spec.Emitters.harmonics(spec.Order) {
+	harmonics := spec.Emitters.harmonics(spec.Order)
+	all := make([]Alias, 0, len(harmonics)*len(p.carriers))
+	for _, h := range harmonics {
 		nu := h.frequency(u, v)
 		contrast := h.contrast * p.aperture(nu)
 		if spec.Transfer != nil {
@@ -230,7 +231,7 @@ type harmonic struct {
 
 // harmonics are the terms up to an order, in order of falling contrast.
 func (e Emitters) harmonics(order int) []harmonic {
-	all := make([]harmonic, 0, 2*order*(order+1))
+	var all []harmonic
 	for m := range order + 1 {
 		for n := -order; n <= order; n++ {
 			if m == 0 && n <= 0 {

@@ -73,7 +73,9 @@ type series struct {
 // NewScene makes a Scene from a spec.
 func NewScene(spec SceneSpec) (Scene, error) {
 	c := valid.New("alias", ErrInvalid)
-	c.Int("surfaces", len(spec.Surfaces), "", 1, 1<<20)
+	if len(spec.Surfaces) == 0 {
+		c.Unset("surfaces")
+	}
 	for i, s := range spec.Surfaces {
 		c.Add(fmt.Sprintf("surface %d", i), checkSurface(s))
 	}
@@ -189,7 +191,7 @@ type Node struct {
 	Surface int // index in SceneSpec.Surfaces
 
 	// Alias is the most visible component that is not Resolved. If all are resolved,
-	// it is the strongest of those.
+	// it is the strongest of those, or zero if the lens leaves nothing.
 	Alias Alias
 
 	// Visibility is the contrast of the alias over the viewer's Threshold at the
@@ -238,7 +240,7 @@ func (l *look) worst(x, y float64) (Node, error) {
 		for _, k := range l.plane.carriers {
 			a := l.plane.record(h, nu, k, contrast)
 			if a.Kind == Resolved {
-				if resolved.Harmonic == [2]int{} || a.Contrast > resolved.Contrast {
+				if a.Contrast > resolved.Contrast {
 					resolved = a
 				}
 				continue

@@ -275,11 +275,28 @@ func TestWhatIsSeen(t *testing.T) {
 	} {
 		assert.Equal(t, tc.safe, tc.v.Safe(), "%+v", tc.v)
 	}
+	// Of a grid that is resolved, the strongest harmonic that the lens leaves.
+	close := scene(t, 1, square(t, r3.Vec{}))
+	upright := ahead(r3.Vec{Z: 2})
+	upright.Transfer = func(nu r2.Vec, _ r3.Vec) float64 {
+		if math.Abs(nu.X) > 0.01 {
+			return 0.1
+		}
+		return 0.9
+	}
+	nodes, verdict, err := close.Map(upright, alias.Frame{Columns: 1, Rows: 1})
+	require.NoError(t, err)
+	assert.Equal(t, [2]int{0, 1}, nodes[0].Alias.Harmonic)
+	assert.Equal(t, alias.Resolved, nodes[0].Alias.Kind)
+	assert.Zero(t, nodes[0].Visibility)
+	assert.True(t, nodes[0].Incomplete, "the fifth harmonic has a whole cycle")
+	assert.False(t, verdict.Safe(), "as nobody knows about it")
+
 	all, why, err := sc.Aliases(ahead(r3.Vec{X: 20}), 80, 45)
 	assert.NoError(t, err)
 	assert.Equal(t, wall.OutsideRaster, why)
 	assert.Empty(t, all)
-	nodes, _, err := alias.Scene{}.Map(ahead(r3.Vec{}), alias.Frame{Columns: 1, Rows: 1})
+	nodes, _, err = alias.Scene{}.Map(ahead(r3.Vec{}), alias.Frame{Columns: 1, Rows: 1})
 	require.NoError(t, err)
 	assert.Equal(t, wall.OutsideRaster, nodes[0].Sight)
 }
@@ -306,17 +323,18 @@ func TestSceneFaults(t *testing.T) {
 	badEye, badPhotosites, noCamera := shot, shot, shot
 	badEye.Eye.Y, badPhotosites.Photosites.Width, noCamera.Camera = inf, 2, (*camera)(nil)
 	refused(t, map[string]error{
-		"surfaces 0: must be at least 1":        second(alias.NewScene(alias.SceneSpec{Order: 1})),
-		"order 0":                               second(alias.NewScene(alias.SceneSpec{Surfaces: []alias.Surface{square(t, r3.Vec{})}})),
-		"surface 1: alias: wall zero value":     second(alias.NewScene(alias.SceneSpec{Surfaces: []alias.Surface{square(t, r3.Vec{}), {Emitters: half}}, Order: 1})),
-		"surface 0: alias: lit width 0":         second(alias.NewScene(alias.SceneSpec{Surfaces: []alias.Surface{{Wall: square(t, r3.Vec{}).Wall}}, Order: 1})),
-		"luminance -1":                          second(alias.NewScene(alias.SceneSpec{Surfaces: []alias.Surface{square(t, r3.Vec{})}, Order: 1, Viewer: alias.Viewer{Luminance: -1}})),
-		"eye y +Inf m: must be at least":        mapped(badEye, frame),
-		"photosite width 2":                     mapped(badPhotosites, frame),
-		"camera":                                mapped(noCamera, frame),
-		"transfer NaN":                          mapped(wrong, frame),
-		"frame columns 0: must be at least 1":   mapped(shot, alias.Frame{Rows: 1}),
-		"frame rows 5000":                       mapped(shot, alias.Frame{Columns: 1, Rows: 5000}),
+		"surfaces":                            second(alias.NewScene(alias.SceneSpec{Order: 1})),
+		"order 0":                             second(alias.NewScene(alias.SceneSpec{Surfaces: []alias.Surface{square(t, r3.Vec{})}})),
+		"surface 1: alias: wall zero value":   second(alias.NewScene(alias.SceneSpec{Surfaces: []alias.Surface{square(t, r3.Vec{}), {Emitters: half}}, Order: 1})),
+		"surface 0: alias: lit width 0":       second(alias.NewScene(alias.SceneSpec{Surfaces: []alias.Surface{{Wall: square(t, r3.Vec{}).Wall}}, Order: 1})),
+		"luminance -1":                        second(alias.NewScene(alias.SceneSpec{Surfaces: []alias.Surface{square(t, r3.Vec{})}, Order: 1, Viewer: alias.Viewer{Luminance: -1}})),
+		"eye y +Inf m: must be at least":      mapped(badEye, frame),
+		"photosite width 2":                   mapped(badPhotosites, frame),
+		"camera":                              mapped(noCamera, frame),
+		"transfer NaN":                        mapped(wrong, frame),
+		"frame columns 0: must be at least 1": mapped(shot, alias.Frame{Rows: 1}),
+		"frame columns 4097: must be at least 1 and at most 4096": mapped(shot, alias.Frame{Columns: 4097, Rows: 1}),
+		"frame rows 4097":                       mapped(shot, alias.Frame{Columns: 1, Rows: 4097}),
 		"min x NaN":                             floored(alias.Floor{MinX: unit.Length(nan), MaxZ: 1, Columns: 2, Rows: 2}),
 		"max x 0 m: must be more than 0 m":      floored(alias.Floor{MaxZ: 1, Columns: 2, Rows: 2}),
 		"max z -1 m: must be more than 0 m":     floored(alias.Floor{MaxX: 1, MaxZ: -1, Columns: 2, Rows: 2}),
