@@ -13,10 +13,13 @@ import (
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
+	"example.com/platewright/lens/transfer"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/offaxis"
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
+	"example.com/platewright/sensor/photosite"
+	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -31,9 +34,8 @@ const (
 // shoot is a scenario that every package has accepted.
 type shoot struct {
 	scenario
-	plates   []kit // by camera
-	photo    sensor.Photosite
-	takes    []sensor.Recording  // by camera
+	plates   []kit               // by camera
+	takes    []recording.Recording  // by camera
 	cameras  []projection.Camera // one a plate, in the scenario's order
 	array    rig.Rig             // all cameras, with the vessel in the way
 	open     rig.Rig             // all cameras, without the vessel
@@ -53,12 +55,13 @@ type kit struct {
 	format   sensor.Format
 	curve    projection.Model // of the lens; nil if it has a fault
 	lens     lens.Lens
+	optics   transfer.System // the lens alone
 	exposure sensor.Exposure
 	angle    timing.ShutterAngle
 	open     unit.Time
 	sharp    unit.Length // the circle of confusion
 	tStop    float64
-	speed    float64 // saturation speed of a plate camera's photosites
+	photo    photosite.Photosite // of a plate camera
 }
 
 // gather collects errors, each with the place in the scenario that caused it.
@@ -85,25 +88,27 @@ func newShoot(s scenario) (shoot, error) {
 	var g gather
 	out := shoot{scenario: s}
 	p := s.Plates
-	out.photo = take[sensor.Photosite](&g, "plates.photosite")(sensor.NewPhotosite(sensor.PhotositeSpec{
-		QuantumEfficiency:  p.Photosite.QuantumEfficiency,
-		ReadNoise:          p.Photosite.ReadNoiseE,
-		SaturationCapacity: p.Photosite.FullWellE,
-		Gain:               float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
-	}))
+	green := take[photosite.Spectrum](&g, "")(photosite.NewSpectrum(photosite.SpectrumSpec{Line: eye}))
+	photons, _ := green.PhotonsPerLuxSecond(eye-1*unit.Nano, eye+1*unit.Nano)
 	num, den := p.Rate.Ratio()
 	common, tallest := len(g.faults), 0
 	for i, c := range p.Cameras {
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
 		r := newKit(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
-		r.speed = take[float64](&mine, "photosite")(out.photo.SaturationSpeed(
-			format.pitch(), unit.Length(format.HeightMm)*mm/unit.Length(format.Rows), eye, 683))
+		r.photo = take[photosite.Photosite](&mine, "photosite")(photosite.New(photosite.Spec{
+			PitchX: format.pitch(), PitchY: unit.Length(format.HeightMm) * mm / unit.Length(format.Rows),
+			PhotonsPerLuxSecond: photons,
+			QuantumEfficiency:   p.Photosite.QuantumEfficiency,
+			ReadNoise:           p.Photosite.ReadNoiseE,
+			SaturationCapacity:  p.Photosite.FullWellE,
+			Gain:                float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
+		}))
 		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
-		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
+		out.takes = append(out.takes, take[recording.Recording](&mine, "format")(recording.New(recording.Spec{
 			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
-			Rate: sensor.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
+			Rate: recording.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
 		})))
 		out.cameras = append(out.cameras, newCamera(&mine, "", r.curve, format, lens, c.place()))
 		shared := c.Format == nil && c.Lens == nil
@@ -191,6 +196,9 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate,
 		Model: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle: l.maxAngle(),
 	}))
+	if r.lens != (lens.Lens{}) {
+		r.optics = take[transfer.System](g, field+"lens")(transfer.NewSystem(transfer.SystemSpec{Lens: r.lens, Wavelength: eye}))
+	}
 	r.tStop = take[float64](g, field+"lens")(lens.TStop(l.FNumber, l.Transmission))
 	// Through text, so that 172.8 stays the fraction 864/5.
 	r.angle = take[timing.ShutterAngle](g, field+"shutter_deg")(timing.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))
