@@ -59,9 +59,9 @@ func TestWrongSpecsAreErrors(t *testing.T) {
 		"a lens below f/0.5": second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 0.49, Time: 1, Index: 100})),
 		"empty exposure":     second(sensor.NewExposure(sensor.ExposureSpec{})),
 		"infinite time":      second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: unit.Time(inf), Index: 100})),
-		"bright glass":       second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, Transmittance: 1.01})),
-		"sideways":           second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, FieldAngle: 90 * sensor.Degree})),
-		"degrees as radians": second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, FieldAngle: 10})),
+		"bright glass":       second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, Transmission: 1.01})),
+		"percent":            second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, RelativeIllumination: 80})),
+		"no light at all":    second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, RelativeIllumination: -1})),
 	}
 	for name, err := range faults {
 		assert.ErrorIs(t, err, sensor.ErrInvalid, name)
