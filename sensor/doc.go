@@ -68,8 +68,9 @@
 // # Not modelled
 //
 // Colour and the filters of a mosaic; noise (package photosite); curves for storage;
-// the rolling shutter; the falloff and distortion of lenses (packages lens, lens/wide). The blur by the size
-// of photosites, by motion and by shake is in package lens.
+// the rolling shutter; the falloff and distortion of lenses (packages lens and
+// lens/wide). The blur by the size of photosites, by motion and by shake is in package
+// lens/transfer.
 //
 // # Cautions
 //
