@@ -1,29 +1,29 @@
 // Package lens computes what a lens does on a sensor: image circle, angle of
-// view, depth of field, sharpness, falloff and stops.
+// view, depth of field by geometry, focus, light and stops. Below it, package
+// transfer computes the contrast that is left of detail, and package wide what tables
+// of real wide-angle lenses and zooms give.
 //
 // How do I …
 //
 //   - describe a lens? Fill in a [Spec] and call [New]. A fisheye needs a [Model];
 //     nil is rectilinear.
 //   - know whether the image circle covers my sensor? [Lens.CircleFit]; the circle
-//     itself is [Lens.ImageCircle] and [Lens.MaxAngle].
+//     itself is [Lens.ImageCircle] and [Lens.MaxAngle]. The largest picture that is
+//     inside it is [Lens.FreeWindow] or [Lens.CentredWindow].
 //   - know how much a lens sees? [Lens.AngleOfView]; the other way round,
 //     [FocalLengthForView].
-//   - know what is in focus? [Lens.DepthOfField], [Lens.Hyperfocal] and, for the
-//     aperture that a range needs, [Lens.FocusBetween]. [CircleOfConfusion] gives
-//     the blur that a viewer accepts, [Lens.Blur] the blur of one object.
-//   - know how much contrast is left of fine detail? Multiply the transfer
-//     functions at its spatial frequency: [Lens.OTF], or [DiffractionOTF],
-//     [DefocusOTF] and [BlurOTF] without a Lens; [BoxOTF] for photosites and
-//     motion; [JitterOTF] for vibration. [SquareWaveContrast] turns the product
-//     into the contrast of hard stripes, like the pixels of an LED wall.
-//   - know where detail ends? [CutoffFrequency], and [SamplingRatio] against the
-//     photosites. [AiryRadius] and [EncircledEnergy] describe the image of a point
-//     of light.
-//   - know how much darker the edge is? [Lens.RelativeIllumination] and
-//     [Lens.FalloffStops].
-//   - work with stops? [Stops], [FNumberAt]; [TStop] and [Transmission] for losses;
-//     [Lens.WorkingFNumber] close to a thing.
+//   - know what is in focus by geometry? [Lens.DepthOfField], [Lens.Hyperfocal] and,
+//     for the aperture that a range needs, [Lens.FocusBetween]. [CircleOfConfusion]
+//     gives the blur that a viewer accepts, [Lens.Blur] the blur of one object.
+//   - set the focus? [Lens.FocusMark] and [Lens.FocusFromMark] for marks and tapes,
+//     which begin at the sensor; [Lens.DepthOfFocus], [Lens.ActualFocus] and
+//     [PlateShift] for what is wrong between lens and sensor; [Lens.Breathing] for
+//     how the picture grows.
+//   - know how much light arrives? [Transmission] of the glass, times
+//     [FilterTransmission], times [Lens.RelativeIllumination] towards the edge. The
+//     three are factors of an exposure; [TStop], [FilterStops] and [Lens.FalloffStops]
+//     say the same in stops. [Lens.WorkingFNumber] is for close to a thing.
+//   - work with stops? [Stops], [FNumberAt], and [Marks] for the numbers on a lens.
 //   - know where a thin lens images what, and how large? [ImageDistance] and
 //     [Magnification].
 //
@@ -34,12 +34,10 @@
 // because that package has none. A field angle is measured from the optical axis;
 // an angle of view spans both sides of it. Infinity is +Inf.
 //
-// These ranges hold for every function. A wavelength is from 10 nm to 30 µm, an
-// f-number from 0.5 to 1024, a paraxial focal length from 0.1 mm to 2 m, and a
-// spatial frequency from 0 to 1e9 line pairs per millimetre on the sensor. A
-// function whose argument is outside its range gives an error that wraps
-// [ErrInvalid] and names the argument, its value and the range. Methods with the
-// result ok give ok = false instead.
+// These ranges hold for every function. An f-number is from 0.5 to 1024, a paraxial
+// focal length from 0.1 mm to 2 m. A function whose argument is outside its range
+// gives an error that wraps [ErrInvalid] and names the argument, its value and the
+// range. Methods with the result ok give ok = false instead.
 //
 // The paraxial focal length is the one that holds for small angles from the axis.
 // Spec.FocalLength is the scale of the Model; the two are the same unless the
@@ -60,19 +58,13 @@
 //   - A fisheye is sharp on a sphere about its pupil. Its distances are lengths of
 //     rays. At 90° from the axis every depth is 0.
 //
-// A transfer function (OTF) is the contrast of a sinusoidal pattern in the image
-// over its contrast in the object, at one spatial frequency. Those of this package
-// are real, since all spreads are symmetric. A negative value means that bright and
-// dark have changed places. The absolute value is the MTF. The transfer functions of
-// independent spreads multiply; DefocusOTF and Lens.OTF contain diffraction already.
-//
-// In Hyperfocal, DepthOfField and FocusBetween, sharp is a matter of geometry: the
-// blur of a point is not wider than the circle of confusion. Diffraction is left
+// In Hyperfocal, DepthOfField, FocusBetween and DepthOfFocus, sharp is a matter of
+// geometry: the blur of a point is not wider than the circle of confusion. Diffraction is left
 // out. At f/11 in green light it takes all contrast from photosites of 3 µm at
-// their Nyquist frequency, however well they are in focus. Lens.OTF takes both into
-// account. There is no default circle of confusion: a still on a page, a plate of
-// which a third fills a wall, and a plate whose every photosite counts need very
-// different ones.
+// their Nyquist frequency, however well they are in focus. Package transfer takes
+// both into account. There is no default circle of confusion: a still on a page, a
+// plate of which a third fills a wall, and a plate whose every photosite counts
+// need very different ones.
 //
 // # Formulas
 //
@@ -86,35 +78,28 @@
 //	depth of field       1/s ± (c N/f²)(1 − f/s)              Kingslake 1951 †
 //	blur                 (f/N) f |s − d|/(d (s − f))          thin lens
 //	working f-number     N s/(s − f)                          common practice
-//	Airy radius          1.2196698912665 λ N                  OpenStax 2016, 4.5
-//	encircled energy     1 − J0(v)² − J1(v)²                  Born and Wolf, 8.5.2 †
-//	cutoff               1/(λ N)                              Goodman, 6.3 †
-//	sampling ratio Q     λ N/p                                definition
-//	diffraction OTF      (2/π)(acos x − x √(1 − x²))          Goodman, 6.3 †
-//	defocus OTF          integral over the pupil              Hopkins 1955 †
-//	blur OTF             2 J1(z)/z                            transform of a disc
-//	box OTF              sin z/z                              transform of a rectangle
-//	jitter OTF           exp(−2 π² σ² ν²)                     transform of a normal distribution
-//	square wave          (4/π) Σ ± OTF((2k+1) ν)/(2k+1)       Coltman 1954 †
+//	depth of focus       ± c N s/(s − f)                      thin lens
+//	flange error e       f + f²/(f²/(s − f) + e)              thin lens
+//	breathing            s/(s − f)                            thin lens
+//	focus mark           s + p + f²/(s − f)                   thin lens
+//	plate                t (1 − 1/n)                          law of refraction
 //	T-stop               N/√τ                                 common practice
 //	stops                2 log2(N2/N1)                        ISO 517 †
+//	filter               10^−d, d log2(10) stops              ISO 5-1 †
 //
 // † from memory. OpenStax, University Physics Volume 3 (2016). R. Kingslake, Lenses
-// in Photography (1951) and Optical System Design (1983). J. W. Goodman,
-// Introduction to Fourier Optics. M. Born and E. Wolf, Principles of Optics. H. H.
-// Hopkins, Proc. R. Soc. Lond. A 231 (1955) 91. J. W. Coltman, J. Opt. Soc. Am. 44
-// (1954) 468.
+// in Photography (1951) and Optical System Design (1983).
 //
 // # What is not modelled
 //
 // The lens is thin: its principal planes coincide, and both pupils are there and
-// have the same diameter. Depth of field, blur and transfer hold on the axis. Off
-// the axis they change with the shape of the pupil and with aberrations, of which
-// there are none here. Also left out are vignetting by the barrel, the growth and
-// tilt of the pupil of a wide-angle lens, the movement of the pupil of a fisheye
-// with the field angle, the change of focal length and view with focus, lateral
-// colour, flare, and the filters in front of a sensor. Light has one wavelength.
-// Below about f/2 the paraxial formulas are less exact.
+// have the same diameter. It focuses by moving as a whole. Depth of field and blur
+// hold on the axis. Off the axis they change with the shape of the pupil, which
+// package wide takes from a table, and with aberrations, of which there are none
+// here. Package wide also has vignetting, and the movement of the pupil of a fisheye
+// with the field angle. Left out are the change of a view with focus by moving
+// parts, lateral colour and flare. Light has one wavelength. Below about f/2 the
+// paraxial formulas are less exact.
 //
 // # Cautions
 //

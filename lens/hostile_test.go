@@ -53,13 +53,7 @@ func TestABareNumberIsInMetres(t *testing.T) {
 		refuses(t, err, want)
 	}
 	l := mustNew(t, sound)
-	_, err := lens.AiryRadius(0.55, 4)
-	refuses(t, err, "is 550 nm meant?)")
-	_, err = lens.AiryRadius(550, 4)
-	refuses(t, err, "wavelength 550 m")
-	_, err = lens.BoxOTF(100, 4.5)
-	refuses(t, err, "is 4.5 mm meant?)")
-	_, err = lens.FocalLengthForView(nil, 36, 1)
+	_, err := lens.FocalLengthForView(nil, 36, 1)
 	refuses(t, err, "is 36 mm meant?)")
 	_, err = l.DepthOfField(4, 0.03)
 	refuses(t, err, "lens: circle of confusion 30 mm: must be at least 1 nm and less than 3 mm (a bare number is in metres: is 30 µm meant?)")
@@ -90,15 +84,15 @@ func TestHostileArguments(t *testing.T) {
 	spec := lens.Spec{FocalLength: 0.035, FNumber: 2.8, ImageCircle: 0.04, MaxAngle: 1}
 	withModel := func(m lens.Model) lens.Spec { return lens.Spec{FocalLength: 0.035, FNumber: 2.8, Model: m} }
 	hostile.Calls(t, []any{
-		spec, mustNew(t, spec), lens.Format{Width: 0.036, Height: 0.024}, lens.CircleCutsWidth, gauss, func(float64) float64 { return nan },
+		spec, mustNew(t, spec), lens.Format{Width: 0.036, Height: 0.024}, lens.CircleCutsWidth,
 		noNumbers{}, lonely{}, (*closed)(nil), withModel((*closed)(nil)), withModel(noNumbers{}), withModel(lonely{}),
 	},
-		lens.AiryRadius, lens.BlurOTF, lens.BoxOTF, lens.CircleOfConfusion, lens.CutoffFrequency, lens.DefocusOTF,
-		lens.DiffractionOTF, lens.EncircledEnergy, lens.FNumberAt, lens.FocalLengthForView, lens.ImageDistance, lens.JitterOTF,
-		lens.Magnification, lens.SamplingRatio, lens.SquareWaveContrast, lens.Stops, lens.TStop, lens.Transmission,
+		lens.CircleOfConfusion, lens.FNumberAt, lens.FocalLengthForView, lens.ImageDistance, lens.Magnification, lens.Stops, lens.TStop, lens.Transmission,
 		lens.New, lens.Lens.AngleOfView, lens.Lens.Blur, lens.Lens.CircleFit, lens.Lens.DepthOfField, lens.Lens.FalloffStops,
-		lens.Lens.FocusBetween, lens.Lens.Hyperfocal, lens.Lens.ImageCircle, lens.Lens.MaxAngle, lens.Lens.OTF,
+		lens.Lens.FocusBetween, lens.Lens.Hyperfocal, lens.Lens.ImageCircle, lens.Lens.MaxAngle,
 		lens.Lens.RelativeIllumination, lens.Lens.WorkingFNumber, lens.CircleLimit.String, lens.CircleLimit.MarshalText,
 		(*lens.CircleLimit).UnmarshalText, (*lens.DepthOfField).UnmarshalJSON,
+		lens.Lens.DepthOfFocus, lens.Lens.ActualFocus, lens.Lens.Breathing, lens.Lens.FocusMark, lens.Lens.FocusFromMark, lens.PlateShift,
+		lens.FilterTransmission, lens.FilterStops, lens.Marks, lens.Lens.CentredWindow, lens.Lens.FreeWindow,
 	)
 }

@@ -9,6 +9,7 @@ import (
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
+	"example.com/platewright/lens/transfer"
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
 	timing "example.com/platewright/sync"
@@ -226,12 +227,12 @@ func (r *report) lens(s *shoot, g group) {
 		}
 	}
 	pitch, _ := f.Pitch()
-	airy, err := lens.AiryRadius(eye, spec.FNumber)
+	airy, err := transfer.AiryRadius(eye, spec.FNumber)
 	if err == nil {
 		r.line("Airy disc, diameter, at 555 nm", "%s, %.2f photosites of %s", length(2*airy), float64(2*airy/pitch), length(pitch))
 	}
 	nyquist, _ := f.Nyquist()
-	if mtf, ok := l.OTF(nyquist, eye, focus, focus); ok {
+	if mtf, ok := kit.optics.OTF(nyquist, 0, focus, focus); ok {
 		r.line("in focus, diffraction leaves at Nyquist", "%.0f %% of the contrast at %.0f lp/mm", 100*mtf, nyquist)
 	}
 }

@@ -13,6 +13,7 @@ import (
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
+	"example.com/platewright/lens/transfer"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/offaxis"
 	"example.com/platewright/projection/rig"
@@ -54,6 +55,7 @@ type kit struct {
 	format   sensor.Format
 	curve    projection.Model // of the lens; nil if it has a fault
 	lens     lens.Lens
+	optics   transfer.System // the lens alone
 	exposure sensor.Exposure
 	angle    timing.ShutterAngle
 	open     unit.Time
@@ -194,6 +196,9 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate,
 		Model: r.curve, ImageCircle: unit.Length(l.ImageCircleMm) * mm,
 		MaxAngle: l.maxAngle(),
 	}))
+	if r.lens != (lens.Lens{}) {
+		r.optics = take[transfer.System](g, field+"lens")(transfer.NewSystem(transfer.SystemSpec{Lens: r.lens, Wavelength: eye}))
+	}
 	r.tStop = take[float64](g, field+"lens")(lens.TStop(l.FNumber, l.Transmission))
 	// Through text, so that 172.8 stays the fraction 864/5.
 	r.angle = take[timing.ShutterAngle](g, field+"shutter_deg")(timing.ParseShutterAngle(strconv.FormatFloat(shutterDeg, 'f', -1, 64)))

@@ -70,7 +70,7 @@ func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.
 	all, err := wall.PredictMoire(wall.MoireSpec{
 		Grid: h.grid, WallFillX: lit, WallFillY: lit, PhotositeFill: 1, Sampling: sampling, Order: harmonics,
 		Transfer: func(cycles float64) float64 {
-			otf, ok := s.stage.lens.OTF(cycles/float64(pitch/mm), eye, focus, h.depth)
+			otf, ok := s.stage.optics.OTF(cycles/float64(pitch/mm), 0, focus, h.depth)
 			lensOK = lensOK && ok
 			return otf
 		},

@@ -1,4 +1,4 @@
-package lens
+package transfer
 
 import (
 	"math"
@@ -51,8 +51,11 @@ func JitterOTF(linePairsPerMM float64, rms unit.Length) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return math.Exp(-2 * math.Pi * math.Pi * x * x), nil
+	return gauss(x), nil
 }
+
+// gauss is the transfer function of a normal distribution of standard deviation 1.
+func gauss(x float64) float64 { return math.Exp(-2 * math.Pi * math.Pi * x * x) }
 
 // BlurOTF is the transfer function of a uniform disc, which is the image of a
 // point that is out of focus if diffraction is left out.
@@ -60,7 +63,7 @@ func JitterOTF(linePairsPerMM float64, rms unit.Length) (float64, error) {
 //	2 J1(z)/z,  z = π ν b
 //
 // The frequency ν is in line pairs per millimetre on the sensor, and b is the
-// diameter of the disc, as Lens.Blur gives it. The first zero is at ν = 1.22/b;
+// diameter of the disc, as lens.Lens.Blur gives it. The first zero is at ν = 1.22/b;
 // beyond it the result changes sign. A diameter outside 0 to 1 m is an error.
 //
 // BlurOTF approximates DefocusOTF at frequencies far below the cutoff. The
@@ -72,11 +75,16 @@ func BlurOTF(linePairsPerMM float64, diameter unit.Length) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+	return jinc(x), nil
+}
+
+// jinc is the transfer function of a disc of diameter 1.
+func jinc(x float64) float64 {
 	z := math.Pi * x
 	if z < 1e-8 { // 1 − z²/8
-		return 1, nil
+		return 1
 	}
-	return 2 * math.J1(z) / z, nil
+	return 2 * math.J1(z) / z
 }
 
 // DiffractionOTF is the transfer function of a lens without aberrations that is
@@ -103,7 +111,7 @@ func DiffractionOTF(linePairsPerMM float64, wavelength unit.Length, fNumber floa
 //
 // The frequency ν is in line pairs per millimetre on the sensor, λ is the
 // wavelength, N the working f-number and b the diameter of the blur by geometry,
-// as Lens.Blur gives it. From CutoffFrequency on the result is 0. A blur outside
+// as lens.Lens.Blur gives it. From CutoffFrequency on the result is 0. A blur outside
 // 0 to 1 m is an error. Below the cutoff a blur of more than 80 000 λ N is an
 // error: the path error at the edge of the pupil, b/(8 λ N) wavelengths, is
 // then more than 10 000.
@@ -114,7 +122,7 @@ func DiffractionOTF(linePairsPerMM float64, wavelength unit.Length, fNumber floa
 // Source: H. H. Hopkins, The frequency response of a defocused optical system,
 // Proc. R. Soc. Lond. A 231 (1955) 91, from memory.
 func DefocusOTF(linePairsPerMM float64, wavelength unit.Length, fNumber float64, blur unit.Length) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	c.Number("spatial frequency", linePairsPerMM, "lp/mm", valid.Frequencies)
 	checkWave(c, wavelength, fNumber)
 	c.Length("blur", blur, spreads)
@@ -126,25 +134,6 @@ func DefocusOTF(linePairsPerMM float64, wavelength unit.Length, fNumber float64,
 		c.Fault("blur", quantity.Length(blur), "must be at most %s at this wavelength and f-number", quantity.Length(mostBlur*wavelength*unit.Length(fNumber)))
 	}
 	return otf, c.Err()
-}
-
-// OTF is the transfer function of the lens on its axis, without aberrations, for
-// a pattern on an object at one distance while the lens is focused at another.
-// It is DefocusOTF for the Blur of that object and the WorkingFNumber of that
-// focus.
-//
-// The frequency is in line pairs per millimetre on the sensor. ok is false if
-// the frequency or the wavelength is outside its range, if Blur has no answer,
-// or if the blur is too large for DefocusOTF.
-//
-// Source: as DefocusOTF.
-func (l Lens) OTF(linePairsPerMM float64, wavelength, focus, object unit.Length) (otf float64, ok bool) {
-	blur, okBlur := l.Blur(focus, object)
-	n, okN := l.WorkingFNumber(focus)
-	if !okBlur || !okN || !valid.Frequencies.Contains(linePairsPerMM) || !valid.Wavelengths.Contains(float64(wavelength)) {
-		return 0, false
-	}
-	return defocused(linePairsPerMM, float64(wavelength)*n, float64(blur))
 }
 
 // SquareWaveContrast is the contrast that optics leave of stripes that are
@@ -167,7 +156,7 @@ func (l Lens) OTF(linePairsPerMM float64, wavelength, focus, object unit.Length)
 // a Sine Wave Input, Journal of the Optical Society of America 44 (1954) 468,
 // from memory.
 func SquareWaveContrast(linePairsPerMM, cutoff float64, otf func(linePairsPerMM float64) float64) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	c.Number("spatial frequency", linePairsPerMM, "lp/mm", valid.Above(0, valid.Frequencies.Max))
 	most := 1e6 * valid.Frequencies.Max
 	if c.OK() {
@@ -195,7 +184,7 @@ func SquareWaveContrast(linePairsPerMM, cutoff float64, otf func(linePairsPerMM 
 
 // periods is the number of periods of a pattern in a length on the sensor.
 func periods(linePairsPerMM float64, field string, length unit.Length) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	c.Number("spatial frequency", linePairsPerMM, "lp/mm", valid.Frequencies)
 	c.Length(field, length, spreads)
 	return linePairsPerMM * float64(length/(unit.Milli*unit.Metre)), c.Err()
@@ -204,7 +193,7 @@ func periods(linePairsPerMM float64, field string, length unit.Length) (float64,
 // mostBlur is the largest blur of DefocusOTF over wavelength and f-number.
 const mostBlur = 8e4
 
-// defocused is Hopkins's integral. spot is λ N in metres. ok is false if the
+// defocused is DefocusOTF. spot is λ N in metres. ok is false if the
 // blur is too large below the cutoff.
 func defocused(linePairsPerMM, spot, blur float64) (otf float64, ok bool) {
 	x := linePairsPerMM * (1e3 * spot) // fraction of the cutoff
@@ -216,18 +205,22 @@ func defocused(linePairsPerMM, spot, blur float64) (otf float64, ok bool) {
 	case !(blur <= mostBlur*spot):
 		return 0, false
 	}
-	// With x + t = cos φ the integrand is sin²φ cos(k (cos φ − x)) for φ from 0
-	// to acos x, which is smooth to its ends.
-	end := math.Atan2(math.Sqrt((1-x)*(1+x)), x)
-	k := math.Pi * 1e3 * linePairsPerMM * blur
-	integrand := func(phi float64) float64 {
-		sin, cos := math.Sincos(phi)
-		return sin * sin * math.Cos(k*(cos-x))
+	return hopkins(linePairsPerMM, spot, blur), true
+}
+
+// hopkins is the integral below the cutoff.
+func hopkins(linePairsPerMM, spot, blur float64) float64 {
+	// With t = (1 − x)(1 − s²) the integrand is smooth for s from 0 to 1:
+	// 2 s² (1 − x)^(3/2) √(2 − (1 − x) s²) cos(k (1 − s²)).
+	left := 1 - linePairsPerMM*(1e3*spot) // 1 − x
+	k := math.Pi * 1e3 * linePairsPerMM * blur * left
+	integrand := func(s float64) float64 {
+		square := s * s
+		return square * math.Sqrt(2-left*square) * math.Cos(k*(1-square))
 	}
 	// A panel of Panels takes at most about four periods of the cosine.
-	panels := 1 + int(k*end/(8*math.Pi))
-	sum := quadrature.Panels(integrand, 0, end, panels)
-	return math.Min(4/math.Pi*sum, 1), true // rounding may carry it above 1
+	sum := quadrature.Panels(integrand, 0, 1, 1+int(k/(4*math.Pi)))
+	return math.Min(8/math.Pi*left*math.Sqrt(left)*sum, 1) // rounding may carry it above 1
 }
 
 // pupilOverlap is the fraction of a disc that its copy covers, if the copy is

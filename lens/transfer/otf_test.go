@@ -1,4 +1,4 @@
-package lens_test
+package transfer_test
 
 import (
 	"math"
@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/lens"
+	"example.com/platewright/lens/transfer"
 	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/unit"
 )
@@ -22,14 +23,14 @@ const (
 // diffraction is DiffractionOTF at a fraction of the cutoff.
 func diffraction(t testing.TB, x float64) float64 {
 	t.Helper()
-	return must[float64](t)(lens.DiffractionOTF(x*cutoff, binary, 1))
+	return must[float64](t)(transfer.DiffractionOTF(x*cutoff, binary, 1))
 }
 
 // defocus is DefocusOTF at a fraction of the cutoff for a path error in
 // wavelengths at the edge of the pupil.
 func defocus(t testing.TB, x, waves float64) float64 {
 	t.Helper()
-	return must[float64](t)(lens.DefocusOTF(x*cutoff, binary, 1, 8*binary*unit.Length(waves)))
+	return must[float64](t)(transfer.DefocusOTF(x*cutoff, binary, 1, 8*binary*unit.Length(waves)))
 }
 
 func TestBoxOTFIsTheMeanOfStripes(t *testing.T) {
@@ -40,10 +41,10 @@ func TestBoxOTFIsTheMeanOfStripes(t *testing.T) {
 		for i := range n {
 			mean += math.Cos(2*math.Pi*x*((float64(i)+0.5)/n-0.5)) / n
 		}
-		ref.Near(t, "L-X1", must[float64](t)(lens.BoxOTF(1000*x, um)), mean, x)
+		ref.Near(t, "L-X1", must[float64](t)(transfer.BoxOTF(1000*x, um)), mean, x)
 	}
 	for n := 1.0; n < 9; n++ {
-		got := must[float64](t)(lens.BoxOTF(n, mm))
+		got := must[float64](t)(transfer.BoxOTF(n, mm))
 		assert.True(t, got == 0 && !math.Signbit(got), "zero %v: %v", n, got)
 	}
 }
@@ -59,7 +60,7 @@ func TestJitterOTFIsTheContrastOfAVibratingPicture(t *testing.T) {
 			total += often
 			mean += often * math.Cos(2*math.Pi*x*place)
 		}
-		ref.Near(t, "L-X2", must[float64](t)(lens.JitterOTF(1000*x, um)), mean/total, x)
+		ref.Near(t, "L-X2", must[float64](t)(transfer.JitterOTF(1000*x, um)), mean/total, x)
 	}
 }
 
@@ -69,9 +70,9 @@ func TestBlurOTFIsTheMeanOverADisc(t *testing.T) {
 	for _, r := range []struct{ z, want float64 }{
 		{1, 2 * 0.4400505857}, {2, 0.5767248078}, {5, 2 * -0.3275791376 / 5}, {3.8317059702, 0},
 	} {
-		ref.Near(t, "L-W7", must[float64](t)(lens.BlurOTF(10, unit.Length(r.z/math.Pi/10)*mm)), r.want, r.z)
+		ref.Near(t, "L-W7", must[float64](t)(transfer.BlurOTF(10, unit.Length(r.z/math.Pi/10)*mm)), r.want, r.z)
 	}
-	small := must[float64](t)(lens.BlurOTF(10, 1e-4/math.Pi/10*mm))
+	small := must[float64](t)(transfer.BlurOTF(10, 1e-4/math.Pi/10*mm))
 	assert.InDelta(t, 1-1e-8/8, small, 2e-16, "1 − z²/8: a few roundings")
 	// A disc in slices: each chord carries the cosine of its place.
 	for _, b := range []unit.Length{5 * um, 20 * um, 60 * um} {
@@ -81,14 +82,14 @@ func TestBlurOTFIsTheMeanOverADisc(t *testing.T) {
 			u := 2*(float64(i)+0.5)/n - 1
 			sum += math.Sqrt(1-u*u) * math.Cos(math.Pi*40*float64(b/mm)*u)
 		}
-		ref.Near(t, "L-W8", must[float64](t)(lens.BlurOTF(40, b)), sum*2/n*2/math.Pi, float64(b/um))
+		ref.Near(t, "L-W8", must[float64](t)(transfer.BlurOTF(40, b)), sum*2/n*2/math.Pi, float64(b/um))
 	}
 }
 
 // The spreads have in common what they do at their ends.
 func TestSpreadsAtTheirEnds(t *testing.T) {
 	for name, f := range map[string]func(float64, unit.Length) (float64, error){
-		"lens: width ": lens.BoxOTF, "lens: displacement ": lens.JitterOTF, "lens: diameter of the blur ": lens.BlurOTF,
+		"transfer: width ": transfer.BoxOTF, "transfer: displacement ": transfer.JitterOTF, "transfer: diameter of the blur ": transfer.BlurOTF,
 	} {
 		for _, r := range []struct {
 			frequency float64
@@ -109,7 +110,7 @@ func TestSpreadsAtTheirEnds(t *testing.T) {
 		}
 		for _, frequency := range []float64{-1, 1.1e9, nan} {
 			_, err := f(frequency, um)
-			refuses(t, err, "lens: spatial frequency ")
+			refuses(t, err, "transfer: spatial frequency ")
 		}
 	}
 }
@@ -120,10 +121,10 @@ func TestDiffractionOTFEnds(t *testing.T) {
 	for _, r := range [][2]float64{{0, 1}, {math.Copysign(0, -1), 1}, {1, 0}, {1.5, 0}, {9e5, 0}} {
 		assert.Equal(t, r[1], diffraction(t, r[0]), "at %v", r[0])
 	}
-	assert.Zero(t, must[float64](t)(lens.DiffractionOTF(1/(2*3e-3), 0.55*um, 11)), "photosites of 3 µm at f/11")
+	assert.Zero(t, must[float64](t)(transfer.DiffractionOTF(1/(2*3e-3), 0.55*um, 11)), "photosites of 3 µm at f/11")
 	for _, nu := range []float64{-0.1, 1.1e9, nan} {
-		_, err := lens.DiffractionOTF(nu, binary, 1)
-		refuses(t, err, "lens: spatial frequency ")
+		_, err := transfer.DiffractionOTF(nu, binary, 1)
+		refuses(t, err, "transfer: spatial frequency ")
 	}
 	// Near 0 the slope is −4/π, near 1 the lens of overlap is (8√2/3π) δ^1.5
 	// with a next term of 3δ/20 of it less.
@@ -169,7 +170,7 @@ func TestDiffractionOTFInBigArithmetic(t *testing.T) {
 			term.Mul(term, square).Quo(term, bf(-k*(k+1)))
 		}
 		want, _ := sum.Float64()
-		ref.Near(t, "L-D14", must[float64](t)(lens.DiffractionOTF((1-d)*cutoff, binary, 1)), want/math.Pi, d)
+		ref.Near(t, "L-D14", must[float64](t)(transfer.DiffractionOTF((1-d)*cutoff, binary, 1)), want/math.Pi, d)
 	}
 }
 
@@ -202,10 +203,10 @@ func TestDefocusQuadratureError(t *testing.T) {
 			want := 4 / math.Pi * tanhSinh(func(u float64) float64 {
 				return math.Sqrt(math.Max(0, (1-x-u)*(1+x+u))) * math.Cos(8*math.Pi*r.waves*x*u)
 			}, 1-x, r.h)
-			got := must[float64](t)(lens.DefocusOTF(x*cutoff, binary, 1, 8*binary*unit.Length(r.waves)))
+			got := must[float64](t)(transfer.DefocusOTF(x*cutoff, binary, 1, 8*binary*unit.Length(r.waves)))
 			ref.Within(t, r.id, math.Abs(got-want), x, r.waves)
 			if r.waves == 0 {
-				ref.Within(t, r.id, math.Abs(must[float64](t)(lens.DiffractionOTF(x*cutoff, binary, 1))-want), x)
+				ref.Within(t, r.id, math.Abs(must[float64](t)(transfer.DiffractionOTF(x*cutoff, binary, 1))-want), x)
 			}
 		}
 	}
@@ -220,10 +221,11 @@ func TestDefocusFromPathLengths(t *testing.T) {
 	for _, r := range []struct{ f, n, focus, object float64 }{
 		{50, 64, 1e7, 310}, {50, 64, 400, 310}, {50, 45, 310, 420}, {35, 32, 5000, 5000},
 	} {
-		l := mustNew(t, lens.Spec{FocalLength: unit.Length(r.f) * mm, FNumber: r.n})
+		l := mustLens(t, lens.Spec{FocalLength: unit.Length(r.f) * mm, FNumber: r.n})
+		system := mustSystem(t, transfer.SystemSpec{Lens: l, Wavelength: wavelength * mm})
 		pupil := r.f / r.n / 2
-		sensor := float64(refracted(unit.Length(r.f), unit.Length(r.focus)))
-		image := float64(refracted(unit.Length(r.f), unit.Length(r.object)))
+		sensor := imaged(r.f, r.focus)
+		image := imaged(r.f, r.object)
 		for _, nu := range []float64{3, 7, 12} {
 			const n = 750
 			shift := wavelength * sensor * nu / pupil / 2 // in radii of the pupil, each way
@@ -245,9 +247,9 @@ func TestDefocusFromPathLengths(t *testing.T) {
 			}
 			want := sum / float64(whole)
 			focus, object := unit.Length(r.focus)*mm, unit.Length(r.object)*mm
-			ref.Near(t, "L-W6", has[float64](t)(l.OTF(nu, wavelength*mm, focus, object)), want, r, nu)
+			ref.Near(t, "L-W6", has[float64](t)(system.OTF(nu, 1, focus, object)), want, r, nu)
 			blur := unit.Length(cone(r.f, r.n, r.focus, r.object)) * mm
-			ref.Near(t, "L-W6", must[float64](t)(lens.DefocusOTF(nu, wavelength*mm, sensor/pupil/2, blur)), want, r, nu)
+			ref.Near(t, "L-W6", must[float64](t)(transfer.DefocusOTF(nu, wavelength*mm, sensor/pupil/2, blur)), want, r, nu)
 		}
 	}
 }
@@ -258,7 +260,7 @@ func TestDefocusProperties(t *testing.T) {
 		x, waves := rng.Float64(), 20*rng.ExpFloat64()
 		m := defocus(t, x, waves)
 		assert.LessOrEqual(t, math.Abs(m), diffraction(t, x)+1e-12, "defocus raises no contrast: %v, %v", x, waves)
-		g := must[float64](t)(lens.BlurOTF(x*cutoff, 8*binary*unit.Length(waves)))
+		g := must[float64](t)(transfer.BlurOTF(x*cutoff, 8*binary*unit.Length(waves)))
 		assert.InDelta(t, g, m, 1.3*x, "diffraction takes 4/π of the fraction of the cutoff: %v, %v", x, waves)
 	}
 	// The contrast is reversed from somewhere between 0.1 and 0.2.
@@ -273,35 +275,14 @@ func TestDefocusProperties(t *testing.T) {
 		blur unit.Length
 		want string
 	}{
-		{-1, um, "lens: spatial frequency -1 lp/mm"}, {nan, um, "spatial frequency NaN"}, {1.1e9, um, "spatial frequency "},
-		{512, -um, "lens: blur -1 µm"}, {512, unit.Length(nan), "blur NaN m"}, {512, 1.1, "blur 1.1 m"},
-		{512, 80.01e3 * binary, "lens: blur 78.1348 mm: must be at most 78.125 mm at this wavelength and f-number"},
+		{-1, um, "transfer: spatial frequency -1 lp/mm"}, {nan, um, "spatial frequency NaN"}, {1.1e9, um, "spatial frequency "},
+		{512, -um, "transfer: blur -1 µm"}, {512, unit.Length(nan), "blur NaN m"}, {512, 1.1, "blur 1.1 m"},
+		{512, 80.01e3 * binary, "transfer: blur 78.1348 mm: must be at most 78.125 mm at this wavelength and f-number"},
 	} {
-		_, err := lens.DefocusOTF(r.nu, binary, 1, r.blur)
+		_, err := transfer.DefocusOTF(r.nu, binary, 1, r.blur)
 		refuses(t, err, r.want)
 	}
-	must[float64](t)(lens.DefocusOTF(512, binary, 1, 79.99e3*binary))
-}
-
-func TestLensOTFEnds(t *testing.T) {
-	l := mustNew(t, lens.Spec{FocalLength: 50 * mm, FNumber: 1})
-	const green = 0.55 * um
-	assert.InDelta(t, 1, has[float64](t)(l.OTF(0, green, 3, 5)), 1e-14, "an even grey")
-	assert.Zero(t, has[float64](t)(l.OTF(2000, green, 3, 3)), "beyond the cutoff")
-	assert.Zero(t, has[float64](t)(l.OTF(2000, green, 3, 1*mm)), "beyond the cutoff, however blurred")
-	n := has[float64](t)(l.WorkingFNumber(3))
-	in := has[float64](t)(l.OTF(100, green, 3, 3))
-	assert.InDelta(t, must[float64](t)(lens.DiffractionOTF(100, green, n)), in, 1e-14, "in focus: a few roundings")
-	for _, r := range []struct {
-		nu      float64
-		w, s, d unit.Length
-	}{
-		{100, green, 3, 1 * mm}, // an object on the glass
-		{-1, green, 3, 3}, {nan, green, 3, 3}, {1.1e9, green, 3, 3}, {10, 0, 3, 3}, {10, 550, 3, 3}, {10, green, 50 * mm, 3}, {10, green, 3, 0},
-	} {
-		_, ok := l.OTF(r.nu, r.w, r.s, r.d)
-		assert.False(t, ok, "%+v", r)
-	}
+	must[float64](t)(transfer.DefocusOTF(512, binary, 1, 79.99e3*binary))
 }
 
 // TestSquareWaveContrastOfAveragedStripes averages stripes, of which bright ones
@@ -324,8 +305,8 @@ func TestSquareWaveContrastOfAveragedStripes(t *testing.T) {
 		for name, r := range map[string]struct {
 			left func(float64) float64
 			otf  func(float64, unit.Length) (float64, error)
-		}{"box": {box, lens.BoxOTF}, "disc": {segment, lens.BlurOTF}} {
-			got := must[float64](t)(lens.SquareWaveContrast(100, 1e7, func(nu float64) float64 {
+		}{"box": {box, transfer.BoxOTF}, "disc": {segment, transfer.BlurOTF}} {
+			got := must[float64](t)(transfer.SquareWaveContrast(100, 1e7, func(nu float64) float64 {
 				value, err := r.otf(nu, unit.Length(width)*10*um)
 				if err != nil {
 					t.Fatal(err)
@@ -336,10 +317,10 @@ func TestSquareWaveContrastOfAveragedStripes(t *testing.T) {
 		}
 	}
 	// A system that leaves all leaves a square wave: 4/π (1 − 1/3 + 1/5 − …) = 1.
-	got := must[float64](t)(lens.SquareWaveContrast(1, 1e6, func(float64) float64 { return 1 }))
+	got := must[float64](t)(transfer.SquareWaveContrast(1, 1e6, func(float64) float64 { return 1 }))
 	assert.InDelta(t, 1, got, 1e-6, "the next term is 4/π 1e-6, and the sum lies half of it off")
 	// The harmonic at the cutoff itself counts.
-	got = must[float64](t)(lens.SquareWaveContrast(1, 3, func(nu float64) float64 { return map[float64]float64{1: -0.1, 3: -0.06}[nu] }))
+	got = must[float64](t)(transfer.SquareWaveContrast(1, 3, func(nu float64) float64 { return map[float64]float64{1: -0.1, 3: -0.06}[nu] }))
 	assert.InDelta(t, 4/math.Pi*(-0.1+0.02), got, 1e-15, "a few roundings")
 	one := func(float64) float64 { return 1 }
 	for _, r := range []struct {
@@ -347,13 +328,13 @@ func TestSquareWaveContrastOfAveragedStripes(t *testing.T) {
 		otf        func(float64) float64
 		want       string
 	}{
-		{0, 1, one, "lens: spatial frequency 0 lp/mm"}, {nan, 1, one, "spatial frequency NaN"}, {1.1e9, 1, one, "spatial frequency "},
-		{1, inf, one, "lens: cutoff +Inf lp/mm"}, {1e-7, 1, one, "cutoff 1 lp/mm"}, {1, 0, one, "cutoff 0 lp/mm"},
-		{0.1, 1, nil, "lens: transfer function nil: must be a function"},
-		{0.1, 1, func(float64) float64 { return nan }, "lens: value of the transfer function NaN"},
+		{0, 1, one, "transfer: spatial frequency 0 lp/mm"}, {nan, 1, one, "spatial frequency NaN"}, {1.1e9, 1, one, "spatial frequency "},
+		{1, inf, one, "transfer: cutoff +Inf lp/mm"}, {1e-7, 1, one, "cutoff 1 lp/mm"}, {1, 0, one, "cutoff 0 lp/mm"},
+		{0.1, 1, nil, "transfer: transfer function nil: must be a function"},
+		{0.1, 1, func(float64) float64 { return nan }, "transfer: value of the transfer function NaN"},
 		{0.1, 1, func(float64) float64 { return -1.1 }, "value of the transfer function -1.1"},
 	} {
-		_, err := lens.SquareWaveContrast(r.nu, r.cutoff, r.otf)
+		_, err := transfer.SquareWaveContrast(r.nu, r.cutoff, r.otf)
 		refuses(t, err, r.want)
 	}
 }

@@ -1,4 +1,4 @@
-package lens_test
+package transfer_test
 
 import (
 	"math"
@@ -6,7 +6,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/internal/root"
-	"example.com/platewright/lens"
+	"example.com/platewright/lens/transfer"
 	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/gonum/unit"
 )
@@ -46,18 +46,18 @@ func TestDiffractionByAddingWaves(t *testing.T) {
 	for _, n := range []float64{2.8, 4, 5.6, 8, 11, 16, 22} {
 		// Waves from the ends of a diameter differ by radius/N at a radius.
 		ring := has[float64](t)(root.Find(func(radius float64) float64 { return wave(math.Pi * radius / n / 0.55) }, 0.9*0.55*n, 1.5*0.55*n))
-		ref.Near(t, "L-D6", float64(must[unit.Length](t)(lens.AiryRadius(0.55*um, n))/um), ring, n)
+		ref.Near(t, "L-D6", float64(must[unit.Length](t)(transfer.AiryRadius(0.55*um, n))/um), ring, n)
 		fringe := finestFringe(t, 0.55, n)
-		ref.Near(t, "L-D8", must[float64](t)(lens.CutoffFrequency(0.55*um, n)), 1e3/fringe, n)
+		ref.Near(t, "L-D8", must[float64](t)(transfer.CutoffFrequency(0.55*um, n)), 1e3/fringe, n)
 		// The finest stripes measured in pixels.
-		ref.Near(t, "L-Q1", must[float64](t)(lens.SamplingRatio(0.55*um, n, 4.5*um)), fringe/4.5, n)
+		ref.Near(t, "L-Q1", must[float64](t)(transfer.SamplingRatio(0.55*um, n, 4.5*um)), fringe/4.5, n)
 	}
 }
 
 func TestRayleighAngleOfTextbooks(t *testing.T) {
 	// The angle to the first dark ring behind a pupil is the ring's radius over
 	// the focal length, here of 24 pupils.
-	r := must[unit.Length](t)(lens.AiryRadius(0.55*um, 24))
+	r := must[unit.Length](t)(transfer.AiryRadius(0.55*um, 24))
 	telescope := float64(r) / (24 * 2.40)
 	ref.Near(t, "L-D1", telescope*1e7, 2.80, "1e-7 rad")
 	ref.Near(t, "L-D1", telescope*2.0e6, 0.56, "light years, at two million")
@@ -70,14 +70,14 @@ func TestRayleighAngleOfTextbooks(t *testing.T) {
 func TestEncircledEnergyOfDarkRings(t *testing.T) {
 	// The first zeros of J1: Abramowitz and Stegun, table 9.5.
 	for i, r := range []struct{ zero, want float64 }{{3.8317059702, 0.838}, {7.0155866698, 0.910}, {10.1734681351, 0.938}} {
-		got := must[float64](t)(lens.EncircledEnergy(unit.Length(r.zero/math.Pi*4)*0.55*um, 0.55*um, 4))
+		got := must[float64](t)(transfer.EncircledEnergy(unit.Length(r.zero/math.Pi*4)*0.55*um, 0.55*um, 4))
 		ref.Near(t, "L-D5e", got, r.want, "ring", i+1)
 	}
 	// The first dark ring holds the same light at every aperture. At the zero of
 	// J1 what is left is 1 − J0², with J0 = −0.4027593957.
 	for _, n := range []float64{0.5, 1.4, 8, 1024} {
-		r := must[unit.Length](t)(lens.AiryRadius(0.55*um, n))
-		ref.Near(t, "L-D5j", must[float64](t)(lens.EncircledEnergy(r, 0.55*um, n)), 1-0.4027593957*0.4027593957, n)
+		r := must[unit.Length](t)(transfer.AiryRadius(0.55*um, n))
+		ref.Near(t, "L-D5j", must[float64](t)(transfer.EncircledEnergy(r, 0.55*um, n)), 1-0.4027593957*0.4027593957, n)
 	}
 }
 
@@ -91,14 +91,14 @@ func TestEncircledEnergyByAddingWaves(t *testing.T) {
 		for i := 1; i < n; i++ {
 			sum += float64(2+2*(i%2)) * share(v*float64(i)/n)
 		}
-		got := must[float64](t)(lens.EncircledEnergy(unit.Length(v/math.Pi*2)*0.5*um, 0.5*um, 2))
+		got := must[float64](t)(transfer.EncircledEnergy(unit.Length(v/math.Pi*2)*0.5*um, 0.5*um, 2))
 		ref.Near(t, "L-D13", got, sum*v/n/3, v)
 	}
 }
 
 func TestEncircledEnergyEnds(t *testing.T) {
 	within := func(radius unit.Length) float64 {
-		return must[float64](t)(lens.EncircledEnergy(radius, 0.5*um, 2))
+		return must[float64](t)(transfer.EncircledEnergy(radius, 0.5*um, 2))
 	}
 	assert.Zero(t, within(0))
 	assert.Equal(t, 1., within(unit.Length(inf)))
@@ -112,11 +112,11 @@ func TestEncircledEnergyEnds(t *testing.T) {
 		last = e
 	}
 	for _, r := range []unit.Length{-1 * um, unit.Length(nan)} {
-		_, err := lens.EncircledEnergy(r, 0.5*um, 2)
-		refuses(t, err, "lens: radius ")
+		_, err := transfer.EncircledEnergy(r, 0.5*um, 2)
+		refuses(t, err, "transfer: radius ")
 	}
-	_, err := lens.SamplingRatio(9*unit.Nano*unit.Metre, 0.4, 2*mm)
-	refuses(t, err, `lens: wavelength 9 nm: must be at least 10 nm and at most 30 µm
-lens: f-number 0.4: must be at least 0.5 and at most 1024
-lens: pitch 2 mm: must be at least 100 nm and at most 1 mm`)
+	_, err := transfer.SamplingRatio(9*unit.Nano*unit.Metre, 0.4, 2*mm)
+	refuses(t, err, `transfer: wavelength 9 nm: must be at least 10 nm and at most 30 µm
+transfer: f-number 0.4: must be at least 0.5 and at most 1024
+transfer: pitch 2 mm: must be at least 100 nm and at most 1 mm`)
 }

@@ -1,4 +1,4 @@
-package lens
+package transfer
 
 import (
 	"math"
@@ -17,7 +17,7 @@ import (
 //
 // Source: OpenStax, University Physics Volume 3 (2016), section 4.5.
 func AiryRadius(wavelength unit.Length, fNumber float64) (unit.Length, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	checkWave(c, wavelength, fNumber)
 	if !c.OK() {
 		return 0, c.Err()
@@ -41,7 +41,7 @@ const airyZero = 3.83170597020751231561
 // Source: Lord Rayleigh (1881), in M. Born and E. Wolf, Principles of Optics,
 // section 8.5.2, from memory.
 func EncircledEnergy(radius, wavelength unit.Length, fNumber float64) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	c.Length("radius", radius, valid.Closed(0, unit.Length(math.Inf(1))))
 	checkWave(c, wavelength, fNumber)
 	if !c.OK() {
@@ -72,7 +72,7 @@ func EncircledEnergy(radius, wavelength unit.Length, fNumber float64) (float64, 
 // Source: J. W. Goodman, Introduction to Fourier Optics, section 6.3, from
 // memory.
 func CutoffFrequency(wavelength unit.Length, fNumber float64) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	checkWave(c, wavelength, fNumber)
 	if !c.OK() {
 		return 0, c.Err()
@@ -92,7 +92,7 @@ func CutoffFrequency(wavelength unit.Length, fNumber float64) (float64, error) {
 // Source: the ratio of the two frequencies; the name Q from memory of the
 // literature on remote sensing.
 func SamplingRatio(wavelength unit.Length, fNumber float64, pitch unit.Length) (float64, error) {
-	c := valid.New("lens", ErrInvalid)
+	c := valid.New("transfer", ErrInvalid)
 	checkWave(c, wavelength, fNumber)
 	c.Length("pitch", pitch, valid.Pitches)
 	if !c.OK() {
