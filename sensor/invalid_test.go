@@ -24,6 +24,9 @@ sensor: crop moved right 33554432 px: must be at least -8388608 and at most 8388
 sensor: crop rows 0 px: must be at least 1 and at most 16777216 px
 sensor: crop moved down -33554432 px: must be at least -8388608 and at most 8388608 px`
 	assert.EqualError(t, err, want)
+	// A crop that is too wide is one fault, not two.
+	_, err = sensor.NewCrop(sensor.CropSpec{Of: sized(t, 3*mm, 2*mm), Raster: sensor.Raster{Columns: 4, Rows: 1}})
+	assert.EqualError(t, err, "sensor: crop columns 4 px: must be at least 1 and at most 3 px")
 	for _, side := range []struct {
 		raster sensor.Raster
 		want   string
