@@ -207,7 +207,7 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate,
 	r.open = open.Time()
 	if err == nil {
 		r.exposure = take[sensor.Exposure](g, field+"lens")(sensor.NewExposure(sensor.ExposureSpec{
-			FNumber: l.FNumber, Time: r.open, Index: index, Transmittance: l.Transmission,
+			FNumber: l.FNumber, Time: r.open, Index: index, Transmission: l.Transmission,
 		}))
 	}
 	if len(g.faults) == 0 {

@@ -46,6 +46,21 @@ recording: cameras -1: must be at least 1 and at most 1000`)
 	}
 }
 
+func TestEndsOfRanges(t *testing.T) {
+	spec := roofCameras
+	spec.Rate = recording.Rate{Num: 1e6, Den: 1}
+	_, err := recording.New(spec)
+	assert.NoError(t, err)
+	// A medium that lasts longer than StoreTime answers still takes all.
+	spec.Rate = recording.Rate{Num: 1, Den: math.MaxInt64}
+	day, err := recording.Schedule(recording.DaySpec{
+		Recording: made(t, spec), Takes: []recording.Take{{-1e9, 1e9}, {0, 1e9}}, Sets: 1, MediumBytes: 1e30,
+		Offload: offload(t, recording.OffloadSpec{ReadBytesPerSecond: 1, Copies: 1, WriteBytesPerSecond: 1}),
+	})
+	assert.NoError(t, err)
+	assert.True(t, day.OK)
+}
+
 func TestEqualSpecsGiveEqualValues(t *testing.T) {
 	spec := roofCameras
 	spec.Compression, spec.Cameras = 0, 0
