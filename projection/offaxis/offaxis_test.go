@@ -169,7 +169,8 @@ func TestFrustumRefuses(t *testing.T) {
 
 	// No method of a frustum that is not sound answers.
 	for _, bad := range []offaxis.Frustum{{}, {Left: 1, Right: -1, Bottom: -1, Top: 1, Near: 1, Far: 2}, {Left: -1, Right: 1, Bottom: -1, Top: 1, Near: 1, Far: 1},
-		{Left: -1, Right: 1, Bottom: -1, Top: 1, Near: -1, Far: 1}, {Left: -1, Right: unit.Length(math.Inf(1)), Bottom: -1, Top: 1, Near: 1, Far: 2}} {
+		{Left: -1, Right: 1, Bottom: -1, Top: 1, Near: -1, Far: 1},
+		{Left: 1, Right: 1, Bottom: -1, Top: 1, Near: 1, Far: 2}, {Left: -1, Right: 1, Bottom: 1, Top: 1, Near: 1, Far: 2}, {Left: -1, Right: unit.Length(math.Inf(1)), Bottom: -1, Top: 1, Near: 1, Far: 2}} {
 		_, ok := bad.EyeToClip(offaxis.DepthZeroToOne)
 		_, ok2 := bad.StageToEye()
 		_, ok3 := bad.StageToClip(offaxis.DepthZeroToOne)
