@@ -373,14 +373,8 @@ func BenchmarkMeasuredModels(b *testing.B) {
 			thetas[i] = m.MaxAngle() * unit.Angle(i) / 1024
 			radii[i], _ = m.Radius(thetas[i])
 		}
-		trial.Benchmark(b, "radius/"+name, "directions", func(i int) float64 {
-			r, _ := m.Radius(thetas[i%1024])
-			return r
-		})
-		trial.Benchmark(b, "angle/"+name, "directions", func(i int) float64 {
-			theta, _ := m.Angle(radii[i*397%1024])
-			return float64(theta)
-		})
+		trial.Benchmark(b, "radius/"+name, "directions", func(i int) { m.Radius(thetas[i%1024]) })
+		trial.Benchmark(b, "angle/"+name, "directions", func(i int) { m.Angle(radii[i*397%1024]) })
 	}
 	for _, name := range []string{"board", "rational", "all"} {
 		d := brownConrady(b, distortions[name])
@@ -392,14 +386,8 @@ func BenchmarkMeasuredModels(b *testing.B) {
 			u, v, _ := d.Distort(r*cos, r*sin)
 			at[i] = [4]float64{r * cos, r * sin, u, v}
 		}
-		trial.Benchmark(b, "distort/"+name, "positions", func(i int) float64 {
-			u, _, _ := d.Distort(at[i%1024][0], at[i%1024][1])
-			return u
-		})
-		trial.Benchmark(b, "undistort/"+name, "positions", func(i int) float64 {
-			x, _, _ := d.Undistort(at[i%1024][2], at[i%1024][3])
-			return x
-		})
+		trial.Benchmark(b, "distort/"+name, "positions", func(i int) { d.Distort(at[i%1024][0], at[i%1024][1]) })
+		trial.Benchmark(b, "undistort/"+name, "positions", func(i int) { d.Undistort(at[i%1024][2], at[i%1024][3]) })
 	}
 }
 
