@@ -257,6 +257,8 @@ var distortions = map[string]projection.BrownConradySpec{
 	"barrel":     {K1: -0.3},
 	"pincushion": {K1: 0.3, K2: 0.1, MaxRadius: 3},
 	"rational":   {K1: 0.9, K2: 0.05, K3: 0.001, K4: 1.2, K5: 0.2, K6: 0.01, MaxRadius: 4},
+	"p1":         {P1: 0.06},
+	"s2":         {S2: -0.15},
 	"tangential": {P1: 0.05, P2: -0.03},
 	"prism":      {S1: 0.05, S2: 0.01, S3: -0.04, S4: 0.02},
 	"all":        {K1: -0.1, K2: 0.02, K3: -0.003, K4: 0.05, K5: 0.01, K6: 0.001, P1: 0.01, P2: 0.02, S1: 0.01, S2: -0.002, S3: 0.003, S4: 0.004},
