@@ -155,11 +155,10 @@ func (e Exposure) FocalPlane(luminance float64) (luxSeconds float64, ok bool) {
 //
 //	fraction = H / Hsat = H · Ssat / 78
 //
-// H is that of FocalPlane, Ssat the saturation-based speed of the sensor. The sensor
-// clips above 1. Where the fraction becomes photons of a Photosite, Ssat must be that
-// of the same one: Photosite.SaturationSpeed. The index set on a camera is no such
-// speed. It is often several times higher, and makes the noise look too good. ok is
-// false if FocalPlane has no answer or the speed is out of range.
+// H is that of FocalPlane, Ssat the saturation-based speed of the sensor: measured, or
+// Photosite.SaturationSpeed of package photosite. The sensor clips above 1. The index
+// set on a camera is no such speed, and often several times higher. ok is false if
+// FocalPlane has no answer or the speed is out of range.
 //
 // Source: ISO 12232:2006, saturation-based speed.
 func (e Exposure) FractionOfSaturation(luminance, saturationSpeed float64) (fraction float64, ok bool) {

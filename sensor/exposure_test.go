@@ -246,10 +246,6 @@ func TestEqualSpecsGiveEqualValues(t *testing.T) {
 	same := spec
 	same.Transmittance, same.VignettingFactor = 1, 1
 	assert.True(t, exposure(t, spec) == exposure(t, same))
-	data := sensor.RecordingSpec{Raster: sensor.UHD2160.Raster(), SamplesPerPixel: 1, BitsPerSample: 12, Rate: sensor.Rate{Num: 24, Den: 1}}
-	one := data
-	one.Compression, one.Cameras = 1, 1
-	assert.True(t, recording(t, data) == recording(t, one))
 }
 
 // An inverse takes whatever the function gives, to the ends of its range.
@@ -281,23 +277,6 @@ func TestInversesTakeEachOthersEnds(t *testing.T) {
 				assert.InEpsilon(t, float64(shutter), float64(must[unit.Time](t)(sensor.TimeForEV100(ev, n, index))), 1e-14, "an ulp of log2 at 60 EV is 7e-15")
 			}
 		}
-	}
-	for compression := 1.0; compression < 20; compression += 0.37 {
-		fast := sensor.RecordingSpec{Raster: sensor.UHD4320.Raster(), SamplesPerPixel: 1, BitsPerSample: 12, Rate: sensor.Rate{Num: 24000, Den: 1001}, Compression: compression}
-		r := recording(t, fast)
-		lasts, ok := r.StoreTime(1e30)
-		require.True(t, ok)
-		assert.InEpsilon(t, 1e30, known(t)(r.StoreBytes(lasts)), 1e-15, "two roundings")
-		_, ok = r.StoreBytes(1e30)
-		assert.False(t, ok, "a take that needs more bytes than StoreTime takes")
-		slow := fast
-		slow.Raster, slow.Rate = sensor.Raster{Columns: 1, Rows: 1}, sensor.Rate{Num: 1, Den: math.MaxInt64}
-		r = recording(t, slow)
-		lasts, ok = r.StoreTime(known(t)(r.StoreBytes(1e30)))
-		require.True(t, ok)
-		assert.InEpsilon(t, 1e30, float64(lasts), 1e-15, "two roundings")
-		_, ok = r.StoreTime(1e30)
-		assert.False(t, ok, "a store that lasts longer than StoreBytes takes")
 	}
 }
 

@@ -20,7 +20,6 @@ const millimetre = unit.Milli * unit.Metre
 var (
 	indices = valid.Closed(0.1, 1e8)    // exposure indices and ISO speeds
 	values  = valid.Closed(-100.0, 100) // exposure values
-	amounts = valid.Closed(0.0, 1e30)   // data in bytes, times in s
 )
 
 // snapped returns the nearer end of r if v lies outside r by rounding only, and v

@@ -254,25 +254,25 @@ func (r *report) lights(s *shoot, g group) {
 	if l, ok := e.Luminance(meterK); ok {
 		r.line("metered grey is", "%.3g cd/m² (K %g)", l, meterK)
 	}
-	if full, err := sensor.SaturationExposure(kit.speed); err == nil {
-		r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), full, kit.speed)
-	}
+	speed := kit.photo.SaturationSpeed()
+	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), kit.photo.SaturationExposure(), speed)
 	for _, light := range s.Light {
 		name := fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2)
-		fraction, ok := e.FractionOfSaturation(light.CdM2, kit.speed)
-		margin, ok2 := e.SaturationMargin(light.CdM2, kit.speed)
-		if !ok || !ok2 {
+		fraction, ok := e.FractionOfSaturation(light.CdM2, speed)
+		margin, ok2 := e.SaturationMargin(light.CdM2, speed)
+		h, ok3 := e.FocalPlane(light.CdM2)
+		if !ok || !ok2 || !ok3 {
 			r.none(name, "beyond what exposure is computed for")
 			continue
 		}
 		value := fmt.Sprintf("%.3g %% of saturation", 100*fraction)
-		if snr, ok := s.photo.SNR(fraction * s.photo.SaturationPhotons()); ok {
+		if snr, ok := kit.photo.SNR(h); ok {
 			value += fmt.Sprintf(", SNR %.0f dB", math.Round(20*math.Log10(snr))+0) // no -0
 		}
 		r.limit(margin >= 0, name, value, fmt.Sprintf("%+.2f stops to saturation", margin))
 	}
 	r.line("photosite", "dynamic range %.1f stops, best SNR %.0f dB",
-		math.Log2(s.photo.DynamicRange()), 20*math.Log10(s.photo.MaxSNR()))
+		math.Log2(kit.photo.DynamicRange()), 20*math.Log10(kit.photo.MaxSNR()))
 }
 
 func (r *report) data(s *shoot) {

@@ -18,6 +18,8 @@ import (
 	"example.com/platewright/projection/offaxis"
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
+	"example.com/platewright/sensor/photosite"
+	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -32,15 +34,14 @@ const (
 // shoot is a scenario that every package has accepted.
 type shoot struct {
 	scenario
-	plates   []kit // by camera
-	photo    sensor.Photosite
-	takes    []sensor.Recording  // by camera
-	cameras  []projection.Camera // one a plate, in the scenario's order
-	array    rig.Rig             // all cameras, with the vessel in the way
-	open     rig.Rig             // all cameras, without the vessel
-	seams    func() []rig.Seam   // of the array, found once
-	alone    []rig.Rig           // each camera alone, with the vessel in the way
-	surround offaxis.Surround    // where the things in the plates are assumed to be
+	plates   []kit                 // by camera
+	takes    []recording.Recording // by camera
+	cameras  []projection.Camera   // one a plate, in the scenario's order
+	array    rig.Rig               // all cameras, with the vessel in the way
+	open     rig.Rig               // all cameras, without the vessel
+	seams    func() []rig.Seam     // of the array, found once
+	alone    []rig.Rig             // each camera alone, with the vessel in the way
+	surround offaxis.Surround      // where the things in the plates are assumed to be
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
 	stage    kit
@@ -60,7 +61,7 @@ type kit struct {
 	open     unit.Time
 	sharp    unit.Length // the circle of confusion
 	tStop    float64
-	speed    float64 // saturation speed of a plate camera's photosites
+	photo    photosite.Photosite // of a plate camera
 }
 
 // gather collects errors, each with the place in the scenario that caused it.
@@ -87,25 +88,27 @@ func newShoot(s scenario) (shoot, error) {
 	var g gather
 	out := shoot{scenario: s}
 	p := s.Plates
-	out.photo = take[sensor.Photosite](&g, "plates.photosite")(sensor.NewPhotosite(sensor.PhotositeSpec{
-		QuantumEfficiency:  p.Photosite.QuantumEfficiency,
-		ReadNoise:          p.Photosite.ReadNoiseE,
-		SaturationCapacity: p.Photosite.FullWellE,
-		Gain:               float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
-	}))
+	green := take[photosite.Spectrum](&g, "")(photosite.NewSpectrum(photosite.SpectrumSpec{Line: eye}))
+	photons, _ := green.PhotonsPerLuxSecond(eye-1*unit.Nano, eye+1*unit.Nano)
 	num, den := p.Rate.Ratio()
 	common, tallest := len(g.faults), 0
 	for i, c := range p.Cameras {
 		format, lens := p.format(i), p.lens(i)
 		mine := gather{}
 		r := newKit(&mine, "", format, lens, p.Rate, p.ShutterDeg, p.ExposureIndex)
-		r.speed = take[float64](&mine, "photosite")(out.photo.SaturationSpeed(
-			format.pitch(), unit.Length(format.HeightMm)*mm/unit.Length(format.Rows), eye, 683))
+		r.photo = take[photosite.Photosite](&mine, "photosite")(photosite.New(photosite.Spec{
+			PitchX: format.pitch(), PitchY: unit.Length(format.HeightMm) * mm / unit.Length(format.Rows),
+			PhotonsPerLuxSecond: photons,
+			QuantumEfficiency:   p.Photosite.QuantumEfficiency,
+			ReadNoise:           p.Photosite.ReadNoiseE,
+			SaturationCapacity:  p.Photosite.FullWellE,
+			Gain:                float64(int(1)<<p.Photosite.Bits-1) / p.Photosite.FullWellE,
+		}))
 		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
-		out.takes = append(out.takes, take[sensor.Recording](&mine, "format")(sensor.NewRecording(sensor.RecordingSpec{
+		out.takes = append(out.takes, take[recording.Recording](&mine, "format")(recording.New(recording.Spec{
 			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
-			Rate: sensor.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
+			Rate: recording.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
 		})))
 		out.cameras = append(out.cameras, newCamera(&mine, "", r.curve, format, lens, c.place()))
 		shared := c.Format == nil && c.Lens == nil

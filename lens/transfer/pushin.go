@@ -100,11 +100,11 @@ type Left struct {
 //	1/(2p)      by all photosites, a square lattice of pitch p
 //	1/(2√2 p)   by the green ones of a mosaic, every second on a chequerboard
 //
-// Stripes along rows or columns are sampled by green alone up to 1/(2p) too, but
-// their neighbours aslant are not. Above the first frequency no detail can be kept;
-// what Contrast leaves there shows as moiré. Common practice puts the resolution of
-// a mosaic at about 0.7 of its photosites, near the second. The filter that scales the
-// picture to the delivery is not counted.
+// The green photosites alone also sample vertical and horizontal stripes up to
+// 1/(2p), but diagonal ones only up to the second limit. Above the first limit no
+// detail is kept: what Contrast leaves there shows as moiré. Common practice puts
+// the resolution of a mosaic at about 0.7 of its photosites, which is the second
+// limit. The filter that scales the picture to the delivery is not counted.
 //
 // A System without a pitch, no factors, and a field outside its range are errors.
 //

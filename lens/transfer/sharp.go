@@ -137,7 +137,9 @@ type Setting struct {
 // may be +Inf. Other values are errors, and so is a Detail outside its ranges.
 //
 // The contrast is that of Depth: the least OTF at the frequency of the detail and
-// all lower ones.
+// all lower ones. At the best f-number defocus and diffraction are in balance. So
+// Diffraction as the Limit means that the range is too deep for this detail, unless
+// FNumber is widest. A call takes some milliseconds.
 func (s System) BestSetting(near, far unit.Length, d Detail, widest, narrowest float64) (Setting, error) {
 	c := s.checker()
 	c.Length("near limit", near, valid.Above(s.focal, valid.Distances.Max))

@@ -65,7 +65,7 @@ func (a *Aperture) UnmarshalText(text []byte) error { return apertures.Unmarshal
 //
 // d is the Separation, and δ the angle from Direction to the direction in which
 // the pattern varies. A separation of one pitch takes all contrast from the
-// Nyquist frequency.
+// Nyquist frequency along Direction.
 //
 // Source: J. E. Greivenkamp, Color dependent optical prefilter for the suppression
 // of aliasing artifacts, Applied Optics 29 (1990) 676, from memory.
