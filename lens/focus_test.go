@@ -133,7 +133,7 @@ func TestPlateShiftByRefraction(t *testing.T) {
 		thickness unit.Length
 		index     float64
 		want      string
-	}{{0, 1.5, "lens: thickness of the plate 0 m"}, {2, 1.5, "is 2 mm meant?"}, {2 * mm, .9, "lens: refractive index 0.9"}, {2 * mm, nan, "refractive index NaN"}} {
+	}{{0, 1.5, "lens: thickness of the plate 0 m"}, {2, 1.5, "is 2 mm meant?"}, {101 * mm, 1.5, "at most 100 mm"}, {2 * mm, .9, "lens: refractive index 0.9"}, {2 * mm, nan, "refractive index NaN"}} {
 		_, err := lens.PlateShift(r.thickness, r.index)
 		refuses(t, err, r.want)
 	}

@@ -34,14 +34,14 @@ const (
 // shoot is a scenario that every package has accepted.
 type shoot struct {
 	scenario
-	plates   []kit               // by camera
-	takes    []recording.Recording  // by camera
-	cameras  []projection.Camera // one a plate, in the scenario's order
-	array    rig.Rig             // all cameras, with the vessel in the way
-	open     rig.Rig             // all cameras, without the vessel
-	seams    func() []rig.Seam   // of the array, found once
-	alone    []rig.Rig           // each camera alone, with the vessel in the way
-	surround offaxis.Surround    // where the things in the plates are assumed to be
+	plates   []kit                 // by camera
+	takes    []recording.Recording // by camera
+	cameras  []projection.Camera   // one a plate, in the scenario's order
+	array    rig.Rig               // all cameras, with the vessel in the way
+	open     rig.Rig               // all cameras, without the vessel
+	seams    func() []rig.Seam     // of the array, found once
+	alone    []rig.Rig             // each camera alone, with the vessel in the way
+	surround offaxis.Surround      // where the things in the plates are assumed to be
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
 	stage    kit

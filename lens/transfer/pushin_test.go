@@ -115,6 +115,40 @@ func TestPushInKeepsNothingReversed(t *testing.T) {
 	assert.Positive(t, down.Nyquist.Least, "motion across takes nothing from stripes that lie across")
 	_, err := json.Marshal(across)
 	assert.NoError(t, err)
+	// Close to the lens, focus and object are far from the same.
+	near := must[[]transfer.PushInStep](t)(s.PushIn(transfer.PushInSpec{
+		PhotositesPerPixel: 8, Factors: []float64{1}, Direction: 90 * deg, Focus: 60 * mm, Object: 61 * mm,
+	}))[0].Nyquist
+	assert.InDelta(t, near.Contrast, near.Most, 1e-12, "the same integral")
+	assert.InDelta(t, near.Contrast, has[float64](t)(s.OTF(near.LinePairsPerMM, 90*deg, 60*mm, 61*mm)), 1e-15)
+}
+
+// TestWhatIsReversedTwiceIsNotSharp has parts that reverse contrast and parts that
+// set it right again, or that only touch 0.
+func TestWhatIsReversedTwiceIsNotSharp(t *testing.T) {
+	l := mustLens(t, lens.Spec{FocalLength: 12 * mm, FNumber: 1})
+	for _, r := range []struct {
+		spec      transfer.SystemSpec
+		direction unit.Angle
+		period    float64 // in µm, at which something is first 0
+	}{
+		// Two equal factors of four spots reverse together.
+		{transfer.SystemSpec{LowPass: transfer.LowPass{Spots: transfer.FourSpots, Separation: 3 * um, Direction: 45 * deg}}, 0, 6 / math.Sqrt2},
+		{transfer.SystemSpec{LowPass: transfer.LowPass{Spots: transfer.FourSpots, Separation: 3 * um}, Motion: transfer.Motion{Length: 6 * um}}, 0, 6},
+		{transfer.SystemSpec{LowPass: transfer.LowPass{Spots: transfer.TwoSpots, Separation: 3 * um, Direction: 90 * deg}, Motion: transfer.Motion{Length: 6 * um, Direction: 90 * deg}}, 90 * deg, 6},
+		{transfer.SystemSpec{Pitch: 4 * um, Motion: transfer.Motion{Length: 4 * um}}, 0, 4},
+		{transfer.SystemSpec{Pitch: 4 * um, ApertureWidth: 8 * um}, 45 * deg, 8 / math.Sqrt2},
+		{transfer.SystemSpec{Pitch: 6 * um, Aperture: transfer.RoundAperture, Motion: transfer.Motion{Length: 6 / 1.2196698912665 * um}}, 0, 6 / 1.2196698912665},
+	} {
+		r.spec.Lens, r.spec.Wavelength = l, 0.5*um
+		s := mustSystem(t, r.spec)
+		first := 1e3 / r.period
+		assert.InEpsilon(t, first, has[float64](t)(s.FrequencyAt(0, r.direction, 4, 4)), 1e-9, "%+v", r.spec)
+		assert.Positive(t, has[float64](t)(s.OTF(1.1*first, r.direction, 4, 4)), "%+v", r.spec)
+		depth := must[transfer.Depth](t)(s.Depth(4, transfer.Detail{LinePairsPerMM: 1.1 * first, Direction: r.direction, Contrast: 1e-9}))
+		assert.False(t, depth.OK, "%+v", r.spec)
+		assert.Zero(t, depth.InFocus, "%+v", r.spec)
+	}
 }
 
 func TestPushInRefuses(t *testing.T) {
@@ -124,7 +158,9 @@ func TestPushInRefuses(t *testing.T) {
 	for want, change := range map[string]func(*transfer.PushInSpec){
 		"transfer: photosites per pixel 0":          func(p *transfer.PushInSpec) { p.PhotositesPerPixel = 0 },
 		"transfer: factors: must be set":            func(p *transfer.PushInSpec) { p.Factors = nil },
-		"transfer: factor 0":                        func(p *transfer.PushInSpec) { p.Factors = []float64{1, 0} },
+		"transfer: factor 0.009":                    func(p *transfer.PushInSpec) { p.Factors = []float64{0.009} },
+		"transfer: factor 1001":                     func(p *transfer.PushInSpec) { p.Factors = []float64{1001} },
+		"transfer: factor 0:":                       func(p *transfer.PushInSpec) { p.Factors = []float64{1, 0} },
 		"transfer: direction NaN":                   func(p *transfer.PushInSpec) { p.Direction = unit.Angle(nan) },
 		"transfer: focus distance 12 mm: must be m": func(p *transfer.PushInSpec) { p.Focus = 12 * mm },
 		"transfer: object distance 0 m":             func(p *transfer.PushInSpec) { p.Object = 0 },
@@ -159,6 +195,13 @@ func TestFrequenciesByCountingAndByRays(t *testing.T) {
 		second(s.WallFrequency(1, mm, 4, 0)), second(s.WallFrequency(1, mm, 4, unit.Length(inf))), second(transfer.System{}.WallFrequency(1, mm, 4, 7)),
 	} {
 		assert.False(t, ok)
+	}
+	for _, end := range []float64{1e-4, 1e6} {
+		assert.True(t, second(s.PixelFrequency(end, 1)) && second(s.PixelFrequency(1, end)) && second(s.WallFrequency(end, mm, 4, 7)))
+	}
+	for _, factor := range []float64{0.01, 1000} {
+		_, err := s.PushIn(transfer.PushInSpec{PhotositesPerPixel: 2, Factors: []float64{factor}, Focus: 4, Object: 4})
+		assert.NoError(t, err)
 	}
 }
 
