@@ -137,6 +137,7 @@ func TestWhatIsReversedTwiceIsNotSharp(t *testing.T) {
 	motion := func(first unit.Length) transfer.Motion {
 		return transfer.Motion{Length: first / along(50), Direction: 20 * deg}
 	}
+	first := 1 / float64(period/mm)
 	for name, spec := range map[string]transfer.SystemSpec{
 		"two spots":               {LowPass: filter(transfer.TwoSpots, period/2/along(40), 30), Motion: motion(next)},
 		"motion":                  {LowPass: filter(transfer.TwoSpots, next/2/along(40), 30), Motion: motion(period)},
@@ -148,12 +149,29 @@ func TestWhatIsReversedTwiceIsNotSharp(t *testing.T) {
 	} {
 		spec.Lens, spec.Wavelength = l, 0.5*um
 		s := mustSystem(t, spec)
-		first := 1 / float64(period/mm)
 		assert.InEpsilon(t, first, has[float64](t)(s.FrequencyAt(0, 70*deg, 4, 4)), 1e-9, name)
 		assert.Positive(t, has[float64](t)(s.OTF(1.1*first, 70*deg, 4, 4)), name)
 		depth := must[transfer.Depth](t)(s.Depth(4, transfer.Detail{LinePairsPerMM: 1.1 * first, Direction: 70 * deg, Contrast: 1e-9}))
 		assert.False(t, depth.OK, name)
 		assert.Zero(t, depth.InFocus, name)
+	}
+	// The same with defocus as the other part: just before each is first 0, the
+	// object is so far out of focus that the lens leaves nothing.
+	alone := mustSystem(t, transfer.SystemSpec{Lens: l, Wavelength: 0.5 * um})
+	object := unit.Length(has[float64](t)(root.Find(func(d float64) float64 {
+		return has[float64](t)(alone.OTF(first*(1-1e-4), 0, 4, unit.Length(d)))
+	}, 3, 4)))
+	for name, spec := range map[string]transfer.SystemSpec{
+		"two spots":          {LowPass: filter(transfer.TwoSpots, period/2/along(40), 30)},
+		"four spots, along":  {LowPass: filter(transfer.FourSpots, period/2/along(40), 30)},
+		"four spots, across": {LowPass: filter(transfer.FourSpots, period/2/along(15), -5)},
+		"motion":             {Motion: motion(period)},
+		"square":             {Pitch: 5 * um, ApertureWidth: period / along(20)},
+		"round":              {Pitch: 7 * um, Aperture: transfer.RoundAperture, ApertureWidth: 1.2196698912665 * period},
+	} {
+		spec.Lens, spec.Wavelength = l, 0.5*um
+		got := has[float64](t)(mustSystem(t, spec).FrequencyAt(0, 70*deg, 4, object))
+		assert.InEpsilon(t, first, got, 2e-4, "%s: between the two", name)
 	}
 	// Stripes that vary along the rows meet the other side of the square.
 	s := mustSystem(t, transfer.SystemSpec{Lens: l, Wavelength: 0.5 * um, Pitch: period, Motion: transfer.Motion{Length: next}})
