@@ -11,7 +11,7 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// DepthOfField is the range of distances that looks sharp. If it reaches
+// DepthOfField is the range of distances that is sharp by geometry. If it reaches
 // infinity, Far and Total are +Inf; JSON, which has no infinity, holds null for
 // both.
 type DepthOfField struct {
@@ -72,7 +72,8 @@ func (d *DepthOfField) UnmarshalJSON(data []byte) error {
 	return nil
 }
 
-// Hyperfocal is the nearest focus distance at which infinity still looks sharp.
+// Hyperfocal is the nearest focus distance at which infinity is still sharp by
+// geometry, without diffraction.
 //
 //	H = f²/(N c) + f
 //
@@ -93,8 +94,8 @@ func (l Lens) Hyperfocal(confusion unit.Length) (unit.Length, error) {
 	return unit.Length(l.focal/q + l.focal), nil
 }
 
-// DepthOfField is the range of distances that looks sharp if the lens is focused
-// at a distance s.
+// DepthOfField is the range of distances that is sharp by geometry, without
+// diffraction, if the lens is focused at a distance s.
 //
 //	near = s (H − f)/(H + s − 2f)
 //	far  = s (H − f)/(H − s), +Inf for s ≥ H
@@ -125,8 +126,9 @@ func (l Lens) DepthOfField(focus, confusion unit.Length) (DepthOfField, error) {
 	return DepthOfField{Near: unit.Length(near), Far: unit.Length(far), Total: unit.Length(total)}, nil
 }
 
-// FocusBetween is the focus distance s at which everything from near to far looks
-// sharp at the widest aperture, and the f-number N of that aperture.
+// FocusBetween is the focus distance s at which everything from near to far is
+// sharp by geometry, without diffraction, at the widest aperture, and the f-number
+// N of that aperture.
 //
 //	1/s = (1/near + 1/far)/2
 //	N   = f² (far − near)/(c (s − f)(far + near))
@@ -160,8 +162,8 @@ func (l Lens) FocusBetween(near, far, confusion unit.Length) (focus unit.Length,
 	return unit.Length(s), fNumber, nil
 }
 
-// Blur is the diameter, on the sensor, of the disc into which a point of an
-// object blurs, if the lens is focused at another distance.
+// Blur is the diameter by geometry, on the sensor, of the disc into which a point of
+// an object blurs, if the lens is focused at another distance.
 //
 //	b = (f/N) f |s − d|/(d (s − f))
 //

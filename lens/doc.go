@@ -1,22 +1,29 @@
 // Package lens computes what a lens does on a sensor: image circle, angle of
-// view, depth of field, falloff and stops. Package transfer, below it, computes
-// the contrast that is left of detail.
+// view, depth of field by geometry, focus, light and stops. Below it, package
+// transfer computes the contrast that is left of detail, and package wide what tables
+// of real wide-angle lenses and zooms give.
 //
 // How do I …
 //
 //   - describe a lens? Fill in a [Spec] and call [New]. A fisheye needs a [Model];
 //     nil is rectilinear.
 //   - know whether the image circle covers my sensor? [Lens.CircleFit]; the circle
-//     itself is [Lens.ImageCircle] and [Lens.MaxAngle].
+//     itself is [Lens.ImageCircle] and [Lens.MaxAngle]. The largest picture that is
+//     inside it is [Lens.FreeWindow] or [Lens.CentredWindow].
 //   - know how much a lens sees? [Lens.AngleOfView]; the other way round,
 //     [FocalLengthForView].
-//   - know what is in focus? [Lens.DepthOfField], [Lens.Hyperfocal] and, for the
-//     aperture that a range needs, [Lens.FocusBetween]. [CircleOfConfusion] gives
-//     the blur that a viewer accepts, [Lens.Blur] the blur of one object.
-//   - know how much darker the edge is? [Lens.RelativeIllumination] and
-//     [Lens.FalloffStops].
-//   - work with stops? [Stops], [FNumberAt]; [TStop] and [Transmission] for losses;
-//     [Lens.WorkingFNumber] close to a thing.
+//   - know what is in focus by geometry? [Lens.DepthOfField], [Lens.Hyperfocal] and,
+//     for the aperture that a range needs, [Lens.FocusBetween]. [CircleOfConfusion]
+//     gives the blur that a viewer accepts, [Lens.Blur] the blur of one object.
+//   - set the focus? [Lens.FocusMark] and [Lens.FocusFromMark] for marks and tapes,
+//     which begin at the sensor; [Lens.DepthOfFocus], [Lens.ActualFocus] and
+//     [PlateShift] for what is wrong between lens and sensor; [Lens.Breathing] for
+//     how the picture grows.
+//   - know how much light arrives? [Transmission] of the glass, times
+//     [FilterTransmission], times [Lens.RelativeIllumination] towards the edge. The
+//     three are factors of an exposure; [TStop], [FilterStops] and [Lens.FalloffStops]
+//     say the same in stops. [Lens.WorkingFNumber] is for close to a thing.
+//   - work with stops? [Stops], [FNumberAt], and [Marks] for the numbers on a lens.
 //   - know where a thin lens images what, and how large? [ImageDistance] and
 //     [Magnification].
 //
@@ -51,8 +58,8 @@
 //   - A fisheye is sharp on a sphere about its pupil. Its distances are lengths of
 //     rays. At 90° from the axis every depth is 0.
 //
-// In Hyperfocal, DepthOfField and FocusBetween, sharp is a matter of geometry: the
-// blur of a point is not wider than the circle of confusion. Diffraction is left
+// In Hyperfocal, DepthOfField, FocusBetween and DepthOfFocus, sharp is a matter of
+// geometry: the blur of a point is not wider than the circle of confusion. Diffraction is left
 // out. At f/11 in green light it takes all contrast from photosites of 3 µm at
 // their Nyquist frequency, however well they are in focus. Package transfer takes
 // both into account. There is no default circle of confusion: a still on a page, a
@@ -71,8 +78,14 @@
 //	depth of field       1/s ± (c N/f²)(1 − f/s)              Kingslake 1951 †
 //	blur                 (f/N) f |s − d|/(d (s − f))          thin lens
 //	working f-number     N s/(s − f)                          common practice
+//	depth of focus       ± c N s/(s − f)                      thin lens
+//	flange error e       f + f²/(f²/(s − f) + e)              thin lens
+//	breathing            s/(s − f)                            thin lens
+//	focus mark           s + p + f²/(s − f)                   thin lens
+//	plate                t (1 − 1/n)                          law of refraction
 //	T-stop               N/√τ                                 common practice
 //	stops                2 log2(N2/N1)                        ISO 517 †
+//	filter               10^−d, d log2(10) stops              ISO 5-1 †
 //
 // † from memory. OpenStax, University Physics Volume 3 (2016). R. Kingslake, Lenses
 // in Photography (1951) and Optical System Design (1983).
@@ -80,13 +93,13 @@
 // # What is not modelled
 //
 // The lens is thin: its principal planes coincide, and both pupils are there and
-// have the same diameter. Depth of field and blur hold on the axis. Off
-// the axis they change with the shape of the pupil and with aberrations, of which
-// there are none here. Also left out are vignetting by the barrel, the growth and
-// tilt of the pupil of a wide-angle lens, the movement of the pupil of a fisheye
-// with the field angle, the change of focal length and view with focus, lateral
-// colour, flare, and the filters in front of a sensor. Light has one wavelength.
-// Below about f/2 the paraxial formulas are less exact.
+// have the same diameter. It focuses by moving as a whole. Depth of field and blur
+// hold on the axis. Off the axis they change with the shape of the pupil, which
+// package wide takes from a table, and with aberrations, of which there are none
+// here. Package wide also has vignetting, and the movement of the pupil of a fisheye
+// with the field angle. Left out are the change of a view with focus by moving
+// parts, lateral colour and flare. Light has one wavelength. Below about f/2 the
+// paraxial formulas are less exact.
 //
 // # Cautions
 //

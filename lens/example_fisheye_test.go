@@ -40,8 +40,11 @@ func Example() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("it %v, and the corner at (%.1f, %.1f) mm is %.2f mm outside\n",
-		fit.Limit, float64(fit.FarthestX/mm), float64(fit.FarthestY/mm), -float64(fit.Corner/mm))
+	fmt.Printf("it %v, and the worst corner is %.2f mm outside\n", fit.Limit, -float64(fit.Corner/mm))
+	for i, name := range []string{"top left", "top right", "bottom right", "bottom left"} {
+		c := fit.Corners[i]
+		fmt.Printf("  %s (%.1f, %.1f) mm: %.2f mm\n", name, float64(c.X/mm), float64(c.Y/mm), float64(c.Margin/mm))
+	}
 	fmt.Printf("margins: width %.2f mm, height %.2f mm; %.1f %% of the sensor is lit\n", float64(fit.Width/mm), float64(fit.Height/mm), 100*fit.Area)
 
 	view, ok := l.AngleOfView(24 * mm)
@@ -50,7 +53,11 @@ func Example() {
 	fmt.Printf("36 mm lie within the circle: %v\n", ok)
 	// Output:
 	// image circle 27.93 mm
-	// it cuts the width, and the corner at (18.0, 13.5) mm is 8.54 mm outside
+	// it cuts the width, and the worst corner is 8.54 mm outside
+	//   top left (-18.0, -10.5) mm: -6.88 mm
+	//   top right (18.0, -10.5) mm: -6.88 mm
+	//   bottom right (18.0, 13.5) mm: -8.54 mm
+	//   bottom left (-18.0, 13.5) mm: -8.54 mm
 	// margins: width -4.04 mm, height 0.46 mm; 65.6 % of the sensor is lit
 	// 24 mm across the middle take in 171.9°: true
 	// 36 mm lie within the circle: false

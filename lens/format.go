@@ -61,11 +61,10 @@ func (c *CircleLimit) UnmarshalText(text []byte) error { return circleLimits.Unm
 type CircleFit struct {
 	// Limit is which part of the format is dark. JSON leaves it out if it is not set.
 	Limit CircleLimit `json:",omitzero"`
-	// FarthestX and FarthestY are the position of the corner that is farthest
-	// from the axis, measured from the axis to the right and down. Where
-	// opposite corners are as far, it is the one on the positive side.
-	FarthestX, FarthestY unit.Length
-	// Corner is the margin at that corner. The format is covered if it is not
+	// Corners are the four corners of the upright picture, clockwise from the top
+	// left.
+	Corners [4]Corner
+	// Corner is the least margin of the corners. The format is covered if it is not
 	// negative; otherwise the radius of the circle must grow by −Corner.
 	Corner unit.Length
 	// Width and Height are the margins on the lines across and down the format
@@ -73,6 +72,12 @@ type CircleFit struct {
 	Width, Height unit.Length
 	// Area is the fraction of the area of the format inside the circle.
 	Area float64
+}
+
+// Corner is a corner of a format.
+type Corner struct {
+	X, Y   unit.Length // position, from the axis to the right and down
+	Margin unit.Length // as those of CircleFit
 }
 
 // CircleFit compares the image circle, of radius R, with a format of width W and
@@ -89,15 +94,7 @@ type CircleFit struct {
 //
 // Source: plane geometry.
 func (l Lens) CircleFit(f Format) (CircleFit, error) {
-	c := l.checker()
-	offsets := valid.Closed(-1*unit.Metre, 1*unit.Metre)
-	c.Length("width of the format", f.Width, valid.SensorSides)
-	c.Length("height of the format", f.Height, valid.SensorSides)
-	c.Length("offset along the width", f.OffsetX, offsets)
-	c.Length("offset along the height", f.OffsetY, offsets)
-	if _, ok := l.ImageCircle(); !ok && l.model != nil {
-		c.Fault("image circle", "without limit", "set ImageCircle or MaxAngle in the Spec")
-	}
+	c := l.checkFormat(f)
 	if !c.OK() {
 		return CircleFit{}, c.Err()
 	}
@@ -106,17 +103,13 @@ func (l Lens) CircleFit(f Format) (CircleFit, error) {
 	right, top := x+w/2, y+h/2
 	left, bottom := x-w/2, y-h/2
 	fit := CircleFit{
-		FarthestX: unit.Length(right),
-		FarthestY: unit.Length(top),
-		Corner:    unit.Length(l.edge - math.Hypot(right, top)),
-		Width:     unit.Length(l.edge - right),
-		Height:    unit.Length(l.edge - top),
+		Corner: unit.Length(l.edge - math.Hypot(right, top)),
+		Width:  unit.Length(l.edge - right),
+		Height: unit.Length(l.edge - top),
 	}
-	if f.OffsetX < 0 {
-		fit.FarthestX = -fit.FarthestX
-	}
-	if f.OffsetY < 0 {
-		fit.FarthestY = -fit.FarthestY
+	for i, side := range [4][2]unit.Length{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
+		cx, cy := f.OffsetX+side[0]*f.Width/2, f.OffsetY+side[1]*f.Height/2
+		fit.Corners[i] = Corner{X: cx, Y: cy, Margin: unit.Length(l.edge - math.Hypot(float64(cx), float64(cy)))}
 	}
 	switch {
 	case fit.Corner >= 0:
@@ -140,6 +133,25 @@ func (l Lens) CircleFit(f Format) (CircleFit, error) {
 		fit.Area = math.Min(math.Max(a/(w/l.edge)/(h/l.edge), 0), 1)
 	}
 	return fit, nil
+}
+
+// checkFormat begins the checks of a method that compares a format with the image
+// circle.
+func (l Lens) checkFormat(f Format) *valid.Checker {
+	c := l.checker()
+	checkSides(c, f)
+	if _, ok := l.ImageCircle(); !ok && l.model != nil {
+		c.Fault("image circle", "without limit", "set ImageCircle or MaxAngle in the Spec")
+	}
+	return c
+}
+
+func checkSides(c *valid.Checker, f Format) {
+	offsets := valid.Closed(-1*unit.Metre, 1*unit.Metre)
+	c.Length("width of the format", f.Width, valid.SensorSides)
+	c.Length("height of the format", f.Height, valid.SensorSides)
+	c.Length("offset along the width", f.OffsetX, offsets)
+	c.Length("offset along the height", f.OffsetY, offsets)
 }
 
 // discQuadrant is the area that the unit disc shares with the rectangle from

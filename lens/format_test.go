@@ -65,29 +65,53 @@ func TestCircleFitGeometry(t *testing.T) {
 		want     lens.CircleFit
 	}{
 		{"a circle inside a square fills π/4 of it", lens.Format{Width: 24, Height: 24}, 24,
-			lens.CircleFit{Limit: lens.CircleCutsCorners, FarthestX: 12, FarthestY: 12, Corner: 12 - 12*math.Sqrt2, Area: math.Pi / 4}},
+			lens.CircleFit{Limit: lens.CircleCutsCorners, Corner: 12 - 12*math.Sqrt2, Area: math.Pi / 4}},
 		{"half of 40 × 30 reaches 25 to its corner", lens.Format{Width: 40, Height: 30}, 48,
-			lens.CircleFit{Limit: lens.CircleCutsCorners, FarthestX: 20, FarthestY: 15, Corner: -1, Width: 4, Height: 9, Area: -1}},
+			lens.CircleFit{Limit: lens.CircleCutsCorners, Corner: -1, Width: 4, Height: 9, Area: -1}},
 		{"an offset moves the farther corner to 12 + 8 and 15", lens.Format{Width: 24, Height: 30, OffsetX: -8}, 52,
-			lens.CircleFit{Limit: lens.CircleCovers, FarthestX: -20, FarthestY: 15, Corner: 1, Width: 6, Height: 11, Area: 1}},
+			lens.CircleFit{Limit: lens.CircleCovers, Corner: 1, Width: 6, Height: 11, Area: 1}},
 		{"half a disc on a format whose edge is its diameter", lens.Format{Width: 20, Height: 20, OffsetY: -10}, 20,
-			lens.CircleFit{Limit: lens.CircleCutsHeight, FarthestX: 10, FarthestY: -20, Corner: 10 - 10*unit.Length(math.Sqrt(5)), Width: 0, Height: -10, Area: math.Pi / 8}},
+			lens.CircleFit{Limit: lens.CircleCutsHeight, Corner: 10 - 10*unit.Length(math.Sqrt(5)), Width: 0, Height: -10, Area: math.Pi / 8}},
 		{"the same turned", lens.Format{Width: 20, Height: 20, OffsetX: 10}, 20,
-			lens.CircleFit{Limit: lens.CircleCutsWidth, FarthestX: 20, FarthestY: 10, Corner: 10 - 10*unit.Length(math.Sqrt(5)), Width: -10, Height: 0, Area: math.Pi / 8}},
+			lens.CircleFit{Limit: lens.CircleCutsWidth, Corner: 10 - 10*unit.Length(math.Sqrt(5)), Width: -10, Height: 0, Area: math.Pi / 8}},
 		{"a circular fisheye", lens.Format{Width: 40, Height: 30}, 20,
-			lens.CircleFit{Limit: lens.CircleCutsBoth, FarthestX: 20, FarthestY: 15, Corner: -15, Width: -10, Height: -5, Area: math.Pi / 12}},
+			lens.CircleFit{Limit: lens.CircleCutsBoth, Corner: -15, Width: -10, Height: -5, Area: math.Pi / 12}},
 		{"a format beside the circle", lens.Format{Width: 4, Height: 4, OffsetX: 8}, 10,
-			lens.CircleFit{Limit: lens.CircleCutsWidth, FarthestX: 10, FarthestY: 2, Corner: 5 - unit.Length(math.Sqrt(104)), Width: -5, Height: 3}},
+			lens.CircleFit{Limit: lens.CircleCutsWidth, Corner: 5 - unit.Length(math.Sqrt(104)), Width: -5, Height: 3}},
 	} {
 		f := r.format
 		f.Width, f.Height, f.OffsetX, f.OffsetY = f.Width*mm, f.Height*mm, f.OffsetX*mm, f.OffsetY*mm
 		got := must[lens.CircleFit](t)(circleOf(t, r.diameter*mm).CircleFit(f))
 		assert.Equal(t, r.want.Limit, got.Limit, r.name)
-		for i, pair := range [][2]unit.Length{{got.FarthestX, r.want.FarthestX}, {got.FarthestY, r.want.FarthestY}, {got.Corner, r.want.Corner}, {got.Width, r.want.Width}, {got.Height, r.want.Height}} {
+		for i, pair := range [][2]unit.Length{{got.Corner, r.want.Corner}, {got.Width, r.want.Width}, {got.Height, r.want.Height}} {
 			ref.Near(t, "L-C2", pair[0]/mm, pair[1], r.name, "length", i)
 		}
 		if r.want.Area >= 0 {
 			ref.Near(t, "L-C2", got.Area, r.want.Area, r.name)
+		}
+	}
+}
+
+// The axis is in the top left corner of a format of 8 × 6, of which 3-4-5 gives the
+// diagonal; then 5 left of the middle of one of 24 × 24.
+func TestCircleFitAtAllCorners(t *testing.T) {
+	for _, r := range []struct {
+		format lens.Format // mm, as all lengths here
+		want   [4]lens.Corner
+	}{
+		{lens.Format{Width: 8, Height: 6, OffsetX: 4, OffsetY: 3},
+			[4]lens.Corner{{X: 0, Y: 0, Margin: 9}, {X: 8, Y: 0, Margin: 1}, {X: 8, Y: 6, Margin: -1}, {X: 0, Y: 6, Margin: 3}}},
+		{lens.Format{Width: 8, Height: 24, OffsetX: 5},
+			[4]lens.Corner{{X: 1, Y: -12, Margin: 9 - unit.Length(math.Sqrt(145))}, {X: 9, Y: -12, Margin: -6}, {X: 9, Y: 12, Margin: -6}, {X: 1, Y: 12, Margin: 9 - unit.Length(math.Sqrt(145))}}},
+	} {
+		f := r.format
+		f.Width, f.Height, f.OffsetX, f.OffsetY = f.Width*mm, f.Height*mm, f.OffsetX*mm, f.OffsetY*mm
+		fit := must[lens.CircleFit](t)(circleOf(t, 18*mm).CircleFit(f))
+		for i, want := range r.want {
+			got := fit.Corners[i]
+			for k, pair := range [][2]unit.Length{{got.X, want.X}, {got.Y, want.Y}, {got.Margin, want.Margin}} {
+				ref.Near(t, "L-C2", pair[0]/mm, pair[1], "corner", i, "length", k)
+			}
 		}
 	}
 }
@@ -116,11 +140,17 @@ func TestCircleFitSymmetryAndGrowth(t *testing.T) {
 		fit := fitOf(f, d)
 
 		mirrored := fit
-		mirrored.FarthestX, mirrored.FarthestY = -fit.FarthestX, -fit.FarthestY
+		for i, c := range fit.Corners {
+			mirrored.Corners[(i+2)%4] = lens.Corner{X: -c.X, Y: -c.Y, Margin: c.Margin}
+		}
 		assert.Equal(t, mirrored, fitOf(lens.Format{Width: f.Width, Height: f.Height, OffsetX: -f.OffsetX, OffsetY: -f.OffsetY}, d))
 
 		turned := fitOf(lens.Format{Width: f.Height, Height: f.Width, OffsetX: f.OffsetY, OffsetY: f.OffsetX}, d)
-		want := lens.CircleFit{FarthestX: fit.FarthestY, FarthestY: fit.FarthestX, Corner: fit.Corner, Width: fit.Height, Height: fit.Width}
+		want := lens.CircleFit{Corner: fit.Corner, Width: fit.Height, Height: fit.Width}
+		for i, from := range [4]int{0, 3, 2, 1} {
+			c := fit.Corners[from]
+			want.Corners[i] = lens.Corner{X: c.Y, Y: c.X, Margin: c.Margin}
+		}
 		assert.Empty(t, cmp.Diff(want, turned, cmpopts.IgnoreFields(lens.CircleFit{}, "Limit", "Area")), "the same sums")
 		assert.InDelta(t, fit.Area, turned.Area, 1e-12, "about 1e-15 of the disc over the smallest format")
 

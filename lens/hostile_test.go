@@ -92,5 +92,7 @@ func TestHostileArguments(t *testing.T) {
 		lens.Lens.FocusBetween, lens.Lens.Hyperfocal, lens.Lens.ImageCircle, lens.Lens.MaxAngle,
 		lens.Lens.RelativeIllumination, lens.Lens.WorkingFNumber, lens.CircleLimit.String, lens.CircleLimit.MarshalText,
 		(*lens.CircleLimit).UnmarshalText, (*lens.DepthOfField).UnmarshalJSON,
+		lens.Lens.DepthOfFocus, lens.Lens.ActualFocus, lens.Lens.Breathing, lens.Lens.FocusMark, lens.Lens.FocusFromMark, lens.PlateShift,
+		lens.FilterTransmission, lens.FilterStops, lens.Marks, lens.Lens.CentredWindow, lens.Lens.FreeWindow,
 	)
 }

@@ -72,3 +72,64 @@ func TestTStopsPassTheSameLight(t *testing.T) {
 		refuses(t, err, "lens: ")
 	}
 }
+
+// A filter passes as much as ten filters of a tenth of its density one behind the
+// other, and ten of a density pass what ten times the density does.
+func TestFiltersOneBehindTheOther(t *testing.T) {
+	for _, r := range []struct {
+		density, transmission, stops float64
+	}{ // a hundredth of 1000, 100 and 10; log2 10 in twelve digits
+		{0.1, 0.794328234724, 0.332192809489}, {0.3, 0.501187233627, 0.996578428466}, {0.6, 0.251188643151, 1.99315685693},
+		{0.9, 0.125892541179, 2.98973528540}, {1.2, 0.0630957344480, 3.98631371386}, {1.8, 0.0158489319246, 5.97947057080},
+	} {
+		tenth := 1.0 // of a light of 1, behind filters that add up to 10 times the density
+		for range int(math.Round(10 * r.density)) {
+			tenth /= 10
+		}
+		one := has[float64](t)(root.Find(func(x float64) float64 {
+			left := 1.0
+			for range 10 {
+				left *= x
+			}
+			return left/tenth - 1
+		}, 1e-3, 1))
+		got := must[float64](t)(lens.FilterTransmission(r.density))
+		ref.Near(t, "L-O7", got, one, r.density)
+		ref.Near(t, "L-O7", got, r.transmission, r.density)
+		// The pupil that is as dark behind no filter, in stops.
+		stops := must[float64](t)(lens.Stops(1, aperture(t, math.Pi/4*one)))
+		ref.Near(t, "L-O8", must[float64](t)(lens.FilterStops(r.density)), stops, r.density)
+		ref.Near(t, "L-O8", must[float64](t)(lens.FilterStops(r.density)), r.stops, r.density)
+	}
+	assert.Equal(t, 1., must[float64](t)(lens.FilterTransmission(0)))
+	for _, d := range []float64{-0.1, 10.1, math.NaN(), math.Inf(1)} {
+		_, err := lens.FilterTransmission(d)
+		refuses(t, err, "lens: density ")
+		_, err = lens.FilterStops(d)
+		refuses(t, err, "lens: density ")
+	}
+}
+
+func TestMarksStandForExactStops(t *testing.T) {
+	whole, halves, thirds := must[[]lens.Mark](t)(lens.Marks(1)), must[[]lens.Mark](t)(lens.Marks(2)), must[[]lens.Mark](t)(lens.Marks(3))
+	for i, m := range whole {
+		assert.Equal(t, m.Marked, halves[2*i].Marked, "whole stops have one mark")
+		assert.Equal(t, m, thirds[3*i], "whole stops are the same in thirds")
+	}
+	for perStop, series := range [][]lens.Mark{1: whole, 2: halves, 3: thirds} {
+		light := 1.0
+		factor := math.Pow(2, -1/math.Max(1, float64(perStop)))
+		for i, m := range series {
+			if i%max(perStop, 1) == 0 {
+				light = math.Pow(2, -float64(i/max(perStop, 1)))
+			}
+			ref.Near(t, "L-F8k", m.Exact, aperture(t, math.Pi/4*light), perStop, i)
+			ref.Near(t, "L-F8t", m.Marked/m.Exact, 1, perStop, i)
+			light *= factor
+		}
+	}
+	for _, n := range []int{0, 4, -1} {
+		_, err := lens.Marks(n)
+		refuses(t, err, "lens: steps per stop ")
+	}
+}

@@ -1,14 +1,15 @@
 package projection_test
 
 import (
-	"errors"
 	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -62,7 +63,7 @@ func distorted(t testing.TB, d projection.Distortion, change func(*projection.Ca
 	if change != nil {
 		change(&spec)
 	}
-	return camera(t, spec)
+	return trial.Camera(t, spec)
 }
 
 // A distortion moves the model's position in the plane, before the focal
@@ -78,15 +79,11 @@ func TestDistortionActsInThePlane(t *testing.T) {
 		x0, y0, _ := plain.Project(dir)
 		u, v, _ := d.Distort((x0-1520)/1000, (y0-970)/1100)
 		x, y, ok := c.Project(dir)
-		if !ok {
-			t.Fatalf("no image at %v rad", theta)
-		}
+		require.True(t, ok, "no image at %v rad", theta)
 		assert.InDelta(t, 1520+1000*u, x, 1e-11, "x: roundings of 3000")
 		assert.InDelta(t, 970+1100*v, y, 1e-11, "y: roundings of 3000")
 		back, ok := c.Unproject(x, y)
-		if !ok {
-			t.Fatalf("no direction at %v, %v", x, y)
-		}
+		require.True(t, ok, "no direction at %v, %v", x, y)
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(back, dir)), 2e-14, "there and back: roundings of the position")
 	}
 	if _, _, ok := c.Project(r3.Scale(-1, projection.Pose{Heading: 1, Elevation: 0.3}.ToStage(r3.Vec{Z: -1}))); ok {
@@ -119,9 +116,7 @@ func TestDistortionLimits(t *testing.T) {
 		}{{narrow, 0.7 - math.Hypot(a, b)}, {circle, min(0.6-math.Hypot(u, v), 1.6-math.Hypot(a, b))}} {
 			dir, ok := e.c.Unproject(x, y)
 			margin := e.c.Margin(x, y)
-			if ok != (e.inside >= 0) || (margin >= 0) != ok {
-				t.Errorf("camera %d at (%v, %v): inside by %v, but %v with margin %v", i, x, y, e.inside, ok, margin)
-			}
+			assert.True(t, ok == (e.inside >= 0) && (margin >= 0) == ok, "camera %d at (%v, %v): inside by %v, but %v with margin %v", i, x, y, e.inside, ok, margin)
 			if ok {
 				seen[i]++
 				if _, _, ok := e.c.Project(dir); !ok {
@@ -130,9 +125,7 @@ func TestDistortionLimits(t *testing.T) {
 			}
 		}
 	}
-	if seen[0] < 1000 || seen[1] < 500 {
-		t.Errorf("seen %v", seen)
-	}
+	assert.True(t, seen[0] >= 1000 && seen[1] >= 500, "seen %v", seen)
 	// The margin is the distance to the bent rim, as far as that is straight.
 	for _, heading := range []float64{0, 40, 100, 200, 300} {
 		s, co := math.Sincos(heading * math.Pi / 180)
@@ -165,7 +158,7 @@ func TestMarginAtTheEndOfADistortion(t *testing.T) {
 		"stated end": {K1: -0.2, K2: 0.03, MaxRadius: 0.6},
 		"tangential": {K1: -0.3, P1: 0.002, P2: -0.003},
 	} {
-		c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: brownConrady(t, d), FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: brownConrady(t, d), FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
 		for _, way := range []float64{0, 0.5, 2, 4} {
 			sin, cos := math.Sincos(way)
 			const step = 0.5
@@ -178,14 +171,10 @@ func TestMarginAtTheEndOfADistortion(t *testing.T) {
 					}
 					break
 				}
-				if !(math.Abs(last-m) <= (1+1e-9)*step) {
-					t.Errorf("%s: margin from %v to %v at %v px", name, last, m, s)
-				}
+				assert.True(t, math.Abs(last-m) <= (1+1e-9)*step, "%s: margin from %v to %v at %v px", name, last, m, s)
 				last, seen = m, seen+1
 			}
-			if seen < 1000 {
-				t.Errorf("%s: %d steps seen", name, seen)
-			}
+			assert.True(t, seen >= 1000, "%s: %d steps seen", name, seen)
 		}
 		if name == "fold" {
 			for _, out := range []float64{0, 0.3, 0.6, 0.7, 0.7027, 0.702728} {
@@ -203,7 +192,7 @@ func TestMarginAtTheEndOfADistortion(t *testing.T) {
 // the raster is passed on the way there.
 func TestMarginBeyondADistortion(t *testing.T) {
 	d := brownConrady(t, projection.BrownConradySpec{K1: -0.3})
-	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 3000, FocalY: 3000, Width: 2000, Height: 2000})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 3000, FocalY: 3000, Width: 2000, Height: 2000})
 	const fold = 3000 * 0.7027283689263065 // see TestMarginAtTheEndOfADistortion
 	for x, want := range map[float64]float64{
 		-500: -500, 1000 - fold + 1: -(fold - 1001),
@@ -218,11 +207,10 @@ func TestMarginBeyondADistortion(t *testing.T) {
 // Nothing is lost in a square that overflows.
 func TestMarginFarAway(t *testing.T) {
 	for _, d := range []projection.Distortion{nil, squeeze{0.5, 0}} {
-		c := camera(t, projection.CameraSpec{Model: projection.Equidistant, Distortion: d, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, Distortion: d, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 2000})
 		for _, far := range []float64{1e100, 1e200, math.MaxFloat64, math.Inf(1)} {
-			if m := c.Margin(-far, far); !(m <= -far) {
-				t.Errorf("%T: margin %v at %v px", d, m, far)
-			}
+			m := c.Margin(-far, far)
+			assert.True(t, m <= -far, "%T: margin %v at %v px", d, m, far)
 		}
 	}
 }
@@ -251,7 +239,7 @@ func (s squeeze) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
 func TestMarginOfANarrowRim(t *testing.T) {
 	for _, by := range []float64{0.01, 0.05, 0.1, 0.3, 0.5, 0.9} {
 		for side := by * 1000; side < by*4000; side += 5 {
-			c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, math.Pi / 64}, FocalX: 1000, FocalY: 1000, Width: int(side), Height: int(side)})
+			c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, math.Pi / 64}, FocalX: 1000, FocalY: 1000, Width: int(side), Height: int(side)})
 			half := float64(int(side)) / 2
 			assert.InDelta(t, min(half, 1000*by), c.Margin(half, half), 1e-9, "margin: the search's last step, squared")
 		}
@@ -264,7 +252,7 @@ func TestMarginOffTheMiddleOfANarrowRim(t *testing.T) {
 	for _, phi := range []float64{math.Pi / 64, 1, 2, 3} {
 		sin, cos := math.Sincos(phi)
 		for _, by := range []float64{0.1, 0.3, 0.6} {
-			c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, phi}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+			c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1, Distortion: squeeze{by, phi}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
 			for part := -0.95; part < 1; part += 0.1 {
 				off := 1000 * by * part
 				assert.InDelta(t, 1000*by-math.Abs(off), c.Margin(2000+off*cos, 2000+off*sin), 1e-9, "margin: the search's last step, squared")
@@ -288,7 +276,7 @@ func (r within) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
 // Where a Distortion has no image there is no margin, whatever numbers it gives there.
 func TestMarginHeedsOK(t *testing.T) {
 	for _, end := range []float64{0.5, 0.9, 1.2} {
-		c := camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1.5, Distortion: within(end), FocalX: 1000, FocalY: 1000, Width: 2600, Height: 2600})
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, MaxAngle: 1.5, Distortion: within(end), FocalX: 1000, FocalY: 1000, Width: 2600, Height: 2600})
 		for _, off := range []float64{-1250, -1000, -700, 0, 400, 800, 1100, 1290} {
 			_, seen := c.Unproject(1300+off, 1300)
 			assert.Equal(t, math.Abs(off) < 1000*end, seen, "%v px from the axis, the end at %v", off, end)
@@ -321,9 +309,7 @@ func TestNewCameraRefusesDistortion(t *testing.T) {
 		"inverse that leaves (0, 0) where it is, not at (": {zero: math.NaN(), det: 1},
 	} {
 		_, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, Distortion: d, FocalX: 1, FocalY: 1, Width: 1, Height: 1})
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), want) {
-			t.Errorf("got %v, want %q", err, want)
-		}
+		trial.Refuses(t, projection.ErrInvalid, err, want)
 	}
 	_, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, Distortion: odd{det: 1}, FocalX: 1, FocalY: 1, Width: 1, Height: 1})
 	assert.NoError(t, err)

@@ -11,6 +11,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
@@ -86,19 +87,14 @@ func TestFormDomainEnds(t *testing.T) {
 		for _, theta := range []unit.Angle{unit.Angle(nan), unit.Angle(inf), unit.Angle(-inf), -5e-324, -1, unit.Angle(math.Nextafter(float64(end), 4)), 4} {
 			_, ok := f.Radius(theta)
 			_, ok2 := f.Slope(theta)
-			if ok || ok2 {
-				t.Errorf("%v images %v", f, float64(theta))
-			}
+			assert.True(t, !ok && !ok2, "%v images %v", f, float64(theta))
 		}
 		_, ok := f.Radius(end)
 		_, ok2 := f.Slope(end)
-		if ok != included[f] || ok2 != included[f] {
-			t.Errorf("%v at its end: %v, %v, want %v", f, ok, ok2, included[f])
-		}
+		assert.True(t, ok == included[f] && ok2 == included[f], "%v at its end: %v, %v, want %v", f, ok, ok2, included[f])
 		for _, r := range []float64{nan, inf, -inf, -5e-324, -1} {
-			if _, ok := f.Angle(r); ok {
-				t.Errorf("%v has an angle for the radius %v", f, r)
-			}
+			_, ok := f.Angle(r)
+			assert.False(t, ok, "%v has an angle for the radius %v", f, r)
 		}
 		if r, ok := rim[f]; ok {
 			if theta, ok := f.Angle(r); !ok || theta != end {
@@ -108,14 +104,12 @@ func TestFormDomainEnds(t *testing.T) {
 				t.Errorf("%v has an angle beyond its rim", f)
 			}
 			for _, e := range []float64{1 - 1e-12, 1 + 1e-12} {
-				if theta, ok := f.Angle(r * e); ok != (e < 1) || theta > end {
-					t.Errorf("%v at %v of its rim: %v, %v", f, e, theta, ok)
-				}
+				theta, ok := f.Angle(r * e)
+				assert.True(t, ok == (e < 1) && theta <= end, "%v at %v of its rim: %v, %v", f, e, theta, ok)
 			}
 		} else if f.MaxAngle() > 0 {
-			if theta, ok := f.Angle(math.MaxFloat64); !ok || !(theta < end) {
-				t.Errorf("%v at the largest radius: %v, %v", f, theta, ok)
-			}
+			theta, ok := f.Angle(math.MaxFloat64)
+			assert.True(t, ok && theta < end, "%v at the largest radius: %v, %v", f, theta, ok)
 		}
 	}
 	if end := projection.Form(0).MaxAngle(); end != 0 {
@@ -195,9 +189,7 @@ func TestRadii(t *testing.T) {
 			f := projection.Form(i + 1)
 			r, ok := f.Radius(theta)
 			if math.IsNaN(want) {
-				if ok {
-					t.Errorf("%v has radius %v at %v°", f, r, row.degrees)
-				}
+				assert.False(t, ok, "%v has radius %v at %v°", f, r, row.degrees)
 				continue
 			}
 			ref.Near(t, "P-T1", r, want, f, row.degrees)
@@ -208,9 +200,7 @@ func TestRadii(t *testing.T) {
 					want = min(want, math.Pi) // which is printed rounded up
 				}
 				back, ok := f.Angle(want)
-				if !ok {
-					t.Errorf("%v has no angle at %v", f, want)
-				}
+				assert.True(t, ok, "%v has no angle at %v", f, want)
 				ref.Near(t, "P-T1", back, theta, f, "inverse", row.degrees)
 			}
 		}
@@ -248,7 +238,7 @@ func TestExactAnchors(t *testing.T) {
 
 // At one angle the bounds are the derivatives themselves.
 func TestBoundsAtOneAngle(t *testing.T) {
-	line := must[projection.Bounded](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
+	line := trial.Must[projection.Bounded](t)(projection.NewTable([]projection.TablePoint{{Angle: 1, Height: 0.5}, {Angle: 2, Height: 1}}))
 	for _, tc := range []struct {
 		model       projection.Bounded
 		at          unit.Angle
@@ -259,7 +249,7 @@ func TestBoundsAtOneAngle(t *testing.T) {
 		{projection.Equidistant, 130 * deg, 1, 0},
 		{projection.Equisolid, 60 * deg, math.Sqrt(3) / 2, -0.25},
 		{projection.Orthographic, 30 * deg, math.Sqrt(3) / 2, -0.5},
-		{must[projection.Bounded](t)(projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -1. / 6}})), 1, 0.5, -1},
+		{trial.Must[projection.Bounded](t)(projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -1. / 6}})), 1, 0.5, -1},
 		{line, 1.5, 0.5, 0},
 	} {
 		slope, low, high := tc.model.Bounds(tc.at, tc.at)
@@ -399,20 +389,14 @@ func TestFormsToTheUlp(t *testing.T) {
 
 			// The radii of angles 2.5 ulp less and more have the radius given between.
 			back, ok := f.Angle(r)
-			if !ok {
-				t.Fatalf("%v: the radius of %v has no angle", f, theta)
-			}
+			require.True(t, ok, "%v: the radius of %v has no angle", f, theta)
 			spare := 2.5 * ulp(float64(back))
 			low := e.radius(f, e.zero().Sub(e.of(float64(back)), e.of(spare)))
 			high := e.radius(f, e.zero().Add(e.of(float64(back)), e.of(spare)))
 			beyond := float64(back)+spare >= end // where the radius falls again, or is none
-			if low.Cmp(e.of(r)) > 0 || (!beyond && high.Cmp(e.of(r)) < 0) {
-				t.Errorf("%v: %v comes back as %v, more than 2.5 ulp off", f, theta, back)
-			}
+			assert.True(t, low.Cmp(e.of(r)) <= 0 && !(!beyond && high.Cmp(e.of(r)) < 0), "%v: %v comes back as %v, more than 2.5 ulp off", f, theta, back)
 		}
-		if worst > 2 {
-			t.Errorf("%v: a radius is off by %.2f ulp", f, worst)
-		}
+		assert.True(t, worst <= 2, "%v: a radius is off by %.2f ulp", f, worst)
 		t.Logf("%v: radii are off by up to %.2f ulp", f, worst)
 	}
 }

@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/internal/trial"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -20,9 +21,8 @@ func FuzzFormText(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text []byte) {
 		var form projection.Form
 		if err := form.UnmarshalText(text); err != nil {
-			if !errors.Is(err, projection.ErrInvalid) || form != 0 {
-				t.Errorf("%q: %v, %v", text, form, err)
-			}
+			trial.Refuses(t, projection.ErrInvalid, err)
+			assert.True(t, form == 0, "%q: %v, %v", text, form, err)
 		} else if back, err := form.MarshalText(); err != nil || string(back) != string(text) {
 			t.Errorf("%q came back as %q, %v", text, back, err)
 		}
@@ -39,15 +39,11 @@ func FuzzFormAngle(f *testing.F) {
 		m := projection.Form(form)
 		theta, ok := m.Angle(r)
 		if !ok {
-			if theta != 0 {
-				t.Errorf("%v at %v: %v without ok", m, r, theta)
-			}
+			assert.True(t, theta == 0, "%v at %v: %v without ok", m, r, theta)
 			return
 		}
 		back, ok := m.Radius(theta)
-		if !ok || !(theta >= 0 && theta <= m.MaxAngle()) {
-			t.Fatalf("%v at %v: angle %v has no radius", m, r, theta)
-		}
+		require.True(t, ok && theta >= 0 && theta <= m.MaxAngle(), "%v at %v: angle %v has no radius", m, r, theta)
 		// At great radii the angle, rounded, no longer tells them apart.
 		slope, _ := m.Slope(theta)
 		if d := math.Abs(back - r); d > 8e-16*(r+float64(theta)*slope) && r < 1e15 {
@@ -71,34 +67,24 @@ func FuzzCamera(f *testing.F) {
 		c, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: fx, FocalY: fy, Width: w, Height: h, OffsetX: ox, OffsetY: oy, MaxAngle: unit.Angle(limit),
 			Pose: projection.Pose{Heading: unit.Angle(heading), Elevation: unit.Angle(elevation), Roll: unit.Angle(roll)}})
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Errorf("%v", err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
-		if a, b, d := c.FieldOfView(); !finite(float64(a), float64(b), float64(d)) {
+		if a, b, d := c.FieldOfView(); !trial.Finite(float64(a), float64(b), float64(d)) {
 			t.Errorf("field of view %v, %v, %v", a, b, d)
 		}
-		if math.IsNaN(c.Margin(x, y)) {
-			t.Errorf("margin at %v, %v", x, y)
-		}
+		assert.False(t, math.IsNaN(c.Margin(x, y)), "margin at %v, %v", x, y)
 		if d, ok := c.Unproject(x, y); ok {
-			if !finite(d.X, d.Y, d.Z) || math.Abs(r3.Norm(d)-1) > 1e-12 {
-				t.Errorf("direction %v at %v, %v", d, x, y)
-			}
+			assert.True(t, trial.Finite(d.X, d.Y, d.Z) && math.Abs(r3.Norm(d)-1) <= 1e-12, "direction %v at %v, %v", d, x, y)
 		}
 		dir := r3.Vec{X: dx, Y: dy, Z: dz}
 		px, py, ok := c.Project(dir)
 		if !ok {
 			return
 		}
-		if !finite(px, py) {
-			t.Errorf("%v is imaged at %v, %v", dir, px, py)
-		}
+		assert.True(t, trial.Finite(px, py), "%v is imaged at %v, %v", dir, px, py)
 		density, ok := c.Density(dir)
-		if !ok || math.IsNaN(density.Radial+density.Tangential) {
-			t.Errorf("%v has density %v, %v", dir, density, ok)
-		}
+		assert.True(t, ok && !math.IsNaN(density.Radial+density.Tangential), "%v has density %v, %v", dir, density, ok)
 		// Where a pixel is a small angle, the direction comes back.
 		if min(density.Radial, density.Tangential) < 1 || max(fx, fy) > 1e6 || max(math.Abs(px), math.Abs(py)) > 1e8 {
 			return
@@ -106,9 +92,7 @@ func FuzzCamera(f *testing.F) {
 		back, ok := c.Unproject(px, py)
 		scale := max(math.Abs(dx), math.Abs(dy), math.Abs(dz))
 		unitDir := r3.Unit(r3.Vec{X: dx / scale, Y: dy / scale, Z: dz / scale})
-		if !ok || r3.Norm(r3.Sub(back, unitDir)) > 1e-6 {
-			t.Errorf("%v came back as %v, %v", unitDir, back, ok)
-		}
+		assert.True(t, ok && r3.Norm(r3.Sub(back, unitDir)) <= 1e-6, "%v came back as %v, %v", unitDir, back, ok)
 	})
 }
 
@@ -136,9 +120,7 @@ func FuzzRaster(f *testing.F) {
 			t.Errorf("solid angle %v, %v", sr, ok)
 		}
 		if j, ok := c.Jacobian(r3.Vec{X: dx, Y: dy, Z: dz}); ok {
-			if math.IsNaN(j.XRight + j.XUp + j.YRight + j.YUp) {
-				t.Errorf("Jacobian %+v", j)
-			}
+			assert.False(t, math.IsNaN(j.XRight+j.XUp+j.YRight+j.YUp), "Jacobian %+v", j)
 		}
 		for _, op := range []func() (projection.Camera, error){
 			func() (projection.Camera, error) { return c.Crop(n, m, w, h) },
@@ -146,7 +128,7 @@ func FuzzRaster(f *testing.F) {
 			func() (projection.Camera, error) { return c.Bin(n, m) },
 		} {
 			if d, err := op(); err == nil {
-				if x, y, ok := d.Project(r3.Vec{X: dx, Y: dy, Z: dz}); ok && !finite(x, y) {
+				if x, y, ok := d.Project(r3.Vec{X: dx, Y: dy, Z: dz}); ok && !trial.Finite(x, y) {
 					t.Errorf("%v, %v after an operation", x, y)
 				}
 			} else if !errors.Is(err, projection.ErrInvalid) {
@@ -167,9 +149,7 @@ func FuzzExtrinsics(f *testing.F) {
 		e := projection.Extrinsics{Rotation: r3.Vec{X: x, Y: y, Z: z}, Translation: r3.Vec{X: tx, Y: ty, Z: tz}}
 		p, err := e.Pose()
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Errorf("%v", err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
 		back, err := projection.ExtrinsicsFromRows(e.Rows())
@@ -197,15 +177,11 @@ func FuzzOddPolynomial(f *testing.F) {
 		c := []float64{c1, c2, c3, c4, c5}
 		m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c, MaxAngle: unit.Angle(limit)})
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Error(err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
 		end := float64(m.MaxAngle())
-		if !(end > 0 && end <= math.Pi) || (limit > 0 && end > limit) {
-			t.Fatalf("%v ends at %v", m, end)
-		}
+		require.True(t, end > 0 && end <= math.Pi && !(limit > 0 && end > limit), "%v ends at %v", m, end)
 		if !(part >= 0 && part <= 1) {
 			return
 		}
@@ -213,9 +189,7 @@ func FuzzOddPolynomial(f *testing.F) {
 		rEnd, ok := m.Radius(m.MaxAngle())
 		r, ok2 := m.Radius(unit.Angle(theta))
 		slope, ok3 := m.Slope(unit.Angle(theta))
-		if !ok || !ok2 || !ok3 || !(r >= 0 && r <= rEnd && slope >= 0) {
-			t.Fatalf("%v at %v: %v (%v), %v (%v), of %v (%v)", m, theta, r, ok2, slope, ok3, rEnd, ok)
-		}
+		require.True(t, ok && ok2 && ok3 && r >= 0 && r <= rEnd && slope >= 0, "%v at %v: %v (%v), %v (%v), of %v (%v)", m, theta, r, ok2, slope, ok3, rEnd, ok)
 		// What roundings of the terms amount to.
 		noise := func(theta float64) (sum float64) {
 			p := theta
@@ -229,13 +203,9 @@ func FuzzOddPolynomial(f *testing.F) {
 			t.Errorf("%v turns back before %v: %v, %v", m, theta, less, r)
 		}
 		back, ok := m.Angle(r)
-		if !ok || !(float64(back) >= 0 && float64(back) <= end) {
-			t.Fatalf("%v: %v comes back as %v, %v", m, r, back, ok)
-		}
+		require.True(t, ok && float64(back) >= 0 && float64(back) <= end, "%v: %v comes back as %v, %v", m, r, back, ok)
 		again, _ := m.Radius(back)
-		if math.Abs(again-r) > 4*noise(theta)+4*noise(float64(back)) {
-			t.Errorf("%v at %v: radius %v, angle %v, radius %v", m, theta, r, back, again)
-		}
+		assert.True(t, math.Abs(again-r) <= 4*noise(theta)+4*noise(float64(back)), "%v at %v: radius %v, angle %v, radius %v", m, theta, r, back, again)
 	})
 }
 
@@ -262,17 +232,13 @@ func FuzzTable(f *testing.F) {
 		}
 		m, err := projection.NewTable(points)
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Error(err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
 		for _, p := range points {
 			r, ok := m.Radius(p.Angle)
 			back, ok2 := m.Angle(p.Height)
-			if !ok || !ok2 || r != p.Height || back != p.Angle {
-				t.Errorf("%v: %v, %v", p, r, back)
-			}
+			assert.True(t, ok && ok2 && r == p.Height && back == p.Angle, "%v: %v, %v", p, r, back)
 		}
 		if !(part >= 0 && part <= 1) {
 			return
@@ -281,15 +247,11 @@ func FuzzTable(f *testing.F) {
 		rEnd, _ := m.Radius(m.MaxAngle())
 		r, ok := m.Radius(theta)
 		slope, ok2 := m.Slope(theta)
-		if !ok || !ok2 || !(r >= 0 && r <= rEnd && slope >= 0 && slope <= math.MaxFloat64) {
-			t.Fatalf("at %v of %v: %v, %v", theta, points, r, slope)
-		}
+		require.True(t, ok && ok2 && r >= 0 && r <= rEnd && slope >= 0 && slope <= math.MaxFloat64, "at %v of %v: %v, %v", theta, points, r, slope)
 		back, ok := m.Angle(r)
 		again, ok2 := m.Radius(back)
 		slopeBack, _ := m.Slope(back)
-		if !ok || !ok2 || math.Abs(again-r) > 1e-15*(r+rEnd+float64(theta)*(slope+slopeBack)) {
-			t.Errorf("at %v of %v: radius %v, angle %v, radius %v", theta, points, r, back, again)
-		}
+		assert.True(t, ok && ok2 && math.Abs(again-r) <= 1e-15*(r+rEnd+float64(theta)*(slope+slopeBack)), "at %v of %v: radius %v, angle %v, radius %v", theta, points, r, back, again)
 	})
 }
 
@@ -306,9 +268,7 @@ func FuzzBrownConrady(f *testing.F) {
 	f.Fuzz(func(t *testing.T, k1, k2, k3, k4, k5, k6, p1, p2, s1, s2, s3, s4, x, y float64) {
 		d, err := projection.NewBrownConrady(projection.BrownConradySpec{K1: k1, K2: k2, K3: k3, K4: k4, K5: k5, K6: k6, P1: p1, P2: p2, S1: s1, S2: s2, S3: s3, S4: s4})
 		if err != nil {
-			if !errors.Is(err, projection.ErrInvalid) {
-				t.Error(err)
-			}
+			assert.ErrorIs(t, err, projection.ErrInvalid)
 			return
 		}
 		if end := maxRadius(d); !(end > 0 && end <= 1e9) {
@@ -316,9 +276,7 @@ func FuzzBrownConrady(f *testing.F) {
 		}
 		if a, b, ok := d.Undistort(x, y); ok {
 			u, v, ok := d.Distort(a, b)
-			if !ok || !(math.Hypot(u-x, v-y) <= 2e-12*max(1, math.Hypot(x, y))) {
-				t.Errorf("(%v, %v) comes from (%v, %v), which goes to (%v, %v), %v", x, y, a, b, u, v, ok)
-			}
+			assert.True(t, ok && math.Hypot(u-x, v-y) <= 2e-12*max(1, math.Hypot(x, y)), "(%v, %v) comes from (%v, %v), which goes to (%v, %v), %v", x, y, a, b, u, v, ok)
 		} else if a != 0 || b != 0 {
 			t.Errorf("(%v, %v) comes from (%v, %v) without ok", x, y, a, b)
 		}
@@ -330,9 +288,7 @@ func FuzzBrownConrady(f *testing.F) {
 		if !ok {
 			return
 		}
-		if !finite(u, v, ux, uy, vx, vy) {
-			t.Fatalf("(%v, %v): %v, %v, %v, %v, %v, %v", x, y, u, v, ux, uy, vx, vy)
-		}
+		require.True(t, trial.Finite(u, v, ux, uy, vx, vy), "(%v, %v): %v, %v, %v, %v, %v, %v", x, y, u, v, ux, uy, vx, vy)
 		// Coefficients of real lenses, on their field: everything comes back.
 		size := 0.0
 		for _, c := range []float64{k1, k2, k3, k4, k5, k6, p1, p2, s1, s2, s3, s4} {

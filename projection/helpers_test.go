@@ -1,14 +1,6 @@
 package projection_test
 
 import (
-	"encoding/csv"
-	"errors"
-	"math"
-	"math/rand/v2"
-	"os"
-	"path/filepath"
-	"strconv"
-	"strings"
 	"testing"
 
 	"example.com/platewright/projection"
@@ -18,13 +10,18 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
+const (
+	deg = projection.Degree
+	mm  = unit.Milli * unit.Metre
+)
+
 // allCameras are of every kind: each closed form, measured models, a model of the
 // caller's own, and distortions.
 func allCameras(t testing.TB) map[string]projection.Camera {
 	m := map[string]projection.Camera{}
 	pose := projection.Pose{Heading: 2, Elevation: -0.4, Roll: 0.3}
 	add := func(name string, model projection.Model, d projection.Distortion, limit float64) {
-		m[name] = camera(t, projection.CameraSpec{Model: model, Distortion: d, FocalX: 3000, FocalY: 2900, Width: 9000, Height: 7000, OffsetX: 12, OffsetY: -40, Pose: pose,
+		m[name] = trial.Camera(t, projection.CameraSpec{Model: model, Distortion: d, FocalX: 3000, FocalY: 2900, Width: 9000, Height: 7000, OffsetX: 12, OffsetY: -40, Pose: pose,
 			MaxAngle: model.MaxAngle() * unit.Angle(limit)})
 	}
 	for _, f := range forms {
@@ -55,149 +52,20 @@ func allCameras(t testing.TB) map[string]projection.Camera {
 		require.NoError(t, err)
 		add("distortion "+name, projection.Rectilinear, d, 1)
 		if name == "tangential" {
-			m["distortion in an image circle"] = camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 3000, FocalY: 3100, Width: 9000, Height: 7000,
+			m["distortion in an image circle"] = trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d, FocalX: 3000, FocalY: 3100, Width: 9000, Height: 7000,
 				OffsetX: 12, OffsetY: -40, Pose: pose, Pitch: 1e-6, ImageCircle: 5e-3, MaxAngle: 0.8})
 		}
 	}
 	return m
 }
 
-// must gives the value of a constructor, or ends the test.
-func must[T any](t testing.TB) func(v T, err error) T {
-	return func(v T, err error) T {
-		t.Helper()
-		require.NoError(t, err)
-		return v
-	}
-}
-
-// table reads reference data: the numbers of a file, line by line.
-func table(t *testing.T, name string) (rows [][]float64) {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "testdata", "projection", name))
-	require.NoError(t, err)
-	defer f.Close()
-	records, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	for _, record := range records[1:] {
-		row := make([]float64, len(record))
-		for i, field := range record {
-			if row[i], err = strconv.ParseFloat(field, 64); err != nil {
-				t.Fatal(err)
-			}
-		}
-		rows = append(rows, row)
-	}
-	if len(rows) < 200 {
-		t.Fatalf("%s has %d rows", name, len(rows))
-	}
-	return rows
-}
-
-func pose(heading, elevation, roll float64) projection.Pose {
-	return projection.Pose{Heading: unit.Angle(heading) * deg, Elevation: unit.Angle(elevation) * deg, Roll: unit.Angle(roll) * deg}
-}
-
-// columns are the images of the three axes.
-func columns(p projection.Pose) [3]r3.Vec {
-	return [3]r3.Vec{p.ToStage(r3.Vec{X: 1}), p.ToStage(r3.Vec{Y: 1}), p.ToStage(r3.Vec{Z: 1})}
-}
-
 // column is a column of the nine elements of a matrix by rows.
 func column(m []float64, j int) r3.Vec { return r3.Vec{X: m[j], Y: m[3+j], Z: m[6+j]} }
-
-const mm = unit.Milli * unit.Metre
-
-func randomVec(rng *rand.Rand, scale float64) r3.Vec {
-	return r3.Scale(scale, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
-}
-
-func randomPose(rng *rand.Rand) projection.Pose {
-	p := pose(rng.Float64()*360-180, rng.Float64()*180-90, rng.Float64()*360-180)
-	p.Position = randomVec(rng, 10)
-	return p
-}
-
-// apart is how far two poses are from each other: metres and rad, added.
-func apart(p, q projection.Pose) float64 {
-	return r3.Norm(r3.Sub(p.Position, q.Position)) + float64(p.AngleTo(q))
-}
-
-// refuses checks that an error wraps the sentinel and names each of some fields.
-func refuses(t *testing.T, err error, fields ...string) {
-	t.Helper()
-	if !errors.Is(err, projection.ErrInvalid) {
-		t.Errorf("got %v, want an error about %v", err, fields)
-		return
-	}
-	for _, f := range fields {
-		if !strings.Contains(err.Error(), f) {
-			t.Errorf("%v does not name %s", err, f)
-		}
-	}
-}
-
-// toward is the direction of a heading and an elevation in degrees: longitude
-// and latitude of a point on the sphere.
-func toward(lon, lat float64) r3.Vec {
-	return projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}.ToStage(r3.Vec{Z: -1})
-}
-
-func lonLat(d r3.Vec) (lon, lat float64) {
-	return math.Atan2(d.X, -d.Z) / float64(deg), math.Atan2(d.Y, math.Hypot(d.X, d.Z)) / float64(deg)
-}
-
-func camera(t testing.TB, spec projection.CameraSpec) projection.Camera {
-	t.Helper()
-	c, err := projection.NewCamera(spec)
-	require.NoError(t, err)
-	return c
-}
 
 // mapCamera is a camera whose raster is a map of the sphere about a centre, with
 // the radius of the sphere in px and the map's origin at (1, 1), y down.
 func mapCamera(t testing.TB, f projection.Form, radius, lon, lat float64) projection.Camera {
-	return camera(t, projection.CameraSpec{Model: f, FocalX: radius, FocalY: radius, Width: 2, Height: 2,
-		Pose: projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}})
-}
-
-const deg = projection.Degree
-
-// peerRows reads a file of testdata/projection: the columns named, of each row
-// the words first, then the numbers.
-func peerRows(t testing.TB, name string, words int, columns string) (text [][]string, numbers [][]float64) {
-	t.Helper()
-	f, err := os.Open(filepath.Join("..", "testdata", "projection", name))
-	require.NoError(t, err)
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	records, err := r.ReadAll()
-	require.NoError(t, err)
-	if got := strings.Join(records[0], " "); got != columns {
-		t.Fatalf("%s has the columns %s, want %s", name, got, columns)
-	}
-	for _, rec := range records[1:] {
-		var row []float64
-		for _, field := range rec[words:] {
-			v, err := strconv.ParseFloat(field, 64)
-			if err != nil {
-				t.Fatalf("%s: %v", name, err)
-			}
-			row = append(row, v)
-		}
-		text, numbers = append(text, rec[:words]), append(numbers, row)
-	}
-	return text, numbers
-}
-
-func finite(values ...float64) bool {
-	for _, v := range values {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return false
-		}
-	}
-	return true
+	return trial.Camera(t, projection.CameraSpec{Model: f, FocalX: radius, FocalY: radius, Width: 2, Height: 2, Pose: trial.Pose(lon, lat, 0)})
 }
 
 // maxRadius is the end of a distortion's domain.

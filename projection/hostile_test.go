@@ -6,6 +6,7 @@ import (
 
 	"example.com/platewright/internal/hostile"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -15,14 +16,14 @@ import (
 func TestHostileArguments(t *testing.T) {
 	turned := projection.Pose{Heading: 1, Elevation: -0.3, Roll: 0.2}
 	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 90, Width: 300, Height: 200, Pose: turned}
-	c := camera(t, spec)
+	c := trial.Camera(t, spec)
 	lens := brownConrady(t, projection.BrownConradySpec{K1: -0.3, P1: 0.01})
-	bent := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: lens, FocalX: 100, FocalY: 100, Width: 300, Height: 200})
-	poly := must[projection.Bounded](t)(projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -0.05}}))
+	bent := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: lens, FocalX: 100, FocalY: 100, Width: 300, Height: 200})
+	poly := trial.Must[projection.Bounded](t)(projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, -0.05}}))
 	points := uneven(t, 3)
 	j, _ := c.Jacobian(r3.Vec{Z: -1})
 	back := projection.FilmBack{FocalLength: 35 * mm, Width: 36 * mm, Height: 24 * mm}
-	usd := must[projection.USDCamera](t)(back.USD(0.01))
+	usd := trial.Must[projection.USDCamera](t)(back.USD(0.01))
 	view := projection.ViewSpec{Width: 100, Height: 50, Across: 1}
 	sound := []any{
 		turned, spec, c, bent, lens, maxRadius(lens), projection.BrownConradySpec{K1: -0.3, P1: 0.01},

@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -16,7 +17,8 @@ import (
 )
 
 func TestExtrinsicsAgainstOpenCV(t *testing.T) {
-	for i, row := range table(t, "rodrigues.csv") {
+	_, rows := trial.Rows(t, "rodrigues.csv", 0, "")
+	for i, row := range rows {
 		e := projection.Extrinsics{Rotation: r3.Vec{X: row[0], Y: row[1], Z: row[2]}, Translation: r3.Vec{X: 1, Y: -2, Z: 3}}
 		m := row[3:]
 		rows := [3][4]float64{{m[0], m[1], m[2], 1}, {m[3], m[4], m[5], -2}, {m[6], m[7], m[8], 3}}
@@ -25,7 +27,7 @@ func TestExtrinsicsAgainstOpenCV(t *testing.T) {
 				ref.Near(t, "P-POSE-2", got[k], rows[j][k], "element", j, k, i)
 			}
 		}
-		back := must[projection.Extrinsics](t)(projection.ExtrinsicsFromRows(rows))
+		back := trial.Must[projection.Extrinsics](t)(projection.ExtrinsicsFromRows(rows))
 		ref.Near(t, "P-POSE-2", r3.Norm(r3.Sub(back.Rotation, e.Rotation)), 0, "rotation", i)
 		ref.Near(t, "P-POSE-2", r3.Norm(r3.Sub(back.Translation, e.Translation)), 0, "translation", i)
 	}
@@ -49,7 +51,7 @@ func TestPublishedExtrinsics(t *testing.T) {
 		}
 	}
 	// A point of the chart, moved by the printed digits, is where the pose sees it.
-	p := must[projection.Pose](t)(e.Pose())
+	p := trial.Must[projection.Pose](t)(e.Pose())
 	for _, point := range []r3.Vec{{}, {X: 0.2}, {Y: 0.125}, {X: 0.2, Y: 0.125, Z: -0.3}} {
 		got := projection.VisionAxes(p.FromStage(r3.Sub(point, p.Position)))
 		for i, g := range [3]float64{got.X, got.Y, got.Z} {
@@ -69,11 +71,11 @@ func TestUSDCameras(t *testing.T) {
 		ref.Near(t, id, got, want, what...)
 	}
 	fallback := projection.USDCamera{HorizontalAperture: 20.955, VerticalAperture: 15.2908, FocalLength: 50}
-	b := must[film](t)(fallback.FilmBack(0.01))
+	b := trial.Must[film](t)(fallback.FilmBack(0.01))
 	check("P-USD-1", b.Width, 0.825*25.4e-3, "width")
 	check("P-USD-1", b.Height, 0.602*25.4e-3, "height")
 	check("P-USD-1", b.FocalLength, 50e-3, "focal length")
-	u := must[projection.USDCamera](t)(b.USD(0.01))
+	u := trial.Must[projection.USDCamera](t)(b.USD(0.01))
 	ref.Near(t, "P-USD-1", u.HorizontalAperture, 20.955, "there and back")
 
 	b = film{FocalLength: 35 * mm, Width: 36 * mm, Height: 24 * mm, ShiftRight: 2 * mm, ShiftUp: -5 * mm, Focus: 4}
@@ -85,7 +87,7 @@ func TestUSDCameras(t *testing.T) {
 		{0.01, projection.USDCamera{HorizontalAperture: 36, VerticalAperture: 24, HorizontalApertureOffset: 2, VerticalApertureOffset: -5, FocalLength: 35, FocusDistance: 400}},
 		{0.001, projection.USDCamera{HorizontalAperture: 360, VerticalAperture: 240, HorizontalApertureOffset: 20, VerticalApertureOffset: -50, FocalLength: 350, FocusDistance: 4000}},
 	} {
-		u := must[projection.USDCamera](t)(b.USD(g.metersPerUnit))
+		u := trial.Must[projection.USDCamera](t)(b.USD(g.metersPerUnit))
 		for i, pair := range [][2]float64{
 			{u.HorizontalAperture, g.u.HorizontalAperture}, {u.VerticalAperture, g.u.VerticalAperture},
 			{u.HorizontalApertureOffset, g.u.HorizontalApertureOffset}, {u.VerticalApertureOffset, g.u.VerticalApertureOffset},
@@ -93,7 +95,7 @@ func TestUSDCameras(t *testing.T) {
 		} {
 			ref.Near(t, "P-USD-2", pair[0], pair[1], "attribute", i, g.metersPerUnit)
 		}
-		back := must[film](t)(g.u.FilmBack(g.metersPerUnit))
+		back := trial.Must[film](t)(g.u.FilmBack(g.metersPerUnit))
 		for i, pair := range [][2]unit.Length{
 			{back.Width, b.Width}, {back.Height, b.Height}, {back.ShiftRight, b.ShiftRight}, {back.ShiftUp, b.ShiftUp},
 			{back.FocalLength, b.FocalLength}, {back.Focus, b.Focus},
@@ -123,8 +125,8 @@ func TestFits(t *testing.T) {
 		{projection.FitCropped, 2000, 2000, 24 * mm, 24 * mm},
 		{projection.FitStretch, 2000, 2000, 36 * mm, 24 * mm},
 	} {
-		at := pose(20, -10, 5)
-		cam := camera(t, must[projection.CameraSpec](t)(b.CameraSpec(g.width, g.height, g.fit, at)))
+		at := trial.Pose(20, -10, 5)
+		cam := trial.Camera(t, trial.Must[projection.CameraSpec](t)(b.CameraSpec(g.width, g.height, g.fit, at)))
 		for _, c := range [][2]float64{{0, 0}, {1, 0}, {0, 1}, {1, 1}} {
 			right := 0.002 + float64(g.w)*(c[0]-0.5)
 			up := -0.005 + float64(g.h)*(0.5-c[1])
@@ -138,7 +140,7 @@ func TestFits(t *testing.T) {
 		}
 		same := func(id string, c projection.Camera, want projection.FilmBack) {
 			t.Helper()
-			got := must[projection.FilmBack](t)(projection.FilmBackOf(c))
+			got := trial.Must[projection.FilmBack](t)(projection.FilmBackOf(c))
 			for i, pair := range [][2]unit.Length{
 				{got.Width, want.Width}, {got.Height, want.Height}, {got.FocalLength, want.FocalLength},
 				{got.ShiftRight, want.ShiftRight}, {got.ShiftUp, want.ShiftUp}, {got.Focus, want.Focus},
@@ -150,48 +152,48 @@ func TestFits(t *testing.T) {
 		same("P-USD-3", cam, want)
 		// Stretched, the same; its left half has its middle a quarter to the left, so
 		// that the lens is that much farther to the right of it.
-		same("P-USD-3", must[projection.Camera](t)(cam.Scale(777, 3333)), want)
+		same("P-USD-3", trial.Must[projection.Camera](t)(cam.Scale(777, 3333)), want)
 		want.Width, want.ShiftRight = g.w/2, -g.w/4+2*mm
-		same("P-USD-3", must[projection.Camera](t)(cam.Crop(0, 0, g.width/2, g.height)), want)
+		same("P-USD-3", trial.Must[projection.Camera](t)(cam.Crop(0, 0, g.width/2, g.height)), want)
 	}
 }
 
 func TestExtrinsicsRoundTrip(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 3))
 	for range 1000 {
-		p := randomPose(rng)
+		p := trial.SomePose(rng)
 		e := p.Extrinsics()
 		if n := r3.Norm(e.Rotation); n > math.Pi*(1+1e-15) {
 			t.Errorf("rotation of %v rad", n)
 		}
-		back := must[projection.Pose](t)(e.Pose())
-		assert.InDelta(t, 0, apart(p, back), 1e-13, "pose: 1e-15 rad and metres up to 40")
+		back := trial.Must[projection.Pose](t)(e.Pose())
+		assert.InDelta(t, 0, trial.Apart(p, back), 1e-13, "pose: 1e-15 rad and metres up to 40")
 		// What lies ahead, right and below is so in the frame of computer vision.
 		for i, v := range []r3.Vec{{X: 1}, {Y: -1}, {Z: -1}} {
 			stage := r3.Add(p.Position, p.ToStage(v))
 			row := e.Rows()[i]
 			assert.InDelta(t, 1, row[0]*stage.X+row[1]*stage.Y+row[2]*stage.Z+row[3], 5e-14, "its own axis: some roundings of metres up to 40")
 		}
-		rows := must[projection.Extrinsics](t)(projection.ExtrinsicsFromRows(e.Rows()))
-		again := must[projection.Pose](t)(rows.Pose())
-		assert.InDelta(t, 0, apart(p, again), 1e-13, "by rows: 1e-15 rad and metres up to 40")
+		rows := trial.Must[projection.Extrinsics](t)(projection.ExtrinsicsFromRows(e.Rows()))
+		again := trial.Must[projection.Pose](t)(rows.Pose())
+		assert.InDelta(t, 0, trial.Apart(p, again), 1e-13, "by rows: 1e-15 rad and metres up to 40")
 		// Whole turns more are the same pose.
 		n := r3.Norm(e.Rotation)
 		more := e
 		more.Rotation = r3.Scale((n+2*math.Pi)/n, e.Rotation)
-		again = must[projection.Pose](t)(more.Pose())
-		assert.InDelta(t, 0, apart(p, again), 3e-13, "a turn more: 1e-15 rad of turns up to 3π, and metres up to 40")
+		again = trial.Must[projection.Pose](t)(more.Pose())
+		assert.InDelta(t, 0, trial.Apart(p, again), 3e-13, "a turn more: 1e-15 rad of turns up to 3π, and metres up to 40")
 	}
-	zero := must[projection.Pose](t)(projection.Extrinsics{}.Pose())
-	assert.InDelta(t, 0, apart(zero, pose(180, 0, 180)), 1e-15, "the zero Extrinsics looks along +Z, top towards −Y: roundings")
+	zero := trial.Must[projection.Pose](t)(projection.Extrinsics{}.Pose())
+	assert.InDelta(t, 0, trial.Apart(zero, trial.Pose(180, 0, 180)), 1e-15, "the zero Extrinsics looks along +Z, top towards −Y: roundings")
 	assert.InDelta(t, 0, r3.Norm(r3.Sub(projection.Pose{}.Extrinsics().Rotation, r3.Vec{X: math.Pi})), 0, "the zero Pose is half a turn about X: exact")
 
 	_, err := projection.Extrinsics{Rotation: r3.Vec{X: math.NaN()}, Translation: r3.Vec{Y: math.Inf(1)}}.Pose()
-	refuses(t, err, "rotation", "translation y")
+	trial.Refuses(t, projection.ErrInvalid, err, "rotation", "translation y")
 	_, err = projection.ExtrinsicsFromRows([3][4]float64{{1, 0, 0, 0}, {0, 1, 0, 0}, {0, 0, -1, 0}})
-	refuses(t, err, "right-handed")
+	trial.Refuses(t, projection.ErrInvalid, err, "right-handed")
 	_, err = projection.ExtrinsicsFromRows([3][4]float64{{1, 0, 0, math.NaN()}, {0, 1, 0, 0}, {0, 0, 1, 0}})
-	refuses(t, err, "translation x")
+	trial.Refuses(t, projection.ErrInvalid, err, "translation x")
 }
 
 // A rotation vector of many turns is that of what is left of them, to the error
@@ -218,7 +220,7 @@ func TestFilmBackRoundTrips(t *testing.T) {
 			ShiftRight: length(0.01) - 0.006, ShiftUp: length(0.01) - 0.006, Focus: length(10),
 		}
 		m := math.Pow(10, 6*rng.Float64()-3)
-		back := must[projection.FilmBack](t)(must[projection.USDCamera](t)(b.USD(m)).FilmBack(m))
+		back := trial.Must[projection.FilmBack](t)(trial.Must[projection.USDCamera](t)(b.USD(m)).FilmBack(m))
 		for i, pair := range [][2]unit.Length{
 			{back.FocalLength, b.FocalLength}, {back.Width, b.Width}, {back.Height, b.Height},
 			{back.ShiftRight, b.ShiftRight}, {back.ShiftUp, b.ShiftUp}, {back.Focus, b.Focus},
@@ -232,20 +234,20 @@ func TestFilmBackRefuses(t *testing.T) {
 	b := projection.FilmBack{FocalLength: 35 * mm, Width: 36 * mm, Height: 24 * mm}
 	nan := unit.Length(math.NaN())
 	_, err := b.CameraSpec(1920, 1080, 0, projection.Pose{})
-	refuses(t, err, "fit Fit(0)")
+	trial.Refuses(t, projection.ErrInvalid, err, "fit Fit(0)")
 	_, err = b.CameraSpec(0, 1<<25, 6, projection.Pose{Elevation: unit.Angle(nan)})
-	refuses(t, err, "fit Fit(6)", "raster width", "raster height", "pose elevation")
+	trial.Refuses(t, projection.ErrInvalid, err, "fit Fit(6)", "raster width", "raster height", "pose elevation")
 	_, err = b.CameraSpec(1920, 1080, projection.FitWidth, projection.Pose{Position: r3.Vec{Y: math.Inf(1)}})
-	refuses(t, err, "pose position y")
+	trial.Refuses(t, projection.ErrInvalid, err, "pose position y")
 	bad := projection.FilmBack{FocalLength: nan, ShiftRight: nan, ShiftUp: unit.Length(math.Inf(1)), Focus: -1}
 	_, err = bad.USD(math.NaN())
-	refuses(t, err, "focal length", "width", "height", "shift right", "shift up", "focus", "meters per unit")
+	trial.Refuses(t, projection.ErrInvalid, err, "focal length", "width", "height", "shift right", "shift up", "focus", "meters per unit")
 	_, err = projection.USDCamera{}.FilmBack(0)
-	refuses(t, err, "focal length", "width", "meters per unit")
+	trial.Refuses(t, projection.ErrInvalid, err, "focal length", "width", "meters per unit")
 	_, err = projection.FilmBackOf(projection.Camera{})
-	refuses(t, err, "model", "pitch 0 m: must be known")
+	trial.Refuses(t, projection.ErrInvalid, err, "model", "pitch 0 m: must be known")
 	_, err = projection.FilmBackOf(distorted(t, shear{-0.05, 0.01, 1.6}, nil))
-	refuses(t, err, "model equidistant", "distortion projection_test.shear")
+	trial.Refuses(t, projection.ErrInvalid, err, "model equidistant", "distortion projection_test.shear")
 }
 
 // A camera matrix by hand: its principal point counts from the middle of the first
@@ -253,9 +255,9 @@ func TestFilmBackRefuses(t *testing.T) {
 // 320 + 1000/4 and 200 − 1100/10.
 func TestIntrinsics(t *testing.T) {
 	k := projection.Intrinsics{{1000, 0, 320}, {0, 1100, 200}, {0, 0, 1}}
-	spec := must[projection.CameraSpec](t)(k.CameraSpec(640, 480))
+	spec := trial.Must[projection.CameraSpec](t)(k.CameraSpec(640, 480))
 	spec.Model = projection.Rectilinear
-	c := camera(t, spec)
+	c := trial.Camera(t, spec)
 	x, y, _ := c.Project(projection.VisionAxes(r3.Vec{X: 1, Y: -0.4, Z: 4}))
 	ref.Near(t, "P-INT-1", x-0.5, 570, "x")
 	ref.Near(t, "P-INT-1", y-0.5, 90, "y")
@@ -269,10 +271,10 @@ func TestIntrinsics(t *testing.T) {
 	}
 	same(c.Intrinsics(), k)
 	// Pixels of 2 × 4: the middle of the first is at (½, 3/2) in the middles of old ones.
-	same(must[projection.Camera](t)(c.Bin(2, 4)).Intrinsics(), projection.Intrinsics{{500, 0, 159.75}, {0, 275, 49.625}, {0, 0, 1}})
-	same(must[projection.Camera](t)(c.Crop(20, 100, 600, 300)).Intrinsics(), projection.Intrinsics{{1000, 0, 300}, {0, 1100, 100}, {0, 0, 1}})
+	same(trial.Must[projection.Camera](t)(c.Bin(2, 4)).Intrinsics(), projection.Intrinsics{{500, 0, 159.75}, {0, 275, 49.625}, {0, 0, 1}})
+	same(trial.Must[projection.Camera](t)(c.Crop(20, 100, 600, 300)).Intrinsics(), projection.Intrinsics{{1000, 0, 300}, {0, 1100, 100}, {0, 0, 1}})
 	// A centred principal point.
-	centred := must[projection.Camera](t)(projection.NewView(projection.ViewSpec{Width: 640, Height: 480, Across: 1}))
+	centred := trial.Must[projection.Camera](t)(projection.NewView(projection.ViewSpec{Width: 640, Height: 480, Across: 1}))
 	ref.Near(t, "P-INT-2", centred.Intrinsics()[0][2], 319.5, "x")
 	ref.Near(t, "P-INT-2", centred.Intrinsics()[1][2], 239.5, "y")
 	assert.Equal(t, projection.Intrinsics{}, projection.Camera{}.Intrinsics())
@@ -289,10 +291,10 @@ func TestIntrinsics(t *testing.T) {
 		bad := k
 		change(&bad)
 		_, err := bad.CameraSpec(640, 480)
-		refuses(t, err, strings.Split(fields, ";")...)
+		trial.Refuses(t, projection.ErrInvalid, err, strings.Split(fields, ";")...)
 	}
 	_, err := k.CameraSpec(0, 1<<25)
-	refuses(t, err, "width", "height")
+	trial.Refuses(t, projection.ErrInvalid, err, "width", "height")
 }
 
 // One change of coordinates after the other, by hand: a quarter turn about z and
@@ -312,7 +314,7 @@ func TestExtrinsicsInARow(t *testing.T) {
 	ref.Near(t, "P-POSE-6", got.Z, 8, "z")
 	rng := rand.New(rand.NewPCG(5, 5))
 	for range 300 {
-		a, b, p := randomPose(rng).Extrinsics(), randomPose(rng).Extrinsics(), randomVec(rng, 10)
+		a, b, p := trial.SomePose(rng).Extrinsics(), trial.SomePose(rng).Extrinsics(), trial.Vec(rng, 10)
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(move(a.Then(b), p), move(b, move(a, p)))), 1e-12, "some roundings of metres up to 100")
 	}
 }

@@ -11,6 +11,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -44,9 +45,7 @@ func TestJacobianIsTheDerivative(t *testing.T) {
 		}
 		for _, d := range dirs {
 			j, ok := c.Jacobian(r3.Scale(3, d))
-			if !ok {
-				t.Fatalf("%s: none at %v", name, d)
-			}
+			require.True(t, ok, "%s: none at %v", name, d)
 			for _, pair := range [][3]float64{
 				{r3.Norm(j.Right), 1}, {r3.Norm(j.Up), 1}, {r3.Dot(j.Right, j.Up), 0}, {r3.Dot(j.Right, d), 0}, {r3.Dot(j.Up, d), 0},
 				{r3.Dot(r3.Cross(j.Right, j.Up), d), -1}, // seen from the camera, up is left of right
@@ -74,9 +73,7 @@ func TestJacobianIsTheDerivative(t *testing.T) {
 			for k, got := range []float64{j.XRight, j.XUp, j.YRight, j.YUp} {
 				assert.InDelta(t, m[k], got, tol, fmt.Sprint(name, k)+": differences over 2e-5 rad")
 			}
-			if !(det < 0) {
-				t.Errorf("%s: det %v: mirrored", name, det)
-			}
+			assert.True(t, det < 0, "%s: det %v: mirrored", name, det)
 			// Density is the same told otherwise: the radius and across it, and the
 			// least of all directions.
 			density, _ := c.Density(d)
@@ -87,9 +84,7 @@ func TestJacobianIsTheDerivative(t *testing.T) {
 				least, most = min(least, v), max(most, v)
 			}
 			assert.InEpsilon(t, least, density.Least, 3e-6*(most/least)*(most/least), name+": least"+": half steps of 1/4°")
-			if density.Least > min(density.Radial, density.Tangential)*(1+1e-12) || max(density.Radial, density.Tangential) > most*(1+1e-5) {
-				t.Errorf("%s: %+v, but %v … %v", name, density, least, most)
-			}
+			assert.True(t, density.Least <= min(density.Radial, density.Tangential)*(1+1e-12) && max(density.Radial, density.Tangential) <= most*(1+1e-5), "%s: %+v, but %v … %v", name, density, least, most)
 		}
 	}
 }
@@ -109,10 +104,8 @@ func TestJacobianOfPublishedScales(t *testing.T) {
 		{projection.Equisolid, 100, -20, 4.3912175, func(k float64) float64 { return 1 / k }},
 	} {
 		c := mapCamera(t, e.f, 1, -100, 40)
-		j, ok := c.Jacobian(toward(e.lon, e.lat))
-		if !ok {
-			t.Errorf("%v: no Jacobian", e.f)
-		}
+		j, ok := c.Jacobian(trial.Toward(e.lon, e.lat))
+		assert.True(t, ok, "%v: no Jacobian", e.f)
 		// Frobenius norm and determinant are those of the diagonal of scales.
 		h := e.radial(e.k)
 		norm := math.Hypot(math.Hypot(j.XRight, j.XUp), math.Hypot(j.YRight, j.YUp))
@@ -125,7 +118,7 @@ func TestJacobianOfPublishedScales(t *testing.T) {
 // where y is smaller.
 func TestJacobianSigns(t *testing.T) {
 	for _, f := range forms {
-		c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 10, Height: 10, Pose: projection.Pose{Heading: 1}})
+		c := trial.Camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 10, Height: 10, Pose: projection.Pose{Heading: 1}})
 		pose := projection.Pose{Heading: 1}
 		j, _ := c.Jacobian(pose.ToStage(r3.Vec{Z: -1}))
 		assert.InDelta(t, 100, j.XRight, 1e-13, "x right: roundings")
@@ -135,7 +128,7 @@ func TestJacobianSigns(t *testing.T) {
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(j.Up, r3.Vec{Y: 1})), 1e-15, "up: roundings")
 	}
 	// Carried along to the right, Right leads behind; Up stays.
-	c := camera(t, projection.CameraSpec{Model: projection.Stereographic, FocalX: 100, FocalY: 100, Width: 10, Height: 10})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Stereographic, FocalX: 100, FocalY: 100, Width: 10, Height: 10})
 	j, _ := c.Jacobian(r3.Vec{X: 1})
 	assert.InDelta(t, 0, r3.Norm(r3.Sub(j.Right, r3.Vec{Z: 1}))+r3.Norm(r3.Sub(j.Up, r3.Vec{Y: 1})), 1e-15, "right at the right: roundings")
 }
@@ -148,9 +141,8 @@ func TestNoJacobian(t *testing.T) {
 	}
 	c := mapCamera(t, projection.Orthographic, 1, 0, 0)
 	for _, d := range []r3.Vec{{}, {X: nan}, {Z: math.Inf(1)}, {Z: 1}} {
-		if _, ok := c.Jacobian(d); ok {
-			t.Errorf("a Jacobian at %v", d)
-		}
+		_, ok := c.Jacobian(d)
+		assert.False(t, ok, "a Jacobian at %v", d)
 	}
 
 }
@@ -160,11 +152,9 @@ func TestSolidAngles(t *testing.T) {
 	for _, e := range []struct{ w, h, d, want float64 }{
 		{1, 1, 1, 0.805431683161}, {10, 5, 3, 2.32444728037}, {6, 3, 2, 2.0908403519}, {12, 4, 4, 1.52509995154}, {2, 2, 1, 2.09439510239},
 	} {
-		c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100 * e.d, FocalY: 100 * e.d, Width: int(100 * e.w), Height: int(100 * e.h)})
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100 * e.d, FocalY: 100 * e.d, Width: int(100 * e.w), Height: int(100 * e.h)})
 		got, ok := c.SolidAngle(0, 0, 100*e.w, 100*e.h)
-		if !ok {
-			t.Error("none")
-		}
+		assert.True(t, ok, "none")
 		ref.Near(t, "P-J2", got, e.want, e)
 	}
 	for _, f := range forms {
@@ -173,11 +163,9 @@ func TestSolidAngles(t *testing.T) {
 			if limit >= float64(f.MaxAngle()) {
 				continue
 			}
-			c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 130, Width: 1000, Height: 900, OffsetX: 20, MaxAngle: unit.Angle(limit)})
+			c := trial.Camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 130, Width: 1000, Height: 900, OffsetX: 20, MaxAngle: unit.Angle(limit)})
 			got, ok := c.SolidAngle(-1e5, 1e5, 1e5, -1e5)
-			if !ok {
-				t.Errorf("%v: none", f)
-			}
+			assert.True(t, ok, "%v: none", f)
 			ref.Near(t, "P-J3", got, 2*math.Pi*(1-math.Cos(limit)), f, limit)
 			// A quadrant of it.
 			got, _ = c.SolidAngle(520, 450, 1e5, -1e5)
@@ -192,12 +180,10 @@ func TestSolidAngles(t *testing.T) {
 		}
 	}
 	// Equal areas: pixels, and the raster.
-	c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 2000, FocalY: 2500, Width: 6000, Height: 6000, MaxAngle: 2})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 2000, FocalY: 2500, Width: 6000, Height: 6000, MaxAngle: 2})
 	for _, e := range [][4]float64{{3000, 3000, 3001, 3001}, {2999, 2999, 3001, 3001}, {2999.5, 2999.5, 3000.5, 3000.5}, {5400, 3300, 5401, 3301}, {600, 4000, 601, 4001}, {3001, 3010, 3002, 3011}, {2000, 1000, 5000, 4000}, {3000, 3000, 3000, 3001}} {
 		got, ok := c.SolidAngle(e[0], e[1], e[2], e[3])
-		if !ok {
-			t.Error("none")
-		}
+		assert.True(t, ok, "none")
 		ref.Near(t, "P-J4", got, (e[2]-e[0])*(e[3]-e[1])/(2000*2500), e)
 	}
 }
@@ -216,9 +202,7 @@ func TestSolidAnglesAddUp(t *testing.T) {
 		for i := range 3 {
 			for k := range 2 {
 				w, ok := c.SolidAngle(3000*float64(i), 3500*float64(k), 3000*float64(i+1), 3500*float64(k+1))
-				if !ok {
-					t.Errorf("%s: a tile has none", name)
-				}
+				assert.True(t, ok, "%s: a tile has none", name)
 				sum += w
 			}
 		}
@@ -257,9 +241,7 @@ func TestSolidAnglesAddUp(t *testing.T) {
 			}
 		}
 	}
-	if !ok {
-		t.Error("none")
-	}
+	assert.True(t, ok, "none")
 	assert.InEpsilon(t, whole, pixels, 1e-12, "pixels: stated")
 	assert.InEpsilon(t, whole, midpoints, 1e-5, "midpoints: midpoint rule at half a pixel of 1/40 rad")
 }
@@ -279,7 +261,7 @@ func (c counting) Angle(r float64) (unit.Angle, bool) {
 // halving.
 func TestSolidAngleOfSmallRectanglesIsQuick(t *testing.T) {
 	n := 0
-	c := camera(t, projection.CameraSpec{Model: counting{projection.Equisolid, &n}, FocalX: 2048, FocalY: 2048, Width: 6000, Height: 6000})
+	c := trial.Camera(t, projection.CameraSpec{Model: counting{projection.Equisolid, &n}, FocalX: 2048, FocalY: 2048, Width: 6000, Height: 6000})
 	for size := 1.0; size > 1e-4; size /= 2 {
 		n = 0
 		for i := range 10 {
@@ -299,9 +281,8 @@ func TestNoSolidAngle(t *testing.T) {
 	assert.True(t, ok, "corners at the limit")
 	assert.InEpsilon(t, 4*math.Pi, whole, 1e-11, "the sphere: stated")
 	for _, e := range [][4]float64{{nan, 0, 1, 1}, {0, nan, 1, 1}, {0, 0, math.Inf(1), 1}, {0, 0, 1, -1e300}, {-1.001e9, 0, 1, 1}, {0, 0, 1, 1.001e9}} {
-		if w, ok := c.SolidAngle(e[0], e[1], e[2], e[3]); ok || w != 0 {
-			t.Errorf("%v: %v sr", e, w)
-		}
+		w, ok := c.SolidAngle(e[0], e[1], e[2], e[3])
+		assert.True(t, !ok && w == 0, "%v: %v sr", e, w)
 	}
 	if _, ok := (projection.Camera{}).SolidAngle(0, 0, 1, 1); ok {
 		t.Error("the zero Camera has a solid angle")
@@ -333,11 +314,9 @@ func TestSolidAngleOfDenseTables(t *testing.T) {
 	for _, n := range []int{3, 20, 200, 2000} {
 		m := uneven(t, n)
 		spec := projection.CameraSpec{Model: m, FocalX: 2000, FocalY: 2000, Width: 2000, Height: 2000}
-		c := camera(t, spec)
+		c := trial.Camera(t, spec)
 		got, ok := c.SolidAngle(0, 0, 2000, 2000)
-		if !ok {
-			t.Errorf("%d points: none", n)
-		}
+		assert.True(t, ok, "%d points: none", n)
 		// An eighth: ∫ (1 − cos θ(r)) dφ along x = 1/2, y = tan φ/2, with dφ = ½ dy/r².
 		f := func(y float64) float64 {
 			r2 := 0.25 + y*y
@@ -368,11 +347,11 @@ func TestSolidAngleOfDenseTables(t *testing.T) {
 		// The same lens with a distortion that does nothing, and as a model of
 		// which nothing is known.
 		spec.Distortion = shear{0, 0, 2}
-		if w, ok := camera(t, spec).SolidAngle(0, 0, 2000, 2000); !ok || math.Abs(w-got) > 1e-11*got {
+		if w, ok := trial.Camera(t, spec).SolidAngle(0, 0, 2000, 2000); !ok || math.Abs(w-got) > 1e-11*got {
 			t.Errorf("%d points, distorted: %v, %v, not %v", n, w, ok, got)
 		}
 		spec.Distortion, spec.Model = nil, struct{ projection.Model }{m}
-		if w, ok := camera(t, spec).SolidAngle(0, 0, 2000, 2000); ok && (n == 2000 || math.Abs(w-got) > 1e-11*got) {
+		if w, ok := trial.Camera(t, spec).SolidAngle(0, 0, 2000, 2000); ok && (n == 2000 || math.Abs(w-got) > 1e-11*got) {
 			t.Errorf("%d points, unknown: %v, %v, not %v", n, w, ok, got)
 		}
 	}
@@ -395,7 +374,7 @@ func (opening) Slope(a unit.Angle) (float64, bool) {
 
 // No density and no Jacobian is infinite, nor any place in a picture.
 func TestNoInfiniteDensity(t *testing.T) {
-	c := camera(t, projection.CameraSpec{Model: opening{}, FocalX: 100, FocalY: 100, Width: 300, Height: 300})
+	c := trial.Camera(t, projection.CameraSpec{Model: opening{}, FocalX: 100, FocalY: 100, Width: 300, Height: 300})
 	sin, cos := math.Sincos(1)
 	seen := 0
 	for _, out := range []float64{0, 1e-17, 1e-16, 3e-16, 1e-12, 1e-3} {

@@ -33,7 +33,7 @@ type Model interface {
 }
 
 // Bounded is a Model that bounds its derivatives. Package rig then proves its
-// results. For any other Model it samples the derivatives every 0.18°.
+// results. For any other Model it samples the derivatives every 0.09°.
 type Bounded interface {
 	Model
 	// Bounds gives bounds that hold at every field angle from lo to hi: a lower

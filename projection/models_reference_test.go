@@ -10,6 +10,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -18,7 +19,7 @@ import (
 
 // Maps of the sphere about a centre, the optical axis, by PROJ.
 func TestProjPeer(t *testing.T) {
-	words, rows := peerRows(t, "azimuthal.csv", 2, "id form lon0 lat0 lon lat x y")
+	words, rows := trial.Rows(t, "azimuthal.csv", 2, "id form lon0 lat0 lon lat x y")
 	count := map[string]int{}
 	for i, row := range rows {
 		id := words[i][0]
@@ -28,11 +29,9 @@ func TestProjPeer(t *testing.T) {
 		}
 		lon0, lat0, lon, lat, x, y := row[0], row[1], row[2], row[3], row[4], row[5]
 		cam := mapCamera(t, f, 1, lon0, lat0)
-		gotX, gotY, ok := cam.Project(toward(lon, lat))
+		gotX, gotY, ok := cam.Project(trial.Toward(lon, lat))
 		gotX, gotY = gotX-1, 1-gotY
-		if !ok {
-			t.Fatalf("%s, row %d: not imaged", id, i)
-		}
+		require.True(t, ok, "%s, row %d: not imaged", id, i)
 		if id != "P-PROJ" { // one ray in all forms, and the south pole
 			ref.Near(t, "P-G13", gotX, x, words[i])
 			ref.Near(t, "P-G13", gotY, y, words[i])
@@ -47,17 +46,13 @@ func TestProjPeer(t *testing.T) {
 		ref.Within(t, "P-PROJ", math.Hypot(gotX-x, gotY-y)/rho, words[i], i)
 
 		dir, ok := cam.Unproject(1+x, 1-y)
-		if !ok {
-			t.Fatalf("row %d: no direction", i)
-		}
+		require.True(t, ok, "row %d: no direction", i)
 		theta, _ := f.Angle(rho)
 		slope, _ := f.Slope(theta)
-		ref.Within(t, "P-PROJ", r3.Norm(r3.Sub(dir, toward(lon, lat)))*min(slope, 1), words[i], i, "inverse")
+		ref.Within(t, "P-PROJ", r3.Norm(r3.Sub(dir, trial.Toward(lon, lat)))*min(slope, 1), words[i], i, "inverse")
 	}
 	for f := projection.Rectilinear; f <= projection.Orthographic; f++ {
-		if count[f.String()] < 200 {
-			t.Errorf("%v: %d points", f, count[f.String()])
-		}
+		assert.True(t, count[f.String()] >= 200, "%v: %d points", f, count[f.String()])
 	}
 }
 
@@ -74,7 +69,7 @@ func measuredFisheye(t testing.TB) projection.Bounded {
 
 // The raster's origin is half a pixel up and to the left of OpenCV's.
 func measuredCamera(t testing.TB) projection.Camera {
-	return camera(t, projection.CameraSpec{
+	return trial.Camera(t, projection.CameraSpec{
 		Model:  measuredFisheye(t),
 		FocalX: 558.478087865323, FocalY: 560.506767351568, Width: 1280, Height: 800,
 		OffsetX: 620.458515360843 + 0.5 - 640, OffsetY: 381.939424848348 + 0.5 - 400,
@@ -83,7 +78,7 @@ func measuredCamera(t testing.TB) projection.Camera {
 
 func TestFisheyePeer(t *testing.T) {
 	cam := measuredCamera(t)
-	words, rows := peerRows(t, "fisheye.csv", 1, "kind x y z u v")
+	words, rows := trial.Rows(t, "fisheye.csv", 1, "kind x y z u v")
 	ahead := 0
 	for i, row := range rows {
 		ray, u, v := r3.Vec{X: row[0], Y: row[1], Z: row[2]}, row[3]+0.5, row[4]+0.5
@@ -92,16 +87,12 @@ func TestFisheyePeer(t *testing.T) {
 			// OpenCV takes the arc tangent of a radius divided by z, so that a point
 			// behind the camera lands, in the picture, where its opposite does. It
 			// is 100° or more off the axis, and this lens ends at 93°.
-			if ok {
-				t.Errorf("%v, behind, is imaged", ray)
-			}
+			assert.False(t, ok, "%v, behind, is imaged", ray)
 			x, y, ok = cam.Project(projection.VisionAxes(r3.Scale(-1, ray)))
 		} else {
 			ahead++
 		}
-		if !ok {
-			t.Fatalf("%v is not imaged", ray)
-		}
+		require.True(t, ok, "%v is not imaged", ray)
 		ref.Within(t, "P-CV1", math.Hypot(x-u, y-v), i)
 		dir, _ := cam.Unproject(u, v)
 		back := r3.Scale(r3.Norm(ray), projection.VisionAxes(dir))
@@ -109,9 +100,7 @@ func TestFisheyePeer(t *testing.T) {
 			assert.InDelta(t, 0, r3.Norm(r3.Sub(back, ray)), 1e-12*r3.Norm(ray), "inverse: 1e-9 px of 558")
 		}
 	}
-	if ahead < 200 {
-		t.Errorf("%d points", ahead)
-	}
+	assert.True(t, ahead >= 200, "%d points", ahead)
 
 	// OpenCV's own test asks that a grid of positions, pulled in to 0.85 about the
 	// principal point, goes there and back within 1e-10 px.
@@ -121,9 +110,7 @@ func TestFisheyePeer(t *testing.T) {
 			x, y := cx+0.85*(float64(i)*1280/19-cx), cy+0.85*(float64(j)*800/19-cy)
 			dir, ok := cam.Unproject(x, y)
 			gx, gy, ok2 := cam.Project(dir)
-			if !ok || !ok2 {
-				t.Fatalf("(%v, %v): %v, %v", x, y, ok, ok2)
-			}
+			require.True(t, ok && ok2, "(%v, %v): %v, %v", x, y, ok, ok2)
 			ref.Within(t, "P-C1", math.Hypot(gx-x, gy-y), i, j)
 		}
 	}
@@ -165,9 +152,7 @@ func TestOddPolynomialRadii(t *testing.T) {
 		}{{half, row.half, math.Cos(float64(theta) / 2)}, {sine, row.sine, math.Cos(float64(theta))}} {
 			r, ok := m.Radius(theta)
 			if m.r == 0 {
-				if ok {
-					t.Errorf("a sine images %v°", row.degrees)
-				}
+				assert.False(t, ok, "a sine images %v°", row.degrees)
 				continue
 			}
 			ref.Near(t, "P-K2", r, m.r, row.degrees)
@@ -197,7 +182,7 @@ func TestOddPolynomialRadii(t *testing.T) {
 }
 
 func TestTablePeer(t *testing.T) {
-	words, rows := peerRows(t, "table.csv", 1, "kind angle height slope")
+	words, rows := trial.Rows(t, "table.csv", 1, "kind angle height slope")
 	var points []projection.TablePoint
 	for i, row := range rows {
 		if words[i][0] == "point" {
@@ -232,18 +217,13 @@ func TestPinholePeer(t *testing.T) {
 		K1: 0.21, K2: -0.034, P1: 1.1e-3, P2: -7.5e-4, K3: 0.0021,
 		K4: 0.43, K5: -0.012, K6: 0.0017, S1: 6e-4, S2: -2e-4, S3: -9e-4, S4: 3e-4,
 	})
-	cam := camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d,
+	cam := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, Distortion: d,
 		FocalX: fx, FocalY: fy, Width: 1920, Height: 1080, OffsetX: cx - 960, OffsetY: cy - 540})
-	_, rows := peerRows(t, "pinhole.csv", 0, "x y z u v ux uy vx vy")
-	if len(rows) < 200 {
-		t.Errorf("%d points", len(rows))
-	}
+	_, rows := trial.Rows(t, "pinhole.csv", 0, "x y z u v ux uy vx vy")
 	for i, row := range rows {
 		ray, wantX, wantY := r3.Vec{X: row[0], Y: row[1], Z: row[2]}, row[3]+0.5, row[4]+0.5
 		x, y, ok := cam.Project(projection.VisionAxes(ray))
-		if !ok {
-			t.Fatalf("%v is not imaged", ray)
-		}
+		require.True(t, ok, "%v is not imaged", ray)
 		ref.Within(t, "P-CV2", math.Hypot(x-wantX, y-wantY), i)
 		dir, _ := cam.Unproject(wantX, wantY)
 		ref.Within(t, "P-CV3", r3.Norm(r3.Sub(projection.VisionAxes(dir), r3.Unit(ray))), i, "ray")
@@ -280,7 +260,7 @@ func TestBrownConradyRange(t *testing.T) {
 		// its root at x = r² by NumPy.
 		{projection.BrownConradySpec{K1: -4.1802327176423804e-1, K2: 5.0715244063187526e-1, K3: -5.7843597214487474e-1}, 0.832659666038},
 	} {
-		ref.Near(t, "P-C15", maxRadius(must[projection.Distortion](t)(projection.NewBrownConrady(e.spec))), e.want, e.spec)
+		ref.Near(t, "P-C15", maxRadius(trial.Must[projection.Distortion](t)(projection.NewBrownConrady(e.spec))), e.want, e.spec)
 	}
 }
 
@@ -305,16 +285,14 @@ func readBoard(t testing.TB) (b board) {
 	if err := json.Unmarshal(text, &b); err != nil {
 		t.Fatal(err)
 	}
-	_, b.corners = peerRows(t, "board-left.csv", 0, "view row column board_x_m board_y_m image_x_px image_y_px")
-	_, b.predicted = peerRows(t, "board-left-cv.csv", 0, "view row column u v")
-	if len(b.Views) != 13 || len(b.corners) != 13*54 || len(b.predicted) != 13*54 {
-		t.Fatalf("%d views, %d corners, %d predicted", len(b.Views), len(b.corners), len(b.predicted))
-	}
+	_, b.corners = trial.Rows(t, "board-left.csv", 0, "view row column board_x_m board_y_m image_x_px image_y_px")
+	_, b.predicted = trial.Rows(t, "board-left-cv.csv", 0, "view row column u v")
+	require.True(t, len(b.Views) == 13 && len(b.corners) == 13*54 && len(b.predicted) == 13*54, "%d views, %d corners, %d predicted", len(b.Views), len(b.corners), len(b.predicted))
 	return b
 }
 
 func (b board) spec(t testing.TB) (projection.CameraSpec, projection.BrownConradySpec) {
-	spec := must[projection.CameraSpec](t)(b.Matrix.CameraSpec(640, 480))
+	spec := trial.Must[projection.CameraSpec](t)(b.Matrix.CameraSpec(640, 480))
 	spec.Model = projection.Rectilinear
 	k := b.Distortion
 	return spec, projection.BrownConradySpec{K1: k[0], K2: k[1], P1: k[2], P2: k[3], K3: k[4]}
@@ -325,7 +303,7 @@ func (b board) spec(t testing.TB) (projection.CameraSpec, projection.BrownConrad
 func (b board) errors(t testing.TB, spec projection.CameraSpec, lens projection.BrownConradySpec, axes func(r3.Vec) r3.Vec) (most float64, rms []float64) {
 	t.Helper()
 	spec.Distortion = brownConrady(t, lens)
-	cam := camera(t, spec)
+	cam := trial.Camera(t, spec)
 	i := 0
 	for _, view := range b.Views {
 		v := r3.Vec{X: view.Rotation[0], Y: view.Rotation[1], Z: view.Rotation[2]}
@@ -333,9 +311,7 @@ func (b board) errors(t testing.TB, spec projection.CameraSpec, lens projection.
 		sum := 0.0
 		for ; i < len(b.corners) && int(b.corners[i][0]) == view.View; i++ {
 			c, p := b.corners[i], b.predicted[i]
-			if !slices.Equal(c[:3], p[:3]) {
-				t.Fatalf("corner %v, predicted %v", c[:3], p[:3])
-			}
+			require.True(t, slices.Equal(c[:3], p[:3]), "corner %v, predicted %v", c[:3], p[:3])
 			ray := r3.Add(turn.Rotate(r3.Vec{X: c[3], Y: c[4]}), r3.Vec{X: view.Translation[0], Y: view.Translation[1], Z: view.Translation[2]})
 			x, y, ok := cam.Project(axes(ray))
 			if !ok {
@@ -361,16 +337,14 @@ func TestRealLens(t *testing.T) {
 		if b.Views[i].View == 2 {
 			least, limit = 0.815, 0.825
 		}
-		if !(r >= least && r <= limit) {
-			t.Errorf("view %d: RMS %.3f px, want %v to %v", b.Views[i].View, r, least, limit)
-		}
+		assert.True(t, r >= least && r <= limit, "view %d: RMS %.3f px, want %v to %v", b.Views[i].View, r, least, limit)
 	}
 	// The same by poses in the frame of the board.
 	spec.Distortion = brownConrady(t, lens)
 	for _, view := range b.Views {
 		v, d := view.Rotation, view.Translation
-		spec.Pose = must[projection.Pose](t)(projection.Extrinsics{Rotation: r3.Vec{X: v[0], Y: v[1], Z: v[2]}, Translation: r3.Vec{X: d[0], Y: d[1], Z: d[2]}}.Pose())
-		cam := camera(t, spec)
+		spec.Pose = trial.Must[projection.Pose](t)(projection.Extrinsics{Rotation: r3.Vec{X: v[0], Y: v[1], Z: v[2]}, Translation: r3.Vec{X: d[0], Y: d[1], Z: d[2]}}.Pose())
+		cam := trial.Camera(t, spec)
 		for i, c := range b.corners {
 			if int(c[0]) == view.View {
 				x, y, _ := cam.ProjectPoint(r3.Vec{X: c[3], Y: c[4]})
@@ -380,7 +354,7 @@ func TestRealLens(t *testing.T) {
 	}
 	spec.Pose = projection.Pose{}
 	// Four corners of the first view, computed apart.
-	cam := camera(t, spec)
+	cam := trial.Camera(t, spec)
 	r := [3]r3.Vec{{X: 0.962242776096, Y: 0.00981623356665, Z: 0.272015590379}, {X: 0.0362764728001, Y: 0.985809504792, Z: -0.163901305008}, {X: -0.269764447939, Y: 0.167580612902, Z: 0.948231976263}}
 	for _, c := range []struct{ i, j, u, v float64 }{
 		{0, 0, 244.465474091, 94.0025455267},
@@ -400,66 +374,38 @@ func TestRealLens(t *testing.T) {
 // positions and in the photographs.
 func TestRealLensRefusesMistakes(t *testing.T) {
 	b := readBoard(t)
-	for name, change := range map[string]func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec{
-		"half a pixel, x": func(s *projection.CameraSpec, _ *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			s.OffsetX -= 0.5
-			return nil
-		},
-		"half a pixel, y": func(s *projection.CameraSpec, _ *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			s.OffsetY -= 0.5
-			return nil
-		},
-		"principal point": func(s *projection.CameraSpec, _ *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			s.OffsetX *= -1
-			return nil
-		},
-		"sign of k1": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			d.K1 *= -1
-			return nil
-		},
-		"sign of p1": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			d.P1 *= -1
-			return nil
-		},
-		"p1 and p2 exchanged": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			d.P1, d.P2 = d.P2, d.P1
-			return nil
-		},
-		"k3 before p1, p2": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			d.K3, d.P1, d.P2 = d.P1, d.P2, d.K3
-			return nil
-		},
-		"no distortion": func(_ *projection.CameraSpec, d *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			*d = projection.BrownConradySpec{}
-			return nil
-		},
-		"y up": func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			return func(v r3.Vec) r3.Vec { return r3.Vec{X: v.X, Y: v.Y, Z: -v.Z} }
-		},
-		"x left": func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			return func(v r3.Vec) r3.Vec { return r3.Vec{X: -v.X, Y: -v.Y, Z: -v.Z} }
-		},
-		"x and y exchanged": func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			return func(v r3.Vec) r3.Vec { return r3.Vec{X: v.Y, Y: -v.X, Z: -v.Z} }
-		},
-		"z behind": func(*projection.CameraSpec, *projection.BrownConradySpec) func(r3.Vec) r3.Vec {
-			return func(v r3.Vec) r3.Vec { return r3.Vec{X: v.X, Y: -v.Y, Z: v.Z} }
-		},
+	type camera struct {
+		projection.CameraSpec
+		projection.BrownConradySpec
+		axes func(r3.Vec) r3.Vec
+	}
+	mirrored := func(x, y, z float64) func(*camera) {
+		return func(c *camera) { c.axes = func(v r3.Vec) r3.Vec { return r3.Vec{X: x * v.X, Y: y * v.Y, Z: z * v.Z} } }
+	}
+	for name, mistake := range map[string]func(c *camera){
+		"half a pixel, x":     func(c *camera) { c.OffsetX -= 0.5 },
+		"half a pixel, y":     func(c *camera) { c.OffsetY -= 0.5 },
+		"principal point":     func(c *camera) { c.OffsetX *= -1 },
+		"sign of k1":          func(c *camera) { c.K1 *= -1 },
+		"sign of p1":          func(c *camera) { c.P1 *= -1 },
+		"p1 and p2 exchanged": func(c *camera) { c.P1, c.P2 = c.P2, c.P1 },
+		"k3 before p1, p2":    func(c *camera) { c.K3, c.P1, c.P2 = c.P1, c.P2, c.K3 },
+		"no distortion":       func(c *camera) { c.BrownConradySpec = projection.BrownConradySpec{} },
+		"y up":                mirrored(1, 1, -1),
+		"x left":              mirrored(-1, -1, -1),
+		"z behind":            mirrored(1, -1, 1),
+		"x and y exchanged":   func(c *camera) { c.axes = func(v r3.Vec) r3.Vec { return r3.Vec{X: v.Y, Y: -v.X, Z: -v.Z} } },
 	} {
-		spec, lens := b.spec(t)
-		axes := change(&spec, &lens)
-		if axes == nil {
-			axes = projection.VisionAxes
-		}
-		most, rms := b.errors(t, spec, lens, axes)
+		c := camera{axes: projection.VisionAxes}
+		c.CameraSpec, c.BrownConradySpec = b.spec(t)
+		mistake(&c)
+		most, rms := b.errors(t, c.CameraSpec, c.BrownConradySpec, c.axes)
 		sound := 0
 		for i, r := range rms {
 			if r <= 0.335 || (b.Views[i].View == 2 && r <= 0.825) {
 				sound++
 			}
 		}
-		if most <= 0.1 || sound > 6 {
-			t.Errorf("%s: %.2g px from OpenCV, %d views still fit", name, most, sound)
-		}
+		assert.True(t, most > 0.1 && sound <= 6, "%s: %.2g px from OpenCV, %d views still fit", name, most, sound)
 	}
 }

@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -17,7 +18,7 @@ import (
 // plate is a decentred camera whose pixels are not square, with a limit of each
 // kind.
 func plate(t testing.TB) projection.Camera {
-	return camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1500, FocalY: 1530, Width: 6001, Height: 4003, OffsetX: 41.25, OffsetY: -17.5,
+	return trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1500, FocalY: 1530, Width: 6001, Height: 4003, OffsetX: 41.25, OffsetY: -17.5,
 		Pitch: 4e-6, ImageCircle: 20e-3, MaxAngle: 2, Pose: projection.Pose{Heading: 0.4, Elevation: -0.1, Roll: 0.05}})
 }
 
@@ -27,9 +28,7 @@ func TestRasterOperations(t *testing.T) {
 	c := plate(t)
 	dir := func(c projection.Camera, x, y float64) r3.Vec {
 		d, ok := c.Unproject(x, y)
-		if !ok {
-			t.Fatalf("nothing at %v, %v", x, y)
-		}
+		require.True(t, ok, "nothing at %v, %v", x, y)
 		return d
 	}
 	must := func(c projection.Camera, err error) projection.Camera {
@@ -40,9 +39,7 @@ func TestRasterOperations(t *testing.T) {
 	check := func(got projection.Camera, x, y float64, d r3.Vec) {
 		t.Helper()
 		gx, gy, ok := got.Project(d)
-		if !ok {
-			t.Errorf("not imaged")
-		}
+		assert.True(t, ok, "not imaged")
 		ref.Near(t, "P-O1", gx, x, "x")
 		ref.Near(t, "P-O1", gy, y, "y")
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(dir(got, x, y), d)), 1e-14, "back: roundings")
@@ -133,9 +130,7 @@ func TestChainsOfRasterOperations(t *testing.T) {
 		for i, s := range spots {
 			d, _ := c.Unproject(s[0], s[1])
 			x, y, ok := now.Project(d)
-			if !ok {
-				t.Errorf("%v is no longer imaged", s)
-			}
+			assert.True(t, ok, "%v is no longer imaged", s)
 			assert.InDelta(t, at[i][0], x, 1e-9*max(1, scale[0]), "x: a billionth of a pixel")
 			assert.InDelta(t, at[i][1], y, 1e-9*max(1, scale[1]), "y: a billionth of a pixel")
 		}
@@ -159,16 +154,15 @@ func TestChainsOfRasterOperations(t *testing.T) {
 			off  float64
 			want bool
 		}{{2475, true}, {2476, false}} {
-			if _, ok := now.Unproject(3041.75+e.off, 1984); ok != e.want {
-				t.Errorf("%v px off the axis: %v", e.off, ok)
-			}
+			_, ok := now.Unproject(3041.75+e.off, 1984)
+			assert.True(t, ok == e.want, "%v px off the axis: %v", e.off, ok)
 		}
 	}
 }
 
 func TestRasterOperationsRefuse(t *testing.T) {
 	c := plate(t)
-	tiny := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1e-18, FocalY: 1e18, Width: 10, Height: 10})
+	tiny := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1e-18, FocalY: 1e18, Width: 10, Height: 10})
 	for want, f := range map[string]func() (projection.Camera, error){
 		"camera zero: must come from": func() (projection.Camera, error) { return projection.Camera{}.Bin(1, 1) },
 		"camera zero: must  ":         func() (projection.Camera, error) { return projection.Camera{}.Scale(1, 1) },
@@ -194,9 +188,9 @@ func TestRasterOperationsRefuse(t *testing.T) {
 // on its raster.
 func TestSpecs(t *testing.T) {
 	const micron = unit.Micro * unit.Metre
-	at := pose(20, -5, 3)
+	at := trial.Pose(20, -5, 3)
 	at.Position = r3.Vec{X: 1, Y: 2, Z: 3}
-	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalLength: 24 * mm, Pitch: 6 * micron, Width: 6000, Height: 4000,
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalLength: 24 * mm, Pitch: 6 * micron, Width: 6000, Height: 4000,
 		OffsetX: 12, ImageCircle: 30 * mm, Pose: at})
 	// 24 mm are 4000 pixels of 6 µm; 15 mm are 2500 of them, 0.625 focal lengths.
 	want := projection.CameraSpec{Model: projection.Equidistant, FocalX: 4000, FocalY: 4000, Pitch: 6 * micron, Width: 6000, Height: 4000,
@@ -239,7 +233,7 @@ func TestSpecsMakeTheSameCamera(t *testing.T) {
 		} {
 			c, err := op()
 			require.NoError(t, err, name)
-			again := camera(t, c.Spec())
+			again := trial.Camera(t, c.Spec())
 			w, h := c.Size()
 			for range 200 {
 				x, y := float64(w)*rng.Float64(), float64(h)*rng.Float64()

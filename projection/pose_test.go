@@ -9,6 +9,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -16,15 +17,14 @@ import (
 )
 
 func TestInterpolationAgainstSciPy(t *testing.T) {
-	for i, row := range table(t, "slerp.csv") {
-		p, q := pose(row[0], row[1], row[2]), pose(row[3], row[4], row[5])
+	_, rows := trial.Rows(t, "slerp.csv", 0, "")
+	for i, row := range rows {
+		p, q := trial.Pose(row[0], row[1], row[2]), trial.Pose(row[3], row[4], row[5])
 		ref.Near(t, "P-POSE-1", p.AngleTo(q), unit.Angle(row[7]), "angle", i)
 		ref.Near(t, "P-POSE-1", q.AngleTo(p), unit.Angle(row[7]), "angle back", i)
 		between, ok := p.Interpolate(q, row[6])
-		if !ok {
-			t.Fatalf("row %d: no answer", i)
-		}
-		for j, got := range columns(between) {
+		require.True(t, ok, "row %d: no answer", i)
+		for j, got := range trial.Columns(between) {
 			ref.Near(t, "P-POSE-1", r3.Norm(r3.Sub(got, column(row[8:], j))), 0, "column", j, i)
 		}
 	}
@@ -32,7 +32,7 @@ func TestInterpolationAgainstSciPy(t *testing.T) {
 
 func TestPublishedAttitudes(t *testing.T) {
 	m := []float64{0.353553390593, -0.353553390593, 0.866025403784, 0.918558653544, 0.306186217848, -0.25, -0.176776695297, 0.883883476483, 0.433012701892}
-	p := must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{X: 7}, column(m, 0), column(m, 1), column(m, 2)))
+	p := trial.Must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{X: 7}, column(m, 0), column(m, 1), column(m, 2)))
 	got := p.ToStage(r3.Vec{X: 1, Y: 2, Z: 3})
 	ref.Near(t, "P-POSE-4", r3.Norm(r3.Sub(got, r3.Vec{X: 2.24452282076, Y: 0.780931089239, Z: 2.89002836335})), 0, "turned")
 	ref.Near(t, "P-POSE-4", r3.Norm(r3.Sub(p.Position, r3.Vec{X: 7})), 0, "position")
@@ -42,44 +42,43 @@ func TestPublishedAttitudes(t *testing.T) {
 	}
 	zero := projection.Pose{Position: r3.Vec{Y: 3}}
 	ref.Near(t, "P-POSE-5", zero.AngleTo(p), angle(0.39190384, 0.36042341, 0.43967974, 0.72331741), "zyx 45° 60° 30°")
-	ref.Near(t, "P-POSE-5", zero.AngleTo(pose(-45, 0, 0)), angle(0, 0.38268343, 0, 0.92387953), "zyx 0° 45° 0°")
+	ref.Near(t, "P-POSE-5", zero.AngleTo(trial.Pose(-45, 0, 0)), angle(0, 0.38268343, 0, 0.92387953), "zyx 0° 45° 0°")
 }
 
 func TestPoseFromAxes(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	for i := range 1000 {
-		p := randomPose(rng)
+		p := trial.SomePose(rng)
 		switch i % 4 {
 		case 0:
 			p.Elevation = 90 * deg
 		case 1:
 			p.Elevation = -90*deg + unit.Angle(math.Pow(10, -16*rng.Float64()))
 		}
-		a := columns(p)
-		q := must[projection.Pose](t)(projection.PoseFromAxes(p.Position, a[0], a[1], a[2]))
-		assert.InDelta(t, 0, apart(p, q), 5e-15, "pose: some roundings, and the threshold of straight up")
+		a := trial.Columns(p)
+		q := trial.Must[projection.Pose](t)(projection.PoseFromAxes(p.Position, a[0], a[1], a[2]))
+		assert.InDelta(t, 0, trial.Apart(p, q), 5e-15, "pose: some roundings, and the threshold of straight up")
 	}
 	x, y, z := r3.Vec{X: 1}, r3.Vec{Y: 1}, r3.Vec{Z: 1}
 	nan := r3.Vec{X: math.NaN(), Y: 1, Z: math.Inf(1)}
 	_, err := projection.PoseFromAxes(nan, x, y, z)
-	refuses(t, err, "position x", "position z")
+	trial.Refuses(t, projection.ErrInvalid, err, "position x", "position z")
 	_, err = projection.PoseFromAxes(r3.Vec{}, nan, y, r3.Vec{})
-	refuses(t, err, "length of right", "length of back")
+	trial.Refuses(t, projection.ErrInvalid, err, "length of right", "length of back")
 	_, err = projection.PoseFromAxes(r3.Vec{}, x, y, r3.Scale(-1, z))
-	refuses(t, err, "right-handed")
+	trial.Refuses(t, projection.ErrInvalid, err, "right-handed")
 	_, err = projection.PoseFromAxes(r3.Vec{}, x, r3.Vec{X: 0.6, Y: 0.8}, z)
-	refuses(t, err, "right · up")
+	trial.Refuses(t, projection.ErrInvalid, err, "right · up")
 }
 
 func TestInterpolation(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 2))
 	for range 500 {
-		p, q := randomPose(rng), randomPose(rng)
+		p, q := trial.SomePose(rng), trial.SomePose(rng)
 		p.Heading += 360 * deg
 		for s, end := range map[float64]projection.Pose{0: p, 1: q} {
-			if got, ok := p.Interpolate(q, s); !ok || got != end {
-				t.Errorf("at %v: %v, want %v", s, got, end)
-			}
+			got, ok := p.Interpolate(q, s)
+			assert.True(t, ok && got == end, "at %v: %v, want %v", s, got, end)
 		}
 		s, whole := rng.Float64(), float64(p.AngleTo(q))
 		b, _ := p.Interpolate(q, s)
@@ -88,12 +87,12 @@ func TestInterpolation(t *testing.T) {
 		assert.InDelta(t, (1-s)*whole, float64(b.AngleTo(q)), 4e-15, "angle to the end: some ten roundings")
 		// The way back is the same way.
 		back, _ := q.Interpolate(p, 1-s)
-		assert.InDelta(t, 0, apart(b, back), 3e-14, "back: some roundings of metres up to 40")
+		assert.InDelta(t, 0, trial.Apart(b, back), 3e-14, "back: some roundings of metres up to 40")
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(b.Position, r3.Add(p.Position, r3.Scale(s, r3.Sub(q.Position, p.Position))))), 2e-14, "position: roundings of metres up to 40")
 		// Turned as a whole, it is the same turn.
-		v := randomPose(rng)
+		v := trial.SomePose(rng)
 		moved, _ := v.Compose(p).Interpolate(v.Compose(q), s)
-		assert.InDelta(t, 0, apart(moved, v.Compose(b)), 1e-13, "as a body: some roundings of metres up to 80")
+		assert.InDelta(t, 0, trial.Apart(moved, v.Compose(b)), 1e-13, "as a body: some roundings of metres up to 80")
 	}
 }
 
@@ -104,34 +103,31 @@ func TestHalfTurns(t *testing.T) {
 		sentence  string
 		end, half projection.Pose
 	}{
-		{"a half turn of heading goes to the right", pose(180, 0, 0), pose(90, 0, 0)},
-		{"nor does its sign matter", pose(-180, 0, 0), pose(90, 0, 0)},
-		{"over the top goes upwards", pose(180, 0, 180), pose(0, 90, 0)},
-		{"a half turn of roll goes clockwise", pose(0, 0, 180), pose(0, 0, 90)},
-		{"a half turn of roll goes clockwise, whichever sign", pose(0, 0, -180), pose(0, 0, 90)},
+		{"a half turn of heading goes to the right", trial.Pose(180, 0, 0), trial.Pose(90, 0, 0)},
+		{"nor does its sign matter", trial.Pose(-180, 0, 0), trial.Pose(90, 0, 0)},
+		{"over the top goes upwards", trial.Pose(180, 0, 180), trial.Pose(0, 90, 0)},
+		{"a half turn of roll goes clockwise", trial.Pose(0, 0, 180), trial.Pose(0, 0, 90)},
+		{"a half turn of roll goes clockwise, whichever sign", trial.Pose(0, 0, -180), trial.Pose(0, 0, 90)},
 	} {
 		got, ok := start.Interpolate(h.end, 0.5)
-		if !ok {
-			t.Errorf("%s: no answer", h.sentence)
-		}
-		assert.InDelta(t, 0, apart(got, h.half), 1e-15, h.sentence+": some roundings")
+		assert.True(t, ok, "%s: no answer", h.sentence)
+		assert.InDelta(t, 0, trial.Apart(got, h.half), 1e-15, h.sentence+": some roundings")
 		assert.InDelta(t, float64(180*deg), float64(start.AngleTo(h.end)), 1e-15, h.sentence+": rad, roundings")
 		// From any camera, as that camera has it.
 		at := projection.Pose{Heading: 20 * deg, Elevation: 35 * deg, Roll: -50 * deg}
 		got, _ = at.Interpolate(at.Compose(h.end), 0.5)
-		assert.InDelta(t, 0, apart(got, at.Compose(h.half)), 3e-15, h.sentence+", turned"+": some roundings")
+		assert.InDelta(t, 0, trial.Apart(got, at.Compose(h.half)), 3e-15, h.sentence+", turned"+": some roundings")
 	}
 	// Just short of it, the shorter way: to the left.
-	got, _ := start.Interpolate(pose(-179.999999, 0, 0), 0.5)
+	got, _ := start.Interpolate(trial.Pose(-179.999999, 0, 0), 0.5)
 	assert.InDelta(t, float64(-89.9999995*deg), float64(got.Heading), 1e-15, "short of half a turn: rad, roundings")
 }
 
 func TestInterpolationHasNoAnswer(t *testing.T) {
 	nan := math.NaN()
 	for _, s := range []float64{nan, -5e-324, math.Nextafter(1, 2), math.Inf(1), math.Inf(-1)} {
-		if p, ok := (projection.Pose{}).Interpolate(pose(1, 2, 3), s); ok || p != (projection.Pose{}) {
-			t.Errorf("an answer at %v: %v", s, p)
-		}
+		p, ok := (projection.Pose{}).Interpolate(trial.Pose(1, 2, 3), s)
+		assert.True(t, !ok && p == (projection.Pose{}), "an answer at %v: %v", s, p)
 	}
 	bad := projection.Pose{Roll: unit.Angle(nan)}
 	if _, ok := bad.Interpolate(projection.Pose{}, 0.5); ok {
@@ -142,7 +138,7 @@ func TestInterpolationHasNoAnswer(t *testing.T) {
 	}
 	assert.True(t, math.IsNaN(float64(bad.AngleTo(projection.Pose{}))), "angle to a pose that is not finite")
 	// Close neighbours keep all digits of their angle.
-	p := pose(10, 20, 30)
+	p := trial.Pose(10, 20, 30)
 	q := p.Compose(projection.Pose{Elevation: 1e-9})
 	assert.InDelta(t, 1e-9, float64(p.AngleTo(q)), 5e-16, "small angle: rad, some roundings of axes of length 1")
 	if got := p.AngleTo(p); got > 1e-15 {
@@ -164,9 +160,7 @@ func TestPoses(t *testing.T) {
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(p.FromStage(p.ToStage(v)), v)), 1e-14, "from stage: roundings")
 	}
 	v := r3.Vec{X: 1, Y: 2, Z: 3}
-	if (projection.Pose{}).ToStage(v) != v || projection.VisionAxes(projection.VisionAxes(v)) != v {
-		t.Error("no rotation rotates")
-	}
+	assert.True(t, (projection.Pose{}).ToStage(v) == v && projection.VisionAxes(projection.VisionAxes(v)) == v, "no rotation rotates")
 	if got := projection.VisionAxes(r3.Vec{Z: -1}); got != (r3.Vec{Z: 1}) {
 		t.Errorf("ahead is %v", got)
 	}
@@ -188,7 +182,7 @@ func TestTurnsBeyondOneAreRefused(t *testing.T) {
 		}
 	}
 	// A whole turn either way is none.
-	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 1000, Height: 1000, Pose: projection.Pose{Heading: -360 * deg}})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 1000, Height: 1000, Pose: projection.Pose{Heading: -360 * deg}})
 	if _, _, ok := c.Project(r3.Vec{Z: -1}); !ok {
 		t.Error("a whole turn is refused")
 	}
@@ -238,7 +232,7 @@ func TestDirections(t *testing.T) {
 	}
 	rng := rand.New(rand.NewPCG(15, 15))
 	for range 1000 {
-		d := r3.Unit(randomVec(rng, 1))
+		d := r3.Unit(trial.Vec(rng, 1))
 		h, e, ok := projection.HeadingElevation(r3.Scale(math.Pow(10, 600*rng.Float64()-300), d))
 		require.True(t, ok)
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(projection.Direction(h, e), d)), 1e-15, "roundings")
@@ -265,7 +259,7 @@ func TestTiltedHalfTurns(t *testing.T) {
 	} {
 		k := r3.Unit(tc.axis)
 		half := func(v r3.Vec) r3.Vec { return r3.Sub(r3.Scale(2*r3.Dot(k, v), k), v) }
-		end := must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{}, half(r3.Vec{X: 1}), half(r3.Vec{Y: 1}), half(r3.Vec{Z: 1})))
+		end := trial.Must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{}, half(r3.Vec{X: 1}), half(r3.Vec{Y: 1}), half(r3.Vec{Z: 1})))
 		p, ok := projection.Pose{}.Interpolate(end, 0.01)
 		assert.True(t, ok && tc.way(p) > 1e-4, "about %v: %+v", tc.axis, p)
 	}
@@ -281,7 +275,7 @@ func TestNoNegativeZeros(t *testing.T) {
 	poses := map[string]projection.Pose{
 		"composed": projection.Pose{}.Compose(projection.Pose{}),
 		"inverse":  projection.Pose{}.Inverse(),
-		"of axes":  must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{X: minus}, r3.Vec{X: 1, Y: minus}, r3.Vec{X: minus, Y: 1}, r3.Vec{X: minus, Y: minus, Z: 1})),
+		"of axes":  trial.Must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{X: minus}, r3.Vec{X: 1, Y: minus}, r3.Vec{X: minus, Y: 1}, r3.Vec{X: minus, Y: minus, Z: 1})),
 	}
 	poses["between"], _ = projection.Pose{}.Interpolate(projection.Pose{}, 0.5)
 	for what, p := range poses {
@@ -301,6 +295,6 @@ func TestNoNegativeZeros(t *testing.T) {
 		same(tc.heading, float64(heading), "heading")
 		same(0, float64(elevation), "elevation")
 	}
-	back := must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{}, r3.Vec{X: -1}, r3.Vec{Y: 1}, r3.Vec{Z: -1}))
+	back := trial.Must[projection.Pose](t)(projection.PoseFromAxes(r3.Vec{}, r3.Vec{X: -1}, r3.Vec{Y: 1}, r3.Vec{Z: -1}))
 	same(math.Pi, float64(back.Heading), "straight back")
 }

@@ -18,16 +18,16 @@ import (
 // Signs: what is further to the right, higher, or turned, goes where it must.
 func TestCameraSigns(t *testing.T) {
 	for _, f := range forms {
-		c := camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 300, Height: 200, OffsetX: 7, OffsetY: -3})
+		c := trial.Camera(t, projection.CameraSpec{Model: f, FocalX: 100, FocalY: 120, Width: 300, Height: 200, OffsetX: 7, OffsetY: -3})
 		for _, e := range []struct {
 			sentence string
 			dir      r3.Vec
 			dx, dy   float64
 		}{
 			{"ahead is the principal point", r3.Vec{Z: -1}, 0, 0},
-			{"right is right", toward(10, 0), 1, 0},
-			{"up is up, where y is smaller", toward(0, 10), 0, -1},
-			{"left below", toward(-10, -10), -1, 1},
+			{"right is right", trial.Toward(10, 0), 1, 0},
+			{"up is up, where y is smaller", trial.Toward(0, 10), 0, -1},
+			{"left below", trial.Toward(-10, -10), -1, 1},
 		} {
 			x, y, ok := c.Project(e.dir)
 			sign := func(v float64) float64 {
@@ -36,19 +36,17 @@ func TestCameraSigns(t *testing.T) {
 				}
 				return math.Copysign(1, v)
 			}
-			if !ok || sign(x-157) != e.dx || sign(y-97) != e.dy {
-				t.Errorf("%v, %s: (%v, %v), %v", f, e.sentence, x, y, ok)
-			}
+			assert.True(t, ok && sign(x-157) == e.dx && sign(y-97) == e.dy, "%v, %s: (%v, %v), %v", f, e.sentence, x, y, ok)
 		}
 	}
 	// The focal lengths scale their own axis each.
-	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100, FocalY: 120, Width: 300, Height: 200})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 100, FocalY: 120, Width: 300, Height: 200})
 	x, y, _ := c.Project(r3.Vec{X: 0.5, Y: 0.5, Z: -1})
 	assert.InDelta(t, 150+50, x, 1e-12, "x: roundings")
 	assert.InDelta(t, 100-60, y, 1e-12, "y: roundings")
 	// A roll clockwise seen from behind turns the picture anticlockwise.
-	c = camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 300, Height: 200, Pose: projection.Pose{Roll: 90 * deg}})
-	x, y, _ = c.Project(toward(0, 20))
+	c = trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 300, Height: 200, Pose: projection.Pose{Roll: 90 * deg}})
+	x, y, _ = c.Project(trial.Toward(0, 20))
 	assert.InDelta(t, 150-100*20*math.Pi/180, x, 1e-12, "x after roll: roundings")
 	assert.InDelta(t, 100, y, 1e-12, "y after roll: roundings")
 }
@@ -60,9 +58,7 @@ func TestRasterCorners(t *testing.T) {
 	require.NoError(t, err)
 	for _, e := range []struct{ x, y, dx, dy float64 }{{0, 0, -1, 1}, {640, 0, 1, 1}, {0, 640, -1, -1}, {640, 640, 1, -1}} {
 		x, y, ok := v.Project(r3.Vec{X: e.dx, Y: e.dy, Z: -1})
-		if !ok {
-			t.Error("not imaged")
-		}
+		assert.True(t, ok, "not imaged")
 		assert.InDelta(t, e.x, x, 1e-12, "x: roundings of 640")
 		assert.InDelta(t, e.y, y, 1e-12, "y: roundings of 640")
 	}
@@ -80,7 +76,7 @@ func TestCameraRoundTrip(t *testing.T) {
 	}
 	for _, m := range models {
 		pose := projection.Pose{Heading: 2, Elevation: -0.7, Roll: 3}
-		c := camera(t, projection.CameraSpec{Model: m, FocalX: 2000, FocalY: 2100, Width: 6000, Height: 4000, OffsetX: 33, OffsetY: -12, Pose: pose})
+		c := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 2000, FocalY: 2100, Width: 6000, Height: 4000, OffsetX: 33, OffsetY: -12, Pose: pose})
 		for range 20_000 {
 			theta := rng.Float64() * float64(m.MaxAngle())
 			phi := rng.Float64() * 2 * math.Pi
@@ -88,13 +84,9 @@ func TestCameraRoundTrip(t *testing.T) {
 			dir := pose.ToStage(r3.Vec{X: sin * math.Cos(phi), Y: sin * math.Sin(phi), Z: -cos})
 			length := math.Pow(10, 600*rng.Float64()-300)
 			x, y, ok := c.Project(r3.Scale(length, dir))
-			if !ok {
-				t.Fatalf("%v: %v° is not imaged", m, theta/float64(deg))
-			}
+			require.True(t, ok, "%v: %v° is not imaged", m, theta/float64(deg))
 			back, ok := c.Unproject(x, y)
-			if !ok {
-				t.Fatalf("%v: no direction at %v, %v", m, x, y)
-			}
+			require.True(t, ok, "%v: no direction at %v, %v", m, x, y)
 			// Positions round at 1e-13 of a focal length; where the radius is flat or
 			// steep the angle follows it.
 			r, _ := m.Radius(unit.Angle(theta))
@@ -109,37 +101,33 @@ func TestCameraRoundTrip(t *testing.T) {
 // 220° across: a position 1.9 focal lengths out is 1.9 rad off the axis, and a
 // ray at 110° is where it should be, not in the frame's other half.
 func TestBehindTheCamera(t *testing.T) {
-	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 110 * deg})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 110 * deg})
 	d, ok := c.Unproject(2000+1900, 2000)
-	if !ok {
-		t.Fatal("no direction")
-	}
+	require.True(t, ok, "no direction")
 	assert.InDelta(t, 1.9, math.Atan2(d.X, -d.Z), 1e-15, "angle: roundings")
 	if _, ok := c.Unproject(2000+1000*111*math.Pi/180, 2000); ok {
 		t.Error("a direction beyond MaxAngle")
 	}
-	if _, _, ok := c.Project(toward(111, 0)); ok {
+	if _, _, ok := c.Project(trial.Toward(111, 0)); ok {
 		t.Error("an image beyond MaxAngle")
 	}
-	if _, _, ok := c.Project(toward(110, 0)); !ok {
+	if _, _, ok := c.Project(trial.Toward(110, 0)); !ok {
 		t.Error("MaxAngle itself has no image")
 	}
-	own := camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+	own := trial.Camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
 	for _, e := range []struct {
 		degrees float64
 		want    bool
 	}{{92.9, true}, {93.1, false}, {135, false}, {180, false}} {
-		if _, _, ok := own.Project(toward(e.degrees, 0)); ok != e.want {
-			t.Errorf("own model to 93°: an image at %v°: %v", e.degrees, ok)
-		}
+		_, _, ok := own.Project(trial.Toward(e.degrees, 0))
+		assert.True(t, ok == e.want, "own model to 93°: an image at %v°: %v", e.degrees, ok)
 	}
 	// Turned away, a rectilinear view sees nothing of what is behind.
 	v, err := projection.NewView(projection.ViewSpec{Width: 100, Height: 100, Across: 60 * deg, Pose: projection.Pose{Heading: 120 * deg}})
 	require.NoError(t, err)
-	for _, d := range []r3.Vec{toward(-60, 0), toward(29, 0), toward(120+180, 10)} {
-		if x, y, ok := v.Project(d); ok {
-			t.Errorf("%v is imaged at %v, %v", d, x, y)
-		}
+	for _, d := range []r3.Vec{trial.Toward(-60, 0), trial.Toward(29, 0), trial.Toward(120+180, 10)} {
+		x, y, ok := v.Project(d)
+		assert.False(t, ok, "%v is imaged at %v, %v", d, x, y)
 	}
 }
 
@@ -158,16 +146,13 @@ func (s steep) Slope(a unit.Angle) (float64, bool) { return float64(s), a >= 0 &
 // The square of an image height must be a number.
 func TestSteepModels(t *testing.T) {
 	spec := projection.CameraSpec{Model: steep(1e100), FocalX: 1, FocalY: 1, Width: 10, Height: 10}
-	c := camera(t, spec)
+	c := trial.Camera(t, spec)
 	for _, p := range [][2]float64{{math.Inf(1), 0}, {0, math.Inf(-1)}, {math.NaN(), 0}, {1e200, 1e200}} {
-		if d, ok := c.Unproject(p[0], p[1]); ok || d != (r3.Vec{}) {
-			t.Errorf("%v is in the direction %v", p, d)
-		}
+		d, ok := c.Unproject(p[0], p[1])
+		assert.True(t, !ok && d == (r3.Vec{}), "%v is in the direction %v", p, d)
 	}
 	d, ok := c.Unproject(5+0.5e100, 5)
-	if !ok {
-		t.Fatal("no direction within")
-	}
+	require.True(t, ok, "no direction within")
 	assert.InDelta(t, 0.5, math.Asin(d.X), 1e-15, "half way: roundings")
 	spec.Model = steep(1e200)
 	if _, err := projection.NewCamera(spec); !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), "1e100 at most") {
@@ -179,21 +164,19 @@ func TestNoAnswerForNoDirection(t *testing.T) {
 	inf, nan := math.Inf(1), math.NaN()
 	cameras := []projection.Camera{{}}
 	for _, f := range forms {
-		cameras = append(cameras, camera(t, projection.CameraSpec{Model: f, FocalX: 10, FocalY: 10, Width: 10, Height: 10}))
+		cameras = append(cameras, trial.Camera(t, projection.CameraSpec{Model: f, FocalX: 10, FocalY: 10, Width: 10, Height: 10}))
 	}
 	for i, c := range cameras {
 		if w, h := c.Size(); w != min(i, 1)*10 || h != min(i, 1)*10 {
 			t.Errorf("camera %d: size %d × %d", i, w, h)
 		}
 		for _, d := range []r3.Vec{{}, {X: nan, Z: -1}, {Y: nan, Z: -1}, {Z: nan}, {X: inf, Z: -1}, {Z: -inf}, {X: inf, Y: -inf, Z: nan}} {
-			if x, y, ok := c.Project(d); ok || x != 0 || y != 0 {
-				t.Errorf("camera %d: %v is imaged at %v, %v", i, d, x, y)
-			}
+			x, y, ok := c.Project(d)
+			assert.True(t, !ok && x == 0 && y == 0, "camera %d: %v is imaged at %v, %v", i, d, x, y)
 		}
 		for _, p := range [][2]float64{{nan, 5}, {5, nan}, {inf, 5}, {5, -inf}, {1e300, 1e300}} {
-			if d, ok := c.Unproject(p[0], p[1]); ok || d != (r3.Vec{}) {
-				t.Errorf("camera %d: %v is in the direction %v", i, p, d)
-			}
+			d, ok := c.Unproject(p[0], p[1])
+			assert.True(t, !ok && d == (r3.Vec{}), "camera %d: %v is in the direction %v", i, p, d)
 		}
 		if got := c.Margin(nan, 5); !math.IsInf(got, -1) {
 			t.Errorf("camera %d: margin %v", i, got)
@@ -206,18 +189,15 @@ func TestNoAnswerForNoDirection(t *testing.T) {
 	w, h := zero.Size()
 	a, b, c := zero.FieldOfView()
 	_, ok := zero.Density(r3.Vec{Z: -1})
-	if w != 0 || h != 0 || a != 0 || b != 0 || c != 0 || ok || !math.IsInf(zero.Margin(0, 0), -1) {
-		t.Error("the zero Camera sees")
-	}
+	assert.True(t, w == 0 && h == 0 && a == 0 && b == 0 && c == 0 && !ok && math.IsInf(zero.Margin(0, 0), -1), "the zero Camera sees")
 	if _, _, ok := zero.Project(r3.Vec{Z: -1}); ok {
 		t.Error("the zero Camera images")
 	}
 	// Lengths that no square can hold.
 	for _, l := range []float64{5e-324, 1e-200, 1e200, math.MaxFloat64} {
 		for i, c := range cameras[1:] {
-			if x, y, ok := c.Project(r3.Vec{Z: -l}); !ok || math.IsNaN(x+y) {
-				t.Errorf("camera %d: length %v: %v, %v, %v", i, l, x, y, ok)
-			}
+			x, y, ok := c.Project(r3.Vec{Z: -l})
+			assert.True(t, ok && !math.IsNaN(x+y), "camera %d: length %v: %v, %v, %v", i, l, x, y, ok)
 		}
 	}
 }
@@ -230,15 +210,13 @@ func TestDensityIsTheDerivative(t *testing.T) {
 	}
 	for _, m := range models {
 		for _, fy := range []float64{1000, 1300} {
-			c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: fy, Width: 4000, Height: 4000})
+			c := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: fy, Width: 4000, Height: 4000})
 			for i := range 20 {
 				theta := float64(m.MaxAngle()) * (float64(i) + 0.5) / 21
 				phi := float64(i)
 				at := func(theta, phi float64) (float64, float64) {
 					x, y, ok := c.Project(r3.Vec{X: math.Sin(theta) * math.Cos(phi), Y: math.Sin(theta) * math.Sin(phi), Z: -math.Cos(theta)})
-					if !ok {
-						t.Fatalf("%v: not imaged", m)
-					}
+					require.True(t, ok, "%v: not imaged", m)
 					return x, y
 				}
 				const h = 1e-5
@@ -252,9 +230,7 @@ func TestDensityIsTheDerivative(t *testing.T) {
 			}
 			d, ok := c.Density(r3.Vec{Z: -1})
 			assert.InEpsilon(t, 1000*math.Pi/180, d.Radial, 1e-15*4, "on the axis, across: roundings")
-			if !ok || (fy == 1000 && d.Radial != d.Tangential) {
-				t.Errorf("%v: on the axis %v, %v", m, d, ok)
-			}
+			assert.True(t, ok && !(fy == 1000 && d.Radial != d.Tangential), "%v: on the axis %v, %v", m, d, ok)
 		}
 	}
 }
@@ -262,23 +238,23 @@ func TestDensityIsTheDerivative(t *testing.T) {
 func TestFieldOfViewLimits(t *testing.T) {
 	// A circular fisheye within its raster, and one that its raster cuts.
 	spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 1000, Height: 300, MaxAngle: 110 * deg}
-	across, down, diagonal := camera(t, spec).FieldOfView()
+	across, down, diagonal := trial.Camera(t, spec).FieldOfView()
 	assert.InDelta(t, float64(220*deg), float64(across), 1e-15, "across, by the circle: roundings")
 	assert.InDelta(t, 3, float64(down), 1e-15, "down, by the raster: roundings")
 	assert.InDelta(t, float64(220*deg), float64(diagonal), 1e-15, "diagonal, by the circle: roundings")
 	// A tile beside the axis sees the difference of its edges.
 	spec.OffsetX, spec.Width = -100, 100
-	across, _, _ = camera(t, spec).FieldOfView()
+	across, _, _ = trial.Camera(t, spec).FieldOfView()
 	assert.InDelta(t, 1, float64(across), 1e-15, "a tile: roundings")
 	// The diagonal that sees more, whichever it is: corners at 100√13, 100√2, 100√5 and
 	// 100√10 px from the principal point.
 	for _, side := range []float64{1, -1} {
 		spec := projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 400, Height: 300, OffsetX: side * 100, OffsetY: 50}
-		_, _, diagonal = camera(t, spec).FieldOfView()
+		_, _, diagonal = trial.Camera(t, spec).FieldOfView()
 		assert.InDelta(t, 0.1*(math.Sqrt(5)+math.Sqrt(10)), float64(diagonal), 1e-15, "the longer diagonal: roundings")
 	}
 	// An image circle in millimetres.
-	c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalLength: 10e-3, Pitch: 5e-6, Width: 8000, Height: 6000, ImageCircle: 20e-3})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalLength: 10e-3, Pitch: 5e-6, Width: 8000, Height: 6000, ImageCircle: 20e-3})
 	across, _, _ = c.FieldOfView()
 	assert.InDelta(t, float64(120*deg), float64(across), 1e-15*2, "half height one focal length: equisolid: r = 1 at 60°")
 }
@@ -318,17 +294,15 @@ func TestNewCameraRefuses(t *testing.T) {
 		spec := good
 		change(&spec)
 		c, err := projection.NewCamera(spec)
-		if !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), strings.TrimSpace(want)) || c != (projection.Camera{}) {
-			t.Errorf("got %v, want %q", err, want)
-		}
+		trial.Refuses(t, projection.ErrInvalid, err, strings.TrimSpace(want))
+		assert.True(t, c == (projection.Camera{}), "got %v, want %q", err, want)
 	}
 	for _, spec := range []projection.ViewSpec{
 		{Width: 100, Height: 100, Across: 180 * deg}, {Width: 100, Height: 100}, {Width: 100, Height: 100, Across: unit.Angle(nan)},
 		{Width: 0, Height: 100, Across: 1}, {Width: 100, Height: -1, Across: 1}, {Width: 100, Height: 100, Across: 1, Pose: projection.Pose{Roll: unit.Angle(nan)}},
 	} {
-		if _, err := projection.NewView(spec); !errors.Is(err, projection.ErrInvalid) {
-			t.Errorf("%+v: %v", spec, err)
-		}
+		_, err := projection.NewView(spec)
+		trial.Refuses(t, projection.ErrInvalid, err)
 	}
 	for _, across := range []unit.Angle{1.0001e-9, 179.9999999 * deg} {
 		v, err := projection.NewView(projection.ViewSpec{Width: 1 << 24, Height: 1, Across: across})
@@ -355,7 +329,7 @@ func TestProjectToTheLastAngle(t *testing.T) {
 			if limit > m.MaxAngle() {
 				continue
 			}
-			c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: limit})
+			c := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: limit})
 			end := float64(limit)
 			if limit == 0 {
 				end = float64(m.MaxAngle())
@@ -390,8 +364,7 @@ func TestNilPointersAreRefused(t *testing.T) {
 	model.Model = (*trial.KannalaBrandt)(nil)
 	distortion.Distortion = (*shear)(nil)
 	for what, spec := range map[string]projection.CameraSpec{"model": model, "distortion": distortion} {
-		if _, err := projection.NewCamera(spec); !errors.Is(err, projection.ErrInvalid) || !strings.Contains(err.Error(), what) {
-			t.Errorf("nil %s: %v", what, err)
-		}
+		_, err := projection.NewCamera(spec)
+		trial.Refuses(t, projection.ErrInvalid, err, what)
 	}
 }

@@ -34,11 +34,9 @@ func TestSnyderExamples(t *testing.T) {
 		{"P-S5", projection.Orthographic, 1, -100, 40, -110, 30, -0.1503837, -0.1651911, 0.2233906, 0, 12.9082572, -0.15038373318, -0.165191103471},
 	} {
 		cam := mapCamera(t, e.f, e.radius, e.lon0, e.lat0)
-		x, y, ok := cam.Project(toward(e.lon, e.lat))
+		x, y, ok := cam.Project(trial.Toward(e.lon, e.lat))
 		x, y = x-1, 1-y
-		if !ok {
-			t.Fatalf("%s: not imaged", e.id)
-		}
+		require.True(t, ok, "%s: not imaged", e.id)
 		ref.Near(t, e.id, x, e.x, "x")
 		ref.Near(t, e.id, y, e.y, "y")
 		ref.Near(t, e.id, math.Hypot(x, y), e.rho, "rho")
@@ -46,10 +44,8 @@ func TestSnyderExamples(t *testing.T) {
 		ref.Near(t, "P-S9", y, e.y12, e.f, "y")
 
 		dir, ok := cam.Unproject(1+e.x, 1-e.y)
-		if !ok {
-			t.Fatalf("%s: no direction", e.id)
-		}
-		lon, lat := lonLat(dir)
+		require.True(t, ok, "%s: no direction", e.id)
+		lon, lat := trial.LonLat(dir)
 		ref.Near(t, "P-S6", lon, e.lon, e.f, "longitude")
 		ref.Near(t, "P-S6", lat, e.lat, e.f, "latitude")
 		c, _ := e.f.Angle(e.rho / e.radius)
@@ -58,7 +54,7 @@ func TestSnyderExamples(t *testing.T) {
 		if e.k == 0 {
 			continue
 		}
-		d, _ := cam.Density(toward(e.lon, e.lat))
+		d, _ := cam.Density(trial.Toward(e.lon, e.lat))
 		ref.Near(t, "P-S7", d.Tangential/float64(deg)/e.radius, e.k, e.f, "k'")
 		slope, _ := e.f.Slope(unit.Angle(e.c) * deg)
 		h := map[projection.Form]float64{
@@ -101,11 +97,9 @@ func TestProjCases(t *testing.T) {
 	} {
 		cam := mapCamera(t, e.f, e.radius, 0, e.lat)
 		for _, p := range e.points {
-			x, y, ok := cam.Project(toward(p.lon, p.lat))
+			x, y, ok := cam.Project(trial.Toward(p.lon, p.lat))
 			x, y = x-1, 1-y
-			if !ok {
-				t.Errorf("%s: %v is not imaged", e.id, p)
-			}
+			assert.True(t, ok, "%s: %v is not imaged", e.id, p)
 			ref.Near(t, e.id, x, p.x, p, "x")
 			ref.Near(t, e.id, y, p.y, p, "y")
 		}
@@ -116,14 +110,14 @@ func TestProjCases(t *testing.T) {
 	pole, _ := mapCamera(t, projection.Equidistant, 1, 0, 90).Unproject(1, 1-3.14159265358)
 	ref.Near(t, "P-G3", pole.Y, -1, "the antipode")
 	d, _ := mapCamera(t, projection.Equisolid, 6400000, 0, 0).Unproject(1+200, 1-100)
-	lon, lat := lonLat(d)
+	lon, lat := trial.LonLat(d)
 	ref.Near(t, "P-G7", lon, 0.001790493)
 	ref.Near(t, "P-G7", lat, 0.000895247)
 	// PROJ takes (0.70710678118, 0.7071067812), 5e-12 outside the disc, for its
 	// rim. Here what is outside by more than rounding is outside.
 	limb := mapCamera(t, projection.Orthographic, 1, 0, -90)
 	d, ok := limb.Unproject(1+0.70710678118, 1-0.70710678118)
-	if lon, lat = lonLat(d); !ok {
+	if lon, lat = trial.LonLat(d); !ok {
 		t.Error("P-G11: no direction at the rim")
 	}
 	ref.Near(t, "P-G11", lon, 45)
@@ -144,7 +138,7 @@ func TestProjCases(t *testing.T) {
 		{f: projection.Orthographic, lon: 120},
 	} {
 		cam := mapCamera(t, e.f, 1, 0, e.lat0)
-		_, _, ok := cam.Project(toward(e.lon, e.lat))
+		_, _, ok := cam.Project(trial.Toward(e.lon, e.lat))
 		if e.inverse {
 			_, ok = cam.Unproject(1+e.x, 1-e.y)
 		}
@@ -155,7 +149,7 @@ func TestProjCases(t *testing.T) {
 // A measured fisheye through a Model of the test's own: unequal focal lengths, a
 // decentred axis, the frame of computer vision, and a ray at 90°.
 func TestMeasuredFisheye(t *testing.T) {
-	cam := camera(t, projection.CameraSpec{
+	cam := trial.Camera(t, projection.CameraSpec{
 		Model:  trial.KannalaBrandt{1, -0.0014613319981768, -0.00329861110580401, 0.00605760088590183, -0.00374209380722371},
 		FocalX: 558.478087865323, FocalY: 560.506767351568, Width: 1280, Height: 800,
 		OffsetX: 620.458515360843 - 640, OffsetY: 381.939424848348 - 400,
@@ -171,9 +165,7 @@ func TestMeasuredFisheye(t *testing.T) {
 		{r3.Vec{X: 1}, 1435.08529255, 381.939424848},
 	} {
 		u, v, ok := cam.Project(projection.VisionAxes(p.ray))
-		if !ok {
-			t.Errorf("%v is not imaged", p.ray)
-		}
+		assert.True(t, ok, "%v is not imaged", p.ray)
 		ref.Near(t, "P-C4", u, p.u, p.ray)
 		ref.Near(t, "P-C4", v, p.v, p.ray)
 		d, _ := cam.Unproject(p.u, p.v)
@@ -198,10 +190,10 @@ func TestFieldOfViewOfKnownRadii(t *testing.T) {
 		const side = 1 << 20
 		focal := side / (e.left + e.right)
 		spec := projection.CameraSpec{Model: e.f, FocalX: focal, FocalY: focal, Width: side, Height: side, OffsetX: e.left*focal - side/2}
-		across, _, _ := camera(t, spec).FieldOfView()
+		across, _, _ := trial.Camera(t, spec).FieldOfView()
 		ref.Near(t, "P-V1", across, unit.Angle(e.degLeft+e.degRgt)*deg, e.f, "across")
 		spec.OffsetX, spec.OffsetY = 0, e.left*focal-side/2
-		_, down, _ := camera(t, spec).FieldOfView()
+		_, down, _ := trial.Camera(t, spec).FieldOfView()
 		ref.Near(t, "P-V1", down, unit.Angle(e.degLeft+e.degRgt)*deg, e.f, "down")
 		// Corner to corner: sides of a 3-4-5 triangle.
 		r := 5.0
@@ -209,7 +201,7 @@ func TestFieldOfViewOfKnownRadii(t *testing.T) {
 			r = e.left
 		}
 		focal = 500 / r
-		_, _, diagonal := camera(t, projection.CameraSpec{Model: e.f, FocalX: focal, FocalY: focal, Width: 600, Height: 800}).FieldOfView()
+		_, _, diagonal := trial.Camera(t, projection.CameraSpec{Model: e.f, FocalX: focal, FocalY: focal, Width: 600, Height: 800}).FieldOfView()
 		want := 2 * e.degLeft
 		if e.f == projection.Rectilinear {
 			want = 2 * math.Atan(5) / float64(deg)
@@ -219,7 +211,7 @@ func TestFieldOfViewOfKnownRadii(t *testing.T) {
 }
 
 func TestMarginOfKnownDistances(t *testing.T) {
-	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalLength: 8e-3, Pitch: 4e-6, Width: 8000, Height: 6000,
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalLength: 8e-3, Pitch: 4e-6, Width: 8000, Height: 6000,
 		OffsetX: 100, OffsetY: -200, ImageCircle: 20e-3}) // a circle of 2500 px about (4100, 2800)
 	for _, p := range []struct{ x, y, want float64 }{
 		{4100, 2800, 2500},
@@ -244,14 +236,14 @@ func TestMarginOfKnownDistances(t *testing.T) {
 // up, 2 m away, are 250 px and 100 px.
 func TestPointsByTriangles(t *testing.T) {
 	at := projection.Pose{Position: r3.Vec{X: 1, Y: 2, Z: 3}}
-	c := camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 1000, FocalY: 1000, Width: 640, Height: 480, Pose: at})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 1000, FocalY: 1000, Width: 640, Height: 480, Pose: at})
 	x, y, ok := c.ProjectPoint(r3.Vec{X: 1.5, Y: 2.2, Z: 1})
 	require.True(t, ok)
 	ref.Near(t, "P-V6", x, 570, "x")
 	ref.Near(t, "P-V6", y, 140, "y")
 	// Turned a quarter to the left it looks along −X.
 	at.Heading = -90 * deg
-	c = camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 1000, FocalY: 1000, Width: 640, Height: 480, Pose: at})
+	c = trial.Camera(t, projection.CameraSpec{Model: projection.Rectilinear, FocalX: 1000, FocalY: 1000, Width: 640, Height: 480, Pose: at})
 	x, y, ok = c.ProjectPoint(r3.Vec{X: -1, Y: 2.2, Z: 2.5})
 	require.True(t, ok)
 	ref.Near(t, "P-V6", x, 570, "x, turned")
@@ -288,12 +280,12 @@ func TestSees(t *testing.T) {
 			spec projection.CameraSpec
 			want bool
 		}{"raster": {raster, tc.raster}, "circle": {circle, tc.circle}, "angle": {angle, tc.within}} {
-			c := camera(t, v.spec)
-			ref.Equal(t, "P-V7", c.Sees(toward(tc.heading, tc.elevation)), v.want, name, tc)
+			c := trial.Camera(t, v.spec)
+			ref.Equal(t, "P-V7", c.Sees(trial.Toward(tc.heading, tc.elevation)), v.want, name, tc)
 		}
 	}
 	// Edges are seen, as the raster and rounding have them.
-	c := camera(t, raster)
+	c := trial.Camera(t, raster)
 	for _, p := range [][2]float64{{0, 0}, {600, 0}, {0, 400}, {600, 400}, {0, 123.4}} {
 		d, _ := c.Unproject(p[0], p[1])
 		assert.True(t, c.Sees(d), p)

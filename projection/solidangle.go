@@ -34,11 +34,10 @@ func (c Camera) SolidAngle(x0, y0, x1, y1 float64) (sr float64, ok bool) {
 		corner[i][1] = (corner[i][1] - c.c.cy) / c.c.fy
 	}
 	// Around a rectangle that does not contain the axis ∮ dφ = 0. Then 1 − cos θ may
-	// be counted from its value at the middle, which keeps the digits of small ones.
-	mx, my := (corner[0][0]+corner[2][0])/2, (corner[0][1]+corner[2][1])/2
-	reach := math.Hypot(corner[2][0]-mx, corner[2][1]-my)
-	if math.Hypot(mx, my) > 4*reach {
-		if a, b, ok := c.c.undistort(mx, my); ok {
+	// be counted from its value at a corner, which keeps the digits of small ones.
+	x, y := corner[0][0], corner[0][1]
+	if math.Hypot(x, y) > 2*math.Hypot(corner[2][0]-x, corner[2][1]-y) {
+		if a, b, ok := c.c.undistort(x, y); ok {
 			l.level, _ = l.height(a*a + b*b)
 		}
 	}

@@ -1,22 +1,21 @@
 // Package sensor predicts what a camera's sensor makes of a picture: pixel counts,
-// push-in headroom, data, exposure and noise.
+// push-in headroom and exposure. Below it, package photosite predicts noise, and
+// package recording data and media.
 //
 // # How do I …
 //
-//   - … find the pitch, the Nyquist frequency or the crop factor of a sensor?
-//     [NewFormat], and [Gate] to compare with; [NewCrop] if only a part is read out.
+//   - … find the pitch or the Nyquist frequency of a sensor?
+//     [NewFormat]; [NewCrop] if only a part is read out.
+//   - … find the lens that takes the same picture on film? [Format.CropFactor] with a
+//     [Gate], [CropFactor.Equivalent].
+//   - … know what binning, skipping or scaling in the camera leave? [NewReadout].
 //   - … see how far a plate can be pushed into? [Raster.Headroom].
-//   - … plan storage? [NewRecording], [Recording.StoreBytes], [Recording.StoreTime].
 //   - … know whether a bright surface clips? [NewExposure],
 //     [Exposure.SaturationMargin]; [SaturationSpeed] characterizes the sensor.
 //   - … find how much light a setting needs, or a setting for a light?
 //     [Exposure.Luminance], [Exposure.Illuminance]; [TimeForEV100], [FNumberForEV100].
 //   - … read a light meter in EV, or predict its reading? [LuminanceFromEV100],
 //     [IlluminanceFromEV100]; [EV100FromLuminance], [EV100FromIlluminance].
-//   - … predict noise and dynamic range? [NewPhotosite]; [Photosite.SNR] takes the
-//     light as photons. For a surface in the scene these are SaturationPhotons times
-//     [Exposure.FractionOfSaturation] at [Photosite.SaturationSpeed] of that same
-//     photosite, not at the index of the camera. For an irradiance: [Photons].
 //
 // # Conventions
 //
@@ -29,9 +28,8 @@
 //
 // Lengths, angles and times are gonum.org/v1/gonum/unit types. Other quantities are
 // float64: luminance in cd/m², illuminance in lx, focal-plane exposure in lx·s,
-// spatial frequency on the sensor in line pairs per millimetre, data in bytes of 8 bit
-// with decimal multiples (1 TB is 1e12 B). A raster has its origin at the outer corner
-// of the top-left pixel, x to the right, y down.
+// spatial frequency on the sensor in line pairs per millimetre. A raster has its origin
+// at the outer corner of the top-left pixel, x to the right, y down.
 //
 // The f-number is the focal length over the diameter of the entrance pupil.
 //
@@ -46,39 +44,33 @@
 //	exposure value               −100 to 100
 //	luminance, illuminance       1e-12 to 1e12 cd/m², lx
 //	meter constants K, C         1 to 1000 cd·s/m², 10 to 10000 lx·s
-//	wavelength                   10 nm to 30 µm
 //
 // Symbols: N f-number, t exposure time, S index, p pitch, ν spatial frequency,
-// η quantum efficiency, K gain of a photosite or constant of a meter, DN the numbers
-// that a converter gives.
+// K and C constants of a meter.
 //
 // # Formulas
 //
 //	pitch, diagonal, Nyquist    p = width/columns   sqrt(w² + h²)   1/(2p)    definitions; Shannon 1949
-//	crop factor                 reference diagonal / diagonal                 common practice
+//	crop factor                 reference width / width, or diagonals         common practice
+//	equivalent lens             c F   c N   c the crop factor by width        common practice
+//	photosites of a sample      (columns/samples) · (rows/samples)            definition
 //	push-in headroom            min(columns ratio, rows ratio)                common practice
-//	data                        pixels · samples · bits · rate / compression  definition
 //	exposure value              log2(N²/t)                                    ISO 2720:1974
 //	EV at index 100             log2(N²/t) − log2(S/100)                      ISO 2720:1974
 //	reflected, incident meter   log2(100 L/K)   log2(100 E/C)                 ISO 2720:1974
-//	focal-plane exposure        (π/4) T v cos⁴θ L t (F/i)²/N² + Hf            ISO 12232:2006
+//	focal-plane exposure        (π/4) T R L t (F/i)²/N² + Hf                  ISO 12232:2006
 //	saturation-based speed      78/Hsat                                       ISO 12232:2006
-//	signal and noise            K η μp   K sqrt(η μp + σd² + 1/(12 K²))       EMVA 1288
-//	sensitivity threshold       (σ + ½)/η   σ² = max(σd² + 1/(12 K²), 0.24/K²)  EMVA 1288
-//	dynamic range, best SNR     μp.sat/μp.min   sqrt(μe.sat)                  EMVA 1288
-//	photons                     px py t E λ/(h c)                             EMVA 1288; SI
 //
-// The texts of the ISO and EMVA standards were not available. Their formulas were
+// The texts of the ISO standards were not available. Their formulas were
 // read in open-source libraries that implement them, which testdata/references.csv
 // names; the rest is marked "from memory".
 //
 // # Not modelled
 //
-// Colour and the filters of a mosaic; a response that is not linear, and curves for
-// storage; dark current; differences between photosites; the rolling shutter; sound,
-// metadata and the overhead of files; the falloff and distortion of real lenses. The
-// blur by the size of photosites, by motion and by shake is in package lens (BoxOTF,
-// JitterOTF).
+// Colour and the filters of a mosaic; noise (package photosite); curves for storage;
+// the rolling shutter; the falloff and distortion of lenses (packages lens and
+// lens/wide). The blur by the size of photosites, by motion and by shake is in package
+// lens/transfer.
 //
 // # Cautions
 //
@@ -87,5 +79,5 @@
 // nor its glint on water, nor a lamp that turns towards the lens; these can also harm
 // the sensor, and the eye at a finder. Do not look at the sun through a lens. Where an
 // LED wall is made brighter, the people before it come first: follow local codes and
-// leave the work to licensed staff. Store every take twice before a card is wiped.
+// leave the work to licensed staff.
 package sensor

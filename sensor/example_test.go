@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"log"
-	"math"
 
 	"example.com/platewright/sensor"
 	"gonum.org/v1/gonum/unit"
@@ -16,8 +15,7 @@ var roofCamera = sensor.FormatSpec{
 	Pitch:  4.5 * unit.Micro * unit.Metre,
 }
 
-// How large is the sensor, what is the finest detail it can record, and how does
-// it compare with film?
+// How large is the sensor, and what is the finest detail it can record?
 func ExampleNewFormat() {
 	f, err := sensor.NewFormat(roofCamera)
 	if err != nil {
@@ -27,17 +25,77 @@ func ExampleNewFormat() {
 	fmt.Printf("%.3f × %.3f mm, diagonal %.3f mm\n", float64(w/mm), float64(h/mm), float64(f.Diagonal()/mm))
 	nyquist, _ := f.Nyquist()
 	fmt.Printf("Nyquist %.1f lp/mm\n", nyquist)
-	for _, gate := range []sensor.Gate{sensor.GateFull, sensor.GateAcademyProjector, sensor.GateStill} {
-		if factor, ok := f.CropFactor(gate.Size()); ok {
-			fmt.Printf("crop factor %.3f against the %v\n", factor, gate)
-		}
-	}
 	// Output:
 	// 36.864 × 19.440 mm, diagonal 41.676 mm
 	// Nyquist 111.1 lp/mm
-	// crop factor 0.747 against the full gate
-	// crop factor 0.622 against the academy projector gate
-	// crop factor 1.038 against the still gate
+}
+
+// Which lens would take the same picture on film, cut to one shape?
+func ExampleCropFactor_Equivalent() {
+	f, err := sensor.NewFormat(roofCamera)
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, gate := range []sensor.Gate{sensor.GateStill, sensor.GateFull, sensor.GateSuper35Flat, sensor.GateSuper35Scope, sensor.GateAcademy} {
+		factor, _ := f.CropFactor(gate.Size())
+		focal, n, err := factor.Equivalent(25*mm, 2.8)
+		if err != nil {
+			log.Fatal(err)
+		}
+		fmt.Printf("%-19v crop factor %.3f by width, %.3f by height, %.3f by diagonal; 25 mm at f/2.8 is %.1f mm at f/%.2f\n",
+			gate, factor.Width, factor.Height, factor.Diagonal, float64(focal/mm), n)
+	}
+	// Output:
+	// still gate          crop factor 0.977 by width, 1.235 by height, 1.038 by diagonal; 25 mm at f/2.8 is 24.4 mm at f/2.73
+	// full gate           crop factor 0.675 by width, 0.960 by height, 0.747 by diagonal; 25 mm at f/2.8 is 16.9 mm at f/1.89
+	// super 35 flat gate  crop factor 0.651 by width, 0.668 by height, 0.655 by diagonal; 25 mm at f/2.8 is 16.3 mm at f/1.82
+	// super 35 scope gate crop factor 0.651 by width, 0.515 by height, 0.624 by diagonal; 25 mm at f/2.8 is 16.3 mm at f/1.82
+	// academy camera gate crop factor 0.597 by width, 0.823 by height, 0.653 by diagonal; 25 mm at f/2.8 is 14.9 mm at f/1.67
+}
+
+// A print of the old ferry is to be matched. What do the projectors show of its negative?
+func ExampleGate() {
+	camera, _ := sensor.GateAcademy.Size()
+	squeezed, _ := sensor.GateAnamorphic.Size()
+	for _, gate := range []sensor.Gate{sensor.GateAcademyProjector, sensor.GateProjector166, sensor.GateProjector185} {
+		w, h := gate.Size()
+		fmt.Printf("%v: %.2f × %.2f mm, %.2f:1, %.0f %% of the width\n", gate, float64(w/mm), float64(h/mm), float64(w/h), 100*float64(w/camera))
+	}
+	w, h := sensor.GateAnamorphicProjector.Size()
+	fmt.Printf("%v: %.2f × %.2f mm, %.2f:1 unsqueezed, %.0f %% of the width\n",
+		sensor.GateAnamorphicProjector, float64(w/mm), float64(h/mm), 2*float64(w/h), 100*float64(w/squeezed))
+	// Output:
+	// academy projector gate: 20.95 × 15.29 mm, 1.37:1, 95 % of the width
+	// 1.66 projector gate: 20.95 × 12.62 mm, 1.66:1, 95 % of the width
+	// 1.85 projector gate: 20.95 × 11.33 mm, 1.85:1, 95 % of the width
+	// anamorphic projector gate: 20.95 × 17.53 mm, 2.39:1 unsqueezed, 95 % of the width
+}
+
+// The camera can record fewer samples than it has photosites. What is left of them?
+func ExampleNewReadout() {
+	f, err := sensor.NewFormat(roofCamera)
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, mode := range []struct {
+		by sensor.Reduction
+		to sensor.Delivery
+	}{{sensor.Binning, sensor.Cinema4K}, {sensor.Skipping, sensor.Cinema4K}, {sensor.Scaling, sensor.UHD2160}, {sensor.Binning, sensor.HD1080}} {
+		r, err := sensor.NewReadout(sensor.ReadoutSpec{Of: f, By: mode.by, Raster: mode.to.Raster()})
+		if err != nil {
+			log.Fatal(err)
+		}
+		width, height := r.Format().Size()
+		nyquist, _ := r.Format().Nyquist()
+		across, _ := r.Fill()
+		fmt.Printf("%v to %v: %.2f × %.2f mm, Nyquist %.1f lp/mm, %.2f photosites a sample over %.2f of its pitch\n",
+			mode.by, mode.to, float64(width/mm), float64(height/mm), nyquist, r.Photosites(), across)
+	}
+	// Output:
+	// binning to cinema 4K: 36.86 × 19.44 mm, Nyquist 55.6 lp/mm, 4.00 photosites a sample over 1.00 of its pitch
+	// skipping to cinema 4K: 36.86 × 19.44 mm, Nyquist 55.6 lp/mm, 1.00 photosites a sample over 0.50 of its pitch
+	// scaling to UHD 2160: 36.86 × 19.44 mm, Nyquist 52.1 lp/mm, 4.27 photosites a sample over 1.00 of its pitch
+	// binning to HD 1080: 34.56 × 19.44 mm, Nyquist 27.8 lp/mm, 16.00 photosites a sample over 1.00 of its pitch
 }
 
 // A crop of 4K, 300 rows below the centre, where the quay is.
@@ -78,28 +136,33 @@ func ExampleRaster_Headroom() {
 	// {"Across":16,"Down":4,"Factor":4,"Limit":"vertical"}
 }
 
-// The ferry crosses in 22 minutes. Do four cameras need more than 16 TB?
-func ExampleNewRecording() {
-	r, err := sensor.NewRecording(sensor.RecordingSpec{
-		Raster:          roofCamera.Raster,
-		SamplesPerPixel: 1, // raw
-		BitsPerSample:   12,
-		Rate:            sensor.Rate{Num: 24000, Den: 1001},
-		Compression:     5,
-		Cameras:         4,
-	})
-	if err != nil {
-		log.Fatal(err)
+// How far can a plate of 12K be pushed into, in each delivery?
+func ExampleDelivery() {
+	plate := sensor.Raster{Columns: 12288, Rows: 6480}
+	for _, d := range []sensor.Delivery{
+		sensor.Cinema2K, sensor.Cinema2KFlat, sensor.Cinema2KScope, sensor.HD1080,
+		sensor.Cinema4K, sensor.Cinema4KFlat, sensor.Cinema4KScope, sensor.UHD2160, sensor.UHD4320,
+	} {
+		h, _ := plate.Headroom(d.Raster())
+		limit := "the whole plate is used"
+		switch h.Limit {
+		case sensor.Horizontal:
+			limit = "rows are to spare"
+		case sensor.Vertical:
+			limit = "columns are to spare"
+		}
+		fmt.Printf("%-15v %4d × %4d: %.2f×, %s\n", d, d.Raster().Columns, d.Raster().Rows, h.Factor, limit)
 	}
-	fmt.Printf("%.1f MB/s, %.3f Gbit/s\n", r.BytesPerSecond()/1e6, 8*r.BytesPerSecond()/1e9)
-	need, _ := r.StoreBytes(22 * 60)
-	fmt.Printf("a crossing takes %.2f TB\n", need/1e12)
-	lasts, _ := r.StoreTime(16e12)
-	fmt.Printf("16 TB last %.0f min\n", float64(lasts/60))
 	// Output:
-	// 1018.2 MB/s, 8.146 Gbit/s
-	// a crossing takes 1.34 TB
-	// 16 TB last 262 min
+	// cinema 2K       2048 × 1080: 6.00×, the whole plate is used
+	// cinema 2K flat  1998 × 1080: 6.00×, columns are to spare
+	// cinema 2K scope 2048 ×  858: 6.00×, rows are to spare
+	// HD 1080         1920 × 1080: 6.00×, columns are to spare
+	// cinema 4K       4096 × 2160: 3.00×, the whole plate is used
+	// cinema 4K flat  3996 × 2160: 3.00×, columns are to spare
+	// cinema 4K scope 4096 × 1716: 3.00×, rows are to spare
+	// UHD 2160        3840 × 2160: 3.00×, columns are to spare
+	// UHD 4320        7680 × 4320: 1.50×, columns are to spare
 }
 
 // The wall beyond the wheelhouse windows shows a sunlit quay at 150 cd/m². Does it
@@ -125,10 +188,9 @@ func ExampleNewExposure() {
 
 // The same surface loses light towards the corner of the frame and in a close-up.
 func ExampleExposure_FocalPlane() {
-	spec := sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1) / 48, Index: 800, Transmittance: 0.93}
+	spec := sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1) / 48, Index: 800, Transmission: 0.93}
 	corner := spec
-	corner.FieldAngle = 25 * sensor.Degree
-	corner.VignettingFactor = 0.8
+	corner.RelativeIllumination = 0.8 * 0.675 // vignetting, and the natural falloff at 25°
 	near := spec
 	near.Magnification = 0.1
 	near.FlareExposure = 0.002
@@ -181,56 +243,4 @@ func ExampleLuminanceFromEV100() {
 	}
 	fmt.Printf("the wall has %.0f cd/m², the set %.0f lx; 300 cd/m² read EV %.2f\n", wall, set, wanted)
 	// Output: the wall has 128 cd/m², the set 320 lx; 300 cd/m² read EV 11.23
-}
-
-// A photosite of that camera, and its a converter of 12 bit.
-var roofPhotosite = sensor.PhotositeSpec{
-	QuantumEfficiency:  0.5,
-	ReadNoise:          3,
-	SaturationCapacity: 30000,
-	Gain:               4095.0 / 30000,
-}
-
-func ExampleNewPhotosite() {
-	p, err := sensor.NewPhotosite(roofPhotosite)
-	if err != nil {
-		log.Fatal(err)
-	}
-	mean, noise, _ := p.Signal(2000)
-	fmt.Printf("2000 photons: %.1f ± %.2f DN above black\n", mean, noise)
-	fmt.Printf("dynamic range %.1f stops, from %.1f to %.0f photons\n", math.Log2(p.DynamicRange()), p.Threshold(), p.SaturationPhotons())
-	fmt.Printf("at most %.1f dB\n", 20*math.Log10(p.MaxSNR()))
-	// Output:
-	// 2000 photons: 136.5 ± 4.35 DN above black
-	// dynamic range 12.8 stops, from 8.3 to 60000 photons
-	// at most 44.8 dB
-}
-
-// How noisy is the shade under the ferry's awning, at 2 cd/m²? The photosite has a
-// speed of its own, which is not the index set on the camera. The speed gives the
-// fraction of saturation, and that the photons.
-func ExamplePhotosite_SNR() {
-	p, err := sensor.NewPhotosite(roofPhotosite)
-	if err != nil {
-		log.Fatal(err)
-	}
-	speed, err := p.SaturationSpeed(roofCamera.Pitch, roofCamera.Pitch, 0.555*um, 683)
-	if err != nil {
-		log.Fatal(err)
-	}
-	full, err := sensor.SaturationExposure(speed)
-	if err != nil {
-		log.Fatal(err)
-	}
-	fmt.Printf("saturation-based speed %.0f: full at %.3f lx·s\n", speed, full)
-	e, err := sensor.NewExposure(sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1) / 48, Index: 800})
-	if err != nil {
-		log.Fatal(err)
-	}
-	fraction, _ := e.FractionOfSaturation(2, speed)
-	snr, _ := p.SNR(fraction * p.SaturationPhotons())
-	fmt.Printf("the shade is at %.1f %% of saturation, SNR %.0f, %.0f dB\n", 100*fraction, snr, 20*math.Log10(snr))
-	// Output:
-	// saturation-based speed 108: full at 0.724 lx·s
-	// the shade is at 0.6 % of saturation, SNR 13, 22 dB
 }

@@ -3,6 +3,7 @@ package sensor
 import (
 	"math"
 
+	"example.com/platewright/internal/enum"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
@@ -97,23 +98,51 @@ func (f Format) Nyquist() (x, y float64) {
 	return 1 / (2 * float64(px/millimetre)), 1 / (2 * float64(py/millimetre))
 }
 
-// CropFactor is the ratio of the diagonal of a reference area to the diagonal
-// of this format:
-//
-//	crop factor = reference diagonal / diagonal
-//
-// A rectilinear lens of focal length F on this format has the diagonal angle of
-// view of a lens of focal length crop factor · F on the reference. Some authors
-// compare widths instead, which differs if the aspect ratios differ. A Gate's
-// Size fits the parameters: f.CropFactor(sensor.GateStill.Size()). ok is false if
-// a reference side is outside the range of a format's sides.
+// CropFactor compares the sides and the diagonal of a reference area with those of a
+// format: reference over format, so that a smaller format has a larger factor.
+type CropFactor struct {
+	Width, Height, Diagonal float64
+}
+
+// CropFactor compares the format with a reference area. A Gate's Size fits the
+// parameters: f.CropFactor(sensor.GateStill.Size()). Widths are compared where
+// pictures are cut to one shape, as in motion pictures, and diagonals for stills. The
+// factors are the same if the shapes are. ok is false if a reference side is outside
+// the range of a format's sides.
 //
 // Source: common practice.
-func (f Format) CropFactor(referenceWidth, referenceHeight unit.Length) (factor float64, ok bool) {
+func (f Format) CropFactor(referenceWidth, referenceHeight unit.Length) (c CropFactor, ok bool) {
 	if f == (Format{}) || !valid.SensorSides.Contains(float64(referenceWidth)) || !valid.SensorSides.Contains(float64(referenceHeight)) {
-		return 0, false
+		return CropFactor{}, false
 	}
-	return float64(diagonal(referenceWidth, referenceHeight) / f.Diagonal()), true
+	return CropFactor{
+		Width:    float64(referenceWidth / f.width),
+		Height:   float64(referenceHeight / f.height),
+		Diagonal: float64(diagonal(referenceWidth, referenceHeight) / f.Diagonal()),
+	}, true
+}
+
+// Equivalent is the focal length and the f-number of a rectilinear lens on the
+// reference area that takes the same picture as a lens on the format: the same angle
+// of view across, the same depth of field in the same picture, and as much light on
+// the whole picture.
+//
+//	Fʹ = c F    Nʹ = c N    c the crop factor by width
+//
+// The exposure is that of N, not of Nʹ. A focal length outside 100 µm to 2 m or an
+// f-number out of range is an error, and so is the zero CropFactor. Those of the
+// result have no range.
+//
+// Source: common practice.
+func (c CropFactor) Equivalent(focalLength unit.Length, fNumber float64) (unit.Length, float64, error) {
+	check := valid.New("sensor", ErrInvalid)
+	check.Number("crop factor by width", c.Width, "", valid.Closed(1e-7, 1e7)) // of any two widths
+	check.Length("focal length", focalLength, valid.FocalLengths)
+	checkFNumber(check, fNumber)
+	if !check.OK() {
+		return 0, 0, check.Err()
+	}
+	return unit.Length(c.Width) * focalLength, c.Width * fNumber, nil
 }
 
 // CropSpec describes a crop: the part of a format that is read out.
@@ -187,3 +216,98 @@ func (c Crop) Origin() (column, row int) { return c.column, c.row }
 // centre of the whole format, x to the right and y down. It is not zero for an
 // unmoved crop that leaves an odd number of pixels.
 func (c Crop) Centre() (x, y unit.Length) { return c.x, c.y }
+
+// Reduction is a way to read fewer samples than a format has photosites. Its zero
+// value is none.
+type Reduction uint8
+
+// The reductions.
+const (
+	// Binning adds the photosites of each sample.
+	Binning Reduction = iota + 1
+	// Skipping reads one photosite of each sample. Light on the others is lost, and
+	// detail aliases.
+	Skipping
+	// Scaling computes each sample from all photosites after they are read.
+	Scaling
+)
+
+var reductions = enum.New[Reduction](ErrInvalid, []string{Binning: "binning", Skipping: "skipping", Scaling: "scaling"})
+
+// String gives a name like "binning".
+func (r Reduction) String() string { return reductions.Name(r) }
+
+// MarshalText gives the name. An unknown Reduction is an error.
+func (r Reduction) MarshalText() ([]byte, error) { return reductions.Marshal(r) }
+
+// UnmarshalText reads a name. Any other text is an error and leaves r unchanged.
+func (r *Reduction) UnmarshalText(text []byte) error { return reductions.Unmarshal(r, text) }
+
+// ReadoutSpec describes a mode of a camera that records fewer samples than there are
+// photosites.
+type ReadoutSpec struct {
+	// Of is the format that is read, or Crop.Format.
+	Of Format
+	// By is how.
+	By Reduction
+	// Raster of the samples, at most that of the format. Binning and Skipping divide
+	// photosites into whole samples, as many as fit: 2048 columns of 6144 are 3
+	// photosites a sample, and so are those of 6145, of which one column is left over.
+	Raster Raster
+}
+
+// Readout is what a reduction makes of a format. It is immutable and comparable.
+// The methods of its zero value return zeros.
+type Readout struct {
+	format       Format
+	photosites   float64
+	fillX, fillY float64
+}
+
+// NewReadout makes a Readout.
+func NewReadout(spec ReadoutSpec) (Readout, error) {
+	c := valid.New("sensor", ErrInvalid)
+	of := spec.Of.raster
+	if spec.Of == (Format{}) {
+		c.Fault("format", "without a raster", "must come from NewFormat")
+		of = Raster{valid.MaxSide, valid.MaxSide}
+	}
+	reductions.Check(c, "reduction", spec.By)
+	c.Int("columns of samples", spec.Raster.Columns, "px", 1, of.Columns)
+	c.Int("rows of samples", spec.Raster.Rows, "px", 1, of.Rows)
+	if !c.OK() {
+		return Readout{}, c.Err()
+	}
+	across := float64(of.Columns) / float64(spec.Raster.Columns)
+	down := float64(of.Rows) / float64(spec.Raster.Rows)
+	r := Readout{fillX: 1, fillY: 1}
+	if spec.By != Scaling {
+		across, down = math.Floor(across), math.Floor(down)
+	}
+	r.photosites = across * down
+	if spec.By == Skipping {
+		r.photosites, r.fillX, r.fillY = 1, 1/across, 1/down
+	}
+	px, py := spec.Of.Pitch()
+	r.format = Format{
+		raster: spec.Raster,
+		width:  px * unit.Length(across) * unit.Length(spec.Raster.Columns),
+		height: py * unit.Length(down) * unit.Length(spec.Raster.Rows),
+	}
+	return r, nil
+}
+
+// Format is the format of the samples: their raster, their pitch and the area that
+// they cover, without what is left over at its edges.
+func (r Readout) Format() Format { return r.format }
+
+// Photosites is how many photosites a sample is made of. PixelSpec of package
+// photosite takes its root as Binning, if it is whole, or as a factor of Scale.
+func (r Readout) Photosites() float64 { return r.photosites }
+
+// Fill is the side of the area that a sample averages over, across and down, as a
+// fraction of the pitch of the samples. 1 damps the finest detail and its aliases by
+// 2/π at the Nyquist frequency, as BoxOTF in package lens/transfer computes. With
+// less they stay. The photosites of one colour of a mosaic that are binned lie apart:
+// that fills less than this.
+func (r Readout) Fill() (x, y float64) { return r.fillX, r.fillY }

@@ -113,13 +113,28 @@ func TestGates(t *testing.T) {
 		{"S-GATE-FULL", sensor.GateFull, 0.980 * 0.0254, 0.735 * 0.0254},
 		{"S-GATE-ACADEMY", sensor.GateAcademyProjector, 20.955 * mm, 15.2908 * mm},
 		{"S-GATE-STILL", sensor.GateStill, 36 * mm, 24 * mm},
+		{"S-GATE-SMPTE", sensor.GateAcademy, 21.9964 * mm, 16.002 * mm},
+		{"S-GATE-SMPTE", sensor.GateAnamorphic, 21.9964 * mm, 18.5928 * mm},
+		{"S-GATE-SMPTE", sensor.GateAnamorphicProjector, 20.955 * mm, 17.526 * mm},
+		{"S-GATE-SMPTE", sensor.GateProjector166, 20.955 * mm, 12.6238 * mm},
+		{"S-GATE-SMPTE", sensor.GateProjector185, 20.955 * mm, 11.3284 * mm},
+		{"S-GATE-SUPER35", sensor.GateSuper35Flat, 24.003 * mm, 12.9794 * mm},
+		{"S-GATE-SUPER35", sensor.GateSuper35Scope, 24.003 * mm, 10.0076 * mm},
 	} {
 		w, h := tc.gate.Size()
 		ref.Near(t, tc.id, w, tc.width, tc.gate)
 		ref.Near(t, tc.id, h, tc.height, tc.gate)
 	}
-	w, h := (sensor.GateStill + 1).Size()
+	w, h := (sensor.GateSuper35Scope + 1).Size()
 	assert.Zero(t, [2]unit.Length{w, h}, "an unknown gate has a size")
+	// The shapes that pictures are shown in.
+	for gate, shape := range map[sensor.Gate]float64{
+		sensor.GateProjector166: 1.66, sensor.GateProjector185: 1.85, sensor.GateSuper35Flat: 1.85, sensor.GateSuper35Scope: 2.39,
+		sensor.GateAnamorphicProjector: 2.39 / 2, sensor.GateAcademy: 1.375,
+	} {
+		w, h := gate.Size()
+		assert.InDelta(t, shape, float64(w/h), 0.01, "%v: sides in thousandths of an inch", gate)
+	}
 }
 
 // A lens sees the same angle from corner to corner on the format as one of crop
@@ -141,7 +156,20 @@ func TestCropFactorByAngleOfView(t *testing.T) {
 			require.True(t, ok)
 			factor, ok := f.CropFactor(g.Size())
 			require.True(t, ok)
-			ref.Near(t, "S-CROP-FACTOR", factor, onReference/focalLength, g)
+			ref.Near(t, "S-CROP-FACTOR", factor.Diagonal, onReference/focalLength, g)
+			// The same across, where both are one line high.
+			w, _ = f.Size()
+			across := view(w, 0, focalLength)
+			w, _ = g.Size()
+			onReference, ok = root.Find(func(x float64) float64 { return view(w, 0, x) - across }, 1e-3, 1)
+			require.True(t, ok)
+			ref.Near(t, "S-CROP-FACTOR", factor.Width, onReference/focalLength, g)
+			_, h = f.Size()
+			down := view(0, h, focalLength)
+			_, h = g.Size()
+			onReference, ok = root.Find(func(x float64) float64 { return view(0, h, x) - down }, 1e-3, 1)
+			require.True(t, ok)
+			ref.Near(t, "S-CROP-FACTOR", factor.Height, onReference/focalLength, g)
 		}
 	}
 }
@@ -149,14 +177,14 @@ func TestCropFactorByAngleOfView(t *testing.T) {
 func TestCropOfHalfTheWidthHasFactorTwo(t *testing.T) {
 	whole := format(t, sensor.FormatSpec{Raster: sensor.Raster{Columns: 8192, Rows: 4096}, Width: 36 * mm, Height: 18 * mm})
 	part := crop(t, sensor.CropSpec{Of: whole, Raster: sensor.Raster{Columns: 4096, Rows: 2048}}).Format()
-	for want, ask := range map[float64]func() (float64, bool){
-		2:   func() (float64, bool) { return part.CropFactor(whole.Size()) },
-		0.5: func() (float64, bool) { return whole.CropFactor(part.Size()) },
-		1:   func() (float64, bool) { return whole.CropFactor(whole.Size()) },
+	for want, ask := range map[float64]func() (sensor.CropFactor, bool){
+		2:   func() (sensor.CropFactor, bool) { return part.CropFactor(whole.Size()) },
+		0.5: func() (sensor.CropFactor, bool) { return whole.CropFactor(part.Size()) },
+		1:   func() (sensor.CropFactor, bool) { return whole.CropFactor(whole.Size()) },
 	} {
 		factor, ok := ask()
 		assert.True(t, ok)
-		assert.Equal(t, want, factor)
+		assert.Equal(t, sensor.CropFactor{Width: want, Height: want, Diagonal: want}, factor)
 	}
 	_, ok := whole.CropFactor(sensor.Gate(0).Size())
 	assert.False(t, ok, "no reference")
@@ -164,6 +192,111 @@ func TestCropOfHalfTheWidthHasFactorTwo(t *testing.T) {
 	assert.False(t, ok, "mm for m")
 	_, ok = whole.CropFactor(36*mm, 24)
 	assert.False(t, ok, "mm for m in the height")
+}
+
+// Through an equivalent lens far things are the same picture: the angle across, how
+// wide a point out of focus becomes in it, and the light on all of it.
+func TestEquivalentLensTakesTheSamePicture(t *testing.T) {
+	type picture struct{ angle, blur, light float64 }
+	take := func(width, focalLength unit.Length, fNumber float64) picture {
+		w, f := float64(width), float64(focalLength)
+		aperture := f / fNumber
+		const focus, point = 1e5, 2e4 // metres
+		// A pencil from the aperture to the point is as wide as this at the distance
+		// of focus, where the picture is as wide as that.
+		pencil := aperture * (focus - point) / point
+		field := focus * w / f
+		// Every square metre of the scene at that distance sends so much into the aperture.
+		return picture{2 * math.Atan(w/2/f), pencil / field, field * field * aperture * aperture}
+	}
+	still, _ := sensor.GateStill.Size()
+	for _, f := range []sensor.Format{sized(t, 24.89*mm, 18.66*mm), sized(t, 9.6*mm, 5.4*mm), sized(t, 54*mm, 25.6*mm)} {
+		factor, ok := f.CropFactor(sensor.GateStill.Size())
+		require.True(t, ok)
+		focal, n, err := factor.Equivalent(18*mm, 2.8)
+		require.NoError(t, err)
+		width, _ := f.Size()
+		a, b := take(width, 18*mm, 2.8), take(still, focal, n)
+		ref.Near(t, "S-EQUIVALENT", a.angle/b.angle, 1, f)
+		ref.Near(t, "S-EQUIVALENT", a.blur/b.blur, 1, f)
+		ref.Near(t, "S-EQUIVALENT", a.light/b.light, 1, f)
+	}
+	_, _, err := sensor.CropFactor{}.Equivalent(18, 0.1)
+	assert.EqualError(t, err, `sensor: crop factor by width 0: must be at least 1e-07 and at most 1e+07
+sensor: focal length 18 m: must be at least 100 µm and at most 2 m (a bare number is in metres: is 18 mm meant?)
+sensor: f-number 0.1: must be at least 0.5 and at most 1024`)
+}
+
+// Modes of reading, photosite by photosite: each sample is the mean of those that it
+// is made of. A fine cosine tells over how wide an area that averages.
+func TestReadoutBySampling(t *testing.T) {
+	const pitch = 1.0 // mm: cycles per mm are cycles per photosite
+	for _, tc := range []struct {
+		by              sensor.Reduction
+		whole, samples  int
+		each            int // photosites of a sample along the row
+		left            int
+		photosites      float64
+		wantSampleWidth float64
+	}{
+		{sensor.Binning, 96, 48, 2, 0, 2, 2}, {sensor.Binning, 97, 32, 3, 1, 3, 3}, {sensor.Binning, 100, 32, 3, 4, 3, 3},
+		{sensor.Skipping, 96, 32, 3, 0, 1, 3}, {sensor.Scaling, 96, 32, 3, 0, 3, 3}, {sensor.Scaling, 96, 96, 1, 0, 1, 1},
+	} {
+		of := format(t, sensor.FormatSpec{Raster: sensor.Raster{Columns: tc.whole, Rows: 2}, Pitch: mm})
+		r := must[sensor.Readout](t)(sensor.NewReadout(sensor.ReadoutSpec{Of: of, By: tc.by, Raster: sensor.Raster{Columns: tc.samples, Rows: 2}}))
+		width, _ := r.Format().Size()
+		ref.Near(t, "S-READOUT-COUNT", width, unit.Length(tc.whole-tc.left)*mm, tc)
+		ref.Near(t, "S-READOUT-COUNT", r.Photosites(), tc.photosites, tc)
+		sample, _ := r.Format().Pitch()
+		ref.Near(t, "S-READOUT-COUNT", sample, unit.Length(tc.wantSampleWidth)*mm, tc)
+		fill, down := r.Fill()
+		assert.Equal(t, 1., down, "every row is read")
+
+		// The modulation of the samples, at cycles per sample pitch.
+		const phases, cycles = 400, 0.4
+		frequency := cycles / float64(sample/mm)
+		var most, least float64
+		for phase := range phases {
+			value, count := 0.0, 0
+			for i := range tc.each {
+				if tc.by == sensor.Skipping && i > 0 {
+					continue
+				}
+				const parts = 200 // of a photosite
+				for j := range parts {
+					x := pitch * (float64(i) + (float64(j)+0.5)/parts)
+					value += math.Cos(2*math.Pi*(frequency*x+float64(phase)/phases)) / parts
+				}
+				count++
+			}
+			value /= float64(count)
+			most, least = max(most, value), min(least, value)
+		}
+		box := math.Sin(math.Pi*fill*cycles) / (math.Pi * fill * cycles)
+		ref.Near(t, "S-READOUT-FILL", box, (most-least)/2, tc)
+	}
+
+	// Across and down are independent.
+	of := format(t, sensor.FormatSpec{Raster: sensor.Raster{Columns: 120, Rows: 60}, Width: 24 * mm, Height: 9 * mm})
+	r := must[sensor.Readout](t)(sensor.NewReadout(sensor.ReadoutSpec{Of: of, By: sensor.Skipping, Raster: sensor.Raster{Columns: 60, Rows: 20}}))
+	x, y := r.Fill()
+	assert.Equal(t, [2]float64{1. / 2, 1. / 3}, [2]float64{x, y})
+	px, py := r.Format().Pitch()
+	assert.InDelta(t, 0.4, float64(px/mm), 1e-12, "rounding")
+	assert.InDelta(t, 0.45, float64(py/mm), 1e-12, "rounding")
+	scaled := must[sensor.Readout](t)(sensor.NewReadout(sensor.ReadoutSpec{Of: of, By: sensor.Scaling, Raster: sensor.Raster{Columns: 48, Rows: 40}}))
+	assert.InDelta(t, 3.75, scaled.Photosites(), 1e-12, "2.5 across, 1.5 down")
+	w, h := scaled.Format().Size()
+	assert.InDelta(t, 24, float64(w/mm), 1e-12, "the whole width")
+	assert.InDelta(t, 9, float64(h/mm), 1e-12, "the whole height")
+
+	_, err := sensor.NewReadout(sensor.ReadoutSpec{Of: of, Raster: sensor.Raster{Columns: 121}})
+	assert.EqualError(t, err, `sensor: reduction Reduction(0): must be binning, skipping or scaling
+sensor: columns of samples 121 px: must be at least 1 and at most 120 px
+sensor: rows of samples 0 px: must be at least 1 and at most 60 px`)
+	_, err = sensor.NewReadout(sensor.ReadoutSpec{By: sensor.Binning, Raster: sensor.Raster{Columns: 1, Rows: 1 << 25}})
+	assert.EqualError(t, err, `sensor: format without a raster: must come from NewFormat
+sensor: rows of samples 33554432 px: must be at least 1 and at most 16777216 px`)
 }
 
 func TestCropPlace(t *testing.T) {
@@ -262,7 +395,7 @@ func FuzzCrop(f *testing.F) {
 		if column < 0 || row < 0 || column+cropColumns > columns || row+cropRows > rows {
 			t.Errorf("origin %d, %d of %d × %d leaves %d × %d", column, row, cropColumns, cropRows, columns, rows)
 		}
-		if factor, ok := c.Format().CropFactor(whole.Size()); !ok || !(factor > 1-1e-15) {
+		if factor, ok := c.Format().CropFactor(whole.Size()); !ok || !(factor.Diagonal > 1-1e-15) {
 			t.Errorf("crop factor %v, %v", factor, ok)
 		}
 	})

@@ -13,31 +13,22 @@ func TestHostileArguments(t *testing.T) {
 	crop, _ := sensor.NewCrop(part)
 	settings := sensor.ExposureSpec{FNumber: 4, Time: 0.02, Index: 800}
 	exposure, _ := sensor.NewExposure(settings)
-	data := sensor.RecordingSpec{
-		Raster: roofCamera.Raster, SamplesPerPixel: 1, BitsPerSample: 12,
-		Rate: sensor.Rate{Num: 24, Den: 1}, Compression: 3, Cameras: 4,
-	}
-	recording, _ := sensor.NewRecording(data)
-	well := sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 3e4, Gain: 0.1}
-	photosite, _ := sensor.NewPhotosite(well)
+	skipped := sensor.ReadoutSpec{Of: format, By: sensor.Skipping, Raster: sensor.UHD2160.Raster()}
+	readout, _ := sensor.NewReadout(skipped)
 	hostile.Calls(t, []any{
-		roofCamera, format, part, crop, settings, exposure, data, recording, well, photosite,
+		skipped, readout, sensor.CropFactor{Width: 2, Height: 2, Diagonal: 2}, sensor.Binning,
+		roofCamera, format, part, crop, settings, exposure,
 		sensor.Cinema2K.Raster(), sensor.Cinema2K, sensor.GateStill,
 	},
-		sensor.Photons,
 		sensor.EV100FromIlluminance, sensor.EV100FromLuminance, sensor.IlluminanceFromEV100, sensor.LuminanceFromEV100,
 		sensor.SaturationExposure, sensor.SaturationSpeed, sensor.FNumberForEV100, sensor.TimeForEV100,
 		sensor.Gate.Size, sensor.Gate.String, sensor.Gate.MarshalText, sensor.Delivery.Raster, sensor.Delivery.String, sensor.Delivery.MarshalText,
 		sensor.Direction.String, sensor.Direction.MarshalText,
 		sensor.NewExposure, sensor.Exposure.EV, sensor.Exposure.EV100, sensor.Exposure.FocalPlane, sensor.Exposure.Illuminance,
 		sensor.Exposure.Luminance, sensor.Exposure.FractionOfSaturation, sensor.Exposure.SaturationMargin,
-		sensor.NewFormat, sensor.Format.CropFactor, sensor.Format.Diagonal, sensor.Format.Nyquist,
+		sensor.NewFormat, sensor.Format.CropFactor, sensor.CropFactor.Equivalent, sensor.NewReadout, sensor.Readout.Fill, sensor.Readout.Format, sensor.Readout.Photosites, sensor.Format.Diagonal, sensor.Format.Nyquist,
 		sensor.Format.Pitch, sensor.Format.Size,
-		sensor.NewPhotosite, sensor.Photosite.DynamicRange, sensor.Photosite.MaxSNR,
-		sensor.Photosite.SNR, sensor.Photosite.SaturationPhotons, sensor.Photosite.SaturationSpeed, sensor.Photosite.Signal, sensor.Photosite.Threshold,
 		sensor.Raster.Headroom,
-		sensor.NewRecording, sensor.Recording.BytesPerSecond,
-		sensor.Recording.StoreBytes, sensor.Recording.StoreTime,
 		sensor.NewCrop, sensor.Crop.Centre, sensor.Crop.Format, sensor.Crop.Origin,
 	)
 }

@@ -42,10 +42,11 @@ func TestDeliveries(t *testing.T) {
 		{sensor.Cinema4KScope, 4096, 1716},
 		{sensor.UHD2160, 3840, 2160},
 		{sensor.UHD4320, 7680, 4320},
+		{sensor.HD1080, 1920, 1080},
 	} {
 		ref.Equal(t, "S-DELIVERY-RASTER", tc.d.Raster(), sensor.Raster{Columns: tc.columns, Rows: tc.rows}, tc.d)
 	}
-	assert.Zero(t, (sensor.UHD4320 + 1).Raster(), "an unknown delivery has a raster")
+	assert.Zero(t, (sensor.HD1080 + 1).Raster(), "an unknown delivery has a raster")
 }
 
 func TestRastersOutOfRangeHaveNoHeadroom(t *testing.T) {
@@ -67,18 +68,24 @@ func TestNames(t *testing.T) {
 		Deliveries []sensor.Delivery
 		Gates      []sensor.Gate
 		Directions []sensor.Direction
+		Reductions []sensor.Reduction
 	}
 	all := enums{
 		[]sensor.Delivery{
 			sensor.Cinema2K, sensor.Cinema2KFlat, sensor.Cinema2KScope,
-			sensor.Cinema4K, sensor.Cinema4KFlat, sensor.Cinema4KScope, sensor.UHD2160, sensor.UHD4320,
+			sensor.Cinema4K, sensor.Cinema4KFlat, sensor.Cinema4KScope, sensor.UHD2160, sensor.UHD4320, sensor.HD1080,
 		},
-		[]sensor.Gate{sensor.GateFull, sensor.GateAcademyProjector, sensor.GateStill},
+		[]sensor.Gate{
+			sensor.GateFull, sensor.GateAcademyProjector, sensor.GateStill, sensor.GateAcademy, sensor.GateAnamorphic,
+			sensor.GateAnamorphicProjector, sensor.GateProjector166, sensor.GateProjector185, sensor.GateSuper35Flat, sensor.GateSuper35Scope,
+		},
 		[]sensor.Direction{sensor.BothDirections, sensor.Horizontal, sensor.Vertical},
+		[]sensor.Reduction{sensor.Binning, sensor.Skipping, sensor.Scaling},
 	}
-	want := `{"Deliveries":["cinema 2K","cinema 2K flat","cinema 2K scope","cinema 4K","cinema 4K flat","cinema 4K scope","UHD 2160","UHD 4320"],` +
-		`"Gates":["full gate","academy projector gate","still gate"],` +
-		`"Directions":["both directions","horizontal","vertical"]}`
+	want := `{"Deliveries":["cinema 2K","cinema 2K flat","cinema 2K scope","cinema 4K","cinema 4K flat","cinema 4K scope","UHD 2160","UHD 4320","HD 1080"],` +
+		`"Gates":["full gate","academy projector gate","still gate","academy camera gate","anamorphic camera gate",` +
+		`"anamorphic projector gate","1.66 projector gate","1.85 projector gate","super 35 flat gate","super 35 scope gate"],` +
+		`"Directions":["both directions","horizontal","vertical"],"Reductions":["binning","skipping","scaling"]}`
 	text, err := json.Marshal(all)
 	require.NoError(t, err)
 	assert.Equal(t, want, string(text))
@@ -88,8 +95,8 @@ func TestNames(t *testing.T) {
 
 	for want, got := range map[string]interface{ String() string }{
 		"cinema 2K": sensor.Cinema2K, "still gate": sensor.GateStill, "vertical": sensor.Vertical,
-		"Delivery(0)": sensor.Delivery(0), "Delivery(9)": sensor.UHD4320 + 1,
-		"Gate(0)": sensor.Gate(0), "Gate(4)": sensor.GateStill + 1, "Direction(3)": sensor.Vertical + 1,
+		"Delivery(0)": sensor.Delivery(0), "Delivery(10)": sensor.HD1080 + 1,
+		"Gate(0)": sensor.Gate(0), "Gate(11)": sensor.GateSuper35Scope + 1, "Direction(3)": sensor.Vertical + 1,
 	} {
 		assert.Equal(t, want, got.String())
 	}

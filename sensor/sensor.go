@@ -11,16 +11,12 @@ import (
 // ErrInvalid is wrapped by every error of this package.
 var ErrInvalid = errors.New("sensor: invalid value")
 
-// Degree is one degree of arc: 10 * sensor.Degree.
-const Degree unit.Angle = math.Pi / 180
-
 const millimetre = unit.Milli * unit.Metre
 
 // Limits of this package alone. Those that it shares stand in internal/valid.
 var (
 	indices = valid.Closed(0.1, 1e8)    // exposure indices and ISO speeds
 	values  = valid.Closed(-100.0, 100) // exposure values
-	amounts = valid.Closed(0.0, 1e30)   // data in bytes, times in s
 )
 
 // snapped returns the nearer end of r if v lies outside r by rounding only, and v

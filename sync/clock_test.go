@@ -34,15 +34,14 @@ func TestDriftTime(t *testing.T) {
 
 func TestEndsOfDriftTime(t *testing.T) {
 	r := rate(24, 1)
-	drift := func(ppm float64) error { return second(timing.DriftTime(r, ppm)) }
 	for _, ppm := range []float64{1e5, -1e5, 1e-9, -1e-9} {
-		assert.NoError(t, drift(ppm), ppm)
+		assert.NoError(t, second(timing.DriftTime(r, ppm)), ppm)
 	}
 	beyond := math.Nextafter(1e5, math.Inf(1))
 	for _, ppm := range []float64{beyond, -beyond, 0.99e-9, -0.99e-9, 0, math.NaN(), math.Inf(1)} {
-		assert.ErrorIs(t, drift(ppm), timing.ErrInvalid, ppm)
+		assert.ErrorIs(t, second(timing.DriftTime(r, ppm)), timing.ErrInvalid, ppm)
 	}
-	assert.ErrorIs(t, second(timing.DriftTime(timing.Rate{}, 1)), timing.ErrInvalid)
+	refused(t, second(timing.DriftTime(timing.Rate{}, 1)))
 }
 
 // TestAlignmentCountsFrames counts frames from the epoch, one by one. Far from it,
@@ -78,8 +77,7 @@ func TestAlignmentCountsFrames(t *testing.T) {
 		}
 		ref.Equal(t, "T-EPOCH", must(r.Align(timing.Seconds{})), timing.Alignment{Next: r.Period()}, r)
 	}
-	assert.ErrorIs(t, second(rate(120, 1).Align(seconds(math.MaxInt64, 1))), timing.ErrInvalid, "too far")
-	assert.ErrorIs(t, second(rate(1, 1).Align(seconds(math.MaxInt64, 1))), timing.ErrInvalid, "no next")
+	refused(t, second(rate(120, 1).Align(seconds(math.MaxInt64, 1))), second(rate(1, 1).Align(seconds(math.MaxInt64, 1)))) // too far, and no next
 }
 
 func TestPTPTime(t *testing.T) {

@@ -52,7 +52,7 @@
 //	alignment to the epoch           Rate.Align                     SMPTE ST 2059-1:2015, 7.2
 //	TAI − UTC = 37 s                 PTPTime                        IERS, list of leap seconds
 //
-// The SMPTE, IEEE and IES documents were not read. The rules stand here as open
+// Of these only the list of the IERS was read. The others stand here as open
 // implementations code them, or from memory; testdata/references.csv says which.
 //
 // # What is not modelled

@@ -43,7 +43,7 @@ func ResidualModulation(modulation float64, light unit.Frequency, exposure unit.
 // The samples must span a whole period. With n samples in a period of a smooth
 // waveform, each peak is met within (π/n)²/2 of the swing.
 //
-// Source: IEEE 1789-2015.
+// Source: IEEE 1789-2015, from memory.
 func PercentFlicker(samples []float64) (float64, error) {
 	peak, err := checkSamples(samples)
 	if err != nil {
@@ -62,7 +62,7 @@ func PercentFlicker(samples []float64) (float64, error) {
 // The samples must be evenly spaced over a whole number of periods, and the first
 // must not be repeated at the end.
 //
-// Source: Illuminating Engineering Society (IES), Lighting Handbook.
+// Source: Illuminating Engineering Society (IES), Lighting Handbook, from memory.
 func FlickerIndex(samples []float64) (float64, error) {
 	peak, err := checkSamples(samples)
 	if err != nil {

@@ -264,7 +264,7 @@ func (r record) fundamental(lines []line, least float64) (f, power float64) {
 	}
 	// Of a few bands, the falloff has taken what it can.
 	if n := float64(len(r.rows)); starts[0]*n < 4*minBands {
-		for few := 1.5; few < minBands; few += 0.125 {
+		for few := 1.5; few < minBands; few += 0.25 {
 			starts = append(starts, few/n)
 		}
 	}

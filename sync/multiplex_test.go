@@ -100,6 +100,15 @@ func strongest(rows []float64) float64 {
 	return float64(at) / length
 }
 
+// line is the line of a spacing in the spectrum of the rows.
+func line(rows []float64, spacing float64) (sum complex128) {
+	for r, v := range rows {
+		sin := math.Sin(math.Pi * (float64(r) + 0.5) / float64(len(rows)))
+		sum += complex(v*sin*sin, 0) * cmplx.Exp(complex(0, -2*math.Pi*float64(r)/spacing))
+	}
+	return sum
+}
+
 // randomWall is a wall of 3 to 32 groups before a camera of 24 frames a second.
 func randomWall(rng *rand.Rand) (w scannedWall, refresh timing.Rate) {
 	hz := 960 + rng.Int64N(6720)
@@ -197,17 +206,10 @@ func TestDriftOnAScannedWall(t *testing.T) {
 		tested++
 		drift, ok := b.Drift()
 		require.True(t, ok)
-		line := func(rows []float64) (sum complex128) {
-			for r, v := range rows {
-				sin := math.Sin(math.Pi * (float64(r) + 0.5) / float64(w.rows))
-				sum += complex(v*sin*sin, 0) * cmplx.Exp(complex(0, -2*math.Pi*float64(r)/spacing))
-			}
-			return sum
-		}
 		next := w
 		next.opens += 1001.0 / 24000
 		// Bands that move by x rows turn the line by −2π x/spacing.
-		moved := -cmplx.Phase(line(next.frame(false))/line(w.frame(false))) / (2 * math.Pi)
+		moved := -cmplx.Phase(line(next.frame(false), spacing)/line(w.frame(false), spacing)) / (2 * math.Pi)
 		want := drift * 1001 / 24000 / spacing
 		assert.InDelta(t, 0, math.Remainder(moved-want, 1), 0.02, "%+v: leakage of the weaker lines", w)
 	}
@@ -223,14 +225,7 @@ func TestTwoGroupsGiveTwoEqualBands(t *testing.T) {
 	turned.backwards = true
 	other, _ := banding(t, turned.spec(rate(24, 1), rate(1920, 1))).Spacing()
 	rows := w.frame(false)
-	amplitude := func(spacing float64) float64 {
-		var sum complex128
-		for r, v := range rows {
-			sum += complex(v, 0) * cmplx.Exp(complex(0, -2*math.Pi*float64(r)/spacing))
-		}
-		return cmplx.Abs(sum)
-	}
-	assert.InEpsilon(t, amplitude(other), amplitude(spacing), 0.05, "leakage of the mean")
+	assert.InEpsilon(t, cmplx.Abs(line(rows, other)), cmplx.Abs(line(rows, spacing)), 0.05, "leakage")
 	if got := 1 / strongest(rows); math.Abs(got/spacing-1) > 0.01 && math.Abs(got/other-1) > 0.01 {
 		t.Errorf("bands %v rows apart, want %v or %v", got, spacing, other)
 	}

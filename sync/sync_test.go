@@ -2,8 +2,10 @@ package sync_test
 
 import (
 	"math/big"
+	"testing"
 
 	timing "example.com/platewright/sync"
+	"github.com/stretchr/testify/assert"
 )
 
 // must gives the value of a call that cannot fail with the arguments given.
@@ -19,6 +21,16 @@ func rate(num, den int64) timing.Rate { return must(timing.NewRate(num, den)) }
 func seconds(num, den int64) timing.Seconds { return must(timing.NewSeconds(num, den)) }
 
 func degrees(s string) timing.ShutterAngle { return must(timing.ParseShutterAngle(s)) }
+
+func second[A, B any](_ A, b B) B { return b }
+
+// refused checks that all these are errors of the package.
+func refused(t *testing.T, errs ...error) {
+	t.Helper()
+	for i, err := range errs {
+		assert.ErrorIs(t, err, timing.ErrInvalid, i)
+	}
+}
 
 func ratOf(x interface{ Ratio() (int64, int64) }) *big.Rat { return big.NewRat(x.Ratio()) }
 

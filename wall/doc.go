@@ -59,6 +59,9 @@
 //	solid angle               A. van Oosterom, J. Strackee, IEEE Trans. Biomed. Eng. 30, 1983
 //	rates of links            SMPTE ST 292-1, ST 424, ST 2081-10, ST 2082-10
 //
+// These documents were not read: they are cited from memory. The checks, with what
+// was read, stand in testdata/references.csv.
+//
 // # What it does not model
 //
 // Panels are flat and equal, with no gaps or steps between them. An arc turns by

@@ -160,7 +160,7 @@ func checkOptics(c *valid.Checker, pitch, focalLength, photosite unit.Length) {
 // From nearer, an eye of that acuity can separate the pixels. One arc minute,
 // Degree/60, is the usual acuity of sharp sight (common practice).
 //
-// Source: the design viewing distance, as Recommendation ITU-R BT.500 defines it.
+// Source: the design viewing distance of Recommendation ITU-R BT.500, from memory.
 func ViewingDistance(pitch unit.Length, acuity unit.Angle) (unit.Length, error) {
 	c := valid.New("wall", ErrInvalid)
 	c.Length("pitch", pitch, pixelPitches)

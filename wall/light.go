@@ -23,7 +23,7 @@ import (
 // 1e-15 distance/side of a part.
 //
 // Source: A. van Oosterom and J. Strackee, The Solid Angle of a Plane Triangle,
-// IEEE Transactions on Biomedical Engineering 30, 1983.
+// IEEE Transactions on Biomedical Engineering 30, 1983, from memory.
 func (w Wall) SolidAngle(point r3.Vec) (steradians float64, err error) {
 	c := valid.New("wall", ErrInvalid)
 	if w.checkLight(c, point); !c.OK() {
@@ -57,7 +57,7 @@ func (w Wall) SolidAngle(point r3.Vec) (steradians float64, err error) {
 //
 // Source: J. H. Lambert, Photometria, 1760; the polygon formula as used for view
 // factors of rectangles in J. R. Howell, A Catalog of Radiation Heat Transfer
-// Configuration Factors.
+// Configuration Factors; both from memory.
 func (w Wall) Illuminance(point, normal r3.Vec, luminance func(column, row int) float64) (lux float64, err error) {
 	c := valid.New("wall", ErrInvalid)
 	w.checkLight(c, point)

@@ -110,10 +110,8 @@ func TestWallSeenCentrally(t *testing.T) {
 	for _, tc := range []struct {
 		w, h, d, factor, lux, solid float64
 	}{
-		{1, 1, 1, 0.239456470461, 0.752274688454, 0.805431683161},
-		{10, 5, 3, 0.591060204867, 1.85687039744, 2.32444728037},
-		{6, 3, 2, 0.543460641021, 1.70733195735, 2.0908403519},
-		{12, 4, 4, 0.408163799237, 1.28228439314, 1.52509995154},
+		{1, 1, 1, 0.239456470461, 0.752274688454, 0.805431683161}, {10, 5, 3, 0.591060204867, 1.85687039744, 2.32444728037},
+		{6, 3, 2, 0.543460641021, 1.70733195735, 2.0908403519}, {12, 4, 4, 0.408163799237, 1.28228439314, 1.52509995154},
 	} {
 		w := must[wall.Wall](t)(wall.New(wall.Spec{
 			PanelWidth: unit.Length(tc.w / 4), PanelHeight: unit.Length(tc.h / 3),
@@ -319,22 +317,16 @@ func TestLightFaults(t *testing.T) {
 			return 0
 		}
 	}
-	for _, tc := range []struct {
-		err  error
-		want string
-	}{
-		{second(w.SolidAngle(r3.Vec{X: nan})), "point x NaN m: must be at least -1000 km and at most 1000 km"},
-		{second(w.SolidAngle(r3.Vec{Y: -inf, Z: 2e6})), "point z 2000 km"},
-		{second(w.Illuminance(r3.Vec{Y: nan}, n, even(1))), "point y NaN m"},
-		{second(w.Illuminance(r3.Vec{}, r3.Vec{}, even(1))), "normal (0, 0, 0): must be finite and not zero"},
-		{second(w.Illuminance(r3.Vec{}, r3.Vec{Y: inf}, even(1))), "normal (0, +Inf, 0)"},
-		{second(w.Illuminance(r3.Vec{}, r3.Vec{Z: nan}, even(1))), "normal (0, 0, NaN)"},
-		{second(w.Illuminance(r3.Vec{}, n, nil)), "luminance nil: must be a function"},
-		{second(w.Illuminance(r3.Vec{}, n, panel(nan))), "luminance of panel (3, 2) NaN cd/m²: must be at least 0 cd/m² and at most 1e+12 cd/m²"},
-		{second(w.Illuminance(r3.Vec{}, n, panel(-1))), "luminance of panel (3, 2) -1 cd/m²"},
-		{second(w.Illuminance(r3.Vec{}, n, panel(1.1e12))), "luminance of panel (3, 2) 1.1e+12 cd/m²"},
-	} {
-		assert.ErrorIs(t, tc.err, wall.ErrInvalid, tc.want)
-		assert.ErrorContains(t, tc.err, tc.want)
-	}
+	refused(t, map[string]error{
+		"point x NaN m: must be at least -1000 km and at most 1000 km": second(w.SolidAngle(r3.Vec{X: nan})),
+		"point z 2000 km": second(w.SolidAngle(r3.Vec{Y: -inf, Z: 2e6})),
+		"point y NaN m":   second(w.Illuminance(r3.Vec{Y: nan}, n, even(1))),
+		"normal (0, 0, 0): must be finite and not zero": second(w.Illuminance(r3.Vec{}, r3.Vec{}, even(1))),
+		"normal (0, +Inf, 0)":                           second(w.Illuminance(r3.Vec{}, r3.Vec{Y: inf}, even(1))),
+		"normal (0, 0, NaN)":                            second(w.Illuminance(r3.Vec{}, r3.Vec{Z: nan}, even(1))),
+		"luminance nil: must be a function":             second(w.Illuminance(r3.Vec{}, n, nil)),
+		"luminance of panel (3, 2) NaN cd/m²: must be at least 0 cd/m² and at most 1e+12 cd/m²": second(w.Illuminance(r3.Vec{}, n, panel(nan))),
+		"luminance of panel (3, 2) -1 cd/m²":                                                    second(w.Illuminance(r3.Vec{}, n, panel(-1))),
+		"luminance of panel (3, 2) 1.1e+12 cd/m²":                                               second(w.Illuminance(r3.Vec{}, n, panel(1.1e12))),
+	})
 }

@@ -20,7 +20,7 @@ type Link struct {
 // Links lists serial digital links by standard and rate. Each rate exists also
 // divided by 1.001, with its frame rate divided by 1.001.
 //
-// Source: SMPTE ST 292-1, ST 424, ST 2081-10, ST 2082-10.
+// Source: SMPTE ST 292-1, ST 424, ST 2081-10, ST 2082-10, from memory.
 func Links() []Link {
 	return []Link{
 		{"SMPTE ST 292-1", 1.485e9 / 1.001, 1920, 1080, 30000, 1001},

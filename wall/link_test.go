@@ -65,8 +65,7 @@ func TestLinkCapacity(t *testing.T) {
 		{5.94e9 / 1.001, 30, 1, 0}, // just too fast
 		{11.88e9, 60, 1, 9953280000},
 		{11.88e9, 25, 1, 8294400000}, // two rasters a frame, a picture of 40 bit
-		{11.88e9, 24, 1, 7962624000},
-		{11.88e9, 0, 1, 0}, {11.88e9, 24, 0, 0}, {11.88e9, -24, -1, 0},
+		{11.88e9, 24, 1, 7962624000}, {11.88e9, 0, 1, 0}, {11.88e9, 24, 0, 0}, {11.88e9, -24, -1, 0},
 	} {
 		got, ok := uhd[tc.rate].Capacity(tc.num, tc.den)
 		ref.Near(t, "W-L9", got, tc.want, tc.rate, tc.num)
@@ -129,22 +128,19 @@ func TestLinkFaults(t *testing.T) {
 		_, _, err := wall.LinksNeeded(payload, capacity)
 		return err
 	}
-	for _, tc := range []struct {
-		err  error
-		want string
-	}{
-		{second(wall.PayloadRate(0, 1, 1, 1, 1)), "width 0 px: must be at least 1 and at most 16777216 px"},
-		{second(wall.PayloadRate(1, 1<<25, 1, 1, 1)), "height 33554432 px"},
-		{second(wall.PayloadRate(1, 1, 0, 1, 1)), "bits 0 bit: must be at least 1 and at most 1024 bit"},
-		{second(wall.PayloadRate(1, 1, 1, -24, 1)), "frame rate -24/1 fps: must be at most 1000000 fps"},
-		{second(wall.PayloadRate(1, 1, 1, 24, 0)), "frame rate 24/0 fps"},
-		{second(wall.PayloadRate(1, 1, 1, 1000001, 1)), "frame rate 1000001/1 fps"},
-		{second(wall.PayloadRate(1, 1, 1, math.MaxInt64, math.MinInt64)), "frame rate"},
-		{needed(0, 1), "payload 0 bit/s: must be more than 0 bit/s and at most 1e+06 bit/s"},
-		{needed(1, 0), "capacity 0 bit/s: must be more than 0 bit/s and at most 1e+18 bit/s"},
-		{needed(nan, 1), "payload NaN bit/s"}, {needed(1, nan), "capacity NaN bit/s"}, {needed(inf, 1), "payload +Inf bit/s"}, {needed(1.1e6, 1), "payload 1.1e+06 bit/s"},
-	} {
-		assert.ErrorIs(t, tc.err, wall.ErrInvalid, tc.want)
-		assert.ErrorContains(t, tc.err, tc.want)
-	}
+	refused(t, map[string]error{
+		"width 0 px: must be at least 1 and at most 16777216 px": second(wall.PayloadRate(0, 1, 1, 1, 1)),
+		"height 33554432 px": second(wall.PayloadRate(1, 1<<25, 1, 1, 1)),
+		"bits 0 bit: must be at least 1 and at most 1024 bit":                 second(wall.PayloadRate(1, 1, 0, 1, 1)),
+		"frame rate -24/1 fps: must be at most 1000000 fps":                   second(wall.PayloadRate(1, 1, 1, -24, 1)),
+		"frame rate 24/0 fps":                                                 second(wall.PayloadRate(1, 1, 1, 24, 0)),
+		"frame rate 1000001/1 fps":                                            second(wall.PayloadRate(1, 1, 1, 1000001, 1)),
+		"frame rate":                                                          second(wall.PayloadRate(1, 1, 1, math.MaxInt64, math.MinInt64)),
+		"payload 0 bit/s: must be more than 0 bit/s and at most 1e+06 bit/s":  needed(0, 1),
+		"capacity 0 bit/s: must be more than 0 bit/s and at most 1e+18 bit/s": needed(1, 0),
+		"payload NaN bit/s":                                                   needed(nan, 1),
+		"capacity NaN bit/s":                                                  needed(1, nan),
+		"payload +Inf bit/s":                                                  needed(inf, 1),
+		"payload 1.1e+06 bit/s":                                               needed(1.1e6, 1),
+	})
 }

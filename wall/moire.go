@@ -175,7 +175,7 @@ func (m Moire) Period() (photosites float64, ok bool) {
 // Source: the sampling theorem in two dimensions (D. P. Petersen, D. Middleton,
 // Information and Control 5, 1962), the Fourier series of a rectangular wave, and
 // the transfer function of a rectangular aperture (G. D. Boreman, Modulation
-// Transfer Function in Optical and Electro-Optical Systems).
+// Transfer Function in Optical and Electro-Optical Systems), both from memory.
 func PredictMoire(spec MoireSpec) ([]Moire, error) {
 	c := valid.New("wall", ErrInvalid)
 	u, v := spec.Grid.reciprocal(c)

@@ -2,6 +2,7 @@ package wall_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -20,9 +21,8 @@ import (
 // lines are lit columns of a wall in a row of photosites, at an image pitch.
 type lines struct{ pitch, lit, aperture float64 }
 
-// row renders what photosites make of a row of lit widths: the share of each
-// sensitive width that is lit, by the overlap of intervals, averaged over a box
-// of the width blur as a lens might spread it.
+// row gives the samples of n photosites: the fraction of each sensitive width that
+// is lit, averaged over a box of the width blur as a lens might spread it.
 func (l lines) row(n int, blur, phase float64) []float64 {
 	lit := func(x float64) float64 { // integral of the wave from 0 to x
 		periods := math.Floor(x / l.pitch)
@@ -59,12 +59,8 @@ func TestMoireIsWhatARecordingShows(t *testing.T) {
 		lines
 		blur float64
 	}{
-		{lines{1.07, 0.5, 0.9}, 0.4},
-		{lines{0.93, 0.3, 0.8}, 0.5},
-		{lines{1.31, 0.25, 0.7}, 0},
-		{lines{3.2897, 0.6, 1}, 1},
-		{lines{7.123, 0.35, 0.6}, 0.7},
-		{lines{0.517, 0.4, 0.75}, 0.2},
+		{lines{1.07, 0.5, 0.9}, 0.4}, {lines{0.93, 0.3, 0.8}, 0.5}, {lines{1.31, 0.25, 0.7}, 0}, {lines{3.2897, 0.6, 1}, 1},
+		{lines{7.123, 0.35, 0.6}, 0.7}, {lines{0.517, 0.4, 0.75}, 0.2},
 		{lines{1.07, 0.4, 0.9}, 1.6}, // the box reverses contrast
 		// The lens and aperture leave nothing.
 		{lines{0.8, 0.5, 0.8}, 0},
@@ -196,37 +192,42 @@ func TestMoireKinds(t *testing.T) {
 	ref.Equal(t, "W-M18", shortest.Pattern, r2.Vec{X: -1. / 8}, "7/16 of a cycle")
 
 	// Half a cycle across and a fifth down: on the limit, and still resolved.
-	all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{
-		Grid: wall.Grid{Across: r2.Vec{X: 2}, Down: r2.Vec{Y: 5}}, WallFillX: 0.5, WallFillY: 0.5, Order: 1,
-	}))
+	all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: wall.Grid{Across: r2.Vec{X: 2}, Down: r2.Vec{Y: 5}}, WallFillX: 0.5, WallFillY: 0.5, Order: 1}))
 	ref.Equal(t, "W-M18", find(all, 1, 1).Kind, wall.Resolved, "on the limit")
 }
 
-func TestMoireIsJSON(t *testing.T) {
-	for _, pitch := range []float64{1, 2, 1.1, 3} {
-		all := must[[]wall.Moire](t)(wall.PredictMoire(wall.MoireSpec{Grid: grid(pitch, 0), WallFillX: 0.5, WallFillY: 1, Order: 3}))
-		text, err := json.Marshal(all)
-		require.NoError(t, err)
-		var back []wall.Moire
-		require.NoError(t, json.Unmarshal(text, &back))
-		assert.Equal(t, all, back)
+// TestJSON writes specs, filled in and not, and answers, and reads them back.
+func TestJSON(t *testing.T) {
+	type values struct {
+		Wall     wall.Spec
+		Moire    wall.MoireSpec
+		All      []wall.Moire
+		Sight    wall.Sight
+		Sampling wall.Sampling
+		Kind     wall.MoireKind
 	}
-}
-
-// TestSpecsAreJSON writes specs, filled in and not, and reads them back.
-func TestSpecsAreJSON(t *testing.T) {
-	type template struct {
-		Wall  wall.Spec
-		Moire wall.MoireSpec
-	}
-	for _, want := range []template{{}, {wheelhouse(), wall.MoireSpec{Grid: grid(3, 0), WallFillX: 0.5, Sampling: wall.GreenPhotosites}}} {
-		lossy := want
-		lossy.Moire.Transfer = func(float64) float64 { return 0.5 }
-		text, err := json.Marshal(lossy)
+	round := func(want values) string {
+		written := want
+		written.Moire.Transfer = func(float64) float64 { return 0.5 } // has no JSON
+		text, err := json.Marshal(written)
 		require.NoError(t, err)
-		var back template
+		var back values
 		require.NoError(t, json.Unmarshal(text, &back))
 		assert.Equal(t, want, back)
+		return string(text)
+	}
+	round(values{})
+	for _, pitch := range []float64{1, 2, 1.1, 3} {
+		spec := wall.MoireSpec{Grid: grid(pitch, 0), WallFillX: 0.5, WallFillY: 1, Order: 3, Sampling: wall.GreenPhotosites}
+		text := round(values{wheelhouse(), spec, must[[]wall.Moire](t)(wall.PredictMoire(spec)), wall.FromBehind, wall.RedOrBluePhotosites, wall.Beat})
+		assert.Contains(t, text, `"Sight":"seen from behind","Sampling":"red or blue photosites","Kind":"beat"`)
+	}
+	assert.Equal(t, "Sight(9) Sampling(9) MoireKind(9)", fmt.Sprint(wall.Sight(9), wall.Sampling(9), wall.MoireKind(9)))
+	for _, zero := range []fmt.Stringer{wall.Seen, wall.EveryPhotosite, wall.Resolved} {
+		assert.Zero(t, zero)
+	}
+	for _, bad := range []string{`{"Sight": "behind"}`, `{"Sampling": "red"}`, `{"Kind": ""}`} {
+		assert.ErrorIs(t, json.Unmarshal([]byte(bad), &values{}), wall.ErrInvalid, bad)
 	}
 }
 
@@ -243,29 +244,24 @@ func TestMoireOfPoints(t *testing.T) {
 }
 
 func TestMoireFaults(t *testing.T) {
-	for _, tc := range []struct {
-		change func(*wall.MoireSpec)
-		want   string
-	}{
-		{func(s *wall.MoireSpec) { s.Grid = wall.Grid{} }, "step of the grid across 0 photosites: must be at least 0.001 photosites and at most 1e+06 photosites"},
-		{func(s *wall.MoireSpec) { s.Grid.Down.X = nan }, "step of the grid down NaN photosites"},
-		{func(s *wall.MoireSpec) { s.Grid.Across.X = 1e200 }, "step of the grid across 1e+200 photosites"},
-		{func(s *wall.MoireSpec) { s.Grid.Down = s.Grid.Across }, "angle between the steps of the grid 0°"},
-		{func(s *wall.MoireSpec) { s.Grid.Down = r2.Vec{X: -1, Y: 0.9e-3} }, "angle between the steps of the grid 0.05"},
-		{func(s *wall.MoireSpec) { s.WallFillX = 0 }, "wall fill x 0: must be more than 0 and at most 1"},
-		{func(s *wall.MoireSpec) { s.WallFillY = 1.1 }, "wall fill y 1.1"},
-		{func(s *wall.MoireSpec) { s.WallFillY = nan }, "wall fill y NaN"},
-		{func(s *wall.MoireSpec) { s.PhotositeFill = nan }, "photosite fill NaN: must be at least 0 and at most 1"},
-		{func(s *wall.MoireSpec) { s.Order = 0 }, "order 0: must be at least 1 and at most 64"},
-		{func(s *wall.MoireSpec) { s.Order = 65 }, "order 65"},
-		{func(s *wall.MoireSpec) { s.Sampling = 3 }, "sampling Sampling(3): must be every photosite, green photosites or red or blue photosites"},
-		{func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return nan } }, "transfer NaN: must be at least -1 and at most 1"},
-		{func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return -1.1 } }, "transfer -1.1"},
+	for want, change := range map[string]func(*wall.MoireSpec){
+		"step of the grid across 0 photosites: must be at least 0.001 photosites and at most 1e+06 photosites": func(s *wall.MoireSpec) { s.Grid = wall.Grid{} },
+		"step of the grid down NaN photosites":             func(s *wall.MoireSpec) { s.Grid.Down.X = nan },
+		"step of the grid across 1e+200 photosites":        func(s *wall.MoireSpec) { s.Grid.Across.X = 1e200 },
+		"angle between the steps of the grid 0°":           func(s *wall.MoireSpec) { s.Grid.Down = s.Grid.Across },
+		"angle between the steps of the grid 0.05":         func(s *wall.MoireSpec) { s.Grid.Down = r2.Vec{X: -1, Y: 0.9e-3} },
+		"wall fill x 0: must be more than 0 and at most 1": func(s *wall.MoireSpec) { s.WallFillX = 0 },
+		"wall fill y 1.1": func(s *wall.MoireSpec) { s.WallFillY = 1.1 },
+		"wall fill y NaN": func(s *wall.MoireSpec) { s.WallFillY = nan },
+		"photosite fill NaN: must be at least 0 and at most 1": func(s *wall.MoireSpec) { s.PhotositeFill = nan },
+		"order 0: must be at least 1 and at most 64":           func(s *wall.MoireSpec) { s.Order = 0 },
+		"order 65": func(s *wall.MoireSpec) { s.Order = 65 },
+		"sampling Sampling(3): must be every photosite, green photosites or red or blue photosites": func(s *wall.MoireSpec) { s.Sampling = 3 },
+		"transfer NaN: must be at least -1 and at most 1":                                           func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return nan } },
+		"transfer -1.1": func(s *wall.MoireSpec) { s.Transfer = func(float64) float64 { return -1.1 } },
 	} {
 		spec := wall.MoireSpec{Grid: grid(1.1, 0), WallFillX: 0.5, WallFillY: 0.5, PhotositeFill: 1, Order: 1}
-		tc.change(&spec)
-		err := second(wall.PredictMoire(spec))
-		assert.ErrorIs(t, err, wall.ErrInvalid, tc.want)
-		assert.ErrorContains(t, err, tc.want)
+		change(&spec)
+		refused(t, map[string]error{want: second(wall.PredictMoire(spec))})
 	}
 }

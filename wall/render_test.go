@@ -34,11 +34,9 @@ type shot struct {
 func anyShot(t *testing.T, rng *rand.Rand, finest, coarsest float64) shot {
 	spec := wall.Spec{
 		PanelWidth: 3.6, PanelHeight: unit.Length(3 + 1.2*rng.Float64()), PanelPixelsX: 1200, PanelPixelsY: 1200,
-		Columns: 1, Rows: 1,
-		Position:  r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()},
-		Heading:   unit.Angle(2 * math.Pi * rng.Float64()),
-		Elevation: unit.Angle(rng.Float64() - 0.5),
-		Roll:      unit.Angle(2 * math.Pi * rng.Float64()),
+		Columns: 1, Rows: 1, Position: r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()},
+		Heading: unit.Angle(2 * math.Pi * rng.Float64()), Elevation: unit.Angle(rng.Float64() - 0.5),
+		Roll: unit.Angle(2 * math.Pi * rng.Float64()),
 	}
 	w := must[wall.Wall](t)(wall.New(spec))
 	n, _ := w.Normal(600, 600)
@@ -138,7 +136,7 @@ type spectrum struct {
 }
 
 // harris is the window with four terms of F. J. Harris, Proceedings of the IEEE
-// 66, 1978, whose side lobes are below −92 dB.
+// 66, 1978, from memory. Its side lobes are below −92 dB.
 func harris(n int) []float64 {
 	w := make([]float64, n)
 	for i := range w {

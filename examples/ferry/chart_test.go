@@ -15,38 +15,36 @@ import (
 	"example.com/platewright/internal/near"
 )
 
-func flat(values ...float64) (chart, []float64) {
-	return chart{columns: len(values), rows: 1, x: axis{low: 0, high: 1}, y: axis{low: 0, high: 1}, step: 1}, values
+// scaleOf is the colour scale of a chart of these values in one row.
+func scaleOf(t *testing.T, whole bool, values ...float64) scale {
+	t.Helper()
+	c := chart{columns: len(values), rows: 1, x: axis{low: 0, high: 1}, y: axis{low: 0, high: 1}, step: 1, whole: whole}
+	s, err := c.scale(values)
+	require.NoError(t, err)
+	return s
 }
 
-// A few values far out do not take the colours from all others, and are said to be
-// clipped.
+// A few outliers do not stretch the scale of colours. They are clipped, and the scale
+// says so.
 func TestColoursIgnoreOutliers(t *testing.T) {
 	var values []float64
 	for i := range 1000 {
 		values = append(values, 20+float64(i)/100) // 20 to 30
 	}
 	values = append(values, 400, math.NaN(), -300)
-	c, _ := flat(values...)
-	s, err := c.scale(values)
-	require.NoError(t, err)
+	s := scaleOf(t, false, values...)
 	assert.InDelta(t, 20, s.low, 1)
 	assert.InDelta(t, 30, s.high, 1)
 	assert.True(t, s.clipped)
 	assert.Equal(t, s.at(s.high, false), s.at(400, false))
-	// Without outliers nothing is.
-	s, err = c.scale([]float64{20, 20, 20})
-	require.NoError(t, err)
+	s = scaleOf(t, false, 20, 20, 20)
 	assert.False(t, s.clipped)
 	assert.Equal(t, color.Color(noAnswer), s.at(math.NaN(), false))
 }
 
-// Whole numbers have a colour each; all of them, however rare.
+// Each whole number has its own colour, even if it is rare.
 func TestWholeNumbersHaveColours(t *testing.T) {
-	c, values := flat(append(make([]float64, 1000), 1, 2, 4)...)
-	c.whole = true
-	s, err := c.scale(values)
-	require.NoError(t, err)
+	s := scaleOf(t, true, append(make([]float64, 1000), 1, 2, 4)...)
 	assert.Equal(t, [2]float64{0, 4}, [2]float64{s.low, s.high})
 	assert.Equal(t, 1., s.class())
 	seen := map[color.Color]bool{}
@@ -54,17 +52,15 @@ func TestWholeNumbersHaveColours(t *testing.T) {
 		seen[s.at(float64(v), true)] = true
 	}
 	assert.Len(t, seen, 5)
-	// Of many, some share one, and a class is of whole numbers.
+	// With many numbers, neighbours share a colour.
 	s.low, s.high = 0, 31
 	assert.Equal(t, 4., s.class())
 }
 
-// The colours grow lighter evenly: CIE L* of the scale is a straight line within
-// 4, so equal steps look equal, without hue as well.
+// Equal steps of a value look equal, also without hue: CIE L* rises along the scale
+// in a straight line, to within 4.
 func TestColoursAreEven(t *testing.T) {
-	c, values := flat(0, 100)
-	s, err := c.scale(values)
-	require.NoError(t, err)
+	s := scaleOf(t, false, 0, 100)
 	lightness := func(v float64) float64 {
 		r, g, b, _ := s.at(v, false).RGBA()
 		y := 0.2126*fromSRGB(float64(r)/65535) + 0.7152*fromSRGB(float64(g)/65535) + 0.0722*fromSRGB(float64(b)/65535)
@@ -76,8 +72,8 @@ func TestColoursAreEven(t *testing.T) {
 	}
 }
 
-// An outline that crosses the back of the chart, or goes round a pole, is drawn
-// whole: in parts that end at the edges, and no line runs across.
+// An outline that crosses the edge of the chart, or goes around a pole, is drawn in
+// parts that end at the edges. No line runs across the chart.
 func TestOutlinesCrossTheBack(t *testing.T) {
 	m := makerOf(t, smaller(t))
 	x := axis{low: -180, high: 180}
@@ -112,15 +108,13 @@ func TestLabelsKeepClear(t *testing.T) {
 	assert.NotZero(t, conflicts(around(vg.Point{X: 70, Y: 90}, 10, 5), area, nil, taken))
 }
 
-// Odd scenarios have charts too: one camera, nothing in its way, a stage camera
-// turned away from all walls, many shots with long names.
+// TestChartsOfOddScenarios has one camera, nothing in its way, a stage camera turned
+// away from all walls, and many shots with long names.
 func TestChartsOfOddScenarios(t *testing.T) {
 	near.NumbersOnly(t)
 	doc := smaller(t)
-	p := plates(doc)
-	p["cameras"], p["boxes"], p["balls"] = p["cameras"].([]any)[:1], []any{}, []any{}
-	positions := doc["stage_camera"].(map[string]any)["positions"].([]any)
-	positions[0].(map[string]any)["heading_deg"] = 180.
+	keepCameras("bow")(doc)
+	set("plates.boxes", []any{}, "plates.balls", []any{}, "stage_camera.positions.0.heading_deg", 180.)(doc)
 	shot, err := json.Marshal(doc["shots"].([]any)[0])
 	require.NoError(t, err)
 	var shots []any
@@ -138,11 +132,9 @@ func TestChartsOfOddScenarios(t *testing.T) {
 	assert.Contains(t, m.aliasChart(1).title, "focused on the wall")
 }
 
-// The chart of the LED grid tells what is resolved from beats and aliases.
+// The chart of the LED grid has all three textures: resolved, beats and aliases.
 func TestAliasChartTellsKinds(t *testing.T) {
-	data := smaller(t)
-	m := makerOf(t, data)
-	m.shoot = prepared(t, "-scenario", "../../testdata/ferry.json").shoot
+	m := makerOf(t, demo(t))
 	seen := map[int]bool{}
 	for position := range m.shoot.StageCamera.Positions {
 		c := m.aliasChart(position)

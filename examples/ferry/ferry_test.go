@@ -28,19 +28,16 @@ func TestMain(m *testing.M) {
 }
 
 // smaller is the demo scenario with every raster reduced, so that a test can
-// make all of it.
-func smaller(t *testing.T) map[string]any {
+// make all of it, and with changes.
+func smaller(t *testing.T, changes ...func(doc map[string]any)) map[string]any {
 	t.Helper()
-	data, err := os.ReadFile("../../testdata/ferry.json")
-	require.NoError(t, err)
-	var doc map[string]any
-	require.NoError(t, json.Unmarshal(data, &doc))
+	doc := demo(t)
 	reduce := func(m any, by float64, keys ...string) {
 		for _, k := range keys {
 			m.(map[string]any)[k] = m.(map[string]any)[k].(float64) / by
 		}
 	}
-	plates := doc["plates"].(map[string]any)
+	plates := object(doc, "plates")
 	reduce(plates["format"], 24, "columns", "rows")
 	reduce(plates, 24, "feather_px")
 	for _, c := range plates["cameras"].([]any) {
@@ -54,7 +51,10 @@ func smaller(t *testing.T) map[string]any {
 	for _, w := range doc["walls"].([]any) {
 		reduce(w, 25, "panel_columns", "panel_rows")
 	}
-	reduce(doc["stage_camera"].(map[string]any)["format"], 24, "columns", "rows")
+	reduce(object(doc, "stage_camera.format"), 24, "columns", "rows")
+	for _, change := range changes {
+		change(doc)
+	}
 	return doc
 }
 
@@ -72,8 +72,8 @@ func writeFile(t *testing.T, name string, data []byte) string {
 	return path
 }
 
-// refused runs the program, which must refuse and name the fault, a line each,
-// print no report, and write nothing. It gives what the program said.
+// refused runs the program with arguments that it must refuse: it names the fault,
+// one a line, prints no report and writes nothing. refused returns what it said.
 func refused(t *testing.T, want string, args ...string) (said string) {
 	t.Helper()
 	out := filepath.Join(t.TempDir(), "out")
@@ -96,8 +96,7 @@ func ferry(args ...string) (status int, stdout, stderr string) {
 }
 
 func TestMainJob(t *testing.T) {
-	// Folders that are missing on the way are made, and a slash at the end
-	// changes nothing.
+	// The program makes parent folders, and ignores a slash at the end.
 	out := filepath.Join(t.TempDir(), "monday", "evening") + string(filepath.Separator)
 	scenario := writeScenario(t, smaller(t))
 	status, stdout, stderr := ferry("-scenario", scenario, "-out", out)
@@ -137,13 +136,12 @@ func TestMainJob(t *testing.T) {
 }
 
 // A scene that changes slowly comes through plates, maps and blends almost
-// unchanged. Half a pixel of a plate is 3 mrad here, over which this scene
-// changes by some 1.2e-3 of full scale, or −58 dB: half a pixel anywhere on the
-// way, a wrong sign or a swapped axis would show.
+// unchanged. Half a pixel of a plate is 3 mrad here, over which this scene changes
+// by some 1.2e-3 of full scale, or −58 dB. So an error of half a pixel, a wrong sign
+// or a swapped axis shows.
 func TestFramesShowTheScene(t *testing.T) {
-	j := prepared(t, "-scenario", writeScenario(t, smaller(t)))
-	j.scene = slopes{}
-	m := newMaker(t.Context(), j, outputIn(t, t.TempDir()), new(bytes.Buffer))
+	m := makerOf(t, smaller(t))
+	m.scene = slopes{}
 	require.NoError(t, m.frames())
 	require.Len(t, m.made.checks, 5)
 	for _, c := range m.made.checks {
@@ -161,19 +159,8 @@ func (slopes) radiance(d r3.Vec) rgb {
 
 func (slopes) smooth(r3.Vec) bool { return false }
 
-func prepared(t *testing.T, args ...string) *job {
+func prepared(t *testing.T, opts options) *job {
 	t.Helper()
-	var opts options
-	for i := 0; i < len(args); i += 2 {
-		switch args[i] {
-		case "-scenario":
-			opts.scenario = args[i+1]
-		case "-plates":
-			opts.plates = args[i+1]
-		case "-sphere":
-			opts.sphere = args[i+1]
-		}
-	}
 	opts.out = filepath.Join(t.TempDir(), "out")
 	j, err := prepare(t.Context(), opts)
 	require.NoError(t, err)
@@ -185,12 +172,13 @@ func outputIn(t *testing.T, folder string) *output {
 	return &output{ctx: t.Context(), work: folder}
 }
 
-// A real scene goes round: sphere to plates, plates to files, files to sphere.
+// A real scene survives the way from sphere to plates, from plates to files, and from
+// files to the sphere.
 func TestRealSphereGoesRound(t *testing.T) {
 	near.NumbersOnly(t)
 	scenario := writeScenario(t, smaller(t))
 	first, second := t.TempDir(), t.TempDir()
-	j := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png")
+	j := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png"})
 	j.keepPlates, j.gain = true, 3
 	m := newMaker(t.Context(), j, outputIn(t, first), new(bytes.Buffer))
 	require.NoError(t, m.frames())
@@ -199,7 +187,7 @@ func TestRealSphereGoesRound(t *testing.T) {
 		assert.GreaterOrEqual(t, c.off.belowSignal(), c.want, "%s: dB below the signal", c.what)
 	}
 
-	again := prepared(t, "-scenario", scenario, "-sphere", "../../testdata/waterfront.png", "-plates", filepath.Join(first, "plates"))
+	again := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png", plates: filepath.Join(first, "plates")})
 	again.gain = 3
 	require.NoError(t, newMaker(t.Context(), again, outputIn(t, second), new(bytes.Buffer)).frames())
 	for _, name := range []string{"walls/bow-wall/a.png", "push-in.png", "sphere.png", "sphere-seen-anew.png"} {
@@ -211,8 +199,8 @@ func TestRealSphereGoesRound(t *testing.T) {
 	}
 }
 
-// Every leaf of the scenario: missing, of the wrong type, out of range, not a
-// number. Each is one line that names the field, and nothing is written.
+// TestBadScenario spoils every field of the scenario: missing, of the wrong type, out
+// of range, not a number. The program answers with one line that names the field.
 func TestBadScenario(t *testing.T) {
 	near.NumbersOnly(t)
 	doc := smaller(t)
@@ -228,18 +216,10 @@ func TestBadScenario(t *testing.T) {
 		switch v := old.(type) {
 		case map[string]any:
 			for k := range v {
-				name := k
-				if path != "" {
-					name = path + "." + k
-				}
-				walk(name, func() any { return v[k] }, func(x any) { v[k] = x }, func() { delete(v, k) })
+				walk(strings.TrimPrefix(path+"."+k, "."), func() any { return v[k] }, func(x any) { v[k] = x }, func() { delete(v, k) })
 			}
 			v["surplus"] = 1
-			name := "surplus"
-			if path != "" {
-				name = path + ".surplus"
-			}
-			refuse(name)
+			refuse(strings.TrimPrefix(path+".surplus", "."))
 			delete(v, "surplus")
 		case []any:
 			for i := range v {
@@ -269,7 +249,8 @@ func TestBadScenario(t *testing.T) {
 	assert.GreaterOrEqual(t, leaves, 150)
 }
 
-// What only the packages can refuse, and what is wrong with the file itself.
+// TestBadScenarioBeyondFields has faults of the file, faults that only the packages
+// find, and fields that are wrong only together.
 func TestBadScenarioBeyondFields(t *testing.T) {
 	data, err := json.Marshal(smaller(t))
 	require.NoError(t, err)
@@ -294,60 +275,44 @@ func TestBadScenarioBeyondFields(t *testing.T) {
 		require.NotEqual(t, good, bad, "%s does not stand in the scenario", tc.old)
 		refused(t, tc.want, "-scenario", writeFile(t, "s.json", []byte(bad)))
 	}
-}
-
-// What is wrong only together.
-func TestBadScenarioTogether(t *testing.T) {
 	for want, change := range map[string]func(doc map[string]any){
-		"plates: 2.15e+10 px together": func(doc map[string]any) {
-			f := doc["plates"].(map[string]any)["format"].(map[string]any)
-			f["columns"], f["rows"], f["height_mm"] = 65536, 65536, 36.864
-		},
-		"stage_camera.lens: lens: focus distance 50 mm: must be more than 60 mm": func(doc map[string]any) {
-			l := doc["stage_camera"].(map[string]any)["lens"].(map[string]any)
-			l["focal_length_mm"], l["focus_m"] = 60, 0.05
-		},
-		`walls[1].name: "Bow-wall": is used before`: func(doc map[string]any) {
-			doc["walls"].([]any)[1].(map[string]any)["name"] = "Bow-wall"
-		},
+		"plates: 2.15e+10 px together":                                           set("plates.format.columns", 65536, "plates.format.rows", 65536, "plates.format.height_mm", 36.864),
+		"stage_camera.lens: lens: focus distance 50 mm: must be more than 60 mm": set("stage_camera.lens.focal_length_mm", 60, "stage_camera.lens.focus_m", 0.05),
+		`walls[1].name: "Bow-wall": is used before`:                              set("walls.1.name", "Bow-wall"),
 	} {
-		doc := smaller(t)
-		change(doc)
-		refused(t, want, "-scenario", writeScenario(t, doc))
+		refused(t, want, "-scenario", writeScenario(t, smaller(t, change)))
 	}
 }
 
 func TestBadPlates(t *testing.T) {
 	doc := smaller(t)
 	scenario := writeScenario(t, doc)
-	format := doc["plates"].(map[string]any)["format"].(map[string]any)
+	format := object(doc, "plates.format")
 	w, h := int(format["columns"].(float64)), int(format["rows"].(float64))
 	var good, small bytes.Buffer
 	require.NoError(t, png.Encode(&good, image.NewGray16(image.Rect(0, 0, w, h))))
 	require.NoError(t, png.Encode(&small, image.NewGray16(image.Rect(0, 0, w, h-1))))
 	for _, tc := range []struct {
-		name   string
-		change func(folder string) error
-		want   string
+		name, file string
+		data       []byte // of the file; nil: it is missing
+		want       string
 	}{
-		{"missing", func(d string) error { return os.Remove(filepath.Join(d, "stern.png")) }, `stern.png: missing`},
-		{"cut short", func(d string) error {
-			return os.WriteFile(filepath.Join(d, "stern.png"), good.Bytes()[:good.Len()*2/3], 0o666)
-		}, "stern.png: broken or cut short"},
-		{"wrong size", func(d string) error { return os.WriteFile(filepath.Join(d, "stern.png"), small.Bytes(), 0o666) },
-			fmt.Sprintf("stern.png: %d × %d px: must be %d × %d", w, h-1, w, h)},
-		{"no picture", func(d string) error { return os.WriteFile(filepath.Join(d, "stern.png"), []byte("hello"), 0o666) }, "stern.png: not a PNG or JPEG"},
-		{"two", func(d string) error { return os.WriteFile(filepath.Join(d, "stern.jpg"), nil, 0o666) }, "must have one plate"},
-		{"a folder", func(d string) error {
-			return os.Rename(filepath.Join(d, "stern.png"), filepath.Join(d, "other.png"))
-		}, "stern.png: missing"},
+		{"missing", "stern.png", nil, `stern.png: missing`},
+		{"cut short", "stern.png", good.Bytes()[:good.Len()*2/3], "stern.png: broken or cut short"},
+		{"wrong size", "stern.png", small.Bytes(), fmt.Sprintf("stern.png: %d × %d px: must be %d × %d", w, h-1, w, h)},
+		{"no picture", "stern.png", []byte("hello"), "stern.png: not a PNG or JPEG"},
+		{"two", "stern.jpg", []byte{}, "must have one plate"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			folder := t.TempDir()
 			for _, c := range []string{"bow", "starboard", "stern", "port", "sky"} {
 				require.NoError(t, os.WriteFile(filepath.Join(folder, c+".png"), good.Bytes(), 0o666))
 			}
-			require.NoError(t, tc.change(folder))
+			if file := filepath.Join(folder, tc.file); tc.data == nil {
+				require.NoError(t, os.Remove(file))
+			} else {
+				require.NoError(t, os.WriteFile(file, tc.data, 0o666))
+			}
 			out := filepath.Join(t.TempDir(), "below", "out")
 			status, stdout, stderr := ferry("-scenario", scenario, "-plates", folder, "-out", out)
 			last := stderr[strings.LastIndex(strings.TrimSuffix(stderr, "\n"), "ferry: ")+len("ferry: "):]
@@ -363,11 +328,9 @@ func TestBadPlates(t *testing.T) {
 
 func TestBadCommandLine(t *testing.T) {
 	scenario := writeScenario(t, smaller(t))
-	sphere := writeFile(t, "square.png", func() []byte {
-		var b bytes.Buffer
-		require.NoError(t, png.Encode(&b, image.NewGray(image.Rect(0, 0, 8, 8))))
-		return b.Bytes()
-	}())
+	var square bytes.Buffer
+	require.NoError(t, png.Encode(&square, image.NewGray(image.Rect(0, 0, 8, 8))))
+	sphere := writeFile(t, "square.png", square.Bytes())
 	fifo := filepath.Join(t.TempDir(), "fifo")
 	require.NoError(t, syscall.Mkfifo(fifo, 0o666))
 	for _, tc := range []struct {
@@ -403,8 +366,8 @@ func TestBadCommandLine(t *testing.T) {
 	}
 }
 
-// A run that is stopped, at whatever stage, ends within a second and leaves
-// nothing behind.
+// A run that is interrupted ends within a second and leaves nothing behind, whatever
+// it was doing.
 func TestInterrupted(t *testing.T) {
 	scenario := writeScenario(t, smaller(t))
 	for _, kind := range []string{"frames", "report"} {
@@ -421,7 +384,7 @@ func TestInterrupted(t *testing.T) {
 			time.AfterFunc(after, func() { stopped = time.Now(); stop() })
 			status := run(ctx, args, &stdout, &stderr)
 			if status == 0 {
-				break // it was done before
+				break // it ended before the interruption
 			}
 			assert.Less(t, time.Since(stopped), time.Second, "%s, stopped after %s", kind, after)
 			assert.Equal(t, 130, status)
@@ -434,8 +397,8 @@ func TestInterrupted(t *testing.T) {
 	}
 }
 
-// Work that does not look at its context is left behind, and what it writes
-// later goes nowhere.
+// The program does not wait for work that ignores its context. What that work writes
+// later is discarded.
 func TestInterruptedWorkIsLeftBehind(t *testing.T) {
 	parent := t.TempDir()
 	ctx, stop := context.WithCancel(context.Background())
@@ -465,7 +428,8 @@ func TestInterruptedWorkIsLeftBehind(t *testing.T) {
 	assert.Empty(t, left)
 }
 
-// Two runs into one name at once: the second to end takes the next name.
+// Runs at the same time with one name for the output: those that end later take the
+// next free names.
 func TestTwoRunsAtOnce(t *testing.T) {
 	name := filepath.Join(t.TempDir(), "out")
 	var names []string
@@ -483,7 +447,7 @@ func TestTwoRunsAtOnce(t *testing.T) {
 		require.NoError(t, err)
 		assert.FileExists(t, filepath.Join(got, "report.txt"))
 		names = append(names, got)
-		out.abandon() // too late to remove it
+		out.abandon() // must not remove what is committed
 		assert.FileExists(t, filepath.Join(got, "report.txt"))
 	}
 	assert.Equal(t, []string{name, name + "-2", name + "-3"}, names)
@@ -492,16 +456,14 @@ func TestTwoRunsAtOnce(t *testing.T) {
 	assert.Len(t, left, 3)
 }
 
-// full takes no report.
+// full is a device without space.
 type full struct{}
 
 func (full) Write([]byte) (int, error) { return 0, syscall.ENOSPC }
 
 func TestReportThatCannotBePrinted(t *testing.T) {
 	near.NumbersOnly(t)
-	doc := smaller(t)
-	dropCameras("bow")(doc) // whatever is quick
-	scenario := writeScenario(t, doc)
+	scenario := writeScenario(t, smaller(t, keepCameras("bow"))) // one camera is quick
 	for _, args := range [][]string{
 		{"-scenario", scenario, "-report"},
 		{"-scenario", scenario, "-out", filepath.Join(t.TempDir(), "out")},
@@ -516,7 +478,7 @@ func TestReportThatCannotBePrinted(t *testing.T) {
 	}
 }
 
-// A folder that may not be written, or read, is named before the work.
+// A folder without permission to write or read is an error before any work.
 func TestFoldersWithoutPermission(t *testing.T) {
 	if os.Geteuid() == 0 {
 		t.Skip("root may write and read everywhere")

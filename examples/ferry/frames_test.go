@@ -16,23 +16,21 @@ import (
 	"example.com/platewright/internal/near"
 )
 
-func plates(doc map[string]any) map[string]any { return doc["plates"].(map[string]any) }
-
 func makerOf(t *testing.T, doc map[string]any) *maker {
 	t.Helper()
-	return newMaker(t.Context(), prepared(t, "-scenario", writeScenario(t, doc)), outputIn(t, t.TempDir()), new(bytes.Buffer))
+	return newMaker(t.Context(), prepared(t, options{scenario: writeScenario(t, doc)}), outputIn(t, t.TempDir()), new(bytes.Buffer))
 }
 
-// A pole stands before the bow camera, 25° to starboard. The starboard camera,
-// beside it, sees past, and the bow camera past the pole as starboard sees it: the
-// walls show the scene all over, and the pole nowhere, though it is black in both
-// plates and the scene is bright.
+// A pole hides different directions from the bow and the starboard camera, 25° to
+// starboard. Each plate shows what the pole hides in the other, so the walls show the
+// bright scene everywhere and the black pole nowhere.
 func TestWallsSeePastThePole(t *testing.T) {
-	doc := smaller(t)
-	plates(doc)["boxes"] = append(plates(doc)["boxes"].([]any), map[string]any{
-		"name": "pole", "centre_m": []any{0.42, 4.2, -1.07}, "size_m": []any{0.1, 1., 0.1}, "heading_deg": 0.,
-	})
-	m := makerOf(t, doc)
+	m := makerOf(t, smaller(t, func(doc map[string]any) {
+		plates := object(doc, "plates")
+		plates["boxes"] = append(plates["boxes"].([]any), map[string]any{
+			"name": "pole", "centre_m": []any{0.42, 4.2, -1.07}, "size_m": []any{0.1, 1., 0.1}, "heading_deg": 0.,
+		})
+	}))
 	m.scene = slopes{}
 	require.NoError(t, m.frames())
 	hidden := direction(25, 2)
@@ -45,8 +43,7 @@ func TestWallsSeePastThePole(t *testing.T) {
 	}
 }
 
-// Where every plate shows a part of the vessel the frame shows it too: it is not
-// a hole.
+// A frame shows the vessel where every plate shows it, instead of a hole.
 func TestVesselIsShownWhereNothingElseIs(t *testing.T) {
 	m := makerOf(t, smaller(t))
 	m.scene = slopes{}
@@ -63,7 +60,8 @@ func TestVesselIsShownWhereNothingElseIs(t *testing.T) {
 	}
 }
 
-// What is kept of the plates is enough: frames are the same as from whole plates.
+// The maker keeps parts of plates. Frames made from them are the same as from whole
+// plates.
 func TestPartsOfPlatesAreEnough(t *testing.T) {
 	near.NumbersOnly(t)
 	made := func(whole bool) (all []warp.Frame[uint16], kept int) {
@@ -107,15 +105,13 @@ func TestPartsOfPlatesAreEnough(t *testing.T) {
 	}
 }
 
-// Walls are looked up in the surround: a thing that stands on the dome appears on
-// the wall pixel through which the eye would see it.
+// Walls show the surround: a thing on the dome appears at the wall pixel through
+// which the eye would see it.
 func TestWallsShowThingsWhereTheyStand(t *testing.T) {
 	near.NumbersOnly(t)
-	doc := smaller(t)
 	const radius = 8.
 	centre := r3.Vec{Y: 1.6}
-	doc["surround"] = map[string]any{"shape": "sphere", "centre_m": []any{0., centre.Y, 0.}, "radius_m": radius}
-	m := makerOf(t, doc)
+	m := makerOf(t, smaller(t, set("surround", map[string]any{"shape": "sphere", "centre_m": []any{0., centre.Y, 0.}, "radius_m": radius})))
 	lamp := direction(17, 3) // from the surround's centre
 	m.scene = spot{lamp}
 	require.NoError(t, m.lookOut())
@@ -142,7 +138,7 @@ func TestWallsShowThingsWhereTheyStand(t *testing.T) {
 	}
 }
 
-// spot is a small light in the dark.
+// spot is a small light in a dark scene.
 type spot struct{ dir r3.Vec }
 
 func (s spot) radiance(d r3.Vec) rgb {

@@ -11,28 +11,26 @@ import (
 	"example.com/platewright/internal/near"
 )
 
-// aligned is a maker whose small plates are of a size at which the harbour has
-// detail.
+// aligned returns a maker with plates large enough that the harbour has detail in
+// their small copies.
 func aligned(t *testing.T, change func(cameras []any)) *maker {
 	t.Helper()
 	doc := smaller(t)
-	format := plates(doc)["format"].(map[string]any)
+	format := object(doc, "plates.format")
 	for _, k := range []string{"columns", "rows"} {
 		format[k] = format[k].(float64) * 6
 	}
-	cameras := plates(doc)["cameras"].([]any)
+	cameras := object(doc, "plates")["cameras"].([]any)
 	for _, c := range cameras {
 		delete(c.(map[string]any), "lens")
 	}
-	if change != nil {
-		change(cameras)
-	}
+	change(cameras)
 	m := makerOf(t, doc)
 	require.NoError(t, m.lookOut())
 	return m
 }
 
-// take gives m the plates of another, for its own cameras.
+// take gives m the plates of another maker, as if its own cameras had shot them.
 func (m *maker) take(t *testing.T, other *maker) {
 	for i := range m.kept {
 		camera, err := m.shoot.cameras[i].Bin(smallScale, smallScale)
@@ -55,7 +53,7 @@ func mirror(f warp.Frame[uint16]) {
 
 func TestOverlapsAgree(t *testing.T) {
 	near.NumbersOnly(t)
-	m := aligned(t, nil)
+	m := aligned(t, func([]any) {})
 	require.NoError(t, m.takePlates(nil))
 	require.NoError(t, m.compareOverlaps())
 	told := 0
@@ -70,41 +68,36 @@ func TestOverlapsAgree(t *testing.T) {
 	assert.Empty(t, m.made.suspect)
 }
 
-// Files exchanged, mirrored, and headings of the wrong sign are found and named.
+// The comparison of overlaps names plates that are exchanged or mirrored, and headings
+// of the wrong sign.
 func TestOverlapsTellMistakes(t *testing.T) {
 	near.NumbersOnly(t)
-	shot := aligned(t, nil)
+	shot := aligned(t, func([]any) {})
 	require.NoError(t, shot.takePlates(nil))
-	swap := func(m *maker, i, j int) { // bow, starboard, stern, port, sky
-		m.kept[i].small.frame, m.kept[j].small.frame = m.kept[j].small.frame, m.kept[i].small.frame
-	}
-	flip := func(which ...int) {
+	flip := func(which []int) {
 		for _, i := range which {
 			mirror(shot.kept[i].small.frame)
 		}
 	}
-	for _, tc := range []struct {
-		name    string
-		spoil   func(m *maker)
-		restore func(m *maker)
-		want    string
+	for _, tc := range []struct { // numbers of bow, starboard, stern, port, sky
+		swap     [2]int
+		mirrored []int
+		want     string
 	}{
-		{"exchanged", func(m *maker) { swap(m, 1, 3) }, nil, "the plates of starboard and port exchanged"},
-		{"mirrored", func(*maker) { flip(2) }, func(*maker) { flip(2) }, "the plate of stern mirrored"},
-		{"all mirrored", func(*maker) { flip(0, 1, 2, 3, 4) }, func(*maker) { flip(0, 1, 2, 3, 4) }, "every plate mirrored"},
-		{"two mistakes", func(m *maker) { flip(0); swap(m, 1, 2) }, func(m *maker) { flip(0) }, "check poses"},
+		{[2]int{1, 3}, nil, "the plates of starboard and port exchanged"},
+		{[2]int{}, []int{2}, "the plate of stern mirrored"},
+		{[2]int{}, []int{0, 1, 2, 3, 4}, "every plate mirrored"},
+		{[2]int{1, 2}, []int{0}, "check poses"},
 	} {
-		t.Run(tc.name, func(t *testing.T) {
-			m := newMaker(t.Context(), shot.job, shot.output, shot.stderr)
-			m.outlooks = shot.outlooks
-			copy(m.kept, shot.kept)
-			tc.spoil(m)
-			require.NoError(t, m.compareOverlaps())
-			if tc.restore != nil {
-				tc.restore(m)
-			}
-			assert.Contains(t, m.made.suspect, tc.want)
-		})
+		m := newMaker(t.Context(), shot.job, shot.output, shot.stderr)
+		m.outlooks = shot.outlooks
+		copy(m.kept, shot.kept)
+		a, b := &m.kept[tc.swap[0]].small.frame, &m.kept[tc.swap[1]].small.frame
+		*a, *b = *b, *a
+		flip(tc.mirrored)
+		require.NoError(t, m.compareOverlaps())
+		flip(tc.mirrored) // shot is as it was
+		assert.Contains(t, m.made.suspect, tc.want)
 	}
 	// The scenario has headings of the wrong sign; the plates are right.
 	m := aligned(t, func(cameras []any) {
@@ -118,13 +111,13 @@ func TestOverlapsTellMistakes(t *testing.T) {
 	assert.Contains(t, m.made.suspect, "starboard and port exchanged, or their headings of the other sign")
 }
 
-// A camera that stood 1° rolled shows by how far its neighbours are off: at 45°
-// from its axis 1°·sin 45°, some 8 px of these plates, up or down.
+// A camera that was rolled by 1° shows as a shift against its neighbours: at 45° from
+// its axis 1°·sin 45°, some 8 px of these plates, up or down.
 func TestOverlapsTellARoll(t *testing.T) {
 	near.NumbersOnly(t)
 	rolled := aligned(t, func(cameras []any) { cameras[0].(map[string]any)["roll_deg"] = 1. })
 	require.NoError(t, rolled.takePlates(nil))
-	m := aligned(t, nil)
+	m := aligned(t, func([]any) {})
 	m.take(t, rolled)
 	require.NoError(t, m.compareOverlaps())
 	for _, o := range m.made.overlaps {

@@ -20,7 +20,7 @@ type buffer struct{ bytes.Buffer }
 
 func (*buffer) Close() error { return nil }
 
-// written is what the standard library reads of what writePNG writes.
+// written writes a file with writePNG, and decodes it with the standard library.
 func written(t *testing.T, f warp.Frame[uint16], bits int, row func([]byte, int, []uint16)) (img image.Image, file []byte) {
 	t.Helper()
 	var b buffer
@@ -31,17 +31,24 @@ func written(t *testing.T, f warp.Frame[uint16], bits int, row func([]byte, int,
 	return img, file
 }
 
-// A file of 16 bits keeps every sample, and says that it is linear; one of 8 bits
-// says that it is sRGB.
-func TestLinearFileKeepsAll(t *testing.T) {
-	const w, h = 331, 217
+// picture is a frame with all three samples of a pixel from a function.
+func picture(t *testing.T, w, h int, at func(x, y, k int) uint16) warp.Frame[uint16] {
+	t.Helper()
 	f, err := newFrame(w, h)
 	require.NoError(t, err)
 	for y := range h {
 		for i := range f.Row(y) {
-			f.Row(y)[i] = uint16(y*1201 + i*i*7)
+			f.Row(y)[i] = at(i/3, y, i%3)
 		}
 	}
+	return f
+}
+
+// A file of 16 bits keeps every sample and is marked as linear. A file of 8 bits is
+// marked as sRGB.
+func TestLinearFileKeepsAll(t *testing.T) {
+	const w, h = 331, 217
+	f := picture(t, w, h, func(x, y, k int) uint16 { return uint16(y*1201 + (3*x+k)*(3*x+k)*7) })
 	img, file := written(t, f, 16, linearRow)
 	require.Contains(t, string(file[:80]), "gAMA\x00\x01\x86\xa0")
 	back, err := warp.FromImage[uint16](img)
@@ -55,20 +62,13 @@ func TestLinearFileKeepsAll(t *testing.T) {
 	require.Contains(t, string(file[:80]), "sRGB\x00")
 }
 
-// What a file of 8 bits shows has the light of the frame in the mean, whatever
-// the level: an even field of 16 × 16 px, read by the standard library and turned
-// into light by the formula of IEC 61966-2-1, is off by less than a hundredth of a
-// step between codes. Rounded to the nearest code it is up to half a step off.
+// The mean light of an even field of 16 × 16 px in a file of 8 bits is that of the
+// frame to a hundredth of a step between codes, by the formula of IEC 61966-2-1.
+// Without dither it is up to half a step off.
 func TestDitherKeepsTheMean(t *testing.T) {
 	near.NumbersOnly(t)
 	for level := 3; level < 65535; level += 547 {
-		f, err := newFrame(16, 16)
-		require.NoError(t, err)
-		for y := range 16 {
-			for i := range f.Row(y) {
-				f.Row(y)[i] = uint16(level)
-			}
-		}
+		f := picture(t, 16, 16, func(int, int, int) uint16 { return uint16(level) })
 		img, _ := written(t, f, 8, dithered(t))
 		var sum [3]float64
 		least, most := uint8(255), uint8(0)
@@ -89,20 +89,12 @@ func TestDitherKeepsTheMean(t *testing.T) {
 	}
 }
 
-// A dusk sky is a ramp over few codes. In means over 16 × 16 px, as an eye takes
-// them at a distance, it rises evenly: nowhere does it stand still for a band.
+// A dusk sky is a ramp over few codes. Its means over 16 × 16 px, which an eye sees
+// from a distance, rise evenly: there are no bands.
 func TestDitherShowsNoBands(t *testing.T) {
 	const w, h = 2048, 16
-	f, err := newFrame(w, h)
-	require.NoError(t, err)
 	ramp := func(x float64) float64 { return 700 + 180*x/w } // of 65535: three codes
-	for y := range h {
-		for x := range w {
-			for k := range 3 {
-				f.Row(y)[3*x+k] = uint16(ramp(float64(x)+0.5) + 0.5)
-			}
-		}
-	}
+	f := picture(t, w, h, func(x, _, _ int) uint16 { return uint16(ramp(float64(x)+0.5) + 0.5) })
 	img, _ := written(t, f, 8, dithered(t))
 	for x0 := 0; x0 < w; x0 += 16 {
 		mean := 0.0
@@ -118,8 +110,8 @@ func TestDitherShowsNoBands(t *testing.T) {
 	}
 }
 
-// Plates are read strip by strip: every pixel is that of the picture, whatever its
-// kind.
+// Plates are read in strips, and every pixel is that of the picture, for all kinds of
+// pictures.
 func TestPlatesAreReadWhole(t *testing.T) {
 	near.NumbersOnly(t)
 	const w, h = 130, 201
@@ -158,7 +150,7 @@ func TestPlatesAreReadWhole(t *testing.T) {
 	}
 }
 
-// dithered gives rows without gain.
+// dithered returns the function that dithers rows, without gain.
 func dithered(t *testing.T) func(out []byte, y int, in []uint16) {
 	light, err := srgbLight(t.Context())
 	require.NoError(t, err)

@@ -3,6 +3,7 @@ package enum_test
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"testing"
 
 	"example.com/platewright/internal/enum"
@@ -28,10 +29,16 @@ func (g GlassTint) String() string                   { return tints.Name(g) }
 func (g GlassTint) MarshalText() ([]byte, error)     { return tints.Marshal(g) }
 func (g *GlassTint) UnmarshalText(text []byte) error { return tints.Unmarshal(g, text) }
 
-// Only has one constant, its zero value.
-type Only uint8
+// Only has one constant, its zero value, and FStop two.
+type (
+	Only  uint8
+	FStop uint8
+)
 
-var only = enum.New[Only](errTest, []string{"default"})
+var (
+	only  = enum.New[Only](errTest, []string{"default"})
+	stops = enum.New[FStop](errTest, []string{"full", "third"})
+)
 
 func TestEveryValue(t *testing.T) {
 	want := map[GlassTint]string{Clear: "clear", Grey: "neutral grey", Amber: "amber"}
@@ -56,9 +63,7 @@ func TestEveryValue(t *testing.T) {
 		assert.ErrorIs(t, err, errTest)
 		assert.ErrorIs(t, c.Err(), errTest)
 	}
-	assert.Equal(t, "GlassTint(0)", GlassTint(0).String())
-	assert.Equal(t, "GlassTint(2)", GlassTint(2).String())
-	assert.Equal(t, "GlassTint(255)", GlassTint(255).String())
+	assert.Equal(t, "GlassTint(0) GlassTint(2) GlassTint(255)", fmt.Sprint(GlassTint(0), GlassTint(2), GlassTint(255)))
 }
 
 func TestZeroValueMayBeNamed(t *testing.T) {
@@ -87,6 +92,7 @@ func TestErrors(t *testing.T) {
 	g := Amber
 	assert.EqualError(t, g.UnmarshalText([]byte("blue")), `enum_test: glass tint "blue": must be clear, neutral grey or amber`)
 	assert.EqualError(t, only.Unmarshal(new(Only), nil), `enum_test: only "": must be default`)
+	assert.EqualError(t, stops.Unmarshal(new(FStop), []byte("half")), `enum_test: f stop "half": must be full or third`)
 	assert.ErrorIs(t, (*GlassTint)(nil).UnmarshalText([]byte("clear")), errTest)
 }
 

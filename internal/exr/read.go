@@ -283,7 +283,11 @@ func (d *Reader) readHeader() error {
 		case seen[name]:
 			return fault("attribute %q twice", name)
 		case kind != want.kind || size > maxText || want.size > 0 && size != want.size:
-			return fault("attribute %q of type %q and %d bytes: must be %s of %d bytes", name, kind, size, want.kind, want.size)
+			limit := fmt.Sprint(want.size)
+			if want.size == 0 {
+				limit = fmt.Sprintf("at most %d", maxText)
+			}
+			return fault("attribute %q of type %q and %d bytes: must be %s of %s bytes", name, kind, size, want.kind, limit)
 		}
 		value := make([]byte, size)
 		if err := d.fill(value, "the header"); err != nil {

@@ -94,28 +94,27 @@ func near(t *testing.T, what string, got float32, want, tolerance float64) {
 	}
 }
 
-func each(t *testing.T, f func(t *testing.T, rng *rand.Rand, ch int, kind int)) {
-	for kind, name := range []string{"uint8", "uint16", "float32"} {
-		for ch := 1; ch <= 4; ch++ {
-			t.Run(fmt.Sprintf("%s×%d", name, ch), func(t *testing.T) { f(t, rand.New(rand.NewPCG(1, uint64(ch))), ch, kind) })
-		}
+// sampled is the test of one type of sample, the largest of which is limit.
+type sampled func(t *testing.T, rng *rand.Rand, ch int, limit float64)
+
+func each(t *testing.T, bytes, words, floats sampled) {
+	for ch := 1; ch <= 4; ch++ {
+		rng := func() *rand.Rand { return rand.New(rand.NewPCG(1, uint64(ch))) }
+		t.Run(fmt.Sprintf("uint8×%d", ch), func(t *testing.T) { bytes(t, rng(), ch, 255) })
+		t.Run(fmt.Sprintf("uint16×%d", ch), func(t *testing.T) { words(t, rng(), ch, 65535) })
+		t.Run(fmt.Sprintf("float32×%d", ch), func(t *testing.T) { floats(t, rng(), ch, 1) })
 	}
 }
 
 func TestNearest(t *testing.T) {
-	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
-		switch kind {
-		case 0:
-			nearestCase[uint8](t, rng, ch)
-		case 1:
-			nearestCase[uint16](t, rng, ch)
-		case 2:
-			nearestCase[float32](t, rng, ch)
-		}
-	})
+	each(t, nearestCase[uint8], nearestCase[uint16], nearestCase[float32])
 }
+func TestBilinear(t *testing.T) {
+	each(t, bilinearCase[uint8], bilinearCase[uint16], bilinearCase[float32])
+}
+func TestWindow(t *testing.T) { each(t, windowCase[uint8], windowCase[uint16], windowCase[float32]) }
 
-func nearestCase[T Sample](t *testing.T, rng *rand.Rand, ch int) {
+func nearestCase[T Sample](t *testing.T, rng *rand.Rand, ch int, _ float64) {
 	r := raster[T](rng, 40, 30, ch)
 	for n := range 20 {
 		at, _, _ := batch(rng, r.Stride, ch, n)
@@ -136,20 +135,7 @@ func nearestCase[T Sample](t *testing.T, rng *rand.Rand, ch int) {
 	}
 }
 
-func TestBilinear(t *testing.T) {
-	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
-		switch kind {
-		case 0:
-			bilinearCase[uint8](t, rng, ch, 255)
-		case 1:
-			bilinearCase[uint16](t, rng, ch, 65535)
-		case 2:
-			bilinearCase[float32](t, rng, ch, 1)
-		}
-	})
-}
-
-func bilinearCase[T Sample](t *testing.T, rng *rand.Rand, ch int, scale float64) {
+func bilinearCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
 	r := raster[T](rng, 40, 30, ch)
 	for n := range 70 {
 		at, u, v := batch(rng, r.Stride, ch, n)
@@ -168,49 +154,35 @@ func bilinearCase[T Sample](t *testing.T, rng *rand.Rand, ch int, scale float64)
 						}
 					}
 				}
-				near(t, "bilinear", got[i*ch+c], want, 5e-7*scale)
+				near(t, "bilinear", got[i*ch+c], want, 5e-7*limit)
 			}
 		}
 	}
 }
 
-func TestWindow(t *testing.T) {
-	each(t, func(t *testing.T, rng *rand.Rand, ch, kind int) {
-		for i, k := range kernels {
-			down := kernels[i*7%len(kernels)]
-			switch kind {
-			case 0:
-				windowCase[uint8](t, rng, k, down, ch, 255)
-			case 1:
-				windowCase[uint16](t, rng, k, down, ch, 65535)
-			case 2:
-				windowCase[float32](t, rng, k, down, ch, 1)
-			}
-		}
-	})
-}
-
-func windowCase[T Sample](t *testing.T, rng *rand.Rand, k, down *Kernel, ch int, scale float64) {
-	r := raster[T](rng, 70, 55, ch)
-	for n := range 20 {
-		at, u, v := batch(rng, r.Stride, ch, n)
-		got := bothWays(t, fmt.Sprintf("window of %d × %d taps", k.Taps(), down.Taps()), func() []float32 {
-			out := make([]float32, n*ch+3)
-			Window(out, r, k, down, at, u, v, -100)
-			return dropSkipped(out, at, ch)
-		})
-		for i, o := range at {
-			wx, wy := between(k, u[i]), between(down, v[i])
-			for c := range ch {
-				want := 0.0
-				if o >= 0 {
-					for j := range wy {
-						for m := range wx {
-							want += wy[j] * wx[m] * float64(r.Pix[o+j*r.Stride+m*ch+c])
+func windowCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
+	for i, k := range kernels {
+		down, r := kernels[i*7%len(kernels)], raster[T](rng, 70, 55, ch)
+		for n := range 20 {
+			at, u, v := batch(rng, r.Stride, ch, n)
+			got := bothWays(t, fmt.Sprintf("window of %d × %d taps", k.Taps(), down.Taps()), func() []float32 {
+				out := make([]float32, n*ch+3)
+				Window(out, r, k, down, at, u, v, -100)
+				return dropSkipped(out, at, ch)
+			})
+			for i, o := range at {
+				wx, wy := between(k, u[i]), between(down, v[i])
+				for c := range ch {
+					want := 0.0
+					if o >= 0 {
+						for j := range wy {
+							for m := range wx {
+								want += wy[j] * wx[m] * float64(r.Pix[o+j*r.Stride+m*ch+c])
+							}
 						}
 					}
+					near(t, "window", got[i*ch+c], want, 3e-6*limit)
 				}
-				near(t, "window", got[i*ch+c], want, 3e-6*scale)
 			}
 		}
 	}

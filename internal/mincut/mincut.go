@@ -1,8 +1,8 @@
 // Package mincut divides a network in two by the cut of least cost.
 //
 // The method is that of Y. Boykov and V. Kolmogorov, An Experimental Comparison
-// of Min-Cut/Max-Flow Algorithms, IEEE Trans. PAMI 26 (2004), 1124. Two search
-// trees grow, one from the source and one towards the sink. Where they meet, flow
+// of Min-Cut/Max-Flow Algorithms, IEEE Trans. PAMI 26 (2004), 1124, from memory. Two
+// search trees grow, one from the source and one towards the sink. Where they meet, flow
 // is sent along the path found, and branches that it saturates are reattached.
 package mincut
 
@@ -94,25 +94,21 @@ func (s *solver) saturate(ctx context.Context) error {
 			s.activate(int32(i))
 		}
 	}
-	for first := 0; first < len(s.active); {
-		n := s.active[first]
-		d := s.grow(n)
-		s.now++
-		if d < 0 {
-			s.queued[n] = false
-			first++
-			if first > 1<<16 { // drop the part of the queue that is done
-				s.active = append(s.active[:0], s.active[first:]...)
-				first = 0
+	var spare []int32
+	for len(s.active) > 0 {
+		batch := s.active
+		s.active, spare = spare[:0], batch
+		for _, n := range batch {
+			for d := s.grow(n); d >= 0; d = s.grow(n) {
+				s.augment(n, d)
 			}
-		} else {
-			s.augment(n, d)
-		}
-		if s.now&0xfff == 0 && ctx.Err() != nil {
-			break
+			s.queued[n] = false
+			if err := ctx.Err(); err != nil {
+				return err
+			}
 		}
 	}
-	return ctx.Err()
+	return nil
 }
 
 func (s *solver) activate(n int32) {
@@ -125,6 +121,7 @@ func (s *solver) activate(n int32) {
 // grow extends the tree of a node to its neighbours, and gives the direction in
 // which it meets the other tree, or −1.
 func (s *solver) grow(n int32) int {
+	s.now++
 	t := s.tree[n]
 	if t == free {
 		return -1
@@ -140,7 +137,7 @@ func (s *solver) grow(n int32) int {
 			s.activate(o)
 		case s.tree[o] != t:
 			return d
-		case s.parent[o] == root || s.stamp[o] > s.stamp[n] || s.depth[o] <= s.depth[n]+1:
+		case s.stamp[o] > s.stamp[n] || s.depth[o] <= s.depth[n]+1:
 			continue // else o is nearer to its root by way of n
 		}
 		s.parent[o], s.stamp[o], s.depth[o] = int8(d^1), s.stamp[n], s.depth[n]+1
@@ -200,23 +197,18 @@ func (s *solver) orphan(n int32) {
 	s.orphans = append(s.orphans, n)
 }
 
-// adopt gives an orphan the parent of its tree that is nearest to a root. Without
+// adopt gives an orphan a parent of its tree that is connected to a root. Without
 // any, the node becomes free and its children orphans.
 func (s *solver) adopt(n int32) {
 	t := s.tree[n]
-	nearest, parent := int32(-1), orphan
 	for d, o := range s.Neighbours[n] {
 		if o < 0 || s.tree[o] != t || s.residual(t, n, d) <= 0 {
 			continue
 		}
-		if depth := s.toRoot(o); depth > 0 && (nearest < 0 || depth < nearest) {
-			nearest, parent = depth, int8(d)
+		if depth := s.toRoot(o); depth > 0 {
+			s.parent[n], s.stamp[n], s.depth[n] = int8(d), s.now, depth+1
+			return
 		}
-	}
-	s.parent[n] = parent
-	if nearest > 0 {
-		s.stamp[n], s.depth[n] = s.now, nearest+1
-		return
 	}
 	for d, o := range s.Neighbours[n] {
 		if o < 0 || s.tree[o] != t {

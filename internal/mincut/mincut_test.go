@@ -10,9 +10,10 @@ import (
 )
 
 // grid is a network of w by h nodes; the ends of its rows are neighbours too.
-// About one node in three has a terminal.
+// All nodes have a terminal or every second or third, and capacities are small or large.
 func grid(rng *rand.Rand, w, h int) Graph {
 	n := w * h
+	most, one := []int{2, 20}[rng.IntN(2)], 1+rng.IntN(3)
 	g := Graph{Neighbours: make([][4]int32, n), Capacity: make([][4]int32, n), Terminal: make([]int64, n)}
 	for i := range n {
 		x, y := i%w, i/w
@@ -24,10 +25,10 @@ func grid(rng *rand.Rand, w, h int) Graph {
 			g.Neighbours[i][3] = -1
 		}
 		for d := range 4 {
-			g.Capacity[i][d] = int32(rng.IntN(5))
+			g.Capacity[i][d] = int32(rng.IntN(most))
 		}
-		if rng.IntN(3) == 0 {
-			g.Terminal[i] = int64(rng.IntN(21) - 10)
+		if rng.IntN(one) == 0 {
+			g.Terminal[i] = int64(rng.IntN(2*most+1) - most)
 		}
 	}
 	return g
@@ -86,7 +87,7 @@ func TestCutAgainstAllDivisions(t *testing.T) {
 // found path by path, breadth first, is as large as the cut is dear.
 func TestCutIsTheLargestFlow(t *testing.T) {
 	rng := rand.New(rand.NewPCG(13, 14))
-	for range 20 {
+	for range 60 {
 		g := grid(rng, 3+rng.IntN(30), 3+rng.IntN(30))
 		got, err := Cut(t.Context(), clone(g))
 		require.NoError(t, err)

@@ -51,13 +51,12 @@ func (a Axes) FromStage(v r3.Vec) r3.Vec {
 // within ±π/2. Straight up or down heading and roll are the same turn; the
 // roll is then 0.
 func (a Axes) Angles() (heading, elevation, roll unit.Angle) {
-	f := r3.Scale(-1, a.Back)
-	horizontal := math.Hypot(f.X, f.Z)
-	elevation = angle(f.Y, horizontal)
+	horizontal := math.Hypot(a.Back.X, a.Back.Z)
+	elevation = angle(-a.Back.Y, horizontal)
 	if horizontal < 2e-15 {
 		return angle(a.Right.Z, a.Right.X), elevation, 0
 	}
-	heading = angle(f.X, -f.Z)
+	heading = angle(-a.Back.X, a.Back.Z)
 	// Against the axes of this very heading: close to straight up or down it is
 	// uncertain, and the roll makes up for it.
 	level := FromAngles(heading, elevation, 0)
@@ -66,4 +65,4 @@ func (a Axes) Angles() (heading, elevation, roll unit.Angle) {
 
 // angle is the direction of (x, y), without a negative zero: straight back is +π, and a
 // direction of 0 prints as 0.
-func angle(y, x float64) unit.Angle { return unit.Angle(math.Atan2(y+0, x) + 0) }
+func angle(y, x float64) unit.Angle { return unit.Angle(math.Atan2(y+0, x)) }

@@ -20,7 +20,6 @@ func Find(f func(float64) float64, lo, start, hi, tolerance float64) (x, value f
 		value = math.Inf(-1)
 	}
 	for hi-lo > tolerance {
-		// A better point moves the bracket along, another one ends it.
 		next := x + fraction*(hi-x)
 		if x-lo > hi-x {
 			next = x - fraction*(x-lo)
@@ -28,15 +27,13 @@ func Find(f func(float64) float64, lo, start, hi, tolerance float64) (x, value f
 		if next == x {
 			break
 		}
-		v := f(next)
-		switch {
-		case v > value && next > x:
-			lo, x, value = x, next, v
-		case v > value:
-			hi, x, value = x, next, v
-		case next > x:
+		// The worse of the two points becomes an end of the bracket.
+		if v := f(next); v > value {
+			x, next, value = next, x, v
+		}
+		if next > x {
 			hi = next
-		default:
+		} else {
 			lo = next
 		}
 	}

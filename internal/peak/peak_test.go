@@ -35,6 +35,7 @@ func TestFindKnownPeaks(t *testing.T) {
 		}, 0, 0.1, 1, 1e-12, 0.6, 0.6, 1e-12},
 		"NaN beyond": {func(x float64) float64 { return math.Sqrt(x-0.5) - x }, 0, 0.9, 2, 1e-8, 0.75, -0.25, flat},
 		"a point":    {math.Cos, 2, 2, 2, 0, 2, math.Cos(2), 0},
+		"level":      {func(float64) float64 { return 5 }, 0, 0.7, 1, 1e-8, 0.7, 5, 0},
 	} {
 		steps := 0
 		x, value := peak.Find(func(x float64) float64 {

@@ -80,6 +80,7 @@ func (a *Adaptive) Integral(f func(t float64) (value, scale float64), at ...floa
 	return sum
 }
 
+// refine halves an interval, of which whole is the estimate, up to depth times.
 func (a *Adaptive) refine(f func(float64) (value, scale float64), from, to float64, whole estimate, tolerance float64, depth int) float64 {
 	middle := (from + to) / 2
 	left, right := gauss(f, from, middle), gauss(f, middle, to)
@@ -88,7 +89,7 @@ func (a *Adaptive) refine(f func(float64) (value, scale float64), from, to float
 	switch d := math.Abs(sum - whole.value); {
 	case d <= tolerance:
 		return sum
-	case depth == 0 || a.Halvings <= 0:
+	case depth == 1 || a.Halvings <= 0:
 		a.Unsettled += d
 		return sum
 	}

@@ -26,6 +26,7 @@ var five = []string{"projection", "sensor", "lens", "wall", "sync"}
 // quantity that a source outside the project could give. Each has its reason.
 var exempt = map[string]string{
 	"projection/warp.Frame.Row":      "a window on the caller's own samples",
+	"projection/warp.Frame.Still":    "the caller's own frame",
 	"projection/warp.Frame.Channels": "what the caller gave",
 }
 

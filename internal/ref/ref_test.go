@@ -63,29 +63,12 @@ func TestNearKeepsTheTolerance(t *testing.T) {
 		got, want float64
 		pass      bool
 	}{
-		{"0.25 abs", 1.25, 1, true},
-		{"0.2 abs", 1.25, 1, false},
-		{"0.2 abs", 0.75, 1, false},
-		{"0.02 rel", 101, 100, true},
-		{"0.02 rel", 97, 100, false},
-		{"0.02 rel", -100, 100, false},
-		{"0.02 rel", -101, -100, true},
-		{"0.02 rel", 0, 0, true},
-		{"0.02 rel", 1e-300, 0, false},
-		{"1 ulp", math.Nextafter(1, 2), 1, true},
-		{"1 ulp", 1 + 0x1p-51, 1, false},
-		{"exact", 0.1, 0.1, true},
-		{"exact", 0.1, math.Nextafter(0.1, 1), false},
-		{"exact", nan, nan, false},
-		{"9 abs", nan, nan, false},
-		{"9 abs", nan, 1, false},
-		{"9 abs", inf, inf, true},
-		{"9 abs", inf, -inf, false},
-		{"0.5 rel", inf, inf, true},
-		{"0.5 rel", -inf, inf, false},
-		{"0.5 rel", 1, inf, false},
-		{"0.5 rel", nan, inf, false},
-		{"4 ulp", nan, nan, false},
+		{"0.25 abs", 1.25, 1, true}, {"0.2 abs", 1.25, 1, false}, {"0.2 abs", 0.75, 1, false}, {"0.02 rel", 101, 100, true},
+		{"0.02 rel", 97, 100, false}, {"0.02 rel", -100, 100, false}, {"0.02 rel", -101, -100, true}, {"0.02 rel", 0, 0, true},
+		{"0.02 rel", 1e-300, 0, false}, {"1 ulp", math.Nextafter(1, 2), 1, true}, {"1 ulp", 1 + 0x1p-51, 1, false},
+		{"exact", 0.1, 0.1, true}, {"exact", 0.1, math.Nextafter(0.1, 1), false}, {"exact", nan, nan, false}, {"9 abs", nan, nan, false},
+		{"9 abs", nan, 1, false}, {"9 abs", inf, inf, true}, {"9 abs", inf, -inf, false}, {"0.5 rel", inf, inf, true},
+		{"0.5 rel", -inf, inf, false}, {"0.5 rel", 1, inf, false}, {"0.5 rel", nan, inf, false}, {"4 ulp", nan, nan, false},
 	} {
 		tolerance, err := parseTolerance(tc.tolerance)
 		require.NoError(t, err)

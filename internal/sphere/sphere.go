@@ -33,7 +33,7 @@ func Angle(a, b r3.Vec) float64 { return math.Atan2(Norm(r3.Cross(a, b)), r3.Dot
 // The differences keep the digits of small triangles.
 //
 // Source: A. van Oosterom and J. Strackee, The Solid Angle of a Plane Triangle,
-// IEEE Transactions on Biomedical Engineering 30, 1983.
+// IEEE Transactions on Biomedical Engineering 30, 1983, from memory.
 func Triangle(a, b, c r3.Vec) float64 {
 	volume := r3.Dot(a, r3.Cross(r3.Sub(b, a), r3.Sub(c, a)))
 	below := 1 + r3.Dot(a, b) + r3.Dot(b, c) + r3.Dot(c, a)

@@ -73,11 +73,11 @@ func ExampleSurround_EyeView() {
 			return
 		}
 		dir, _ := view.Unproject(960, 540)
-		heading, elevation := lonLat(dir)
-		fmt.Printf("ahead: %.2f° to the right, %.2f° up; ", heading, elevation)
+		heading, elevation, _ := projection.HeadingElevation(dir)
+		fmt.Printf("ahead: %.2f° to the right, %.2f° up; ", float64(heading/projection.Degree), float64(elevation/projection.Degree))
 		dir, _ = view.Unproject(960, 1080)
-		heading, elevation = lonLat(dir)
-		fmt.Printf("bottom of the frame: %.2f°, %.2f°\n", heading, elevation)
+		heading, elevation, _ = projection.HeadingElevation(dir)
+		fmt.Printf("bottom of the frame: %.2f°, %.2f°\n", float64(heading/projection.Degree), float64(elevation/projection.Degree))
 	}
 	// Output:
 	// ahead: 0.00° to the right, 0.00° up; bottom of the frame: 0.00°, -17.99°

@@ -1,11 +1,13 @@
 package offaxis_test
 
 import (
-	"errors"
 	"math"
 	"testing"
 
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/offaxis"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -21,9 +23,8 @@ func FuzzFrustum(f *testing.F) {
 		eye := r3.Vec{X: ex, Y: ey, Z: ez}
 		fr, err := offaxis.NewFrustum(w, eye, unit.Length(n), unit.Length(far))
 		if err != nil {
-			if !errors.Is(err, offaxis.ErrInvalid) || fr != (offaxis.Frustum{}) {
-				t.Errorf("%v, %v", fr, err)
-			}
+			trial.Refuses(t, offaxis.ErrInvalid, err)
+			assert.True(t, fr == (offaxis.Frustum{}), "%v, %v", fr, err)
 			return
 		}
 		fr.Overscan(extra)
@@ -35,19 +36,15 @@ func FuzzFrustum(f *testing.F) {
 			return
 		}
 		for _, row := range m {
-			if !finite(row[:]...) {
-				t.Errorf("matrix %v", m)
-			}
+			assert.True(t, trial.Finite(row[:]...), "matrix %v", m)
 		}
-		if g, err := offaxis.FrustumFromMatrix(m, d); err == nil && !finite(float64(g.Left), float64(g.Top), float64(g.Near), float64(g.Pose.Heading), g.Pose.Position.X) {
+		if g, err := offaxis.FrustumFromMatrix(m, d); err == nil && !trial.Finite(float64(g.Left), float64(g.Top), float64(g.Near), float64(g.Pose.Heading), g.Pose.Position.X) {
 			t.Errorf("%v of %v", g, m)
 		}
 		size := r3.Norm(eye) + r3.Norm(w.LowerLeft) + r3.Norm(w.LowerRight) + r3.Norm(w.UpperLeft)
 		distance := -fr.Pose.FromStage(r3.Sub(w.LowerLeft, eye)).Z
 		back, ok := fr.Window(unit.Length(distance))
-		if !ok {
-			t.Fatalf("no window at %v of %+v", distance, fr)
-		}
+		require.True(t, ok, "no window at %v of %+v", distance, fr)
 		// The sides stand square to 1e-6, and so do the corners.
 		if e := r3.Norm(r3.Sub(back.LowerLeft, w.LowerLeft)) + r3.Norm(r3.Sub(back.LowerRight, w.LowerRight)) + r3.Norm(r3.Sub(back.UpperLeft, w.UpperLeft)); !(e <= 1e-5*size) {
 			t.Errorf("%v came back as %v", w, back)
@@ -63,15 +60,12 @@ func FuzzFrustumFromMatrix(f *testing.F) {
 		mat := offaxis.Matrix{{a, b, c, d}, {e, g, h, i}, {j, k, l, m}, {n, o, p, q}}
 		fr, err := offaxis.FrustumFromMatrix(mat, offaxis.ClipDepth(depth))
 		if err != nil {
-			if !errors.Is(err, offaxis.ErrInvalid) || fr != (offaxis.Frustum{}) {
-				t.Errorf("%v, %v", fr, err)
-			}
+			trial.Refuses(t, offaxis.ErrInvalid, err)
+			assert.True(t, fr == (offaxis.Frustum{}), "%v, %v", fr, err)
 			return
 		}
-		if !(fr.Near > 0 && fr.Near < fr.Far && fr.Left < fr.Right && fr.Bottom < fr.Top) {
-			t.Errorf("%+v", fr)
-		}
-		if v, ok := fr.StageToEye(); ok && !finite(v[0][3], v[1][3], v[2][3]) {
+		assert.True(t, fr.Near > 0 && fr.Near < fr.Far && fr.Left < fr.Right && fr.Bottom < fr.Top, "%+v", fr)
+		if v, ok := fr.StageToEye(); ok && !trial.Finite(v[0][3], v[1][3], v[2][3]) {
 			t.Errorf("%v", v)
 		}
 	})
@@ -85,14 +79,10 @@ func FuzzLookup(f *testing.F) {
 	f.Fuzz(func(t *testing.T, shape uint8, radius, ground, ex, ey, ez, dx, dy, dz float64) {
 		s, err := offaxis.NewSurround(offaxis.SurroundSpec{Shape: offaxis.Shape(shape), Radius: unit.Length(radius), Ground: unit.Length(ground)})
 		if err != nil {
-			if !errors.Is(err, offaxis.ErrInvalid) {
-				t.Errorf("%v", err)
-			}
+			assert.ErrorIs(t, err, offaxis.ErrInvalid)
 			return
 		}
 		d, ok := s.Lookup(r3.Vec{X: ex, Y: ey, Z: ez}, r3.Vec{X: dx, Y: dy, Z: dz})
-		if ok != (math.Abs(r3.Norm(d)-1) < 1e-14) {
-			t.Errorf("%v, %v", d, ok)
-		}
+		assert.True(t, ok == (math.Abs(r3.Norm(d)-1) < 1e-14), "%v, %v", d, ok)
 	})
 }

@@ -8,8 +8,11 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/offaxis"
 	"example.com/platewright/projection/panorama"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -38,9 +41,7 @@ func TestFrustumMatrices(t *testing.T) {
 	depth := func(d offaxis.ClipDepth, c, e float64) {
 		t.Helper()
 		m, ok := f.EyeToClip(d)
-		if !ok {
-			t.Fatalf("depth %d: no matrix", d)
-		}
+		require.True(t, ok, "depth %d: no matrix", d)
 		ref.Near(t, "P-FRUSTUM-4", m[2][2], c, d, "factor")
 		ref.Near(t, "P-FRUSTUM-4", m[2][3], e, d, "constant")
 	}
@@ -78,7 +79,7 @@ func TestOffAxisFrusta(t *testing.T) {
 			check(what+" b", float64(f.Bottom), tc.b)
 			check(what+" t", float64(f.Top), tc.t)
 		}
-		f := must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, tc.eye, 0.1, 100))
+		f := trial.Must[offaxis.Frustum](t)(offaxis.NewFrustum(wall, tc.eye, 0.1, 100))
 		sides(f, "frustum")
 		m, _ := f.EyeToClip(offaxis.DepthMinusOneToOne)
 		check("P00", m[0][0], 0.2/(tc.r-tc.l))
@@ -97,7 +98,7 @@ func TestOffAxisFrusta(t *testing.T) {
 			check("corner x", got.X, math.Copysign(1, c.X))
 			check("corner y", got.Y, c.Y/2-1)
 		}
-		back := must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, offaxis.DepthMinusOneToOne))
+		back := trial.Must[offaxis.Frustum](t)(offaxis.FrustumFromMatrix(clip, offaxis.DepthMinusOneToOne))
 		sides(back, "from the matrix")
 		check("eye", r3.Norm(r3.Sub(back.Pose.Position, tc.eye)), 0)
 		w, _ := back.Window(6)
@@ -108,15 +109,13 @@ func TestOffAxisFrusta(t *testing.T) {
 		// As the lens of a camera with a sensor 36 mm wide.
 		width := 36 * mm
 		film, ok := f.FilmBack(width)
-		if !ok {
-			t.Fatal("no film back")
-		}
+		require.True(t, ok, "no film back")
 		height := 36e-3 * (tc.t - tc.b) / (tc.r - tc.l)
 		ref.Near(t, "P-FRUSTUM-5", film.ShiftRight, unit.Length(tc.p02*36e-3/2), "shift right", tc.eye)
 		ref.Near(t, "P-FRUSTUM-5", film.ShiftUp, unit.Length(tc.p12*height/2), "shift up", tc.eye)
 		ref.Near(t, "P-FRUSTUM-5", film.Height, unit.Length(height), "height", tc.eye)
 		ref.Near(t, "P-FRUSTUM-5", film.FocalLength, unit.Length(0.1*36e-3/(tc.r-tc.l)), "focal length", tc.eye)
-		again := must[offaxis.Frustum](t)(offaxis.FrustumFromFilmBack(film, 0.1, 100, f.Pose))
+		again := trial.Must[offaxis.Frustum](t)(offaxis.FrustumFromFilmBack(film, 0.1, 100, f.Pose))
 		for i, pair := range [][2]unit.Length{{again.Left, unit.Length(tc.l)}, {again.Right, unit.Length(tc.r)}, {again.Bottom, unit.Length(tc.b)}, {again.Top, unit.Length(tc.t)}} {
 			ref.Near(t, "P-FRUSTUM-5", pair[0], pair[1], "side", i, tc.eye)
 		}
@@ -139,9 +138,7 @@ func TestOffAxisFrusta(t *testing.T) {
 		}
 		for _, tile := range tiles {
 			part, ok := f.Tile(4000, 1600, tile)
-			if !ok {
-				t.Fatalf("no tile %v", tile)
-			}
+			require.True(t, ok, "no tile %v", tile)
 			m, _ := part.StageToClip(offaxis.DepthOneToZero)
 			for _, p := range points {
 				x, y := position(clip, p, image.Pt(4000, 1600))
@@ -171,11 +168,9 @@ func TestLookupTriangles(t *testing.T) {
 		{offaxis.SurroundSpec{Shape: offaxis.Dome, Radius: 5, Ground: 2}, r3.Vec{X: 3, Y: 1}, r3.Vec{Y: -1}, r3.Vec{X: 3, Y: -2}},
 	} {
 		e.spec.Centre = centre
-		s := must[offaxis.Surround](t)(offaxis.NewSurround(e.spec))
+		s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(e.spec))
 		got, ok := s.Lookup(r3.Add(centre, e.eye), e.ray)
-		if !ok {
-			t.Errorf("%+v: no answer", e)
-		}
+		assert.True(t, ok, "%+v: no answer", e)
 		want := r3.Unit(e.want)
 		ref.Near(t, "P-EYE-1", got.X, want.X, e.spec.Shape, e.eye, e.ray, "x")
 		ref.Near(t, "P-EYE-1", got.Y, want.Y, e.spec.Shape, e.eye, e.ray, "y")
@@ -190,7 +185,7 @@ func TestLookupByWalking(t *testing.T) {
 		{Shape: offaxis.Cylinder, Radius: 40, Centre: r3.Vec{Y: 3}},
 		{Shape: offaxis.Dome, Radius: 40, Ground: 4, Centre: r3.Vec{X: -1, Y: 4}},
 	} {
-		s := must[offaxis.Surround](t)(offaxis.NewSurround(spec))
+		s := trial.Must[offaxis.Surround](t)(offaxis.NewSurround(spec))
 		inside := func(p r3.Vec) bool {
 			p = r3.Sub(p, spec.Centre)
 			switch spec.Shape {
@@ -205,9 +200,7 @@ func TestLookupByWalking(t *testing.T) {
 			eye := r3.Add(spec.Centre, r3.Scale(40*math.Cbrt(rng.Float64())*0.999, r3.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})))
 			ray := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
 			got, ok := s.Lookup(eye, ray)
-			if ok != inside(eye) {
-				t.Fatalf("%v: eye %v inside: %v, answer: %v", spec.Shape, eye, inside(eye), ok)
-			}
+			require.True(t, ok == inside(eye), "%v: eye %v inside: %v, answer: %v", spec.Shape, eye, inside(eye), ok)
 			if !ok {
 				continue
 			}
@@ -222,25 +215,28 @@ func TestLookupByWalking(t *testing.T) {
 			want := r3.Unit(r3.Sub(r3.Add(eye, r3.Scale(lo, ray)), spec.Centre))
 			ref.Near(t, "P-EYE-2", r3.Norm(r3.Sub(got, want)), 0, spec.Shape, eye, ray)
 
-			cam := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 400, Height: 400})
-			v := must[offaxis.EyeView](t)(s.EyeView(cam, eye))
+			cam := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 400, Height: 400})
+			v := trial.Must[offaxis.EyeView](t)(s.EyeView(cam, eye))
 			x, y, _ := cam.Project(ray)
 			seen, ok := v.Unproject(x, y)
-			if !ok {
-				t.Fatalf("nothing seen at %v, %v", x, y)
-			}
+			require.True(t, ok, "nothing seen at %v, %v", x, y)
 			ref.Near(t, "P-EYE-2", r3.Norm(r3.Sub(seen, want)), 0, spec.Shape, eye, ray, "view")
 		}
-		cube := must[panorama.Cube](t)(panorama.NewCube(100, projection.Pose{}))
-		v := must[offaxis.EyeView](t)(s.EyeView(cube, r3.Vec{Y: 1}))
+		cube := trial.Must[panorama.Cube](t)(panorama.NewCube(100, projection.Pose{}))
+		v := trial.Must[offaxis.EyeView](t)(s.EyeView(cube, r3.Vec{Y: 1}))
 		xs, ys := v.Breaks()
 		ref.Equal(t, "P-EYE-3", len(xs), 5)
 		ref.Equal(t, "P-EYE-3", len(ys), 0)
 		ref.Equal(t, "P-EYE-3", xs[4], 500.0)
-		v = must[offaxis.EyeView](t)(s.EyeView(camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 4, Height: 4}), r3.Vec{Y: 1}))
+		v = trial.Must[offaxis.EyeView](t)(s.EyeView(trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 100, FocalY: 100, Width: 4, Height: 4}), r3.Vec{Y: 1}))
 		xs, _ = v.Breaks()
 		ref.Equal(t, "P-EYE-3", len(xs), 0, "camera")
 	}
 }
+
+const (
+	deg             = projection.Degree
+	mm  unit.Length = unit.Milli * unit.Metre
+)
 
 var wall = offaxis.Window{LowerLeft: r3.Vec{X: -5}, LowerRight: r3.Vec{X: 5}, UpperLeft: r3.Vec{X: -5, Y: 4}}

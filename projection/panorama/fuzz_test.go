@@ -1,12 +1,14 @@
 package panorama_test
 
 import (
-	"errors"
 	"math"
 	"testing"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/panorama"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -39,11 +41,9 @@ func FuzzPanoramas(f *testing.F) {
 	f.Add(6, 6, 1e-300, 2e-300, 0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 36.0, 6.0)
 	f.Fuzz(func(t *testing.T, width, height int, bottom, top, heading, elevation, roll, dx, dy, dz, x, y float64) {
 		p := projection.Pose{Heading: unit.Angle(heading), Elevation: unit.Angle(elevation), Roll: unit.Angle(roll)}
-		try := func(name string, pan mapper, err error) {
+		try := func(name string, pan trial.Mapper, err error) {
 			if err != nil {
-				if !errors.Is(err, panorama.ErrInvalid) {
-					t.Errorf("%s: %v", name, err)
-				}
+				assert.ErrorIs(t, err, panorama.ErrInvalid, name)
 				return
 			}
 			if d, ok := pan.Unproject(x, y); ok && !(math.Abs(r3.Norm(d)-1) < 1e-14) {
@@ -53,13 +53,9 @@ func FuzzPanoramas(f *testing.F) {
 			if !ok {
 				return
 			}
-			if 0*px+0*py != 0 {
-				t.Fatalf("%s images at %v, %v", name, px, py)
-			}
+			require.True(t, 0*px+0*py == 0, "%s images at %v, %v", name, px, py)
 			back, ok := pan.Unproject(px, py)
-			if !ok {
-				t.Fatalf("%s has no direction at %v, %v", name, px, py)
-			}
+			require.True(t, ok, "%s has no direction at %v, %v", name, px, py)
 			m := max(math.Abs(dx), math.Abs(dy), math.Abs(dz))
 			want := r3.Unit(r3.Vec{X: dx / m, Y: dy / m, Z: dz / m})
 			// A cylinder's focal length may be so great that its top drowns the height.

@@ -8,6 +8,7 @@ import (
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
 	"github.com/stretchr/testify/assert"
@@ -20,21 +21,18 @@ func TestCylindricalAgainstProj(t *testing.T) {
 	// A radius of 1 px: y is that of the projection, down, from the top at 80°.
 	const width = 1 << 10
 	top := 80 * deg
-	c := must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: width, Height: 1 << 10, Bottom: -top, Top: top}))
+	c := trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: width, Height: 1 << 10, Bottom: -top, Top: top}))
 	radius := width / (2 * math.Pi)
 	tangent := math.Tan(float64(top))
-	for i, row := range cylindricalRows(t) {
+	_, rows := trial.Rows(t, "cylindrical.csv", 0, "")
+	for i, row := range rows {
 		dir := projection.Direction(unit.Angle(row[0])*deg, unit.Angle(row[1])*deg)
 		x, y, ok := c.Project(dir)
-		if !ok {
-			t.Fatalf("row %d: not imaged", i)
-		}
+		require.True(t, ok, "row %d: not imaged", i)
 		ref.Near(t, "P-PAN-1", (x-width/2)/radius, row[2], "x", i)
 		ref.Near(t, "P-PAN-1", tangent-y*2*tangent/(1<<10), row[3], "y", i)
 		got, ok := c.Unproject(width/2+row[2]*radius, (tangent-row[3])/(2*tangent)*(1<<10))
-		if !ok {
-			t.Fatalf("row %d: no direction", i)
-		}
+		require.True(t, ok, "row %d: no direction", i)
 		ref.Near(t, "P-PAN-1", r3.Norm(r3.Sub(got, dir)), 0, "direction", i)
 	}
 	ref.Equal(t, "P-PAN-4", c.WrapX(), true, "cylindrical")
@@ -45,7 +43,7 @@ func TestCylindricalAgainstProj(t *testing.T) {
 
 func TestCubeAgainstTheTable(t *testing.T) {
 	const edge = 1000
-	c := must[panorama.Cube](t)(panorama.NewCube(edge, projection.Pose{}))
+	c := trial.Must[panorama.Cube](t)(panorama.NewCube(edge, projection.Pose{}))
 	xs, ys := c.Breaks()
 	ref.Equal(t, "P-PAN-4", len(xs), 5, "breaks")
 	ref.Equal(t, "P-PAN-4", len(ys), 0, "breaks down")
@@ -82,17 +80,13 @@ func TestCubeAgainstTheTable(t *testing.T) {
 		wantX := edge * (float64(face) + (sc/math.Abs(ma)+1)/2)
 		wantY := edge * (tc/math.Abs(ma) + 1) / 2
 		x, y, ok := c.Project(d)
-		if !ok {
-			t.Fatalf("%v is not imaged", d)
-		}
+		require.True(t, ok, "%v is not imaged", d)
 		ref.Near(t, "P-PAN-2", x, wantX, "x", d)
 		ref.Near(t, "P-PAN-2", y, wantY, "y", d)
 		got, _ := c.Unproject(wantX, wantY)
 		ref.Near(t, "P-PAN-2", r3.Norm(r3.Sub(got, r3.Unit(d))), 0, "direction", d)
 		x, y, ok = faces[face].Project(d)
-		if !ok {
-			t.Fatalf("%v is not on face %d", d, face)
-		}
+		require.True(t, ok, "%v is not on face %d", d, face)
 		ref.Near(t, "P-PAN-2", x+edge*float64(face), wantX, "face x", d)
 		ref.Near(t, "P-PAN-2", y, wantY, "face y", d)
 	}
@@ -103,13 +97,13 @@ func TestCubeAgainstTheTable(t *testing.T) {
 func TestPanoramaMarks(t *testing.T) {
 	const w, h = 4096, 2048
 	turned := projection.Pose{Position: r3.Vec{X: 9}, Heading: 30 * deg, Elevation: -20 * deg, Roll: 70 * deg}
-	equirect := must[panorama.Equirect](t)(panorama.NewEquirect(w, h, turned))
-	cylinder := must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: w, Height: h, Bottom: -45 * deg, Top: 45 * deg, Pose: turned}))
-	cube := must[panorama.Cube](t)(panorama.NewCube(h, turned))
+	equirect := trial.Must[panorama.Equirect](t)(panorama.NewEquirect(w, h, turned))
+	cylinder := trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: w, Height: h, Bottom: -45 * deg, Top: 45 * deg, Pose: turned}))
+	cube := trial.Must[panorama.Cube](t)(panorama.NewCube(h, turned))
 	const none = -1
 	for _, p := range []struct {
 		name  string
-		p     mapper
+		p     trial.Mapper
 		width int
 		// x, y of ahead, right, left, up, down; and of behind, checked apart on
 		// the seam.
@@ -129,14 +123,10 @@ func TestPanoramaMarks(t *testing.T) {
 			x, y, ok := p.p.Project(dir)
 			want := p.at[i]
 			if want[0] == none {
-				if ok {
-					t.Errorf("%s images %s at %v, %v", p.name, mark, x, y)
-				}
+				assert.False(t, ok, "%s images %s at %v, %v", p.name, mark, x, y)
 				continue
 			}
-			if !ok {
-				t.Errorf("%s: %s is not imaged", p.name, mark)
-			}
+			assert.True(t, ok, "%s: %s is not imaged", p.name, mark)
 			const id = "P-PAN-5"
 			if mark == "behind" && !p.behind { // either end
 				end := float64(w) - 2*want[0]
@@ -152,9 +142,7 @@ func TestPanoramaMarks(t *testing.T) {
 			}
 			ref.Near(t, id, y, want[1], p.name, mark, "y")
 			d, ok := p.p.Unproject(want[0], want[1])
-			if !ok {
-				t.Errorf("%s: %s has no direction", p.name, mark)
-			}
+			assert.True(t, ok, "%s: %s has no direction", p.name, mark)
 			ref.Near(t, id, r3.Norm(r3.Sub(d, dir)), 0, p.name, mark, "direction")
 		}
 	}
@@ -162,24 +150,20 @@ func TestPanoramaMarks(t *testing.T) {
 
 func TestPanoramaRoundTrips(t *testing.T) {
 	rng := rand.New(rand.NewPCG(6, 6))
-	p := randomPose(rng)
-	for name, pan := range map[string]mapper{
-		"equirect":    must[panorama.Equirect](t)(panorama.NewEquirect(4001, 777, p)),
-		"cylindrical": must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 4001, Height: 777, Bottom: -60 * deg, Top: 30 * deg, Pose: p})),
-		"cube":        must[panorama.Cube](t)(panorama.NewCube(777, p)),
+	p := trial.SomePose(rng)
+	for name, pan := range map[string]trial.Mapper{
+		"equirect":    trial.Must[panorama.Equirect](t)(panorama.NewEquirect(4001, 777, p)),
+		"cylindrical": trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 4001, Height: 777, Bottom: -60 * deg, Top: 30 * deg, Pose: p})),
+		"cube":        trial.Must[panorama.Cube](t)(panorama.NewCube(777, p)),
 	} {
 		width, height := pan.Size()
 		for range 5000 {
 			x, y := rng.Float64()*float64(width), rng.Float64()*float64(height)
 			d, ok := pan.Unproject(x, y)
-			if !ok {
-				t.Fatalf("%s: no direction at %v, %v", name, x, y)
-			}
+			require.True(t, ok, "%s: no direction at %v, %v", name, x, y)
 			assert.InDelta(t, 1, r3.Norm(d), 7e-16, name+": length"+": 3 ulp")
 			x2, y2, ok := pan.Project(r3.Scale(math.Pow(10, 600*rng.Float64()-300), d))
-			if !ok {
-				t.Fatalf("%s: nothing at %v", name, d)
-			}
+			require.True(t, ok, "%s: nothing at %v", name, d)
 			tolX, tolY := 1e-10, 1e-10
 			if name == "equirect" { // close to a pole x says little
 				tolX, tolY = 1e-12*(1+1/math.Sin(math.Pi*y/float64(height))), 1e-12
@@ -188,37 +172,31 @@ func TestPanoramaRoundTrips(t *testing.T) {
 			assert.InDelta(t, y, y2, tolY, name+": y"+": px, roundings of numbers up to 5000")
 		}
 		for range 2000 {
-			d := r3.Unit(randomVec(rng))
+			d := r3.Unit(trial.Vec(rng, 1))
 			x, y, ok := pan.Project(d)
 			back, ok2 := pan.Unproject(x, y)
-			if !ok || !ok2 {
-				t.Fatalf("%s: %v has no position or its position no direction", name, d)
-			}
+			require.True(t, ok && ok2, "%s: %v has no position or its position no direction", name, d)
 			assert.InDelta(t, 0, r3.Norm(r3.Sub(back, d)), 1e-13, name+": direction"+": roundings")
 		}
 		nan, inf := math.NaN(), math.Inf(1)
 		for _, d := range []r3.Vec{{}, {X: nan}, {X: 1, Y: nan}, {Y: inf}, {X: 1, Z: -inf}} {
-			if x, y, ok := pan.Project(d); ok || x != 0 || y != 0 {
-				t.Errorf("%s: %v is at %v, %v, %v", name, d, x, y, ok)
-			}
+			x, y, ok := pan.Project(d)
+			assert.True(t, !ok && x == 0 && y == 0, "%s: %v is at %v, %v, %v", name, d, x, y, ok)
 		}
 		// Lengths that no square can hold.
 		for _, l := range []float64{5e-324, 1e-200, 1e200, math.MaxFloat64} {
 			x, y, ok := pan.Project(r3.Vec{Z: -l})
 			wantX, wantY, _ := pan.Project(r3.Vec{Z: -1})
-			if !ok || x != wantX || y != wantY {
-				t.Errorf("%s: length %v: %v, %v, %v", name, l, x, y, ok)
-			}
+			assert.True(t, ok && x == wantX && y == wantY, "%s: length %v: %v, %v, %v", name, l, x, y, ok)
 		}
 		for _, at := range [][2]float64{{nan, 1}, {1, nan}, {inf, 1}, {1, -inf}, {1, inf}, {-inf, 1}} {
-			if d, ok := pan.Unproject(at[0], at[1]); ok || d != (r3.Vec{}) {
-				t.Errorf("%s: %v looks along %v", name, at, d)
-			}
+			d, ok := pan.Unproject(at[0], at[1])
+			assert.True(t, !ok && d == (r3.Vec{}), "%s: %v looks along %v", name, at, d)
 		}
 	}
 	// Beyond the left and right edge a panorama goes on around.
-	c := must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 100, Height: 50, Bottom: -1, Top: 1}))
-	b := must[panorama.Equirect](t)(panorama.NewEquirect(100, 50, p))
+	c := trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 100, Height: 50, Bottom: -1, Top: 1}))
+	b := trial.Must[panorama.Equirect](t)(panorama.NewEquirect(100, 50, p))
 	for _, x := range []float64{-30, 70, 170, 100070} {
 		d, _ := c.Unproject(x, 10)
 		want, _ := c.Unproject(70, 10)
@@ -231,13 +209,11 @@ func TestPanoramaRoundTrips(t *testing.T) {
 	for _, c := range [][4]float64{{10.5, -1.5, 60.5, 1.5}, {90.5, 51.5, 40.5, 48.5}} {
 		d, ok := b.Unproject(c[0], c[1])
 		want, _ := b.Unproject(c[2], c[3])
-		if !ok {
-			t.Errorf("no direction at %v", c)
-		}
+		assert.True(t, ok, "no direction at %v", c)
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(d, want)), 1e-14, "over the pole: roundings")
 	}
 	// Upright lines stay straight: three points of one, in a turned panorama.
-	c = must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1000, Height: 500, Bottom: -1, Top: 1.2}))
+	c = trial.Must[panorama.Cylindrical](t)(panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1000, Height: 500, Bottom: -1, Top: 1.2}))
 	x0, y0, _ := c.Project(r3.Vec{X: 3, Y: -2, Z: -4})
 	x1, y1, _ := c.Project(r3.Vec{X: 3, Y: 1, Z: -4})
 	x2, y2, _ := c.Project(r3.Vec{X: 3, Y: 4, Z: -4})
@@ -254,7 +230,7 @@ func TestPanoramaRoundTrips(t *testing.T) {
 
 // On an edge or a corner of the cube a direction lies on one face and comes back.
 func TestCubeEdges(t *testing.T) {
-	c := must[panorama.Cube](t)(panorama.NewCube(64, projection.Pose{}))
+	c := trial.Must[panorama.Cube](t)(panorama.NewCube(64, projection.Pose{}))
 	for _, x := range []float64{-1, 0, 1} {
 		for _, y := range []float64{-1, 0, 1} {
 			for _, z := range []float64{-1, 0, 1} {
@@ -264,18 +240,15 @@ func TestCubeEdges(t *testing.T) {
 					continue
 				}
 				back, ok2 := c.Unproject(px, py)
-				if !ok || !ok2 {
-					t.Fatalf("%v is at %v, %v, %v", d, px, py, ok)
-				}
+				require.True(t, ok && ok2, "%v is at %v, %v, %v", d, px, py, ok)
 				assert.InDelta(t, 0, r3.Norm(r3.Sub(back, r3.Unit(d))), 3e-14, "edge: an ulp of 384 px")
 			}
 		}
 	}
 	// The ends of the strip are part of it; beyond them there is nothing.
 	for _, at := range [][3]float64{{0, 0, 1}, {384, 64, 1}, {-1e-9, 0, 0}, {384.0000001, 3, 0}, {3, 64.00001, 0}, {3, -1e-9, 0}} {
-		if _, ok := c.Unproject(at[0], at[1]); ok != (at[2] == 1) {
-			t.Errorf("at %v: %v", at, ok)
-		}
+		_, ok := c.Unproject(at[0], at[1])
+		assert.True(t, ok == (at[2] == 1), "at %v: %v", at, ok)
 	}
 	// Neighbours agree along the edge between them: ahead and right.
 	for y := 0.0; y <= 64; y += 8 {
@@ -297,25 +270,25 @@ func TestCubeEdges(t *testing.T) {
 func TestPanoramasRefuse(t *testing.T) {
 	bad := projection.Pose{Heading: unit.Angle(math.NaN())}
 	_, err := panorama.NewCube(0, bad)
-	refuses(t, err, "edge", "pose heading")
+	trial.Refuses(t, panorama.ErrInvalid, err, "edge", "pose heading")
 	_, err = panorama.NewCube(1<<24, projection.Pose{})
-	refuses(t, err, "edge")
+	trial.Refuses(t, panorama.ErrInvalid, err, "edge")
 	_, err = panorama.NewEquirect(0, 1<<25, bad)
-	refuses(t, err, "width", "height", "pose heading")
+	trial.Refuses(t, panorama.ErrInvalid, err, "width", "height", "pose heading")
 	assert.Equal(t, 2, strings.Count(err.Error(), "\n"), "three faults")
 	_, err = panorama.NewCylindrical(panorama.CylindricalSpec{Bottom: unit.Angle(math.NaN()), Top: 90 * deg, Pose: bad})
-	refuses(t, err, "width", "height", "bottom", "top", "pose heading")
+	trial.Refuses(t, panorama.ErrInvalid, err, "width", "height", "bottom", "top", "pose heading")
 	_, err = panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1, Height: 1, Bottom: 0.5, Top: 0.5})
-	refuses(t, err, "top")
+	trial.Refuses(t, panorama.ErrInvalid, err, "top")
 	_, err = panorama.NewCylindrical(panorama.CylindricalSpec{Width: 1, Height: 1, Bottom: 5e-324, Top: 1e-300})
-	refuses(t, err, "tangents")
+	trial.Refuses(t, panorama.ErrInvalid, err, "tangents")
 	// A bare 90 is 90 rad.
 	_, equirect := panorama.NewEquirect(2, 2, projection.Pose{Heading: 90})
 	_, border := panorama.NewBorderEquirect(2, 2, projection.Pose{Heading: 90})
 	_, cylindrical := panorama.NewCylindrical(panorama.CylindricalSpec{Width: 2, Height: 2, Bottom: -1, Top: 1, Pose: projection.Pose{Heading: 90}})
 	_, ahead := panorama.NewCube(2, projection.Pose{Heading: 90})
 	for _, err := range []error{equirect, border, cylindrical, ahead} {
-		refuses(t, err, "pose heading", "is 90*Degree meant?")
+		trial.Refuses(t, panorama.ErrInvalid, err, "pose heading", "is 90*Degree meant?")
 	}
 
 	if m := (panorama.Cylindrical{}).Margin(0, 0); !math.IsInf(m, -1) {
@@ -324,28 +297,25 @@ func TestPanoramasRefuse(t *testing.T) {
 	if _, ok := (panorama.Cube{}).Face(0); ok {
 		t.Error("the zero Cube has a face")
 	}
-	cube := must[panorama.Cube](t)(panorama.NewCube(8, projection.Pose{}))
+	cube := trial.Must[panorama.Cube](t)(panorama.NewCube(8, projection.Pose{}))
 	for _, i := range []int{-1, 6} {
-		if _, ok := cube.Face(i); ok {
-			t.Errorf("a face %d", i)
-		}
+		_, ok := cube.Face(i)
+		assert.False(t, ok, "a face %d", i)
 	}
-	for name, z := range map[string]mapper{"Cube": panorama.Cube{}, "Cylindrical": panorama.Cylindrical{}, "Equirect": panorama.Equirect{}, "BorderEquirect": panorama.BorderEquirect{}} {
+	for name, z := range map[string]trial.Mapper{"Cube": panorama.Cube{}, "Cylindrical": panorama.Cylindrical{}, "Equirect": panorama.Equirect{}, "BorderEquirect": panorama.BorderEquirect{}} {
 		if w, h := z.Size(); w != 0 || h != 0 {
 			t.Errorf("the zero %s has a size", name)
 		}
 		_, _, ok := z.Project(r3.Vec{Z: -1})
 		_, ok2 := z.Unproject(0, 0)
 		_, ok3 := z.Unproject(0.5, 0.5)
-		if ok || ok2 || ok3 {
-			t.Errorf("the zero %s answers", name)
-		}
+		assert.True(t, !ok && !ok2 && !ok3, "the zero %s answers", name)
 	}
 }
 
 func TestEquirectEdges(t *testing.T) {
 	pose := projection.Pose{Heading: 2, Elevation: 0.6, Roll: -1}
-	e := must[panorama.Equirect](t)(panorama.NewEquirect(4096, 1500, pose))
+	e := trial.Must[panorama.Equirect](t)(panorama.NewEquirect(4096, 1500, pose))
 	for x := 0.0; x < 4096; x += 7.3 {
 		d, _ := e.Unproject(x, 1500-x/3)
 		d2, _ := e.Unproject(x-4096*3, 1500-x/3)
@@ -372,15 +342,12 @@ func TestEquirectEdges(t *testing.T) {
 	} {
 		d, ok := e.Unproject(c[0], c[1])
 		want, _ := e.Unproject(c[2], c[3])
-		if !ok {
-			t.Errorf("no direction at %v", c)
-		}
+		assert.True(t, ok, "no direction at %v", c)
 		assert.InDelta(t, 0, r3.Norm(r3.Sub(d, want)), 1e-14, "over the pole: roundings")
 	}
 	for _, y := range []float64{-1500.0001, 3000.0001, 1e300} {
-		if _, ok := e.Unproject(10, y); ok {
-			t.Errorf("a direction at y = %v", y)
-		}
+		_, ok := e.Unproject(10, y)
+		assert.False(t, ok, "a direction at y = %v", y)
 	}
 	// The seam: never Width, and continuous across it.
 	for i := -5; i <= 5; i++ {
@@ -393,7 +360,7 @@ func TestEquirectEdges(t *testing.T) {
 
 func TestEquirectAgainstProj(t *testing.T) {
 	const w, h = 4096, 2048
-	e := must[panorama.Equirect](t)(panorama.NewEquirect(w, h, projection.Pose{}))
+	e := trial.Must[panorama.Equirect](t)(panorama.NewEquirect(w, h, projection.Pose{}))
 	ref.Equal(t, "P-E3", e.WrapX() && e.WrapY(), true)
 	x, y, _ := e.Project(projection.Direction(2*deg, 1*deg))
 	const equator = 2 * math.Pi * 6400000
@@ -411,7 +378,7 @@ var (
 
 // The first and the last pixel of a row, of a column: with no rotation, and turned.
 func TestSamplesOnTheBorder(t *testing.T) {
-	small := must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(5, 3, projection.Pose{}))
+	small := trial.Must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(5, 3, projection.Pose{}))
 	for _, m := range []struct {
 		x, y float64
 		d    r3.Vec
@@ -429,7 +396,7 @@ func TestSamplesOnTheBorder(t *testing.T) {
 		}
 	}
 	rng := rand.New(rand.NewPCG(16, 16))
-	b := must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(4001, 777, randomPose(rng)))
+	b := trial.Must[panorama.BorderEquirect](t)(panorama.NewBorderEquirect(4001, 777, trial.SomePose(rng)))
 	for range 3000 {
 		x, y := 0.5+4000*rng.Float64(), 0.5+776*rng.Float64()
 		d, ok := b.Unproject(x, y)
@@ -451,5 +418,5 @@ func TestSamplesOnTheBorder(t *testing.T) {
 	_, _, ok := panorama.BorderEquirect{}.Project(r3.Vec{Z: -1})
 	assert.False(t, ok)
 	_, err := panorama.NewBorderEquirect(1, 1<<25, projection.Pose{Heading: 90})
-	refuses(t, err, "width", "height", "pose heading")
+	trial.Refuses(t, panorama.ErrInvalid, err, "width", "height", "pose heading")
 }

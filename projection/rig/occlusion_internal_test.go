@@ -8,6 +8,7 @@ import (
 	"example.com/platewright/internal/sphere"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/projection"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -130,16 +131,12 @@ func FuzzOccluders(f *testing.F) {
 				t.Fatalf("axis %v, radius %v", s.axis, s.radius)
 			}
 			for _, n := range s.edges {
-				if !(math.Abs(sphere.Norm(n)-1) < 1e-9) {
-					t.Fatalf("edge %v", n)
-				}
+				require.True(t, math.Abs(sphere.Norm(n)-1) < 1e-9, "edge %v", n)
 			}
 			if n := len(s.edges); n != 0 && n != 4 && n != 6 {
 				t.Fatalf("%d edges", n)
 			}
-			if s.hides(r3.Scale(-1, s.axis)) {
-				t.Fatal("what is behind the eye is hidden")
-			}
+			require.False(t, s.hides(r3.Scale(-1, s.axis)), "what is behind the eye is hidden")
 			if !s.hides(s.axis) && s.radius > 1e-9 {
 				t.Fatal("its own middle is not hidden")
 			}

@@ -1,14 +1,13 @@
 package rig_test
 
 import (
-	"errors"
 	"fmt"
 	"math"
-	"strings"
 	"testing"
 
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
+	"example.com/platewright/projection/internal/trial"
 	"example.com/platewright/projection/rig"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -19,16 +18,14 @@ import (
 func arrayOf(t testing.TB, spec rig.Spec) rig.Rig {
 	t.Helper()
 	a, err := rig.New(spec)
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return a
 }
 
 // sphere is a camera that sees everything, at a position.
 func sphere(t testing.TB, at r3.Vec) projection.Camera {
 	t.Helper()
-	return camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 5000, Height: 5000,
+	return trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 5000, Height: 5000,
 		Pose: projection.Pose{Position: at, Heading: 0.4, Elevation: -0.3, Roll: 1}})
 }
 
@@ -75,7 +72,7 @@ func TestCoverageBehindOccluders(t *testing.T) {
 	cosOmega := (math.Cos(beta) - math.Cos(alpha)*math.Cos(alpha)) / (math.Sin(alpha) * math.Sin(alpha))
 	both := 2*math.Pi - 2*math.Acos(cosOmega) - 4*math.Acos(cosPsi)*math.Cos(alpha)
 	seenBy("P-A1", rig.Spec{Cameras: []projection.Camera{sphere(t, r3.Vec{})}, Balls: []rig.Ball{
-		{Centre: r3.Scale(2, toward(70, 0)), Radius: 1}, {Centre: r3.Scale(8, toward(110, 0)), Radius: 4},
+		{Centre: r3.Scale(2, trial.Toward(70, 0)), Radius: 1}, {Centre: r3.Scale(8, trial.Toward(110, 0)), Radius: 4},
 	}}, 1e-6, 1, 4*math.Pi-(2*cap30-both), "two caps")
 
 	// The near face of a box straight ahead, at the distance d: the sides are in
@@ -112,7 +109,7 @@ func TestCoverageBehindOccluders(t *testing.T) {
 func TestCoverageOfOctants(t *testing.T) {
 	var half []projection.Camera
 	for _, p := range []projection.Pose{{}, {Heading: 90 * deg}, {Elevation: 90 * deg}} {
-		half = append(half, camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 90 * deg, Pose: p}))
+		half = append(half, trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000, MaxAngle: 90 * deg, Pose: p}))
 	}
 	c, err := array(t, half...).Coverage(1e-9)
 	require.NoError(t, err)
@@ -130,7 +127,7 @@ func wheelhouse(t testing.TB) rig.Spec {
 	for i := range 6 {
 		pose := projection.Pose{Heading: 60 * deg * unit.Angle(i), Elevation: 10 * deg, Roll: unit.Angle(i) * deg}
 		pose.Position = r3.Add(r3.Vec{Y: 6}, pose.ToStage(r3.Vec{Z: -0.32}))
-		spec.Cameras = append(spec.Cameras, camera(t, projection.CameraSpec{
+		spec.Cameras = append(spec.Cameras, trial.Camera(t, projection.CameraSpec{
 			Model: projection.Equidistant, FocalLength: 10e-3, Pitch: 3.2e-6, Width: 8192, Height: 6144,
 			ImageCircle: 25e-3, OffsetX: 12, OffsetY: -7, Pose: pose,
 		}))
@@ -149,24 +146,18 @@ func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 	spec := wheelhouse(t)
 	a := arrayOf(t, spec)
 	c, ok := coverage(t, a, 1e-3)
-	if !ok {
-		t.Fatal("tolerance not met")
-	}
+	require.True(t, ok, "tolerance not met")
 	countedCoverage(t, a, c, 60_000)
 	free, _ := coverage(t, array(t, spec.Cameras...), 1e-3)
 	for k, got := range c.AtLeast {
-		if got > free.AtLeast[k]+2e-3 {
-			t.Errorf("more is seen by %d cameras than without occluders", k+1)
-		}
+		assert.True(t, got <= free.AtLeast[k]+2e-3, "more is seen by %d cameras than without occluders", k+1)
 	}
 	holes, ok := holesOf(t, a, 1e-3)
 	sum := c.AtLeast[0]
 	for _, h := range holes {
 		sum += h.SolidAngle
 	}
-	if !ok {
-		t.Error("holes: tolerance not met")
-	}
+	assert.True(t, ok, "holes: tolerance not met")
 	assert.InDelta(t, 4*math.Pi, sum, 2e-3, "seen and not seen: two tolerances")
 }
 
@@ -174,7 +165,7 @@ func TestCoverageBehindOccludersAgainstCounting(t *testing.T) {
 // stands apart moves Best to another.
 func TestHolesAndBestBehindOccluders(t *testing.T) {
 	const alpha = 20 * math.Pi / 180
-	toBuoy := toward(33, 14)
+	toBuoy := trial.Toward(33, 14)
 	buoy := rig.Ball{Centre: r3.Scale(10, toBuoy), Radius: unit.Length(10 * math.Sin(alpha))}
 	a := arrayOf(t, rig.Spec{Cameras: cube(t), Balls: []rig.Ball{buoy}})
 	holes, sum, err := a.Holes(1e-5)
@@ -185,9 +176,7 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	assert.InDelta(t, 0, r3.Norm(r3.Sub(holes[0].Centre, toBuoy)), 1e-4, "centre: a share of the tolerance")
 	assert.InDelta(t, float64(alpha), float64(holes[0].Radius), float64(0.3*deg), "radius: the doc comment")
 	for _, length := range []float64{1, 1e300, 1e-310} {
-		if a.Count(r3.Scale(length, toBuoy)) != 0 {
-			t.Errorf("the buoy's direction is seen, at a length of %v", length)
-		}
+		assert.True(t, a.Count(r3.Scale(length, toBuoy)) == 0, "the buoy's direction is seen, at a length of %v", length)
 	}
 	if _, _, ok := a.Best(toBuoy); ok {
 		t.Error("a camera is best for the buoy's direction")
@@ -198,10 +187,16 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	if n := a.Count(r3.Scale(-1, toBuoy)); n == 0 {
 		t.Error("the ball hides what is opposite to it")
 	}
+	// The edge of a shadow is seen.
+	right := metres(projection.Pose{Position: r3.Vec{X: 0.5, Z: -2}}, 1, 1, 1)
+	half := arrayOf(t, rig.Spec{Cameras: cube(t)[:1], Boxes: []rig.Box{right}})
+	for x, want := range map[float64]int{-1e-9: 1, 0: 1, 1e-9: 0} {
+		assert.Equal(t, want, half.Count(r3.Vec{X: x, Z: -1}), "%v rad to the right of the edge", x)
+	}
 
 	post := metres(projection.Pose{Position: r3.Vec{Z: -5}}, 0.2, 8, 0.2)
-	fine := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 900, FocalY: 900, Width: 2000, Height: 2000})
-	coarse := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600, Width: 2000, Height: 2000, Pose: projection.Pose{Position: r3.Vec{X: 1}}})
+	fine := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 900, FocalY: 900, Width: 2000, Height: 2000})
+	coarse := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 600, FocalY: 600, Width: 2000, Height: 2000, Pose: projection.Pose{Position: r3.Vec{X: 1}}})
 	a = arrayOf(t, rig.Spec{Cameras: []projection.Camera{fine, coarse}, Boxes: []rig.Box{post}})
 	for _, e := range []struct {
 		lon   float64
@@ -210,8 +205,8 @@ func TestHolesAndBestBehindOccluders(t *testing.T) {
 	}{{0, 1, 1}, {-12, 1, 0}, {5, 2, 0}, {-5, 2, 0}, {1.1, 1, 1}, {1.25, 2, 0}, {-1.25, 2, 0}} {
 		// Half the post is 0.1 m at 4.9 m: 1.169°; the other camera has it at
 		// −11.3°.
-		ref.Near(t, "P-N2", float64(a.Count(toward(e.lon, 3))), float64(e.count), e)
-		if best, _, ok := a.Best(r3.Scale(1e-200, toward(e.lon, 3))); !ok || best != e.best {
+		ref.Near(t, "P-N2", float64(a.Count(trial.Toward(e.lon, 3))), float64(e.count), e)
+		if best, _, ok := a.Best(r3.Scale(1e-200, trial.Toward(e.lon, 3))); !ok || best != e.best {
 			t.Errorf("at %v° the best is camera %d, %v; want %d", e.lon, best, ok, e.best)
 		}
 	}
@@ -243,9 +238,8 @@ func TestOccludersRefused(t *testing.T) {
 		if e.spec.Cameras == nil {
 			e.spec.Cameras = eye
 		}
-		if _, err := rig.New(e.spec); !errors.Is(err, rig.ErrInvalid) || !strings.Contains(err.Error(), e.want) {
-			t.Errorf("got %v, want %q", err, e.want)
-		}
+		_, err := rig.New(e.spec)
+		trial.Refuses(t, rig.ErrInvalid, err, e.want)
 	}
 }
 
@@ -258,7 +252,7 @@ func BenchmarkCoverage(b *testing.B) {
 		for i := range n {
 			pose := projection.Pose{Heading: 360 * deg * unit.Angle(i) / unit.Angle(n), Elevation: 12 * deg, Roll: 3 * deg}
 			pose.Position = pose.ToStage(r3.Vec{Z: -0.3})
-			spec.Cameras = append(spec.Cameras, camera(b, projection.CameraSpec{
+			spec.Cameras = append(spec.Cameras, trial.Camera(b, projection.CameraSpec{
 				Model: projection.Equisolid, FocalLength: 8.8e-3, Pitch: 4e-6, Width: 6144, Height: 3240, ImageCircle: 27e-3, Pose: pose}))
 		}
 		return spec
@@ -294,15 +288,13 @@ func BenchmarkCoverage(b *testing.B) {
 // Limits that coincide are one: what rounding leaves between them is not divided,
 // which would take for ever.
 func TestCoincidingLimits(t *testing.T) {
-	one := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1500, Height: 1200, MaxAngle: 45 * deg,
+	one := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1500, Height: 1200, MaxAngle: 45 * deg,
 		Pose: projection.Pose{Heading: 0.7, Elevation: 0.1, Roll: 0.2}})
 	flat, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 700, Across: 70 * deg, Pose: projection.Pose{Heading: 0.7}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	spec := rig.Spec{
-		Balls: []rig.Ball{{Centre: r3.Scale(5, toward(30, 0)), Radius: 1}},
-		Boxes: []rig.Box{metres(projection.Pose{Position: r3.Scale(3, toward(45, 10))}, 0.3, 0.2, 0.7)},
+		Balls: []rig.Ball{{Centre: r3.Scale(5, trial.Toward(30, 0)), Radius: 1}},
+		Boxes: []rig.Box{metres(projection.Pose{Position: r3.Scale(3, trial.Toward(45, 10))}, 0.3, 0.2, 0.7)},
 	}
 	for _, c := range []projection.Camera{one, flat} {
 		spec.Cameras = []projection.Camera{c}
@@ -311,9 +303,7 @@ func TestCoincidingLimits(t *testing.T) {
 			spec.Cameras = append(spec.Cameras, c)
 		}
 		all, ok := coverage(t, arrayOf(t, spec), 1e-3)
-		if !ok {
-			t.Error("tolerance not met")
-		}
+		assert.True(t, ok, "tolerance not met")
 		for k, got := range all.AtLeast {
 			assert.InDelta(t, alone.AtLeast[0], got, 2e-3, "seen by %d: two tolerances", k+1)
 		}

@@ -41,9 +41,7 @@ func measured(t *testing.T) []projection.Model {
 	var models []projection.Model
 	for _, c := range [][]float64{{1, 0.3, -0.12, 0.012}, {1, -0.3, 0.1, -0.01}} {
 		p, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: c})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		models = append(models, p)
 	}
 	rng := rand.New(rand.NewPCG(9, 10))
@@ -60,12 +58,10 @@ func measured(t *testing.T) []projection.Model {
 			points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: height}
 		}
 		table, err := projection.NewTable(points)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		models = append(models, table)
 	}
-	return models
+	return append(models, cubic{}, struct{ projection.Model }{models[0]}) // of which nothing but samples is known
 }
 
 // someDir is a random direction.
@@ -79,19 +75,18 @@ func someDir(rng *rand.Rand) r3.Vec {
 func TestJudgeIsConservative(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	var regions []region
-	for _, m := range append(measured(t), projection.Rectilinear, projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic, cubic{}) {
+	for _, m := range append(measured(t), projection.Rectilinear, projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic) {
 		for _, spec := range []projection.CameraSpec{
 			{Width: 1600, Height: 1000, OffsetX: 40, OffsetY: -30},
 			{Width: 3000, Height: 2000, OffsetX: -200, MaxAngle: 60 * projection.Degree},
 			{Width: 6000, Height: 1200, OffsetX: 700, OffsetY: 500},
 			{Width: 900, Height: 5000, MaxAngle: m.MaxAngle()},
+			{Width: 1600, Height: 1000, OffsetX: -760, OffsetY: 490}, // edges close to the axis
 		} {
 			spec.Model, spec.FocalX, spec.FocalY = m, 1000, 1050
 			spec.Pose = projection.Pose{Heading: 0.3, Elevation: -0.4, Roll: 0.5}
 			c, err := projection.NewCamera(spec)
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			regions = append(regions, newRegion(c))
 		}
 	}
@@ -193,11 +188,9 @@ func judgeIsConservative(t *testing.T, rng *rand.Rand, regions []region, caps in
 // against differences of the mapping itself.
 func TestBend(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
-	for _, m := range append(measured(t), projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic, cubic{}) {
+	for _, m := range append(measured(t), projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic) {
 		c, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: 1, FocalY: 1, Width: 100, Height: 100})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		g := newRegion(c)
 		last := 0.0
 		for theta := 0.01; theta < min(float64(m.MaxAngle()), 3.1); theta += 1e-4 {
@@ -219,9 +212,7 @@ func TestBend(t *testing.T) {
 			const h = 2e-4
 			along := func(s float64) (float64, float64) {
 				x, y, ok := c.Project(r3.Add(r3.Scale(math.Cos(s), p), r3.Scale(math.Sin(s), step)))
-				if !ok {
-					t.Fatalf("%v: not imaged near %v", m, theta)
-				}
+				require.True(t, ok, "%v: not imaged near %v", m, theta)
 				return x, y
 			}
 			x0, y0 := along(-h)
@@ -235,18 +226,23 @@ func TestBend(t *testing.T) {
 	}
 }
 
-// Work that is cut short leaves a bound that holds.
+// Work that is cut short leaves a bound that holds, and a smaller tolerance never gives
+// a larger bound.
 func TestWalkCutShort(t *testing.T) {
 	c, err := projection.NewCamera(projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 1 << 12, Height: 1 << 12, MaxAngle: 60 * projection.Degree, Pose: projection.Pose{Heading: 1}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	a, err := New(Spec{Cameras: []projection.Camera{c}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, most := range []int{10, 100, 1000, 20000} {
-		for _, keep := range []bool{false, true} {
+	require.NoError(t, err)
+	for _, keep := range []bool{false, true} {
+		last := math.Inf(1)
+		for tolerance := 1e-1; tolerance > 1e-9; tolerance /= 2 {
+			w := a.walk(tolerance, func(e float64) *walker {
+				return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: 3000, keep: keep}
+			})
+			require.LessOrEqual(t, w.err, last, "tolerance %g", tolerance)
+			last = w.err
+		}
+		for _, most := range []int{10, 100, 1000, 20000} {
 			w := a.walk(1e-12, func(e float64) *walker {
 				return &walker{regions: a.regions, finest: e, coarsest: holeGrain, most: most, keep: keep}
 			})
@@ -280,9 +276,7 @@ func TestBendOfAShortStep(t *testing.T) {
 	}
 	for _, end := range ends {
 		c, err := projection.NewCamera(projection.CameraSpec{Model: cubic{}, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, MaxAngle: unit.Angle(end)})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		g := newRegion(c)
 		// Of r = θ − θ³/30, r″ is −θ/5; with the other terms the norm stays below 1.3 θ.
 		if got := g.bend(end); !(got > 0.1*end && got < 1.3*max(end, bendStep)) {
@@ -290,6 +284,48 @@ func TestBendOfAShortStep(t *testing.T) {
 		}
 		if got := g.fine[len(g.fine)-1]; !(got > 0.9*(1-end*end/10)) {
 			t.Errorf("a model that ends at %v: density %v", end, got)
+		}
+	}
+}
+
+// What density says of a cap holds at points of the cap: that they are seen, and no
+// less finely; and for small caps it says nearly all there is.
+func TestDensityOfCaps(t *testing.T) {
+	rng := rand.New(rand.NewPCG(15, 16))
+	var regions []region
+	for _, m := range append(measured(t), projection.Rectilinear, projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic) {
+		c, err := projection.NewCamera(projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2600, Height: 2200, OffsetX: 40,
+			Pose: projection.Pose{Heading: 0.3, Elevation: -0.4, Roll: 0.5}})
+		require.NoError(t, err)
+		regions = append(regions, newRegion(c))
+	}
+	for _, g := range append(regions, calibratedRegions(t)...) {
+		m := g.c.model
+		s, _ := Ball{Centre: r3.Vec{X: 1, Z: -4}, Radius: 0.5}.shadow(r3.Vec{})
+		g.shadows = []shadow{s}
+		bounded, tight := 0, 0
+		for range 6000 {
+			p := someDir(rng)
+			rho := math.Pow(10, -4*rng.Float64()) / 2
+			bound := g.density(p, rho, nil)
+			if bound == 0 {
+				continue
+			}
+			bounded++
+			_, at := g.look(p)
+			if rho < 1e-3 && bound/float64(1/projection.Degree) > 0.995*at {
+				tight++
+			}
+			for range 20 {
+				sin, cos := math.Sincos(rho * math.Sqrt(rng.Float64()))
+				q := r3.Add(r3.Scale(cos, p), r3.Scale(sin, sphere.Unit(r3.Cross(p, someDir(rng)))))
+				if margin, d := g.look(q); margin < -1e-6 || d < bound*float64(projection.Degree)*(1-1e-9) {
+					t.Fatalf("%T %v: %v has %v px/° and a margin of %v px, in a cap of %v said to have %v", m, m, q, d, margin, rho, bound*float64(projection.Degree))
+				}
+			}
+		}
+		if bounded < 200 || tight < 10 {
+			t.Errorf("%T %v: %d caps bounded, %d tight: the test has lost its grip", m, m, bounded, tight)
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/hostile"
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection"
@@ -16,12 +17,35 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
+const deg = projection.Degree
+
+// coverage is Coverage of good input, and whether the tolerance is met.
+func coverage(t testing.TB, a rig.Rig, tolerance float64) (rig.Coverage, bool) {
+	t.Helper()
+	c, err := a.Coverage(tolerance)
+	require.NoError(t, err)
+	require.Equal(t, c.Error <= tolerance, c.OK)
+	return c, c.OK
+}
+
+// holesOf is Holes of good input, and whether the tolerance is met.
+func holesOf(t testing.TB, a rig.Rig, tolerance float64) ([]rig.Hole, bool) {
+	t.Helper()
+	holes, sum, err := a.Holes(tolerance)
+	require.NoError(t, err)
+	require.Equal(t, sum.Error <= tolerance, sum.OK)
+	whole := 0.0
+	for _, h := range holes {
+		whole += h.SolidAngle
+	}
+	require.InDelta(t, whole, sum.Value, 1e-12)
+	return holes, sum.OK
+}
+
 func array(t testing.TB, cameras ...projection.Camera) rig.Rig {
 	t.Helper()
 	a, err := rig.New(rig.Spec{Cameras: cameras})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	return a
 }
 
@@ -32,9 +56,7 @@ func cube(t testing.TB) []projection.Camera {
 	var faces []projection.Camera
 	for _, p := range []projection.Pose{{}, {Heading: 90 * deg}, {Heading: 180 * deg}, {Heading: -90 * deg}, {Elevation: 90 * deg}, {Elevation: -90 * deg}} {
 		c, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 1000, Across: 90 * deg, Pose: p})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		faces = append(faces, c)
 	}
 	return faces
@@ -43,7 +65,7 @@ func cube(t testing.TB) []projection.Camera {
 // round is a camera that sees a cap.
 func round(t testing.TB, f projection.Form, focal float64, alpha, heading unit.Angle) projection.Camera {
 	t.Helper()
-	return camera(t, projection.CameraSpec{Model: f, FocalX: focal, FocalY: focal, Width: 1 << 16, Height: 1 << 16,
+	return trial.Camera(t, projection.CameraSpec{Model: f, FocalX: focal, FocalY: focal, Width: 1 << 16, Height: 1 << 16,
 		MaxAngle: alpha, Pose: projection.Pose{Heading: heading, Roll: 20 * deg}})
 }
 
@@ -69,9 +91,7 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 	} {
 		c, err := projection.NewView(projection.ViewSpec{Width: int(600 * r.w), Height: int(600 * r.h),
 			Across: unit.Angle(2 * math.Atan(r.w/2/r.d)), Pose: projection.Pose{Heading: 77 * deg, Elevation: 12 * deg, Roll: 5 * deg}})
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		seenBy("P-W1", array(t, c), 1e-9, 1, r.want, r)
 	}
 	faces := cube(t)
@@ -96,23 +116,21 @@ func TestCoverageOfKnownShapes(t *testing.T) {
 		a := array(t, round(t, projection.Equisolid, 500, unit.Angle(alpha), 170*deg), round(t, projection.Equidistant, 300, unit.Angle(alpha), 170*deg-unit.Angle(beta)))
 		seenBy("P-W3", a, 1e-6, 2, want, e)
 	}
-	equal := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1100, Width: 2400, Height: 1500, OffsetX: 100, OffsetY: -40,
+	equal := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1100, Width: 2400, Height: 1500, OffsetX: 100, OffsetY: -40,
 		Pose: projection.Pose{Heading: 1, Elevation: 0.3, Roll: 0.2}})
 	seenBy("P-W4", array(t, equal), 1e-6, 1, 2.4*1.5/1.1, "equisolid")
 	// The corners go beyond the rim.
-	inscribed := camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
+	inscribed := trial.Camera(t, projection.CameraSpec{Model: projection.Equisolid, FocalX: 1000, FocalY: 1000, Width: 4000, Height: 4000})
 	seenBy("P-W4", array(t, inscribed), 1e-6, 1, 4*math.Pi, "the whole sphere")
 
 	for _, m := range []projection.Model{projection.Stereographic, projection.Equidistant, projection.Orthographic, trial.KannalaBrandt{1, 0.02, -0.01, 0, 0}} {
-		c := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 1400, Height: 1000, OffsetX: 50, OffsetY: 20,
+		c := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 1400, Height: 1000, OffsetX: 50, OffsetY: 20,
 			Pose: projection.Pose{Heading: 2, Elevation: 0.3}})
 		sum := 0.0
 		for x := 2.0; x < 1400; x += 4 {
 			for y := 2.0; y < 1000; y += 4 {
 				d, ok := c.Unproject(x, y)
-				if !ok {
-					t.Fatal("a corner is not imaged")
-				}
+				require.True(t, ok, "a corner is not imaged")
 				density, _ := c.Density(d)
 				sum += 16 * float64(deg*deg) / (density.Radial * density.Tangential)
 			}
@@ -126,7 +144,7 @@ func ferry(t testing.TB) []projection.Camera {
 	t.Helper()
 	var rig []projection.Camera
 	for i := range 6 {
-		rig = append(rig, camera(t, projection.CameraSpec{
+		rig = append(rig, trial.Camera(t, projection.CameraSpec{
 			Model: projection.Equidistant, FocalLength: 10e-3, Pitch: 3.2e-6, Width: 8192, Height: 6144,
 			ImageCircle: 25e-3, OffsetX: 12, OffsetY: -7,
 			Pose: projection.Pose{Heading: 60 * deg * unit.Angle(i), Elevation: 10 * deg, Roll: unit.Angle(i) * deg},
@@ -146,9 +164,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 			return projection.Rectilinear + projection.Form(k)
 		case k == 5:
 			m, err := projection.NewOddPolynomial(projection.OddPolynomialSpec{Coefficients: []float64{1, between(-0.2, 0.1), between(-0.05, 0.05), between(-0.005, 0.01)}})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			return m
 		}
 		n, end := 5+rng.IntN(12), between(0.5, math.Pi)
@@ -158,9 +174,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 			points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: 2.2*math.Sin(theta/2.2) + between(-0.01, 0.01)*end/float64(n)}
 		}
 		m, err := projection.NewTable(points)
-		if err != nil {
-			t.Fatal(err)
-		}
+		require.NoError(t, err)
 		return m
 	}
 	blind, met := 0, 0
@@ -175,11 +189,9 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 		if rng.IntN(3) == 0 {
 			spec.MaxAngle = spec.Model.MaxAngle() * unit.Angle(between(0.1, 0.99))
 		}
-		cam := camera(t, spec)
+		cam := trial.Camera(t, spec)
 		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
-		if !ok {
-			t.Fatalf("%+v: no solid angle", spec)
-		}
+		require.True(t, ok, "%+v: no solid angle", spec)
 		c, ok := coverage(t, array(t, cam), 3e-4)
 		if ok {
 			met++
@@ -189,9 +201,7 @@ func TestCoverageAgainstSolidAngle(t *testing.T) {
 		}
 		assert.InDelta(t, want, c.AtLeast[0], c.Error+1e-10, "%d: %+v: the bound reported, and the integral's", k, spec)
 	}
-	if met < 138 || blind > 20 {
-		t.Errorf("%d within the tolerance, %d blind: the test has lost its grip", met, blind)
-	}
+	assert.True(t, met >= 138 && blind <= 20, "%d within the tolerance, %d blind: the test has lost its grip", met, blind)
 }
 
 // The bound holds for a table so dense and noisy that its curve turns from point to
@@ -204,14 +214,10 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 		points[i] = projection.TablePoint{Angle: unit.Angle(theta), Height: 2*math.Sin(theta/2) + 1e-4*rng.NormFloat64()}
 	}
 	m, err := projection.NewTable(points)
-	if err != nil {
-		t.Fatal(err)
-	}
-	cam := camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 1500})
+	require.NoError(t, err)
+	cam := trial.Camera(t, projection.CameraSpec{Model: m, FocalX: 1000, FocalY: 1000, Width: 2000, Height: 1500})
 	c, ok := coverage(t, array(t, cam), 1e-3)
-	if !ok {
-		t.Errorf("the tolerance is not met: %v", c)
-	}
+	assert.True(t, ok, "the tolerance is not met: %v", c)
 	sum := 0.0
 	for _, side := range [2][2]float64{{1, 0.75}, {0.75, 1}} { // twice each
 		const n = 100_000
@@ -219,9 +225,7 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 		for i := range n {
 			u := (float64(i)+0.5)*step - side[1]
 			theta, ok := m.Angle(math.Hypot(d, u))
-			if !ok {
-				t.Fatal("a corner is not imaged")
-			}
+			require.True(t, ok, "a corner is not imaged")
 			s := math.Sin(float64(theta) / 2)
 			sum += 2 * 2 * s * s * d / (d*d + u*u) * step
 		}
@@ -233,9 +237,7 @@ func TestCoverageOfANoisyTable(t *testing.T) {
 func TestCoverageAgainstCounting(t *testing.T) {
 	a := array(t, ferry(t)...)
 	c, ok := coverage(t, a, 1e-4)
-	if !ok {
-		t.Fatal("tolerance not met")
-	}
+	require.True(t, ok, "tolerance not met")
 	countedCoverage(t, a, c, 200_000)
 }
 
@@ -262,29 +264,21 @@ func countedCoverage(t *testing.T, a rig.Rig, c rig.Coverage, n int) {
 func TestHolesOfACube(t *testing.T) {
 	faces := cube(t)
 	holes, ok := holesOf(t, array(t, faces[:4]...), 1e-6)
-	if !ok || len(holes) != 2 {
-		t.Fatalf("got %d holes, %v", len(holes), ok)
-	}
+	require.True(t, ok && len(holes) == 2, "got %d holes, %v", len(holes), ok)
 	for _, h := range holes {
 		ref.Near(t, "P-H1", h.SolidAngle, 2*math.Pi/3)
 		ref.Near(t, "P-H1", float64(h.Radius), math.Acos(1/math.Sqrt(3)))
 		ref.Near(t, "P-H1", math.Abs(h.Centre.Y), 1)
 	}
-	if holes[0].Centre.Y*holes[1].Centre.Y > 0 {
-		t.Error("both holes lie on one side")
-	}
+	assert.True(t, holes[0].Centre.Y*holes[1].Centre.Y <= 0, "both holes lie on one side")
 	if holes, ok := holesOf(t, array(t, faces...), 1e-6); !ok || len(holes) != 0 {
 		t.Errorf("a whole cube has holes: %v, %v", holes, ok)
 	}
 	// What five faces leave is the sixth, and what one leaves lies around behind.
 	holes, _ = holesOf(t, array(t, faces[1:]...), 1e-6)
-	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: -1})) > 1e-6 {
-		t.Errorf("got %v, want the face ahead", holes)
-	}
+	assert.True(t, len(holes) == 1 && r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: -1})) <= 1e-6, "got %v, want the face ahead", holes)
 	holes, _ = holesOf(t, array(t, faces[0]), 1e-6)
-	if len(holes) != 1 || r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: 1})) > 1e-4 || math.Abs(holes[0].SolidAngle-10*math.Pi/3) > 1e-6 {
-		t.Errorf("got %v, want all but the face ahead", holes)
-	}
+	assert.True(t, len(holes) == 1 && r3.Norm(r3.Sub(holes[0].Centre, r3.Vec{Z: 1})) <= 1e-4 && math.Abs(holes[0].SolidAngle-10*math.Pi/3) <= 1e-6, "got %v, want all but the face ahead", holes)
 }
 
 // A hole that is all but small parts of the sphere reaches to opposite its centre,
@@ -293,9 +287,7 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 	for _, roll := range []unit.Angle{0, 7 * deg, 31 * deg} {
 		small := func(heading, elevation unit.Angle) projection.Camera {
 			c, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 800, Across: 10 * deg, Pose: projection.Pose{Heading: heading, Elevation: elevation, Roll: roll}})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			return c
 		}
 		for _, e := range []struct {
@@ -304,15 +296,13 @@ func TestRadiusOfLargeHoles(t *testing.T) {
 			of     rig.Rig
 			want   unit.Angle
 		}{
-			{"60° apart", r3.Unit(r3.Add(toward(20, 10), toward(80, 10))), array(t, small(20*deg, 10*deg), small(80*deg, 10*deg)), 180 * deg},
-			{"one above the other", toward(-50, 35), array(t, small(-50*deg, 5*deg), small(-50*deg, 65*deg)), 180 * deg},
-			{"one alone", toward(33, -40), array(t, small(33*deg, -40*deg)), 180*deg - unit.Angle(math.Atan(0.8*math.Tan(float64(5*deg))))},
-			{"a cap", toward(77, 0), array(t, round(t, projection.Equisolid, 1000, 30*deg, 77*deg)), 150 * deg},
+			{"60° apart", r3.Unit(r3.Add(trial.Toward(20, 10), trial.Toward(80, 10))), array(t, small(20*deg, 10*deg), small(80*deg, 10*deg)), 180 * deg},
+			{"one above the other", trial.Toward(-50, 35), array(t, small(-50*deg, 5*deg), small(-50*deg, 65*deg)), 180 * deg},
+			{"one alone", trial.Toward(33, -40), array(t, small(33*deg, -40*deg)), 180*deg - unit.Angle(math.Atan(0.8*math.Tan(float64(5*deg))))},
+			{"a cap", trial.Toward(77, 0), array(t, round(t, projection.Equisolid, 1000, 30*deg, 77*deg)), 150 * deg},
 		} {
 			holes, ok := holesOf(t, e.of, 1e-4)
-			if !ok || len(holes) != 1 {
-				t.Fatalf("%s: %v, %v", e.name, holes, ok)
-			}
+			require.True(t, ok && len(holes) == 1, "%s: %v, %v", e.name, holes, ok)
 			assert.InDelta(t, 0, r3.Norm(r3.Sub(holes[0].Centre, r3.Scale(-1, e.middle))), 5e-3, "%s, centre: the tolerance over the moment of a small part, 0.024 sr", e.name)
 			assert.InDelta(t, float64(e.want), float64(holes[0].Radius), float64(0.3*deg), "%s: the doc comment", e.name)
 		}
@@ -324,40 +314,28 @@ func TestHolesCompleteTheSphere(t *testing.T) {
 	a := array(t, ferry(t)...)
 	c, _ := coverage(t, a, 1e-5)
 	holes, ok := holesOf(t, a, 1e-5)
-	if !ok || len(holes) != 2 {
-		t.Fatalf("got %d holes, %v; want the top and the bottom", len(holes), ok)
-	}
+	require.True(t, ok && len(holes) == 2, "got %d holes, %v; want the top and the bottom", len(holes), ok)
 	sum := c.AtLeast[0]
 	for i, h := range holes {
 		sum += h.SolidAngle
-		if a.Count(h.Centre) != 0 {
-			t.Errorf("hole %d: its centre is seen", i)
-		}
+		assert.True(t, a.Count(h.Centre) == 0, "hole %d: its centre is seen", i)
 		if i > 0 && h.SolidAngle > holes[i-1].SolidAngle {
 			t.Error("the holes are not in order")
 		}
 	}
 	assert.InDelta(t, 4*math.Pi, sum, 2e-5, "seen and not seen: two tolerances")
-	if !(holes[0].Centre.Y < -0.99 && holes[1].Centre.Y > 0.99) {
-		t.Errorf("got %v, want the larger hole below", holes)
-	}
+	assert.True(t, holes[0].Centre.Y < -0.99 && holes[1].Centre.Y > 0.99, "got %v, want the larger hole below", holes)
 }
 
 // A camera whose image circle misses its raster sees nothing.
 func TestBlindArray(t *testing.T) {
-	c := camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 2000, MaxAngle: 30 * deg})
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 2000, MaxAngle: 30 * deg})
 	a := array(t, c)
 	cov, ok := coverage(t, a, 1e-5)
-	if !ok || cov.AtLeast[0] != 0 {
-		t.Errorf("got %v, %v", cov, ok)
-	}
+	assert.True(t, ok && cov.AtLeast[0] == 0, "got %v, %v", cov, ok)
 	holes, ok := holesOf(t, a, 1e-5)
-	if !ok || len(holes) != 1 || math.Abs(holes[0].SolidAngle-4*math.Pi) > 1e-5 {
-		t.Errorf("got %v, %v", holes, ok)
-	}
-	if a.Count(r3.Vec{Z: -1}) != 0 {
-		t.Error("it sees ahead")
-	}
+	assert.True(t, ok && len(holes) == 1 && math.Abs(holes[0].SolidAngle-4*math.Pi) <= 1e-5, "got %v, %v", holes, ok)
+	assert.True(t, a.Count(r3.Vec{Z: -1}) == 0, "it sees ahead")
 }
 
 func TestBestAndCount(t *testing.T) {
@@ -365,27 +343,25 @@ func TestBestAndCount(t *testing.T) {
 	a := array(t, faces...)
 	for i, d := range []r3.Vec{{Z: -1}, {X: 1}, {Z: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
 		got, density, ok := a.Best(r3.Scale(3, d))
-		if !ok || got != i {
-			t.Errorf("%v: camera %d, %v; want %d", d, got, ok, i)
-		}
+		assert.True(t, ok && got == i, "%v: camera %d, %v; want %d", d, got, ok, i)
 		ref.Near(t, "P-N1", density, 500*math.Pi/180, d)
 		ref.Near(t, "P-N1", float64(a.Count(d)), 1, d)
 	}
 	// The corner of the cube belongs to three faces.
-	ref.Near(t, "P-N1", float64(a.Count(r3.Vec{X: 1, Y: 1, Z: -1})), 3)
-	if a.Count(r3.Vec{}) != 0 || a.Count(r3.Vec{X: math.NaN()}) != 0 {
-		t.Error("no direction is seen")
-	}
+	corner := r3.Vec{X: 1, Y: 1, Z: -1}
+	ref.Near(t, "P-N1", float64(a.Count(corner)), 3)
+	_, _, ok := a.Best(corner)
+	assert.True(t, ok, "edges are included")
+	assert.True(t, a.Count(r3.Vec{}) == 0 && a.Count(r3.Vec{X: math.NaN()}) == 0, "no direction is seen")
 	// Equal cameras: the greater margin, whatever the order.
 	left, right := round(t, projection.Equidistant, 500, 100*deg, -30*deg), round(t, projection.Equidistant, 500, 100*deg, 30*deg)
 	for i, a := range []rig.Rig{array(t, left, right), array(t, right, left)} {
-		if got, _, _ := a.Best(toward(10, 5)); got != 1-i {
-			t.Errorf("camera %d, want the right one", got)
-		}
+		got, _, _ := a.Best(trial.Toward(10, 5))
+		assert.True(t, got == 1-i, "camera %d, want the right one", got)
 	}
 	// The finer camera, though its margin is smaller.
 	fine := round(t, projection.Equidistant, 600, 45*deg, 0)
-	if got, density, _ := array(t, left, right, fine).Best(toward(44, 0)); got != 2 || math.Abs(density-600*math.Pi/180) > 1e-9 {
+	if got, density, _ := array(t, left, right, fine).Best(trial.Toward(44, 0)); got != 2 || math.Abs(density-600*math.Pi/180) > 1e-9 {
 		t.Errorf("camera %d at %v px per degree", got, density)
 	}
 }
@@ -396,7 +372,7 @@ func TestPushInOfConstantDensity(t *testing.T) {
 	for _, e := range []struct {
 		dir  r3.Vec
 		w, h int
-	}{{toward(40, 0), 1920, 1080}, {toward(10, 5), 1920, 1080}, {toward(60, -20), 2048, 858}} {
+	}{{trial.Toward(40, 0), 1920, 1080}, {trial.Toward(10, 5), 1920, 1080}, {trial.Toward(60, -20), 2048, 858}} {
 		p, ok := a.PushIn(e.dir, e.w)
 		whole, v, err := a.PushInFrame(e.dir, e.w, e.h)
 		require.NoError(t, err)
@@ -412,7 +388,7 @@ func TestPushInOfConstantDensity(t *testing.T) {
 	// More pixels than any view can have in its corners: D·F/(F² + R²) is greatest at
 	// F = R. Off the axis a wide view reaches beyond the rim, but the best does not.
 	for _, h := range []float64{40, 85, -5} {
-		whole, v, err := a.PushInFrame(toward(h, 0), 3840, 2160)
+		whole, v, err := a.PushInFrame(trial.Toward(h, 0), 3840, 2160)
 		require.NoError(t, err)
 		require.Equal(t, rig.TooFewPixels, v.Limit, "%v°", h)
 		require.False(t, v.OK)
@@ -421,19 +397,19 @@ func TestPushInOfConstantDensity(t *testing.T) {
 		require.InEpsilon(t, 2*math.Atan(1920/r), float64(whole), 0.05, "%v°: the factor is flat there", h)
 	}
 	// A view at 5° from the rim is seen as long as its corners are inside of it.
-	whole, v, err := a.PushInFrame(toward(40+95, 0), 1920, 1080)
+	whole, v, err := a.PushInFrame(trial.Toward(40+95, 0), 1920, 1080)
 	require.NoError(t, err)
 	require.Equal(t, rig.TooFewPixels, v.Limit)
 	require.InEpsilon(t, 10, float64(whole/deg), 0.01, "the rim is almost straight there")
 	// One of whose views each leaves what is seen.
-	whole, v, err = a.PushInFrame(toward(40+99.999, 0), 1920, 1080)
+	whole, v, err = a.PushInFrame(trial.Toward(40+99.999, 0), 1920, 1080)
 	require.NoError(t, err)
 	require.Zero(t, whole)
 	require.Equal(t, rig.Unseen, v.Limit)
 	require.Equal(t, -1, v.Camera)
 	require.Zero(t, a.Count(v.Dir), "%+v", v)
 	// And one whose centre does.
-	whole, v, err = a.PushInFrame(toward(-100, 0), 1920, 1080)
+	whole, v, err = a.PushInFrame(trial.Toward(-100, 0), 1920, 1080)
 	require.NoError(t, err)
 	require.Zero(t, whole)
 	require.Equal(t, rig.Unseen, v.Limit)
@@ -442,7 +418,7 @@ func TestPushInOfConstantDensity(t *testing.T) {
 	for _, e := range []struct {
 		dir  r3.Vec
 		w, h int
-	}{{r3.Vec{}, 1920, 1080}, {r3.Vec{X: math.NaN()}, 10, 10}, {toward(40, 0), 0, 10}, {toward(40, 0), 10, 1<<24 + 1}, {toward(40, 0), -1, 10}} {
+	}{{r3.Vec{}, 1920, 1080}, {r3.Vec{X: math.NaN()}, 10, 10}, {trial.Toward(40, 0), 0, 10}, {trial.Toward(40, 0), 10, 1<<24 + 1}, {trial.Toward(40, 0), -1, 10}} {
 		if p, ok := a.PushIn(e.dir, e.w); ok && e.w >= 1 && e.h >= 1 && e.h <= 1<<24 {
 			t.Errorf("%v: got %+v", e, p)
 		}
@@ -457,22 +433,18 @@ func TestPushInOfConstantDensity(t *testing.T) {
 func TestPushInHoldsByMapping(t *testing.T) {
 	cam := ferry(t)[0]
 	a := array(t, cam)
-	dir := toward(15, 20)
+	dir := trial.Toward(15, 20)
 	const w, h = 1920, 1080
 	whole, verdict, err := a.PushInFrame(dir, w, h)
 	require.NoError(t, err)
 	require.True(t, verdict.OK)
 	v, err := projection.NewView(projection.ViewSpec{Width: w, Height: h, Across: whole, Pose: projection.Pose{Heading: 15 * deg, Elevation: 20 * deg}})
-	if err != nil {
-		t.Fatal(err)
-	}
+	require.NoError(t, err)
 	least := math.Inf(1)
 	source := func(x, y float64) (float64, float64) {
 		d, _ := v.Unproject(x, y)
 		sx, sy, ok := cam.Project(d)
-		if !ok {
-			t.Fatal("the frame leaves what is seen")
-		}
+		require.True(t, ok, "the frame leaves what is seen")
 		return sx, sy
 	}
 	for i := range 17 {
@@ -486,9 +458,7 @@ func TestPushInHoldsByMapping(t *testing.T) {
 			}
 		}
 	}
-	if !(least > 1-1e-4 && least < 1.02) {
-		t.Errorf("the least is %v source pixels per delivered pixel", least)
-	}
+	assert.True(t, least > 1-1e-4 && least < 1.02, "the least is %v source pixels per delivered pixel", least)
 }
 
 func TestRigRefuses(t *testing.T) {
@@ -517,22 +487,16 @@ func TestRigRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "number of cameras")
 	_, _, okB := zero.Best(r3.Vec{X: 1})
 	_, okP := zero.PushIn(r3.Vec{X: 1}, 10)
-	if okB || okP || zero.Count(r3.Vec{X: 1}) != 0 || zero.Seams() != nil {
-		t.Error("the zero Rig sees")
-	}
+	assert.True(t, !okB && !okP && zero.Count(r3.Vec{X: 1}) == 0 && zero.Seams() == nil, "the zero Rig sees")
 }
 
 // A tolerance below the rounding is not met, with a bound that holds.
 func TestCoverageBelowRounding(t *testing.T) {
 	c, ok := coverage(t, array(t, cube(t)[0]), 1e-300)
-	if ok || !(c.Error < 1e-12) {
-		t.Errorf("got %v, %v", c, ok)
-	}
+	assert.True(t, !ok && c.Error < 1e-12, "got %v, %v", c, ok)
 	assert.InDelta(t, 2*math.Pi/3, c.AtLeast[0], c.Error, "a face: the bound reported")
 	holes, ok := holesOf(t, array(t, cube(t)[0]), 1e-300)
-	if ok || len(holes) != 1 {
-		t.Errorf("holes %v, %v", holes, ok)
-	}
+	assert.True(t, !ok && len(holes) == 1, "holes %v, %v", holes, ok)
 }
 
 // The image of a lens without MaxAngle ends in a rim that is one direction, behind
@@ -547,17 +511,13 @@ func TestCoverageToTheRim(t *testing.T) {
 		{Model: projection.Equisolid, FocalX: 1000, FocalY: 1200, Width: 1000, Height: 1000, OffsetX: -1700, OffsetY: 300},
 	} {
 		spec.Pose = projection.Pose{Heading: 0.7, Elevation: 0.3, Roll: 0.1}
-		cam := camera(t, spec)
+		cam := trial.Camera(t, spec)
 		want, ok := cam.SolidAngle(0, 0, float64(spec.Width), float64(spec.Height))
-		if !ok {
-			t.Fatal("no solid angle")
-		}
+		require.True(t, ok, "no solid angle")
 		a := array(t, cam)
 		for _, tolerance := range []float64{1e-3, 1e-5} {
 			c, ok := coverage(t, a, tolerance)
-			if !ok || !(c.Error <= tolerance) {
-				t.Errorf("%+v: %v sr is not met: %v", spec, tolerance, c)
-			}
+			assert.True(t, ok && c.Error <= tolerance, "%+v: %v sr is not met: %v", spec, tolerance, c)
 			assert.InDelta(t, want, c.AtLeast[0], c.Error+1e-10, "%+v: the bound reported, and the integral's error", spec)
 		}
 		holes, ok := holesOf(t, a, 1e-5)
@@ -565,14 +525,50 @@ func TestCoverageToTheRim(t *testing.T) {
 		for _, h := range holes {
 			sum += h.SolidAngle
 		}
-		if !ok {
-			t.Errorf("%+v: the tolerance of holes is not met", spec)
-		}
+		assert.True(t, ok, "%+v: the tolerance of holes is not met", spec)
 		assert.InDelta(t, 4*math.Pi-want, sum, 1e-5, "holes of %+v: the tolerance stated", spec)
 	}
 	// A raster that the rim does not reach.
-	cov, ok := coverage(t, array(t, camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})), 1e-5)
-	if !ok || cov.AtLeast[0] != 0 {
-		t.Errorf("a blind camera sees %v, %v", cov, ok)
+	cov, ok := coverage(t, array(t, trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1000, FocalY: 1000, Width: 100, Height: 100, OffsetX: 1 << 30})), 1e-5)
+	assert.True(t, ok && cov.AtLeast[0] == 0, "a blind camera sees %v, %v", cov, ok)
+}
+
+func TestHostileArguments(t *testing.T) {
+	hostile.Calls(t, []any{unit.Angle(0.1), 16}, rig.EquivalentFocalLength)
+}
+
+// halfway is a distortion that ends inside the raster without saying where.
+type halfway struct{ none }
+
+func (halfway) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) {
+	return 1, 0, 0, 1, math.Hypot(x, y) < 0.3
+}
+
+// none is a distortion that moves nothing.
+type none struct{}
+
+func (none) Distort(x, y float64) (u, v float64, ok bool)            { return x, y, true }
+func (none) Undistort(u, v float64) (x, y float64, ok bool)          { return u, v, true }
+func (none) Jacobian(x, y float64) (ux, uy, vx, vy float64, ok bool) { return 1, 0, 0, 1, true }
+
+func TestDistortionWithAnUnknownEndIsRefused(t *testing.T) {
+	spec := projection.CameraSpec{Model: projection.Rectilinear, Distortion: none{}, FocalX: 100, FocalY: 100, Width: 100, Height: 100}
+	_, err := rig.New(rig.Spec{Cameras: []projection.Camera{trial.Camera(t, spec)}})
+	assert.NoError(t, err)
+	spec.Distortion = halfway{}
+	_, err = rig.New(rig.Spec{Cameras: []projection.Camera{trial.Camera(t, spec)}})
+	assert.ErrorIs(t, err, rig.ErrInvalid)
+	assert.ErrorContains(t, err, "camera 0 with distortion")
+}
+
+// A bare 90 is 90 rad: a box refuses it, and asks for degrees.
+func TestTurnsBeyondOneAreRefused(t *testing.T) {
+	c := trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1, FocalY: 1, Width: 2, Height: 2})
+	for field, p := range map[string]projection.Pose{"heading": {Heading: 90}, "elevation": {Elevation: -45}, "roll": {Roll: 90}} {
+		p.Position = r3.Vec{X: 9}
+		_, err := rig.New(rig.Spec{Cameras: []projection.Camera{c}, Boxes: []rig.Box{{Pose: p, Width: 1, Height: 1, Depth: 1}}})
+		assert.ErrorIs(t, err, rig.ErrInvalid)
+		assert.ErrorContains(t, err, field)
+		assert.ErrorContains(t, err, "*Degree meant?")
 	}
 }

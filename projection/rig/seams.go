@@ -275,10 +275,12 @@ func (t *territories) cross(b border, p, q r3.Vec) r3.Vec {
 	return p
 }
 
-// classify tells the kind of border between p, which a owns, and q, which b owns.
-func (t *territories) classify(a, b int, p, q r3.Vec) border {
+// classify finds a border between p, which a owns, and q, which b owns, and where it
+// crosses the arc between them.
+func (t *territories) classify(a, b int, p, q r3.Vec) (border, r3.Vec) {
 	if len(t.regions[a].shadows) == 0 { // then b has none either
-		return border{a, b, level}
+		l := border{a, b, level}
+		return l, t.cross(l, p, q)
 	}
 	for range 50 {
 		m := sphere.Unit(r3.Add(p, q))
@@ -298,11 +300,11 @@ func (t *territories) classify(a, b int, p, q r3.Vec) border {
 	}
 	switch {
 	case t.hidden(a, q) && !t.hidden(a, p):
-		return border{a, b, cutA}
+		return border{a, b, cutA}, p
 	case t.hidden(b, p) && !t.hidden(b, q):
-		return border{a, b, cutB}
+		return border{a, b, cutB}, p
 	}
-	return border{a, b, level}
+	return border{a, b, level}, p
 }
 
 // curve is a connected piece of a border.
@@ -371,8 +373,8 @@ func (t *territories) chains() []curve {
 		if !known {
 			k = len(nodes)
 			index[[2]int32{i, j}] = k
-			b := t.classify(int(owners[i]), int(owners[j]), g.at[i], g.at[j])
-			nodes = append(nodes, crossing{border: b, at: t.between(b, g.at[i], g.at[j])})
+			b, at := t.classify(int(owners[i]), int(owners[j]), g.at[i], g.at[j])
+			nodes = append(nodes, crossing{border: b, at: at})
 		}
 		return k
 	}
@@ -430,15 +432,6 @@ func (t *territories) chains() []curve {
 		}
 	}
 	return chains
-}
-
-// between is cross if p and q are on different sides of the border. Otherwise it is the
-// middle between them.
-func (t *territories) between(b border, p, q r3.Vec) r3.Vec {
-	if !t.before(b, p) || t.before(b, q) {
-		return sphere.Unit(r3.Add(p, q))
-	}
-	return t.cross(b, p, q)
 }
 
 // refine adds points of the border until the great circles between points are within

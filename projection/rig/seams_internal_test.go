@@ -75,3 +75,21 @@ func TestStepLeadsOn(t *testing.T) {
 		}
 	}
 }
+
+// A curve that is followed around a circle takes in the piece that it meets, once, and
+// closes where it began.
+func TestCurvesClose(t *testing.T) {
+	const radius = 20 * seamTolerance
+	tr, b, at := shadowed(t, radius)
+	for turn := 0.0; turn < 6; turn += 0.3 {
+		pieces := []curve{{border: b, points: []r3.Vec{at(turn)}}, {border: b, points: []r3.Vec{at(turn + 2), at(turn + 2.3), at(turn + 2.6)}}}
+		c, gone := pieces[0], []bool{true, false}
+		tr.extend(&c, pieces, []int{0, 1}, gone)
+		require.True(t, c.closed && gone[1], "%v", turn)
+		length := 0.0
+		for i, p := range c.points {
+			length += sphere.Angle(p, c.points[(i+1)%len(c.points)])
+		}
+		require.InEpsilon(t, 2*math.Pi*radius, length, 0.02, "%v: chords of half a radius at most", turn)
+	}
+}

@@ -215,8 +215,8 @@ func (q *frame) visit(x0, y0, x1, y1 float64, depth int) bool {
 	return q.visit(x, y, x1, y1, depth+1) && q.visit(x0, y, x, y1, depth+1) && q.visit(x, y0, x1, y, depth+1) && q.visit(x0, y0, x, y, depth+1)
 }
 
-// The depth of the triangles with which Allowed begins, 1.4° a side, and of the
-// smallest, 0.02°.
+// The depth of the triangles with which Allowed begins, up to 2.2° a side, and of the
+// smallest, 0.03°.
 const (
 	shotGrain = 6
 	shotDepth = 12
@@ -226,11 +226,11 @@ const (
 // says, to a tolerance in sr. A tolerance of 0.05 takes about a second. Time grows as
 // 1/tolerance.
 //
-// The sphere is divided into triangles of 1.4°. Those whose corners differ, and
-// those that touch one of them, are divided again, down to 0.02°. Half of the last
-// of them is counted, and half makes the Error, which assumes that no region or gap of
-// the allowed directions is narrower than 1.4°. OK is false if the smallest triangles
-// are not enough.
+// The sphere is divided into triangles of 1.4 to 2.2° a side. Those whose corners
+// differ, and those that touch one of them, are divided again, down to 0.03°. Half of
+// the last of them is counted, and half makes the Error, which assumes that no region or
+// gap of the allowed directions is narrower than 2.6°. OK is false if the smallest
+// triangles are not enough.
 //
 // A Shot outside its ranges is an error, and so is what Coverage refuses.
 func (r Rig) Allowed(shot Shot, tolerance float64) (SolidAngle, error) {

@@ -2,7 +2,6 @@ package rig_test
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -48,9 +47,9 @@ func TestEquivalentFocalLength(t *testing.T) {
 		width  unit.Length
 		across unit.Angle
 	}{{0, 1}, {-1, 1}, {unit.Length(math.NaN()), 1}, {36e-3, 0}, {36e-3, math.Pi}, {36e-3, unit.Angle(math.NaN())}, {11, -1}} {
-		if f, err := rig.EquivalentFocalLength(e.width, e.across); !errors.Is(err, rig.ErrInvalid) || f != 0 {
-			t.Errorf("%v: got %v, %v", e, f, err)
-		}
+		f, err := rig.EquivalentFocalLength(e.width, e.across)
+		trial.Refuses(t, rig.ErrInvalid, err)
+		assert.True(t, f == 0, "%v: got %v, %v", e, f, err)
 	}
 }
 
@@ -87,11 +86,24 @@ func TestAllowedOfCaps(t *testing.T) {
 		}
 		ref.Near(t, "P-Q1", solid, want, e)
 		if end := math.Abs(float64(e.cap / deg)); end > 0 {
-			ref.Equal(t, "P-Q2", a.Allows(toward(50+end-0.1, 0), shot), true, e)
-			ref.Equal(t, "P-Q2", a.Allows(toward(50-end-0.1, 0), shot), false, e)
+			ref.Equal(t, "P-Q2", a.Allows(trial.Toward(50+end-0.1, 0), shot), true, e)
+			ref.Equal(t, "P-Q2", a.Allows(trial.Toward(50-end-0.1, 0), shot), false, e)
 		}
-		ref.Equal(t, "P-Q2", a.Allows(toward(50, 0), shot), e.cap > 0, e)
+		ref.Equal(t, "P-Q2", a.Allows(trial.Toward(50, 0), shot), e.cap > 0, e)
 		assert.InDelta(t, want, solid, bound+1e-3, "%+v: the bound reported, and the frame's own size", e)
+	}
+}
+
+// A cap as narrow as the doc comment says is found wherever it is, also around the centre
+// of the largest triangle.
+func TestAllowedFindsSmallCaps(t *testing.T) {
+	const radius = 1.3 * math.Pi / 180
+	for _, at := range [][2]float64{{45, 35.26}, {-100, 20}} {
+		a := array(t, trial.Camera(t, projection.CameraSpec{Model: projection.Equidistant, FocalX: 1e4, FocalY: 1e4, Width: 1000, Height: 1000, MaxAngle: radius,
+			Pose: projection.Pose{Heading: unit.Angle(at[0]) * deg, Elevation: unit.Angle(at[1]) * deg}}))
+		got, err := a.Allowed(rig.Shot{Width: 2, Height: 2, Across: unit.Angle(2 * math.Atan(1/0.9e4))}, 1e-4)
+		require.NoError(t, err)
+		assert.InDelta(t, math.Pi*radius*radius, got.Value, got.Error+1e-5, "%v: the bound reported, and the frame's own size", at)
 	}
 }
 
@@ -101,7 +113,7 @@ func TestAllowsAgainstTheGrid(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 22))
 	var own []projection.Camera
 	for i := range 5 {
-		own = append(own, camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, -0.03, 0.004, -0.002, 0}, FocalX: 3000, FocalY: 3100, Width: 7000, Height: 6000, MaxAngle: 85 * deg,
+		own = append(own, trial.Camera(t, projection.CameraSpec{Model: trial.KannalaBrandt{1, -0.03, 0.004, -0.002, 0}, FocalX: 3000, FocalY: 3100, Width: 7000, Height: 6000, MaxAngle: 85 * deg,
 			Pose: projection.Pose{Heading: 72 * deg * unit.Angle(i), Roll: 0.1}}))
 	}
 	var mixed []projection.Camera
@@ -147,9 +159,7 @@ func TestAllowsAgainstTheGrid(t *testing.T) {
 			}
 		}
 	}
-	if yes < 40 || no < 40 || close > 5 {
-		t.Errorf("%d allowed, %d not, %d too near to tell: the test has lost its grip", yes, no, close)
-	}
+	assert.True(t, yes >= 40 && no >= 40 && close <= 5, "%d allowed, %d not, %d too near to tell: the test has lost its grip", yes, no, close)
 }
 
 // What PushInFrame gives is allowed; a little narrower is not.
@@ -158,7 +168,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	a := arrayOf(t, spec)
 	found := 0
 	for heading := -180.0; heading < 180; heading += 15 {
-		dir := toward(heading, 12)
+		dir := trial.Toward(heading, 12)
 		across, v, err := a.PushInFrame(dir, 1280, 720)
 		require.NoError(t, err)
 		if !v.OK {
@@ -166,30 +176,22 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 		}
 		found++
 		shot := rig.Shot{Width: 1280, Height: 720, Across: across}
-		if !a.Allows(dir, shot) {
-			t.Errorf("at %v° what PushInFrame gives, %v, is not allowed", heading, across)
-		}
+		assert.True(t, a.Allows(dir, shot), "at %v° what PushInFrame gives, %v, is not allowed", heading, across)
 		if shot.Across *= 0.9999; a.Allows(dir, shot) {
 			t.Errorf("at %v° narrower than PushInFrame gives, %v, is allowed", heading, shot.Across)
 		}
 	}
-	if found < 12 {
-		t.Errorf("a frame at %d headings", found)
-	}
+	assert.True(t, found >= 12, "a frame at %d headings", found)
 	// A lamp within the frame, though its corners are free, and one too small for
 	// the grid beside it.
-	dir := toward(0, 12)
+	dir := trial.Toward(0, 12)
 	across, v, err := a.PushInFrame(dir, 1280, 720)
 	require.NoError(t, err)
 	require.True(t, v.OK)
 	shot := rig.Shot{Width: 1280, Height: 720, Across: across * 1.05}
-	if !a.Allows(dir, shot) {
-		t.Fatal("not even a wider frame is allowed")
-	}
-	spec.Balls = append(spec.Balls, rig.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, toward(4, 14))), Radius: 0.5})
-	if arrayOf(t, spec).Allows(dir, shot) {
-		t.Error("the lamp is in the frame")
-	}
+	require.True(t, a.Allows(dir, shot), "not even a wider frame is allowed")
+	spec.Balls = append(spec.Balls, rig.Ball{Centre: r3.Add(r3.Vec{Y: 6}, r3.Scale(30, trial.Toward(4, 14))), Radius: 0.5})
+	assert.False(t, arrayOf(t, spec).Allows(dir, shot), "the lamp is in the frame")
 	// One smaller than the grid's steps, at a point of its middle row, column or
 	// neither.
 	spec = wheelhouse(t)
@@ -198,9 +200,7 @@ func TestAllowsWhatPushInFrameGives(t *testing.T) {
 	for _, at := range [][2]float64{{0, 0}, {9, 0}, {-9, 0}, {0, 7}, {0, -7}, {11, -5}} {
 		to := r3.Unit(pose.ToStage(r3.Vec{X: at[0] * step, Y: at[1] * step, Z: -1}))
 		spec.Balls = []rig.Ball{{Centre: r3.Scale(1e5, to), Radius: unit.Length(0.3 * 1e5 * step)}}
-		if arrayOf(t, spec).Allows(dir, shot) {
-			t.Errorf("the lamp at %v is in the frame", at)
-		}
+		assert.False(t, arrayOf(t, spec).Allows(dir, shot), "the lamp at %v is in the frame", at)
 	}
 }
 
@@ -230,7 +230,7 @@ func TestPushInFrameWhereNoWidthHolds(t *testing.T) {
 				require.InEpsilon(t, there.Factor, v.Factor, 1e-9, "roundings of the width")
 				coarse++
 			}
-			for half := 1e-3; half < 30; half *= 1.25 { // tan
+			for half := 1e-3; half < 30; half *= 1.5 { // tan
 				one, err := a.Judge(dir, rig.Shot{Width: w, Height: h, Across: unit.Angle(2 * math.Atan(half))})
 				require.NoError(t, err)
 				require.LessOrEqual(t, one.Factor, v.Factor*(1+1.001e-3), "%v, %d × %d, tan %v: %+v", dir, w, h, half, v)
@@ -245,9 +245,7 @@ func TestShotRefuses(t *testing.T) {
 	a := array(t, cube(t)...)
 	nan := math.NaN()
 	good := rig.Shot{Width: 100, Height: 100, Across: 40 * deg}
-	if !a.Allows(r3.Vec{Y: 1e-300}, good) || !a.Allows(r3.Vec{Y: -1e300}, good) {
-		t.Error("the shot is not allowed up and down")
-	}
+	assert.True(t, a.Allows(r3.Vec{Y: 1e-300}, good) && a.Allows(r3.Vec{Y: -1e300}, good), "the shot is not allowed up and down")
 	for _, s := range []rig.Shot{{}, {100, 0, 1}, {0, 100, 1}, {1<<24 + 1, 1, 1}, {100, 100, 0}, {100, 100, math.Pi}, {100, 100, unit.Angle(nan)}, {100, 100, -1}} {
 		got, err := a.Allowed(s, 1)
 		assert.ErrorIs(t, err, rig.ErrInvalid, "%+v", s)
@@ -255,16 +253,16 @@ func TestShotRefuses(t *testing.T) {
 		assert.False(t, a.Allows(r3.Vec{X: 1}, s), "%+v", s)
 	}
 	for _, d := range []r3.Vec{{}, {X: nan}, {Y: math.Inf(1)}} {
-		if a.Allows(d, good) {
-			t.Errorf("%v is allowed", d)
-		}
+		assert.False(t, a.Allows(d, good), "%v is allowed", d)
 	}
 	for _, tolerance := range []float64{0, -1, nan} {
 		_, err := a.Allowed(good, tolerance)
 		assert.ErrorIs(t, err, rig.ErrInvalid)
 		assert.ErrorContains(t, err, "tolerance")
 	}
-	got, err := array(t, cube(t)[0]).Allowed(good, 1e-9)
+	small, err := projection.NewView(projection.ViewSpec{Width: 1000, Height: 1000, Across: 45 * deg})
+	require.NoError(t, err)
+	got, err := array(t, small).Allowed(good, 1e-9)
 	assert.NoError(t, err)
 	assert.True(t, !got.OK && got.Error > 1e-9 && got.Value > 0, "the smallest triangles are not enough: %+v", got)
 	var zero rig.Rig
@@ -275,28 +273,28 @@ func TestShotRefuses(t *testing.T) {
 
 // A map of 5° steps: what a picture of 720 × 360 directions takes is a hundred
 // times that.
-func BenchmarkAllows(b *testing.B) {
+func BenchmarkShots(b *testing.B) {
 	a := arrayOf(b, wheelhouse(b))
 	for _, s := range []rig.Shot{{1920, 1080, 35 * deg}, {1920, 1080, 60 * deg}, {3840, 2160, 70 * deg}} {
-		b.Run(fmt.Sprintf("%dx%d/%.0f°", s.Width, s.Height, float64(s.Across/deg)), func(b *testing.B) {
-			n := 0
-			for range b.N {
-				for h := -180.0; h < 180; h += 5 {
-					for e := -90.0; e < 90; e += 5 {
-						a.Allows(toward(h, e), s)
-						n++
+		for name, do := range map[string]func(dir r3.Vec){"allows": func(dir r3.Vec) { a.Allows(dir, s) }, "judge": func(dir r3.Vec) { a.Judge(dir, s) }} {
+			b.Run(fmt.Sprintf("%s/%dx%d/%.0f°", name, s.Width, s.Height, float64(s.Across/deg)), func(b *testing.B) {
+				for range b.N {
+					for h := -180.0; h < 180; h += 5 {
+						for e := -90.0; e < 90; e += 5 {
+							do(trial.Toward(h, e))
+						}
 					}
 				}
-			}
-			b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "directions/s")
-		})
+				b.ReportMetric(float64(b.N*72*36)/b.Elapsed().Seconds(), "directions/s")
+			})
+		}
 	}
 }
 
 func BenchmarkPushInFrame(b *testing.B) {
 	a := arrayOf(b, wheelhouse(b))
 	for range b.N {
-		a.PushInFrame(toward(15, 20), 1920, 1080)
+		a.PushInFrame(trial.Toward(15, 20), 1920, 1080)
 	}
 }
 
@@ -307,13 +305,11 @@ func TestJudgeOfConstantDensity(t *testing.T) {
 	for _, across := range []float64{20, 28, 30, 50, 90} {
 		shot := rig.Shot{Width: 1920, Height: 1080, Across: unit.Angle(across) * deg}
 		f := 960 / math.Tan(across*math.Pi/360)
-		v, err := a.Judge(toward(40, 0), shot)
+		v, err := a.Judge(trial.Toward(40, 0), shot)
 		require.NoError(t, err)
 		want := min(d*f/(f*f+960*960+540*540), d/f) // the centre, where the corners are finer
 		ref.Near(t, "P-Q3", v.Factor, want, across)
-		if v.OK != (want >= 1) || (v.Limit == rig.NoLimit) != v.OK || v.Limit == rig.Unseen {
-			t.Errorf("%v°: %+v; want a factor of %v", across, v, want)
-		}
+		assert.True(t, v.OK == (want >= 1) && (v.Limit == rig.NoLimit) == v.OK && v.Limit != rig.Unseen, "%v°: %+v; want a factor of %v", across, v, want)
 		if x, y := math.Abs(v.X-960), math.Abs(v.Y-540); x != 960 || y != 540 {
 			t.Errorf("%v°: the worst is at (%v, %v) px", across, v.X, v.Y)
 		}
@@ -326,17 +322,15 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(81, 82))
 	fine, coarse, unseen := 0, 0, 0
-	for range 24 {
+	for range 12 {
 		a, _ := someRig(t, rng, 1+rng.IntN(8))
 		for range 30 {
 			shot := rig.Shot{Width: 100 + rng.IntN(1500), Height: 100 + rng.IntN(1000), Across: unit.Angle(5+80*rng.Float64()) * deg}
 			dir := r3.Vec{X: rng.NormFloat64(), Y: 0.4 * rng.NormFloat64(), Z: rng.NormFloat64()}
-			lon, lat := lonLat(dir)
+			lon, lat := trial.LonLat(dir)
 			view, err := projection.NewView(projection.ViewSpec{Width: shot.Width, Height: shot.Height, Across: shot.Across,
 				Pose: projection.Pose{Heading: unit.Angle(lon) * deg, Elevation: unit.Angle(lat) * deg}})
-			if err != nil {
-				t.Fatal(err)
-			}
+			require.NoError(t, err)
 			w, h := float64(shot.Width), float64(shot.Height)
 			f := w / 2 / math.Tan(float64(shot.Across)/2)
 			// Source pixels per delivered pixel, by the density of the view itself
@@ -379,9 +373,7 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 		}
 	}
 	t.Logf("%d fine, %d coarse, %d unseen", fine, coarse, unseen)
-	if min(fine, coarse, unseen) < 40 {
-		t.Error("the test has lost its grip")
-	}
+	assert.True(t, min(fine, coarse, unseen) >= 40, "the test has lost its grip")
 }
 
 // A frame that is fine as far as it is seen, but not all of it is: narrower views are
@@ -389,20 +381,14 @@ func TestJudgeAgainstTheGrid(t *testing.T) {
 func TestJudgeFindsTheUnseenEdge(t *testing.T) {
 	a := array(t, round(t, projection.Equidistant, 4000, 30*deg, 0))
 	shot := rig.Shot{Width: 960, Height: 540, Across: 70 * deg}
-	narrowest, v, err := a.PushInFrame(toward(0, 0), shot.Width, shot.Height)
+	narrowest, v, err := a.PushInFrame(trial.Toward(0, 0), shot.Width, shot.Height)
 	require.NoError(t, err)
-	if !v.OK || !(narrowest < shot.Across) {
-		t.Fatalf("the narrowest is %v, %v", narrowest, v)
-	}
-	v, err = a.Judge(toward(0, 0), shot)
+	require.True(t, v.OK && narrowest < shot.Across, "the narrowest is %v, %v", narrowest, v)
+	v, err = a.Judge(trial.Toward(0, 0), shot)
 	require.NoError(t, err)
-	if v.OK || v.Limit != rig.Unseen || v.Factor != 0 {
-		t.Errorf("got %+v", v)
-	}
-	if a.Count(v.Dir) != 0 {
-		t.Errorf("%v is seen", v.Dir)
-	}
-	if v, _ := a.Judge(toward(0, 0), rig.Shot{Width: 960, Height: 540, Across: narrowest}); !v.OK {
+	assert.True(t, !v.OK && v.Limit == rig.Unseen && v.Factor == 0, "got %+v", v)
+	assert.True(t, a.Count(v.Dir) == 0, "%v is seen", v.Dir)
+	if v, _ := a.Judge(trial.Toward(0, 0), rig.Shot{Width: 960, Height: 540, Across: narrowest}); !v.OK {
 		t.Errorf("the narrowest: %+v", v)
 	}
 }
@@ -424,9 +410,7 @@ func TestVerdictsAreNumbers(t *testing.T) {
 					require.ErrorIs(t, err, rig.ErrInvalid)
 					require.Zero(t, v)
 				}
-				if v.OK != array.Allows(dir, shot) {
-					t.Errorf("%v, %+v: %+v, %v", dir, shot, v, err)
-				}
+				assert.True(t, v.OK == array.Allows(dir, shot), "%v, %+v: %+v, %v", dir, shot, v, err)
 			}
 		}
 	}
@@ -436,19 +420,4 @@ func TestVerdictsAreNumbers(t *testing.T) {
 	text, err := json.Marshal(v)
 	require.NoError(t, err)
 	require.Contains(t, string(text), `"Limit":"unseen"`)
-}
-
-func BenchmarkJudge(b *testing.B) {
-	a := arrayOf(b, wheelhouse(b))
-	shot := rig.Shot{Width: 1920, Height: 1080, Across: 60 * deg}
-	n := 0
-	for range b.N {
-		for h := -180.0; h < 180; h += 5 {
-			for e := -90.0; e < 90; e += 5 {
-				a.Judge(toward(h, e), shot)
-				n++
-			}
-		}
-	}
-	b.ReportMetric(float64(n)/b.Elapsed().Seconds(), "directions/s")
 }

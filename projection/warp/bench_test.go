@@ -91,19 +91,32 @@ func BenchmarkView(b *testing.B) {
 }
 
 // BenchmarkMovingEye makes a map and a frame of a wall for each position of an eye, on
-// one worker.
+// one worker. The smaller frame reads levels of the plate's image pyramid.
 func BenchmarkMovingEye(b *testing.B) {
 	source := newFisheye(8000, 180*degree, 0, 0)
-	src, dst := newFrame[uint16](b, source.w, source.h, 3), newFrame[uint16](b, 3840, 2160, 3)
-	paint(src, func(x, y, c int) float64 { return float64((x*7 + y*13 + c*5) & 255) })
-	b.ReportAllocs()
-	turn := unit.Angle(0)
-	for b.Loop() {
-		turn += 0.1 * degree
-		m := newMap(b, newView(3840, 2160, 90*degree, turn, 0, 0), source)
-		mustWarp(b, dst, src, m, warp.Options{Workers: 1})
+	plate := newFrame[uint16](b, source.w, source.h, 3)
+	paint(plate, func(x, y, c int) float64 { return float64((x*7 + y*13 + c*5) & 255) })
+	for _, w := range []int{3840, 640} {
+		h := w * 9 / 16
+		dst := newFrame[uint16](b, w, h, 3)
+		for _, still := range []bool{false, true} {
+			b.Run(fmt.Sprintf("width=%d/still=%v", w, still), func(b *testing.B) {
+				src := plate
+				if still {
+					src = src.Still()
+				}
+				var m warp.Map
+				turn := unit.Angle(0)
+				b.ReportAllocs()
+				for b.Loop() {
+					turn += 0.1 * degree
+					require.NoError(b, m.Remake(b.Context(), newView(w, h, 90*degree, turn, 0, 0), source, warp.MapOptions{Workers: 1}))
+					mustWarp(b, dst, src, &m, warp.Options{Workers: 1})
+				}
+				megapixels(b, w, h)
+			})
+		}
 	}
-	megapixels(b, 3840, 2160)
 }
 
 func benchmarkView[T warp.Sample](b *testing.B) {

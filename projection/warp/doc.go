@@ -23,7 +23,7 @@
 // Bad input is an error that wraps ErrInvalid. A cancelled call returns the
 // context's error; what it was to fill is then partly written. Results do not depend
 // on the number of workers. The zero value of options is the default. Maps,
-// priorities and transfers are immutable and safe for concurrent use.
+// priorities and transfers are safe for concurrent use, but for Map.Remake.
 //
 // Sources, targets, margins, costs and Progress are called from several
 // goroutines; Progress one call at a time. A panic in them goes on in the goroutine

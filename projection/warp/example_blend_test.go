@@ -185,18 +185,18 @@ func savePNG(name string, picture image.Image) error {
 }
 
 // A wall whose tracked camera moves: its middle shows a point of the plate farther
-// to the right in each frame. A map is made while the next frame is read.
+// to the right in each frame. The plate is a still; a moving one has no Frame here,
+// and is read by Read while the map is made.
 func ExampleRunSequence_movingEye() {
+	plate, _ := warp.NewFrame(warp.FrameSpec[uint16]{Width: 800, Height: 800, Channels: 1})
+	paint(plate, func(x, _, _ int) float64 { return 10 * float64(x) }) // from a file
+	var m warp.Map
 	err := warp.RunSequence(context.Background(), warp.Sequence[uint16]{
 		First: 1, Count: 3, Channels: 1,
-		Layers: make([]warp.Layer[uint16], 1),
+		Layers: []warp.Layer[uint16]{{Frame: plate.Still()}},
 		Map: func(ctx context.Context, n, _ int) (*warp.Map, error) {
 			wall := newView(200, 100, 50*degree, 9*degree*unit.Angle(n), 0, 0)
-			return warp.NewMap(ctx, wall, newFisheye(800, 180*degree, 0, 0), warp.MapOptions{})
-		},
-		Read: func(_ context.Context, _ int, into []warp.Frame[uint16]) error {
-			paint(into[0], func(x, _, _ int) float64 { return 10 * float64(x) }) // from a file
-			return nil
+			return &m, m.Remake(ctx, wall, newFisheye(800, 180*degree, 0, 0), warp.MapOptions{})
 		},
 		Write: func(_ context.Context, n int, wall warp.Frame[uint16], _ warp.Frame[float32]) error {
 			fmt.Println(n, wall.Row(50)[100]/10) // to the wall

@@ -38,6 +38,7 @@ type FrameSpec[T Sample] struct {
 type Frame[T Sample] struct {
 	pix                   []T
 	width, height, ch, st int
+	still                 *stillLevels[T] // nil: samples may change between calls
 }
 
 // NewFrame checks a spec. The slice must hold every row in full. What lies between
@@ -75,6 +76,16 @@ func NewFrame[T Sample](spec FrameSpec[T]) (Frame[T], error) {
 		inLargePages(pix)
 	}
 	return Frame[T]{pix: pix[:need:need], width: spec.Width, height: spec.Height, ch: spec.Channels, st: st}, nil
+}
+
+// Still is the frame of a source that does not change, as one plate for many positions
+// of an eye. Warp and Blend then keep its image pyramid, which takes up to a third of
+// the frame's memory, for the next call. If samples have changed, ask for it again.
+func (f Frame[T]) Still() Frame[T] {
+	if f.pix != nil {
+		f.still = new(stillLevels[T])
+	}
+	return f
 }
 
 // Size gives the number of pixels across and down.

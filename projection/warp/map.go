@@ -13,9 +13,9 @@ const cellSide = 32
 type Map struct {
 	// locate gives the source position of any target position: from target and
 	// source, or between pixels.
-	locate  func(x, y float64) (sx, sy float64, ok bool)
-	margin  marginer // nil: the edges of the raster
-	margins atomic.Pointer[[]marginFit]
+	locate                func(x, y float64) (sx, sy float64, ok bool)
+	margin                marginer // nil: the edges of the raster
+	margins, spareMargins atomic.Pointer[margins]
 
 	width, height       int // of the target
 	targetWraps         bool
@@ -25,6 +25,7 @@ type Map struct {
 	colEdges, rowEdges []int   // cells span [edge[i], edge[i+1])
 	colOf, rowOf       []int32 // cell of a target column, of a row
 	cells              []cell  // row after row
+	maker              *builder
 
 	major, minor float64 // largest scales along major and along minor axes
 	report       MapReport
@@ -36,6 +37,8 @@ type cell struct {
 	smooth *smoothCell
 	stored *storedCell
 	minify bool // somewhere in it a scale is above plainScale
+
+	spare *storedCell // memory for stored
 }
 
 // smoothCell interpolates positions by biquadratics in u and v. These run from −1

@@ -41,6 +41,18 @@ type MapOptions struct {
 // stored, as along the creases of a folded target, the map takes longer than a warp:
 // see MapReport.StoredFraction.
 func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) (*Map, error) {
+	m := new(Map)
+	if err := m.Remake(ctx, target, source, opts); err != nil {
+		return nil, err
+	}
+	return m, nil
+}
+
+// Remake makes m the map of a target from a source, as NewMap does, in the memory
+// that m has. It is for a map that changes from frame to frame, as that of a wall for
+// a moving eye. Nothing may use m meanwhile. After an error m has no positions.
+func (m *Map) Remake(ctx context.Context, target Target, source Source, opts MapOptions) error {
+	m.width = 0
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)
 	if valid.Absent(target) {
@@ -50,7 +62,7 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 		c.Fault("source", "nil", "must be given")
 	}
 	if !c.OK() {
-		return nil, c.Err()
+		return c.Err()
 	}
 	var spec SourceSpec
 	spec.Width, spec.Height = source.Size()
@@ -60,53 +72,72 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 	if w, ok := source.(yWrapper); ok {
 		spec.WrapY = w.WrapY()
 	}
-	if m, ok := source.(marginer); ok {
-		spec.Margin = m.Margin
-	}
 	width, height := target.Size()
 	var xs, ys []float64
 	if b, ok := target.(breaker); ok {
 		xs, ys = b.Breaks()
 	}
-	b := newBuilder(c, width, height, xs, ys, spec, opts)
-	if !c.OK() {
-		return nil, c.Err()
+	b := m.maker
+	if b == nil {
+		b = newBuilder(m)
 	}
+	if !b.begin(c, width, height, xs, ys, spec, opts) {
+		return c.Err()
+	}
+	b.target, b.source, b.locate = target, source, b.throughFn
+	b.margin, _ = source.(marginer)
 	if j, ok := source.(breaker); ok {
 		b.jointsX, b.jointsY = j.Breaks()
 	}
-	m := b.Map
-	if w, ok := target.(xWrapper); ok {
-		m.targetWraps = w.WrapX()
+	w, ok := target.(xWrapper)
+	m.targetWraps = ok && w.WrapX()
+	err := b.eachRow(ctx, 0, b.fitFn)
+	if err == nil {
+		err = b.eachRow(ctx, 1, b.settleFn)
 	}
-	m.locate = func(x, y float64) (sx, sy float64, ok bool) {
-		dir, ok := target.Unproject(x, y)
-		if !ok {
-			return 0, 0, false
-		}
-		sx, sy, ok = source.Project(dir)
-		if !ok {
-			return 0, 0, false
-		}
-		return m.inside(sx, sy)
-	}
-	if err := b.eachRow(ctx, 0, func(row int, _ *scratch) { b.fitRow(row) }); err != nil {
-		return nil, err
-	}
-	if err := b.eachRow(ctx, 1, b.settleRow); err != nil {
-		return nil, err
+	if err != nil {
+		m.width = 0
+		return err
 	}
 	b.sum()
-	return m, nil
+	return nil
 }
 
-// builder makes a map.
+// builder makes a map. The map keeps it for its memory.
 type builder struct {
 	*Map
+	target           Target
+	source           Source
 	opts             MapOptions
-	seen             []seen  // of each cell
-	tally            []tally // of each row of cells
+	seen             []seen         // of each cell
+	tally            []tally        // of each row of cells
+	smooth           [][]smoothCell // of each row of cells that has such
 	jointsX, jointsY []float64
+	workers          workers
+
+	// Bound once: binding allocates.
+	throughFn       func(x, y float64) (sx, sy float64, ok bool)
+	fitFn, settleFn func(row int, s *scratch)
+}
+
+func newBuilder(m *Map) *builder {
+	b := &builder{Map: m}
+	b.throughFn, b.fitFn, b.settleFn = b.through, b.fitRow, b.settleRow
+	m.maker = b
+	return b
+}
+
+// through is the source position of what a target position sees.
+func (b *builder) through(x, y float64) (sx, sy float64, ok bool) {
+	dir, ok := b.target.Unproject(x, y)
+	if !ok {
+		return 0, 0, false
+	}
+	sx, sy, ok = b.source.Project(dir)
+	if !ok {
+		return 0, 0, false
+	}
+	return b.inside(sx, sy)
 }
 
 // seen counts which of the points looked at in a cell see the source.
@@ -118,8 +149,8 @@ const (
 	all
 )
 
-// newBuilder begins a map without positions, or tells c what is wrong.
-func newBuilder(c *valid.Checker, width, height int, breaksX, breaksY []float64, source SourceSpec, opts MapOptions) *builder {
+// begin begins a map without positions, or tells c what is wrong.
+func (b *builder) begin(c *valid.Checker, width, height int, breaksX, breaksY []float64, source SourceSpec, opts MapOptions) (ok bool) {
 	if opts.Tolerance == 0 {
 		opts.Tolerance = 1.0 / 64
 	}
@@ -127,35 +158,53 @@ func newBuilder(c *valid.Checker, width, height int, breaksX, breaksY []float64,
 	c.Number("Tolerance", opts.Tolerance, "px", valid.Closed[float64](1e-9, 1e6))
 	c.Int("target width", width, "px", 1, maxSide)
 	c.Int("target height", height, "px", 1, maxSide)
-	m := &Map{
-		width: width, height: height,
-		srcWidth: source.Width, srcHeight: source.Height,
-		wrap: source.WrapX, poles: source.WrapX && source.WrapY,
+	c.Int("source width", source.Width, "px", 1, maxSide)
+	c.Int("source height", source.Height, "px", 1, maxSide)
+	poles := source.WrapX && source.WrapY
+	if poles && source.Width%2 != 0 {
+		c.Fault("source width", fmt.Sprintf("%d px", source.Width), "must be even where there are poles")
 	}
+	if !c.OK() {
+		return false
+	}
+	m := b.Map
+	m.colEdges, m.rowEdges = divide(m.colEdges[:0], width, breaksX), divide(m.rowEdges[:0], height, breaksY)
+	rows, cols := len(m.rowEdges)-1, len(m.colEdges)-1
+	if int64(rows)*int64(cols) > maxCells {
+		c.Fault("target", fmt.Sprintf("%d × %d px", width, height), "must be at most %d cells of %d × %d px", maxCells, cellSide, cellSide)
+		return false
+	}
+	m.width, m.height = width, height
+	m.srcWidth, m.srcHeight, m.wrap, m.poles = source.Width, source.Height, source.WrapX, poles
+	m.margin = nil
 	if source.Margin != nil {
 		m.margin = marginFunc(source.Margin)
 	}
-	c.Int("source width", m.srcWidth, "px", 1, maxSide)
-	c.Int("source height", m.srcHeight, "px", 1, maxSide)
-	if m.poles && m.srcWidth%2 != 0 {
-		c.Fault("source width", fmt.Sprintf("%d px", m.srcWidth), "must be even where there are poles")
+	if old := m.margins.Swap(nil); old != nil {
+		m.spareMargins.Store(old)
 	}
-	if !c.OK() {
-		return nil
+	m.colOf, m.rowOf = cellOf(m.colOf, m.colEdges), cellOf(m.rowOf, m.rowEdges)
+	m.cells = extend(m.cells, rows*cols)
+	for i := range m.cells {
+		m.cells[i] = cell{spare: m.cells[i].spare}
 	}
-	m.colEdges, m.rowEdges = divide(m.width, breaksX), divide(m.height, breaksY)
-	rows, cols := len(m.rowEdges)-1, len(m.colEdges)-1
-	if int64(rows)*int64(cols) > maxCells {
-		c.Fault("target", fmt.Sprintf("%d × %d px", m.width, m.height), "must be at most %d cells of %d × %d px", maxCells, cellSide, cellSide)
-		return nil
-	}
-	m.colOf, m.rowOf = cellOf(m.colEdges), cellOf(m.rowEdges)
-	m.cells = make([]cell, rows*cols)
-	b := &builder{Map: m, opts: opts, seen: make([]seen, rows*cols), tally: make([]tally, rows)}
+	b.opts, b.jointsX, b.jointsY = opts, nil, nil
+	b.seen, b.tally, b.smooth = extend(b.seen, rows*cols), extend(b.tally, rows), extend(b.smooth, rows)
 	for row := range b.tally {
-		b.tally[row].smallest = math.Inf(1)
+		b.tally[row] = tally{smallest: math.Inf(1)}
 	}
-	return b
+	return true
+}
+
+// keep makes a cell smooth.
+func (b *builder) keep(row, col int, c *smoothCell) {
+	cols := len(b.colEdges) - 1
+	if len(b.smooth[row]) != cols {
+		b.smooth[row] = extend(b.smooth[row], cols)
+	}
+	kept := &b.smooth[row][col]
+	*kept = *c
+	b.cell(row, col).smooth = kept
 }
 
 // eachRow works through the rows of cells, in the first or second of two passes.
@@ -165,14 +214,14 @@ func (b *builder) eachRow(ctx context.Context, pass int, work func(row int, s *s
 	if progress != nil {
 		progress = func(done, _ int) { b.opts.Progress(pass*rows+done, 2*rows) }
 	}
-	var g workers
-	return g.run(ctx, b.opts.Workers, rows, progress, work)
+	return b.workers.run(ctx, b.opts.Workers, rows, progress, work)
 }
 
-// divide cuts n pixels into cells, none of which holds a break. A pixel lies
-// on the side of a break on which its centre does.
-func divide(n int, breaks []float64) (edges []int) {
-	cuts := []int{0, n}
+// divide cuts n pixels into cells, none of which holds a break, and adds their edges
+// to those given. A pixel lies on the side of a break on which its centre does.
+func divide(edges []int, n int, breaks []float64) []int {
+	var few [8]int
+	cuts := append(few[:0], 0, n)
 	for _, b := range breaks {
 		if b > 0 && b < float64(n) {
 			cuts = append(cuts, int(math.Ceil(b-0.5)))
@@ -191,8 +240,8 @@ func divide(n int, breaks []float64) (edges []int) {
 }
 
 // cellOf is the cell of each pixel between the edges.
-func cellOf(edges []int) []int32 {
-	of := make([]int32, edges[len(edges)-1])
+func cellOf(of []int32, edges []int) []int32 {
+	of = extend(of, edges[len(edges)-1])
 	for i := range edges[1:] {
 		for x := edges[i]; x < edges[i+1]; x++ {
 			of[x] = int32(i)
@@ -202,7 +251,7 @@ func cellOf(edges []int) []int32 {
 }
 
 // fitRow evaluates the nodes of a row of cells and fits their polynomials.
-func (b *builder) fitRow(row int) {
+func (b *builder) fitRow(row int, _ *scratch) {
 	cols := len(b.colEdges) - 1
 	for col := range cols {
 		c := b.cell(row, col)
@@ -283,8 +332,7 @@ func (b *builder) fit(row, col int, c *cell) (seen seen, worst float64) {
 	case b.between(row, col) < 12:
 		return some, 0
 	}
-	kept := smooth // only now on the heap
-	c.smooth = &kept
+	b.keep(row, col, &smooth)
 	return all, worst
 }
 
@@ -464,7 +512,10 @@ func (b *builder) store(row, col int, t *tally, position func(x, y int) (sx, sy 
 				continue
 			}
 			if c == nil {
-				c = &storedCell{x: sx, y: sy, offsets: make([]float32, 2*b.area(row, col))}
+				if c = b.cell(row, col).spare; c == nil {
+					c = new(storedCell)
+				}
+				*c = storedCell{x: sx, y: sy, offsets: extend(c.offsets, 2*b.area(row, col))}
 				for i := range c.offsets {
 					c.offsets[i] = float32(math.NaN())
 				}
@@ -476,8 +527,10 @@ func (b *builder) store(row, col int, t *tally, position func(x, y int) (sx, sy 
 			t.seen++
 		}
 	}
-	*b.cell(row, col) = cell{stored: c}
+	into := b.cell(row, col)
+	into.smooth, into.stored = nil, c
 	if c != nil {
+		into.spare = c
 		t.stored += b.area(row, col)
 	}
 }

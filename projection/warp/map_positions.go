@@ -51,8 +51,8 @@ func NewMapFromPositions[T float32 | float64](ctx context.Context, p Positions[T
 			width, height = 1, 1 // take no memory for what is not there
 		}
 	}
-	b := newBuilder(c, width, height, nil, nil, source, opts)
-	if !c.OK() {
+	b := newBuilder(new(Map))
+	if !b.begin(c, width, height, nil, nil, source, opts) {
 		return nil, c.Err()
 	}
 	err := b.eachRow(ctx, 0, func(row int, _ *scratch) {
@@ -89,7 +89,7 @@ func (b *builder) settleKnown(row int, position func(x, y int) (sx, sy float64, 
 	var f fitting
 	for col := range len(b.colEdges) - 1 {
 		if smooth, worst := b.fitKnown(row, col, &f, position); smooth != nil {
-			b.cell(row, col).smooth = smooth
+			b.keep(row, col, smooth)
 			t.err = max(t.err, worst)
 			t.seen += b.area(row, col)
 		} else {

@@ -81,15 +81,16 @@ func (b *builder) sum() {
 		total.smallest = 0
 	}
 	bytes := int(unsafe.Sizeof(*b.Map)) + 4*(len(b.colOf)+len(b.rowOf)) + 8*(len(b.colEdges)+len(b.rowEdges))
+	bytes += int(unsafe.Sizeof(*b)) + cap(b.seen) + int(unsafe.Sizeof(tally{}))*cap(b.tally)
 	for i := range b.cells {
 		c := &b.cells[i]
 		bytes += int(unsafe.Sizeof(*c))
-		if c.smooth != nil {
-			bytes += int(unsafe.Sizeof(*c.smooth))
+		if c.spare != nil {
+			bytes += int(unsafe.Sizeof(*c.spare)) + 4*cap(c.spare.offsets)
 		}
-		if c.stored != nil {
-			bytes += int(unsafe.Sizeof(*c.stored)) + 4*cap(c.stored.offsets)
-		}
+	}
+	for _, row := range b.smooth {
+		bytes += int(unsafe.Sizeof(smoothCell{})) * cap(row)
 	}
 	area := float64(b.width) * float64(b.height)
 	b.major, b.minor = math.Sqrt(total.major), math.Sqrt(total.minor)

@@ -22,26 +22,46 @@ func (f *marginFit) along(v float64) (q quadratic) {
 	return q
 }
 
+// margins are those of the cells of a map.
+type margins struct {
+	m     *Map
+	cells []marginFit
+	rowFn func(row int, _ *scratch) // bound once: binding allocates
+}
+
+func newMargins(m *Map) *margins {
+	all := &margins{m: m}
+	all.rowFn = all.row
+	return all
+}
+
+// row prepares a row of cells.
+func (all *margins) row(row int, _ *scratch) {
+	cols := len(all.m.colEdges) - 1
+	for i := row * cols; i < (row+1)*cols; i++ {
+		all.cells[i] = marginFit{}
+		if c := all.m.cells[i].smooth; c != nil {
+			all.cells[i] = all.m.fitMargin(c)
+		}
+	}
+}
+
 // fitMargins prepares the margins of all smooth cells, once for a map: Blend needs
 // that of every pixel, and sources may be slow. A cell whose check points exceed
 // the tolerance, as where another limit becomes the nearest, is evaluated pixel by
 // pixel.
-func (m *Map) fitMargins(ctx context.Context, n int) error {
+func (m *Map) fitMargins(ctx context.Context, g *workers, n int) error {
 	if m.margin == nil || m.margins.Load() != nil {
 		return nil // the edges of the raster are quick
 	}
-	cols := len(m.colEdges) - 1
-	all := make([]marginFit, len(m.cells))
-	var g workers
-	err := g.run(ctx, n, len(m.rowEdges)-1, nil, func(row int, _ *scratch) {
-		for i := row * cols; i < (row+1)*cols; i++ {
-			if c := m.cells[i].smooth; c != nil {
-				all[i] = m.fitMargin(c)
-			}
-		}
-	})
+	all := m.spareMargins.Swap(nil)
+	if all == nil {
+		all = newMargins(m)
+	}
+	all.cells = extend(all.cells, len(m.cells))
+	err := g.run(ctx, n, len(m.rowEdges)-1, nil, all.rowFn)
 	if err == nil {
-		m.margins.Store(&all)
+		m.margins.Store(all)
 	}
 	return err
 }
@@ -72,7 +92,7 @@ func (r *run) smoothMargin() (q quadratic, ok bool) {
 	if all == nil {
 		return q, false
 	}
-	f := &(*all)[r.row*(len(r.m.colEdges)-1)+r.col]
+	f := &all.cells[r.row*(len(r.m.colEdges)-1)+r.col]
 	if !f.smooth {
 		return q, false
 	}

@@ -2,6 +2,7 @@ package warp
 
 import (
 	"math"
+	"sync"
 
 	"example.com/platewright/internal/lanes"
 )
@@ -172,4 +173,25 @@ func (c *coarse) line(n int) []float32 {
 func (c *coarse) value(n int) []float32 {
 	c.values = extend(c.values, n)
 	return c.values
+}
+
+// stillLevels are the levels of a frame that does not change: one pyramid for each
+// kind of edges that maps give the frame.
+type stillLevels[T Sample] [3]stillPyramid[T]
+
+type stillPyramid[T Sample] struct {
+	mu sync.Mutex
+	sampler[T]
+}
+
+// pyramid is that for the edges of a sampler.
+func (all *stillLevels[T]) pyramid(s *sampler[T]) *stillPyramid[T] {
+	kind := 0
+	if s.wrap {
+		kind++
+	}
+	if s.poles {
+		kind++
+	}
+	return &all[kind]
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 
 	"example.com/platewright/internal/valid"
@@ -19,16 +20,19 @@ import (
 type Sequence[T Sample] struct {
 	First, Count int // frames First to First + Count − 1
 
-	// Layers are as for Blend, but without frames: RunSequence makes those.
+	// Layers are as for Blend. One without a frame gets frames from RunSequence, for
+	// Read to fill. One with a frame shows that in all of the sequence; if it is made by
+	// Frame.Still, its image pyramid is kept.
 	Layers   []Layer[T]
 	Channels int  // of all frames, 1 to 4
 	Coverage bool // whether Write receives it
 
 	// Map gives the map of a layer for frame n, as for a moving eye. It is nil if
 	// maps do not change; else the Map of every layer must be nil. Sizes must be
-	// those of frame First. A map may be returned again. Map is called in order of
-	// frames and layers, one call at a time, in the goroutine of RunSequence, while
-	// the next frame is read and the one before is written.
+	// those of frame First. A map may be returned again, and made anew by Map.Remake
+	// before: the frame that it was for is finished. Map is called in order of frames
+	// and layers, one call at a time, in the goroutine of RunSequence, while the next
+	// frame is read and the one before is written.
 	Map func(ctx context.Context, n, layer int) (*Map, error)
 
 	// Depth is the number of sets of source frames, and of target frames, held in
@@ -37,7 +41,8 @@ type Sequence[T Sample] struct {
 	Depth int
 
 	// Read fills one frame per layer, of the size of the layer's source, with frame
-	// n. The frames still hold an earlier one.
+	// n. The frames still hold an earlier one. A layer with a frame of its own has the
+	// zero frame there. If all have, Read may be nil.
 	Read func(ctx context.Context, n int, into []Frame[T]) error
 
 	// Write takes the blend of frame n and its coverage, or the zero frame. Both are
@@ -52,7 +57,8 @@ type Sequence[T Sample] struct {
 
 // RunSequence reads, blends and writes the frames of a sequence, neighbouring
 // frames at the same time. In steady state nothing is allocated but what Map, Read
-// and Write allocate, and margins for each new map of a source that has a Margin.
+// and Write allocate, and margins for each new map, if its source has a Margin: a
+// map made by Map.Remake has room for them.
 // A single layer is treated as by Warp, but for its gain.
 //
 // The first error ends everything: the context given to Map, Read and Write is
@@ -100,8 +106,8 @@ func (s *Sequence[T]) check(ctx context.Context) error {
 	c.Int("Channels", s.Channels, "", 1, 4)
 	c.Int("Depth", s.Depth, "", 0, 64)
 	checkWorkers(c, s.Options.Workers)
-	if s.Read == nil {
-		c.Fault("Read", "nil", "must be given")
+	if s.Read == nil && slices.ContainsFunc(s.Layers, func(l Layer[T]) bool { return l.Frame.pix == nil }) {
+		c.Fault("Read", "nil", "must be given for a layer without a frame")
 	}
 	if s.Write == nil {
 		c.Fault("Write", "nil", "must be given")
@@ -118,9 +124,6 @@ func (s *Sequence[T]) check(ctx context.Context) error {
 			c.Fault(fmt.Sprintf("layer %d: map", i), "given", "must be nil if Sequence.Map gives it")
 		case s.Map == nil && (l.Map == nil || l.Map.width == 0):
 			c.Fault(fmt.Sprintf("layer %d: map", i), "none", "must be made by NewMap")
-		}
-		if l.Frame.pix != nil {
-			c.Fault(fmt.Sprintf("layer %d: source frame", i), "given", "must be the zero frame: it is made here")
 		}
 	}
 	return c.Err()
@@ -167,6 +170,9 @@ func (r *runner[T]) fill() error {
 		p := &plates[T]{layers: append([]Layer[T](nil), layers...), frames: make([]Frame[T], len(layers))}
 		for i := range p.layers {
 			l := &p.layers[i]
+			if l.Frame.pix != nil {
+				continue
+			}
 			f, err := NewFrame(FrameSpec[T]{Width: l.Map.srcWidth, Height: l.Map.srcHeight, Channels: r.Channels})
 			if err != nil {
 				return err
@@ -253,11 +259,16 @@ func (r *runner[T]) reading() {
 		}
 		p.n = r.First + k
 		for i := range p.frames {
-			p.frames[i] = p.layers[i].Frame
+			p.frames[i] = Frame[T]{}
+			if r.Layers[i].Frame.pix == nil {
+				p.frames[i] = p.layers[i].Frame
+			}
 		}
-		if err := r.Read(r.ctx, p.n, p.frames); err != nil {
-			r.fail(p.n, "read", err)
-			return
+		if r.Read != nil {
+			if err := r.Read(r.ctx, p.n, p.frames); err != nil {
+				r.fail(p.n, "read", err)
+				return
+			}
 		}
 		r.read <- p // has room for all there are
 	}

@@ -391,7 +391,7 @@ func TestSequencesThatAreRefused(t *testing.T) {
 		"write":     func(s *warp.Sequence[uint16]) { s.Write = nil },
 		"no layers": func(s *warp.Sequence[uint16]) { s.Layers = nil },
 		"no map":    func(s *warp.Sequence[uint16]) { s.Layers[1].Map = nil },
-		"frame":     func(s *warp.Sequence[uint16]) { s.Layers[1].Frame = newFrame[uint16](t, 20, 20, 1) },
+		"frame":     func(s *warp.Sequence[uint16]) { s.Layers[1].Frame = newFrame[uint16](t, 21, 20, 1) },
 		"coverage":  func(s *warp.Sequence[uint16]) { s.Options.Coverage = newFrame[float32](t, 60, 20, 1) },
 		"two maps": func(s *warp.Sequence[uint16]) {
 			s.Map = func(context.Context, int, int) (*warp.Map, error) { return s.Layers[0].Map, nil }

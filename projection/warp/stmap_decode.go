@@ -38,7 +38,7 @@ func DecodeSTMap(ctx context.Context, r io.Reader, source SourceSpec, opts Decod
 	}
 	c.Int("MaxPixels", opts.MaxPixels, "px", 0, math.MaxInt)
 	// One pixel stands for the target until its size is known.
-	newBuilder(c, 1, 1, nil, nil, source, opts.MapOptions)
+	newBuilder(new(Map)).begin(c, 1, 1, nil, nil, source, opts.MapOptions)
 	if !c.OK() {
 		return nil, c.Err()
 	}
@@ -114,10 +114,11 @@ func (d *decoder) checkSize(width, height int64) error {
 // no memory.
 func (d *decoder) begin(width, height, left, n int) error {
 	c := valid.New("warp", ErrInvalid)
-	d.builder = newBuilder(c, width, height, nil, nil, d.source, d.opts.MapOptions)
-	if !c.OK() {
+	b := newBuilder(new(Map))
+	if !b.begin(c, width, height, nil, nil, d.source, d.opts.MapOptions) {
 		return c.Err()
 	}
+	d.builder = b
 	d.row, d.left = -1, left
 	d.xs, d.ys, d.mask = make([]float32, n), make([]float32, n), make([]float32, n)
 	return nil

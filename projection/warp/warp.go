@@ -70,6 +70,7 @@ type job[T Sample] struct {
 // layer is a Layer made ready.
 type layer[T Sample] struct {
 	sampler[T]
+	own      []level[T] // memory for levels
 	m        *Map
 	gain     [4]float32
 	feather  float64
@@ -104,8 +105,9 @@ func (j *job[T]) release() {
 	j.dst, j.coverage = Frame[T]{}, Frame[float32]{}
 	for i := range j.layers {
 		j.layers[i].m, j.layers[i].priority = nil, nil
-		if len(j.layers[i].levels) > 0 {
-			j.layers[i].levels[0] = level[T]{}
+		j.layers[i].sampler.levels = nil
+		if len(j.layers[i].own) > 0 {
+			j.layers[i].own[0] = level[T]{}
 		}
 	}
 	j.building = nil
@@ -132,7 +134,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 			if l.edge == Constant {
 				l.edge = Mask
 			}
-			if err := l.m.fitMargins(ctx, opts.Workers); err != nil {
+			if err := l.m.fitMargins(ctx, &j.workers, opts.Workers); err != nil {
 				return err
 			}
 		}
@@ -143,7 +145,7 @@ func (j *job[T]) run(ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 			l.family = familyOf(opts.Filter, opts.Minify)
 			top = l.family.top(l.m.major, l.m.minor)
 		}
-		if err := j.build(ctx, &l.sampler, in.Frame, top, opts.Workers); err != nil {
+		if err := j.levels(ctx, l, in.Frame, top, opts.Workers); err != nil {
 			return err
 		}
 	}
@@ -220,18 +222,37 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	return c.Err()
 }
 
-// build makes the image pyramid of a sampler up to level top.
+// levels gives a layer the image pyramid of its frame up to level top.
+func (j *job[T]) levels(ctx context.Context, l *layer[T], f Frame[T], top, workers int) error {
+	if f.still == nil {
+		l.sampler.levels = l.own[:0]
+		err := j.build(ctx, &l.sampler, f, top, workers)
+		l.own = l.sampler.levels
+		return err
+	}
+	kept := f.still.pyramid(&l.sampler)
+	kept.mu.Lock() // whoever waits here finds it made
+	defer kept.mu.Unlock()
+	kept.ch, kept.wrap, kept.poles = l.ch, l.wrap, l.poles
+	err := j.build(ctx, &kept.sampler, f, top, workers)
+	l.sampler.levels = kept.sampler.levels
+	return err
+}
+
+// build adds to the levels that a sampler has of a frame those up to level top.
 func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, workers int) error {
-	all := extend(s.levels, top+1)
-	s.levels = all[:1]
-	s.levels[0] = f.level()
+	had := len(s.levels)
+	s.levels = extend(s.levels, max(top+1, had))
+	if had == 0 {
+		s.levels[0] = f.level()
+	}
 	j.building = s
-	for n := 1; n <= top; n++ {
-		s.levels = all[:n+1]
+	for n := max(had, 1); n <= top; n++ {
 		s.levels[n].shape(&s.levels[n-1], s.wrap)
 		j.level = n
 		bands := (s.levels[n].h + tileHeight - 1) / tileHeight
 		if err := j.workers.run(ctx, workers, bands, nil, j.averageFn); err != nil {
+			s.levels = s.levels[:n]
 			return err
 		}
 	}
@@ -240,9 +261,8 @@ func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, work
 
 // extend makes a slice n long, and keeps what it held there before it was cut.
 func extend[E any](s []E, n int) []E {
-	s = s[:cap(s)]
-	for len(s) < n {
-		s = append(s, *new(E))
+	if n > cap(s) {
+		s = append(s[:cap(s)], make([]E, n-cap(s))...)
 	}
 	return s[:n]
 }

@@ -1,5 +1,3 @@
-// Package trial holds a lens model on which the tests of projection and of the
-// packages below it try what a user may bring.
 package trial
 
 import (

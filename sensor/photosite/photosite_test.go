@@ -1,4 +1,4 @@
-package sensor_test
+package photosite_test
 
 import (
 	"math"
@@ -8,16 +8,42 @@ import (
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/internal/root"
 	"example.com/platewright/sensor"
+	"example.com/platewright/sensor/photosite"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
 )
 
-func photosite(t testing.TB, spec sensor.PhotositeSpec) sensor.Photosite {
+const (
+	um = unit.Micro * unit.Metre
+	nm = unit.Nano * unit.Metre
+)
+
+// must fails the test on an error and passes the value on.
+func must[T any](t testing.TB) func(T, error) T {
+	return func(v T, err error) T {
+		t.Helper()
+		require.NoError(t, err)
+		return v
+	}
+}
+
+// known fails the test where there is no answer and passes the value on.
+func known(t testing.TB) func(float64, bool) float64 {
+	return func(v float64, ok bool) float64 {
+		t.Helper()
+		require.True(t, ok, "no answer")
+		return v
+	}
+}
+
+// perLux is how many photons a lux-second brings to the photosites of made.
+const perLux = 1000
+
+func made(t testing.TB, spec photosite.Spec) photosite.Photosite {
 	t.Helper()
-	p, err := sensor.NewPhotosite(spec)
-	require.NoError(t, err)
-	return p
+	spec.PitchX, spec.PitchY, spec.PhotonsPerLuxSecond = um, um, perLux
+	return must[photosite.Photosite](t)(photosite.New(spec))
 }
 
 // converted is the mean and the standard deviation of the numbers that come out
@@ -74,9 +100,9 @@ func TestThresholdByConversion(t *testing.T) {
 	for _, tc := range []struct{ noise, gain float64 }{{2, 1}, {3, 1}, {2.5, 1}, {2, 3}} {
 		electrons := convertedThreshold(t, tc.noise, tc.gain, 0.2)
 		for _, eta := range []float64{1, 0.25} { // photons to electrons
-			p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: eta, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
-			ref.Near(t, "S-PHOTOSITE-SNR-ONE", known(t)(p.SNR(electrons/eta)), 1, tc)
-			short := electrons - p.Threshold()*eta
+			p := made(t, photosite.Spec{QuantumEfficiency: eta, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
+			ref.Near(t, "S-PHOTOSITE-SNR-ONE", known(t)(p.SNR(electrons/eta/perLux)), 1, tc)
+			short := electrons - p.Threshold()*perLux*eta
 			assert.True(t, short > 0 && short < 1/(8*tc.noise), "%+v: the approximation is %v electrons short", tc, short)
 		}
 	}
@@ -88,14 +114,14 @@ func TestThresholdByConversion(t *testing.T) {
 			worst = max(worst, at)
 			mean += at / levels
 		}
-		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 1, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
-		dark := p.Threshold() - 0.5
+		p := made(t, photosite.Spec{QuantumEfficiency: 1, ReadNoise: tc.noise, SaturationCapacity: 10000, Gain: tc.gain})
+		dark := p.Threshold()*perLux - 0.5
 		exact := (1 + math.Sqrt(1+4*dark*dark)) / 2 // where the signal is its noise sqrt(signal + dark²)
 		ref.Near(t, "S-PHOTOSITE-COARSE", exact, worst, tc)
 		assert.GreaterOrEqual(t, exact, mean, "%+v: below the mean over dark levels", tc)
 		dark *= tc.gain // DN
 		ref.Near(t, "S-PHOTOSITE-FLOOR", dark*dark, 0.24, tc)
-		dark = tc.gain * (p.SaturationPhotons()/p.DynamicRange() - 0.5)
+		dark = tc.gain * (p.SaturationExposure()*perLux/p.DynamicRange() - 0.5)
 		ref.Near(t, "S-PHOTOSITE-FLOOR", dark*dark, 0.24, tc)
 	}
 }
@@ -103,30 +129,31 @@ func TestThresholdByConversion(t *testing.T) {
 // A real camera, as measured and printed: from its gain, quantum efficiency, dark
 // noise and saturation capacity follow the other results.
 func TestPrintedResultsOfACamera(t *testing.T) {
-	p := photosite(t, sensor.PhotositeSpec{
+	p := made(t, photosite.Spec{
 		QuantumEfficiency: 0.451356082834, ReadNoise: 10.8980275235,
 		SaturationCapacity: 13972.6302563, Gain: 0.280769280926,
 	})
 	_, dark, ok := p.Signal(0)
 	require.True(t, ok)
 	ref.Near(t, "S-PHOTOSITE-PRINTED", dark, 3.07341849276)
-	mean, _, ok := p.Signal(1)
+	mean, _, ok := p.Signal(1. / perLux)
 	require.True(t, ok)
 	ref.Near(t, "S-PHOTOSITE-PRINTED", mean, 0.126726922819)
-	ref.Near(t, "S-PHOTOSITE-PRINTED", p.SaturationPhotons(), 30957)
+	ref.Near(t, "S-PHOTOSITE-PRINTED", p.SaturationExposure()*perLux, 30957)
 	ref.Near(t, "S-PHOTOSITE-PRINTED", p.MaxSNR(), 118.205880802)
 	ref.Near(t, "S-PHOTOSITE-PRINTED", p.DynamicRange(), 1220.69871336)
-	ref.Near(t, "S-PHOTOSITE-PRINTED", p.Threshold(), 30957/1220.69871336)
+	ref.Near(t, "S-PHOTOSITE-PRINTED", p.Threshold()*perLux, 30957/1220.69871336)
+	ref.Near(t, "S-PHOTOSITE-PRINTED", known(t)(p.Electrons(30957./4/perLux)), 13972.6302563/4)
 }
 
 func TestSNRByConversion(t *testing.T) {
-	p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: 10000, Gain: 1})
+	p := made(t, photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: 10000, Gain: 1})
 	mean, noise := converted(1000, 3, 1, 0.3)
 	dark, _ := converted(0, 3, 1, 0.3)
-	ref.Near(t, "S-PHOTOSITE-SNR", known(t)(p.SNR(2000)), (mean-dark)/noise)
+	ref.Near(t, "S-PHOTOSITE-SNR", known(t)(p.SNR(2000./perLux)), (mean-dark)/noise)
 
 	for _, electrons := range []float64{10000, 15000, 20000, 30000, 100000} {
-		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: electrons, Gain: 1})
+		p := made(t, photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: electrons, Gain: 1})
 		// A converter that tells single electrons, and noise that it never sees.
 		mean, noise := converted(electrons, 0.01, 1, 0)
 		ref.Near(t, "S-PHOTOSITE-MAX-SNR", p.MaxSNR(), mean/noise, electrons)
@@ -140,16 +167,16 @@ func TestSimulatedPhotositeFollowsTheModel(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 4))
 	const draws = 400000
 	for _, tc := range []struct {
-		spec    sensor.PhotositeSpec
+		spec    photosite.Spec
 		photons float64
 	}{
-		{sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 1e4, Gain: 0.7}, 0},
-		{sensor.PhotositeSpec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 1e4, Gain: 0.7}, 24},
-		{sensor.PhotositeSpec{QuantumEfficiency: 0.8, ReadNoise: 1, SaturationCapacity: 1e4, Gain: 3}, 10},
-		{sensor.PhotositeSpec{QuantumEfficiency: 0.6, ReadNoise: 3, SaturationCapacity: 1e4, Gain: 0.2}, 50}, // rounding counts
+		{photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 1e4, Gain: 0.7}, 0},
+		{photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: 2, SaturationCapacity: 1e4, Gain: 0.7}, 24},
+		{photosite.Spec{QuantumEfficiency: 0.8, ReadNoise: 1, SaturationCapacity: 1e4, Gain: 3}, 10},
+		{photosite.Spec{QuantumEfficiency: 0.6, ReadNoise: 3, SaturationCapacity: 1e4, Gain: 0.2}, 50}, // rounding counts
 	} {
-		p := photosite(t, tc.spec)
-		mean, noise, ok := p.Signal(tc.photons)
+		p := made(t, tc.spec)
+		mean, noise, ok := p.Signal(tc.photons / perLux)
 		require.True(t, ok)
 		const dark = 100 // DN, so that nothing is cut off at 0
 		var sum, squares float64
@@ -169,28 +196,31 @@ func TestSimulatedPhotositeFollowsTheModel(t *testing.T) {
 		gotNoise := math.Sqrt(squares/draws - gotMean*gotMean)
 		ref.Near(t, "S-PHOTOSITE-SIMULATED", gotMean/noise, mean/noise, tc)
 		ref.Near(t, "S-PHOTOSITE-SIMULATED", gotNoise*gotNoise/(noise*noise), 1, tc)
-		ref.Near(t, "S-PHOTOSITE-SIMULATED", gotMean/gotNoise, known(t)(p.SNR(tc.photons)), tc)
+		ref.Near(t, "S-PHOTOSITE-SIMULATED", gotMean/gotNoise, known(t)(p.SNR(tc.photons/perLux)), tc)
 	}
 }
 
 func TestPhotositeLimits(t *testing.T) {
-	p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 0.4, ReadNoise: 2.5, SaturationCapacity: 30000, Gain: 4095. / 30000})
-	assert.InEpsilon(t, p.MaxSNR(), known(t)(p.SNR(p.SaturationPhotons())), 1e-3, "a dark variance of 11 in 30000")
+	p := made(t, photosite.Spec{QuantumEfficiency: 0.4, ReadNoise: 2.5, SaturationCapacity: 30000, Gain: 4095. / 30000})
+	full := p.SaturationExposure()
+	assert.InEpsilon(t, p.MaxSNR(), known(t)(p.SNR(full)), 1e-3, "a dark variance of 11 in 30000")
+	assert.Equal(t, 30000., known(t)(p.Electrons(full)))
 	snr, ok := p.SNR(0)
 	assert.True(t, ok, "no light")
 	assert.Zero(t, snr, "no light")
-	for _, out := range []float64{-1e-9, p.SaturationPhotons() * (1 + 1e-15), math.Inf(1), math.NaN()} {
+	for _, out := range []float64{-1e-9, full * (1 + 1e-15), math.Inf(1), math.NaN()} {
 		snr, ok := p.SNR(out)
 		assert.False(t, ok, out)
 		assert.Zero(t, snr, out)
 	}
 	// What the doc says the approximation is short of the root of SNR = 1.
 	for _, noise := range []float64{0, 0.1, 1, 10, 1000} {
-		p := photosite(t, sensor.PhotositeSpec{QuantumEfficiency: 1, ReadNoise: noise, SaturationCapacity: 30000, Gain: 1})
-		dark := p.Threshold() - 0.5
+		p := made(t, photosite.Spec{QuantumEfficiency: 1, ReadNoise: noise, SaturationCapacity: 30000, Gain: 1})
+		threshold := p.Threshold() * perLux
+		dark := threshold - 0.5
 		exact, ok := root.Find(func(electrons float64) float64 { return electrons - math.Sqrt(electrons+dark*dark) }, 0.1, 30000)
 		require.True(t, ok)
-		short := exact - p.Threshold()
+		short := exact - threshold
 		assert.True(t, short > 0 && short <= 0.5 && short < 1/(8*dark), "noise %v: the approximation is %v electrons short", noise, short)
 	}
 }
@@ -198,52 +228,22 @@ func TestPhotositeLimits(t *testing.T) {
 // A photosite of 9 µm² with room for 20000 electrons takes 40000 photons. At
 // 555 nm one has 1.986446e-25 J·m / 555e-9 m = 3.579182e-19 J, all have 1.431673e-14
 // J. Over 9e-12 m² that is 1.590748e-3 J/m², or 1.086481 lx·s at 683 lm/W.
-func TestSaturationSpeedOfAPhotosite(t *testing.T) {
-	spec := sensor.PhotositeSpec{QuantumEfficiency: 0.5, SaturationCapacity: 20000, Gain: 0.2}
-	p := photosite(t, spec)
-	of := func(x, y, wavelength unit.Length, efficacy float64) float64 {
-		return must[float64](t)(p.SaturationSpeed(x, y, wavelength, efficacy))
+func TestSaturationOfAPhotosite(t *testing.T) {
+	line := spectrum(t, photosite.SpectrumSpec{Line: 555 * nm})
+	spec := photosite.Spec{
+		PitchX: 3 * um, PitchY: 3 * um, PhotonsPerLuxSecond: known(t)(line.PhotonsPerLuxSecond(500*nm, 600*nm)),
+		QuantumEfficiency: 0.5, SaturationCapacity: 20000, Gain: 0.2,
 	}
-	speed := of(3*um, 3*um, 0.555*um, 683)
-	ref.Near(t, "S-PHOTOSITE-SPEED", must[float64](t)(sensor.SaturationExposure(speed)), 1.086481)
-	ref.Near(t, "S-PHOTOSITE-SPEED", of(4.5*um, 2*um, 0.555*um, 683)/speed, 1, "the same area")
-	ref.Near(t, "S-PHOTOSITE-SPEED", of(6*um, 3*um, 0.555*um, 683)/speed, 2, "twice the area catches twice the light")
-	ref.Near(t, "S-PHOTOSITE-SPEED", of(3*um, 3*um, 0.555*um, 341.5)/speed, 2, "twice the watts in a lux")
-	ref.Near(t, "S-PHOTOSITE-SPEED", of(3*um, 3*um, 1.11*um, 683)/speed, 2, "twice the photons in a watt")
+	p := must[photosite.Photosite](t)(photosite.New(spec))
+	ref.Near(t, "S-PHOTOSITE-SPEED", p.SaturationExposure(), 1.086481)
+	ref.Near(t, "S-PHOTOSITE-SPEED", p.SaturationSpeed(), must[float64](t)(sensor.SaturationSpeed(1.086481)))
+	ref.Near(t, "S-PHOTOSITE-SPEED", known(t)(p.Electrons(1.086481/4)), 5000)
+	larger := spec
+	larger.PitchX, larger.PitchY = 4.5*um, 4*um
+	ref.Near(t, "S-PHOTOSITE-SPEED", p.SaturationExposure()/must[photosite.Photosite](t)(photosite.New(larger)).SaturationExposure(), 2, "twice the area")
 
-	// At that speed, the fraction of saturation times the photons that fill the
-	// photosite are the photons that the focal-plane exposure brings.
-	e := exposure(t, sensor.ExposureSpec{FNumber: 2.8, Time: 0.02, Index: 6400, Transmittance: 0.9})
-	brought := must[float64](t)(sensor.Photons(known(t)(e.FocalPlane(3))/683, 0.555*um, 3*um, 3*um, 1))
-	assert.InEpsilon(t, brought, known(t)(e.FractionOfSaturation(3, speed))*p.SaturationPhotons(), 1e-14, "a few roundings; the index plays no part")
-
-	for want, ask := range map[string]func() (float64, error){
-		"sensor: photosite Photosite{}: must come from NewPhotosite": func() (float64, error) { return sensor.Photosite{}.SaturationSpeed(um, um, um, 683) },
-		"sensor: pitch x 3 m: ":      func() (float64, error) { return p.SaturationSpeed(3, um, um, 683) },
-		"sensor: pitch y 3 m: ":      func() (float64, error) { return p.SaturationSpeed(um, 3, um, 683) },
-		"sensor: wavelength 555 m: ": func() (float64, error) { return p.SaturationSpeed(um, um, 555, 683) },
-		"sensor: luminous efficacy 684 lm/W: must be more than 0 lm/W and at most 683.002 lm/W": func() (float64, error) { return p.SaturationSpeed(um, um, um, 684) },
-		"sensor: luminous efficacy 0 lm/W: ":                                                    func() (float64, error) { return p.SaturationSpeed(um, um, um, 0) },
-		"sensor: saturation exposure ":                                                          func() (float64, error) { return p.SaturationSpeed(0.1*um, 0.1*um, 0.01*um, 683) },
-	} {
-		speed, err := ask()
-		assert.Zero(t, speed, want)
-		assert.ErrorIs(t, err, sensor.ErrInvalid, want)
-		assert.ErrorContains(t, err, want)
-	}
-}
-
-func TestPhotons(t *testing.T) {
-	// 1 µW/cm² is 0.01 W/m². The reference code of EMVA1288/emva1288 computes
-	// with h = 6.63e-34 and c = 3.00e8, 0.13 % lower; the SI's are exact.
-	got := must[float64](t)(sensor.Photons(0.01, um, um, um, unit.Milli))
-	ref.Near(t, "S-PHOTONS-ROUNDED", got, 50.34)
-	// The energy of a photon in eV, and the eV in J.
-	const (
-		electronVolt = 1.602176634e-19
-		metreToEV    = 1.239841984e-6 // of a wavelength of 1 m
-	)
-	long := must[float64](t)(sensor.Photons(0.02, 0.5*um, 3*um, 2*um, 5*unit.Milli))
-	energy := 0.02 * 3e-6 * 2e-6 * 5e-3
-	ref.Near(t, "S-PHOTONS-ELECTRONVOLT", long, energy/(metreToEV/0.5e-6*electronVolt))
+	// At that speed, the sensor of package sensor fills as this photosite does.
+	e := must[sensor.Exposure](t)(sensor.NewExposure(sensor.ExposureSpec{FNumber: 2.8, Time: 0.02, Index: 6400, Transmission: 0.9}))
+	electrons := known(t)(p.Electrons(known(t)(e.FocalPlane(3))))
+	assert.InEpsilon(t, electrons, 20000*known(t)(e.FractionOfSaturation(3, p.SaturationSpeed())), 1e-14, "a few roundings; the index plays no part")
 }
