@@ -566,3 +566,19 @@ func TestPanicsWaitForTheOthers(t *testing.T) {
 	warp.NewMap(t.Context(), flat(100, 2000), source, warp.MapOptions{Workers: 2})
 	t.Error("no panic")
 }
+
+// TestReportedScales are the extremes over all pixels, where the map is smooth.
+func TestReportedScales(t *testing.T) {
+	m := newMap(t, newView(800, 600, 60*degree, 30*degree, 20*degree, 10*degree), newFisheye(1200, 180*degree, 0, 0))
+	r := m.Report()
+	require.Zero(t, r.StoredFraction)
+	smallest, largest := math.Inf(1), 0.0
+	for i := range 800 * 600 {
+		j, ok := m.Jacobian(float64(i%800)+0.5, float64(i/800)+0.5)
+		require.True(t, ok)
+		major, minor := j.Scales()
+		smallest, largest = min(smallest, minor), max(largest, major)
+	}
+	assert.InEpsilon(t, smallest, r.SmallestScale, 1e-3, "the extremes lie at corners, which are nodes")
+	assert.InEpsilon(t, largest, r.LargestScale, 1e-3, "the extremes lie at corners, which are nodes")
+}
