@@ -582,3 +582,24 @@ func TestReportedScales(t *testing.T) {
 	assert.InEpsilon(t, smallest, r.SmallestScale, 1e-3, "the extremes lie at corners, which are nodes")
 	assert.InEpsilon(t, largest, r.LargestScale, 1e-3, "the extremes lie at corners, which are nodes")
 }
+
+// withinRaster tells of positions outside its raster, of which a target knows nothing.
+type withinRaster struct {
+	warp.Target
+	t *testing.T
+}
+
+func (r withinRaster) Unproject(x, y float64) (vec, bool) {
+	if w, h := r.Size(); !(x >= 0 && x <= float64(w) && y >= 0 && y <= float64(h)) {
+		r.t.Errorf("asked about (%v, %v) of %d × %d px", x, y, w, h)
+	}
+	return r.Target.Unproject(x, y)
+}
+
+func TestTargetsAreAskedWithinTheirRaster(t *testing.T) {
+	for _, source := range []warp.Source{newFisheye(400, 60*degree, 0, 0), equirect{400, 200, 0}} {
+		m := newMap(t, withinRaster{newView(100, 80, 100*degree, 0, 60*degree, 0), t}, source)
+		w, h := source.Size()
+		mustWarp(t, newFrame[uint8](t, 100, 80, 1), newFrame[uint8](t, w, h, 1), m, warp.Options{Workers: 1})
+	}
+}
