@@ -96,9 +96,6 @@ func New(spec Spec) (Lens, error) {
 	c.Number("f-number", spec.FNumber, "", valid.FNumbers)
 	n := len(spec.Points)
 	c.Int("number of points", n, "", 4, 1<<16)
-	if n == 0 {
-		return Lens{}, c.Err()
-	}
 	round := true
 	for _, p := range spec.Points {
 		round = round && p.PupilAspect == 0

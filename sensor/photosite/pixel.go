@@ -15,7 +15,8 @@ type PixelSpec struct {
 	Photosite Photosite
 	// Binning is how many photosites along each side are added as charge before
 	// they are read: 2 for 2 × 2; 1 to 16. The read noise counts once for all of them.
-	// The converter is taken to span their sum.
+	// The converter is taken to span their sum. Photosites that are averaged after they
+	// are read belong to Scale.
 	Binning int
 	// Scale is how many samples that were read lie along each side of a pixel, 1e-3
 	// to 1e3: the headroom of the plate, sensor.Headroom.Factor, over the push-in. A
