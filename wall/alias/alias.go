@@ -176,8 +176,8 @@ func (a Alias) Crawl(motion r2.Vec) (crawl Crawl, ok bool) {
 // harmonics of contrast 2. It holds for scene-linear values before the colours of
 // a mosaic are interpolated.
 //
-// For Mosaic each harmonic is listed four times, once for each Carrier of a
-// contrast that is not 0. The constant pattern of the mosaic itself is not listed.
+// For Mosaic each harmonic is listed up to four times, once for each Carrier whose
+// amplitude is not 0. The constant pattern of the mosaic itself is not listed.
 //
 // Harmonics (m, n) and (−m, −n) are one component, listed with m ≥ 0. Components
 // of no contrast are listed too. Phases are not part of the result, and matter in

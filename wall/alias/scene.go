@@ -266,7 +266,8 @@ type Verdict struct {
 
 // Safe says whether a wall is in view and none of its places shows a visible alias.
 // It is false where one is unknown. Between the places of the lattice an alias may
-// be somewhat more visible than at them.
+// be somewhat more visible than at them. Components are judged one by one: those few
+// that are recorded at one frequency, as at whole image pitches, may add up to more.
 func (v Verdict) Safe() bool { return v.Seen > 0 && v.Unknown == 0 && v.Worst.Visibility <= 1 }
 
 func (v *Verdict) add(n Node) {
