@@ -383,7 +383,7 @@ func (r *report) media(s *shoot, g group) {
 	})
 	bytes, ok := all.StoreBytes(unit.Time(p.TakeMin) * minute)
 	media, ok2 := all.Media(unit.Time(p.TakeMin)*minute, p.MediumTB*1e12)
-	copying, ok3 := station.Time(bytes)
+	copying, ok3 := station.Time(media.All, bytes)
 	if err != nil || err2 != nil || !ok || !ok2 || !ok3 {
 		r.none("media"+g.name, "beyond what is computed")
 		return
