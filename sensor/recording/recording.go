@@ -229,6 +229,13 @@ func (r Recording) Sustained(bytesPerSecond, reserved float64) (s Sustained, ok 
 	usable := bytesPerSecond * (1 - reserved)
 	s.SpareBytesPerSecond = usable - r.BytesPerSecond()
 	s.OK = s.SpareBytesPerSecond >= 0
-	s.Cameras = int(min(usable/r.camera, 1e9))
+	count := math.Floor(min(usable/r.camera, 1e9))
+	// A rounding of the quotient must not contradict OK.
+	if (count+1)*r.camera <= usable && count < 1e9 {
+		count++
+	} else if count*r.camera > usable {
+		count--
+	}
+	s.Cameras = int(count)
 	return s, true
 }
