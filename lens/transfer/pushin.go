@@ -2,6 +2,7 @@ package transfer
 
 import (
 	"math"
+	"slices"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -127,6 +128,12 @@ func (s System) PushIn(spec PushInSpec) ([]PushInStep, error) {
 	c.Angle("direction", spec.Direction, valid.Turns)
 	c.Length("focus distance", spec.Focus, valid.Above(s.focal, math.Inf(1)))
 	c.Length("object distance", spec.Object, valid.Above(0, math.Inf(1)))
+	if c.OK() {
+		finest := spec.PhotositesPerPixel / slices.Max(spec.Factors)
+		if least := 0.5e-3 / (valid.Frequencies.Max * float64(s.spec.Pitch)); finest < least {
+			c.Number("photosites per pixel at the largest factor", finest, "", valid.Closed(least, pixelRatios.Max))
+		}
+	}
 	if !c.OK() {
 		return nil, c.Err()
 	}
