@@ -253,18 +253,31 @@ func TestScheduleByLivingThroughDays(t *testing.T) {
 			Raster: sensor.UHD2160.Raster(), SamplesPerPixel: 1, BitsPerSample: 8, Rate: recording.Rate{Num: 24, Den: 1},
 			CameraBytesPerSecond: unitBytes, Cameras: cameras,
 		})
-		got, err := recording.Schedule(recording.DaySpec{
+		spec := recording.DaySpec{
 			Recording: rec, Takes: schedule, Sets: sets, MediumBytes: unitBytes * float64(room), Swap: unit.Time(swap),
 			Offload: offload(t, recording.OffloadSpec{
 				ReadBytesPerSecond: unitBytes * cameras * copying, Copies: 2, WriteBytesPerSecond: 1e9, VerifyBytesPerSecond: unitBytes * cameras * verifying,
 			}),
-		})
+		}
+		got, err := recording.Schedule(spec)
 		require.NoError(t, err)
 		want := lived(takes, sets, room, swap, copying, verifying)
 		ref.Near(t, "S-SCHEDULE", float64(got.Done), float64(want.Done), takes)
 		ref.Near(t, "S-SCHEDULE", float64(got.Short), float64(want.Short), takes)
 		diff := cmp.Diff(want, got, cmpopts.EquateApprox(0, 1e-9))
 		require.Empty(t, diff, "takes %v, %d sets of %d, swap %d, copying %v, verifying %v", takes, sets, room, swap, copying, verifying)
+		// The hour from which times count makes no difference.
+		const earlier = 100000
+		for i := range schedule {
+			schedule[i].Start -= earlier
+		}
+		shifted, err := recording.Schedule(spec)
+		require.NoError(t, err)
+		if got.Done != 0 {
+			shifted.Done += earlier
+		}
+		require.Empty(t, cmp.Diff(got, shifted, cmpopts.EquateApprox(0, 1e-9)))
+
 		seen[got.Limit]++
 		if got.Fresh < len(got.Recorded) {
 			reused++

@@ -1,6 +1,7 @@
 package recording_test
 
 import (
+	"encoding/json"
 	"math"
 	"testing"
 
@@ -8,6 +9,7 @@ import (
 	"example.com/platewright/sensor"
 	"example.com/platewright/sensor/recording"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestHostileArguments(t *testing.T) {
@@ -89,4 +91,18 @@ func TestZeroValuesAnswerNothing(t *testing.T) {
 		assert.Zero(t, v, question)
 		assert.False(t, ok, question)
 	}
+}
+
+func TestNames(t *testing.T) {
+	all := []recording.Limit{
+		recording.NoLimit, recording.Readers, recording.Stores, recording.Link,
+		recording.TakeTooLong, recording.NoFreeMedium, recording.NoTimeToSwap,
+	}
+	text, err := json.Marshal(all)
+	require.NoError(t, err)
+	assert.Equal(t, `["no limit","readers","stores","link","take too long","no free medium","no time to swap"]`, string(text))
+	var back []recording.Limit
+	require.NoError(t, json.Unmarshal(text, &back))
+	assert.Equal(t, all, back)
+	assert.Equal(t, "Limit(7)", (recording.NoTimeToSwap + 1).String())
 }
