@@ -102,7 +102,8 @@ type Left struct {
 //	1/(2√2 p)   by the green ones of a mosaic, every second on a chequerboard
 //
 // The green photosites alone also sample vertical and horizontal stripes up to
-// 1/(2p), but diagonal ones only up to the second limit. Above the first limit no
+// 1/(2p), but diagonal ones only up to the second limit. The range does not hold for
+// pure red or blue, which a mosaic samples up to 1/(4p) only. Above the first limit no
 // detail is kept: what Contrast leaves there shows as moiré. Common practice puts
 // the resolution of a mosaic at about 0.7 of its photosites, which is the second
 // limit. The filter that scales the picture to the delivery is not counted.
