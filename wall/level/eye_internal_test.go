@@ -24,7 +24,7 @@ func TestBarten(t *testing.T) {
 
 	// The printed whole has a pupil of 2.1 mm, and not the one printed above.
 	ref.Near(t, "W-LV15", sensitivityWith(4, 20, 60, 2.1), 360.8691122)
-	whole, err := ContrastSensitivity(4, 20, 60*Degree)
+	whole, err := ContrastSensitivity(4, 20, math.Pi/3)
 	require.NoError(t, err)
 	ref.Near(t, "W-LV14", whole, sensitivityWith(4, 20, 60, 3.262346170373243))
 }

@@ -126,8 +126,8 @@ func New(spec Spec) (Display, error) {
 		}
 		last = light
 		asked := light * spec.White / spec.Peak
-		if asked > 1 && code < t.clipped {
-			t.clipped = code
+		if asked > 1 {
+			t.clipped = min(t.clipped, code)
 		}
 		t.luminances[code] = spec.Black + spec.Peak*spec.emitted(min(asked, 1))
 	}

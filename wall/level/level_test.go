@@ -189,6 +189,29 @@ func TestBanding(t *testing.T) {
 	}
 }
 
+// An eye on the set has a gain of 1 and a field of 40°, and a step of just the limit is
+// not visible.
+func TestDefaultsAndTheLimit(t *testing.T) {
+	d := display(t, pq(6, false))
+	zero, err := d.Step(30, level.Viewer{})
+	require.NoError(t, err)
+	same, err := d.Step(30, level.Viewer{Gain: 1, Field: 2 * math.Pi / 9})
+	require.NoError(t, err)
+	assert.Empty(t, cmp.Diff(zero, same, cmpopts.EquateApprox(1e-12, 0)))
+	dim, err := d.Step(30, level.Viewer{Gain: 0.25})
+	require.NoError(t, err)
+	assert.InDelta(t, zero.To/4, dim.To, 1e-12, "a quotient of powers of two")
+	assert.InDelta(t, zero.Contrast, dim.Contrast, 1e-14, "gain changes no contrast")
+	assert.Less(t, dim.JND, zero.JND)
+
+	all, err := d.Banding(level.GSDF, 1, level.Viewer{})
+	require.NoError(t, err)
+	require.Len(t, all.Ranges, 1)
+	none, err := d.Banding(level.GSDF, all.Ranges[0].Worst.JND, level.Viewer{})
+	require.NoError(t, err)
+	assert.Empty(t, none.Ranges)
+}
+
 // Codes that show the same do not cut a range in two: a driver of few steps, fed with
 // many codes, bands from its first step on.
 func TestBandingOfTheDriver(t *testing.T) {
@@ -225,10 +248,14 @@ func TestFirstVisible(t *testing.T) {
 		}
 		assert.Less(t, before[level.Barten], before[level.GSDF], "Barten's is the stricter measure")
 	}
+	coarse := level.Spec{Bits: 4, Curve: level.Power(1), Peak: 1500, Black: 1}
+	code, err := display(t, coarse).FirstVisible(level.Barten, 1, level.Viewer{})
+	require.NoError(t, err)
+	ref.Equal(t, "W-LV7", code, 1, "1 and 101 cd/m²")
 	spec.Black = 0.01
-	_, err := display(t, spec).FirstVisible(level.GSDF, 1, level.Viewer{})
-	assert.EqualError(t, err, "level: luminance of black 0.01 cd/m² seen: must be in the GSDF, as must the codes above: 0.05 to 3993.4 cd/m²; judge by Barten")
-	code, err := display(t, spec).FirstVisible(level.GSDF, 1, level.Viewer{Gain: 10})
+	_, err = display(t, spec).FirstVisible(level.GSDF, 1, level.Viewer{Gain: 2})
+	assert.EqualError(t, err, "level: luminance of black 0.02 cd/m² seen: must be in the GSDF, as must the codes above: 0.05 to 3993.4 cd/m²; judge by Barten")
+	code, err = display(t, spec).FirstVisible(level.GSDF, 1, level.Viewer{Gain: 10})
 	require.NoError(t, err)
 	assert.Positive(t, code)
 	spec.Black, spec.Peak = 1000, 0.1
