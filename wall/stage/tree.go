@@ -1,0 +1,278 @@
+package stage
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// tree is a bounding volume hierarchy: a binary tree whose nodes hold the box
+// around all items below them. A ray or a point that is outside the box of a node
+// cannot meet any of its items.
+type tree struct {
+	nodes []node
+	order []int32 // items, so that those of a leaf are neighbours
+	boxes []box   // of the items
+}
+
+type node struct {
+	box
+	first, count int32 // of a leaf: items order[first : first+count]; otherwise children first and first+1, count 0
+}
+
+type box struct{ min, max r3.Vec }
+
+// leafSize is the greatest number of items of a leaf.
+const leafSize = 3
+
+func newTree(boxes []box) tree {
+	if len(boxes) == 0 {
+		return tree{}
+	}
+	t := tree{nodes: make([]node, 1, 2*len(boxes)), order: make([]int32, len(boxes)), boxes: boxes}
+	for i := range t.order {
+		t.order[i] = int32(i)
+	}
+	t.split(0, 0, len(boxes))
+	return t
+}
+
+// split makes node n of the items order[from:to]. It halves them along the axis on
+// which their middles spread the farthest.
+func (t *tree) split(n, from, to int) {
+	boxes := t.boxes
+	items := t.order[from:to]
+	around := boxes[items[0]]
+	middles := box{around.middle(), around.middle()}
+	for _, i := range items[1:] {
+		around = around.with(boxes[i])
+		m := boxes[i].middle()
+		middles = middles.with(box{m, m})
+	}
+	t.nodes[n].box = around
+	if len(items) <= leafSize {
+		t.nodes[n].first, t.nodes[n].count = int32(from), int32(len(items))
+		return
+	}
+	spread := r3.Sub(middles.max, middles.min)
+	along := func(v r3.Vec) float64 { return v.X }
+	switch {
+	case spread.Y >= spread.X && spread.Y >= spread.Z:
+		along = func(v r3.Vec) float64 { return v.Y }
+	case spread.Z >= spread.X:
+		along = func(v r3.Vec) float64 { return v.Z }
+	}
+	slices.SortFunc(items, func(a, b int32) int {
+		return cmp.Or(cmp.Compare(along(boxes[a].middle()), along(boxes[b].middle())), cmp.Compare(a, b))
+	})
+	first := len(t.nodes)
+	t.nodes = append(t.nodes, node{}, node{})
+	t.nodes[n].first = int32(first)
+	half := (from + to) / 2
+	t.split(first, from, half)
+	t.split(first+1, half, to)
+}
+
+// visit calls f with every item whose box meets b, until f returns false.
+func (t *tree) visit(b box, f func(item int32) bool) {
+	if len(t.nodes) == 0 {
+		return
+	}
+	var few [64]int32
+	for todo := append(few[:0], 0); len(todo) > 0; {
+		n := &t.nodes[todo[len(todo)-1]]
+		todo = todo[:len(todo)-1]
+		switch {
+		case !n.box.meets(b):
+		case n.count == 0:
+			todo = append(todo, n.first, n.first+1)
+		default:
+			for _, i := range t.order[n.first : n.first+n.count] {
+				if t.boxes[i].meets(b) && !f(i) {
+					return
+				}
+			}
+		}
+	}
+}
+
+func (b box) middle() r3.Vec { return r3.Scale(0.5, r3.Add(b.min, b.max)) }
+
+func (b box) with(c box) box {
+	return box{
+		r3.Vec{X: min(b.min.X, c.min.X), Y: min(b.min.Y, c.min.Y), Z: min(b.min.Z, c.min.Z)},
+		r3.Vec{X: max(b.max.X, c.max.X), Y: max(b.max.Y, c.max.Y), Z: max(b.max.Z, c.max.Z)},
+	}
+}
+
+func (b box) meets(c box) bool {
+	return b.min.X <= c.max.X && c.min.X <= b.max.X &&
+		b.min.Y <= c.max.Y && c.min.Y <= b.max.Y &&
+		b.min.Z <= c.max.Z && c.min.Z <= b.max.Z
+}
+
+func boxAround(points []r3.Vec, margin float64) box {
+	b := box{points[0], points[0]}
+	for _, p := range points[1:] {
+		b = b.with(box{p, p})
+	}
+	m := r3.Vec{X: margin, Y: margin, Z: margin}
+	return box{r3.Sub(b.min, m), r3.Add(b.max, m)}
+}
+
+// face is a flat surface that rays meet: a panel, or one polygon of a blocker. Its
+// own coordinates x and y are pixels from the upper left corner of a panel, or
+// metres from the corner of the rectangle around a polygon.
+type face struct {
+	corner  r3.Vec // where x and y are 0
+	normal  r3.Vec // unit; the lit side of a panel
+	x, y    r3.Vec // x = x·(p − corner), and y alike
+	w, h    float64
+	panel   int32    // its number, or −1
+	blocker int32    // its number, or −1
+	outline []r2.Vec // of a polygon, in x and y
+}
+
+// edge is how far outside its outline, in the face's own coordinates, a ray still
+// counts as meeting it, so that none slips through a joint of two panels.
+const edge = 1e-6
+
+// meet is the t > from at which the ray o + t d meets the face, or +Inf.
+func (f *face) meet(o, d r3.Vec, from float64) float64 {
+	to := r3.Sub(f.corner, o)
+	t := r3.Dot(f.normal, to) / r3.Dot(f.normal, d)
+	if !(t > from && t <= math.MaxFloat64) {
+		return math.Inf(1)
+	}
+	p := r3.Vec{X: t*d.X - to.X, Y: t*d.Y - to.Y, Z: t*d.Z - to.Z}
+	x, y := r3.Dot(f.x, p), r3.Dot(f.y, p)
+	if !(x >= -edge && x <= f.w+edge && y >= -edge && y <= f.h+edge) || (f.outline != nil && !inside(f.outline, x, y)) {
+		return math.Inf(1)
+	}
+	return t
+}
+
+// at is a point of the face's plane in the face's own coordinates.
+func (f *face) at(p r3.Vec) (x, y float64) {
+	p = r3.Sub(p, f.corner)
+	return r3.Dot(f.x, p), r3.Dot(f.y, p)
+}
+
+// inside reports whether an outline goes around a point: a line from the point to
+// the right crosses it an odd number of times.
+func inside(outline []r2.Vec, x, y float64) bool {
+	in := false
+	a := outline[len(outline)-1]
+	for _, b := range outline {
+		if (a.Y > y) != (b.Y > y) && x < a.X+(y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
+			in = !in
+		}
+		a = b
+	}
+	return in
+}
+
+// nearest is the number of the first face that the ray o + t d meets, with
+// from < t < to, and its t. It is −1 if there is none. The faces stand in the
+// order of the tree.
+func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32, at float64) {
+	first, at = -1, to
+	if len(t.nodes) == 0 {
+		return first, at
+	}
+	inv := r3.Vec{X: inverse(d.X), Y: inverse(d.Y), Z: inverse(d.Z)}
+	type later struct {
+		node int32
+		t    float64
+	}
+	var stack [64]later // deeper than a halved million
+	depth := 0
+	n := int32(0)
+	if t.nodes[0].enter(o, inv, from, at) >= at {
+		return first, at
+	}
+	for {
+		nd := &t.nodes[n]
+		if nd.count > 0 {
+			for i := nd.first; i < nd.first+nd.count; i++ {
+				if t := faces[i].meet(o, d, from); t < at {
+					first, at = i, t
+				}
+			}
+		} else {
+			near, far := nd.first, nd.first+1
+			tn, tf := t.nodes[near].enter(o, inv, from, at), t.nodes[far].enter(o, inv, from, at)
+			if tf < tn {
+				near, far, tn, tf = far, near, tf, tn
+			}
+			if tf < at {
+				stack[depth] = later{far, tf}
+				depth++
+			}
+			if tn < at {
+				n = near
+				continue
+			}
+		}
+		for {
+			if depth == 0 {
+				return first, at
+			}
+			depth--
+			if stack[depth].t < at {
+				n = stack[depth].node
+				break
+			}
+		}
+	}
+}
+
+// enter is the t ≥ from at which a ray enters the box, or +Inf if it does not
+// before to.
+func (b *box) enter(o, inv r3.Vec, from, to float64) float64 {
+	lo, hi := (b.min.X-o.X)*inv.X, (b.max.X-o.X)*inv.X
+	if inv.X < 0 {
+		lo, hi = hi, lo
+	}
+	if lo > from {
+		from = lo
+	}
+	if hi < to {
+		to = hi
+	}
+	lo, hi = (b.min.Y-o.Y)*inv.Y, (b.max.Y-o.Y)*inv.Y
+	if inv.Y < 0 {
+		lo, hi = hi, lo
+	}
+	if lo > from {
+		from = lo
+	}
+	if hi < to {
+		to = hi
+	}
+	lo, hi = (b.min.Z-o.Z)*inv.Z, (b.max.Z-o.Z)*inv.Z
+	if inv.Z < 0 {
+		lo, hi = hi, lo
+	}
+	if lo > from {
+		from = lo
+	}
+	if hi < to {
+		to = hi
+	}
+	if from <= to {
+		return from
+	}
+	return math.Inf(1)
+}
+
+// inverse is 1/x, or a large number of its sign that times 0 is 0.
+func inverse(x float64) float64 {
+	if math.Abs(x) < 1e-250 {
+		return math.Copysign(1e250, x)
+	}
+	return 1 / x
+}
