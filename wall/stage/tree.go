@@ -19,8 +19,8 @@ type tree struct {
 }
 
 type node struct {
-	box
-	first, count int32 // of a leaf: items order[first : first+count]; otherwise children first and first+1, count 0
+	middle, half r3.Vec // of the box
+	first, count int32  // of a leaf: items order[first : first+count]; otherwise children first and first+1, count 0
 }
 
 type box struct{ min, max r3.Vec }
@@ -52,7 +52,7 @@ func (t *tree) split(n, from, to int) {
 		m := boxes[i].middle()
 		middles = middles.with(box{m, m})
 	}
-	t.nodes[n].box = around
+	t.nodes[n].middle, t.nodes[n].half = around.middle(), r3.Scale(0.5, r3.Sub(around.max, around.min))
 	if len(items) <= leafSize {
 		t.nodes[n].first, t.nodes[n].count = int32(from), int32(len(items))
 		return
@@ -86,7 +86,7 @@ func (t *tree) visit(b box, f func(item int32) bool) {
 		n := &t.nodes[todo[len(todo)-1]]
 		todo = todo[:len(todo)-1]
 		switch {
-		case !n.box.meets(b):
+		case !n.meets(b):
 		case n.count == 0:
 			todo = append(todo, n.first, n.first+1)
 		default:
@@ -112,6 +112,11 @@ func (b box) meets(c box) bool {
 	return b.min.X <= c.max.X && c.min.X <= b.max.X &&
 		b.min.Y <= c.max.Y && c.min.Y <= b.max.Y &&
 		b.min.Z <= c.max.Z && c.min.Z <= b.max.Z
+}
+
+// meets reports whether the box of a node meets another.
+func (n *node) meets(b box) bool {
+	return box{r3.Sub(n.middle, n.half), r3.Add(n.middle, n.half)}.meets(b)
 }
 
 func boxAround(points []r3.Vec, margin float64) box {
@@ -184,6 +189,7 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 		return first, at
 	}
 	inv := r3.Vec{X: inverse(d.X), Y: inverse(d.Y), Z: inverse(d.Z)}
+	size := r3.Vec{X: math.Abs(inv.X), Y: math.Abs(inv.Y), Z: math.Abs(inv.Z)}
 	type later struct {
 		node int32
 		t    float64
@@ -191,7 +197,7 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 	var stack [64]later // deeper than a halved million
 	depth := 0
 	n := int32(0)
-	if t.nodes[0].enter(o, inv, from, at) >= at {
+	if t.nodes[0].enter(o, inv, size, from, at) >= at {
 		return first, at
 	}
 	for {
@@ -204,7 +210,7 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 			}
 		} else {
 			near, far := nd.first, nd.first+1
-			tn, tf := t.nodes[near].enter(o, inv, from, at), t.nodes[far].enter(o, inv, from, at)
+			tn, tf := t.nodes[near].enter(o, inv, size, from, at), t.nodes[far].enter(o, inv, size, from, at)
 			if tf < tn {
 				near, far, tn, tf = far, near, tf, tn
 			}
@@ -231,39 +237,13 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 }
 
 // enter is the t ≥ from at which a ray enters the box, or +Inf if it does not
-// before to.
-func (b *box) enter(o, inv r3.Vec, from, to float64) float64 {
-	lo, hi := (b.min.X-o.X)*inv.X, (b.max.X-o.X)*inv.X
-	if inv.X < 0 {
-		lo, hi = hi, lo
-	}
-	if lo > from {
-		from = lo
-	}
-	if hi < to {
-		to = hi
-	}
-	lo, hi = (b.min.Y-o.Y)*inv.Y, (b.max.Y-o.Y)*inv.Y
-	if inv.Y < 0 {
-		lo, hi = hi, lo
-	}
-	if lo > from {
-		from = lo
-	}
-	if hi < to {
-		to = hi
-	}
-	lo, hi = (b.min.Z-o.Z)*inv.Z, (b.max.Z-o.Z)*inv.Z
-	if inv.Z < 0 {
-		lo, hi = hi, lo
-	}
-	if lo > from {
-		from = lo
-	}
-	if hi < to {
-		to = hi
-	}
-	if from <= to {
+// before to. Without branches it takes half the time: what a ray does at a box is
+// hard to foresee.
+func (n *node) enter(o, inv, size r3.Vec, from, to float64) float64 {
+	x, y, z := (n.middle.X-o.X)*inv.X, (n.middle.Y-o.Y)*inv.Y, (n.middle.Z-o.Z)*inv.Z
+	dx, dy, dz := n.half.X*size.X, n.half.Y*size.Y, n.half.Z*size.Z
+	from = max(from, x-dx, y-dy, z-dz)
+	if from <= min(to, x+dx, y+dy, z+dz) {
 		return from
 	}
 	return math.Inf(1)
