@@ -25,8 +25,11 @@ type node struct {
 
 type box struct{ min, max r3.Vec }
 
-// leafSize is the greatest number of items of a leaf.
-const leafSize = 3
+const (
+	leafSize      = 2  // the greatest number of items of a leaf
+	slicesOfANode = 16 // of equal width, between which a node may be divided
+	maxDepth      = 32 // from here on nodes are halved, so that a stack of 64 holds all levels
+)
 
 func newTree(boxes []box) tree {
 	if len(boxes) == 0 {
@@ -36,13 +39,12 @@ func newTree(boxes []box) tree {
 	for i := range t.order {
 		t.order[i] = int32(i)
 	}
-	t.split(0, 0, len(boxes))
+	t.split(0, 0, len(boxes), 0)
 	return t
 }
 
-// split makes node n of the items order[from:to]. It halves them along the axis on
-// which their middles spread the farthest.
-func (t *tree) split(n, from, to int) {
+// split makes node n of the items order[from:to].
+func (t *tree) split(n, from, to, depth int) {
 	boxes := t.boxes
 	items := t.order[from:to]
 	around := boxes[items[0]]
@@ -57,23 +59,82 @@ func (t *tree) split(n, from, to int) {
 		t.nodes[n].first, t.nodes[n].count = int32(from), int32(len(items))
 		return
 	}
-	spread := r3.Sub(middles.max, middles.min)
-	along := func(v r3.Vec) float64 { return v.X }
-	switch {
-	case spread.Y >= spread.X && spread.Y >= spread.Z:
-		along = func(v r3.Vec) float64 { return v.Y }
-	case spread.Z >= spread.X:
-		along = func(v r3.Vec) float64 { return v.Z }
+	half := (from + to) / 2
+	if depth < maxDepth {
+		half = from + t.divide(items, middles)
 	}
-	slices.SortFunc(items, func(a, b int32) int {
-		return cmp.Or(cmp.Compare(along(boxes[a].middle()), along(boxes[b].middle())), cmp.Compare(a, b))
-	})
 	first := len(t.nodes)
 	t.nodes = append(t.nodes, node{}, node{})
 	t.nodes[n].first = int32(first)
-	half := (from + to) / 2
-	t.split(first, from, half)
-	t.split(first+1, half, to)
+	t.split(first, from, half, depth+1)
+	t.split(first+1, half, to, depth+1)
+}
+
+// divide sorts items into two groups, and gives the number of the first. A ray that
+// meets the box around all of them meets that of a group with a probability
+// proportional to its area; so the groups are those, between slices of space along one
+// axis, with the least sum of area times items.
+func (t *tree) divide(items []int32, middles box) int {
+	low, spread := middles.min, r3.Sub(middles.max, middles.min)
+	slice := func(axis int, i int32) int {
+		at := component(r3.Sub(t.boxes[i].middle(), low), axis) / component(spread, axis)
+		return min(int(at*slicesOfANode), slicesOfANode-1)
+	}
+	best, bestAxis, bestSlice := math.Inf(1), -1, 0
+	for axis := range 3 {
+		if !(component(spread, axis) > 0) {
+			continue
+		}
+		var boxes [slicesOfANode]box
+		var counts [slicesOfANode]int
+		for _, i := range items {
+			k := slice(axis, i)
+			if counts[k]++; counts[k] == 1 {
+				boxes[k] = t.boxes[i]
+			} else {
+				boxes[k] = boxes[k].with(t.boxes[i])
+			}
+		}
+		// From the right, the cost of what lies beyond each slice; then from the left.
+		var beyond [slicesOfANode]float64
+		var group box
+		count := 0
+		add := func(k int) float64 {
+			if counts[k] > 0 {
+				if count == 0 {
+					group = boxes[k]
+				}
+				group = group.with(boxes[k])
+				count += counts[k]
+			}
+			return group.area() * float64(count)
+		}
+		for k := slicesOfANode - 1; k > 0; k-- {
+			beyond[k-1] = add(k)
+		}
+		count = 0
+		for k := range slicesOfANode - 1 {
+			if cost := add(k) + beyond[k]; count > 0 && count < len(items) && cost < best {
+				best, bestAxis, bestSlice = cost, axis, k
+			}
+		}
+	}
+	if bestAxis < 0 {
+		return len(items) / 2 // all in one place
+	}
+	slices.SortFunc(items, func(a, b int32) int {
+		return cmp.Or(cmp.Compare(slice(bestAxis, a), slice(bestAxis, b)), cmp.Compare(a, b))
+	})
+	n, _ := slices.BinarySearchFunc(items, bestSlice+1, func(i int32, k int) int { return cmp.Compare(slice(bestAxis, i), k) })
+	return n
+}
+
+func component(v r3.Vec, axis int) float64 { return [3]float64{v.X, v.Y, v.Z}[axis] }
+
+// area is half of that of the faces of a box.
+func (b box) area() float64 {
+	d := r3.Sub(b.max, b.min)
+	return d.X*d.Y + d.Y*d.Z + d.Z*d.X
 }
 
 // visit calls f with every item whose box meets b, until f returns false.
@@ -194,7 +255,7 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 		node int32
 		t    float64
 	}
-	var stack [64]later // deeper than a halved million
+	var stack [64]later
 	depth := 0
 	n := int32(0)
 	if t.nodes[0].enter(o, inv, size, from, at) >= at {
