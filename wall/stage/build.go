@@ -15,10 +15,11 @@ import (
 // columns in which the wall's own raster has them. The upper left pixel of that
 // raster stands at a place of the stage's. power is that of one panel.
 func FromWall(name string, spec wall.Spec, at Place, power unit.Power) (Part, error) {
+	c := valid.New("stage", ErrInvalid)
 	w, err := wall.New(spec)
-	if err != nil {
-		c := valid.New("stage", ErrInvalid)
-		c.Add("wall "+name, err)
+	c.Add("wall "+name, err)
+	checkFeed(c, at, power)
+	if !c.OK() {
 		return Part{}, c.Err()
 	}
 	part := Part{Name: name, Panels: make([]Panel, 0, spec.Columns*spec.Rows)}
@@ -33,6 +34,14 @@ func FromWall(name string, spec wall.Spec, at Place, power unit.Power) (Part, er
 		}
 	}
 	return part, nil
+}
+
+// checkFeed checks what panels need beside their geometry.
+func checkFeed(c *valid.Checker, at Place, power unit.Power) {
+	c.Int("raster", at.Raster, "", 0, maxRasters-1)
+	c.Int("x of the place", at.X, "px", 0, valid.MaxSide)
+	c.Int("y of the place", at.Y, "px", 0, valid.MaxSide)
+	c.Number("power of a panel", float64(power), "W", valid.Closed(0, maxPanelPower))
 }
 
 // PanelType is a type of panel: the sides of its lit face up to 100 m, its pixels,
@@ -95,6 +104,7 @@ func (ch Chain) Part() (Part, error) {
 		c.Int("panel pixels x"+name, col.Panel.PixelsX, "px", 1, valid.MaxSide)
 		c.Int("panel pixels y"+name, col.Panel.PixelsY, "px", 1, valid.MaxSide)
 		c.Int("rows"+name, col.Rows, "", 1, maxPanels)
+		checkFeed(c, ch.At, col.Panel.Power)
 		c.Angle("turn"+name, col.Turn, valid.Closed(-180*wall.Degree, 180*wall.Degree))
 		c.Length("gap"+name, col.Gap, valid.Closed(0, maxPanelSide))
 		c.Length("base"+name, col.Base, valid.Closed(-maxPanelSide, maxPanelSide))

@@ -39,8 +39,9 @@ type PanelFit struct {
 // distances to its four corners. Panels without a survey stay where they were
 // planned. The fits are in the order of the surveys.
 //
-// A noise of more than a twentieth of the shorter side of a panel is an error:
-// corners are then in another order, or of another panel.
+// A noise of more than a twentieth of the shorter side of a panel is an error, and
+// so is a turn of more than 45° from the plan: corners are then in another order, or of
+// another panel.
 //
 // Source: the singular value decomposition of the correlation of two sets of
 // points, W. Kabsch, Acta Crystallographica A 32 (1976) 922, from memory.
@@ -63,8 +64,9 @@ func Hang(part Part, surveys []Survey) (hung Part, fits []PanelFit, err error) {
 		done[s.Panel] = true
 		face, fit, ok := hang(part.Panels[s.Panel].Face, s.Corners)
 		side := min(distance(face.LowerLeft, face.LowerRight), distance(face.LowerLeft, face.UpperLeft))
-		if !ok || !(float64(fit.Noise) <= side/20) {
-			c.Fault("noise"+name, fmt.Sprintf("%.3g m", float64(fit.Noise)), "must be at most a twentieth of the side of panel %d, %.3g m: are the corners clockwise from the upper left one?", s.Panel, side/20)
+		if !ok || !(float64(fit.Noise) <= side/20 && fit.Turned <= 45*wall.Degree) {
+			c.Fault("fit"+name, fmt.Sprintf("with a noise of %.3g m and a turn of %.3g°", float64(fit.Noise), float64(fit.Turned/wall.Degree)),
+				"must have at most a twentieth of the side of panel %d, %.3g m, and 45°: are the corners clockwise from the upper left one?", s.Panel, side/20)
 		}
 		if !c.OK() {
 			return Part{}, nil, c.Err()
@@ -152,10 +154,11 @@ func (v View) Shift(hung Stage, c Camera, x, y float64) (shift r2.Vec, why Sight
 	}
 	px, py, ok := c.Project(planned)
 	hx, hy, also := c.Project(found)
-	if !ok || !also {
+	shift = r2.Vec{X: hx - px, Y: hy - py}
+	if !ok || !also || !(math.Hypot(shift.X, shift.Y) <= math.MaxFloat64) {
 		return r2.Vec{}, OutsidePicture
 	}
-	return r2.Vec{X: hx - px, Y: hy - py}, Seen
+	return shift, Seen
 }
 
 // EyeError is the angle by which a picture made for the eye of the view is wrong
