@@ -249,8 +249,8 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 	if len(t.nodes) == 0 {
 		return first, at
 	}
-	inv := r3.Vec{X: inverse(d.X), Y: inverse(d.Y), Z: inverse(d.Z)}
-	size := r3.Vec{X: math.Abs(inv.X), Y: math.Abs(inv.Y), Z: math.Abs(inv.Z)}
+	r := ray{o: o, inv: r3.Vec{X: inverse(d.X), Y: inverse(d.Y), Z: inverse(d.Z)}}
+	r.size = r3.Vec{X: math.Abs(r.inv.X), Y: math.Abs(r.inv.Y), Z: math.Abs(r.inv.Z)}
 	type later struct {
 		node int32
 		t    float64
@@ -258,9 +258,6 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 	var stack [64]later
 	depth := 0
 	n := int32(0)
-	if t.nodes[0].enter(o, inv, size, from, at) >= at {
-		return first, at
-	}
 	for {
 		nd := &t.nodes[n]
 		if nd.count > 0 {
@@ -271,7 +268,7 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 			}
 		} else {
 			near, far := nd.first, nd.first+1
-			tn, tf := t.nodes[near].enter(o, inv, size, from, at), t.nodes[far].enter(o, inv, size, from, at)
+			tn, tf := r.enter((*[2]node)(t.nodes[near:]), from, at)
 			if tf < tn {
 				near, far, tn, tf = far, near, tf, tn
 			}
@@ -297,17 +294,29 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 	}
 }
 
-// enter is the t ≥ from at which a ray enters the box, or +Inf if it does not
-// before to. Without branches it takes half the time: what a ray does at a box is
-// hard to foresee.
-func (n *node) enter(o, inv, size r3.Vec, from, to float64) float64 {
-	x, y, z := (n.middle.X-o.X)*inv.X, (n.middle.Y-o.Y)*inv.Y, (n.middle.Z-o.Z)*inv.Z
-	dx, dy, dz := n.half.X*size.X, n.half.Y*size.Y, n.half.Z*size.Z
-	from = max(from, x-dx, y-dy, z-dz)
-	if from <= min(to, x+dx, y+dy, z+dz) {
-		return from
+// ray is a ray o + t d as the boxes need it: 1/d, and its size.
+type ray struct{ o, inv, size r3.Vec }
+
+// enter gives the t ≥ from at which a ray enters each of two boxes, or +Inf if it does
+// not before to. Without branches it takes half the time: what a ray does at a box
+// is hard to foresee.
+func (r *ray) enter(n *[2]node, from, to float64) (first, second float64) {
+	a, b := &n[0], &n[1]
+	x, y, z := (a.middle.X-r.o.X)*r.inv.X, (a.middle.Y-r.o.Y)*r.inv.Y, (a.middle.Z-r.o.Z)*r.inv.Z
+	dx, dy, dz := a.half.X*r.size.X, a.half.Y*r.size.Y, a.half.Z*r.size.Z
+	in, out := -min(-from, dx-x, dy-y, dz-z), min(to, x+dx, y+dy, z+dz) // max takes longer than min
+	first = math.Inf(1)
+	if in <= out {
+		first = in
 	}
-	return math.Inf(1)
+	x, y, z = (b.middle.X-r.o.X)*r.inv.X, (b.middle.Y-r.o.Y)*r.inv.Y, (b.middle.Z-r.o.Z)*r.inv.Z
+	dx, dy, dz = b.half.X*r.size.X, b.half.Y*r.size.Y, b.half.Z*r.size.Z
+	in, out = -min(-from, dx-x, dy-y, dz-z), min(to, x+dx, y+dy, z+dz)
+	second = math.Inf(1)
+	if in <= out {
+		second = in
+	}
+	return first, second
 }
 
 // inverse is 1/x, or a large number of its sign that times 0 is 0.
