@@ -28,7 +28,8 @@ type box struct{ min, max r3.Vec }
 const (
 	leafSize      = 2  // the greatest number of items of a leaf
 	slicesOfANode = 16 // of equal width, between which a node may be divided
-	maxDepth      = 32 // from here on nodes are halved, so that a stack of 64 holds all levels
+	maxDepth      = 20 // from here on nodes are halved: a million items take 20 levels more
+	maxStack      = 44
 )
 
 func newTree(boxes []box) tree {
@@ -142,7 +143,7 @@ func (t *tree) visit(b box, f func(item int32) bool) {
 	if len(t.nodes) == 0 {
 		return
 	}
-	var few [64]int32
+	var few [maxStack]int32
 	for todo := append(few[:0], 0); len(todo) > 0; {
 		n := &t.nodes[todo[len(todo)-1]]
 		todo = todo[:len(todo)-1]
@@ -255,7 +256,7 @@ func (t *tree) nearest(faces []face, o, d r3.Vec, from, to float64) (first int32
 		node int32
 		t    float64
 	}
-	var stack [64]later
+	var stack [maxStack]later
 	depth := 0
 	n := int32(0)
 	for {
