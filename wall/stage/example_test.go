@@ -179,7 +179,7 @@ func ExampleHang() {
 func ExampleStage_Resolutions() {
 	s, err := stage.New(wheelhouse())
 	check(err)
-	spec := stage.ChainSpec{
+	spec := stage.ResolutionSpec{
 		Camera: newPinhole(20*wall.Degree, 5*wall.Degree, 0, 5200, 4608, 2592), Eye: r3.Vec{X: -0.5, Y: 1.6, Z: 1},
 		Plate:          func(dir r3.Vec) float64 { return 48 }, // px per degree
 		DeliveredWidth: 3840, Factor: 1.5, Acuity: wall.Degree / 60,

@@ -34,9 +34,9 @@ func TestHostileArguments(t *testing.T) {
 		r3.Vec{Y: 1, Z: -1}, r3.Vec{X: 1e6, Y: -1e6, Z: 1e6}, r3.Vec{X: 1e300, Y: 1e300, Z: 1e300}, r3.Vec{Z: math.NaN()},
 		stage.Mirror(func(u, v float64) (p, n r3.Vec) { return r3.Vec{Y: 1, Z: -2}, r3.Vec{X: 0.2, Z: 1} }),
 		stage.Mirror(func(u, v float64) (p, n r3.Vec) { return r3.Vec{Y: math.NaN()}, r3.Vec{Z: math.Inf(1)} }),
-		stage.Motion{Pan: 1}, stage.ChainSpec{Camera: c, DeliveredWidth: 100, Factor: 1, Acuity: 1e-3},
+		stage.Motion{Pan: 1}, stage.ResolutionSpec{Camera: c, DeliveredWidth: 100, Factor: 1, Acuity: 1e-3},
 		[]stage.Survey{{Corners: cornersOf(face)}}, "name",
-		stage.Sight(99), stage.Surface(1), stage.PushIn(9), stage.Limit(1), []byte("seen"),
+		stage.Sight(99), stage.Surface(9), stage.PushIn(9), stage.Limit(9), []byte("seen"),
 	}
 	hostile.Calls(t, sound,
 		stage.New, stage.FromWall, stage.Chain.Part, stage.Hang, stage.FlatMirror,
@@ -49,8 +49,8 @@ func TestHostileArguments(t *testing.T) {
 		stage.Limit.String, stage.Limit.MarshalText, (*stage.Limit).UnmarshalText,
 	)
 	// The rest with few arguments, since all combinations take long.
-	few := []any{s, v, c, projector{2}, face, r3.Vec{Y: 1, Z: -1}, stage.Motion{Pan: 1}, stage.ChainSpec{Camera: projector{2}, DeliveredWidth: 100, Factor: 1, Acuity: 1e-3}}
-	hostile.Calls(t, few, func(s stage.Stage, spec stage.ChainSpec, n int) ([]stage.Resolution, error) {
+	few := []any{s, v, c, projector{2}, face, r3.Vec{Y: 1, Z: -1}, stage.Motion{Pan: 1}, stage.ResolutionSpec{Camera: projector{2}, DeliveredWidth: 100, Factor: 1, Acuity: 1e-3}}
+	hostile.Calls(t, few, func(s stage.Stage, spec stage.ResolutionSpec, n int) ([]stage.Resolution, error) {
 		return s.Resolutions(spec, n, 2)
 	},
 		func(v view, c camera, n int) ([]bool, error) { return v.Mask(c, n, 2) },

@@ -32,14 +32,15 @@ const (
 type Limit uint8
 
 const (
-	PlateLimit Limit = iota + 1
+	NoLimit Limit = iota // of a Resolution of what is not seen
+	PlateLimit
 	WallLimit
 	CameraLimit
 )
 
 var (
 	pushIns = enum.New[PushIn](ErrInvalid, []string{Editorial: "editorial", Physical: "physical"})
-	limits  = enum.New[Limit](ErrInvalid, []string{PlateLimit: "plate", WallLimit: "wall", CameraLimit: "camera"})
+	limits  = enum.New[Limit](ErrInvalid, []string{NoLimit: "none", PlateLimit: "plate", WallLimit: "wall", CameraLimit: "camera"})
 )
 
 // String gives a name like "physical".
@@ -60,15 +61,15 @@ func (l Limit) MarshalText() ([]byte, error) { return limits.Marshal(l) }
 // UnmarshalText reads a name. Any other text is an error and leaves l unchanged.
 func (l *Limit) UnmarshalText(text []byte) error { return limits.Unmarshal(l, text) }
 
-// ChainSpec describes the way of a picture from the plate by wall and camera to
+// ResolutionSpec describes the way of a picture from the plate by wall and camera to
 // delivery.
-type ChainSpec struct {
+type ResolutionSpec struct {
 	Camera Camera
 	Eye    r3.Vec // the camera's entrance pupil, metres in the stage frame
 
 	// Plate is the density of the plate in px per degree, in a direction from the
 	// eye. Nil is a plate without limit. A value that is not above 0 and finite means
-	// that there is no plate.
+	// that there is no plate: Limit is then PlateLimit, Enlarge and Lead are 0.
 	Plate func(dir r3.Vec) float64 `json:"-"`
 
 	DeliveredWidth int     // pixels across the delivered picture
@@ -118,7 +119,7 @@ type Resolution struct {
 // A physical push-in that moves the camera has another Eye and no Factor.
 // A longer lens shows the middle of the frame as a crop does; that holds for
 // rectilinear lenses.
-func (s Stage) Resolutions(spec ChainSpec, columns, rows int) ([]Resolution, error) {
+func (s Stage) Resolutions(spec ResolutionSpec, columns, rows int) ([]Resolution, error) {
 	c := valid.New("stage", ErrInvalid)
 	if s.s == nil {
 		c.Fault("stage", "zero value", "must come from New")
@@ -145,7 +146,7 @@ func (s Stage) Resolutions(spec ChainSpec, columns, rows int) ([]Resolution, err
 	return list, nil
 }
 
-func (s Stage) resolution(spec ChainSpec, width, x, y float64) Resolution {
+func (s Stage) resolution(spec ResolutionSpec, width, x, y float64) Resolution {
 	r := Resolution{X: x, Y: y}
 	dir, ok := spec.Camera.Unproject(x, y)
 	if dir, ok = unitOf(dir, ok); !ok {

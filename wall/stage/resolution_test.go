@@ -1,6 +1,7 @@
 package stage_test
 
 import (
+	"encoding/json"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -27,7 +28,7 @@ func TestResolutionByHand(t *testing.T) {
 	}))
 	plate := 50.0 // px per degree
 	const degree = math.Pi / 180
-	spec := stage.ChainSpec{
+	spec := stage.ResolutionSpec{
 		Camera: newPinhole(0, 0, 0, 2000, 800, 600), Plate: func(r3.Vec) float64 { return plate },
 		DeliveredWidth: 400, Factor: 1, Acuity: wall.Degree / 60,
 	}
@@ -89,7 +90,7 @@ func TestResolutionByRaysAround(t *testing.T) {
 		turn := func(degrees float64) unit.Angle { return unit.Angle(degrees*(2*rng.Float64()-1)) * wall.Degree }
 		c := newPinhole(turn(180), turn(60), turn(90), 500+1000*rng.Float64(), 800, 600)
 		eye := r3.Add(r3.Vec{Y: 1, Z: -1}, random(rng, 0.5))
-		m, err := s.Resolutions(stage.ChainSpec{Camera: c, Eye: eye, DeliveredWidth: 800, Factor: 1, Acuity: wall.Degree / 60}, 3, 3)
+		m, err := s.Resolutions(stage.ResolutionSpec{Camera: c, Eye: eye, DeliveredWidth: 800, Factor: 1, Acuity: wall.Degree / 60}, 3, 3)
 		require.NoError(t, err)
 		for _, r := range m {
 			why[r.Why]++
@@ -132,4 +133,18 @@ func TestResolutionByRaysAround(t *testing.T) {
 	for _, w := range []stage.Sight{stage.ShowsNothing, stage.ShowsBack, stage.ShowsBlocker} {
 		assert.NotZero(t, why[w], "%v", w)
 	}
+}
+
+// Results of what is not seen go to JSON as well, and a Spec comes back from it.
+func TestJSON(t *testing.T) {
+	text, err := json.Marshal([]any{stage.Resolution{Why: stage.ShowsNothing}, stage.Reflection{Why: stage.FromBehind}})
+	require.NoError(t, err)
+	assert.Contains(t, string(text), `"Why":"shows nothing","Hit":{"Surface":"none"`)
+	assert.Contains(t, string(text), `"Limit":"none"`)
+	spec := volume(t, 1)
+	text, err = json.Marshal(spec)
+	require.NoError(t, err)
+	var back stage.Spec
+	require.NoError(t, json.Unmarshal(text, &back))
+	assert.Empty(t, cmp.Diff(spec, back))
 }

@@ -286,9 +286,10 @@ func polygonFace(c *valid.Checker, name string, polygon []r3.Vec) (f face, ok bo
 type Surface uint8
 
 const (
-	LitFace   Surface = iota + 1 // the lit side of a panel
-	PanelBack                    // the back of a panel
-	AtBlocker                    // a blocker
+	NoSurface Surface = iota // of a zero Hit
+	LitFace                  // the lit side of a panel
+	PanelBack                // the back of a panel
+	AtBlocker                // a blocker
 )
 
 // Hit is where a ray meets the stage.

@@ -138,8 +138,8 @@ func distance(a, b r3.Vec) float64 { return r3.Norm(r3.Sub(a, b)) }
 //
 // with c the camera's projection of a direction. The view is that of the planned
 // stage from the camera's entrance pupil. hung has the same layout of rasters. The
-// shift is valid only if why is Seen. FromBehind, HiddenByPanel and HiddenByBlocker
-// may hold for either stage.
+// shift is valid only if why is Seen. OffPanels, FromBehind, HiddenByPanel and
+// HiddenByBlocker may hold for either stage.
 func (v View) Shift(hung Stage, c Camera, x, y float64) (shift r2.Vec, why Sight) {
 	planned, _, why := v.look(x, y)
 	if why != Seen {

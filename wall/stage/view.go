@@ -32,7 +32,7 @@ var (
 		HiddenByBlocker: "hidden by a blocker", OutsidePicture: "outside the picture", ShowsNothing: "shows nothing",
 		ShowsBack: "shows the back of a panel", ShowsBlocker: "shows a blocker",
 	})
-	surfaces = enum.New[Surface](ErrInvalid, []string{LitFace: "lit face", PanelBack: "back of a panel", AtBlocker: "blocker"})
+	surfaces = enum.New[Surface](ErrInvalid, []string{NoSurface: "none", LitFace: "lit face", PanelBack: "back of a panel", AtBlocker: "blocker"})
 )
 
 // String gives a name like "hidden by a blocker".
