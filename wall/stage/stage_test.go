@@ -137,6 +137,31 @@ func TestHitsAreThoseOfEveryFaceInTurn(t *testing.T) {
 	}
 }
 
+// Panels behind each other, each 1.2 times as far as the last: no division of space
+// into equal slices parts more than a few of them.
+func TestHitsAmongPanelsFarApart(t *testing.T) {
+	spec := stage.Spec{Parts: make([]stage.Part, 1), Rasters: []stage.Raster{{1000, 1}}}
+	for i := range 70 {
+		o := r3.Vec{X: -0.5, Y: -0.5, Z: -math.Pow(1.2, float64(i))}
+		spec.Parts[0].Panels = append(spec.Parts[0].Panels, stage.Panel{
+			Face:    wall.Rectangle{LowerLeft: o, LowerRight: r3.Add(o, r3.Vec{X: 1}), UpperLeft: r3.Add(o, r3.Vec{Y: 1})},
+			PixelsX: 10, PixelsY: 1, At: stage.Place{X: 10 * i},
+		})
+	}
+	s := must[stage.Stage](t)(stage.New(spec))
+	rng := rand.New(rand.NewPCG(14, 1))
+	for range 2000 {
+		o := r3.Vec{X: rng.Float64() - 0.5, Y: rng.Float64() - 0.5, Z: -math.Pow(1.2, 72*rng.Float64()-1)}
+		d := r3.Vec{X: 1e-6 * rng.NormFloat64(), Z: float64(2*rng.IntN(2) - 1)}
+		want, wantOK := bruteForce(spec, o, d, 0, math.Inf(1))
+		got, ok := s.Hit(o, d)
+		ref.Equal(t, "W-ST-HIT", ok, wantOK, o, d)
+		if ok {
+			ref.Equal(t, "W-ST-HIT", got.Panel, want.panel, o, d)
+		}
+	}
+}
+
 func TestClearIsThatOfEveryFaceInTurn(t *testing.T) {
 	spec := volume(t, 1)
 	s := must[stage.Stage](t)(stage.New(spec))
@@ -300,6 +325,7 @@ func TestNewNamesWhatIsWrong(t *testing.T) {
 		"power of panel 0 of part 0 (arc) -1 W":               func(s *stage.Spec) { s.Parts[0].Panels[0].Power = -1 },
 		"corners of face 1 of blocker 0 (cabin) 2":            func(s *stage.Spec) { s.Blockers[0].Faces[1] = s.Blockers[0].Faces[1][:2] },
 		"area of face 0 of blocker 1 (flat with a notch)":     func(s *stage.Spec) { s.Blockers[1].Faces[0] = []r3.Vec{{}, {X: 1}, {X: 2}} },
+		"area of face 2 of blocker 0 (cabin)":                 func(s *stage.Spec) { s.Blockers[0].Faces[2] = make([]r3.Vec, 4) },
 		"distance of a corner from the plane of face 0":       func(s *stage.Spec) { s.Blockers[1].Faces[0][0].Z -= 0.02 },
 		"corner of face 0 of blocker 1 (flat with a notch) y": func(s *stage.Spec) { s.Blockers[1].Faces[0][0].Y = nan },
 	} {

@@ -56,7 +56,7 @@ func TestMarginByHand(t *testing.T) {
 	v := must[stage.View](t)(s.View(r3.Vec{}, 0))
 	c := newPinhole(0, 0, 0, 1000, 1000, 600)
 	half, up := math.Atan(0.5), math.Atan(0.3)
-	a := 3 * math.Pi / 180
+	a, ten := 3*math.Pi/180, 10*math.Pi/180
 	for name, tc := range map[string]struct {
 		m    stage.Motion
 		x, y float64 // wall pixels
@@ -76,6 +76,15 @@ func TestMarginByHand(t *testing.T) {
 		if tc.turn > 0 {
 			assert.InDelta(t, tc.turn, float64(got.Turn), 1e-9, "%s: the middle of the frame turns by the whole angle", name)
 		}
+	}
+	// Turned to one side, the camera needs most at that edge of its frame.
+	for _, side := range []unit.Angle{10 * wall.Degree, -10 * wall.Degree} {
+		got, err := v.Margin(newPinhole(side, 0, 0, 1000, 1000, 600), stage.Motion{Pan: 30 * wall.Degree}, 0.1, 21, 13)
+		require.NoError(t, err)
+		ref.Near(t, "W-ST-MARGIN", got.X, 400*(math.Tan(half+ten+a)-math.Tan(half+ten)), side)
+		got, err = v.Margin(newPinhole(0, side, 0, 1000, 1000, 600), stage.Motion{Tilt: 30 * wall.Degree}, 0.1, 21, 13)
+		require.NoError(t, err)
+		ref.Near(t, "W-ST-MARGIN", got.Y, 400*(math.Tan(up+ten+a)-math.Tan(up+ten)), side)
 	}
 	_, err := v.Margin(c, stage.Motion{Pan: 180 * wall.Degree}, 1, 3, 3)
 	assert.ErrorContains(t, err, "must leave the camera in front of the planes that it sees")
