@@ -17,8 +17,8 @@ import (
 // its faces; one face is one Mirror.
 type Mirror func(u, v float64) (point, normal r3.Vec)
 
-// FlatMirror is a flat rectangle, such as a side window: u runs from left to right
-// and v from the top down, as one sees it who looks into it.
+// FlatMirror is a flat rectangle, such as a side window. To a viewer in front of it,
+// u runs from left to right and v from the top down.
 func FlatMirror(r wall.Rectangle) (Mirror, error) {
 	c := valid.New("stage", ErrInvalid)
 	checkPoint(c, "lower left corner", r.LowerLeft)
@@ -160,22 +160,22 @@ func (s Stage) Reflect(eye r3.Vec, mirror Mirror, u, v float64) Reflection {
 	return r
 }
 
-// Reach is how far a wing or a ceiling must reach, so that a mirror shows it where
+// Reach says how far a wing or a ceiling must reach, so that a mirror shows it where
 // it shows nothing now.
 type Reach struct {
 	Left, Right, Below, Above unit.Length // beyond the edges of the rectangle; 0 where it is wide enough
 
 	Points int // of the mirror that the eye sees, of columns × rows
-	Empty  int // of these, that show nothing
-	Filled int // of these empty ones, that the longer rectangle would fill
+	Empty  int // those of Points that show nothing
+	Filled int // those of Empty that the longer rectangle fills
 }
 
-// Reach is how far the plane of a panel or a wing must reach beyond a rectangle of
-// it. It follows the rays of columns × rows points of the mirror, 2 to 4096 each,
-// evenly from 0 to 1 in u and v, that show nothing to an eye. Those that meet the
-// lit side of the plane within a limit around the rectangle, above 0 and up to 1 km, count:
-// beyond it no crew builds. Points between those sampled may ask for a little
-// more.
+// Reach is how far a flat wing or ceiling must reach beyond its rectangle, so that a
+// mirror shows it to an eye. It samples columns × rows points of the mirror, 2 to 4096
+// each, evenly from 0 to 1 in u and v. Where a point shows nothing, its reflected ray is
+// followed to the plane of the rectangle. The ray counts if it meets the lit side, at
+// most a limit, above 0 and up to 1 km, beyond the edges. Points between those sampled
+// may need a little more.
 func (s Stage) Reach(eye r3.Vec, mirror Mirror, rectangle wall.Rectangle, limit unit.Length, columns, rows int) (Reach, error) {
 	c := valid.New("stage", ErrInvalid)
 	if s.s == nil {

@@ -130,9 +130,8 @@ func middle(points []r3.Vec) (m r3.Vec) {
 
 func distance(a, b r3.Vec) float64 { return r3.Norm(r3.Sub(a, b)) }
 
-// Shift is how far, in photosites, what a raster position shows stands from where
-// it should in a camera's picture, if the view was computed for the planned stage
-// and the panels hang otherwise:
+// Shift is the error of a raster position in a camera's picture, in photosites, if the
+// rasters were filled for the planned stage and the panels hang elsewhere:
 //
 //	shift = c(hung place − eye) − c(planned place − eye)
 //

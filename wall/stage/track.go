@@ -48,11 +48,10 @@ type Motion struct {
 	Travel          r3.Vec     // m/s
 }
 
-// Margin is how far the picture of a moving camera gets ahead of the one that the
-// wall still shows for it.
+// Margin is how far what a moving camera sees moves over the wall during a latency.
 type Margin struct {
 	X, Y float64    // wall pixels, the greatest across and down; 0 if no panel of the raster is seen
-	Turn unit.Angle // the greatest between the directions of one place in the frame
+	Turn unit.Angle // the greatest change of a direction
 }
 
 // Margin is by how many pixels the region that a tracked camera sees must be
