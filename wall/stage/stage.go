@@ -378,7 +378,7 @@ func (s *scene) between(a, b r3.Vec) (i int32, t float64) {
 type Total struct {
 	Name   string
 	Panels int
-	Pixels int
+	Pixels int64
 	Area   unit.Area // of the lit faces
 	Power  unit.Power
 }
@@ -397,7 +397,7 @@ func (s Stage) Totals() (parts []Total, all Total) {
 		area := unit.Area(r3.Norm(p.right) * r3.Norm(p.down) * p.width * p.depth)
 		for _, t := range []*Total{&parts[p.part], &all} {
 			t.Panels++
-			t.Pixels += p.PixelsX * p.PixelsY
+			t.Pixels += int64(p.PixelsX) * int64(p.PixelsY)
 			t.Area += area
 			t.Power += p.Power
 		}
