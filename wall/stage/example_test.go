@@ -265,7 +265,7 @@ func ExampleStage_Reflect() {
 	}
 	// Output:
 	// 11° off the normal: shows nothing
-	// 27° off the normal: shows nothing
+	// 26° off the normal: seen, raster 0 at (967, 112) px
 	// 20° off the normal: seen, raster 0 at (1294, 1836) px
 }
 

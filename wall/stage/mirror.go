@@ -98,13 +98,11 @@ func mirrorAxes(centre r3.Vec, radius unit.Length, middleName string, middle r3.
 	if !c.OK() {
 		return r3.Vec{}, r3.Vec{}, r3.Vec{}, c.Err()
 	}
-	least := r3.Vec{X: 1} // the axis farthest from it
-	if x, y, z := math.Abs(a.X), math.Abs(a.Y), math.Abs(a.Z); y <= x && y <= z {
-		least = r3.Vec{Y: 1}
-	} else if z <= x && z <= y {
-		least = r3.Vec{Z: 1}
+	far := r3.Vec{X: 1} // far from a
+	if math.Abs(a.X) > 0.6 {
+		far = r3.Vec{Y: 1}
 	}
-	b = sphere.Unit(r3.Cross(a, least))
+	b = sphere.Unit(r3.Cross(a, far))
 	return a, b, r3.Cross(a, b), nil
 }
 

@@ -256,7 +256,7 @@ func polygonFace(c *valid.Checker, name string, polygon []r3.Vec) (f face, ok bo
 		}
 	}
 	if !(r3.Norm(area) > 1e-12*r3.Norm2(far)) {
-		c.Fault("area of "+name, fmt.Sprintf("%g m²", r3.Norm(area)/2), "must be more than 0: the corners lie on a line")
+		c.Fault("area of "+name, "0 m²", "must be more than 0: the corners lie on a line")
 		return face{}, false
 	}
 	f = face{normal: r3.Unit(area), panel: -1}

@@ -273,6 +273,24 @@ func TestBoxBySlabs(t *testing.T) {
 	}
 }
 
+// A box is turned as a wall with the same angles.
+func TestBoxIsTurnedAsAWall(t *testing.T) {
+	h, e, r := 40*wall.Degree, -25*wall.Degree, 15*wall.Degree
+	w := must[wall.Wall](t)(wall.New(wall.Spec{PanelWidth: 1, PanelHeight: 1, PanelPixelsX: 1, PanelPixelsY: 1, Columns: 1, Rows: 1, Heading: h, Elevation: e, Roll: r}))
+	face, _ := w.Rectangle(0, 0, 1, 1)
+	normal, _ := w.Normal(0, 0)
+	spec := volume(t, 1)
+	spec.Parts = spec.Parts[1:2] // the ceiling, at a height of 3 m
+	spec.Blockers = []stage.Blocker{must[stage.Blocker](t)(stage.Box("box", r3.Vec{}, r3.Vec{X: 1, Y: 2, Z: 3}, h, e, r))}
+	s := must[stage.Stage](t)(stage.New(spec))
+	for i, d := range []r3.Vec{r3.Sub(face.LowerRight, face.LowerLeft), r3.Sub(face.UpperLeft, face.LowerLeft), normal} {
+		for _, sign := range []float64{1, -1} {
+			hit, _ := s.Hit(r3.Vec{}, r3.Scale(sign, d))
+			ref.Near(t, "W-ST-BOX", float64(hit.Distance), float64(i+1)/2, "axis", i, sign)
+		}
+	}
+}
+
 func TestNoRaySlipsThroughAJoint(t *testing.T) {
 	spec := volume(t, 1)
 	spec.Parts, spec.Blockers = spec.Parts[:1], nil
@@ -322,6 +340,7 @@ func TestNewNamesWhatIsWrong(t *testing.T) {
 		"raster of panel 0 of part 0 (arc) 2":                 func(s *stage.Spec) { s.Parts[0].Panels[0].At.Raster = 2 },
 		"raster of panel 0 of part 0 (arc) -1":                func(s *stage.Spec) { s.Parts[0].Panels[0].At.Raster = -1 },
 		"px in raster 0: must hold":                           func(s *stage.Spec) { s.Parts[0].Panels[0].At.X = -1 },
+		"power of panel 1 of part 0 (arc) 1.5e+06 W":          func(s *stage.Spec) { s.Parts[0].Panels[1].Power = 1.5e6 },
 		"power of panel 0 of part 0 (arc) -1 W":               func(s *stage.Spec) { s.Parts[0].Panels[0].Power = -1 },
 		"corners of face 1 of blocker 0 (cabin) 2":            func(s *stage.Spec) { s.Blockers[0].Faces[1] = s.Blockers[0].Faces[1][:2] },
 		"area of face 0 of blocker 1 (flat with a notch)":     func(s *stage.Spec) { s.Blockers[1].Faces[0] = []r3.Vec{{}, {X: 1}, {X: 2}} },
@@ -341,6 +360,29 @@ func TestNewNamesWhatIsWrong(t *testing.T) {
 	_, err = stage.Chain{Columns: []stage.Column{{Panel: stage.PanelType{Width: 1, Height: 1, PixelsX: 1, PixelsY: 1}, Rows: 1, Turn: 90}}, Anchor: 1}.Part()
 	assert.ErrorContains(t, err, "is 90*Degree meant?")
 	assert.ErrorContains(t, err, "anchor 1: must be at least 0 and at most 0")
+	column := func() stage.Column {
+		return stage.Column{Panel: stage.PanelType{Width: 1, Height: 1, PixelsX: 1, PixelsY: 1}, Rows: 1}
+	}
+	for want, spoil := range map[string]func(c *stage.Column){
+		"panel width of column 1 0 m":                          func(c *stage.Column) { c.Panel.Width = 0 },
+		"panel height of column 1 200 m":                       func(c *stage.Column) { c.Panel.Height = 200 },
+		"panel pixels x of column 1 0 px":                      func(c *stage.Column) { c.Panel.PixelsX = 0 },
+		"panel pixels y of column 1 0 px":                      func(c *stage.Column) { c.Panel.PixelsY = 0 },
+		"rows of column 1 0: must be at least 1":               func(c *stage.Column) { c.Rows = 0 },
+		"number of panels 1048577":                             func(c *stage.Column) { c.Rows = 1 << 20 },
+		"rows of column 1 3: must be at least 1 and at most 2": func(c *stage.Column) { c.Rows, c.Panel.PixelsY = 3, 1<<23 },
+		"gap of column 1 -10 mm":                               func(c *stage.Column) { c.Gap = -0.01 },
+		"base of column 1 -101 m":                              func(c *stage.Column) { c.Base = -101 },
+		"power of a panel 2e+06 W":                             func(c *stage.Column) { c.Panel.Power = 2e6 },
+	} {
+		spoiled := column()
+		spoil(&spoiled)
+		_, err := stage.Chain{Columns: []stage.Column{column(), spoiled}}.Part()
+		assert.ErrorContains(t, err, want)
+	}
+	_, err = stage.Chain{Elevation: 91 * wall.Degree, At: stage.Place{X: -1}}.Part()
+	assert.ErrorContains(t, err, "number of columns 0")
+	assert.ErrorContains(t, err, "elevation 91°")
 	_, err = stage.Box("box", r3.Vec{}, r3.Vec{X: 1, Y: 1}, 0, 0, 0)
 	assert.ErrorContains(t, err, "depth 0 m")
 }

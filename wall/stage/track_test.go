@@ -77,6 +77,9 @@ func TestMarginByHand(t *testing.T) {
 			assert.InDelta(t, tc.turn, float64(got.Turn), 1e-9, "%s: the middle of the frame turns by the whole angle", name)
 		}
 	}
+	got, err := v.Margin(c, stage.Motion{Pan: 30 * wall.Degree}, 0.1, 2, 2) // the corners alone
+	require.NoError(t, err)
+	ref.Near(t, "W-ST-MARGIN", got.X, 400*(math.Tan(half+a)-0.5))
 	// Turned to one side, the camera needs most at that edge of its frame.
 	for _, side := range []unit.Angle{10 * wall.Degree, -10 * wall.Degree} {
 		got, err := v.Margin(newPinhole(side, 0, 0, 1000, 1000, 600), stage.Motion{Pan: 30 * wall.Degree}, 0.1, 21, 13)
@@ -86,7 +89,7 @@ func TestMarginByHand(t *testing.T) {
 		require.NoError(t, err)
 		ref.Near(t, "W-ST-MARGIN", got.Y, 400*(math.Tan(up+ten+a)-math.Tan(up+ten)), side)
 	}
-	_, err := v.Margin(c, stage.Motion{Pan: 180 * wall.Degree}, 1, 3, 3)
+	_, err = v.Margin(c, stage.Motion{Pan: 180 * wall.Degree}, 1, 3, 3)
 	assert.ErrorContains(t, err, "must leave the camera in front of the planes that it sees")
 	_, err = v.Margin(c, stage.Motion{Pan: 300}, -1, 1, 3)
 	assert.ErrorContains(t, err, "latency -1 s")

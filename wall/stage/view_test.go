@@ -88,6 +88,11 @@ func TestBreaksByHand(t *testing.T) {
 		Rasters: []stage.Raster{{60, 50}, {10, 10}},
 	}))
 	v := must[stage.View](t)(s.View(r3.Vec{Z: 9}, 0))
+	// A joint of the raster belongs to the right one, wherever it hangs.
+	p, _, _ := s.Point(0, 40, 5)
+	ref.Equal(t, "W-ST-JOINT", p, r3.Vec{X: 3, Y: 1.5, Z: -1e-3})
+	p, _, _ = s.Point(0, 39.5, 5)
+	ref.Equal(t, "W-ST-JOINT", p.Z, 0)
 	xs, ys := v.Breaks()
 	ref.Equal(t, "W-ST-BREAK", cmp.Diff([][]float64{{25, 35, 40}, {20, 30, 40}}, [][]float64{xs, ys}), "")
 	w, h := v.Size()
