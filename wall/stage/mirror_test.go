@@ -175,6 +175,15 @@ func TestReachByTheEyeBehindTheMirror(t *testing.T) {
 	// Of the window, 3.2 by 2.4 m in the plane, the wing fills 1 by 1.
 	assert.InDelta(t, 1-1/(3.2*2.4), float64(got.Empty)/(41*31), 0.02, "a row and a column of 41 by 31")
 
+	// Half a metre away the plane is one and a half times as far as the window.
+	near := part.Panels[0].Face
+	near.LowerLeft.Z, near.LowerRight.Z, near.UpperLeft.Z = 0.5, 0.5, 0.5
+	got, err = s.Reach(eye, m, near, 10, 41, 31)
+	require.NoError(t, err)
+	ref.Near(t, "W-ST-REACH", float64(got.Right), -0.3-(0.1+1.5*(-0.4-0.1)))
+	ref.Near(t, "W-ST-REACH", float64(got.Below), 0.6-(1.3+1.5*(0.8-1.3)))
+	ref.Near(t, "W-ST-REACH", float64(got.Left), 0, "the wing is wider")
+
 	// With a limit of 1 m, less is filled; from behind, nothing is seen.
 	got, err = s.Reach(eye, m, part.Panels[0].Face, 1, 41, 31)
 	require.NoError(t, err)

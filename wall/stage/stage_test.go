@@ -297,7 +297,7 @@ func TestNoRaySlipsThroughAJoint(t *testing.T) {
 	s := must[stage.Stage](t)(stage.New(spec))
 	rng := rand.New(rand.NewPCG(5, 1))
 	for range 5000 {
-		x, y := 200*float64(1+rng.IntN(9)), 200*float64(1+rng.IntN(3)) // corners of panels
+		x, y := 200*float64(rng.IntN(11)), 200*float64(rng.IntN(5)) // corners of panels, those of the outline as well
 		if rng.IntN(2) == 0 {
 			y = 800 * rng.Float64()
 		}
@@ -339,7 +339,7 @@ func TestNewNamesWhatIsWrong(t *testing.T) {
 		"must hold 200 × 200 px in a raster of 2000 × 799 px": func(s *stage.Spec) { s.Rasters[0].Height = 799 },
 		"raster of panel 0 of part 0 (arc) 2":                 func(s *stage.Spec) { s.Parts[0].Panels[0].At.Raster = 2 },
 		"raster of panel 0 of part 0 (arc) -1":                func(s *stage.Spec) { s.Parts[0].Panels[0].At.Raster = -1 },
-		"px in raster 0: must hold":                           func(s *stage.Spec) { s.Parts[0].Panels[0].At.X = -1 },
+		"(-1, 0) px in raster 0: must hold":                   func(s *stage.Spec) { s.Parts[0].Panels[0].At.X = -1 },
 		"power of panel 1 of part 0 (arc) 1.5e+06 W":          func(s *stage.Spec) { s.Parts[0].Panels[1].Power = 1.5e6 },
 		"power of panel 0 of part 0 (arc) -1 W":               func(s *stage.Spec) { s.Parts[0].Panels[0].Power = -1 },
 		"corners of face 1 of blocker 0 (cabin) 2":            func(s *stage.Spec) { s.Blockers[0].Faces[1] = s.Blockers[0].Faces[1][:2] },
