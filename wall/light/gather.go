@@ -146,7 +146,7 @@ func (s *Scene) split(k cell) (one, two cell, ok bool) {
 		if n.spread > 0 || w*h < 1e-9*p.columns*p.rows {
 			return one, two, false
 		}
-		if p.half(w, h) {
+		if w*p.pitchX >= h*p.pitchY {
 			one.x1 = k.x0 + w/2
 			two.x0 = one.x1
 		} else {
@@ -156,7 +156,7 @@ func (s *Scene) split(k cell) (one, two cell, ok bool) {
 		return one, two, true
 	}
 	one.node, two.node = k.node+1, n.right
-	if across := p.half(w, h); across && w > 1 || h == 1 {
+	if p.across(w, h) {
 		one.x1 = k.x0 + math.Floor(w/2)
 		two.x0 = one.x1
 	} else {

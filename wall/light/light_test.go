@@ -148,8 +148,8 @@ func TestLightVector(t *testing.T) {
 		point, want r3.Vec
 		length      float64
 	}{
-		{r3.Vec{Y: 1.5}, r3.Vec{Y: 0.254871207, Z: -1.437913220}, 1.460326595},
-		{r3.Vec{}, r3.Vec{Y: 0.512455970, Z: -1.092365970}, 1.206596261},
+		{r3.Vec{Y: 1.5}, r3.Vec{Y: 0.254871213144, Z: -1.437913220211}, 1.460326595028},
+		{r3.Vec{}, r3.Vec{Y: 0.512455967670, Z: -1.092365972355}, 1.206596260710},
 	} {
 		q := must[light.Cube](t)(s.Cube(tc.point))
 		ref.Near(t, "W-IVEC", q.Vector.X, 0)

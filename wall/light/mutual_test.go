@@ -88,6 +88,7 @@ func TestVeilAndDrive(t *testing.T) {
 	ratio, ok := light.Contrast(1000, 0.5, 4.5)
 	require.True(t, ok)
 	ref.Near(t, "W-IHAND", ratio, 200.9)
+	ref.Near(t, "W-IHAND", light.RGB{1, 2, 4}.Sum(), 7)
 	for _, tc := range [][3]float64{{0, 0, 1}, {1, 2, 1}, {1, 0, 0}, {1, -1, 2}, {1, 0, math.NaN()}, {math.Inf(1), 0, 1}} {
 		_, ok := light.Contrast(tc[0], tc[1], tc[2])
 		assert.False(t, ok, tc)
