@@ -58,6 +58,11 @@ func ExampleScene_Cube() {
 		fmt.Printf("for 800 lx with 250 lx of set light: wall by %+.1f stops\n", math.Log2(factor))
 	}
 	// Output:
+	// face: 313 lx, right to 3 lx
+	// from 21° to the left, vector to scalar 3.4
+	// no fill
+	// colour x 0.391, y 0.371
+	// for 800 lx with 250 lx of set light: wall by +0.8 stops
 }
 
 // How bright is the floor along a line away from the wall, beside a car door?
@@ -78,6 +83,9 @@ func ExampleScene_Map() {
 		fmt.Printf("%d m from the wall: %4.0f lx left, %4.0f lx right\n", 1+2*row, lights[2*row].RGB.Sum(), lights[2*row+1].RGB.Sum())
 	}
 	// Output:
+	// 1 m from the wall:  387 lx left,  155 lx right
+	// 3 m from the wall:   21 lx left,   74 lx right
+	// 5 m from the wall:   57 lx left,   45 lx right
 }
 
 // A wing joins the wall at a right angle: what do they do to each other's blacks?
@@ -111,6 +119,7 @@ func ExampleScene_Mutual() {
 	ratio, _ := light.Contrast(1200, 0.3, worst.Veil)
 	fmt.Printf("at x %.2f m: %.0f lx from the walls, black at least %.0f cd/m², contrast %.0f to 1\n", worst.Centre.X, worst.RGB.Sum(), worst.Veil, ratio)
 	// Output:
+	// at x 3.75 m: 1759 lx from the walls, black at least 29 cd/m², contrast 42 to 1
 }
 
 // A ceiling meets the wall. Both show the same white: what step does the camera see?
@@ -135,9 +144,10 @@ func ExampleEmission_Toward() {
 	}
 	fmt.Printf("wall %.2f, ceiling %.2f of the luminance along the normal: a step of %+.2f stops\n", b, c, math.Log2(c/b))
 	// Output:
+	// wall 0.92, ceiling 0.43 of the luminance along the normal: a step of -1.10 stops
 }
 
-// What part of the sky of a lamp does a banner of three corners fill?
+// How much light does a lit banner of three corners give, 2 m away?
 func ExampleViewFactor() {
 	f, err := light.ViewFactor(r3.Vec{}, r3.Vec{Z: -1}, r3.Vec{X: -1, Z: -2}, r3.Vec{X: 1, Z: -2}, r3.Vec{Y: 2, Z: -2})
 	if err != nil {
@@ -146,6 +156,7 @@ func ExampleViewFactor() {
 	}
 	fmt.Printf("%.3f: at 500 cd/m² it gives %.0f lx\n", f, math.Pi*500*f)
 	// Output:
+	// 0.115: at 500 cd/m² it gives 181 lx
 }
 
 // The light of a curved wall showing one picture.
@@ -167,4 +178,5 @@ func ExamplePanels() {
 	}
 	fmt.Printf("%.0f lx\n", l.RGB.Sum())
 	// Output:
+	// 1222 lx
 }

@@ -155,7 +155,7 @@ func (s *Scene) split(k cell) (one, two cell, ok bool) {
 		}
 		return one, two, true
 	}
-	one.node, two.node = k.node+1, n.right
+	one.node, two.node = k.node+1, k.node+n.right
 	if p.across(w, h) {
 		one.x1 = k.x0 + math.Floor(w/2)
 		two.x0 = one.x1

@@ -33,10 +33,12 @@ func TestHostileArguments(t *testing.T) {
 		d65, light.Primaries{{X: 0.64, Y: 0.33}, {X: 0.30, Y: 0.60}, {X: 0.15, Y: 0.06}}, light.RGB{1, 2, 3}, light.RGB{1, -2, 3},
 		context.Background(), func(_, _ r3.Vec) float64 { return nan },
 	},
-		light.New, light.Panels, (*light.Scene).Illuminance, (*light.Scene).Cube, (*light.Scene).Map, (*light.Scene).Mutual,
+		light.New, (*light.Scene).Illuminance, (*light.Scene).Cube, (*light.Scene).Map, (*light.Scene).Mutual,
 		light.Cube.KeyToFill, light.NewEmission, (*light.Emission).Toward, light.Primaries.Peaks, light.Primaries.Chromaticity,
 		light.Contrast, light.Drive,
 	)
+	assert.Len(t, light.Panels(w, panel), 1)
+	assert.Empty(t, light.Panels(wall.Wall{}, panel))
 	for _, corners := range [][]r3.Vec{nil, {{}, {X: 1}}, {{}, {X: 1}, {X: 2}}, {{X: nan}, {}, {}}, {{}, {X: 1}, {X: 1, Y: 1}, {Y: 1, Z: 0.5}}} {
 		_, err := light.ViewFactor(r3.Vec{Z: 1}, facing, corners...)
 		assert.ErrorIs(t, err, light.ErrInvalid, corners)

@@ -112,8 +112,8 @@ type panel struct {
 }
 
 // New makes a Scene from a Spec. It reads the pictures once and keeps sums over
-// blocks of them: for a picture of more than 2^18 pixels down to 8 × 8 pixels,
-// otherwise down to the pixel.
+// some 2^17 blocks of each: a picture of up to 2^17 pixels is kept whole, in one of
+// 6000 × 2000 a block has up to 92 pixels.
 func New(spec Spec) (*Scene, error) {
 	c := valid.New("light", ErrInvalid)
 	s := &Scene{hidden: spec.Hidden, tolerance: spec.Tolerance}

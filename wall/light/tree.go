@@ -5,7 +5,7 @@ import "math"
 // node is a block of a picture: what it shines, in cd/m². Blocks halve down to
 // leaves. The left child of node i is node i+1.
 type node struct {
-	right  int32      // the other child; 0 in a leaf
+	right  int32      // how far on the other child is; 0 in a leaf
 	mean   [3]float64 // of each primary
 	slopeX [3]float32 // mean of luminance times distance in pixels from the middle
 	slopeY [3]float32
@@ -23,21 +23,39 @@ func (p *panel) shows(spec Panel) bool {
 		return true
 	}
 	x, y, w, h := spec.region()
-	b := builder{panel: p, peak: spec.Peak, pic: spec.Picture, leaf: 1}
-	if w*h > 1<<18 {
-		b.leaf = 64
-	}
-	s := b.build(x, y, x+w, y+h)
-	p.nodes = b.nodes
+	b := builder{panel: p, peak: spec.Peak, pic: spec.Picture, leaf: (w*h-1)/mostLeaves + 1, counts: map[[2]int]int{}}
+	p.nodes = make([]node, b.count(w, h))
+	s := b.build(p.nodes, x, y, x+w, y+h)
 	return !math.IsNaN(s.mean[0] + s.mean[1] + s.mean[2])
 }
 
+// mostLeaves is about how many blocks of a picture are kept: a picture of up to
+// this many pixels is kept whole.
+const mostLeaves = 1 << 17
+
 type builder struct {
-	panel *panel
-	peak  RGB
-	pic   *Picture
-	leaf  int // the most pixels of a leaf
-	nodes []node
+	panel  *panel
+	peak   RGB
+	pic    *Picture
+	leaf   int            // the most pixels of a leaf
+	counts map[[2]int]int // nodes of the tree of a block of w × h pixels
+}
+
+// count is the number of nodes of the tree of a block.
+func (b *builder) count(w, h int) int {
+	if w*h <= b.leaf {
+		return 1
+	}
+	n, ok := b.counts[[2]int{w, h}]
+	if !ok {
+		if b.panel.across(float64(w), float64(h)) {
+			n = 1 + b.count(w/2, h) + b.count(w-w/2, h)
+		} else {
+			n = 1 + b.count(w, h/2) + b.count(w, h-h/2)
+		}
+		b.counts[[2]int{w, h}] = n
+	}
+	return n
 }
 
 // across reports whether a block of w × h pixels is halved across its width: if
@@ -47,10 +65,9 @@ func (p *panel) across(w, h float64) bool {
 	return w*p.pitchX >= h*p.pitchY && w > 1 || h == 1
 }
 
-func (b *builder) build(x0, y0, x1, y1 int) (s sums) {
+// build fills the nodes of a block's tree.
+func (b *builder) build(nodes []node, x0, y0, x1, y1 int) (s sums) {
 	w, h := x1-x0, y1-y0
-	i := len(b.nodes)
-	b.nodes = append(b.nodes, node{})
 	if w*h <= b.leaf {
 		s = b.read(x0, y0, x1, y1)
 	} else {
@@ -58,12 +75,12 @@ func (b *builder) build(x0, y0, x1, y1 int) (s sums) {
 		var share, d1x, d2x, d1y, d2y float64
 		if b.panel.across(float64(w), float64(h)) {
 			m := x0 + w/2
-			one, two = b.halves([4]int{x0, y0, m, y1}, [4]int{m, y0, x1, y1})
+			one, two = b.halves(nodes, [4]int{x0, y0, m, y1}, [4]int{m, y0, x1, y1})
 			share = float64(m-x0) / float64(w)
 			d1x, d2x = float64(m-x1)/2, float64(m-x0)/2
 		} else {
 			m := y0 + h/2
-			one, two = b.halves([4]int{x0, y0, x1, m}, [4]int{x0, m, x1, y1})
+			one, two = b.halves(nodes, [4]int{x0, y0, x1, m}, [4]int{x0, m, x1, y1})
 			share = float64(m-y0) / float64(h)
 			d1y, d2y = float64(m-y1)/2, float64(m-y0)/2
 		}
@@ -74,7 +91,7 @@ func (b *builder) build(x0, y0, x1, y1 int) (s sums) {
 			s.y[c] = share*(one.y[c]+d1y*one.mean[c]) + (1-share)*(two.y[c]+d2y*two.mean[c])
 		}
 	}
-	n := &b.nodes[i]
+	n := &nodes[0]
 	var spread float64
 	for c := range 3 {
 		n.mean[c] = b.peak[c] * s.mean[c]
@@ -88,35 +105,23 @@ func (b *builder) build(x0, y0, x1, y1 int) (s sums) {
 	return s
 }
 
-// halves builds the two halves of the block whose node is the last one. Those of
-// large blocks are built at the same time.
-func (b *builder) halves(first, second [4]int) (one, two sums) {
-	i := len(b.nodes) - 1
-	if (first[2]-first[0])*(first[3]-first[1]) < 1<<20 {
-		one = b.build(first[0], first[1], first[2], first[3])
-		b.nodes[i].right = int32(len(b.nodes))
-		two = b.build(second[0], second[1], second[2], second[3])
+// halves builds the two halves of a block, at the same time if they are large.
+func (b *builder) halves(nodes []node, first, second [4]int) (one, two sums) {
+	w, h := first[2]-first[0], first[3]-first[1]
+	right := 1 + b.count(w, h)
+	nodes[0].right = int32(right)
+	if w*h < 1<<20 {
+		one = b.build(nodes[1:right], first[0], first[1], first[2], first[3])
+		two = b.build(nodes[right:], second[0], second[1], second[2], second[3])
 		return one, two
 	}
-	left, right := *b, *b
-	left.nodes, right.nodes = nil, nil
 	done := make(chan struct{})
 	go func() {
-		one = left.build(first[0], first[1], first[2], first[3])
+		one = b.build(nodes[1:right], first[0], first[1], first[2], first[3])
 		close(done)
 	}()
-	two = right.build(second[0], second[1], second[2], second[3])
+	two = b.build(nodes[right:], second[0], second[1], second[2], second[3])
 	<-done
-	for _, part := range [][]node{left.nodes, right.nodes} {
-		base := int32(len(b.nodes))
-		b.nodes[i].right = base // that of the second half stays
-		for _, n := range part {
-			if n.right != 0 {
-				n.right += base
-			}
-			b.nodes = append(b.nodes, n)
-		}
-	}
 	return one, two
 }
 
