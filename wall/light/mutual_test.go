@@ -57,7 +57,7 @@ func TestMutualAgainstRays(t *testing.T) {
 	normals := []r3.Vec{{Z: 1}, {X: 1}, {Y: 1}}
 	for _, i := range []int{100, 250, len(patches) - 40} {
 		p := patches[i]
-		const paths = 40000
+		const paths = 20000
 		var sum, square float64
 		for range paths {
 			lux := 0.0

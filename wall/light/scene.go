@@ -112,8 +112,8 @@ type panel struct {
 }
 
 // New makes a Scene from a Spec. It reads the pictures once and keeps sums over
-// some 2^17 blocks of each: a picture of up to 2^17 pixels is kept whole, in one of
-// 6000 × 2000 a block has up to 92 pixels.
+// some 2^17 blocks of all that the panels show: up to 2^17 pixels are kept whole,
+// of 6000 × 2000 a block has up to 92.
 func New(spec Spec) (*Scene, error) {
 	c := valid.New("light", ErrInvalid)
 	s := &Scene{hidden: spec.Hidden, tolerance: spec.Tolerance}
@@ -134,8 +134,12 @@ func New(spec Spec) (*Scene, error) {
 	if !c.OK() {
 		return nil, c.Err()
 	}
+	pixels := 0
+	for _, p := range s.panels {
+		pixels += int(p.columns * p.rows)
+	}
 	for i, p := range spec.Panels {
-		if !s.panels[i].shows(p) {
+		if !s.panels[i].shows(p, (pixels-1)/mostLeaves+1) {
 			c.Fault(fmt.Sprintf("panel %d, picture", i), "NaN", "must hold numbers")
 		}
 	}

@@ -15,22 +15,22 @@ type node struct {
 // sums are what a block passes on while the tree is built: means over its pixels.
 type sums struct{ mean, square, x, y [3]float64 }
 
-// shows builds the tree of a panel's picture. It reports whether all pixels are
-// numbers.
-func (p *panel) shows(spec Panel) bool {
+// shows builds the tree of a panel's picture, with leaves of up to leaf pixels. It
+// reports whether all pixels are numbers.
+func (p *panel) shows(spec Panel, leaf int) bool {
 	if spec.Picture == nil {
 		p.nodes = []node{{mean: spec.Peak}}
 		return true
 	}
 	x, y, w, h := spec.region()
-	b := builder{panel: p, peak: spec.Peak, pic: spec.Picture, leaf: (w*h-1)/mostLeaves + 1, counts: map[[2]int]int{}}
+	b := builder{panel: p, peak: spec.Peak, pic: spec.Picture, leaf: leaf, counts: map[[2]int]int{}}
 	p.nodes = make([]node, b.count(w, h))
 	s := b.build(p.nodes, x, y, x+w, y+h)
 	return !math.IsNaN(s.mean[0] + s.mean[1] + s.mean[2])
 }
 
-// mostLeaves is about how many blocks of a picture are kept: a picture of up to
-// this many pixels is kept whole.
+// mostLeaves is about how many blocks of all pictures are kept: up to this many
+// pixels they are kept whole.
 const mostLeaves = 1 << 17
 
 type builder struct {
