@@ -69,9 +69,6 @@ func NewEmission(spec EmissionSpec) (*Emission, error) {
 // toward is the relative luminance along a direction in the panel's own frame: to
 // the viewer's right, up, and out of the panel.
 func (e *Emission) toward(right, up, out float64) float64 {
-	if e == nil {
-		return 1
-	}
 	aside := math.Hypot(right, up)
 	if aside == 0 {
 		return 1

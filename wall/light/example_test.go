@@ -84,7 +84,7 @@ func ExampleScene_Map() {
 	}
 	// Output:
 	// 1 m from the wall:  387 lx left,  155 lx right
-	// 3 m from the wall:   21 lx left,   74 lx right
+	// 3 m from the wall:   21 lx left,   73 lx right
 	// 5 m from the wall:   57 lx left,   45 lx right
 }
 

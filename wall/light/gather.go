@@ -36,8 +36,8 @@ const mostCells = 1 << 14
 // Light.Error is a bound for panels that follow Lambert's law with nothing in the
 // way. For them an even panel is exact in one block. With an Emission the error is
 // an estimate from five directions in each block. With blockers it counts the
-// blocks that are seen in part, by five rays each; a blocker that fills less than
-// about 1/20 of the distance may slip between the rays.
+// blocks that are seen in part, by rays from their middles and corners, and those
+// wider than 1/10 of the distance. A blocker that looks smaller may slip between.
 //
 // Source: J. H. Lambert, Photometria, 1760, from memory.
 func (s *Scene) Illuminance(point, normal r3.Vec) (Light, error) {
@@ -237,9 +237,10 @@ func (k *cell) shade(e *Emission, b box, uneven, tilt float64) {
 	k.err = k.err*most + lux*math.Abs(mean-middle) + (most-least)/2*(lux*tilt+uneven)
 }
 
-// mask weighs a cell by how many of five rays reach it.
+// mask weighs a cell by how many of five rays reach it, from its middle and its
+// corners. A straight edge of a shadow that cuts the cell always parts the corners.
 func (s *Scene) mask(k *cell, p *panel, point r3.Vec, size float64) {
-	x, y, dx, dy := (k.x0+k.x1)/2, (k.y0+k.y1)/2, (k.x1-k.x0)/4, (k.y1-k.y0)/4
+	x, y, dx, dy := (k.x0+k.x1)/2, (k.y0+k.y1)/2, (k.x1-k.x0)*(0.5-1e-6), (k.y1-k.y0)*(0.5-1e-6)
 	seen := 0.0
 	for _, at := range [5][2]float64{{x, y}, {x - dx, y - dy}, {x + dx, y - dy}, {x - dx, y + dy}, {x + dx, y + dy}} {
 		if !s.blind(point, p.at(at[0], at[1])) {

@@ -93,6 +93,7 @@ func TestFaults(t *testing.T) {
 		{func(s *light.EmissionSpec) { s.Vertical = s.Vertical[:2] }, "must have one of each an angle"},
 		{func(s *light.EmissionSpec) { s.Angles = []unit.Angle{-1.5, 0, 1.5} }, "must reach from"},
 		{func(s *light.EmissionSpec) { s.Angles = []unit.Angle{-90 * light.Degree, 1, 90 * light.Degree} }, "0° among them"},
+		{func(s *light.EmissionSpec) { s.Angles = []unit.Angle{-90 * light.Degree, 0, 90.5 * light.Degree} }, "angle 90.5°"},
 		{func(s *light.EmissionSpec) { s.Angles = []unit.Angle{0, 0, 0} }, "must ascend"},
 		{func(s *light.EmissionSpec) { s.Horizontal = []float64{0, 0.9, 0} }, "must be 1"},
 	} {

@@ -119,6 +119,8 @@ func TestPrimaries(t *testing.T) {
 		for c := range got {
 			ref.Near(t, tc.id, got[c]/1500, tc.want[c])
 		}
+		dim := must[light.RGB](t)(tc.p.Peaks(d65, 1e-3))
+		ref.Near(t, tc.id, dim[2]/1e-3, tc.want[2])
 		xy, ok := tc.p.Chromaticity(got)
 		require.True(t, ok)
 		ref.Near(t, "W-IXY", xy.X, d65.X)
