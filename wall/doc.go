@@ -13,7 +13,8 @@
 //   - know from which distance an eye separates the pixels? [ViewingDistance];
 //     how far a person stands from a wall is [Wall.Distance]
 //   - know how much light falls on an actor? [Wall.Illuminance]
-//   - count video links and processor ports? [LinksNeeded], [Wall.Ports]
+//   - count video links and processor ports? [LinksNeeded], [Wall.Ports]; to know
+//     which panels hang on which link, [Wall.Split]
 //
 // # Conventions
 //

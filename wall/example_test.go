@@ -167,10 +167,47 @@ func ExampleLinksNeeded() {
 		fmt.Printf("%s, %.2f Gbit/s: %d links, filled to %.0f %%\n", link.Standard, link.LineRate/1e9, n, 100*filled)
 	}
 	// Output:
-	// SMPTE ST 2081-10, 5.93 Gbit/s: 5 links, filled to 87 %
 	// SMPTE ST 2081-10, 5.94 Gbit/s: 5 links, filled to 87 %
-	// SMPTE ST 2082-10, 11.87 Gbit/s: 3 links, filled to 72 %
 	// SMPTE ST 2082-10, 11.88 Gbit/s: 3 links, filled to 72 %
+}
+
+// Which panels hang on which link: a wall of 10000 × 2400 px, 24 frames a second and
+// 30 bit a pixel. Freely split, three links would do.
+func ExampleWall_Split() {
+	w, err := wall.New(wall.Spec{
+		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
+		PanelPixelsX: 200, PanelPixelsY: 200, Columns: 50, Rows: 12,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, link := range wall.Links() {
+		limit, ok := link.Limit(30, 24, 1)
+		if !ok || link.Width < 3840 {
+			continue
+		}
+		for _, c := range link.Rates() {
+			if c.Num == 24 {
+				fmt.Printf("%s: %d × %d px of %d × %d, %d rasters a frame\n", link.Standard, link.Width, link.Height, c.TotalX, c.TotalY, c.Rasters)
+			}
+		}
+		split, err := w.Split(limit, 24, 1)
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		fmt.Printf("%d links; any cut needs at least %d\n", len(split.Parts), split.AtLeast)
+		for i, p := range split.Parts[:3] {
+			fmt.Printf("link %d: columns %d to %d, rows %d to %d\n", i+1, p.Column+1, p.Column+p.Columns, p.Row+1, p.Row+p.Rows)
+		}
+	}
+	// Output:
+	// SMPTE ST 2082-10: 3840 × 2160 px of 5500 × 2250, 2 rasters a frame
+	// 6 links; any cut needs at least 4
+	// link 1: columns 1 to 16, rows 1 to 6
+	// link 2: columns 17 to 33, rows 1 to 6
+	// link 3: columns 34 to 50, rows 1 to 6
 }
 
 // setCamera is the camera on the set, a pinhole: 35 mm, 4096 by 2160 photosites of 6 µm,

@@ -14,14 +14,14 @@ func TestHostileArguments(t *testing.T) {
 	w := must[wall.Wall](t)(wall.New(spec))
 	v := must[wall.View](t)(w.View(r3.Vec{Z: 1}))
 	hostile.Calls(t, []any{
-		wall.Links()[5], wall.Sight(9),
+		wall.Links()[5], wall.Link{Width: 1 << 62, Height: 1 << 62, Num: 1 << 62, Den: 1001}, wall.Limit{Width: 500}, wall.Sight(9),
 		spec, w, v, r3.Vec{Z: 1}, r3.Vec{X: 1e6, Y: -1e6, Z: 1e6}, r3.Vec{X: 1e300, Y: 1e300, Z: 1e300},
 		pinhole{orient.FromAngles(0, 0, 0), 7000}, (*pinhole)(nil), projector(nil),
 		func(int, int) float64 { return nan },
 		[]byte("seen"),
 	},
 		wall.ImagePitch, wall.ViewingDistance,
-		wall.Links, wall.Link.Capacity, wall.PayloadRate, wall.LinksNeeded,
+		wall.Links, wall.Link.Capacity, wall.Link.Rates, wall.Link.Limit, wall.Wall.Split, wall.PayloadRate, wall.LinksNeeded,
 		wall.New, wall.Wall.Breaks, wall.Wall.Illuminance, wall.Wall.Normal, wall.Wall.Panel, wall.Wall.Pitch,
 		wall.Wall.Pixel, wall.Wall.Point, wall.Wall.Ports, wall.Wall.Rectangle, wall.Wall.Size,
 		wall.Wall.SolidAngle, wall.Wall.View,

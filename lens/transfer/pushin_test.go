@@ -241,3 +241,16 @@ func TestFrequenciesByCountingAndByRays(t *testing.T) {
 }
 
 func second[T any](_ T, ok bool) bool { return ok }
+
+// A thousand times into pixels of a ten-thousandth of a photosite is finer than 1e9 line
+// pairs per millimetre, which has nothing to do with the object's distance.
+func TestPushInNamesWhatIsTooFine(t *testing.T) {
+	s := mustSystem(t, transfer.SystemSpec{Lens: mustLens(t, lens.Spec{FocalLength: 40 * mm, FNumber: 4}), Wavelength: green, Pitch: 3 * um})
+	spec := transfer.PushInSpec{PhotositesPerPixel: 1e-4, Factors: []float64{1, 1000}, Focus: 4, Object: 4}
+	_, err := s.PushIn(spec)
+	refuses(t, err, "photosites per pixel at the largest factor 1e-07: must be at least 1.66667e-07")
+	assert.NotContains(t, err.Error(), "object distance")
+	spec.Factors[1] = 599 // 0.998e9 line pairs per millimetre
+	_, err = s.PushIn(spec)
+	assert.NoError(t, err)
+}
