@@ -45,7 +45,7 @@
 //	contrast of a component   Fourier series of a rectangular wave; MTF of a square aperture
 //	low-pass filter           cos(π d ν): two images, d apart (J. E. Greivenkamp, Applied Optics 29, 1990)
 //	mosaic                    luma and chroma carriers (Dubois; Alleysson et al., 2005)
-//	visible contrast          Barten's contrast sensitivity of the eye (Report ITU-R BT.2246)
+//	visible contrast          package level: contrast sensitivity of the eye
 //	crawl                     frequency of the grid times the motion of its image
 //
 // These documents were not read: they are cited from memory. The checks, with what
