@@ -1,6 +1,7 @@
 package wall_test
 
 import (
+	"math"
 	"testing"
 
 	"example.com/platewright/internal/hostile"
@@ -14,7 +15,7 @@ func TestHostileArguments(t *testing.T) {
 	w := must[wall.Wall](t)(wall.New(spec))
 	v := must[wall.View](t)(w.View(r3.Vec{Z: 1}))
 	hostile.Calls(t, []any{
-		wall.Links()[5], wall.Link{Width: 1 << 62, Height: 1 << 62, Num: 1 << 62, Den: 1001}, wall.Limit{Width: 500}, wall.Sight(9),
+		wall.Links()[5], wall.Link{Width: math.MaxInt, Height: math.MaxInt, Num: 1 << 62, Den: 1001}, wall.Limit{Width: 500}, wall.Sight(9),
 		spec, w, v, r3.Vec{Z: 1}, r3.Vec{X: 1e6, Y: -1e6, Z: 1e6}, r3.Vec{X: 1e300, Y: 1e300, Z: 1e300},
 		pinhole{orient.FromAngles(0, 0, 0), 7000}, (*pinhole)(nil), projector(nil),
 		func(int, int) float64 { return nan },

@@ -307,6 +307,12 @@ func TestSplitOfWheelhouse(t *testing.T) {
 	ref.Equal(t, "W-L12", s.Parts[0], wall.Part{Columns: 16, Rows: 6})
 	ref.Equal(t, "W-L12", s.Parts[5], wall.Part{Column: 33, Row: 6, Columns: 17, Rows: 6})
 
+	// Three panels on links of two, and a rate just as high as is allowed.
+	s, err = tiles(t, 3, 1).Split(wall.Limit{Width: 20}, 1e6, 1)
+	require.NoError(t, err)
+	ref.Equal(t, "W-L12", s.AtLeast, 2)
+	ref.Equal(t, "W-L12", len(s.Parts), 2)
+
 	// A port of exactly one panel with its blanking, at 60 frames a second.
 	limit = wall.Limit{PixelRate: 60 * 220 * 210, BlankingX: 20, BlankingY: 10}
 	s, err = w.Split(limit, 60, 1)
