@@ -16,6 +16,7 @@ import (
 	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
+	"example.com/platewright/wall/alias"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/unit"
 )
@@ -247,7 +248,7 @@ func (r *report) lens(s *shoot, g group) {
 	if d, err := l.DepthOfField(focus, kit.sharp); err == nil {
 		r.line("sharp by geometry when focused at "+length(focus), "%s to %s", length(d.Near), distance(d.Far))
 	}
-	r.sharp(s, kit.system, focus)
+	r.sharp(s, g, kit)
 	pitch, _ := f.Pitch()
 	airy, err := transfer.AiryRadius(eye, spec.FNumber)
 	if err == nil {
@@ -262,17 +263,40 @@ func (r *report) lens(s *shoot, g group) {
 
 // sharp says what keeps the contrast that is wanted of a detail, and which setting
 // would keep most.
-func (r *report) sharp(s *shoot, system transfer.System, focus unit.Length) {
+func (r *report) sharp(s *shoot, g group, k kit) {
 	want, nearest := s.Limits.SharpPercent/100, unit.Length(s.Vessel.NearestM)
-	frequency, ok := system.PixelFrequency(s.Limits.SharpPeriod, 1)
+	focus := unit.Length(s.Plates.lens(g.cameras[0]).FocusM)
+	frequency, ok := k.system.PixelFrequency(s.Limits.SharpPeriod, 1)
 	detail := transfer.Detail{LinePairsPerMM: frequency, Contrast: want}
-	d, err := system.Depth(focus, detail)
+	d, err := k.system.Depth(focus, detail)
 	if !ok || err != nil {
 		r.none("sharp by contrast", "the detail is out of range")
 		return
 	}
 	r.line("a detail counts as sharp with", "%g %% of its contrast, at a period of %g photosites", s.Limits.SharpPercent, s.Limits.SharpPeriod)
-	what := "nearest thing, at " + length(nearest)
+	r.keeps("nearest thing, at "+length(nearest)+", at rest", nearest, d)
+	if camera, blur, ok := s.abeam(); ok && slices.Contains(g.cameras, camera) {
+		pitch, _ := k.format.Pitch()
+		moving, err := transfer.NewSystem(transfer.SystemSpec{
+			Lens: k.lens, Wavelength: eye, Pitch: pitch, Motion: transfer.Motion{Length: unit.Length(blur.Pixels) * pitch},
+		})
+		what := fmt.Sprintf("the same abeam, passed at %g km/h", s.Vessel.SpeedKmH)
+		if d, err2 := moving.Depth(focus, detail); cmp.Or(err, err2) == nil {
+			r.keeps(what, nearest, d)
+		} else {
+			r.none(what, "its movement is out of range")
+		}
+	}
+	if d.OK {
+		r.line("sharp by contrast when focused at "+length(focus), "%s to %s", length(d.Field.Near), distance(d.Field.Far))
+	}
+	if best, err := k.system.BestSetting(nearest, unit.Length(math.Inf(1)), detail, fullyOpen, fullyClosed); err == nil {
+		r.line("sharpest from there to infinity, by diffraction and focus alone", "f/%.2g, focused at %s, leaves %.0f %%", best.FNumber, length(best.Focus), 100*best.Contrast)
+	}
+}
+
+// keeps says whether a thing is within the depth of field by contrast.
+func (r *report) keeps(what string, nearest unit.Length, d transfer.Depth) {
 	switch near, far := d.Field.Near, d.Field.Far; {
 	case !d.OK:
 		r.limit(false, what, "not sharp", fmt.Sprintf("%.0f %% in focus already; most is lost by %v", 100*d.InFocus, d.Limit))
@@ -285,12 +309,20 @@ func (r *report) sharp(s *shoot, system transfer.System, focus unit.Length) {
 	default:
 		r.limit(true, what, "sharp", length(far-nearest)+" before the far limit")
 	}
-	if d.OK {
-		r.line("sharp by contrast when focused at "+length(focus), "%s to %s", length(d.Field.Near), distance(d.Field.Far))
+}
+
+// abeam is the camera that sees best what is abeam, and how far the nearest thing moves
+// in its picture during the exposure.
+func (s *shoot) abeam() (camera int, blur timing.Motion, ok bool) {
+	camera, density, ok := s.array.Best(direction(90, 0))
+	if !ok {
+		return 0, timing.Motion{}, false
 	}
-	if best, err := system.BestSetting(nearest, unit.Length(math.Inf(1)), detail, fullyOpen, fullyClosed); err == nil {
-		r.line("sharpest from there to infinity, by diffraction and focus alone", "f/%.2g, focused at %s, leaves %.0f %%", best.FNumber, length(best.Focus), 100*best.Contrast)
-	}
+	blur, err := timing.ImageMotion(timing.MotionSpec{
+		Time: s.plates[camera].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
+		Distance: unit.Length(s.Vessel.NearestM), Density: density,
+	})
+	return camera, blur, err == nil
 }
 
 func (r *report) exposure(s *shoot) {
@@ -369,13 +401,35 @@ func (r *report) data(s *shoot) {
 	for _, group := range s.groups(func(i int) any { return s.Plates.format(i) }) {
 		r.media(s, group)
 	}
+	r.day(s)
 }
 
-// media says how many media a take fills, and whether a day's takes find empty ones.
+// media says how many media a take fills.
 func (r *report) media(s *shoot, g group) {
-	p, minute := s.Plates, unit.Time(60)
 	spec := s.take(g.cameras[0])
 	spec.Cameras = len(g.cameras)
+	what := fmt.Sprintf("media of %g TB for a take", s.Plates.MediumTB) + g.name
+	all, err := recording.New(spec)
+	media, ok := all.Media(unit.Time(s.Plates.TakeMin)*60, s.Plates.MediumTB*1e12)
+	if err != nil || !ok {
+		r.none(what, "beyond what is computed")
+		return
+	}
+	r.line(what, "%d a camera, %d in all", media.PerCamera, media.All)
+}
+
+// day says whether a day's takes find empty media. One station serves all cameras. Those
+// of a smaller format count as the largest, which fills its media first.
+func (r *report) day(s *shoot) {
+	p, minute := s.Plates, unit.Time(60)
+	largest := 0
+	for i, t := range s.takes {
+		if t.BytesPerSecond() > s.takes[largest].BytesPerSecond() {
+			largest = i
+		}
+	}
+	spec := s.take(largest)
+	spec.Cameras = len(s.takes)
 	all, err := recording.New(spec)
 	station, err2 := recording.NewOffload(recording.OffloadSpec{
 		Readers: p.Station.Readers, ReadBytesPerSecond: p.Station.ReadGBs * 1e9, Copies: p.Station.Copies,
@@ -383,13 +437,12 @@ func (r *report) media(s *shoot, g group) {
 	})
 	bytes, ok := all.StoreBytes(unit.Time(p.TakeMin) * minute)
 	media, ok2 := all.Media(unit.Time(p.TakeMin)*minute, p.MediumTB*1e12)
-	copying, ok3 := station.Time(bytes)
+	copying, ok3 := station.Time(media.All, bytes)
 	if err != nil || err2 != nil || !ok || !ok2 || !ok3 {
-		r.none("media"+g.name, "beyond what is computed")
+		r.none("off-load", "beyond what is computed")
 		return
 	}
-	r.line(fmt.Sprintf("media of %g TB for a take", p.MediumTB)+g.name, "%d a camera, %d in all", media.PerCamera, media.All)
-	r.line(fmt.Sprintf("off-load of a take, %d copies", p.Station.Copies)+g.name, "%.0f min, limited by %v, and %.0f min to verify, limited by %v",
+	r.line(fmt.Sprintf("off-load of a take, %d copies", p.Station.Copies), "%.0f min, limited by %v, and %.0f min to verify, limited by %v",
 		float64(copying.Copy/minute), copying.CopyLimit, float64(copying.Verify/minute), copying.VerifyLimit)
 	day := recording.DaySpec{
 		Recording: all, Sets: p.MediaSets, MediumBytes: p.MediumTB * 1e12, Swap: unit.Time(p.SwapMin) * minute, Offload: station,
@@ -397,7 +450,7 @@ func (r *report) media(s *shoot, g group) {
 	for _, begin := range p.DayMin {
 		day.Takes = append(day.Takes, recording.Take{Start: unit.Time(begin) * minute, Length: unit.Time(p.TakeMin) * minute})
 	}
-	what := fmt.Sprintf("%d takes with %d sets of media", len(p.DayMin), p.MediaSets) + g.name
+	what := fmt.Sprintf("%d takes with %d sets of media", len(p.DayMin), p.MediaSets)
 	switch d, err := recording.Schedule(day); {
 	case err != nil:
 		r.none(what, err.Error())
@@ -451,10 +504,10 @@ func (r *report) alias(s *shoot) {
 	pitch, _ := s.stage.format.Pitch()
 	for i, w := range s.walls {
 		wallPitch, _ := w.Pitch()
-		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.EveryPhotosite); err == nil {
+		if d, err := alias.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, alias.EveryPhotosite); err == nil {
 			r.line(s.Walls[i].Name+", grid resolved square on up to", "%.2f m", float64(d))
 		}
-		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.RedOrBluePhotosites); err == nil {
+		if d, err := alias.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, alias.RedOrBluePhotosites); err == nil {
 			r.line("the same, red/blue of a mosaic", "%.2f m", float64(d))
 		}
 	}
@@ -472,8 +525,8 @@ func (r *report) alias(s *shoot) {
 		}{{"actor", unit.Length(s.StageCamera.Lens.FocusM)}, {"wall", hit.depth}} {
 			for _, photosites := range []struct {
 				name     string
-				sampling wall.Sampling
-			}{{"all photosites", wall.EveryPhotosite}, {"red/blue", wall.RedOrBluePhotosites}} {
+				sampling alias.Sampling
+			}{{"all photosites", alias.EveryPhotosite}, {"red/blue", alias.RedOrBluePhotosites}} {
 				what := fmt.Sprintf("%s, focus on %s, %s", at.Name, focus.name, photosites.name)
 				m, ok := s.moire(hit, focus.at, photosites.sampling)
 				if !ok {
@@ -575,13 +628,8 @@ func (r *report) clocks(s *shoot) {
 	if t, err := timing.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
 		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
-	if _, density, ok := s.array.Best(direction(90, 0)); ok {
-		blur, err := timing.ImageMotion(timing.MotionSpec{
-			Time: s.plates[0].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6), Distance: nearest, Density: density,
-		})
-		if err == nil {
-			r.line("motion blur abeam", "%.1f px in %s", blur.Pixels, quantity.Time(s.plates[0].open))
-		}
+	if camera, blur, ok := s.abeam(); ok {
+		r.line("motion blur abeam", "%.1f px in %s", blur.Pixels, quantity.Time(s.plates[camera].open))
 	}
 }
 
@@ -639,7 +687,7 @@ func (r *report) brightness(s *shoot) {
 			r.line(spec.Name+" meters as", "EV %.2f at index 100, %+.2f stops from the stage camera's setting", ev, ev-s.stage.exposure.EV100())
 		}
 		if margin, ok := s.stage.exposure.SaturationMargin(level, s.StageCamera.ExposureIndex); ok {
-			r.limit(margin >= 0, spec.Name+" in the stage camera", fmt.Sprintf("full white at %g cd/m²", level), fmt.Sprintf("%+.2f stops to saturation", margin))
+			r.limit(margin >= 0, spec.Name+" in the stage camera", fmt.Sprintf("full white at %g cd/m²", level), fmt.Sprintf("%+.2f stops, if its saturation speed is %g", margin, s.StageCamera.ExposureIndex))
 		}
 	}
 	if ev, err := sensor.EV100FromIlluminance(total, meterC); err == nil {

@@ -151,11 +151,44 @@ func TestEachOkCanFail(t *testing.T) {
 		{(*report).timing, "camera against playback", "a frame slips every", set("drive.rate", "25")},
 		{(*report).clocks, "clocks 4000 µs apart", "limit 1 px", set("plates.offset_us", 4000)},
 		{(*report).clocks, "a whole frame apart", "the take lasts", set("plates.clock_ppm", 100)},
-		{(*report).brightness, "ceiling in the stage camera", "stops to saturation", set("walls.1.cd_m2", 900)},
+		{(*report).brightness, "ceiling in the stage camera", "stops, if its saturation speed is 400", set("walls.1.cd_m2", 900)},
 	} {
 		got := answerTo(t, reported(t, tc.change, tc.question), tc.what)
 		assert.False(t, got.met, tc.what)
 		assert.Contains(t, got.value+" "+got.margin, tc.why, tc.what)
+	}
+}
+
+// What is in focus is not sharp if it moves by several photosites during the exposure.
+func TestSharpnessCountsMovement(t *testing.T) {
+	for speed, met := range map[float64]bool{0: true, 0.5: true, 14: false} { // 0, 0.6 and 15.6 photosites
+		r := reported(t, set("vessel.speed_km_h", speed), (*report).optics)
+		assert.True(t, answerTo(t, r, "nearest thing, at 20 m, at rest").met)
+		moving := answerTo(t, r, "the same abeam, passed at ")
+		assert.Equal(t, met, moving.met, speed)
+		assert.Equal(t, !met, strings.Contains(moving.margin, "most is lost by motion"), speed)
+	}
+}
+
+// A camera of its own format uses the same station as the others.
+func TestOneStationServesAllCameras(t *testing.T) {
+	station := set("plates.station.write_gb_s", 0.65)
+	for name, change := range map[string]func(doc map[string]any){
+		"one format": station,
+		"two formats": func(doc map[string]any) {
+			station(doc)
+			set("plates.cameras.4.format", map[string]any{"width_mm": 36.852, "height_mm": 19.44, "columns": 12284, "rows": 6480})(doc)
+		},
+	} {
+		days := 0
+		for _, a := range reported(t, change, (*report).data).answers {
+			if strings.Contains(a.what, "takes with 2 sets of media") {
+				days++
+				assert.False(t, a.met, name)
+				assert.Contains(t, a.margin, "no free medium", name)
+			}
+		}
+		assert.Equal(t, 1, days, name)
 	}
 }
 

@@ -120,7 +120,7 @@ type Noise struct {
 	SNR float64
 	// Limit is the largest source. Where it is the fixed pattern, more frames do not
 	// help.
-	Limit Source
+	Limit Source `json:",omitzero"`
 }
 
 // Noise is the noise of a pixel at a focal-plane exposure in lx·s:
@@ -297,7 +297,7 @@ type Fit struct {
 	BelowStops float64
 	// Limit is the end with fewer stops, and SpareStops how many: what is missing if
 	// it is negative.
-	Limit      End
+	Limit      End `json:",omitzero"`
 	SpareStops float64
 	// BalanceStops is the change of exposure that leaves both ends the same, save
 	// for stray light: more light if positive.

@@ -85,7 +85,7 @@ func TestZeroValuesAnswerNothing(t *testing.T) {
 		"store time":  func() (any, bool) { return r.StoreTime(1e12) },
 		"media":       func() (any, bool) { return r.Media(10, 1e12) },
 		"sustained":   func() (any, bool) { return r.Sustained(1e9, 0) },
-		"off-load":    func() (any, bool) { return o.Time(10) },
+		"off-load":    func() (any, bool) { return o.Time(1, 10) },
 	} {
 		v, ok := ask()
 		assert.Zero(t, v, question)
