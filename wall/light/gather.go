@@ -211,7 +211,7 @@ func (s *Scene) measure(k *cell, point, normal r3.Vec) {
 	if p.emission != nil {
 		k.shade(p.emission, b, min(spread*area*most, p.peak*form), (most-least)/(most+least))
 	}
-	if len(s.blockers) > 0 || s.hidden != nil {
+	if len(s.blockers) > 0 || s.clear != nil {
 		s.mask(k, p, point, math.Hypot(halfX, halfY)/math.Sqrt(near))
 	}
 }

@@ -77,13 +77,13 @@ type Spec struct {
 	Panels []Panel // 1 to 10,000
 
 	// Blockers are flat opaque polygons of 3 corners or more, in metres. Panels do
-	// not block light unless their outlines are here or Hidden knows them.
+	// not block light unless their outlines are here or Clear knows them.
 	Blockers [][]r3.Vec
 
-	// Hidden reports whether anything stands between two points, in metres. A
-	// surface that holds one of the points does not count. It must be safe for
-	// concurrent use. Nil hides nothing. It is left out of JSON.
-	Hidden func(from, to r3.Vec) bool `json:"-"`
+	// Clear reports whether nothing stands between two points, in metres. A surface
+	// that holds one of the points does not count. It must be safe for concurrent
+	// use. Nil is always clear. It is left out of JSON.
+	Clear func(a, b r3.Vec) bool `json:"-"`
 
 	// Tolerance is the error to aim for, as a fraction of an illuminance: 1e-6 to
 	// 0.5. Zero means 0.01.
@@ -95,7 +95,7 @@ type Spec struct {
 type Scene struct {
 	panels    []panel
 	blockers  []polygon
-	hidden    func(from, to r3.Vec) bool
+	clear     func(a, b r3.Vec) bool
 	tolerance float64
 }
 
@@ -116,7 +116,7 @@ type panel struct {
 // of 6000 × 2000 a block has up to 92.
 func New(spec Spec) (*Scene, error) {
 	c := valid.New("light", ErrInvalid)
-	s := &Scene{hidden: spec.Hidden, tolerance: spec.Tolerance}
+	s := &Scene{clear: spec.Clear, tolerance: spec.Tolerance}
 	if s.tolerance == 0 {
 		s.tolerance = 0.01
 	}
@@ -326,5 +326,5 @@ func (s *Scene) blind(from, to r3.Vec) bool {
 			return true
 		}
 	}
-	return s.hidden != nil && s.hidden(from, to)
+	return s.clear != nil && !s.clear(from, to)
 }
