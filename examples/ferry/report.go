@@ -17,7 +17,9 @@ import (
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/alias"
+	setlight "example.com/platewright/wall/light"
 	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -694,6 +696,7 @@ func (r *report) brightness(s *shoot) {
 		key := s.stage.exposure.EV100()
 		r.line("walls alone on the actor", "%.0f lx: EV %.2f at index 100 (C %d), %+.2f stops from the camera's setting", total, ev, meterC, ev-key)
 	}
+	r.softness(s, actor)
 	for i, w := range s.walls {
 		width, height := w.Size()
 		num, den := s.Drive.Rate.Ratio()
@@ -711,6 +714,34 @@ func (r *report) brightness(s *shoot) {
 		}
 		r.line(name, "%.2f Gbit/s; links that carry %.4g Gbit/s of picture: %d (%.0f %% full); ports: %d", rate/1e9, s.Drive.LinkPictureGbitS, count, 100*share, ports)
 	}
+}
+
+// softness says from where the light of full white walls comes, and how hard it is.
+func (r *report) softness(s *shoot, actor r3.Vec) {
+	var spec setlight.Spec
+	for i, w := range s.walls {
+		each := s.Walls[i].CdM2 / 3
+		spec.Panels = append(spec.Panels, setlight.Panels(w, setlight.Panel{Peak: setlight.RGB{each, each, each}})...)
+	}
+	scene, err := setlight.New(spec)
+	if err != nil {
+		r.none("light around the actor", err)
+		return
+	}
+	cube, err := scene.Cube(actor)
+	if err != nil {
+		r.none("light around the actor", err)
+		return
+	}
+	if cube.Vector == (r3.Vec{}) {
+		r.line("light around the actor", "none")
+		return
+	}
+	hardness := fmt.Sprintf("vector to scalar %.1f, of 0 (from all around) to 4 (a beam)", cube.VectorToScalar)
+	if stops, ok := cube.KeyToFill(); ok {
+		hardness += fmt.Sprintf("; key to fill %.1f stops", stops)
+	}
+	r.line("light around the actor comes from", "%s; %s", where(cube.Vector), hardness)
 }
 
 func (r *report) cautions() {
