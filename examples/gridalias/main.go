@@ -275,9 +275,9 @@ func (s stage) nearest(w io.Writer) error {
 		}
 		answer := "none is safe"
 		if choice.OK {
-			answer = fmt.Sprintf("%.2f %s", choice.Setting, q.unit)
+			answer = fmt.Sprintf("safe at %.2f %s", choice.Setting, q.unit)
 		}
-		fmt.Fprintf(w, "nearest safe to %.2f %s from %g to %g, %s: %s\n", q.search.Wanted, q.unit, q.search.Least, q.search.Most, q.name, answer)
+		fmt.Fprintf(w, "%-28s  %g to %g %s, nearest to %g: %s\n", q.name, q.search.Least, q.search.Most, q.unit, q.search.Wanted, answer)
 	}
 	return nil
 }

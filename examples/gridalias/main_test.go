@@ -42,11 +42,11 @@ f/11                         42.29 % contrast  SHORT  aliased, every 13.7 photos
 focus 0.5 m before the wall  75.25 % contrast  SHORT  aliased, every 13.7 photosites, at 2°
 focus on the actor            1.43 % contrast  SHORT  aliased, every 28.8 photosites, at 1°
 
-nearest safe to 7.00 m from 1 to 7, focus before the wall: 2.51 m
-nearest safe to 7.00 m from 1 to 10, distance, focus on the wall: none is safe
-nearest safe to 7.00 m from 4.4 to 10, distance, focus on the actor: 6.27 m
-nearest safe to 0.00 photosites from 0 to 4, low-pass filter: none is safe
-nearest safe to 0.00 ° from 0 to 45, roll: none is safe
+focus before the wall         1 to 7 m, nearest to 7: safe at 2.51 m
+distance, focus on the wall   1 to 10 m, nearest to 7: none is safe
+distance, focus on the actor  4.4 to 10 m, nearest to 7: safe at 6.27 m
+low-pass filter               0 to 4 photosites, nearest to 0: none is safe
+roll                          0 to 45 °, nearest to 0: none is safe
 
 While the camera travels by 0.5 mm, the grid moves by 0.43 photosites and the alias by 2.56, 0.18 of its periods.
 
