@@ -72,8 +72,7 @@ func (l Lens) Breathing(from, to unit.Length) (scale float64, ok bool) {
 	if !l.focusable(a) || !l.focusable(b) {
 		return 0, false
 	}
-	scale = vergence(l.focal, a) / vergence(l.focal, b)
-	return scale, !math.IsInf(scale, 1) && scale > 0
+	return vergence(l.focal, a) / vergence(l.focal, b), true
 }
 
 // FocusMark is the distance from the sensor to an object on which the lens is

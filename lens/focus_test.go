@@ -100,6 +100,8 @@ func TestFocusMarksByRefraction(t *testing.T) {
 		assert.InEpsilon(t, s, float64(has[unit.Length](t)(l.FocusFromMark(mark, 80*mm))), 1e-13,
 			"a rounding of the mark, over the slope of the mark, 0.01 at 101 mm")
 	}
+	lifeSize := has[unit.Length](t)(l.FocusMark(100*mm, 80*mm))
+	assert.InDelta(t, 230, float64(lifeSize/mm), 1e-12, "the nearest mark, in mm")
 	assert.Equal(t, inf, float64(has[unit.Length](t)(l.FocusMark(unit.Length(inf), 80*mm))))
 	assert.Equal(t, inf, float64(has[unit.Length](t)(l.FocusFromMark(unit.Length(inf), 80*mm))))
 	for _, r := range [][2]unit.Length{{99.99 * mm, 80 * mm}, {3, 1.1}, {3, -1.1}, {unit.Length(nan), 0}, {3, unit.Length(nan)}} {
@@ -133,7 +135,7 @@ func TestPlateShiftByRefraction(t *testing.T) {
 		thickness unit.Length
 		index     float64
 		want      string
-	}{{0, 1.5, "lens: thickness of the plate 0 m"}, {2, 1.5, "is 2 mm meant?"}, {2 * mm, .9, "lens: refractive index 0.9"}, {2 * mm, nan, "refractive index NaN"}} {
+	}{{0, 1.5, "lens: thickness of the plate 0 m"}, {2, 1.5, "is 2 mm meant?"}, {101 * mm, 1.5, "at most 100 mm"}, {2 * mm, .9, "lens: refractive index 0.9"}, {2 * mm, 4.1, "at most 4"}, {2 * mm, nan, "refractive index NaN"}} {
 		_, err := lens.PlateShift(r.thickness, r.index)
 		refuses(t, err, r.want)
 	}

@@ -54,7 +54,7 @@ func (l Lens) window(f Format, aspect float64, unlit string, centre func(side, o
 		// It grows with the window: half the width is a root, or the centre is dark.
 		within, ok := root.Find(outside, 0, half)
 		half = within - 4*0x1p-52*l.edge
-		if !ok || !(half > 0) {
+		if !ok {
 			c.Fault("image circle", quantity.Length(unit.Length(2*l.edge)), "%s", unlit)
 			return Format{}, c.Err()
 		}

@@ -107,6 +107,8 @@ func TestWindowsOfKnownSize(t *testing.T) {
 	assert.InDelta(t, 12, float64(wide.Height/mm), 1e-12, "3-4-5")
 	small := lens.Format{Width: 8 * mm, Height: 6 * mm, OffsetX: -1 * mm, OffsetY: 2 * mm}
 	assert.Equal(t, small, must[lens.Format](t)(l.FreeWindow(small, 8.0/6)), "all of a format that is lit")
+	touching := circleOf(t, unit.Length(2*math.Hypot(float64(f.Width)/2, float64(f.Height)/2)))
+	assert.Equal(t, f, must[lens.Format](t)(touching.FreeWindow(f, float64(f.Width/f.Height))), "a circle through the corners")
 
 	_, err := l.FreeWindow(lens.Format{Width: 4 * mm, Height: 4 * mm, OffsetX: 13 * mm}, 1)
 	refuses(t, err, "lens: image circle 20 mm: does not reach the format")

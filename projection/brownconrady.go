@@ -23,7 +23,6 @@ type BrownConradySpec struct {
 type brownConrady struct {
 	BrownConradySpec
 	max, max2 float64 // the largest radius, and its square with slack
-	radial    bool    // no tangential and no prism terms
 	rational  bool    // a denominator
 	prism     bool    // terms of a prism
 }
@@ -61,7 +60,6 @@ func NewBrownConrady(spec BrownConradySpec) (BoundedDistortion, error) {
 		return nil, v.Err()
 	}
 	d := &brownConrady{BrownConradySpec: spec}
-	d.radial = spec.P1 == 0 && spec.P2 == 0 && spec.S1 == 0 && spec.S2 == 0 && spec.S3 == 0 && spec.S4 == 0
 	d.prism = spec.S1 != 0 || spec.S2 != 0 || spec.S3 != 0 || spec.S4 != 0
 	d.rational = spec.K4 != 0 || spec.K5 != 0 || spec.K6 != 0
 	d.max = min(d.oneToOne(), farthestOut)
@@ -204,18 +202,12 @@ func (d *brownConrady) Undistort(u, v float64) (x, y float64, ok bool) {
 		return x, y, true
 	}
 	r := d.radius(rho)
-	x, y = r*u/rho, r*v/rho
-	if !d.radial {
-		x, y = d.polish(x, y, u, v)
-		// At a fold a position is known to half the digits only.
-		if r := math.Sqrt(x*x + y*y); r > d.max && r <= d.max*(1+1e-6) {
-			x, y = x*(d.max/r), y*(d.max/r)
-		}
-		if !(x*x+y*y <= d.max2) {
-			return 0, 0, false
-		}
+	x, y = d.polish(r*u/rho, r*v/rho, u, v)
+	// At a fold a position is known to half the digits only.
+	if r := math.Sqrt(x*x + y*y); r > d.max && r <= d.max*(1+1e-6) {
+		x, y = x*(d.max/r), y*(d.max/r)
 	}
-	if a, b := d.at(x, y); !(math.Abs(a-u)+math.Abs(b-v) <= 1e-12*max(1, rho)) {
+	if a, b := d.at(x, y); !(x*x+y*y <= d.max2 && math.Abs(a-u)+math.Abs(b-v) <= 1e-12*max(1, rho)) {
 		return 0, 0, false
 	}
 	return x, y, true

@@ -188,12 +188,12 @@ const highest = 1e100
 func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64, thetaMax unit.Angle) {
 	if valid.Absent(m) || m == Form(0) {
 		v.Fault("model", "not set", "must be rectilinear, equidistant, stereographic, equisolid or orthographic, or another Model")
-		return 0, 0
+		return
 	}
 	end := m.MaxAngle()
 	if !(end > 0 && end <= math.Pi) {
 		v.Fault("model", fmt.Sprintf("%T with largest angle %s", m, quantity.Angle(end)), "must image angles up to more than 0° and at most 180°")
-		return 0, 0
+		return
 	}
 	v.Angle("largest angle", limit, valid.Closed(0, end))
 	if limit > 0 && limit < end {
@@ -211,7 +211,7 @@ func checkModel(v *valid.Checker, m Model, limit unit.Angle) (rMax float64, thet
 		slope, okSlope := m.Slope(theta)
 		if !ok || !okSlope || !(r > last && r <= highest) || (i == 0 && r != 0) || math.IsNaN(slope) {
 			v.Fault("model", fmt.Sprintf("%T with radius %v at %s", m, r, quantity.Angle(theta)), "must have a radius that grows from 0 throughout its angles, to 1e100 at most")
-			return 0, 0
+			return
 		}
 		last, thetaMax = r, theta
 	}

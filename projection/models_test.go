@@ -257,6 +257,8 @@ var distortions = map[string]projection.BrownConradySpec{
 	"barrel":     {K1: -0.3},
 	"pincushion": {K1: 0.3, K2: 0.1, MaxRadius: 3},
 	"rational":   {K1: 0.9, K2: 0.05, K3: 0.001, K4: 1.2, K5: 0.2, K6: 0.01, MaxRadius: 4},
+	"p1":         {P1: 0.06},
+	"s2":         {S2: -0.15},
 	"tangential": {P1: 0.05, P2: -0.03},
 	"prism":      {S1: 0.05, S2: 0.01, S3: -0.04, S4: 0.02},
 	"all":        {K1: -0.1, K2: 0.02, K3: -0.003, K4: 0.05, K5: 0.01, K6: 0.001, P1: 0.01, P2: 0.02, S1: 0.01, S2: -0.002, S3: 0.003, S4: 0.004},
@@ -373,14 +375,8 @@ func BenchmarkMeasuredModels(b *testing.B) {
 			thetas[i] = m.MaxAngle() * unit.Angle(i) / 1024
 			radii[i], _ = m.Radius(thetas[i])
 		}
-		trial.Benchmark(b, "radius/"+name, "directions", func(i int) float64 {
-			r, _ := m.Radius(thetas[i%1024])
-			return r
-		})
-		trial.Benchmark(b, "angle/"+name, "directions", func(i int) float64 {
-			theta, _ := m.Angle(radii[i*397%1024])
-			return float64(theta)
-		})
+		trial.Benchmark(b, "radius/"+name, "directions", func(i int) { m.Radius(thetas[i%1024]) })
+		trial.Benchmark(b, "angle/"+name, "directions", func(i int) { m.Angle(radii[i*397%1024]) })
 	}
 	for _, name := range []string{"board", "rational", "all"} {
 		d := brownConrady(b, distortions[name])
@@ -392,14 +388,8 @@ func BenchmarkMeasuredModels(b *testing.B) {
 			u, v, _ := d.Distort(r*cos, r*sin)
 			at[i] = [4]float64{r * cos, r * sin, u, v}
 		}
-		trial.Benchmark(b, "distort/"+name, "positions", func(i int) float64 {
-			u, _, _ := d.Distort(at[i%1024][0], at[i%1024][1])
-			return u
-		})
-		trial.Benchmark(b, "undistort/"+name, "positions", func(i int) float64 {
-			x, _, _ := d.Undistort(at[i%1024][2], at[i%1024][3])
-			return x
-		})
+		trial.Benchmark(b, "distort/"+name, "positions", func(i int) { d.Distort(at[i%1024][0], at[i%1024][1]) })
+		trial.Benchmark(b, "undistort/"+name, "positions", func(i int) { d.Undistort(at[i%1024][2], at[i%1024][3]) })
 	}
 }
 

@@ -58,7 +58,7 @@
 //	exposure value              log2(N²/t)                                    ISO 2720:1974
 //	EV at index 100             log2(N²/t) − log2(S/100)                      ISO 2720:1974
 //	reflected, incident meter   log2(100 L/K)   log2(100 E/C)                 ISO 2720:1974
-//	focal-plane exposure        (π/4) T v cos⁴θ L t (F/i)²/N² + Hf            ISO 12232:2006
+//	focal-plane exposure        (π/4) T R L t (F/i)²/N² + Hf                  ISO 12232:2006
 //	saturation-based speed      78/Hsat                                       ISO 12232:2006
 //
 // The texts of the ISO standards were not available. Their formulas were
@@ -68,8 +68,9 @@
 // # Not modelled
 //
 // Colour and the filters of a mosaic; noise (package photosite); curves for storage;
-// the rolling shutter; the falloff and distortion of real lenses. The blur by the size
-// of photosites, by motion and by shake is in package lens.
+// the rolling shutter; the falloff and distortion of lenses (packages lens and
+// lens/wide). The blur by the size of photosites, by motion and by shake is in package
+// lens/transfer.
 //
 // # Cautions
 //

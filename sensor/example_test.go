@@ -188,10 +188,9 @@ func ExampleNewExposure() {
 
 // The same surface loses light towards the corner of the frame and in a close-up.
 func ExampleExposure_FocalPlane() {
-	spec := sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1) / 48, Index: 800, Transmittance: 0.93}
+	spec := sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1) / 48, Index: 800, Transmission: 0.93}
 	corner := spec
-	corner.FieldAngle = 25 * sensor.Degree
-	corner.VignettingFactor = 0.8
+	corner.RelativeIllumination = 0.8 * 0.675 // vignetting, and the natural falloff at 25°
 	near := spec
 	near.Magnification = 0.1
 	near.FlareExposure = 0.002

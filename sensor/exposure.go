@@ -13,8 +13,8 @@ import (
 // Where the fields of the lens are zero, the lens loses nothing, the surface is
 // on its axis, and the focus is far.
 type ExposureSpec struct {
-	// FNumber is the f-number of the lens. If it is a T-number, leave Transmittance
-	// zero: a T-number includes the loss in the glass.
+	// FNumber is the f-number of the lens. If it is a T-number, leave the glass out of
+	// Transmission: a T-number includes the loss in it.
 	FNumber float64
 	// Time is the exposure time.
 	Time unit.Time
@@ -22,16 +22,16 @@ type ExposureSpec struct {
 	// the meter formulas alone: EV100, Luminance, Illuminance.
 	Index float64
 
-	// Transmittance is the fraction of the light that the glass lets through,
-	// above 0 to 1. Zero means 1. It plays a part, as all fields below, in FocalPlane
-	// and what follows from it. The meter formulas EV100, Luminance and Illuminance
-	// leave it out: for them, give a T-number as FNumber.
-	Transmittance float64
-	// VignettingFactor is the fraction of the light that mechanical vignetting
-	// leaves, above 0 to 1. Zero means 1.
-	VignettingFactor float64
-	// FieldAngle is the angle from the lens axis to the surface, 0 to less than 90°.
-	FieldAngle unit.Angle
+	// Transmission is the fraction of the light that glass and filters let through, the
+	// product of all of them, above 0 to 1. Zero means 1. It plays a part, as all fields
+	// below, in FocalPlane and what follows from it. The meter formulas EV100,
+	// Luminance and Illuminance leave it out: for them, give a T-number as FNumber.
+	Transmission float64
+	// RelativeIllumination is the illumination of the sensor at the image of the
+	// surface over that on the axis, by natural falloff and vignetting; above 0 to 10,
+	// since a few fisheyes gain towards the edge. Zero means 1, on the axis. Packages
+	// lens and lens/wide compute it.
+	RelativeIllumination float64
 	// Magnification is image size over object size, 0 to 100. A far surface has 0.
 	Magnification float64
 	// FlareExposure is the focal-plane exposure that stray light adds, 0 to
@@ -50,31 +50,29 @@ type Exposure struct {
 
 // NewExposure makes an Exposure.
 func NewExposure(spec ExposureSpec) (Exposure, error) {
-	if spec.Transmittance == 0 {
-		spec.Transmittance = 1
+	if spec.Transmission == 0 {
+		spec.Transmission = 1
 	}
-	if spec.VignettingFactor == 0 {
-		spec.VignettingFactor = 1
+	if spec.RelativeIllumination == 0 {
+		spec.RelativeIllumination = 1
 	}
 	c := valid.New("sensor", ErrInvalid)
 	checkFNumber(c, spec.FNumber)
 	checkTime(c, spec.Time)
 	checkIndex(c, "index", spec.Index)
-	c.Number("transmittance", spec.Transmittance, "", valid.Above(0.0, 1))
-	c.Number("vignetting factor", spec.VignettingFactor, "", valid.Above(0.0, 1))
-	c.Angle("field angle", spec.FieldAngle, valid.Below(0, 90*Degree))
+	c.Number("transmission", spec.Transmission, "", valid.Above(0.0, 1))
+	c.Number("relative illumination", spec.RelativeIllumination, "", valid.Above(0.0, 10))
 	c.Number("magnification", spec.Magnification, "", valid.Closed(0.0, 100))
 	c.Number("flare exposure", spec.FlareExposure, "lx·s", valid.Closed(0.0, 1e6))
 	if err := c.Err(); err != nil {
 		return Exposure{}, err
 	}
-	cos := math.Cos(float64(spec.FieldAngle))
 	focus := 1 / (1 + spec.Magnification) // F/i of a thin lens
 	return Exposure{
 		n2:          spec.FNumber * spec.FNumber,
 		t:           float64(spec.Time),
 		index:       spec.Index,
-		q:           math.Pi / 4 * spec.Transmittance * spec.VignettingFactor * (cos * cos * cos * cos) * focus * focus,
+		q:           math.Pi / 4 * spec.Transmission * spec.RelativeIllumination * focus * focus,
 		flareLuxSec: spec.FlareExposure,
 	}, nil
 }
@@ -133,14 +131,13 @@ func (e Exposure) Illuminance(c float64) (lux float64, ok bool) { return inciden
 // L in cd/m²:
 //
 //	H   = q L t (F/i)² / N² + Hf
-//	q   = (π/4) T v cos⁴θ
+//	q   = (π/4) T R
 //	F/i = 1 / (1 + m)
 //
-// with transmittance T, vignetting factor v, field angle θ, magnification m,
-// focal length F, image distance i and flare exposure Hf. cos⁴θ and F/i are those
-// of a thin lens without distortion. A fisheye keeps more light at its edge: leave
-// FieldAngle zero and put the measured relative illumination into
-// VignettingFactor. ok is false if L is outside 0 to 1e12 cd/m².
+// with transmission T, relative illumination R, magnification m, focal length F, image
+// distance i and flare exposure Hf. The standard writes v cos⁴θ for R, with vignetting
+// factor v and field angle θ: the falloff of a thin lens without distortion. F/i is that
+// of a thin lens. ok is false if L is outside 0 to 1e12 cd/m².
 //
 // Source: ISO 12232:2006, focal-plane exposure.
 func (e Exposure) FocalPlane(luminance float64) (luxSeconds float64, ok bool) {

@@ -24,6 +24,9 @@ sensor: crop moved right 33554432 px: must be at least -8388608 and at most 8388
 sensor: crop rows 0 px: must be at least 1 and at most 16777216 px
 sensor: crop moved down -33554432 px: must be at least -8388608 and at most 8388608 px`
 	assert.EqualError(t, err, want)
+	// A crop that is too wide is one fault, not two.
+	_, err = sensor.NewCrop(sensor.CropSpec{Of: sized(t, 3*mm, 2*mm), Raster: sensor.Raster{Columns: 4, Rows: 1}})
+	assert.EqualError(t, err, "sensor: crop columns 4 px: must be at least 1 and at most 3 px")
 	for _, side := range []struct {
 		raster sensor.Raster
 		want   string
@@ -59,9 +62,9 @@ func TestWrongSpecsAreErrors(t *testing.T) {
 		"a lens below f/0.5": second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 0.49, Time: 1, Index: 100})),
 		"empty exposure":     second(sensor.NewExposure(sensor.ExposureSpec{})),
 		"infinite time":      second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: unit.Time(inf), Index: 100})),
-		"bright glass":       second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, Transmittance: 1.01})),
-		"sideways":           second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, FieldAngle: 90 * sensor.Degree})),
-		"degrees as radians": second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, FieldAngle: 10})),
+		"bright glass":       second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, Transmission: 1.01})),
+		"percent":            second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, RelativeIllumination: 80})),
+		"no light at all":    second(sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: 1, Index: 100, RelativeIllumination: -1})),
 	}
 	for name, err := range faults {
 		assert.ErrorIs(t, err, sensor.ErrInvalid, name)

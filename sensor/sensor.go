@@ -11,9 +11,6 @@ import (
 // ErrInvalid is wrapped by every error of this package.
 var ErrInvalid = errors.New("sensor: invalid value")
 
-// Degree is one degree of arc: 10 * sensor.Degree.
-const Degree unit.Angle = math.Pi / 180
-
 const millimetre = unit.Milli * unit.Metre
 
 // Limits of this package alone. Those that it shares stand in internal/valid.

@@ -100,8 +100,8 @@ func shallow(rng *rand.Rand) scene {
 }
 
 // holds is 1 where an interval around got holds want, else 0.
-func holds(got, err, want float64) float64 {
-	if math.Abs(got-want) <= err {
+func holds(got, within, want float64) float64 {
+	if math.Abs(got-want) <= within {
 		return 1
 	}
 	return 0

@@ -12,6 +12,8 @@ import (
 	"example.com/platewright/lens/transfer"
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/sensor"
+	"example.com/platewright/sensor/photosite"
+	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r2"
@@ -22,8 +24,12 @@ const (
 	eye          = 555 * unit.Nano * unit.Metre // the wavelength at which the eye is most sensitive
 	meterK       = 12.5                         // reflected-light meter constant, cd s/m²
 	meterC       = 250                          // incident-light meter constant of a flat receptor, lx s
-	coverError   = 1e-5                         // sr
-	allowedError = 0.1                          // sr
+	bandFrom     = 400 * unit.Nano * unit.Metre // light that reaches photosites: what filters in front leave
+	bandTo       = 700 * unit.Nano * unit.Metre
+	fullyOpen    = 1.4 // f-numbers tried for the best one
+	fullyClosed  = 22
+	coverError   = 1e-5 // sr
+	allowedError = 0.1  // sr
 )
 
 func (r *report) all(s *shoot) {
@@ -153,6 +159,7 @@ func (r *report) pushIn(s *shoot) {
 		default:
 			r.limit(v.OK, shot.Name+", all of its frame", fmt.Sprintf("%.2f plate px a delivered px", v.Factor), "wanted is 1; fewest "+at)
 		}
+		r.detail(s, shot.Name, v)
 		across := unit.Angle(shot.AcrossDeg) * deg
 		if whole, narrowest, err := s.array.PushInFrame(shot.direction(), s.delivery.Columns, s.delivery.Rows); err != nil || !narrowest.OK {
 			r.line(shot.Name+", cannot be pushed into", "no width of frame has a plate pixel for each of its own")
@@ -173,6 +180,31 @@ func (r *report) pushIn(s *shoot) {
 			r.line(shot.Name+", such a frame holds", "in %.0f %% of all directions (± %.1f)", 100*allowed.Value/sphere, 100*allowed.Error/sphere)
 		}
 	}
+}
+
+// detail says what lens and photosites leave of what the delivered pixels can show,
+// where a frame has the fewest plate pixels.
+func (r *report) detail(s *shoot, name string, v rig.Verdict) {
+	if v.Camera < 0 {
+		return
+	}
+	focus := unit.Length(s.Plates.lens(v.Camera).FocusM)
+	left, err := s.plates[v.Camera].system.PushIn(transfer.PushInSpec{
+		PhotositesPerPixel: v.Factor, Factors: []float64{1}, Focus: focus, Object: unit.Length(math.Inf(1)),
+	})
+	if err != nil {
+		return
+	}
+	fine, coarse := left[0].Nyquist, left[0].HalfNyquist
+	r.line(name+", contrast left of far things", "%s at a period of 2 delivered px, %s at 4", mosaic(fine), mosaic(coarse))
+}
+
+// mosaic is what a colour mosaic keeps of a detail.
+func mosaic(l transfer.Left) string {
+	if l.Least == l.Most {
+		return fmt.Sprintf("%.0f %%", 100*l.Most)
+	}
+	return fmt.Sprintf("%.0f to %.0f %%", 100*l.Least, 100*l.Most)
 }
 
 func (r *report) optics(s *shoot) {
@@ -211,30 +243,85 @@ func (r *report) lens(s *shoot, g group) {
 	if h, err := l.Hyperfocal(kit.sharp); err == nil {
 		r.line(fmt.Sprintf("hyperfocal distance, blur of %g photosites", spec.SharpPhotosites), "%s", length(h))
 	}
-	focus, nearest := unit.Length(spec.FocusM), unit.Length(s.Vessel.NearestM)
+	focus := unit.Length(spec.FocusM)
 	if d, err := l.DepthOfField(focus, kit.sharp); err == nil {
 		r.line("sharp by geometry when focused at "+length(focus), "%s to %s", length(d.Near), distance(d.Far))
-		what := "nearest thing, at " + length(nearest)
-		switch {
-		case nearest < d.Near:
-			r.limit(false, what, "not sharp", length(d.Near-nearest)+" short of the near limit")
-		case nearest > d.Far:
-			r.limit(false, what, "not sharp", length(nearest-d.Far)+" beyond the far limit")
-		case math.IsInf(float64(d.Far), 1) || nearest-d.Near <= d.Far-nearest:
-			r.limit(true, what, "sharp", length(nearest-d.Near)+" beyond the near limit")
-		default:
-			r.limit(true, what, "sharp", length(d.Far-nearest)+" before the far limit")
-		}
 	}
+	r.sharp(s, g, kit)
 	pitch, _ := f.Pitch()
 	airy, err := transfer.AiryRadius(eye, spec.FNumber)
 	if err == nil {
 		r.line("Airy disc, diameter, at 555 nm", "%s, %.2f photosites of %s", length(2*airy), float64(2*airy/pitch), length(pitch))
 	}
 	nyquist, _ := f.Nyquist()
-	if mtf, ok := kit.optics.OTF(nyquist, 0, focus, focus); ok {
-		r.line("in focus, diffraction leaves at Nyquist", "%.0f %% of the contrast at %.0f lp/mm", 100*mtf, nyquist)
+	if left, ok := kit.system.Losses(nyquist, 0, focus, focus); ok {
+		r.line(fmt.Sprintf("in focus, left at Nyquist, %.0f lp/mm", nyquist), "%.0f %% of the contrast: %.0f %% by diffraction, %.0f %% by photosites",
+			100*left.Diffraction*left.Photosite, 100*left.Diffraction, 100*left.Photosite)
 	}
+}
+
+// sharp says what keeps the contrast that is wanted of a detail, and which setting
+// would keep most.
+func (r *report) sharp(s *shoot, g group, k kit) {
+	want, nearest := s.Limits.SharpPercent/100, unit.Length(s.Vessel.NearestM)
+	focus := unit.Length(s.Plates.lens(g.cameras[0]).FocusM)
+	frequency, ok := k.system.PixelFrequency(s.Limits.SharpPeriod, 1)
+	detail := transfer.Detail{LinePairsPerMM: frequency, Contrast: want}
+	d, err := k.system.Depth(focus, detail)
+	if !ok || err != nil {
+		r.none("sharp by contrast", "the detail is out of range")
+		return
+	}
+	r.line("a detail counts as sharp with", "%g %% of its contrast, at a period of %g photosites", s.Limits.SharpPercent, s.Limits.SharpPeriod)
+	r.keeps("nearest thing, at "+length(nearest)+", at rest", nearest, d)
+	if camera, blur, ok := s.abeam(); ok && slices.Contains(g.cameras, camera) {
+		pitch, _ := k.format.Pitch()
+		moving, err := transfer.NewSystem(transfer.SystemSpec{
+			Lens: k.lens, Wavelength: eye, Pitch: pitch, Motion: transfer.Motion{Length: unit.Length(blur.Pixels) * pitch},
+		})
+		what := fmt.Sprintf("the same abeam, passed at %g km/h", s.Vessel.SpeedKmH)
+		if d, err2 := moving.Depth(focus, detail); cmp.Or(err, err2) == nil {
+			r.keeps(what, nearest, d)
+		} else {
+			r.none(what, "its movement is out of range")
+		}
+	}
+	if d.OK {
+		r.line("sharp by contrast when focused at "+length(focus), "%s to %s", length(d.Field.Near), distance(d.Field.Far))
+	}
+	if best, err := k.system.BestSetting(nearest, unit.Length(math.Inf(1)), detail, fullyOpen, fullyClosed); err == nil {
+		r.line("sharpest from there to infinity, by diffraction and focus alone", "f/%.2g, focused at %s, leaves %.0f %%", best.FNumber, length(best.Focus), 100*best.Contrast)
+	}
+}
+
+// keeps says whether a thing is within the depth of field by contrast.
+func (r *report) keeps(what string, nearest unit.Length, d transfer.Depth) {
+	switch near, far := d.Field.Near, d.Field.Far; {
+	case !d.OK:
+		r.limit(false, what, "not sharp", fmt.Sprintf("%.0f %% in focus already; most is lost by %v", 100*d.InFocus, d.Limit))
+	case nearest < near:
+		r.limit(false, what, "not sharp", length(near-nearest)+" short of the near limit")
+	case nearest > far:
+		r.limit(false, what, "not sharp", length(nearest-far)+" beyond the far limit")
+	case math.IsInf(float64(far), 1) || nearest-near <= far-nearest:
+		r.limit(true, what, "sharp", length(nearest-near)+" beyond the near limit")
+	default:
+		r.limit(true, what, "sharp", length(far-nearest)+" before the far limit")
+	}
+}
+
+// abeam is the camera that sees best what is abeam, and how far the nearest thing moves
+// in its picture during the exposure.
+func (s *shoot) abeam() (camera int, blur timing.Motion, ok bool) {
+	camera, density, ok := s.array.Best(direction(90, 0))
+	if !ok {
+		return 0, timing.Motion{}, false
+	}
+	blur, err := timing.ImageMotion(timing.MotionSpec{
+		Time: s.plates[camera].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
+		Distance: unit.Length(s.Vessel.NearestM), Density: density,
+	})
+	return camera, blur, err == nil
 }
 
 func (r *report) exposure(s *shoot) {
@@ -255,7 +342,7 @@ func (r *report) lights(s *shoot, g group) {
 		r.line("metered grey is", "%.3g cd/m² (K %g)", l, meterK)
 	}
 	speed := kit.photo.SaturationSpeed()
-	r.line("a photosite is full at", "%d e⁻, %.3g lx s of light at 555 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), kit.photo.SaturationExposure(), speed)
+	r.line("a photosite is full at", "%d e⁻, %.3g lx s of daylight, 400 to 700 nm: saturation speed %.0f", int(s.Plates.Photosite.FullWellE), kit.photo.SaturationExposure(), speed)
 	for _, light := range s.Light {
 		name := fmt.Sprintf("%s, %g cd/m²", light.Name, light.CdM2)
 		fraction, ok := e.FractionOfSaturation(light.CdM2, speed)
@@ -273,6 +360,29 @@ func (r *report) lights(s *shoot, g group) {
 	}
 	r.line("photosite", "dynamic range %.1f stops, best SNR %.0f dB",
 		math.Log2(kit.photo.DynamicRange()), 20*math.Log10(kit.photo.MaxSNR()))
+	r.reach(s, g, kit)
+}
+
+// reach holds the range of the light against that of delivered pixels, in green.
+func (r *report) reach(s *shoot, g group, k kit) {
+	h, ok := raster(s.Plates.format(g.cameras[0])).Headroom(s.delivery)
+	if !ok {
+		return
+	}
+	pixel, err := photosite.NewPixel(photosite.PixelSpec{Photosite: k.photo, Scale: h.Factor, ColourFraction: 0.5})
+	if err != nil {
+		return
+	}
+	byLight := func(a, b lightSpec) int { return cmp.Compare(a.CdM2, b.CdM2) }
+	darkest, brightest := slices.MinFunc(s.Light, byLight), slices.MaxFunc(s.Light, byLight)
+	name := fmt.Sprintf("%s at %g dB to %s", darkest.Name, s.Limits.NoiseDB, brightest.Name)
+	fit, ok := pixel.Fit(k.exposure, darkest.CdM2, brightest.CdM2, math.Pow(10, s.Limits.NoiseDB/20))
+	if !ok {
+		r.limit(false, name, "does not fit", "this SNR is not reached")
+		return
+	}
+	r.limit(fit.OK, name, fmt.Sprintf("%.1f stops of %.1f", fit.SceneStops, fit.SensorStops),
+		fmt.Sprintf("%+.1f stops at the %v; %+.1f stops of exposure leave both ends the same", fit.SpareStops, fit.Limit, fit.BalanceStops))
 }
 
 func (r *report) data(s *shoot) {
@@ -287,6 +397,67 @@ func (r *report) data(s *shoot) {
 	r.line("one take of "+quantity.Time(minutes), "%.2f TB", bytes*float64(minutes)/1e12)
 	r.limit(lasts >= minutes, fmt.Sprintf("a store of %g TB", s.Plates.StoreTB), fmt.Sprintf("lasts %.1f h", float64(lasts)/3600),
 		fmt.Sprintf("%+.0f min against the take", float64(lasts-minutes)/60))
+	for _, group := range s.groups(func(i int) any { return s.Plates.format(i) }) {
+		r.media(s, group)
+	}
+	r.day(s)
+}
+
+// media says how many media a take fills.
+func (r *report) media(s *shoot, g group) {
+	spec := s.take(g.cameras[0])
+	spec.Cameras = len(g.cameras)
+	what := fmt.Sprintf("media of %g TB for a take", s.Plates.MediumTB) + g.name
+	all, err := recording.New(spec)
+	media, ok := all.Media(unit.Time(s.Plates.TakeMin)*60, s.Plates.MediumTB*1e12)
+	if err != nil || !ok {
+		r.none(what, "beyond what is computed")
+		return
+	}
+	r.line(what, "%d a camera, %d in all", media.PerCamera, media.All)
+}
+
+// day says whether a day's takes find empty media. One station serves all cameras. Those
+// of a smaller format count as the largest, which fills its media first.
+func (r *report) day(s *shoot) {
+	p, minute := s.Plates, unit.Time(60)
+	largest := 0
+	for i, t := range s.takes {
+		if t.BytesPerSecond() > s.takes[largest].BytesPerSecond() {
+			largest = i
+		}
+	}
+	spec := s.take(largest)
+	spec.Cameras = len(s.takes)
+	all, err := recording.New(spec)
+	station, err2 := recording.NewOffload(recording.OffloadSpec{
+		Readers: p.Station.Readers, ReadBytesPerSecond: p.Station.ReadGBs * 1e9, Copies: p.Station.Copies,
+		WriteBytesPerSecond: p.Station.WriteGBs * 1e9, VerifyBytesPerSecond: p.Station.VerifyGBs * 1e9,
+	})
+	bytes, ok := all.StoreBytes(unit.Time(p.TakeMin) * minute)
+	media, ok2 := all.Media(unit.Time(p.TakeMin)*minute, p.MediumTB*1e12)
+	copying, ok3 := station.Time(media.All, bytes)
+	if err != nil || err2 != nil || !ok || !ok2 || !ok3 {
+		r.none("off-load", "beyond what is computed")
+		return
+	}
+	r.line(fmt.Sprintf("off-load of a take, %d copies", p.Station.Copies), "%.0f min, limited by %v, and %.0f min to verify, limited by %v",
+		float64(copying.Copy/minute), copying.CopyLimit, float64(copying.Verify/minute), copying.VerifyLimit)
+	day := recording.DaySpec{
+		Recording: all, Sets: p.MediaSets, MediumBytes: p.MediumTB * 1e12, Swap: unit.Time(p.SwapMin) * minute, Offload: station,
+	}
+	for _, begin := range p.DayMin {
+		day.Takes = append(day.Takes, recording.Take{Start: unit.Time(begin) * minute, Length: unit.Time(p.TakeMin) * minute})
+	}
+	what := fmt.Sprintf("%d takes with %d sets of media", len(p.DayMin), p.MediaSets)
+	switch d, err := recording.Schedule(day); {
+	case err != nil:
+		r.none(what, err.Error())
+	case d.OK:
+		r.limit(true, what, fmt.Sprintf("%d on fresh media", d.Fresh), fmt.Sprintf("all is copied and verified %.0f min after the day begins", float64(d.Done/minute)))
+	default:
+		r.limit(false, what, fmt.Sprintf("take %d cannot be recorded", len(d.Recorded)+1), fmt.Sprintf("%v; %.0f min short", d.Limit, float64(d.Short/minute)))
+	}
 }
 
 func (r *report) resolution(s *shoot) {
@@ -456,13 +627,8 @@ func (r *report) clocks(s *shoot) {
 	if t, err := timing.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
 		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
-	if _, density, ok := s.array.Best(direction(90, 0)); ok {
-		blur, err := timing.ImageMotion(timing.MotionSpec{
-			Time: s.plates[0].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6), Distance: nearest, Density: density,
-		})
-		if err == nil {
-			r.line("motion blur abeam", "%.1f px in %s", blur.Pixels, quantity.Time(s.plates[0].open))
-		}
+	if camera, blur, ok := s.abeam(); ok {
+		r.line("motion blur abeam", "%.1f px in %s", blur.Pixels, quantity.Time(s.plates[camera].open))
 	}
 }
 
@@ -520,7 +686,7 @@ func (r *report) brightness(s *shoot) {
 			r.line(spec.Name+" meters as", "EV %.2f at index 100, %+.2f stops from the stage camera's setting", ev, ev-s.stage.exposure.EV100())
 		}
 		if margin, ok := s.stage.exposure.SaturationMargin(level, s.StageCamera.ExposureIndex); ok {
-			r.limit(margin >= 0, spec.Name+" in the stage camera", fmt.Sprintf("full white at %g cd/m²", level), fmt.Sprintf("%+.2f stops to saturation", margin))
+			r.limit(margin >= 0, spec.Name+" in the stage camera", fmt.Sprintf("full white at %g cd/m²", level), fmt.Sprintf("%+.2f stops, if its saturation speed is %g", margin, s.StageCamera.ExposureIndex))
 		}
 	}
 	if ev, err := sensor.EV100FromIlluminance(total, meterC); err == nil {

@@ -131,10 +131,12 @@ func TestEachOkCanFail(t *testing.T) {
 		{(*report).pushIn, "harbour light, all of its frame", "part of it is unseen", keepCameras("stern")},
 		{(*report).optics, "image circle 19 mm against the height", "the circle ends inside",
 			set("plates.lens.image_circle_mm", 19, "plates.format.height_mm", 36.864, "plates.format.rows", 12288)},
-		{(*report).optics, "nearest thing, at 2 m", "2.3 m short of the near limit", set("vessel.nearest_m", 2)},
+		{(*report).optics, "nearest thing, at 2 m", "1.76 m short of the near limit", set("vessel.nearest_m", 2)},
 		{(*report).optics, "nearest thing, at 20 m", "beyond the far limit", set("plates.lens.focus_m", 4, "plates.lens.f_number", 1.4)},
 		{(*report).exposure, "afterglow", "stops to saturation", set("light.0.cd_m2", 3800)},
+		{(*report).optics, "nearest thing, at 20 m", "% in focus already; most is lost by diffraction", set("limits.sharp_percent", 95)},
 		{(*report).data, "a store of 1 TB", "-", set("plates.store_tb", 1)},
+		{(*report).data, "3 takes with 1 sets of media", "take 2 cannot be recorded no free medium; 51 min short", set("plates.media_sets", 1)},
 		{(*report).resolution, "position B, plate against wall", "wanted is 1.5", set("limits.plate_px_per_wall_px", 1.5)},
 		{(*report).wallCover, "ceiling from position", "no plate for", keepCameras("bow")},
 		{(*report).wallCover, "ceiling from position A", "the vessel itself on ", set("walls.1.centre_m", []float64{0, 4.6, -0.5},
@@ -149,11 +151,44 @@ func TestEachOkCanFail(t *testing.T) {
 		{(*report).timing, "camera against playback", "a frame slips every", set("drive.rate", "25")},
 		{(*report).clocks, "clocks 4000 µs apart", "limit 1 px", set("plates.offset_us", 4000)},
 		{(*report).clocks, "a whole frame apart", "the take lasts", set("plates.clock_ppm", 100)},
-		{(*report).brightness, "ceiling in the stage camera", "stops to saturation", set("walls.1.cd_m2", 900)},
+		{(*report).brightness, "ceiling in the stage camera", "stops, if its saturation speed is 400", set("walls.1.cd_m2", 900)},
 	} {
 		got := answerTo(t, reported(t, tc.change, tc.question), tc.what)
 		assert.False(t, got.met, tc.what)
 		assert.Contains(t, got.value+" "+got.margin, tc.why, tc.what)
+	}
+}
+
+// What is in focus is not sharp if it moves by several photosites during the exposure.
+func TestSharpnessCountsMovement(t *testing.T) {
+	for speed, met := range map[float64]bool{0: true, 0.5: true, 14: false} { // 0, 0.6 and 15.6 photosites
+		r := reported(t, set("vessel.speed_km_h", speed), (*report).optics)
+		assert.True(t, answerTo(t, r, "nearest thing, at 20 m, at rest").met)
+		moving := answerTo(t, r, "the same abeam, passed at ")
+		assert.Equal(t, met, moving.met, speed)
+		assert.Equal(t, !met, strings.Contains(moving.margin, "most is lost by motion"), speed)
+	}
+}
+
+// A camera of its own format uses the same station as the others.
+func TestOneStationServesAllCameras(t *testing.T) {
+	station := set("plates.station.write_gb_s", 0.65)
+	for name, change := range map[string]func(doc map[string]any){
+		"one format": station,
+		"two formats": func(doc map[string]any) {
+			station(doc)
+			set("plates.cameras.4.format", map[string]any{"width_mm": 36.852, "height_mm": 19.44, "columns": 12284, "rows": 6480})(doc)
+		},
+	} {
+		days := 0
+		for _, a := range reported(t, change, (*report).data).answers {
+			if strings.Contains(a.what, "takes with 2 sets of media") {
+				days++
+				assert.False(t, a.met, name)
+				assert.Contains(t, a.margin, "no free medium", name)
+			}
+		}
+		assert.Equal(t, 1, days, name)
 	}
 }
 

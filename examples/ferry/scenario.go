@@ -48,8 +48,22 @@ type plateSpec struct {
 	Compression   float64       `json:"compression" min:"1" max:"100"`
 	StoreTB       float64       `json:"store_tb" min:"0.001" max:"100000"`
 	TakeMin       float64       `json:"take_min" min:"0.01" max:"1440"`
+	DayMin        []float64     `json:"day_min" min:"0" max:"1440" len:"1,100"` // when each take begins
+	MediumTB      float64       `json:"medium_tb" min:"0.001" max:"1000"`
+	MediaSets     int           `json:"media_sets" min:"1" max:"100"`
+	SwapMin       float64       `json:"swap_min" min:"0" max:"600"`
+	Station       stationSpec   `json:"station"`
 	OffsetUs      float64       `json:"offset_us" min:"0" max:"1000000"`
 	ClockPpm      float64       `json:"clock_ppm" min:"0.0001" max:"1000"`
+}
+
+// stationSpec is where media are copied and verified, before they are used again.
+type stationSpec struct {
+	Readers   int     `json:"readers" min:"1" max:"100"`
+	ReadGBs   float64 `json:"read_gb_s" min:"0.001" max:"1000"`
+	Copies    int     `json:"copies" min:"1" max:"10"`
+	WriteGBs  float64 `json:"write_gb_s" min:"0.001" max:"1000"`
+	VerifyGBs float64 `json:"verify_gb_s" min:"0.001" max:"1000"`
 }
 
 type formatSpec struct {
@@ -150,6 +164,9 @@ type limitsSpec struct {
 	PlatePxPerWallPx  float64 `json:"plate_px_per_wall_px" min:"0.01" max:"100"`
 	AcuityArcmin      float64 `json:"acuity_arcmin" min:"0.1" max:"60"`
 	AliasPercent      float64 `json:"alias_percent" min:"0.001" max:"100"`
+	SharpPercent      float64 `json:"sharp_percent" min:"1" max:"99"`  // contrast left of stripes of sharp_period
+	SharpPeriod       float64 `json:"sharp_period" min:"2" max:"1000"` // photosites
+	NoiseDB           float64 `json:"noise_db" min:"0" max:"60"`       // SNR of the darkest surface, delivered pixels
 	RipplePercent     float64 `json:"ripple_percent" min:"0" max:"100"`
 	ShutterPercent    float64 `json:"shutter_percent" min:"0" max:"5"`
 }

@@ -34,14 +34,14 @@ const (
 // shoot is a scenario that every package has accepted.
 type shoot struct {
 	scenario
-	plates   []kit               // by camera
-	takes    []recording.Recording  // by camera
-	cameras  []projection.Camera // one a plate, in the scenario's order
-	array    rig.Rig             // all cameras, with the vessel in the way
-	open     rig.Rig             // all cameras, without the vessel
-	seams    func() []rig.Seam   // of the array, found once
-	alone    []rig.Rig           // each camera alone, with the vessel in the way
-	surround offaxis.Surround    // where the things in the plates are assumed to be
+	plates   []kit                 // by camera
+	takes    []recording.Recording // by camera
+	cameras  []projection.Camera   // one a plate, in the scenario's order
+	array    rig.Rig               // all cameras, with the vessel in the way
+	open     rig.Rig               // all cameras, without the vessel
+	seams    func() []rig.Seam     // of the array, found once
+	alone    []rig.Rig             // each camera alone, with the vessel in the way
+	surround offaxis.Surround      // where the things in the plates are assumed to be
 	walls    []wall.Wall
 	views    [][]wall.View // by stage position, then by wall
 	stage    kit
@@ -56,6 +56,7 @@ type kit struct {
 	curve    projection.Model // of the lens; nil if it has a fault
 	lens     lens.Lens
 	optics   transfer.System // the lens alone
+	system   transfer.System // lens and photosites
 	exposure sensor.Exposure
 	angle    timing.ShutterAngle
 	open     unit.Time
@@ -88,9 +89,8 @@ func newShoot(s scenario) (shoot, error) {
 	var g gather
 	out := shoot{scenario: s}
 	p := s.Plates
-	green := take[photosite.Spectrum](&g, "")(photosite.NewSpectrum(photosite.SpectrumSpec{Line: eye}))
-	photons, _ := green.PhotonsPerLuxSecond(eye-1*unit.Nano, eye+1*unit.Nano)
-	num, den := p.Rate.Ratio()
+	day := take[photosite.Spectrum](&g, "")(photosite.NewSpectrum(photosite.SpectrumSpec{Illuminant: photosite.IlluminantD65}))
+	photons, _ := day.PhotonsPerLuxSecond(bandFrom, bandTo)
 	common, tallest := len(g.faults), 0
 	for i, c := range p.Cameras {
 		format, lens := p.format(i), p.lens(i)
@@ -106,10 +106,7 @@ func newShoot(s scenario) (shoot, error) {
 		}))
 		tallest = max(tallest, format.Rows)
 		out.plates = append(out.plates, r)
-		out.takes = append(out.takes, take[recording.Recording](&mine, "format")(recording.New(recording.Spec{
-			Raster: raster(format), SamplesPerPixel: 1, BitsPerSample: p.Photosite.Bits,
-			Rate: recording.Rate{Num: num, Den: den}, Compression: p.Compression, Cameras: 1,
-		})))
+		out.takes = append(out.takes, take[recording.Recording](&mine, "format")(recording.New(out.take(i))))
 		out.cameras = append(out.cameras, newCamera(&mine, "", r.curve, format, lens, c.place()))
 		shared := c.Format == nil && c.Lens == nil
 		if shared && i != firstShared(p) {
@@ -197,7 +194,10 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate,
 		MaxAngle: l.maxAngle(),
 	}))
 	if r.lens != (lens.Lens{}) {
-		r.optics = take[transfer.System](g, field+"lens")(transfer.NewSystem(transfer.SystemSpec{Lens: r.lens, Wavelength: eye}))
+		spec := transfer.SystemSpec{Lens: r.lens, Wavelength: eye}
+		r.optics = take[transfer.System](g, field+"lens")(transfer.NewSystem(spec))
+		spec.Pitch = f.pitch()
+		r.system = take[transfer.System](g, field+"lens")(transfer.NewSystem(spec))
 	}
 	r.tStop = take[float64](g, field+"lens")(lens.TStop(l.FNumber, l.Transmission))
 	// Through text, so that 172.8 stays the fraction 864/5.
@@ -207,7 +207,7 @@ func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate,
 	r.open = open.Time()
 	if err == nil {
 		r.exposure = take[sensor.Exposure](g, field+"lens")(sensor.NewExposure(sensor.ExposureSpec{
-			FNumber: l.FNumber, Time: r.open, Index: index, Transmittance: l.Transmission,
+			FNumber: l.FNumber, Time: r.open, Index: index, Transmission: l.Transmission,
 		}))
 	}
 	if len(g.faults) == 0 {
@@ -429,6 +429,15 @@ func (s *shoot) groups(of func(camera int) any) []group {
 		}
 	}
 	return groups
+}
+
+// take is what one camera records.
+func (s *shoot) take(camera int) recording.Spec {
+	num, den := s.Plates.Rate.Ratio()
+	return recording.Spec{
+		Raster: raster(s.Plates.format(camera)), SamplesPerPixel: 1, BitsPerSample: s.Plates.Photosite.Bits,
+		Rate: recording.Rate{Num: num, Den: den}, Compression: s.Plates.Compression, Cameras: 1,
+	}
 }
 
 // frame is the delivered frame of a shot, wherever it looks.

@@ -99,6 +99,11 @@ func TestAdaptiveOfADifference(t *testing.T) {
 
 // Work that ends early leaves an estimate of the error.
 func TestAdaptiveLimit(t *testing.T) {
+	for at, halvings := range map[float64]int{0.3: 0, 2: 1} { // a kink inside takes all, none takes one
+		a := quadrature.Adaptive{Halvings: halvings + 1}
+		a.Integral(func(x float64) (float64, float64) { return max(0, x-at), 0 }, 0, 1)
+		assert.Equal(t, halvings, a.Halvings, "a kink at %v", at)
+	}
 	rng := rand.New(rand.NewPCG(3, 4))
 	for range 50 {
 		at := rng.Float64()

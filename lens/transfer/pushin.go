@@ -2,6 +2,7 @@ package transfer
 
 import (
 	"math"
+	"slices"
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -101,7 +102,8 @@ type Left struct {
 //	1/(2√2 p)   by the green ones of a mosaic, every second on a chequerboard
 //
 // The green photosites alone also sample vertical and horizontal stripes up to
-// 1/(2p), but diagonal ones only up to the second limit. Above the first limit no
+// 1/(2p), but diagonal ones only up to the second limit. The range does not hold for
+// pure red or blue, which a mosaic samples up to 1/(4p) only. Above the first limit no
 // detail is kept: what Contrast leaves there shows as moiré. Common practice puts
 // the resolution of a mosaic at about 0.7 of its photosites, which is the second
 // limit. The filter that scales the picture to the delivery is not counted.
@@ -127,6 +129,12 @@ func (s System) PushIn(spec PushInSpec) ([]PushInStep, error) {
 	c.Angle("direction", spec.Direction, valid.Turns)
 	c.Length("focus distance", spec.Focus, valid.Above(s.focal, math.Inf(1)))
 	c.Length("object distance", spec.Object, valid.Above(0, math.Inf(1)))
+	if c.OK() {
+		finest := spec.PhotositesPerPixel / slices.Max(spec.Factors)
+		if least := 0.5e-3 / (valid.Frequencies.Max * float64(s.spec.Pitch)); finest < least {
+			c.Number("photosites per pixel at the largest factor", finest, "", valid.Closed(least, pixelRatios.Max))
+		}
+	}
 	if !c.OK() {
 		return nil, c.Err()
 	}

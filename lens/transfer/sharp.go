@@ -60,7 +60,7 @@ type Depth struct {
 	// Shortfall is by how much InFocus is less than is wanted, 0 if OK.
 	Shortfall float64
 	// Limit is the part that leaves the least contrast in focus.
-	Limit Part
+	Limit Part `json:",omitzero"`
 }
 
 // Depth gives the near and the far limit between which a detail keeps the wanted
@@ -120,7 +120,7 @@ type Setting struct {
 	// Shortfall is by how much Contrast is less than is wanted, 0 if OK.
 	Shortfall float64
 	// Limit is the part that leaves the least contrast at near and far.
-	Limit Part
+	Limit Part `json:",omitzero"`
 }
 
 // BestSetting gives the focus distance and the f-number that keep the most

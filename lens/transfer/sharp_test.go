@@ -316,6 +316,9 @@ func TestWhatBinds(t *testing.T) {
 	set = must[transfer.Setting](t)(at(plain, 2).BestSetting(3.99, 4.01, nyquist, 2, 22))
 	assert.True(t, set.OK)
 	assert.Zero(t, set.Shortfall)
+	long := mustSystem(t, transfer.SystemSpec{Lens: mustLens(t, lens.Spec{FocalLength: 2, FNumber: 0.5}), Wavelength: green})
+	set = must[transfer.Setting](t)(long.BestSetting(2.001, unit.Length(inf), nyquist, 0.5, 1))
+	assert.Equal(t, transfer.Defocus, set.Limit, "a blur beyond what DefocusOTF takes")
 	set = must[transfer.Setting](t)(at(plain, 2).BestSetting(3.99, 4.01, nyquist, 16, 22))
 	assert.Equal(t, transfer.Diffraction, set.Limit)
 }

@@ -1,6 +1,7 @@
 package transfer_test
 
 import (
+	"encoding/json"
 	"errors"
 	"math"
 	"testing"
@@ -136,4 +137,13 @@ func TestHostileArguments(t *testing.T) {
 		transfer.System.WallFrequency, transfer.Losses.Least, transfer.Part.String, transfer.Spots.MarshalText,
 		(*transfer.Aperture).UnmarshalText,
 	)
+}
+
+// Results of failed calls are part of what callers write.
+func TestEmptyResultsGoToJSON(t *testing.T) {
+	for _, v := range []any{transfer.Depth{}, transfer.Setting{}} {
+		text, err := json.Marshal(v)
+		require.NoError(t, err)
+		assert.NotContains(t, string(text), "Limit")
+	}
 }

@@ -63,7 +63,7 @@ func TestBlurByRaysThroughThePupil(t *testing.T) {
 		}
 		assert.Zero(t, has[wide.Blur](t)(l.lens.Blur(0.3, 2, 2)))
 		assert.Zero(t, has[wide.Blur](t)(l.lens.Blur(0.3, unit.Length(inf), unit.Length(inf))))
-		for _, r := range [][2]unit.Length{{10 * mm, 3}, {3, 9 * mm}, {unit.Length(nan), 3}, {3, 0}} {
+		for _, r := range [][2]unit.Length{{l.lens.FocalLength(), 3}, {3, l.lens.FocalLength()}, {3, 9 * mm}, {unit.Length(nan), 3}, {3, 0}} {
 			_, ok := l.lens.Blur(0.3, r[0], r[1])
 			assert.False(t, ok, r)
 		}
@@ -122,6 +122,7 @@ func TestWallsThatCannotBe(t *testing.T) {
 		"wide: distance of the wall 8 mm: must be more than 8 mm": func(w *wide.Wall) { w.Distance = 8 * mm },
 		"wide: distance of the wall NaN m":                        func(w *wide.Wall) { w.Distance = unit.Length(nan) },
 		"is 2 mm meant?":                                          func(w *wide.Wall) { w.Pitch = 2 },
+		"wide: pitch of the wall 9 µm":                            func(w *wide.Wall) { w.Pitch = 9 * um },
 		"wide: incidence 89°":                                     func(w *wide.Wall) { w.Incidence = unit.Angle(rad(89)) },
 		"wide: incidence -1":                                      func(w *wide.Wall) { w.Incidence = -0.02 },
 	} {

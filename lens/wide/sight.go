@@ -27,10 +27,10 @@ type Sight struct {
 //	tan θ = x/(z − p(θ)),  √(x² + (z − p(θ))²)
 //
 // p is the Pupil, which itself depends on θ; the equation is solved to rounding. z may
-// be less than p for a lens that sees behind itself. ok is false if x is negative, if
-// x or z is beyond 1e9 m, if the thing is outside the view, or if it is so near that the lens might see it at two
-// field angles: not more than √(x w) from the stretch along which the pupil walks, at
-// up to w per radian.
+// be less than p for a lens that sees behind itself. ok is false if x is negative, if x
+// or z is beyond 1e9 m, or if the thing is outside the view. It is also false if the thing
+// is so near that the lens might see it at two field angles: not more than √(x w) from
+// the stretch along which the pupil walks, at up to w per radian.
 //
 // Source: the definition of the entrance pupil.
 func (l Lens) Sight(forward, aside unit.Length) (sight Sight, ok bool) {
@@ -50,11 +50,7 @@ func (l Lens) Sight(forward, aside unit.Length) (sight Sight, ok bool) {
 		return Sight{}, false
 	}
 	p, _ := l.pupil.at(l.step(unit.Angle(theta)))
-	distance := math.Hypot(x, z-p)
-	if !(distance > 0) {
-		return Sight{}, false
-	}
-	return Sight{FieldAngle: unit.Angle(theta), Distance: unit.Length(distance)}, true
+	return Sight{FieldAngle: unit.Angle(theta), Distance: unit.Length(math.Hypot(x, z-p))}, true
 }
 
 // SeamSpec describes two cameras with the same lens that are turned about one point on

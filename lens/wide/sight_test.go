@@ -2,6 +2,7 @@ package wide_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"example.com/platewright/internal/ref"
@@ -60,6 +61,37 @@ func TestSightAtTheEnds(t *testing.T) {
 	}
 	_, ok := wide.Lens{}.Sight(3, 1)
 	assert.False(t, ok)
+}
+
+// A pupil that walks to and fro, further than the points of its table, sees some near
+// things at several field angles. For those there is no answer.
+func TestSightHasOneAnswer(t *testing.T) {
+	spec := wideView()
+	for i, p := range []unit.Length{120, 120, 124, 124, 120, 120, 117, 117, 120, 121, 121, 121} {
+		spec.Points[i].Pupil = p * mm
+	}
+	l := must[wide.Lens](t)(wide.New(spec))
+	rng := rand.New(rand.NewPCG(19, 20))
+	several, answers := 0, 0
+	for range 3000 {
+		z, x := 0.110+0.02*rng.Float64(), 0.02*math.Pow(rng.Float64(), 4)
+		crossings, before := 0, -1.0
+		for theta := 0.0; theta < float64(l.MaxAngle()); theta += 5e-3 {
+			pupil := float64(has[unit.Length](t)(l.Pupil(unit.Angle(theta))))
+			if off := theta - math.Atan2(x, z-pupil); off*before < 0 {
+				crossings, before = crossings+1, off
+			}
+		}
+		_, ok := l.Sight(unit.Length(z), unit.Length(x))
+		require.False(t, ok && crossings > 1, "%d field angles for a thing at %v, %v", crossings, z, x)
+		if crossings > 1 {
+			several++
+		}
+		if ok {
+			answers++
+		}
+	}
+	assert.True(t, several > 100 && answers > 100, "%d things at several angles, %d answers", several, answers)
 }
 
 // Two traced lenses are turned about a point. On the seam, a thing and a far thing come

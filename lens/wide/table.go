@@ -96,7 +96,7 @@ func New(spec Spec) (Lens, error) {
 	c.Number("f-number", spec.FNumber, "", valid.FNumbers)
 	n := len(spec.Points)
 	c.Int("number of points", n, "", 4, 1<<16)
-	if n == 0 {
+	if !c.OK() {
 		return Lens{}, c.Err()
 	}
 	round := true
@@ -129,9 +129,9 @@ func New(spec Spec) (Lens, error) {
 		c.Number(name("pupil aspect"), p.PupilAspect, "", factors)
 		t.angles[i], t.heights[i] = float64(p.FieldAngle), float64(p.ImageHeight)
 		pupils[i], lights[i], aspects[i] = float64(p.Pupil), p.Illumination, p.PupilAspect
-	}
-	if !c.OK() {
-		return Lens{}, c.Err()
+		if !c.OK() {
+			return Lens{}, c.Err() // the faults of one point of a long table are enough
+		}
 	}
 	fit := func(column string, f interp.FittablePredictor, y []float64, sign float64) curve {
 		fitted, err := newCurve(f, t.angles, y, sign)

@@ -277,3 +277,12 @@ func TestHostileArguments(t *testing.T) {
 		wide.Lens.Sight, wide.Lens.Seam,
 		wide.NewZoom, wide.Zoom.At, wide.Zoom.Views, wide.ZoomLimit.String, wide.ZoomLimit.MarshalText, (*wide.ZoomLimit).UnmarshalText)
 }
+
+func TestLongTablesGiveShortErrors(t *testing.T) {
+	_, err := wide.New(wide.Spec{FNumber: 2, Points: make([]wide.Point, 1<<16)})
+	assert.ErrorIs(t, err, wide.ErrInvalid)
+	assert.Less(t, len(err.Error()), 1000)
+	_, err = wide.NewZoom(wide.ZoomSpec{Points: make([]wide.ZoomPoint, 1<<16)})
+	assert.ErrorIs(t, err, wide.ErrInvalid)
+	assert.Less(t, len(err.Error()), 1000)
+}

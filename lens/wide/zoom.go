@@ -47,6 +47,9 @@ func NewZoom(spec ZoomSpec) (Zoom, error) {
 		c.Length(fmt.Sprintf("image circle of point %d", i), p.ImageCircle, valid.ImageCircles)
 		_, err := lens.New(lens.Spec{FocalLength: p.FocalLength, FNumber: 1, Model: spec.Model, ImageCircle: p.ImageCircle})
 		c.Add(fmt.Sprintf("point %d", i), err)
+		if !c.OK() {
+			break // the faults of one point of a long table are enough
+		}
 	}
 	if !c.OK() {
 		return Zoom{}, c.Err()

@@ -51,6 +51,13 @@ func TestViewsOfAZoom(t *testing.T) {
 	assert.InDelta(t, 0, float64(v.Down.Margin/mm), 1e-12, "the circle of 180°")
 	assert.InDelta(t, 12*r90-math.Sqrt(18*18+12*12), float64(v.Corners.Margin/mm), 1e-12, "short of the corner")
 
+	// A zoom that ends there fits as well.
+	ends := must[wide.Zoom](t)(wide.NewZoom(wide.ZoomSpec{Model: equidistant, Points: []wide.ZoomPoint{
+		{FocalLength: v.Down.FocalLength, ImageCircle: 30 * mm}, {FocalLength: v.Across.FocalLength, ImageCircle: 40 * mm},
+	}}))
+	e := must[wide.ZoomViews](t)(ends.Views(lens.Format{Width: 36 * mm, Height: 24 * mm}, 180*lens.Degree))
+	assert.Equal(t, [2]wide.ZoomLimit{wide.ZoomFits, wide.ZoomFits}, [2]wide.ZoomLimit{e.Down.Limit, e.Across.Limit})
+
 	// Two sides of the format are nearer, and one corner farther. Chords of right
 	// angles, twice the radius by the sine of half, are image heights of 2 sin 45°.
 	solid := must[wide.Zoom](t)(wide.NewZoom(wide.ZoomSpec{Model: equisolid, Points: []wide.ZoomPoint{{9 * mm, 30 * mm}, {12 * mm, 48 * mm}}}))

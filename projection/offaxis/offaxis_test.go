@@ -169,7 +169,8 @@ func TestFrustumRefuses(t *testing.T) {
 
 	// No method of a frustum that is not sound answers.
 	for _, bad := range []offaxis.Frustum{{}, {Left: 1, Right: -1, Bottom: -1, Top: 1, Near: 1, Far: 2}, {Left: -1, Right: 1, Bottom: -1, Top: 1, Near: 1, Far: 1},
-		{Left: -1, Right: 1, Bottom: -1, Top: 1, Near: -1, Far: 1}, {Left: -1, Right: unit.Length(math.Inf(1)), Bottom: -1, Top: 1, Near: 1, Far: 2}} {
+		{Left: -1, Right: 1, Bottom: -1, Top: 1, Near: -1, Far: 1},
+		{Left: 1, Right: 1, Bottom: -1, Top: 1, Near: 1, Far: 2}, {Left: -1, Right: 1, Bottom: 1, Top: 1, Near: 1, Far: 2}, {Left: -1, Right: unit.Length(math.Inf(1)), Bottom: -1, Top: 1, Near: 1, Far: 2}} {
 		_, ok := bad.EyeToClip(offaxis.DepthZeroToOne)
 		_, ok2 := bad.StageToEye()
 		_, ok3 := bad.StageToClip(offaxis.DepthZeroToOne)
@@ -246,6 +247,11 @@ func TestTilesAndOverscan(t *testing.T) {
 	b, _ := f.OverscanAngle(7 * deg)
 	assert.InEpsilon(t, float64(b.Left), float64(a.Left), 1e-14, "left: roundings")
 	assert.InEpsilon(t, float64(b.Top), float64(a.Top), 1e-14, "top: roundings")
+	narrow := offaxis.Frustum{Left: -0.1, Right: 0.1, Bottom: -0.1, Top: 0.1, Near: 1, Far: 2}
+	wide, ok := narrow.OverscanAngle(84 * deg) // the sides stand at 5.7°
+	tan := math.Tan(float64(84 * deg))
+	assert.True(t, ok)
+	assert.InEpsilon(t, (0.1+tan)/(1-0.1*tan), float64(wide.Right), 1e-12, "the tangent of a sum")
 	for _, angle := range []unit.Angle{-1e-9, 41 * deg, 90 * deg, unit.Angle(math.NaN())} {
 		_, ok := f.OverscanAngle(angle)
 		assert.False(t, ok, "overscan by %v rad", float64(angle))

@@ -69,6 +69,28 @@ func TestOneDirectionStandsForBoth(t *testing.T) {
 	}
 }
 
+// TestErrorBoundIsNear the largest error, where cubics along u and v are all there is:
+// a larger bound would store cells for nothing.
+func TestErrorBoundIsNear(t *testing.T) {
+	rng := rand.New(rand.NewPCG(33, 34))
+	for range 200 {
+		ax, ay, bx, by := rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()
+		miss := func(u, v float64) (x, y float64) {
+			p, q := u-u*u*u, v-v*v*v
+			return ax*p + bx*q, ay*p + by*q
+		}
+		var e [len(checkAt)]struct{ x, y float64 }
+		for i, c := range checkAt {
+			e[i].x, e[i].y = miss(c.u, c.v)
+		}
+		worst := 0.0
+		for k := range 101 * 101 {
+			worst = max(worst, math.Hypot(miss(float64(k%101)/50-1, float64(k/101)/50-1)))
+		}
+		assert.InEpsilon(t, worst, errorBound(&e), 2e-3, "the grid is within 0.01 of the place of the largest error")
+	}
+}
+
 // TestErrorBound holds it against the error at every pixel of a cell, for cubics,
 // a jump of the second derivative in any place and direction, and both together.
 // Of a jump that only nips a corner the error may be underestimated, by 1 % of

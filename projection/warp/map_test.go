@@ -566,3 +566,40 @@ func TestPanicsWaitForTheOthers(t *testing.T) {
 	warp.NewMap(t.Context(), flat(100, 2000), source, warp.MapOptions{Workers: 2})
 	t.Error("no panic")
 }
+
+// TestReportedScales are the extremes over all pixels, where the map is smooth.
+func TestReportedScales(t *testing.T) {
+	m := newMap(t, newView(800, 600, 60*degree, 30*degree, 20*degree, 10*degree), newFisheye(1200, 180*degree, 0, 0))
+	r := m.Report()
+	require.Zero(t, r.StoredFraction)
+	smallest, largest := math.Inf(1), 0.0
+	for i := range 800 * 600 {
+		j, ok := m.Jacobian(float64(i%800)+0.5, float64(i/800)+0.5)
+		require.True(t, ok)
+		major, minor := j.Scales()
+		smallest, largest = min(smallest, minor), max(largest, major)
+	}
+	assert.InEpsilon(t, smallest, r.SmallestScale, 1e-3, "the extremes lie at corners, which are nodes")
+	assert.InEpsilon(t, largest, r.LargestScale, 1e-3, "the extremes lie at corners, which are nodes")
+}
+
+// withinRaster tells of positions outside its raster, of which a target knows nothing.
+type withinRaster struct {
+	warp.Target
+	t *testing.T
+}
+
+func (r withinRaster) Unproject(x, y float64) (vec, bool) {
+	if w, h := r.Size(); !(x >= 0 && x <= float64(w) && y >= 0 && y <= float64(h)) {
+		r.t.Errorf("asked about (%v, %v) of %d × %d px", x, y, w, h)
+	}
+	return r.Target.Unproject(x, y)
+}
+
+func TestTargetsAreAskedWithinTheirRaster(t *testing.T) {
+	for _, source := range []warp.Source{newFisheye(400, 60*degree, 0, 0), equirect{400, 200, 0}} {
+		m := newMap(t, withinRaster{newView(100, 80, 100*degree, 0, 60*degree, 0), t}, source)
+		w, h := source.Size()
+		mustWarp(t, newFrame[uint8](t, 100, 80, 1), newFrame[uint8](t, w, h, 1), m, warp.Options{Workers: 1})
+	}
+}

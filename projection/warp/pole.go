@@ -38,7 +38,11 @@ func (m *Map) polarOf(x, y int, sx, sy float64) (p polar, near bool) {
 	}
 	p.x, p.y = fromAbove(sx, sy)
 	p.j = joinSteps(1, func(dx, dy float64) (ax, ay float64) {
-		tx, ty, ok := m.locate(float64(x)+0.5+dx, float64(y)+0.5+dy)
+		i, j := x+int(dx), y+int(dy)
+		if i < 0 || i >= m.width || j < 0 || j >= m.height { // a target knows nothing of these
+			return math.NaN(), math.NaN()
+		}
+		tx, ty, ok := m.locate(float64(i)+0.5, float64(j)+0.5)
 		if !ok {
 			return math.NaN(), math.NaN()
 		}

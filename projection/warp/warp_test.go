@@ -346,29 +346,26 @@ func TestSeamAndPoles(t *testing.T) {
 // TestSeamIsNowhere turns a panorama by whole columns, and its frame with it:
 // every bit of what is seen stays.
 func TestSeamIsNowhere(t *testing.T) {
+	seamIsNowhere[uint16](t)
+	seamIsNowhere[float32](t)
+}
+
+func seamIsNowhere[T warp.Sample](t *testing.T) {
 	const w, h = 512, 256
-	v := newView(200, 160, 100*degree, 170*degree, 40*degree, 5*degree)  // magnifies
-	wide := newView(90, 75, 100*degree, 170*degree, 10*degree, 5*degree) // minifies, not by a level
-	base := newFrame[uint16](t, w, h, 3)
+	base, turned := newFrame[T](t, w, h, 3), newFrame[T](t, w, h, 3)
 	random(base, 5)
-	real := newFrame[float32](t, w, h, 3)
-	random(real, 6)
-	for _, target := range []view{v, wide} {
-		seen, seenReal := newFrame[uint16](t, target.w, target.h, 3), newFrame[float32](t, target.w, target.h, 3)
-		m := newMap(t, target, equirect{w, h, 0})
-		mustWarp(t, seen, base, m, warp.Options{})
-		mustWarp(t, seenReal, real, m, warp.Options{})
-		for _, shift := range []int{1, 17, 256, 311, 511} {
-			roll := func(x, n int) int { return (x + n) % w }
-			turned, turnedReal := newFrame[uint16](t, w, h, 3), newFrame[float32](t, w, h, 3)
-			paint(turned, func(x, y, c int) float64 { return float64(base.Row(y)[roll(x, w-shift)*3+c]) })
-			paint(turnedReal, func(x, y, c int) float64 { return float64(real.Row(y)[roll(x, w-shift)*3+c]) })
-			m := newMap(t, target, equirect{w, h, shift})
-			got, gotReal := newFrame[uint16](t, target.w, target.h, 3), newFrame[float32](t, target.w, target.h, 3)
-			mustWarp(t, got, turned, m, warp.Options{})
-			mustWarp(t, gotReal, turnedReal, m, warp.Options{})
-			assert.True(t, equal(got, seen), "%d px wide, turned by %d columns", target.w, shift)
-			assert.True(t, equal(gotReal, seenReal), "%d px wide, turned by %d columns, float32", target.w, shift)
+	for _, target := range []view{
+		newView(200, 160, 100*degree, 170*degree, 40*degree, 5*degree), // magnifies
+		newView(90, 75, 100*degree, 170*degree, 10*degree, 5*degree),   // minifies, not by a level
+	} {
+		for _, opts := range []warp.Options{{}, {Filter: warp.CatmullRom}, {Filter: warp.Lanczos3}, {Minify: warp.PixelMean}} {
+			seen, got := newFrame[T](t, target.w, target.h, 3), newFrame[T](t, target.w, target.h, 3)
+			mustWarp(t, seen, base, newMap(t, target, equirect{w, h, 0}), opts)
+			for _, shift := range []int{1, 17, 256, 311, 511} {
+				paint(turned, func(x, y, c int) float64 { return float64(base.Row(y)[(x+w-shift)%w*3+c]) })
+				mustWarp(t, got, turned, newMap(t, target, equirect{w, h, shift}), opts)
+				assert.True(t, equal(got, seen), "%d px wide, turned by %d columns, %T, %+v", target.w, shift, *new(T), opts)
+			}
 		}
 	}
 }

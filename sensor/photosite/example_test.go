@@ -91,7 +91,7 @@ func ExamplePixel_Noise() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	e, err := sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: unit.Time(1) / 50, Index: 200, Transmittance: 0.85})
+	e, err := sensor.NewExposure(sensor.ExposureSpec{FNumber: 4, Time: unit.Time(1) / 50, Index: 200, Transmission: 0.85})
 	if err != nil {
 		log.Fatal(err)
 	}
@@ -206,7 +206,7 @@ func ExamplePixel_Fit() {
 		log.Fatal(err)
 	}
 	for _, shutter := range []float64{50, 12} {
-		e, err := sensor.NewExposure(sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1 / shutter), Index: 800, Transmittance: 0.85})
+		e, err := sensor.NewExposure(sensor.ExposureSpec{FNumber: 2.8, Time: unit.Time(1 / shutter), Index: 800, Transmission: 0.85})
 		if err != nil {
 			log.Fatal(err)
 		}

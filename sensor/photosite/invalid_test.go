@@ -1,12 +1,14 @@
 package photosite_test
 
 import (
+	"encoding/json"
 	"math"
 	"testing"
 
 	"example.com/platewright/sensor"
 	"example.com/platewright/sensor/photosite"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestWrongSpecsAreErrors(t *testing.T) {
@@ -48,5 +50,31 @@ func TestZeroValuesAnswerNothing(t *testing.T) {
 		v, ok := ask()
 		assert.Zero(t, v, question)
 		assert.False(t, ok, question)
+	}
+}
+
+// Every constant has its name, in print and in JSON, and is read back from it.
+func TestNames(t *testing.T) {
+	type enums struct {
+		Illuminants []photosite.Illuminant
+		Sources     []photosite.Source
+		Ends        []photosite.End
+	}
+	all := enums{
+		[]photosite.Illuminant{photosite.EqualEnergy, photosite.IlluminantA, photosite.IlluminantD65},
+		[]photosite.Source{photosite.ShotNoise, photosite.DarkNoise, photosite.FixedPattern},
+		[]photosite.End{photosite.Highlights, photosite.Shadows},
+	}
+	want := `{"Illuminants":["equal energy","illuminant A","illuminant D65"],"Sources":["shot noise","dark noise","fixed pattern"],"Ends":["highlights","shadows"]}`
+	text := must[[]byte](t)(json.Marshal(all))
+	assert.Equal(t, want, string(text))
+	var back enums
+	require.NoError(t, json.Unmarshal(text, &back))
+	assert.Equal(t, all, back)
+	for want, got := range map[string]interface{ String() string }{
+		"Illuminant(0)": photosite.Illuminant(0), "Illuminant(4)": photosite.IlluminantD65 + 1, "Source(0)": photosite.Source(0),
+		"Source(4)": photosite.FixedPattern + 1, "End(0)": photosite.End(0), "End(3)": photosite.Shadows + 1,
+	} {
+		assert.Equal(t, want, got.String())
 	}
 }

@@ -243,7 +243,7 @@ func TestSaturationOfAPhotosite(t *testing.T) {
 	ref.Near(t, "S-PHOTOSITE-SPEED", p.SaturationExposure()/must[photosite.Photosite](t)(photosite.New(larger)).SaturationExposure(), 2, "twice the area")
 
 	// At that speed, the sensor of package sensor fills as this photosite does.
-	e := must[sensor.Exposure](t)(sensor.NewExposure(sensor.ExposureSpec{FNumber: 2.8, Time: 0.02, Index: 6400, Transmittance: 0.9}))
+	e := must[sensor.Exposure](t)(sensor.NewExposure(sensor.ExposureSpec{FNumber: 2.8, Time: 0.02, Index: 6400, Transmission: 0.9}))
 	electrons := known(t)(p.Electrons(known(t)(e.FocalPlane(3))))
 	assert.InEpsilon(t, electrons, 20000*known(t)(e.FractionOfSaturation(3, p.SaturationSpeed())), 1e-14, "a few roundings; the index plays no part")
 }

@@ -15,7 +15,8 @@ type PixelSpec struct {
 	Photosite Photosite
 	// Binning is how many photosites along each side are added as charge before
 	// they are read: 2 for 2 × 2; 1 to 16. The read noise counts once for all of them.
-	// The converter is taken to span their sum.
+	// The converter is taken to span their sum. Photosites that are averaged after they
+	// are read belong to Scale.
 	Binning int
 	// Scale is how many samples that were read lie along each side of a pixel, 1e-3
 	// to 1e3: the headroom of the plate, sensor.Headroom.Factor, over the push-in. A
@@ -119,7 +120,7 @@ type Noise struct {
 	SNR float64
 	// Limit is the largest source. Where it is the fixed pattern, more frames do not
 	// help.
-	Limit Source
+	Limit Source `json:",omitzero"`
 }
 
 // Noise is the noise of a pixel at a focal-plane exposure in lx·s:
@@ -296,7 +297,7 @@ type Fit struct {
 	BelowStops float64
 	// Limit is the end with fewer stops, and SpareStops how many: what is missing if
 	// it is negative.
-	Limit      End
+	Limit      End `json:",omitzero"`
 	SpareStops float64
 	// BalanceStops is the change of exposure that leaves both ends the same, save
 	// for stray light: more light if positive.

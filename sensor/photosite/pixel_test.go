@@ -397,3 +397,12 @@ func TestFitByScanning(t *testing.T) {
 	text := must[[]byte](t)(json.Marshal(f))
 	assert.Contains(t, string(text), `"Limit":"shadows"`)
 }
+
+// Results without an answer are part of what callers write.
+func TestEmptyResultsGoToJSON(t *testing.T) {
+	for _, v := range []any{photosite.Noise{}, photosite.Fit{}} {
+		text, err := json.Marshal(v)
+		require.NoError(t, err)
+		assert.NotContains(t, string(text), "Limit")
+	}
+}

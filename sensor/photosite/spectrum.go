@@ -241,9 +241,8 @@ func (i Illuminant) nodes() (nodes []node) {
 		return []node{{visibleFrom, 1}, {visibleTo, 1}}
 	case IlluminantA:
 		const c2, kelvin = 1.435e7, 2848 // nm·K, K: the formula keeps the old constants
-		planck := func(nm float64) float64 { return math.Pow(nm, -5) / math.Expm1(c2/(kelvin*nm)) }
 		for nm := visibleFrom; nm <= visibleTo; nm += luminosityStep {
-			nodes = append(nodes, node{nm, planck(nm) / planck(560)})
+			nodes = append(nodes, node{nm, math.Pow(nm/560, -5) / math.Expm1(c2/(kelvin*nm))})
 		}
 	case IlluminantD65:
 		for i, power := range d65 {

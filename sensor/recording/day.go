@@ -94,7 +94,7 @@ func Schedule(spec DaySpec) (Day, error) {
 	var end unit.Time  // of the take before
 
 	takeOut := func() { // and off-load
-		t := spec.Offload.time(float64(used) * spec.Recording.BytesPerSecond())
+		t, _ := spec.Offload.Time(int(spec.Recording.cameras), float64(used)*spec.Recording.BytesPerSecond())
 		station = max(station, end+spec.Swap) + t.Copy + t.Verify
 		free[set] = station
 		turns[set]++

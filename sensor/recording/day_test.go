@@ -23,25 +23,42 @@ func offload(t testing.TB, spec recording.OffloadSpec) recording.Offload {
 	return o
 }
 
-// copied moves the bytes of media a second at a time: each reader gives some, the link
-// carries as many as there are copies of them, each store takes some.
-func copied(s recording.OffloadSpec, bytes float64) (copying, verifying float64) {
+// copied moves the bytes of media a step at a time: each reader gives some of the medium
+// in it, the link carries as many as there are copies of them, each store takes some. A
+// reader whose medium is empty gets the next one.
+func copied(s recording.OffloadSpec, media int, bytes float64) (copying, verifying float64) {
 	carried := math.Inf(1)
 	if s.LinkBytesPerSecond != 0 {
 		carried = s.LinkBytesPerSecond
 	}
 	const step = 0.01
-	for left := bytes; left > 1e-9*bytes; copying += step {
-		read := 0.0
-		for range s.Readers {
-			read += s.ReadBytesPerSecond * step
+	waiting := media
+	readers := make([]float64, s.Readers) // bytes left on the medium in each
+	for ; ; copying += step {
+		busy := 0
+		for i := range readers {
+			if readers[i] <= 1e-9*bytes && waiting > 0 {
+				readers[i] = bytes / float64(media)
+				waiting--
+			}
+			if readers[i] > 1e-9*bytes {
+				busy++
+			}
 		}
+		if busy == 0 {
+			break
+		}
+		read := float64(busy) * s.ReadBytesPerSecond * step
 		sent := 0.0
 		for range s.Copies {
 			sent += min(read, s.WriteBytesPerSecond*step)
 		}
 		sent = min(sent, carried*step)
-		left -= sent / float64(s.Copies)
+		for i := range readers {
+			if readers[i] > 1e-9*bytes {
+				readers[i] -= sent / float64(s.Copies*busy)
+			}
+		}
 	}
 	if s.VerifyBytesPerSecond == 0 {
 		return copying, 0
@@ -58,17 +75,23 @@ func copied(s recording.OffloadSpec, bytes float64) (copying, verifying float64)
 
 func TestOffloadByCopying(t *testing.T) {
 	for _, tc := range []struct {
+		media        int
 		spec         recording.OffloadSpec
 		copy, verify recording.Limit
 	}{
-		{recording.OffloadSpec{Readers: 1, ReadBytesPerSecond: 400, Copies: 2, WriteBytesPerSecond: 900, VerifyBytesPerSecond: 1000}, recording.Readers, recording.Stores},
-		{recording.OffloadSpec{Readers: 4, ReadBytesPerSecond: 400, Copies: 2, WriteBytesPerSecond: 900}, recording.Stores, recording.NoLimit},
-		{recording.OffloadSpec{Readers: 4, ReadBytesPerSecond: 400, Copies: 3, WriteBytesPerSecond: 900, VerifyBytesPerSecond: 1000, LinkBytesPerSecond: 1200}, recording.Link, recording.Link},
-		{recording.OffloadSpec{Readers: 1, ReadBytesPerSecond: 100, Copies: 2, WriteBytesPerSecond: 900, VerifyBytesPerSecond: 150, LinkBytesPerSecond: 1200}, recording.Readers, recording.Stores},
+		{4, recording.OffloadSpec{Readers: 1, ReadBytesPerSecond: 400, Copies: 2, WriteBytesPerSecond: 900, VerifyBytesPerSecond: 1000}, recording.Readers, recording.Stores},
+		{4, recording.OffloadSpec{Readers: 4, ReadBytesPerSecond: 400, Copies: 2, WriteBytesPerSecond: 900}, recording.Stores, recording.NoLimit},
+		{4, recording.OffloadSpec{Readers: 4, ReadBytesPerSecond: 400, Copies: 3, WriteBytesPerSecond: 900, VerifyBytesPerSecond: 1000, LinkBytesPerSecond: 1200}, recording.Link, recording.Link},
+		{4, recording.OffloadSpec{Readers: 1, ReadBytesPerSecond: 100, Copies: 2, WriteBytesPerSecond: 900, VerifyBytesPerSecond: 150, LinkBytesPerSecond: 1200}, recording.Readers, recording.Stores},
+		// Readers without a medium: three of four, two and five of eight, and three of four in a second round.
+		{1, recording.OffloadSpec{Readers: 4, ReadBytesPerSecond: 400, Copies: 2, WriteBytesPerSecond: 900}, recording.Readers, recording.NoLimit},
+		{6, recording.OffloadSpec{Readers: 8, ReadBytesPerSecond: 100, Copies: 1, WriteBytesPerSecond: 900}, recording.Readers, recording.NoLimit},
+		{3, recording.OffloadSpec{Readers: 8, ReadBytesPerSecond: 400, Copies: 1, WriteBytesPerSecond: 900}, recording.Stores, recording.NoLimit},
+		{5, recording.OffloadSpec{Readers: 4, ReadBytesPerSecond: 400, Copies: 2, WriteBytesPerSecond: 900}, recording.Readers, recording.NoLimit},
 	} {
 		const bytes = 72000
-		copying, verifying := copied(tc.spec, bytes)
-		got, ok := offload(t, tc.spec).Time(bytes)
+		copying, verifying := copied(tc.spec, tc.media, bytes)
+		got, ok := offload(t, tc.spec).Time(tc.media, bytes)
 		require.True(t, ok)
 		ref.Near(t, "S-OFFLOAD", float64(got.Copy), copying, tc)
 		ref.Near(t, "S-OFFLOAD", float64(got.Verify), verifying, tc)
@@ -77,7 +100,11 @@ func TestOffloadByCopying(t *testing.T) {
 		require.NoError(t, err)
 		assert.Contains(t, string(text), `"CopyLimit":"`+tc.copy.String()+`"`)
 		for _, bad := range []float64{-1, 1e31, math.NaN(), math.Inf(1)} {
-			got, ok := offload(t, tc.spec).Time(bad)
+			got, ok := offload(t, tc.spec).Time(tc.media, bad)
+			assert.True(t, !ok && got == recording.OffloadTime{}, bad)
+		}
+		for _, bad := range []int{-1, 0, 1e9 + 1} {
+			got, ok := offload(t, tc.spec).Time(bad, bytes)
 			assert.True(t, !ok && got == recording.OffloadTime{}, bad)
 		}
 	}
@@ -226,18 +253,31 @@ func TestScheduleByLivingThroughDays(t *testing.T) {
 			Raster: sensor.UHD2160.Raster(), SamplesPerPixel: 1, BitsPerSample: 8, Rate: recording.Rate{Num: 24, Den: 1},
 			CameraBytesPerSecond: unitBytes, Cameras: cameras,
 		})
-		got, err := recording.Schedule(recording.DaySpec{
+		spec := recording.DaySpec{
 			Recording: rec, Takes: schedule, Sets: sets, MediumBytes: unitBytes * float64(room), Swap: unit.Time(swap),
 			Offload: offload(t, recording.OffloadSpec{
 				ReadBytesPerSecond: unitBytes * cameras * copying, Copies: 2, WriteBytesPerSecond: 1e9, VerifyBytesPerSecond: unitBytes * cameras * verifying,
 			}),
-		})
+		}
+		got, err := recording.Schedule(spec)
 		require.NoError(t, err)
 		want := lived(takes, sets, room, swap, copying, verifying)
 		ref.Near(t, "S-SCHEDULE", float64(got.Done), float64(want.Done), takes)
 		ref.Near(t, "S-SCHEDULE", float64(got.Short), float64(want.Short), takes)
 		diff := cmp.Diff(want, got, cmpopts.EquateApprox(0, 1e-9))
 		require.Empty(t, diff, "takes %v, %d sets of %d, swap %d, copying %v, verifying %v", takes, sets, room, swap, copying, verifying)
+		// The hour from which times count makes no difference.
+		const earlier = 100000
+		for i := range schedule {
+			schedule[i].Start -= earlier
+		}
+		shifted, err := recording.Schedule(spec)
+		require.NoError(t, err)
+		if got.Done != 0 {
+			shifted.Done += earlier
+		}
+		require.Empty(t, cmp.Diff(got, shifted, cmpopts.EquateApprox(0, 1e-9)))
+
 		seen[got.Limit]++
 		if got.Fresh < len(got.Recorded) {
 			reused++
@@ -247,6 +287,22 @@ func TestScheduleByLivingThroughDays(t *testing.T) {
 		assert.GreaterOrEqual(t, seen[limit], least, limit)
 	}
 	assert.GreaterOrEqual(t, reused, 100, "days on which media are used again")
+}
+
+// Each camera has one medium, so that more readers than cameras are of no use.
+func TestScheduleKnowsHowManyMediaThereAreToRead(t *testing.T) {
+	rec := made(t, recording.Spec{
+		Raster: sensor.UHD2160.Raster(), SamplesPerPixel: 1, BitsPerSample: 8, Rate: recording.Rate{Num: 24, Den: 1},
+		CameraBytesPerSecond: 200, Cameras: 3,
+	})
+	for readers, copying := range map[int]float64{1: 3 * 120, 2: 2 * 120, 3: 120, 8: 120} { // a medium takes 120 s
+		day, err := recording.Schedule(recording.DaySpec{
+			Recording: rec, Takes: []recording.Take{{Start: 0, Length: 60}}, Sets: 1, MediumBytes: 1e6,
+			Offload: offload(t, recording.OffloadSpec{Readers: readers, ReadBytesPerSecond: 100, Copies: 1, WriteBytesPerSecond: 1e9}),
+		})
+		require.NoError(t, err)
+		assert.InDelta(t, 60+copying, float64(day.Done), 1e-9, "%d readers", readers)
+	}
 }
 
 func TestSchedulesThatAreErrors(t *testing.T) {

@@ -28,7 +28,7 @@
 //
 //	data        pixels · samples · bits / 8 · rate / compression · cameras   definition
 //	media       ceil(take · rate of a camera / capacity) · cameras           definition
-//	copying     bytes / min(readers · reading, writing, link/copies)         definition
+//	copying     bytes / min(readers · reading, writing, link/copies)         see Offload.Time
 //	verifying   bytes / min(verification, link/copies)                       definition
 //
 // # Not modelled

@@ -85,7 +85,7 @@ func ExampleNewOffload() {
 		if err != nil {
 			log.Fatal(err)
 		}
-		t, _ := o.Time(crossing)
+		t, _ := o.Time(5, crossing)
 		fmt.Printf("%g links: copying %.0f min (%v), verifying %.0f min (%v)\n", links, float64(t.Copy/60), t.CopyLimit, float64(t.Verify/60), t.VerifyLimit)
 	}
 	// Output:

@@ -1,6 +1,7 @@
 package recording_test
 
 import (
+	"encoding/json"
 	"math"
 	"testing"
 
@@ -8,6 +9,7 @@ import (
 	"example.com/platewright/sensor"
 	"example.com/platewright/sensor/recording"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestHostileArguments(t *testing.T) {
@@ -46,6 +48,21 @@ recording: cameras -1: must be at least 1 and at most 1000`)
 	}
 }
 
+func TestEndsOfRanges(t *testing.T) {
+	spec := roofCameras
+	spec.Rate = recording.Rate{Num: 1e6, Den: 1}
+	_, err := recording.New(spec)
+	assert.NoError(t, err)
+	// A medium that lasts longer than StoreTime answers still takes all.
+	spec.Rate = recording.Rate{Num: 1, Den: math.MaxInt64}
+	day, err := recording.Schedule(recording.DaySpec{
+		Recording: made(t, spec), Takes: []recording.Take{{-1e9, 1e9}, {0, 1e9}}, Sets: 1, MediumBytes: 1e30,
+		Offload: offload(t, recording.OffloadSpec{ReadBytesPerSecond: 1, Copies: 1, WriteBytesPerSecond: 1}),
+	})
+	assert.NoError(t, err)
+	assert.True(t, day.OK)
+}
+
 func TestEqualSpecsGiveEqualValues(t *testing.T) {
 	spec := roofCameras
 	spec.Compression, spec.Cameras = 0, 0
@@ -68,10 +85,24 @@ func TestZeroValuesAnswerNothing(t *testing.T) {
 		"store time":  func() (any, bool) { return r.StoreTime(1e12) },
 		"media":       func() (any, bool) { return r.Media(10, 1e12) },
 		"sustained":   func() (any, bool) { return r.Sustained(1e9, 0) },
-		"off-load":    func() (any, bool) { return o.Time(10) },
+		"off-load":    func() (any, bool) { return o.Time(1, 10) },
 	} {
 		v, ok := ask()
 		assert.Zero(t, v, question)
 		assert.False(t, ok, question)
 	}
+}
+
+func TestNames(t *testing.T) {
+	all := []recording.Limit{
+		recording.NoLimit, recording.Readers, recording.Stores, recording.Link,
+		recording.TakeTooLong, recording.NoFreeMedium, recording.NoTimeToSwap,
+	}
+	text, err := json.Marshal(all)
+	require.NoError(t, err)
+	assert.Equal(t, `["no limit","readers","stores","link","take too long","no free medium","no time to swap"]`, string(text))
+	var back []recording.Limit
+	require.NoError(t, json.Unmarshal(text, &back))
+	assert.Equal(t, all, back)
+	assert.Equal(t, "Limit(7)", (recording.NoTimeToSwap + 1).String())
 }

@@ -29,8 +29,9 @@ type OffloadSpec struct {
 // Offload is how fast a station copies and verifies. It is immutable and comparable.
 // The methods of its zero value return zeros and false.
 type Offload struct {
-	copying, verifying           float64 // byte/s, the second 0 without verification
-	copyingLimit, verifyingLimit Limit
+	readers                      int
+	reading, storing, verifying  float64 // byte/s of one reader, of what takes the data, and 0 without verification
+	storingLimit, verifyingLimit Limit
 }
 
 // Limit is what limits an off-load or a day. Its zero value is NoLimit.
@@ -84,13 +85,10 @@ func NewOffload(spec OffloadSpec) (Offload, error) {
 	if err := c.Err(); err != nil {
 		return Offload{}, err
 	}
-	o := Offload{copying: float64(spec.Readers) * spec.ReadBytesPerSecond, copyingLimit: Readers}
-	if spec.WriteBytesPerSecond < o.copying {
-		o.copying, o.copyingLimit = spec.WriteBytesPerSecond, Stores
-	}
+	o := Offload{readers: spec.Readers, reading: spec.ReadBytesPerSecond, storing: spec.WriteBytesPerSecond, storingLimit: Stores}
 	link := spec.LinkBytesPerSecond / float64(spec.Copies)
-	if link != 0 && link < o.copying {
-		o.copying, o.copyingLimit = link, Link
+	if link != 0 && link < o.storing {
+		o.storing, o.storingLimit = link, Link
 	}
 	if spec.VerifyBytesPerSecond != 0 {
 		o.verifying, o.verifyingLimit = spec.VerifyBytesPerSecond, Stores
@@ -110,24 +108,40 @@ type OffloadTime struct {
 	CopyLimit, VerifyLimit Limit
 }
 
-// Time is how long so many bytes take to be copied to all stores and verified there:
+// Time is how long media take to be copied to all stores and verified there. Each of
+// them holds bytes/media.
 //
-//	copy   = bytes / min(readers · reading, writing, link/copies)
+//	copy   = rounds · (readers · bytes/media) / min(readers · reading, writing, link/copies)
+//	       + (left · bytes/media) / min(left · reading, writing, link/copies)
 //	verify = bytes / min(verification, link/copies)
 //
-// The media must be as many as the readers, or many times as many, for all readers to
-// work to the end. ok is false if the amount is outside 0 to 1e30 bytes.
-func (o Offload) Time(bytes float64) (t OffloadTime, ok bool) {
-	if o == (Offload{}) || !amounts.Contains(bytes) {
+// In each of the rounds, all readers have a medium; the media that are left after them,
+// fewer than the readers, are read in a last one. Readers is the limit of copying if it
+// is that of any round. ok is false if the number of media is outside 1 to 1e9, or the
+// amount outside 0 to 1e30 bytes.
+func (o Offload) Time(media int, bytes float64) (t OffloadTime, ok bool) {
+	if o == (Offload{}) || media < 1 || media > 1e9 || !amounts.Contains(bytes) {
 		return OffloadTime{}, false
 	}
-	return o.time(bytes), true
-}
-
-func (o Offload) time(bytes float64) OffloadTime {
-	t := OffloadTime{CopyLimit: o.copyingLimit, VerifyLimit: o.verifyingLimit, Copy: unit.Time(bytes / o.copying)}
+	t = OffloadTime{CopyLimit: o.storingLimit, VerifyLimit: o.verifyingLimit}
+	read := func(media, readers int, bytes float64) {
+		if media == 0 {
+			return
+		}
+		rate := float64(readers) * o.reading
+		if rate > o.storing {
+			rate = o.storing
+		} else {
+			t.CopyLimit = Readers
+		}
+		t.Copy += unit.Time(bytes / rate)
+	}
+	left := media % o.readers
+	share := float64(left) / float64(media)
+	read(media-left, o.readers, bytes*(1-share))
+	read(left, left, bytes*share)
 	if o.verifying != 0 {
 		t.Verify = unit.Time(bytes / o.verifying)
 	}
-	return t
+	return t, true
 }

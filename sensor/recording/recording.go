@@ -220,8 +220,8 @@ type Sustained struct {
 //	spare = rate · (1 − reserve) − BytesPerSecond
 //
 // For the medium of one camera, ask Recording.Camera. Take the rate that was measured
-// over minutes on a store nearly full, not that of the first seconds. ok is false if the rate is outside 1 to 1e15 byte/s or the reserve
-// outside 0 to less than 1.
+// over minutes on a store nearly full, not that of the first seconds. ok is false if the
+// rate is outside 1 to 1e15 byte/s or the reserve outside 0 to less than 1.
 func (r Recording) Sustained(bytesPerSecond, reserved float64) (s Sustained, ok bool) {
 	if r == (Recording{}) || !speeds.Contains(bytesPerSecond) || !reserve.Contains(reserved) {
 		return Sustained{}, false
@@ -229,6 +229,13 @@ func (r Recording) Sustained(bytesPerSecond, reserved float64) (s Sustained, ok 
 	usable := bytesPerSecond * (1 - reserved)
 	s.SpareBytesPerSecond = usable - r.BytesPerSecond()
 	s.OK = s.SpareBytesPerSecond >= 0
-	s.Cameras = int(min(usable/r.camera, 1e9))
+	count := math.Floor(min(usable/r.camera, 1e9))
+	// A rounding of the quotient must not contradict OK.
+	if (count+1)*r.camera <= usable && count < 1e9 {
+		count++
+	} else if count*r.camera > usable {
+		count--
+	}
+	s.Cameras = int(count)
 	return s, true
 }

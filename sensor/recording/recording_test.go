@@ -291,3 +291,18 @@ func FuzzRecording(f *testing.F) {
 		}
 	})
 }
+
+// A link that has just enough by rounding is told the same by OK and by Cameras.
+func TestSustainedDoesNotContradictItself(t *testing.T) {
+	random := rand.New(rand.NewPCG(21, 22))
+	for range 20000 {
+		rate, cameras, reserved := 1e9*random.Float64()+1, 1+random.IntN(9), random.Float64()
+		r := made(t, recording.Spec{
+			Raster: sensor.UHD2160.Raster(), SamplesPerPixel: 1, BitsPerSample: 8, Rate: recording.Rate{Num: 24, Den: 1},
+			CameraBytesPerSecond: rate, Cameras: cameras,
+		})
+		s, ok := r.Sustained(rate*float64(cameras)/(1-reserved), reserved)
+		require.True(t, ok)
+		require.Equal(t, s.OK, s.Cameras >= cameras, "%d cameras of %v B/s", cameras, rate)
+	}
+}
