@@ -7,14 +7,14 @@
 //   - describe a wall of panels, flat or curved? [New]
 //   - find the wall pixel under a ray, or the ray to a wall pixel? [Wall.Pixel],
 //     [Wall.View]; a [View] is a target for package projection/warp
-//   - tell whether a camera will see the LED grid, or moiré of it?
-//     [View.ImageGrid], whose example begins at a position in the picture, and
-//     [PredictMoire]; in a recording, [MeasureFringes]
-//   - know from which distance an eye, or a camera, separates the pixels?
-//     [ViewingDistance], [NyquistDistance]; how far a person stands from a wall
-//     is [Wall.Distance]
+//   - find the image of the LED grid in a camera's picture? [View.ImageGrid],
+//     whose example begins at a position in the picture; package alias tells
+//     whether it will alias, and where the camera may stand
+//   - know from which distance an eye separates the pixels? [ViewingDistance];
+//     how far a person stands from a wall is [Wall.Distance]
 //   - know how much light falls on an actor? [Wall.Illuminance]
-//   - count video links and processor ports? [LinksNeeded], [Wall.Ports]
+//   - count video links and processor ports? [LinksNeeded], [Wall.Ports]; to know
+//     which panels hang on which link, [Wall.Split]
 //
 // # Conventions
 //
@@ -28,8 +28,7 @@
 //
 // Lengths and angles have the types of package unit. Luminance is in cd/m²,
 // illuminance in lx, solid angle in sr, data rate in bit/s. A photosite is one
-// light-sensitive cell of the camera's sensor. Spatial frequencies are in cycles
-// per photosite.
+// light-sensitive cell of the camera's sensor.
 //
 // # Limits and errors
 //
@@ -53,8 +52,6 @@
 //	pixels per degree         (π/180) |r|²/|r × e|: distance squared, over the width seen
 //	viewing distance          pitch/tan(acuity): Recommendation ITU-R BT.500
 //	image of the pitch        thin-lens equation; for any camera, differences of projections
-//	moiré of a grid           sampling theorem in two dimensions, reciprocal lattices
-//	contrast of a component   Fourier series of a rectangular wave; MTF of a square aperture
 //	illuminance               J. H. Lambert, Photometria, 1760: polygon formula
 //	solid angle               A. van Oosterom, J. Strackee, IEEE Trans. Biomed. Eng. 30, 1983
 //	rates of links            SMPTE ST 292-1, ST 424, ST 2081-10, ST 2082-10
@@ -67,9 +64,8 @@
 // Panels are flat and equal, with no gaps or steps between them. An arc turns by
 // the same angle at every joint. Panels emit by Lambert's law; real panels lose
 // brightness and change colour at grazing angles. Light passes through panels:
-// none shades or lights another. Moiré is that of lit rectangles, one to a wall
-// pixel, before the camera interpolates the colours of a mosaic. The layout of
-// the colours within a pixel is not modelled, nor are refresh and scanning.
+// none shades or lights another. The layout of the colours within a pixel is not
+// modelled, nor are refresh and scanning.
 //
 // # Cautions
 //

@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"example.com/platewright/wall"
-	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -122,51 +121,6 @@ func ExampleViewingDistance() {
 	// Output: 8.94 m
 }
 
-// From farther away the grid of the harbour wall aliases in a 35 mm lens, in red
-// and blue sooner than in the whole.
-func ExamplePredictMoire() {
-	pitch, focal, photosite := 2.8*unit.Milli*unit.Metre, 35*unit.Milli*unit.Metre, 6*unit.Micro*unit.Metre
-	for _, distance := range []unit.Length{5, 8.1, 15} {
-		p, _ := wall.ImagePitch(pitch, distance, focal, photosite)
-		for _, channel := range []wall.Sampling{wall.EveryPhotosite, wall.RedOrBluePhotosites} {
-			all, err := wall.PredictMoire(wall.MoireSpec{
-				Grid:      wall.Grid{Across: r2.Vec{X: p}, Down: r2.Vec{Y: p}},
-				WallFillX: 0.4, WallFillY: 0.5, PhotositeFill: 0.9, Sampling: channel, Order: 3,
-				Transfer: func(f float64) float64 { return math.Exp(-2 * f * f) },
-			})
-			if err != nil {
-				fmt.Println(err)
-				return
-			}
-			m := all[0]
-			period, _ := m.Period()
-			fmt.Printf("%.1f m, %v: %v, every %.1f photosites, contrast %.2f\n", float64(distance), channel, m.Kind, period, m.Contrast)
-		}
-	}
-	// Output:
-	// 5.0 m, every photosite: resolved, every 3.3 photosites, contrast 1.11
-	// 5.0 m, red or blue photosites: aliased, every 5.1 photosites, contrast 1.11
-	// 8.1 m, every photosite: beat, every 80.3 photosites, contrast 0.66
-	// 8.1 m, red or blue photosites: aliased, every 160.7 photosites, contrast 0.66
-	// 15.0 m, every photosite: aliased, every 11.9 photosites, contrast 0.06
-	// 15.0 m, red or blue photosites: aliased, every 11.9 photosites, contrast 0.06
-}
-
-// A line of a test recording, with fringes of 5 % every 12.5 photosites.
-func ExampleMeasureFringes() {
-	line := make([]float64, 1000)
-	for i := range line {
-		line[i] = 0.4 * (1 + 0.05*math.Sin(2*math.Pi*float64(i)/12.5))
-	}
-	r, err := wall.MeasureFringes(line)
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	fmt.Printf("%.3f cycles per photosite, contrast %.3f\n", r.Frequency, r.Contrast)
-	// Output: 0.080 cycles per photosite, contrast 0.050
-}
-
 // Dusk over the harbour: the sky panels bright, the water dark. What reaches a
 // face 4 m away, and what an even wall would do.
 func ExampleWall_Illuminance() {
@@ -213,10 +167,47 @@ func ExampleLinksNeeded() {
 		fmt.Printf("%s, %.2f Gbit/s: %d links, filled to %.0f %%\n", link.Standard, link.LineRate/1e9, n, 100*filled)
 	}
 	// Output:
-	// SMPTE ST 2081-10, 5.93 Gbit/s: 5 links, filled to 87 %
 	// SMPTE ST 2081-10, 5.94 Gbit/s: 5 links, filled to 87 %
-	// SMPTE ST 2082-10, 11.87 Gbit/s: 3 links, filled to 72 %
 	// SMPTE ST 2082-10, 11.88 Gbit/s: 3 links, filled to 72 %
+}
+
+// Which panels hang on which link: a wall of 10000 × 2400 px, 24 frames a second and
+// 30 bit a pixel. Freely split, three links would do.
+func ExampleWall_Split() {
+	w, err := wall.New(wall.Spec{
+		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
+		PanelPixelsX: 200, PanelPixelsY: 200, Columns: 50, Rows: 12,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, link := range wall.Links() {
+		limit, ok := link.Limit(30, 24, 1)
+		if !ok || link.Width < 3840 {
+			continue
+		}
+		for _, c := range link.Rates() {
+			if c.Num == 24 {
+				fmt.Printf("%s: %d × %d px of %d × %d, %d rasters a frame\n", link.Standard, link.Width, link.Height, c.TotalX, c.TotalY, c.Rasters)
+			}
+		}
+		split, err := w.Split(limit, 24, 1)
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		fmt.Printf("%d links; any cut needs at least %d\n", len(split.Parts), split.AtLeast)
+		for i, p := range split.Parts[:3] {
+			fmt.Printf("link %d: columns %d to %d, rows %d to %d\n", i+1, p.Column+1, p.Column+p.Columns, p.Row+1, p.Row+p.Rows)
+		}
+	}
+	// Output:
+	// SMPTE ST 2082-10: 3840 × 2160 px of 5500 × 2250, 2 rasters a frame
+	// 6 links; any cut needs at least 4
+	// link 1: columns 1 to 16, rows 1 to 6
+	// link 2: columns 17 to 33, rows 1 to 6
+	// link 3: columns 34 to 50, rows 1 to 6
 }
 
 // setCamera is the camera on the set, a pinhole: 35 mm, 4096 by 2160 photosites of 6 µm,
@@ -233,8 +224,8 @@ func (setCamera) Unproject(x, y float64) (dir r3.Vec, ok bool) {
 	return r3.Unit(r3.Vec{X: x - 2048, Y: 1080 - y, Z: -focal}), true
 }
 
-// Moiré of the wheelhouse's curved wall in the middle of the camera's picture,
-// and at its right edge, where the wall turns towards the camera.
+// The pixel grid of the wheelhouse's curved wall in the middle of the camera's
+// picture, and at its right edge, where the wall turns towards the camera.
 func ExampleView_ImageGrid() {
 	w, err := wall.New(wall.Spec{
 		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
@@ -268,20 +259,10 @@ func ExampleView_ImageGrid() {
 			fmt.Println(why)
 			continue
 		}
-		all, err := wall.PredictMoire(wall.MoireSpec{Grid: g, WallFillX: 0.4, WallFillY: 0.5, PhotositeFill: 0.9, Order: 2})
-		if err != nil {
-			fmt.Println(err)
-			return
-		}
-		m := all[0] // the strongest
 		fmt.Printf("wall pixel (%.0f, %.0f): pixels (%.2f, %.2f) and (%.2f, %.2f) photosites apart\n",
 			x, y, g.Across.X, g.Across.Y, g.Down.X, g.Down.Y)
-		period, _ := m.Period()
-		fmt.Printf("  %v, every %.1f photosites, contrast %.2f\n", m.Kind, period, m.Contrast)
 	}
 	// Output:
 	// wall pixel (5000, 1800): pixels (1.33, 0.00) and (0.00, 1.33) photosites apart
-	//   aliased, every 4.1 photosites, contrast 0.60
 	// wall pixel (6479, 1800): pixels (1.50, 0.00) and (0.00, 1.41) photosites apart
-	//   aliased, every 3.0 photosites, contrast 0.76
 }

@@ -23,23 +23,6 @@ type Camera interface {
 //	Across = (p, 0),  Down = (0, p)
 type Grid struct{ Across, Down r2.Vec }
 
-// reciprocal checks a grid and gives its reciprocal vectors: the frequencies, in
-// cycles per photosite, of one cycle a pixel across and of one down.
-func (g Grid) reciprocal(c *valid.Checker) (u, v r2.Vec) {
-	lengths := valid.Closed(1e-3, 1e6)
-	a, b := math.Hypot(g.Across.X, g.Across.Y), math.Hypot(g.Down.X, g.Down.Y)
-	c.Number("step of the grid across", a, "photosites", lengths)
-	c.Number("step of the grid down", b, "photosites", lengths)
-	if !c.OK() {
-		return r2.Vec{}, r2.Vec{}
-	}
-	area := r2.Cross(g.Across, g.Down)
-	lean := unit.Angle(math.Atan2(math.Abs(area), math.Abs(r2.Dot(g.Across, g.Down))))
-	c.Angle("angle between the steps of the grid", lean, valid.Closed[unit.Angle](1e-3, math.Pi/2))
-	return r2.Scale(1/area, r2.Vec{X: g.Down.Y, Y: -g.Down.X}),
-		r2.Scale(1/area, r2.Vec{X: -g.Across.Y, Y: g.Across.X})
-}
-
 // ImageGrid is the image of the wall's pixel grid around a raster position, in a
 // camera whose entrance pupil is the eye. It contains distance, slant, roll and
 // the camera's own projection. With c(x, y) the place of a raster position in the
@@ -113,7 +96,9 @@ var pixelPitches = valid.Above[unit.Length](0, 100)
 // Source: the thin-lens equation.
 func ImagePitch(pitch, distance, focalLength, photosite unit.Length) (photosites float64, err error) {
 	c := valid.New("wall", ErrInvalid)
-	checkOptics(c, pitch, focalLength, photosite)
+	c.Length("pitch", pitch, pixelPitches)
+	c.Length("focal length", focalLength, valid.FocalLengths)
+	c.Length("photosite", photosite, valid.Pitches)
 	distances := valid.Distances
 	if valid.FocalLengths.Contains(float64(focalLength)) {
 		distances.Min = float64(focalLength)
@@ -123,33 +108,6 @@ func ImagePitch(pitch, distance, focalLength, photosite unit.Length) (photosites
 		return 0, c.Err()
 	}
 	return float64(pitch) * float64(focalLength) / (float64(distance-focalLength) * float64(photosite)), nil
-}
-
-// NyquistDistance is the greatest distance from which the photosites resolve the
-// wall's pixel grid, seen squarely and upright. From farther away the grid
-// aliases; already from a little nearer it beats (see Beat). It is the distance at
-// which ImagePitch gives Sampling.NyquistPitch:
-//
-//	distance = f + pitch f / (NyquistPitch photosite)
-//
-// photosite is the pitch of all photosites together, whatever the sampling.
-//
-// Source: the thin-lens equation and the sampling theorem.
-func NyquistDistance(pitch, focalLength, photosite unit.Length, sampling Sampling) (unit.Length, error) {
-	c := valid.New("wall", ErrInvalid)
-	checkOptics(c, pitch, focalLength, photosite)
-	samplings.Check(c, "sampling", sampling)
-	if !c.OK() {
-		return 0, c.Err()
-	}
-	image := unit.Length(sampling.NyquistPitch())
-	return focalLength + pitch*focalLength/(image*photosite), nil
-}
-
-func checkOptics(c *valid.Checker, pitch, focalLength, photosite unit.Length) {
-	c.Length("pitch", pitch, pixelPitches)
-	c.Length("focal length", focalLength, valid.FocalLengths)
-	c.Length("photosite", photosite, valid.Pitches)
 }
 
 // ViewingDistance is the distance from which two neighbouring pixels, seen

@@ -7,7 +7,6 @@ import (
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/ref"
-	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/sphere"
 	"example.com/platewright/wall"
 	"github.com/stretchr/testify/assert"
@@ -221,13 +220,6 @@ func TestImagePitch(t *testing.T) {
 		image := func(d float64) float64 { return -thinLens(pitch, d, focal) / photosite }
 		got := must[float64](t)(wall.ImagePitch(unit.Length(pitch), unit.Length(distance), unit.Length(focal), unit.Length(photosite)))
 		ref.Near(t, "W-M5", got, image(distance), pitch, distance, focal, photosite)
-		for sampling, photosites := range map[wall.Sampling]float64{wall.EveryPhotosite: 2, wall.GreenPhotosites: 2, wall.RedOrBluePhotosites: 4} {
-			want, ok := root.Find(func(d float64) float64 { return image(d) - photosites }, 1.1*focal, 1e3)
-			require.True(t, ok)
-			got := must[unit.Length](t)(wall.NyquistDistance(unit.Length(pitch), unit.Length(focal), unit.Length(photosite), sampling))
-			ref.Near(t, "W-M6", float64(got), want, pitch, focal, photosite)
-			ref.Near(t, "W-M6", sampling.NyquistPitch(), photosites)
-		}
 	}
 }
 
@@ -247,18 +239,16 @@ func TestViewingDistance(t *testing.T) {
 
 func TestOpticsFaults(t *testing.T) {
 	refused(t, map[string]error{
-		"pitch 0 m: must be more than 0 m and at most 100 m":                                        second(wall.ImagePitch(0, 5, 0.035, 6e-6)),
-		"distance 35 mm: must be more than 35 mm and at most 1e+06 km":                              second(wall.ImagePitch(0.0028, 0.035, 0.035, 6e-6)),
-		"distance 0 m: must be more than 0 m":                                                       second(wall.ImagePitch(0.0028, 0, 0, 6e-6)),
-		"focal length NaN m":                                                                        second(wall.ImagePitch(0.0028, 5, unit.Length(nan), 6e-6)),
-		"photosite 0 m: must be at least 100 nm and at most 1 mm":                                   second(wall.ImagePitch(0.0028, 5, 0.035, 0)),
-		"sampling Sampling(3): must be every photosite, green photosites or red or blue photosites": second(wall.NyquistDistance(0.0028, 0.035, 6e-6, 3)),
-		"focal length 35 m: must be at least 100 µm and at most 2 m":                                second(wall.NyquistDistance(-1, 35, 6e-6, 0)),
+		"pitch 0 m: must be more than 0 m and at most 100 m":           second(wall.ImagePitch(0, 5, 0.035, 6e-6)),
+		"distance 35 mm: must be more than 35 mm and at most 1e+06 km": second(wall.ImagePitch(0.0028, 0.035, 0.035, 6e-6)),
+		"distance 0 m: must be more than 0 m":                          second(wall.ImagePitch(0.0028, 0, 0, 6e-6)),
+		"focal length NaN m":                                           second(wall.ImagePitch(0.0028, 5, unit.Length(nan), 6e-6)),
+		"photosite 0 m: must be at least 100 nm and at most 1 mm":      second(wall.ImagePitch(0.0028, 5, 0.035, 0)),
+		"focal length 35 m: must be at least 100 µm and at most 2 m":   second(wall.ImagePitch(-1, 5, 35, 6e-6)),
 		"pitch 0 m":   second(wall.ViewingDistance(0, arcMinute)),
 		"pitch NaN m": second(wall.ViewingDistance(unit.Length(nan), arcMinute)),
 		"acuity 0°":   second(wall.ViewingDistance(1, 0)),
 		"acuity 90°":  second(wall.ViewingDistance(1, 90*wall.Degree)),
 		"acuity NaN°": second(wall.ViewingDistance(1, unit.Angle(nan))),
 	})
-	assert.Zero(t, wall.Sampling(3).NyquistPitch())
 }

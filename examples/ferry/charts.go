@@ -5,7 +5,7 @@ import (
 	"math"
 
 	"example.com/platewright/projection"
-	"example.com/platewright/wall"
+	"example.com/platewright/wall/alias"
 	"gonum.org/v1/gonum/unit"
 	"gonum.org/v1/plot/plotter"
 )
@@ -121,7 +121,7 @@ func (m *maker) aliasChart(position int) chart {
 	c := chart{
 		title: title,
 		note: fmt.Sprintf("each photosite taken by itself, with no filter before the sensor; red and blue of a mosaic have every second photosite only, and alias below %g photosites a wall pixel where all together do below %g",
-			wall.RedOrBluePhotosites.NyquistPitch(), wall.EveryPhotosite.NyquistPitch()),
+			alias.RedOrBluePhotosites.NyquistPitch(), alias.EveryPhotosite.NyquistPitch()),
 		quantity: fmt.Sprintf("contrast of the strongest ripple, amplitude over mean, harmonics up to %d, %%", harmonics),
 		textures: []string{
 			"no lines: the wall's pixels are resolved",
@@ -136,15 +136,15 @@ func (m *maker) aliasChart(position int) chart {
 			if !ok {
 				return math.NaN(), 0
 			}
-			m, ok := s.moire(hit, focus, wall.EveryPhotosite)
+			m, ok := s.moire(hit, focus, alias.EveryPhotosite)
 			if !ok {
 				return math.NaN(), 0
 			}
 			texture := 0
 			switch m.Kind {
-			case wall.Beat:
+			case alias.Beat:
 				texture = 1
-			case wall.Aliased:
+			case alias.Aliased:
 				texture = 2
 			}
 			return 100 * m.Contrast, texture

@@ -9,7 +9,7 @@ import (
 	"unicode/utf8"
 
 	"example.com/platewright/internal/quantity"
-	"example.com/platewright/wall"
+	"example.com/platewright/wall/alias"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -144,14 +144,14 @@ func (r *report) note(text string) {
 }
 
 // pattern describes how a ripple looks to a person.
-func pattern(m wall.Moire) string {
+func pattern(m alias.Alias) string {
 	period, ok := m.Period()
 	switch {
 	case !ok:
 		return "an alias as large as the picture"
-	case m.Kind == wall.Resolved:
+	case m.Kind == alias.Resolved:
 		return fmt.Sprintf("the grid itself, every %.3g photosites", period)
-	case m.Kind == wall.Beat:
+	case m.Kind == alias.Beat:
 		return fmt.Sprintf("a beat, every %.3g photosites", period)
 	}
 	return fmt.Sprintf("an alias, every %.3g photosites", period)

@@ -16,6 +16,7 @@ import (
 	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/wall"
+	"example.com/platewright/wall/alias"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/unit"
 )
@@ -503,10 +504,10 @@ func (r *report) alias(s *shoot) {
 	pitch, _ := s.stage.format.Pitch()
 	for i, w := range s.walls {
 		wallPitch, _ := w.Pitch()
-		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.EveryPhotosite); err == nil {
+		if d, err := alias.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, alias.EveryPhotosite); err == nil {
 			r.line(s.Walls[i].Name+", grid resolved square on up to", "%.2f m", float64(d))
 		}
-		if d, err := wall.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, wall.RedOrBluePhotosites); err == nil {
+		if d, err := alias.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, alias.RedOrBluePhotosites); err == nil {
 			r.line("the same, red/blue of a mosaic", "%.2f m", float64(d))
 		}
 	}
@@ -524,8 +525,8 @@ func (r *report) alias(s *shoot) {
 		}{{"actor", unit.Length(s.StageCamera.Lens.FocusM)}, {"wall", hit.depth}} {
 			for _, photosites := range []struct {
 				name     string
-				sampling wall.Sampling
-			}{{"all photosites", wall.EveryPhotosite}, {"red/blue", wall.RedOrBluePhotosites}} {
+				sampling alias.Sampling
+			}{{"all photosites", alias.EveryPhotosite}, {"red/blue", alias.RedOrBluePhotosites}} {
 				what := fmt.Sprintf("%s, focus on %s, %s", at.Name, focus.name, photosites.name)
 				m, ok := s.moire(hit, focus.at, photosites.sampling)
 				if !ok {

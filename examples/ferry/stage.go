@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"example.com/platewright/wall"
+	"example.com/platewright/wall/alias"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -64,19 +65,20 @@ const harmonics = 4
 // moire is the strongest ripple that the wall's grid leaves in the stage camera's
 // picture at a hit, with the lens focused at a distance along its axis. ok is
 // false if the lens has no transfer function at that focus.
-func (s *shoot) moire(h hit, focus unit.Length, sampling wall.Sampling) (m wall.Moire, ok bool) {
+func (s *shoot) moire(h hit, focus unit.Length, sampling alias.Sampling) (m alias.Alias, ok bool) {
 	pitch, _ := s.stage.format.Pitch()
 	lit, lensOK := s.Walls[h.wall].LitSide, true
-	all, err := wall.PredictMoire(wall.MoireSpec{
-		Grid: h.grid, WallFillX: lit, WallFillY: lit, PhotositeFill: 1, Sampling: sampling, Order: harmonics,
-		Transfer: func(cycles float64) float64 {
-			otf, ok := s.stage.optics.OTF(cycles/float64(pitch/mm), 0, focus, h.depth)
+	all, err := alias.Predict(alias.Spec{
+		Grid: h.grid, Emitters: alias.Emitters{Width: lit, Height: lit}, Order: harmonics,
+		Photosites: alias.Photosites{Width: 1, Sampling: sampling},
+		Transfer: func(nu r2.Vec) float64 {
+			otf, ok := s.stage.optics.OTF(r2.Norm(nu)/float64(pitch/mm), 0, focus, h.depth)
 			lensOK = lensOK && ok
 			return otf
 		},
 	})
 	if err != nil || !lensOK {
-		return wall.Moire{}, false
+		return alias.Alias{}, false
 	}
 	return all[0], true
 }

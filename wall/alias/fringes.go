@@ -1,4 +1,4 @@
-package wall
+package alias
 
 import (
 	"math"
@@ -31,7 +31,7 @@ type Fringes struct {
 // Method: the highest peak of the periodogram, refined by linear least squares of
 // a constant and a sinusoid under a Hann window.
 func MeasureFringes(samples []float64) (Fringes, error) {
-	c := valid.New("wall", ErrInvalid)
+	c := valid.New("alias", ErrInvalid)
 	n := len(samples)
 	c.Int("samples", n, "", 16, 1<<20)
 	var largest float64

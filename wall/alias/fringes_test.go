@@ -1,4 +1,4 @@
-package wall_test
+package alias_test
 
 import (
 	"math"
@@ -6,7 +6,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/ref"
-	"example.com/platewright/wall"
+	"example.com/platewright/wall/alias"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -27,7 +27,7 @@ func TestMeasureFringes(t *testing.T) {
 		for i := range samples {
 			samples[i] = mean * (1 + contrast*math.Cos(2*math.Pi*f*float64(i)+phase))
 		}
-		got := must[wall.Fringes](t)(wall.MeasureFringes(samples))
+		got := must[alias.Fringes](t)(alias.MeasureFringes(samples))
 		ref.Within(t, "W-M11", math.Abs(got.Frequency-f)*float64(n), "cycles in the record", n)
 		ref.Within(t, "W-M11", math.Abs(got.Contrast/contrast-1), "contrast", n, f)
 	}
@@ -42,7 +42,7 @@ func TestMeasureFringes(t *testing.T) {
 			x := 2 * math.Pi * float64(i) / n
 			samples[i] = 3 * (1 + contrast*(math.Cos(k*x)+share*math.Cos((k+apart)*x+phase)))
 		}
-		got := must[wall.Fringes](t)(wall.MeasureFringes(samples))
+		got := must[alias.Fringes](t)(alias.MeasureFringes(samples))
 		assert.InDelta(t, 1, got.Contrast/contrast, share/(apart*apart*apart)+1e-6, "what the doc comment promises")
 	}
 }
@@ -57,19 +57,19 @@ func TestMeasureFringesFindsTheStrongest(t *testing.T) {
 			x := 2 * math.Pi * float64(i) / n
 			samples[i] = 1 + 0.1*math.Cos(cycles*x) + 0.098*math.Cos(300*x)
 		}
-		got := must[wall.Fringes](t)(wall.MeasureFringes(samples))
+		got := must[alias.Fringes](t)(alias.MeasureFringes(samples))
 		assert.InDelta(t, cycles/n, got.Frequency, 1e-6)
 		assert.InEpsilon(t, 0.1, got.Contrast, 1e-6)
 	}
 }
 
 func TestFringesAtTheEnds(t *testing.T) {
-	line := func(n int, at func(i int) float64) wall.Fringes {
+	line := func(n int, at func(i int) float64) alias.Fringes {
 		samples := make([]float64, n)
 		for i := range samples {
 			samples[i] = at(i)
 		}
-		return must[wall.Fringes](t)(wall.MeasureFringes(samples))
+		return must[alias.Fringes](t)(alias.MeasureFringes(samples))
 	}
 	weak := line(400, func(i int) float64 { return 1 + 1e-9*math.Sin(0.3*float64(i)) })
 	assert.InEpsilon(t, 1e-9, weak.Contrast, 1e-5, "samples of 1 with roundings of 1e-16")
@@ -106,7 +106,7 @@ func TestFringeFaults(t *testing.T) {
 		"sample NaN: must be at least": {1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, nan},
 		"sample -2e+100":               {1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, -2e100},
 	} {
-		refused(t, map[string]error{want: second(wall.MeasureFringes(samples))})
+		refused(t, map[string]error{want: second(alias.MeasureFringes(samples))})
 	}
 }
 
@@ -119,9 +119,9 @@ func FuzzMeasureFringes(f *testing.F) {
 		for i, b := range data {
 			samples[i] = offset + scale*float64(b)
 		}
-		r, err := wall.MeasureFringes(samples)
+		r, err := alias.MeasureFringes(samples)
 		if err != nil {
-			require.ErrorIs(t, err, wall.ErrInvalid)
+			require.ErrorIs(t, err, alias.ErrInvalid)
 			return
 		}
 		if !(r.Frequency >= 0 && r.Frequency <= 0.5 && r.Contrast >= 0 && r.Contrast <= math.MaxFloat64) {

@@ -1,0 +1,471 @@
+package light_test
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/ref"
+	"example.com/platewright/wall"
+	"example.com/platewright/wall/light"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/integrate/quad"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
+)
+
+func must[T any](t testing.TB) func(T, error) T {
+	return func(v T, err error) T {
+		t.Helper()
+		require.NoError(t, err)
+		return v
+	}
+}
+
+var (
+	facing = r3.Vec{Z: -1}
+	grey   = light.RGB{0.25, 0.5, 0.25} // 1 cd/m²
+)
+
+// upright is a rectangle in the plane z = 0 that faces +Z.
+func upright(x0, y0, x1, y1 float64) wall.Rectangle {
+	return wall.Rectangle{LowerLeft: r3.Vec{X: x0, Y: y0}, LowerRight: r3.Vec{X: x1, Y: y0}, UpperLeft: r3.Vec{X: x0, Y: y1}}
+}
+
+func outline(r wall.Rectangle) []r3.Vec {
+	return []r3.Vec{r.LowerLeft, r.LowerRight, r3.Add(r.UpperLeft, r3.Sub(r.LowerRight, r.LowerLeft)), r.UpperLeft}
+}
+
+func scene(t testing.TB, panels ...light.Panel) *light.Scene {
+	return must[*light.Scene](t)(light.New(light.Spec{Panels: panels}))
+}
+
+// factor is the view factor of the panels of a scene of 1 cd/m².
+func factor(t testing.TB, s *light.Scene, point, normal r3.Vec) float64 {
+	return must[light.Light](t)(s.Illuminance(point, normal)).RGB.Sum() / math.Pi
+}
+
+// Receivers 10 m from a square of 10 m.
+func TestViewFactors(t *testing.T) {
+	square := upright(0, 0, 10, 10)
+	s := scene(t, light.Panel{Rectangle: square, Peak: grey})
+	up, down := r3.Vec{Y: 1}, r3.Vec{Y: -1}
+	for _, tc := range []struct {
+		id     string
+		x, y   float64
+		normal r3.Vec
+		want   float64
+	}{
+		{"W-IV1", 0, 0, facing, 0.1385316060}, {"W-IV1", 2, 0, facing, 0.1638694545}, {"W-IV1", 5, 5, facing, 0.2394564705}, {"W-IV1", 2, 2, facing, 0.1954523349},
+		{"W-IV7", 0, 0, up, 0.05573419700}, {"W-IV7", 2, 0, up, 0.06505816388}, {"W-IV7", 2, 10, down, 0.06505816388}, {"W-IV7", 5, -10, up, 0.04517433814},
+		{"W-IV10", 0, 2, up, 0.0426071323179},
+	} {
+		point := r3.Vec{X: tc.x, Y: tc.y, Z: 10}
+		ref.Near(t, tc.id, factor(t, s, point, tc.normal), tc.want, tc.x, tc.y, "scene")
+		ref.Near(t, tc.id, must[float64](t)(light.ViewFactor(point, r3.Scale(1e-200, tc.normal), outline(square)...)), tc.want, tc.x, tc.y, "polygon")
+	}
+	// From behind there is no light.
+	assert.Zero(t, factor(t, s, r3.Vec{X: 5, Y: 5, Z: -10}, r3.Vec{Z: 1}))
+	assert.Zero(t, must[float64](t)(light.ViewFactor(r3.Vec{X: 5, Y: 5, Z: -10}, r3.Vec{Z: 1}, outline(square)...)))
+
+	// A disc as a polygon of many corners, and a concave polygon as a square less a
+	// quarter of it, cut by the horizon too.
+	for _, tc := range []struct{ r, h, want float64 }{{1, 1, 0.5}, {2, 1, 0.8}} {
+		var disc []r3.Vec
+		for i := range 1000 {
+			sin, cos := math.Sincos(2 * math.Pi * float64(i) / 1000)
+			disc = append(disc, r3.Vec{X: tc.r * cos, Y: tc.r * sin})
+		}
+		ref.Near(t, "W-IV14", must[float64](t)(light.ViewFactor(r3.Vec{Z: tc.h}, facing, disc...)), tc.want)
+	}
+	ell := []r3.Vec{{}, {X: 10}, {X: 10, Y: 10}, {X: 5, Y: 10}, {X: 5, Y: 5}, {Y: 5}}
+	for _, n := range []r3.Vec{facing, {X: 1, Z: -1}, {Y: 1, X: -0.3}, {X: -1, Y: 0.2}} {
+		p := r3.Vec{X: 4, Y: 6, Z: 3}
+		rest := must[float64](t)(light.ViewFactor(p, n, outline(upright(0, 5, 5, 10))...))
+		assert.InDelta(t, factor(t, s, p, n)-rest, must[float64](t)(light.ViewFactor(p, n, ell...)), 1e-14, "a few roundings")
+	}
+}
+
+// What a floor gets of a wall that stands along its edge of length 1: the floor is
+// c deep and the wall a high.
+func TestWallAndFloor(t *testing.T) {
+	for _, tc := range []struct{ c, a, want float64 }{
+		{1, 1, 0.20004}, {1, 2, 0.23285}, {1, 4, 0.24522}, {1, 6, 0.24783}, {1, 10, 0.24921}, {1, 20, 0.24980},
+		{2, 2, 0.29860}, {2, 4, 0.33462}, {2, 6, 0.34386}, {0.6, 0.2, 0.07377}, {0.2, 0.6, 0.07377},
+	} {
+		s := scene(t, light.Panel{Rectangle: upright(0, 0, 1, tc.a), Peak: grey})
+		across := func(z float64) float64 {
+			return quad.Fixed(func(x float64) float64 { return factor(t, s, r3.Vec{X: x, Z: z}, r3.Vec{Y: 1}) }, 0, 1, 40, nil, 0)
+		}
+		got := quad.Fixed(func(u float64) float64 { return 2 * u * across(u*u) }, 0, math.Sqrt(tc.c), 40, nil, 0)
+		ref.Near(t, "W-IV19", got, tc.want, tc.c, tc.a)
+	}
+}
+
+// room is the inside of a box of six panels with one corner in the origin.
+func room(size r3.Vec, like light.Panel) []light.Panel {
+	x, y, z := r3.Vec{X: size.X}, r3.Vec{Y: size.Y}, r3.Vec{Z: size.Z}
+	face := func(corner, right, up r3.Vec) light.Panel {
+		p := like
+		p.Rectangle = wall.Rectangle{LowerLeft: corner, LowerRight: r3.Add(corner, right), UpperLeft: r3.Add(corner, up)}
+		return p
+	}
+	neg := func(v r3.Vec) r3.Vec { return r3.Scale(-1, v) }
+	return []light.Panel{
+		face(r3.Vec{}, x, y), face(r3.Add(x, z), neg(x), y), // back, front
+		face(z, neg(z), y), face(x, z, y), // left, right
+		face(z, x, neg(z)), face(y, x, z), // floor, ceiling
+	}
+}
+
+func TestClosedBox(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 44))
+	s := scene(t, room(r3.Vec{X: 4, Y: 3, Z: 6}, light.Panel{Peak: light.RGB{100, 200, 50}})...)
+	for range 300 {
+		p := r3.Vec{X: 0.1 + 3.8*rng.Float64(), Y: 0.1 + 2.8*rng.Float64(), Z: 0.1 + 5.8*rng.Float64()}
+		n := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+		got := must[light.Light](t)(s.Illuminance(p, n))
+		for c, l := range []float64{100, 200, 50} {
+			ref.Near(t, "W-IBOX", got.RGB[c], math.Pi*l)
+		}
+		require.Zero(t, got.Error)
+		q := must[light.Cube](t)(s.Cube(p))
+		require.InDelta(t, 0, q.VectorToScalar, 1e-10, "even light has no direction")
+	}
+	lux := must[[]light.Light](t)(s.Map(context.Background(), wall.Rectangle{
+		LowerLeft: r3.Vec{X: 1, Z: 5}, LowerRight: r3.Vec{X: 3, Z: 5}, UpperLeft: r3.Vec{X: 1, Z: 2},
+	}, 3, 2))
+	for _, l := range lux {
+		ref.Near(t, "W-IBOX", l.RGB.Sum(), math.Pi*350)
+	}
+}
+
+func TestLightVector(t *testing.T) {
+	s := scene(t, light.Panel{Rectangle: wall.Rectangle{LowerLeft: r3.Vec{X: -6, Z: -4}, LowerRight: r3.Vec{X: 6, Z: -4}, UpperLeft: r3.Vec{X: -6, Y: 5, Z: -4}}, Peak: grey})
+	for _, tc := range []struct {
+		point, want r3.Vec
+		length      float64
+	}{
+		{r3.Vec{Y: 1.5}, r3.Vec{Y: 0.254871213144, Z: -1.437913220211}, 1.460326595028},
+		{r3.Vec{}, r3.Vec{Y: 0.512455967670, Z: -1.092365972355}, 1.206596260710},
+	} {
+		q := must[light.Cube](t)(s.Cube(tc.point))
+		ref.Near(t, "W-IVEC", q.Vector.X, 0)
+		ref.Near(t, "W-IVEC", q.Vector.Y, tc.want.Y)
+		ref.Near(t, "W-IVEC", q.Vector.Z, tc.want.Z)
+		ref.Near(t, "W-IVEC", r3.Norm(q.Vector), tc.length)
+		// A wall wholly in front of both: nothing behind.
+		assert.Zero(t, q.Faces[4].RGB.Sum(), "+Z looks away")
+	}
+
+	// A far small panel is a beam, along a direction that no axis has: all on one
+	// side, and 4 times the mean over a sphere.
+	beam := scene(t, light.Panel{Rectangle: upright(-0.01, -0.01, 0.01, 0.01), Peak: grey})
+	q := must[light.Cube](t)(beam.Cube(r3.Vec{X: 30, Y: -40, Z: 50}))
+	ref.Near(t, "W-ICUBE", q.VectorToScalar, 4)
+	ref.Near(t, "W-ICUBE", q.Vector.X/q.Vector.Z, -30./-50)
+	ref.Near(t, "W-ICUBE", q.Vector.Y/q.Vector.Z, 40./-50)
+	ref.Near(t, "W-ICUBE", q.Key.RGB.Sum()*5000*math.Sqrt2/(0.02*0.02), 1) // A cos 45°/r²
+	_, ok := q.KeyToFill()
+	assert.False(t, ok, "no light on the far side")
+
+	// Two parallel walls of one shape and 8 to 1 in luminance, seen from between.
+	two := scene(t, light.Panel{Rectangle: upright(-2, -2, 2, 2), Peak: light.RGB{0, 800, 0}},
+		light.Panel{Rectangle: wall.Rectangle{LowerLeft: r3.Vec{X: 2, Y: -2, Z: 4}, LowerRight: r3.Vec{X: -2, Y: -2, Z: 4}, UpperLeft: r3.Vec{X: 2, Y: 2, Z: 4}}, Peak: light.RGB{100, 0, 0}})
+	q = must[light.Cube](t)(two.Cube(r3.Vec{Z: 2}))
+	stops, ok := q.KeyToFill()
+	require.True(t, ok)
+	ref.Near(t, "W-IKEY", stops, 3)
+	assert.Greater(t, q.Key.RGB[1], 0.0)
+	assert.Zero(t, q.Key.RGB[0])
+	assert.Zero(t, q.Fill.RGB[1])
+}
+
+// picture is one with structure at all scales.
+func picture(rng *rand.Rand, w, h int) *light.Picture {
+	p := &light.Picture{Width: w, Height: h, Pixels: make([]float32, 3*w*h)}
+	a, b, c := 6*rng.Float64(), 6*rng.Float64(), rng.Float64()
+	for i := range p.Pixels {
+		x, y := float64(i/3%w)/float64(w), float64(i/3/w)/float64(h)
+		p.Pixels[i] = float32(0.5 + 0.4*math.Sin(a*x+b*y+float64(i%3)) + c*(rng.Float64()-0.5))
+	}
+	return p
+}
+
+// somewhere is a panel of some size and orientation.
+func somewhere(rng *rand.Rand) wall.Rectangle {
+	turn := r3.NewRotation(6*rng.Float64(), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+	at := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+	w, h := 1+4*rng.Float64(), 1+3*rng.Float64()
+	place := func(x, y float64) r3.Vec { return r3.Add(at, turn.Rotate(r3.Vec{X: x, Y: y})) }
+	return wall.Rectangle{LowerLeft: place(-w/2, -h/2), LowerRight: place(w/2, -h/2), UpperLeft: place(-w/2, h/2)}
+}
+
+// brute sums over every pixel of a panel, cut into steps × steps pieces.
+func brute(p light.Panel, point, normal r3.Vec, steps int, weight func(at r3.Vec, right, up, out float64) float64) (lux light.RGB) {
+	r := p.Rectangle
+	right, up := r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.UpperLeft, r.LowerLeft)
+	back := r3.Unit(r3.Cross(right, up))
+	w, h := p.Picture.Width*steps, p.Picture.Height*steps
+	area := r3.Norm(right) * r3.Norm(up) / float64(w*h)
+	n := r3.Unit(normal)
+	for j := range h {
+		for i := range w {
+			at := r3.Add(r.UpperLeft, r3.Add(r3.Scale((float64(i)+0.5)/float64(w), right), r3.Scale(-(float64(j)+0.5)/float64(h), up)))
+			way := r3.Sub(at, point)
+			d2 := r3.Dot(way, way)
+			k := area * max(0, -r3.Dot(way, back)) * max(0, r3.Dot(way, n)) / (d2 * d2)
+			if k == 0 {
+				continue
+			}
+			if weight != nil {
+				out := r3.Scale(-1, way)
+				k *= weight(at, r3.Dot(out, r3.Unit(right)), r3.Dot(out, r3.Unit(up)), r3.Dot(out, back))
+			}
+			for c := range lux {
+				v := float64(p.Picture.Pixels[3*(j/steps*p.Picture.Width+i/steps)+c])
+				lux[c] += k * p.Peak[c] * max(0, min(1, v))
+			}
+		}
+	}
+	return lux
+}
+
+// viewpoint is a point in front of a panel, 0.7 m away from its plane or more, and
+// some normal.
+func viewpoint(rng *rand.Rand, r wall.Rectangle) (point, normal r3.Vec) {
+	right, up := r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.UpperLeft, r.LowerLeft)
+	point = r3.Add(r.LowerLeft, r3.Add(r3.Scale(2*rng.Float64()-0.5, right), r3.Scale(2*rng.Float64()-0.5, up)))
+	point = r3.Add(point, r3.Scale(0.7+3*rng.Float64(), r3.Unit(r3.Cross(right, up))))
+	return point, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+}
+
+// Pictures on panels in any attitude against a plain sum over their pixels: the
+// error stays below the bound, and the bound below the tolerance.
+func TestPictureAgainstPixels(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	var worst, sum float64
+	for i := range 60 {
+		p := light.Panel{Rectangle: somewhere(rng), Peak: light.RGB{300, 900, 100}, Picture: picture(rng, 40+rng.IntN(30), 30+rng.IntN(30))}
+		tolerance := []float64{0.2, 0.01, 1e-3}[i%3]
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{p}, Tolerance: tolerance}))
+		point, normal := viewpoint(rng, p.Rectangle)
+		want := brute(p, point, normal, 3, nil)
+		got := must[light.Light](t)(s.Illuminance(point, normal))
+		if want.Sum() < 1 {
+			continue
+		}
+		require.LessOrEqual(t, got.Error, tolerance*got.RGB.Sum()*1.0001)
+		// Plain sums err too: their pieces are 1 cm to 4 cm wide.
+		for c := range want {
+			require.InDelta(t, want[c], got.RGB[c], got.Error+1e-3*want.Sum(), "%v", got)
+		}
+		off := math.Abs(want.Sum()-got.RGB.Sum()) / want.Sum()
+		worst, sum = max(worst, off/tolerance), sum+off
+		ref.Within(t, "W-IPIC", max(0, off-got.Error/want.Sum()))
+	}
+	t.Logf("worst error over tolerance %.3g", worst)
+}
+
+// Blocks of 2 × 2 pixels, of which one is lit: where it lies in the block counts at
+// the left and the top edge of the wall. Values clip as a wall clips them.
+func TestLargePicture(t *testing.T) {
+	p := light.Panel{Rectangle: upright(0, 0, 6, 3), Peak: light.RGB{100, 300, 50}, Picture: &light.Picture{Width: 1024, Height: 512, Pixels: make([]float32, 3*1024*512)}}
+	for i := range p.Picture.Pixels {
+		p.Picture.Pixels[i] = -3
+		if i/3%2 == 1 && i/3/1024%2 == 0 {
+			p.Picture.Pixels[i] = 5
+		}
+	}
+	s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{p}, Tolerance: 3e-4}))
+	for _, point := range []r3.Vec{{X: 0, Y: 1.5, Z: 0.5}, {X: 3, Y: 3, Z: 0.5}} {
+		got, want := must[light.Light](t)(s.Illuminance(point, facing)), brute(p, point, facing, 1, nil)
+		for c := range want {
+			assert.InEpsilon(t, want[c], got.RGB[c], 1e-3, "the tolerance, and that of the plain sum")
+		}
+	}
+}
+
+func TestPartOfAPicture(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 3))
+	whole := light.Panel{Rectangle: upright(0, 0, 4, 3), Peak: light.RGB{300, 900, 100}, Picture: picture(rng, 40, 30)}
+	left, right := whole, whole
+	left.Rectangle, left.X, left.Y, left.Width, left.Height = upright(0, 0, 1, 3), 0, 0, 10, 30
+	right.Rectangle, right.X, right.Y, right.Width, right.Height = upright(1, 0, 4, 3), 10, 0, 30, 30
+	point, normal := r3.Vec{X: 1, Y: 1, Z: 2}, r3.Vec{X: 0.3, Y: 0.2, Z: -1}
+	fine := func(panels ...light.Panel) light.RGB {
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: panels, Tolerance: 1e-5}))
+		return must[light.Light](t)(s.Illuminance(point, normal)).RGB
+	}
+	one, two := fine(whole), fine(left, right)
+	for c := range one {
+		assert.InEpsilon(t, one[c], two[c], 3e-5, "two tolerances")
+	}
+
+	// An arc shows its picture in flat parts. The light of its panels is that of the
+	// wall with the mean of each panel.
+	w := must[wall.Wall](t)(wall.New(wall.Spec{PanelWidth: 1, PanelHeight: 0.5, PanelPixelsX: 8, PanelPixelsY: 4, Columns: 5, Rows: 4, Radius: 4, Position: r3.Vec{Y: 1, Z: -4}}))
+	pic := &light.Picture{Width: 40, Height: 16, Pixels: make([]float32, 3*40*16)}
+	level := func(column, row int) float64 { return float64(1+column+5*row) / 25 }
+	for i := range pic.Pixels {
+		pic.Pixels[i] = float32(level(i/3%40/8, i/3/40/4))
+	}
+	panels := light.Panels(w, light.Panel{Peak: light.RGB{100, 200, 100}, Picture: pic})
+	require.Len(t, panels, 5)
+	s := must[*light.Scene](t)(light.New(light.Spec{Panels: panels, Tolerance: 1e-6}))
+	want := must[float64](t)(w.Illuminance(r3.Vec{X: 0.5}, r3.Vec{X: 0.4, Y: -0.3, Z: -1}, func(column, row int) float64 { return 400 * level(column, row) }))
+	got := must[light.Light](t)(s.Illuminance(r3.Vec{X: 0.5}, r3.Vec{X: 0.4, Y: -0.3, Z: -1}))
+	ref.Near(t, "W-IPANELS", got.RGB.Sum()/want, 1)
+}
+
+// emission is a table every 1° of a function of the angle.
+func emission(t testing.TB, across, up func(angle float64) float64) *light.Emission {
+	var spec light.EmissionSpec
+	for i := -90; i <= 90; i++ {
+		a := float64(i) * math.Pi / 180
+		spec.Angles = append(spec.Angles, unit.Angle(i)*light.Degree)
+		spec.Horizontal, spec.Vertical = append(spec.Horizontal, max(0, across(a))), append(spec.Vertical, max(0, up(a)))
+	}
+	return must[*light.Emission](t)(light.NewEmission(spec))
+}
+
+func TestEmission(t *testing.T) {
+	// Brightness to one hand and from below.
+	e := emission(t, func(a float64) float64 { return 1 + a/4 }, func(a float64) float64 { return 1 - a/2 })
+	r := upright(0, 0, 2, 2)
+	at, d := r3.Vec{X: 1, Y: 1}, math.Tan(math.Pi/6)
+	for _, tc := range []struct{ eye, want r3.Vec }{
+		{r3.Vec{Z: 3}, r3.Vec{X: 1}},
+		{r3.Vec{X: d, Z: 1}, r3.Vec{X: 1 + math.Pi/24}}, {r3.Vec{X: -d, Z: 1}, r3.Vec{X: 1 - math.Pi/24}},
+		{r3.Vec{Y: d, Z: 1}, r3.Vec{X: 1 - math.Pi/12}}, {r3.Vec{Y: -d, Z: 1}, r3.Vec{X: 1 + math.Pi/12}},
+		// Between the axes the mean of both, by symmetry.
+		{r3.Vec{X: d / math.Sqrt2, Y: d / math.Sqrt2, Z: 1}, r3.Vec{X: 1 - math.Pi/48}},
+	} {
+		got, ok := e.Toward(r, at, r3.Add(at, tc.eye))
+		require.True(t, ok)
+		ref.Near(t, "W-IEMIT", got, tc.want.X, tc.eye)
+	}
+	_, ok := e.Toward(r, at, r3.Vec{X: 5, Y: 1, Z: -0.1})
+	assert.False(t, ok, "from behind")
+
+	// A wall without end whose luminance is as the cosine: ∫ cos² dω = 2π/3.
+	cosine := emission(t, math.Cos, math.Cos)
+	s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: upright(-1000, -1000, 1000, 1000), Peak: grey, Emission: cosine}}, Tolerance: 1e-3}))
+	got := must[light.Light](t)(s.Illuminance(r3.Vec{Z: 1}, facing))
+	ref.Near(t, "W-IEMITWALL", got.RGB.Sum(), 2*math.Pi/3)
+	assert.InDelta(t, 2*math.Pi/3, got.RGB.Sum(), got.Error)
+
+	// Pictures on panels with a lopsided emission, against a plain sum.
+	rng := rand.New(rand.NewPCG(4, 3))
+	across := func(a float64) float64 { return math.Pow(math.Cos(a), 0.4) * (1 + a/5) }
+	up := func(a float64) float64 { return math.Cos(a) * (1 - a/3) }
+	e = emission(t, across, up)
+	for i := range 32 {
+		p := light.Panel{Rectangle: somewhere(rng), Peak: light.RGB{300, 900, 100}, Picture: picture(rng, 40+rng.IntN(30), 30+rng.IntN(30)), Emission: e}
+		tolerance := []float64{0.2, 0.02}[i%2]
+		if i%4 < 2 { // an even panel, which is exact but for its emission
+			for k := range p.Picture.Pixels {
+				p.Picture.Pixels[k] = 1
+			}
+		}
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{p}, Tolerance: tolerance}))
+		point, normal := viewpoint(rng, p.Rectangle)
+		want := brute(p, point, normal, 2, func(_ r3.Vec, right, up_, out float64) float64 {
+			theta := math.Atan(math.Hypot(right, up_) / out)
+			phi := math.Atan2(up_, right)
+			return across(math.Copysign(theta, right))*math.Pow(math.Cos(phi), 2) + up(math.Copysign(theta, up_))*math.Pow(math.Sin(phi), 2)
+		})
+		got := must[light.Light](t)(s.Illuminance(point, normal))
+		require.InDelta(t, want.Sum(), got.RGB.Sum(), got.Error+3e-4*want.Sum())
+		require.LessOrEqual(t, got.Error, max(tolerance*got.RGB.Sum()*1.0001, 0.05*got.RGB.Sum()))
+	}
+}
+
+func TestBlockers(t *testing.T) {
+	// A screen half way hides all of the wall to the right of x = 0.37.
+	r := upright(-3, -2, 3, 2)
+	screen := []r3.Vec{{X: 0.185, Y: -50, Z: 1}, {X: 50, Y: -50, Z: 1}, {X: 50, Y: 50, Z: 1}, {X: 0.185, Y: 50, Z: 1}}
+	point := r3.Vec{Z: 2}
+	want := must[float64](t)(light.ViewFactor(point, facing, outline(upright(-3, -2, 0.37, 2))...))
+	for name, spec := range map[string]light.Spec{
+		"polygon":  {Blockers: [][]r3.Vec{screen}},
+		"function": {Hidden: func(from, to r3.Vec) bool { return (from.X+to.X)/2 > 0.185 }},
+	} {
+		spec.Panels, spec.Tolerance = []light.Panel{{Rectangle: r, Peak: grey}}, 2e-3
+		s := must[*light.Scene](t)(light.New(spec))
+		ref.Near(t, "W-IBLOCK", factor(t, s, point, facing), want, name)
+	}
+
+	// A panel does not hide itself.
+	rng := rand.New(rand.NewPCG(6, 3))
+	for range 20 {
+		r := somewhere(rng)
+		point, normal := viewpoint(rng, r)
+		free := scene(t, light.Panel{Rectangle: r, Peak: grey})
+		own := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Blockers: [][]r3.Vec{outline(r)}}))
+		require.InDelta(t, factor(t, free, point, normal), factor(t, own, point, normal), 1e-12, "sums of cells")
+	}
+
+	// Rectangles in any attitude between a picture and a face, against rays to all
+	// pixels.
+	for range 25 {
+		p := light.Panel{Rectangle: somewhere(rng), Peak: light.RGB{300, 900, 100}, Picture: picture(rng, 60, 50)}
+		point, normal := viewpoint(rng, p.Rectangle)
+		middle := r3.Scale(0.5, r3.Add(p.Rectangle.LowerRight, p.Rectangle.UpperLeft))
+		b := somewhere(rng)
+		move := r3.Sub(r3.Add(r3.Scale(0.6, point), r3.Scale(0.4, middle)), b.LowerLeft)
+		b = wall.Rectangle{LowerLeft: r3.Add(b.LowerLeft, move), LowerRight: r3.Add(b.LowerRight, move), UpperLeft: r3.Add(b.UpperLeft, move)}
+		right, up := r3.Sub(b.LowerRight, b.LowerLeft), r3.Sub(b.UpperLeft, b.LowerLeft)
+		want := brute(p, point, normal, 2, func(at r3.Vec, _, _, _ float64) float64 {
+			// at + t (point − at) = corner + u right + v up
+			m := r3.NewMat([]float64{point.X - at.X, -right.X, -up.X, point.Y - at.Y, -right.Y, -up.Y, point.Z - at.Z, -right.Z, -up.Z})
+			to := r3.Sub(b.LowerLeft, at)
+			det := m.Det()
+			solve := func(c int) float64 {
+				k := r3.NewMat(nil)
+				for i := range 3 {
+					for j := range 3 {
+						k.Set(i, j, m.At(i, j))
+					}
+				}
+				k.Set(0, c, to.X)
+				k.Set(1, c, to.Y)
+				k.Set(2, c, to.Z)
+				return k.Det() / det
+			}
+			if s, u, v := solve(0), solve(1), solve(2); s > 0 && s < 1 && u > 0 && u < 1 && v > 0 && v < 1 {
+				return 0
+			}
+			return 1
+		})
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{p}, Blockers: [][]r3.Vec{outline(b)}, Tolerance: 0.02}))
+		got := must[light.Light](t)(s.Illuminance(point, normal))
+		require.InDelta(t, want.Sum(), got.RGB.Sum(), got.Error+4e-3*(want.Sum()+10))
+	}
+}
+
+func TestMap(t *testing.T) {
+	s := scene(t, light.Panel{Rectangle: upright(-2, 0, 2, 3), Peak: light.RGB{100, 200, 50}})
+	// A floor, its upper left corner at the wall's left end.
+	floor := wall.Rectangle{LowerLeft: r3.Vec{X: -2, Z: 4}, LowerRight: r3.Vec{X: 4, Z: 4}, UpperLeft: r3.Vec{X: -2}}
+	got := must[[]light.Light](t)(s.Map(context.Background(), floor, 3, 2))
+	var want []light.Light
+	for _, z := range []float64{1, 3} {
+		for _, x := range []float64{-1, 1, 3} {
+			want = append(want, must[light.Light](t)(s.Illuminance(r3.Vec{X: x, Z: z}, r3.Vec{Y: 1})))
+		}
+	}
+	for i := range want {
+		for c := range 3 {
+			assert.InEpsilon(t, want[i].RGB[c], got[i].RGB[c], 1e-12, i)
+		}
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err := s.Map(ctx, floor, 3, 2)
+	assert.ErrorIs(t, err, context.Canceled)
+	_, err = s.Mutual(ctx, 1, nil)
+	assert.ErrorIs(t, err, context.Canceled)
+}
