@@ -404,6 +404,12 @@ func TestSequencesThatAreRefused(t *testing.T) {
 		assert.ErrorIs(t, warp.RunSequence(t.Context(), s), warp.ErrInvalid, name)
 	}
 	assert.ErrorIs(t, warp.RunSequence(noContext, sequence(t, 0, 3)), warp.ErrInvalid)
+	s := sequence(t, 0, 0)
+	s.Channels, s.Depth, s.Write = 5, 65, nil
+	err := warp.RunSequence(t.Context(), s)
+	for _, name := range []string{"Count", "Channels", "Depth", "Write"} {
+		assert.ErrorContains(t, err, name, "all faults at once")
+	}
 }
 
 func TestSequenceAllocatesNothingAFrame(t *testing.T) {

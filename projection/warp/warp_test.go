@@ -529,6 +529,8 @@ func TestWarpRefuses(t *testing.T) {
 	} {
 		assert.ErrorIs(t, f(), warp.ErrInvalid, name)
 	}
+	assert.ErrorContains(t, warp.Warp(ctx, src, src, m, warp.Options{}), "target frame 8 × 7 px: must be as the map's, 6 × 5 px")
+	assert.ErrorContains(t, warp.Warp(ctx, dst, dst, m, warp.Options{}), "source frame 6 × 5 px: must be as the map's, 8 × 7 px")
 	err := warp.Blend(ctx, dst, []warp.Layer[uint8]{{Frame: src, Map: m}, {Frame: src, Map: m, Gain: [4]float64{0, math.Inf(1)}, Feather: -2}}, warp.Options{})
 	const want = "warp: layer 1: Gain of channel 1 +Inf: must be at least 0 and at most 1e+06\nwarp: layer 1: Feather -2 px: must be at least 0 px and at most 1.67772e+07 px"
 	assert.EqualError(t, err, want)
