@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/lens"
 	"github.com/stretchr/testify/assert"
@@ -57,6 +58,7 @@ func highest(lo, hi float64, f func(float64) float64) float64 {
 // The largest width about a centre has one peak, over all centres and along each
 // line of them: the windows that fit form a convex set.
 func TestWindowsByTryingCentres(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(17, 18))
 	found := 0
 	for range 24 {

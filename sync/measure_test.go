@@ -334,6 +334,7 @@ func TestFewBandsAreNoOthers(t *testing.T) {
 // TestAboutOneBandIsRefused has deep bands, one to one and a half in a frame, and
 // next to no noise. Falloff leaves of them what looks like 4 to 6 weak bands.
 func TestAboutOneBandIsRefused(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(27, 28))
 	for i := range 120 {
 		s := scene{

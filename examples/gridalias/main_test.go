@@ -7,12 +7,14 @@ import (
 	"strings"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"github.com/google/go-cmp/cmp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
 func TestRun(t *testing.T) {
+	near.NumbersOnly(t)
 	floor.Columns, floor.Rows, fine.Columns, fine.Rows, tries = 5, 4, 16, 9, 6
 	out := filepath.Join(t.TempDir(), "new", "folder")
 	var text strings.Builder
