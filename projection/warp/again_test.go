@@ -83,6 +83,12 @@ func TestRemakeThatFails(t *testing.T) {
 		f := newFrame[uint8](t, 60, 20, 1)
 		assert.ErrorIs(t, warp.Warp(t.Context(), f, newFrame[uint8](t, 60, 20, 1), m, warp.Options{}), warp.ErrInvalid, name)
 	}
+	broken := flat(60, 20)
+	broken.hostile = func(x, y float64) (float64, float64, bool) { panic("broken") }
+	assert.Panics(t, func() { _ = m.Remake(t.Context(), flat(60, 20), broken, warp.MapOptions{}) })
+	_, _, ok := m.At(5, 5)
+	assert.False(t, ok, "after a panic")
+	assert.ErrorIs(t, (*warp.Map)(nil).Remake(t.Context(), flat(60, 20), flat(60, 20), warp.MapOptions{}), warp.ErrInvalid)
 }
 
 // TestStillFramesGiveTheSame through maps that need more levels and fewer, of

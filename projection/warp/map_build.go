@@ -50,10 +50,20 @@ func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) 
 
 // Remake makes m the map of a target from a source, as NewMap does, in the memory
 // that m has. It is for a map that changes from frame to frame, as that of a wall for
-// a moving eye. Nothing may use m meanwhile. After an error m has no positions.
+// a moving eye. Nothing may use m meanwhile. After an error or a panic of target or
+// source m has no positions.
 func (m *Map) Remake(ctx context.Context, target Target, source Source, opts MapOptions) error {
-	m.width = 0
 	c := valid.New("warp", ErrInvalid)
+	if m == nil {
+		c.Fault("map", "nil", "must be a variable of its own")
+		return c.Err()
+	}
+	made := false
+	defer func() {
+		if !made {
+			m.width = 0
+		}
+	}()
 	checkContext(c, ctx)
 	if valid.Absent(target) {
 		c.Fault("target", "nil", "must be given")
@@ -95,11 +105,13 @@ func (m *Map) Remake(ctx context.Context, target Target, source Source, opts Map
 	if err == nil {
 		err = b.eachRow(ctx, 1, b.settleFn)
 	}
+	b.workers.release()
+	b.opts.Progress = nil // the caller's
 	if err != nil {
-		m.width = 0
 		return err
 	}
 	b.sum()
+	made = true
 	return nil
 }
 
