@@ -1,0 +1,51 @@
+package main
+
+import (
+	"image/png"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"github.com/google/go-cmp/cmp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestRun(t *testing.T) {
+	near.NumbersOnly(t)
+	columns = 12
+	out := filepath.Join(t.TempDir(), "new", "folder")
+	var text strings.Builder
+	require.NoError(t, run(&text, out))
+	assert.Empty(t, cmp.Diff(want, strings.ReplaceAll(text.String(), out+string(filepath.Separator), "")))
+	f, err := os.Open(filepath.Join(out, "faces.png"))
+	require.NoError(t, err)
+	defer f.Close()
+	_, err = png.Decode(f)
+	require.NoError(t, err)
+	assert.Error(t, run(&text, filepath.Join(out, "faces.png")), "a file is no folder")
+}
+
+const want = `A dusk on a wall of up to 900 cd/m², a ceiling of 300 cd/m², an actor 3.4 m from the wall
+
+on the actor        light
+right side           135 lx
+left side            204 lx
+top                  542 lx
+back                  91 lx
+face, to the wall    188 lx
+
+Most comes from 36° to the left and 78° up; vector to scalar is 2.6 of 4.
+Its colour on the face is x 0.315, y 0.315; white is 0.313, 0.329.
+For 400 lx on the face, 150 of them from lamps, all walls change by +0.4 stops.
+
+black of the wall, 0.2 cd/m² by itself   worst black   contrast left
+by walls, ceiling and floor alone         5.7 cd/m²   160 to 1
+with 20 lx of lamps on it                 5.9 cd/m²   153 to 1
+with 100 lx of lamps on it                7.0 cd/m²   130 to 1
+with 500 lx of lamps on it               12.4 cd/m²   74 to 1
+
+The map is faces.png
+`
