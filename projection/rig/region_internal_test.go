@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/sphere"
 	"example.com/platewright/projection"
 	"github.com/stretchr/testify/require"
@@ -96,6 +97,7 @@ func TestJudgeIsConservative(t *testing.T) {
 // Beyond 90° the reach of a lens with a distortion is not convex, which the bounds must
 // allow for.
 func TestJudgeIsConservativeBeyond90(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(7, 8))
 	between := func(low, high float64) float64 { return low + (high-low)*rng.Float64() }
 	var regions []region

@@ -569,6 +569,7 @@ func TestPanicsWaitForTheOthers(t *testing.T) {
 
 // TestReportedScales are the extremes over all pixels, where the map is smooth.
 func TestReportedScales(t *testing.T) {
+	near.NumbersOnly(t)
 	m := newMap(t, newView(800, 600, 60*degree, 30*degree, 20*degree, 10*degree), newFisheye(1200, 180*degree, 0, 0))
 	r := m.Report()
 	require.Zero(t, r.StoredFraction)

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/internal/root"
 	"example.com/platewright/sensor"
@@ -97,6 +98,7 @@ func convertedThreshold(t testing.TB, readNoise, gain, level float64) float64 {
 // threshold depends on where between two numbers the dark level lies; that of
 // the standard is near the worst.
 func TestThresholdByConversion(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, tc := range []struct{ noise, gain float64 }{{2, 1}, {3, 1}, {2.5, 1}, {2, 3}} {
 		electrons := convertedThreshold(t, tc.noise, tc.gain, 0.2)
 		for _, eta := range []float64{1, 0.25} { // photons to electrons
@@ -164,6 +166,7 @@ func TestSNRByConversion(t *testing.T) {
 // normal noise is added, the sum is amplified and rounded. Its mean and spread
 // are those of the model.
 func TestSimulatedPhotositeFollowsTheModel(t *testing.T) {
+	near.NumbersOnly(t)
 	random := rand.New(rand.NewPCG(3, 4))
 	const draws = 400000
 	for _, tc := range []struct {

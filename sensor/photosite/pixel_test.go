@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/internal/root"
 	"example.com/platewright/sensor"
@@ -328,6 +329,7 @@ func TestLatitudeAndIndicesByExposures(t *testing.T) {
 // The brightest surface that does not clip and the darkest that has the SNR, by a
 // scan of surfaces; the stray light shines on all of them.
 func TestFitByScanning(t *testing.T) {
+	near.NumbersOnly(t)
 	site := made(t, photosite.Spec{QuantumEfficiency: 0.5, ReadNoise: 3, SaturationCapacity: 20000, Gain: 0.2, PRNU: 0.005, DSNU: 0.5})
 	p := pixel(t, photosite.PixelSpec{Photosite: site})
 	full := site.SaturationExposure()

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall/alias"
 	"github.com/stretchr/testify/assert"
@@ -13,6 +14,7 @@ import (
 
 // Any sinusoid alone, of two cycles in the record and more.
 func TestMeasureFringes(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(51, 1))
 	for i := range 200 {
 		n := 16 + int(math.Exp(8*rng.Float64()))

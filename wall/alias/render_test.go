@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall"
@@ -445,6 +446,7 @@ func (s shot) compare(t *testing.T, picture [][]float64, name string) (compared 
 // rectilinear lens or a fisheye, with and without a low-pass filter, by every kind
 // of sampling.
 func TestPredictAgainstARenderedWall(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(61, 1))
 	found := map[string]int{}
 	for i := range *geometries {
@@ -480,6 +482,7 @@ func TestPredictAgainstARenderedWall(t *testing.T) {
 // Out of focus by a disc of even light, whose OTF is 2 J1(x)/x with x = 2π
 // radius ν: negative, for some harmonics, where the lens reverses contrast.
 func TestPredictOutOfFocus(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(62, 1))
 	compared, reversed := 0, 0
 	for i := range max(2, *geometries/40) {
@@ -527,6 +530,7 @@ func TestPredictOutOfFocus(t *testing.T) {
 // A camera that moves: the phase of the recorded pattern changes by the cycles that
 // Crawl gives, and the pattern by its shift.
 func TestCrawlAgainstRenderedWalls(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(63, 1))
 	const side = 96
 	compared := map[alias.Kind]int{}

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/internal/root"
@@ -46,6 +47,7 @@ func scene(t testing.TB, order int, surfaces ...alias.Surface) alias.Scene {
 
 // The worst alias of each place is the worst of all components there.
 func TestMapAgainstASearch(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(71, 1))
 	kinds := map[alias.Kind]int{}
 	for i := range 40 {
