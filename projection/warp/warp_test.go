@@ -261,6 +261,7 @@ func underKernel(s wave, scale float64) float64 {
 // TestGrazing minifies 12 times along one direction and not along the other:
 // stripes along the short one are kept, those along the long one taken out.
 func TestGrazing(t *testing.T) {
+	near.NumbersOnly(t)
 	const n = 768
 	for _, angle := range []float64{0, 0.3, math.Pi / 4, 1.2, math.Pi / 2, 2.2} {
 		s, c := math.Sincos(angle)
@@ -308,6 +309,7 @@ func sphere(p equirect, x, y float64) float64 {
 // TestSeamAndPoles looks across the seam and at the poles of a panorama, from
 // far magnified to far minified: no pixel leaves the analytic scene.
 func TestSeamAndPoles(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, w := range []int{256, 1024, 2000} {
 		p := equirect{w, w / 2, w / 3}
 		src := newFrame[float32](t, w, w/2, 1)
