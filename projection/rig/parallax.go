@@ -222,8 +222,10 @@ type Clearance struct {
 
 // ClearDistance gives the nearest distance from which on the Pixels of SeamParallax
 // stay within a limit, in px. Root finding on the displacement itself, not on its
-// Bound, gives it with a relative error of 1e-9. The search comes in from far away in
-// steps of 5 % of the distance, and does not notice an excess within a single step.
+// Bound, gives it with a relative error of 1e-9. Raster positions are rounded by some
+// 1e-12 px, so that the Pixels may exceed a limit by as much. The search comes in from
+// far away in steps of 5 % of the distance, and does not notice an excess within a
+// single step.
 //
 // A limit that is not finite or is below 1e-6 px, where the rounding of raster
 // positions counts, is an error. So are a seam without points, a point whose direction

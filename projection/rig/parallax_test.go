@@ -304,7 +304,8 @@ func FuzzClearDistance(f *testing.F) {
 		d := c.Distance
 		require.True(t, d >= 0 && d <= math.MaxFloat64, "distance %v", d)
 		p, _, ok := a.SeamParallax(s, d*(1+1e-8)+5e-324)
-		if d > 0 && (!ok || p.Pixels > pixels) {
+		const rounding = 2e-12 // px: two ulps of a position near 5000
+		if d > 0 && (!ok || p.Pixels > pixels+rounding) {
 			t.Errorf("at %v m: %v, %v; limit %v px", d, p, ok, pixels)
 		}
 	})
