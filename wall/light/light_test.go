@@ -59,7 +59,9 @@ func TestViewFactors(t *testing.T) {
 		want   float64
 	}{
 		{"W-IV1", 0, 0, facing, 0.1385316060}, {"W-IV1", 2, 0, facing, 0.1638694545}, {"W-IV1", 5, 5, facing, 0.2394564705}, {"W-IV1", 2, 2, facing, 0.1954523349},
+		{"W-IV1b", 0, 0, facing, 0.138531605995}, {"W-IV1b", 2, 0, facing, 0.163869454544}, {"W-IV1b", 5, 5, facing, 0.239456470461}, {"W-IV1b", 2, 2, facing, 0.195452334916},
 		{"W-IV7", 0, 0, up, 0.05573419700}, {"W-IV7", 2, 0, up, 0.06505816388}, {"W-IV7", 2, 10, down, 0.06505816388}, {"W-IV7", 5, -10, up, 0.04517433814},
+		{"W-IV7b", 0, 0, up, 0.0557341970026}, {"W-IV7b", 2, 0, up, 0.0650581638821}, {"W-IV7b", 2, 10, down, 0.0650581638821}, {"W-IV7b", 5, -10, up, 0.0451743381410},
 		{"W-IV10", 0, 2, up, 0.0426071323179},
 	} {
 		point := r3.Vec{X: tc.x, Y: tc.y, Z: 10}
@@ -71,6 +73,22 @@ func TestViewFactors(t *testing.T) {
 	assert.Zero(t, must[float64](t)(light.ViewFactor(r3.Vec{X: 5, Y: 5, Z: -10}, r3.Vec{Z: 1}, outline(square)...)))
 
 	assert.Zero(t, must[float64](t)(light.ViewFactor(r3.Vec{X: 5, Y: 5}, facing, outline(square)...)), "in its plane")
+
+	// Whole walls seen from their axis.
+	for _, tc := range []struct{ w, h, d, want float64 }{
+		{1, 1, 1, 0.239456470461}, {10, 5, 3, 0.591060204867}, {6, 3, 2, 0.543460641021}, {12, 4, 4, 0.408163799237},
+	} {
+		s := scene(t, light.Panel{Rectangle: upright(-tc.w/2, -tc.h/2, tc.w/2, tc.h/2), Peak: grey})
+		ref.Near(t, "W-IV15", factor(t, s, r3.Vec{Z: tc.d}, facing), tc.want, tc)
+	}
+
+	// Limits: an octant, an infinite wall, and one from afar. A normal has any length.
+	near := func(x0, y0, x1, y1, z float64) float64 {
+		return factor(t, scene(t, light.Panel{Rectangle: upright(x0, y0, x1, y1), Peak: grey}), r3.Vec{Z: z}, r3.Scale(math.MaxFloat64, facing))
+	}
+	ref.Near(t, "W-IV17", 4*near(0, 0, 100, 100, 1e-5), 1, "octant")
+	ref.Near(t, "W-IV17", near(-50, -50, 50, 50, 1e-9), 1, "infinite wall")
+	ref.Near(t, "W-IV17", 1e6*math.Pi*near(-0.5, -0.5, 0.5, 0.5, 1000), 1, "far field L A/d²")
 
 	// A disc as a polygon of many corners, and a concave polygon as a square less a
 	// quarter of it, cut by the horizon too.
@@ -316,21 +334,123 @@ func TestPartOfAPicture(t *testing.T) {
 	for c := range one {
 		assert.InEpsilon(t, one[c], two[c], 3e-5, "two tolerances")
 	}
+}
 
-	// An arc shows its picture in flat parts. The light of its panels is that of the
-	// wall with the mean of each panel.
-	w := must[wall.Wall](t)(wall.New(wall.Spec{PanelWidth: 1, PanelHeight: 0.5, PanelPixelsX: 8, PanelPixelsY: 4, Columns: 5, Rows: 4, Radius: 4, Position: r3.Vec{Y: 1, Z: -4}}))
-	pic := &light.Picture{Width: 40, Height: 16, Pixels: make([]float32, 3*40*16)}
-	level := func(column, row int) float64 { return float64(1+column+5*row) / 25 }
-	for i := range pic.Pixels {
-		pic.Pixels[i] = float32(level(i/3%40/8, i/3/40/4))
+// Walls, flat and curved in any attitude, show their picture as the wall lays out its
+// pixels: the light is the sum over the places of all pixels.
+func TestPanels(t *testing.T) {
+	rng := rand.New(rand.NewPCG(41, 1))
+	for tried := 0; tried < 20; {
+		spec := wall.Spec{
+			PanelWidth: 0.8, PanelHeight: 0.5, PanelPixelsX: 8, PanelPixelsY: 4, Columns: 1 + rng.IntN(5), Rows: 1 + rng.IntN(4),
+			Position: r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()},
+			Heading:  unit.Angle(6 * rng.Float64()), Elevation: unit.Angle(3*rng.Float64() - 1.5), Roll: unit.Angle(6 * rng.Float64()),
+		}
+		if tried%3 > 0 {
+			spec.Radius = unit.Length(2 + 3*rng.Float64())
+		}
+		w := must[wall.Wall](t)(wall.New(spec))
+		width, height := w.Size()
+		p := light.Panel{Peak: light.RGB{300, 900, 100}, Picture: picture(rng, width, height)}
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: light.Panels(w, p), Tolerance: 1e-4}))
+		point := r3.Add(spec.Position, r3.Vec{X: 3 * rng.NormFloat64(), Y: 3 * rng.NormFloat64(), Z: 3 * rng.NormFloat64()})
+		normal := r3.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		if d := must[unit.Length](t)(w.Distance(point)); d < 1 {
+			continue // a plain sum is too coarse there
+		}
+		tried++
+		const steps = 4 // pieces of a pixel, to each side
+		var want light.RGB
+		for j := range steps * height {
+			for i := range steps * width {
+				x, y := (float64(i)+0.5)/steps, (float64(j)+0.5)/steps
+				at, _ := w.Point(x, y)
+				out, _ := w.Normal(x, y)
+				way := r3.Sub(at, point)
+				d2 := r3.Norm2(way)
+				k := 0.1 * 0.125 / (steps * steps) * max(0, -r3.Dot(way, out)) * max(0, r3.Dot(way, normal)) / (d2 * d2)
+				for c := range want {
+					v := float64(p.Picture.Pixels[3*(j/steps*width+i/steps)+c])
+					want[c] += k * p.Peak[c] * max(0, min(1, v))
+				}
+			}
+		}
+		got := must[light.Light](t)(s.Illuminance(point, normal)).RGB
+		for c := range want {
+			ref.Within(t, "W-IPANELS", math.Abs(got[c]-want[c])/p.Peak[c], spec, point, normal)
+		}
 	}
-	panels := light.Panels(w, light.Panel{Peak: light.RGB{100, 200, 100}, Picture: pic})
-	require.Len(t, panels, 5)
-	s := must[*light.Scene](t)(light.New(light.Spec{Panels: panels, Tolerance: 1e-6}))
-	want := must[float64](t)(w.Illuminance(r3.Vec{X: 0.5}, r3.Vec{X: 0.4, Y: -0.3, Z: -1}, func(column, row int) float64 { return 400 * level(column, row) }))
-	got := must[light.Light](t)(s.Illuminance(r3.Vec{X: 0.5}, r3.Vec{X: 0.4, Y: -0.3, Z: -1}))
-	ref.Near(t, "W-IPANELS", got.RGB.Sum()/want, 1)
+}
+
+// A face on the wall itself gets nothing from the flat part on which it sits, however
+// it is turned. A millimetre in front of a panel it gets nearly all it can.
+func TestLightInThePlaneOfAPanel(t *testing.T) {
+	rng := rand.New(rand.NewPCG(42, 1))
+	for range 1000 {
+		spec := wall.Spec{
+			PanelWidth: 0.8, PanelHeight: 0.5, PanelPixelsX: 8, PanelPixelsY: 4, Columns: 1 + rng.IntN(5), Rows: 1 + rng.IntN(4),
+			Position: r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()},
+			Heading:  unit.Angle(6 * rng.Float64()), Elevation: unit.Angle(3*rng.Float64() - 1.5), Roll: unit.Angle(6 * rng.Float64()),
+		}
+		if rng.IntN(2) == 0 {
+			spec.Position = r3.Scale(1e4*rng.Float64(), spec.Position)
+		}
+		if rng.IntN(2) == 0 {
+			spec.Radius = unit.Length(2 + 3*rng.Float64())
+		}
+		w := must[wall.Wall](t)(wall.New(spec))
+		panels := light.Panels(w, light.Panel{Peak: grey})
+		width, height := w.Size()
+		x, y := rng.Float64()*float64(width), rng.Float64()*float64(height)
+		own := 0
+		if spec.Radius > 0 {
+			own = int(x / 8)
+		}
+		s := scene(t, panels[own])
+		p, _ := w.Point(x, y)
+		n, _ := w.Normal(x, y)
+		r := panels[own].Rectangle
+		beside := r3.Add(p, r3.Scale(20*rng.NormFloat64(), r3.Sub(r.LowerRight, r.LowerLeft)))
+		for _, p := range []r3.Vec{p, beside} {
+			for _, normal := range []r3.Vec{n, r3.Scale(-1, n), {X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}} {
+				if f := factor(t, s, p, normal); f != 0 {
+					t.Fatalf("%+v at %v, %v facing %v: %v", spec, x, y, normal, f)
+				}
+			}
+		}
+		if r3.Norm(spec.Position) < 100 {
+			middle := r3.Scale(0.5, r3.Add(r.LowerRight, r.UpperLeft))
+			require.InDelta(t, 1, factor(t, s, r3.Add(middle, r3.Scale(1e-3, n)), r3.Scale(-1, n)), 1e-4, "1 − F is some (1 mm/0.25 m)²")
+		}
+	}
+}
+
+// Far from a turned panel the light is that of an integral over it by Gauss and
+// Legendre's rule, which is exact there.
+func TestLightFarFromAPanel(t *testing.T) {
+	rng := rand.New(rand.NewPCG(43, 1))
+	var nodes, weights [4]float64
+	quad.Legendre{}.FixedLocations(nodes[:], weights[:], 0, 1)
+	for range 1000 {
+		r := somewhere(rng)
+		right, up := r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.UpperLeft, r.LowerLeft)
+		back := r3.Cross(right, up)
+		away := math.Pow(10, 2+3.9*rng.Float64())
+		point := r3.Scale(away, r3.Unit(r3.Add(r3.Vec{X: 0.5 * rng.NormFloat64(), Y: 0.5 * rng.NormFloat64(), Z: 0.5 * rng.NormFloat64()}, r3.Unit(back))))
+		normal := r3.Unit(r3.Sub(r3.Vec{X: rng.NormFloat64() / 3, Y: rng.NormFloat64() / 3, Z: rng.NormFloat64() / 3}, r3.Unit(point)))
+		if r3.Dot(r3.Unit(point), r3.Unit(back)) < 0.1 || r3.Dot(r3.Unit(point), normal) > -0.1 {
+			continue
+		}
+		var want float64
+		for i, u := range nodes {
+			for j, v := range nodes {
+				way := r3.Sub(r3.Add(r.LowerLeft, r3.Add(r3.Scale(u, right), r3.Scale(v, up))), point)
+				d2 := r3.Norm2(way)
+				want -= weights[i] * weights[j] * r3.Dot(way, back) * r3.Dot(way, normal) / (d2 * d2) / math.Pi
+			}
+		}
+		require.InDelta(t, want, factor(t, scene(t, light.Panel{Rectangle: r, Peak: grey}), point, normal), 1e-15*r3.Norm(r3.Add(right, up))/away, "a few roundings of the angles of the sides")
+	}
 }
 
 // emission is a table every 1° of a function of the angle.
