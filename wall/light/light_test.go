@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/light"
@@ -83,12 +84,12 @@ func TestViewFactors(t *testing.T) {
 	}
 
 	// Limits: an octant, an infinite wall, and one from afar. A normal has any length.
-	near := func(x0, y0, x1, y1, z float64) float64 {
+	upTo := func(x0, y0, x1, y1, z float64) float64 {
 		return factor(t, scene(t, light.Panel{Rectangle: upright(x0, y0, x1, y1), Peak: grey}), r3.Vec{Z: z}, r3.Scale(math.MaxFloat64, facing))
 	}
-	ref.Near(t, "W-IV17", 4*near(0, 0, 100, 100, 1e-5), 1, "octant")
-	ref.Near(t, "W-IV17", near(-50, -50, 50, 50, 1e-9), 1, "infinite wall")
-	ref.Near(t, "W-IV17", 1e6*math.Pi*near(-0.5, -0.5, 0.5, 0.5, 1000), 1, "far field L A/d²")
+	ref.Near(t, "W-IV17", 4*upTo(0, 0, 100, 100, 1e-5), 1, "octant")
+	ref.Near(t, "W-IV17", upTo(-50, -50, 50, 50, 1e-9), 1, "infinite wall")
+	ref.Near(t, "W-IV17", 1e6*math.Pi*upTo(-0.5, -0.5, 0.5, 0.5, 1000), 1, "far field L A/d²")
 
 	// A disc as a polygon of many corners, and a concave polygon as a square less a
 	// quarter of it, cut by the horizon too.
@@ -576,6 +577,139 @@ func TestBlockers(t *testing.T) {
 		s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{p}, Blockers: [][]r3.Vec{outline(b)}, Tolerance: 0.02}))
 		got := must[light.Light](t)(s.Illuminance(point, normal))
 		require.InDelta(t, want.Sum(), got.RGB.Sum(), got.Error+4e-3*(want.Sum()+10))
+	}
+}
+
+// Small and concave things half way to an even wall hide what their outlines, twice as
+// large, cover there. The far side of a box adds nothing to its near side.
+func TestShadowsByHand(t *testing.T) {
+	r := upright(-3, -2, 3, 2)
+	point := r3.Vec{X: 0.2, Y: -0.1, Z: 4}
+	normal := r3.Vec{X: 0.3, Y: 0.4, Z: -1}
+	whole := must[float64](t)(light.ViewFactor(point, normal, outline(r)...))
+	half := func(v r3.Vec) r3.Vec { return r3.Scale(0.5, r3.Add(v, point)) }
+	board := outline(upright(0.31, 0.1, 0.38, 0.16))
+	ell := []r3.Vec{{X: -2}, {X: 1}, {X: 1, Y: 1}, {X: 0.5, Y: 1}, {X: 0.5, Y: 0.5}, {X: -2, Y: 0.5}}
+	behind := outline(upright(-9, -9, 9, 9))
+	for i := range behind {
+		behind[i].Z = 4.1
+	}
+	for name, tc := range map[string]struct {
+		hidden, more [][]r3.Vec // the outlines of what is hidden; other blockers, which hide nothing more
+	}{
+		"a board of 3 cm, 2 m away":    {[][]r3.Vec{board}, nil},
+		"the same twice":               {[][]r3.Vec{board}, [][]r3.Vec{board}},
+		"an angle":                     {[][]r3.Vec{ell}, nil},
+		"two apart":                    {[][]r3.Vec{ell, outline(upright(-1.5, -1, -1.4, -0.5))}, nil},
+		"one over the edge":            {[][]r3.Vec{outline(upright(2, -2, 3, -1))}, [][]r3.Vec{outline(upright(2.5, -4, 9, -1.5))}},
+		"one behind":                   {nil, [][]r3.Vec{behind}},
+		"beside the wall":              {nil, [][]r3.Vec{outline(upright(3, -2, 4, 2))}},
+		"all of it":                    {[][]r3.Vec{outline(r)}, [][]r3.Vec{board, outline(upright(-4, -3, 4, 3))}},
+		"its own outline":              {nil, nil},
+		"three that share two corners": {[][]r3.Vec{outline(upright(-1, -1, 1, 1))}, [][]r3.Vec{outline(upright(-1, -1, 0, 1)), outline(upright(0, -1, 1, 0)), outline(upright(0, 0, 1, 1))}},
+	} {
+		want := whole
+		spec := light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Tolerance: 1e-4}
+		for _, corners := range tc.hidden {
+			want -= must[float64](t)(light.ViewFactor(point, normal, corners...))
+		}
+		for _, corners := range append(tc.hidden, tc.more...) {
+			nearer := append([]r3.Vec(nil), corners...)
+			for i := range nearer {
+				if name != "one behind" {
+					nearer[i] = half(nearer[i])
+				}
+			}
+			spec.Blockers = append(spec.Blockers, nearer)
+		}
+		if name == "its own outline" {
+			spec.Blockers = [][]r3.Vec{outline(r)}
+		}
+		s := must[*light.Scene](t)(light.New(spec))
+		got := must[light.Light](t)(s.Illuminance(point, normal))
+		if name == "three that share two corners" || name == "one over the edge" {
+			assert.InDelta(t, want, got.RGB.Sum()/math.Pi, max(1e-12, got.Error/math.Pi), name)
+			assert.Less(t, got.Error, 1e-4*math.Pi, name)
+			continue
+		}
+		ref.Near(t, "W-ISHADOW", got.RGB.Sum()/math.Pi, want, name)
+	}
+	// A receiver that lies on a blocker sees the wall all the same.
+	s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Blockers: [][]r3.Vec{{
+		{X: -1, Y: -1, Z: 3}, {X: 1.4, Y: -1, Z: 3}, {X: 1.4, Y: 0.8, Z: 5}, {X: -1, Y: 0.8, Z: 5},
+	}}}))
+	ref.Near(t, "W-ISHADOW", factor(t, s, point, normal), whole, "on a blocker")
+}
+
+// Boxes between a picture and a face, in any attitude, against rays to all pixels. The
+// error stays below its bound, and the bound below the tolerance.
+func TestBoxesAgainstRays(t *testing.T) {
+	near.NumbersOnly(t)
+	rng := rand.New(rand.NewPCG(7, 3))
+	e := emission(t, math.Cos, func(a float64) float64 { return 1 - a*a/4 })
+	for i := range 24 {
+		p := light.Panel{Rectangle: somewhere(rng), Peak: light.RGB{300, 900, 100}, Picture: picture(rng, 60, 50)}
+		var weight func(right, up, out float64) float64
+		if i%4 == 0 {
+			p.Emission = e
+			weight = func(right, up, out float64) float64 {
+				theta, phi := math.Atan(math.Hypot(right, up)/out), math.Atan2(up, right)
+				return math.Cos(theta)*math.Pow(math.Cos(phi), 2) + (1-theta*theta/4)*math.Pow(math.Sin(phi), 2)
+			}
+		}
+		point, normal := viewpoint(rng, p.Rectangle)
+		middle := r3.Scale(0.5, r3.Add(p.Rectangle.LowerRight, p.Rectangle.UpperLeft))
+		type box struct {
+			centre, size r3.Vec
+			turn, back   r3.Rotation
+		}
+		var boxes []box
+		var blockers [][]r3.Vec
+		for range 1 + i%3 {
+			angle, axis := 6*rng.Float64(), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+			b := box{
+				centre: r3.Add(r3.Add(r3.Scale(0.5, point), r3.Scale(0.5, middle)), r3.Scale(0.3, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})),
+				size:   r3.Vec{X: 0.1 + 0.4*rng.Float64(), Y: 0.1 + 0.4*rng.Float64(), Z: 0.1 + 0.4*rng.Float64()},
+				turn:   r3.NewRotation(angle, axis), back: r3.NewRotation(-angle, axis),
+			}
+			boxes = append(boxes, b)
+			corner := func(x, y, z float64) r3.Vec {
+				return r3.Add(b.centre, b.turn.Rotate(r3.Vec{X: x * b.size.X, Y: y * b.size.Y, Z: z * b.size.Z}))
+			}
+			for _, side := range []float64{-1, 1} {
+				blockers = append(blockers,
+					[]r3.Vec{corner(side, -1, -1), corner(side, 1, -1), corner(side, 1, 1), corner(side, -1, 1)},
+					[]r3.Vec{corner(-1, side, -1), corner(1, side, -1), corner(1, side, 1), corner(-1, side, 1)},
+					[]r3.Vec{corner(-1, -1, side), corner(1, -1, side), corner(1, 1, side), corner(-1, 1, side)})
+			}
+		}
+		inside := func(b box, from, to r3.Vec) bool { // does the segment meet the box?
+			a, d := b.back.Rotate(r3.Sub(from, b.centre)), b.back.Rotate(r3.Sub(to, from))
+			start, end := 0.0, 1.0
+			for _, s := range [3][3]float64{{a.X, d.X, b.size.X}, {a.Y, d.Y, b.size.Y}, {a.Z, d.Z, b.size.Z}} {
+				one, two := (-s[2]-s[0])/s[1], (s[2]-s[0])/s[1]
+				start, end = max(start, min(one, two)), min(end, max(one, two))
+			}
+			return start < end
+		}
+		want := brute(p, point, normal, 2, func(at r3.Vec, right, up, out float64) float64 {
+			for _, b := range boxes {
+				if inside(b, at, point) {
+					return 0
+				}
+			}
+			if weight != nil {
+				return weight(right, up, out)
+			}
+			return 1
+		})
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{p}, Blockers: blockers, Tolerance: 0.01}))
+		got := must[light.Light](t)(s.Illuminance(point, normal))
+		free := must[light.Light](t)(scene(t, p).Illuminance(point, normal)).RGB.Sum()
+		require.LessOrEqual(t, got.Error, 0.0101*got.RGB.Sum()+1e-9, i)
+		for c := range want {
+			require.InDelta(t, want[c], got.RGB[c], got.Error+2e-3*free+1e-3, "%d: outlines and the horizon fall between rays", i)
+		}
 	}
 }
 
