@@ -735,4 +735,9 @@ func TestMap(t *testing.T) {
 	assert.ErrorIs(t, err, context.Canceled)
 	_, err = s.Mutual(ctx, 1, nil)
 	assert.ErrorIs(t, err, context.Canceled)
+	var noContext context.Context
+	_, err = s.Map(noContext, floor, 3, 2)
+	assert.ErrorContains(t, err, "context")
+	_, err = s.Mutual(noContext, 1, nil)
+	assert.ErrorContains(t, err, "context")
 }
