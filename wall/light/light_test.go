@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"testing"
 
 	"example.com/platewright/internal/near"
@@ -350,6 +351,16 @@ func TestLargePicture(t *testing.T) {
 			assert.InEpsilon(t, want[c], got.RGB[c], 1e-3, "the tolerance, and that of the plain sum")
 		}
 	}
+}
+
+// A large picture is read into little memory: some 2^17 blocks.
+func TestMemoryOfALargePicture(t *testing.T) {
+	pic := &light.Picture{Width: 2000, Height: 600, Pixels: make([]float32, 3*2000*600)}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	scene(t, light.Panel{Rectangle: upright(0, 0, 6, 3), Peak: grey, Picture: pic})
+	runtime.ReadMemStats(&after)
+	assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(40<<20), "2^18 nodes of 64 bytes, and half as many again")
 }
 
 func TestPartOfAPicture(t *testing.T) {
