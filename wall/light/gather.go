@@ -222,7 +222,7 @@ func (s *Scene) measure(k *cell, point, normal r3.Vec) {
 		tilt = 1
 	}
 	if p.emission != nil {
-		k.shade(p.emission, b, uneven, tilt)
+		uneven *= k.shade(p.emission, b, uneven, tilt)
 	}
 	if len(k.shadows) > 0 {
 		k.hide(b, n, form, uneven)
@@ -234,12 +234,13 @@ func (s *Scene) measure(k *cell, point, normal r3.Vec) {
 
 // shade weighs a cell by its emission, with Simpson's rule over its middle and its
 // corners. uneven is the light that the spread of the picture could move, tilt the
-// relative change of the kernel.
-func (k *cell) shade(e *Emission, b box, uneven, tilt float64) {
+// relative change of the kernel. It returns the greatest emission there.
+func (k *cell) shade(e *Emission, b box, uneven, tilt float64) (most float64) {
 	x, y := (b.x0+b.x1)/2, (b.y0+b.y1)/2
 	// From the panel to the receiver; up is −y.
 	middle := e.toward(-x, y, b.h)
-	least, most := middle, middle
+	least := middle
+	most = middle
 	mean := middle * 2 / 3
 	for _, at := range [4][2]float64{{b.x0, b.y0}, {b.x1, b.y0}, {b.x0, b.y1}, {b.x1, b.y1}} {
 		v := e.toward(-at[0], at[1], b.h)
@@ -251,6 +252,7 @@ func (k *cell) shade(e *Emission, b box, uneven, tilt float64) {
 		k.light[c] *= mean
 	}
 	k.err = k.err*most + lux*math.Abs(mean-middle) + (most-least)/2*(lux*tilt+uneven)
+	return most
 }
 
 // mask weighs a cell by how many of five rays are clear, to its middle and its

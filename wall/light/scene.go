@@ -76,8 +76,9 @@ func Panels(w wall.Wall, like Panel) []Panel {
 type Spec struct {
 	Panels []Panel // 1 to 10,000
 
-	// Blockers are flat opaque polygons of 3 corners or more, in metres. Panels do
-	// not block light unless their outlines are here or Clear knows them.
+	// Blockers are flat opaque polygons of 3 corners or more, in metres. They may be
+	// concave, but must not cross themselves. Panels do not block light unless their
+	// outlines are here or Clear knows them.
 	Blockers [][]r3.Vec
 
 	// Clear reports whether nothing stands between two points, in metres. A surface

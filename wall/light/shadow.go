@@ -59,10 +59,16 @@ func (s *Scene) shadows(p *panel, point, q r3.Vec) []*shadow {
 // for other polygons.
 func convex(corners []r3.Vec) (turn float64) {
 	n := len(corners)
-	for i, v := range corners {
-		a, b := r3.Sub(corners[(i+1)%n], v), r3.Sub(corners[(i+2)%n], corners[(i+1)%n])
-		bend := a.X*b.Y - a.Y*b.X
-		if math.Abs(bend) <= 1e-12*r3.Norm(a)*r3.Norm(b) {
+	var last r3.Vec // the last side of some length
+	for i := range 2 * n {
+		side := r3.Sub(corners[(i+1)%n], corners[i%n])
+		if side == (r3.Vec{}) {
+			continue
+		}
+		bend := last.X*side.Y - last.Y*side.X
+		straight := math.Abs(bend) <= 1e-12*r3.Norm(last)*r3.Norm(side)
+		last = side
+		if straight {
 			continue
 		}
 		if bend = math.Copysign(1, bend); turn == 0 {
