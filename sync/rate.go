@@ -3,6 +3,7 @@ package sync
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -26,6 +27,21 @@ func NewRate(num, den int64) (Rate, error) {
 		return Rate{}, fault("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be at most %d in lowest terms", math.MaxInt32)
 	}
 	return Rate{r}, nil
+}
+
+// nominals are the frames that a labelled second may have.
+var nominals = []int64{24, 25, 30, 48, 50, 60, 72, 96, 100, 120}
+
+// Nominal is the whole number of frames that a second of timecode counts at this rate:
+// 24 at 24000/1001. ok is false unless the rate is 24, 25, 30, 48, 50, 60, 72, 96, 100
+// or 120, or 1000/1001 of one that is not a multiple of 25.
+func (r Rate) Nominal() (frames int64, ok bool) {
+	frames = r.num
+	if r.den == 1001 && r.num%1000 == 0 {
+		frames /= 1000
+		ok = frames%25 != 0
+	}
+	return frames, (ok || r.den == 1) && slices.Contains(nominals, frames)
 }
 
 // decimal gives the rate k·1000/1001 that rounds to the decimal s with so many
@@ -171,6 +187,16 @@ func (r Rate) Beat(other Rate) (t Seconds, ok bool) {
 	// All four numbers are below 2³¹, so that the products fit.
 	d := r.num*other.den - other.num*r.den
 	return secondsOf(reduced(r.den*other.den, max(d, -d))), true
+}
+
+// Per is r/other as a fraction in lowest terms, as the periods of a light in a frame.
+// It is 0/1 if one of the rates is not set.
+func (r Rate) Per(other Rate) (num, den int64) {
+	if r.den == 0 || other.den == 0 {
+		return 0, 1
+	}
+	q := r.over(other)
+	return q.num, q.den
 }
 
 // over is r/other. Both must be set.

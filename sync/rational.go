@@ -3,6 +3,8 @@ package sync
 import (
 	"math/big"
 	"math/bits"
+
+	"example.com/platewright/sync/internal/whole"
 )
 
 // ratio is a fraction in lowest terms with a positive denominator.
@@ -10,15 +12,15 @@ type ratio struct{ num, den int64 }
 
 // reduced is num/den in lowest terms. den must be positive.
 func reduced(num, den int64) ratio {
-	g := gcd(magnitude(num), uint64(den))
+	g := gcd(whole.Magnitude(num), uint64(den))
 	return ratio{num / int64(g), den / int64(g)}
 }
 
 // times is x·y. ok is false if that does not fit.
 func (x ratio) times(y ratio) (ratio, bool) {
 	// Cancelled crosswise, the products are in lowest terms.
-	g := int64(gcd(magnitude(x.num), uint64(y.den)))
-	h := int64(gcd(magnitude(y.num), uint64(x.den)))
+	g := int64(gcd(whole.Magnitude(x.num), uint64(y.den)))
+	h := int64(gcd(whole.Magnitude(y.num), uint64(x.den)))
 	num, ok1 := product(x.num/g, y.num/h)
 	den, ok2 := product(x.den/h, y.den/g)
 	return ratio{num, den}, ok1 && ok2
@@ -34,7 +36,7 @@ func ratioOf(r *big.Rat) (ratio, bool) {
 // float is the nearest float64.
 func (x ratio) float() float64 {
 	const exact = 1 << 53 // whole numbers up to here are float64
-	if magnitude(x.num) <= exact && x.den <= exact {
+	if whole.Magnitude(x.num) <= exact && x.den <= exact {
 		return float64(x.num) / float64(x.den)
 	}
 	f, _ := x.rat().Float64()
@@ -49,24 +51,9 @@ func gcd(a, b uint64) uint64 {
 	return a
 }
 
-// magnitude is |a|, for the least int64 too.
-func magnitude(a int64) uint64 {
-	if a < 0 {
-		return -uint64(a)
-	}
-	return uint64(a)
-}
-
-func signed(negative bool, m uint64) (int64, bool) {
-	if negative {
-		return -int64(m), m <= 1<<63
-	}
-	return int64(m), m < 1<<63
-}
-
 func product(a, b int64) (int64, bool) {
-	hi, lo := bits.Mul64(magnitude(a), magnitude(b))
-	v, ok := signed((a < 0) != (b < 0), lo)
+	hi, lo := bits.Mul64(whole.Magnitude(a), whole.Magnitude(b))
+	v, ok := whole.Signed((a < 0) != (b < 0), lo)
 	return v, ok && hi == 0
 }
 
@@ -83,7 +70,7 @@ func mulDiv(a int64, b, c, d uint64, r Rounding) (int64, bool) {
 		b *= 2 // ⌊x + ½⌋ = ⌊(⌊2x⌋ + 1) / 2⌋
 		up = negative
 	}
-	hi, lo := bits.Mul64(magnitude(a), b)
+	hi, lo := bits.Mul64(whole.Magnitude(a), b)
 	hi, lo = div(hi, lo, c, up)
 	hi, lo = div(hi, lo, d, up)
 	if r == Nearest {
@@ -94,7 +81,7 @@ func mulDiv(a int64, b, c, d uint64, r Rounding) (int64, bool) {
 		}
 		hi, lo = hi>>1, hi<<63|lo>>1
 	}
-	v, ok := signed(negative, lo)
+	v, ok := whole.Signed(negative, lo)
 	return v, ok && hi == 0
 }
 

@@ -15,6 +15,9 @@ import (
 	"example.com/platewright/sensor/photosite"
 	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/banding"
+	"example.com/platewright/sync/clock"
+	"example.com/platewright/sync/motion"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/alias"
 	setlight "example.com/platewright/wall/light"
@@ -315,12 +318,12 @@ func (r *report) keeps(what string, nearest unit.Length, d transfer.Depth) {
 
 // abeam is the camera that sees best what is abeam, and how far the nearest thing moves
 // in its picture during the exposure.
-func (s *shoot) abeam() (camera int, blur timing.Motion, ok bool) {
+func (s *shoot) abeam() (camera int, blur motion.Motion, ok bool) {
 	camera, density, ok := s.array.Best(direction(90, 0))
 	if !ok {
-		return 0, timing.Motion{}, false
+		return 0, motion.Motion{}, false
 	}
-	blur, err := timing.ImageMotion(timing.MotionSpec{
+	blur, err := motion.ImageMotion(motion.MotionSpec{
 		Time: s.plates[camera].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
 		Distance: unit.Length(s.Vessel.NearestM), Density: density,
 	})
@@ -564,7 +567,7 @@ func (r *report) timing(s *shoot) {
 			open  unit.Time
 		}{{"plates under shore lamps", s.Plates.Rate, plates.angle, plates.open}, {"stage under mains light", c.Rate, s.stage.angle, s.stage.open}} {
 			what := side.name + ", " + flash.String() + " flashes a second"
-			left, err := timing.ResidualModulation(1, flash.Frequency(), side.open)
+			left, err := banding.ResidualModulation(1, flash.Frequency(), side.open)
 			if err != nil {
 				r.none(what, err)
 				continue
@@ -627,7 +630,7 @@ func (r *report) clocks(s *shoot) {
 				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
 		}
 	}
-	if t, err := timing.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
+	if t, err := clock.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
 		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
 	if camera, blur, ok := s.abeam(); ok {
