@@ -109,7 +109,10 @@ func TestTextRefused(t *testing.T) {
 	v := values{trial.Rate(24, 1), trial.Seconds(1, 7), trial.Degrees("90"), timing.Centred}
 	before := v
 	trial.Refused(t, timing.ErrInvalid, v.R.UnmarshalText([]byte("29.98")))
-	for _, text := range []string{"", " s", "3", "3s", "3 s ", "3/0 s", "3/-1 s", "1.5 s", "1/2/3 s", "3 ms", "9223372036854775808 s", "NaN s"} {
+	for _, text := range []string{
+		"", " s", "3", "0.02", "-", "+ s", "--3 s", "3  s", "3 s ", " 3 s", "3 m", "3 sec", "3/0 s", "0/0", "3/-1 s", "3/ s", "1.5/2 s", "1/2/3 s", ".5 s", "5. s", "1e-3 s", "1_000 s", "0x1p-3 s",
+		"9223372036854775808 s", "-9223372036854775809 s", "1/9223372036854775808 s", "99999999999999999999/0 s", "0.00000000000000000001 s", "0.9223372036854775807 s", "1/9223372036854775807 ms", "9223372036854775807 min", "NaN s", "Inf s",
+	} {
 		assert.ErrorIs(t, v.S.UnmarshalText([]byte(text)), timing.ErrInvalid, text)
 	}
 	for _, text := range []string{"", "0", "361", "ninety"} {
