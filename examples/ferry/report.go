@@ -630,8 +630,9 @@ func (r *report) clocks(s *shoot) {
 				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
 		}
 	}
-	if t, err := clock.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
-		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
+	free := clock.DriftSpec{Rate: s.Plates.Rate, Recorders: []clock.Recorder{{PPM: s.Plates.ClockPpm}, {}}, Limits: clock.DriftLimits{Frames: 1}}
+	if drift, err := clock.DriftTime(free); err == nil && drift.State == clock.Drifts {
+		r.limit(drift.After >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(drift.After)/3600), "the take lasts "+quantity.Time(take))
 	}
 	if camera, blur, ok := s.abeam(); ok {
 		r.line("motion blur abeam", "%.1f px in %s", blur.Pixels, quantity.Time(s.plates[camera].open))
