@@ -24,8 +24,7 @@ type AudioSpec struct {
 	// ceil gives 801, 801, 801, 801, 800. Take the order from the format in use.
 	Sequence []int64
 
-	// Rounding is how the first sample of a frame is found in the time at which the
-	// frame begins.
+	// Rounding turns the time at which a frame begins into its first sample.
 	Rounding timing.Rounding
 }
 

@@ -50,7 +50,7 @@ func TestSamplesOneByOne(t *testing.T) {
 			num, den := r.Ratio()
 			a := audio(r, samples, timing.Ceil)
 			frame, place := int64(0), int64(-1)
-			for k := range samples * 2 {
+			for k := range samples {
 				place++
 				for (frame+1)*den*samples <= k*num {
 					frame, place = frame+1, 0

@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"fmt"
 	"io"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -151,9 +150,8 @@ func (t LeapTable) AtPTP(ptp timing.Seconds) (Moment, error) {
 	if s < first.unix+first.offset || s >= endOfUTC+last.offset {
 		return Moment{}, fault("PTP time", ptp.String(), "must be at least %d s, the beginning of 1972, and less than %d s, the end of 2261", first.unix+first.offset, endOfUTC+last.offset)
 	}
-	// The last row that has begun.
-	k, begun := slices.BinarySearchFunc(t.rows, s, func(r leapRow, s int64) int { return int(max(-1, min(1, r.unix+r.offset-s))) })
-	if !begun {
+	k := len(t.rows) - 1
+	for t.rows[k].unix+t.rows[k].offset > s {
 		k--
 	}
 	m := Moment{PTP: ptp, TAIMinusUTC: t.rows[k].offset}

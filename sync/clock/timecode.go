@@ -60,7 +60,7 @@ func NewTimecode(spec TimecodeSpec) (Timecode, error) {
 	return tc, nil
 }
 
-// check adds a fault if the timecode does not come from NewTimecode.
+// check is an error if the timecode does not come from NewTimecode.
 func (tc Timecode) check() error {
 	if tc.nominal == 0 {
 		return fault("timecode", "without a rate", "must come from NewTimecode")
