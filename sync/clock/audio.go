@@ -10,7 +10,8 @@ import (
 	timing "example.com/platewright/sync"
 )
 
-// AudioSpec says how samples of sound are shared out among frames.
+// AudioSpec says how samples of sound are shared out among frames. A frame lasts
+// exactly Samples.Per(Frames) samples, 8008/5 at 48 kHz and 30000/1001.
 type AudioSpec struct {
 	Frames  timing.Rate `json:",omitzero"` // 24000/1001
 	Samples timing.Rate `json:",omitzero"` // 48000

@@ -39,6 +39,25 @@ func ExampleTimecode() {
 	// clock: label "00:01:00:02": must have ';' before the frames, not ':': drop is true
 }
 
+// Labels to burn into the frames of a take, without an allocation a frame.
+func ExampleTimecode_AppendFormat() {
+	rate, _ := timing.ParseRate("25")
+	tc, err := clock.NewTimecode(clock.TimecodeSpec{Rate: rate})
+	if err != nil {
+		log.Fatal(err)
+	}
+	first, _ := tc.Parse("10:59:59:23")
+	var label []byte
+	for n := first; n < first+3; n++ {
+		label = tc.AppendFormat(label[:0], n)
+		fmt.Printf("%s\n", label)
+	}
+	// Output:
+	// 10:59:59:23
+	// 10:59:59:24
+	// 11:00:00:00
+}
+
 // How wrong is a label an hour after the clocks were set?
 func ExampleTimecode_LabelError() {
 	rate, _ := timing.ParseRate("23.976")
@@ -90,6 +109,17 @@ func ExampleDate() {
 	fmt.Printf("%#08x %v %v\n", user, clock.UserGroups(user), date)
 	// Output:
 	// 0x00260504 [4 0 5 0 6 2 0 0] {2026 5 4}
+}
+
+// The number of a reel, 417, in the first three groups.
+func ExampleUserBits() {
+	user, err := clock.UserBits([8]uint8{7, 1, 4})
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("%x\n", user)
+	// Output:
+	// 417
 }
 
 // Labels on a quay two hours east of Greenwich, jammed at four in the morning.

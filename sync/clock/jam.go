@@ -28,10 +28,11 @@ type DailyJamSpec struct {
 // from there, past midnight, until the next jam.
 //
 // Why jam: at a rate of 1000/1001, labels without drop fall 86.3 s behind in a day,
-// and labels with drop run 86.4 ms ahead. A leap second, and a change of Offset, count
-// from the next jam on. Source: SMPTE ST 2059-1:2015, daily jam, from memory. Which
-// label the jammed frame gets at a rate of 1000/1001 is this package's choice.
-// DailyJams do not compare.
+// and labels with drop run 86.4 ms ahead. A leap second counts from the next jam on.
+// Where the offset from UTC changes, make another DailyJam. DailyJams do not compare.
+//
+// Source: SMPTE ST 2059-1:2015, daily jam, from memory. Which label the jammed frame
+// gets at a rate of 1000/1001 is this package's choice.
 type DailyJam struct {
 	timecode   Timecode
 	at, offset int64 // s
@@ -88,8 +89,8 @@ type JammedLabel struct {
 }
 
 // AtPTP returns the label of the frame that is on at a time of PTP. For a time of day
-// take LeapTable.AtTime or LeapTable.Parse, and its PTP. A time before 1972-01-03 or
-// after the year 2261 is an error.
+// take the PTP of LeapTable.AtTime or LeapTable.Parse. Times before the first jam of
+// 1972 UTC and after the year 2261 are errors.
 func (d DailyJam) AtPTP(ptp timing.Seconds) (JammedLabel, error) {
 	j, err := d.jamAt(ptp)
 	if err != nil {
@@ -196,7 +197,7 @@ type JamStep struct {
 }
 
 // NextJam returns the first jam whose frame begins after the one that is on at a time
-// of PTP. The times are those of AtPTP.
+// of PTP. Times outside those of AtPTP are errors, and so is a time whose next jam is.
 func (d DailyJam) NextJam(ptp timing.Seconds) (JamStep, error) {
 	j, err := d.jamAt(ptp)
 	if err != nil {

@@ -183,6 +183,10 @@ func TestDailyJamsRefused(t *testing.T) {
 		trial.Second(d.AtPTP(trial.Seconds(63072009, 1))), // before UTC
 		trial.Second(clock.DailyJam{}.AtPTP(trial.Seconds(1e9, 1))), trial.Second(clock.DailyJam{}.NextJam(trial.Seconds(1e9, 1))),
 	)
+	var leaps clock.LeapTable
+	end := trial.Must(leaps.Parse("2261-12-31T23:59:59Z")).PTP
+	assert.Equal(t, "23:59:59:00", trial.Must(d.AtPTP(end)).Label)
+	trial.Refused(t, clock.ErrInvalid, trial.Second(d.NextJam(end)))
 	for _, edge := range []int64{-50400, 50400} {
 		spec := good
 		spec.At, spec.Offset = trial.Seconds(86399, 1), trial.Seconds(edge, 1)

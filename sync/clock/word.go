@@ -77,8 +77,9 @@ type Word struct {
 // Pack returns the word as a number. Numbers that are no time of a day, frames above
 // 29, and a flag that the packing lacks are errors.
 //
-// The number is that of an OpenEXR file, as 0x19231423 for 19:23:14:23. RTP (RFC
-// 5484) sends the byte of the frames first: take bits.ReverseBytes32 of it.
+// Packed as 60-field it is the number that an OpenEXR file holds, like 0x19231423 for
+// 19:23:14:23. RTP (RFC 5484, from memory) sends the byte of the frames first: take
+// bits.ReverseBytes32 of the number.
 func (w Word) Pack(p Packing) (uint32, error) {
 	c := newChecker()
 	packings.Check(c, "packing", p)
@@ -120,7 +121,7 @@ func (w Word) Pack(p Packing) (uint32, error) {
 
 // Unpack reads a word from a number. It is the inverse of Word.Pack, but takes no
 // notice of bits that the packing leaves unused. Digits that are no time, like 0x7a
-// or 61 seconds, are an error.
+// or 61 seconds, are errors.
 func Unpack(word uint32, p Packing) (Word, error) {
 	c := newChecker()
 	packings.Check(c, "packing", p)
