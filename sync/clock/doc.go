@@ -1,5 +1,5 @@
-// Package clock says what clocks and labels make of a day: timecode, the time of PTP
-// and of UTC, how far free clocks drift, and how samples of sound fall on frames.
+// Package clock names frames by timecode, converts between PTP and UTC, says how far
+// free-running clocks drift, and counts samples of sound by frames.
 //
 // Rates and exact times come from package sync, here under the name timing:
 //
@@ -28,8 +28,8 @@
 // int64 is an error, never a rounded number. A time of PTP is the seconds of TAI since
 // 1970-01-01T00:00:00 TAI, the epoch of frames too (Rate.Align). Times of drifts are
 // unit.Time, in seconds and float64. Clock errors are in parts per million (ppm),
-// positive for a clock that runs fast. Recorders, takes and groups of a slice count
-// from 0; binary groups of user bits are named 1 to 8.
+// positive for a clock that runs fast. Recorders and takes count from 0. The binary
+// groups of user bits are called 1 to 8.
 //
 // Every error wraps ErrInvalid and names the field, the value and the range allowed.
 // NaN and infinities are errors. UnmarshalText leaves the value unchanged on an error.
@@ -69,8 +69,7 @@
 // A drift within its limit is as good as the stated tolerances. Measure the clocks at
 // the temperatures of the day, and check them after the last take.
 //
-// Plan measurements with moving vehicles with those responsible for the vehicle and
-// its way, and jam no recorder where a hand would have to leave what it holds on to.
+// Jam recorders on a vehicle only while it stands still.
 package clock
 
 import (

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
 )
 
@@ -53,6 +54,9 @@ var (
 	endOfUTC = time.Date(2262, time.January, 1, 0, 0, 0, 0, time.UTC).Unix()
 )
 
+// maxLines is many times the length of the list of IERS.
+const maxLines = 10_000
+
 // ReadLeapTable reads a list of leap seconds in the form of IERS, leap-seconds.list:
 // rows of the time since 1900 and TAI − UTC, both in seconds, and a line "#@" with the
 // time at which the list expires. It ignores other lines that begin with "#", the
@@ -60,14 +64,18 @@ var (
 //
 // The first row must be that of 1972-01-01, 10 s. Each further row must begin a later
 // day, and be larger by 1 s: a second left out, which has never happened, is an error.
+// So is a list of more than 10 000 lines.
 func ReadLeapTable(r io.Reader) (LeapTable, error) {
-	if r == nil {
+	if valid.Absent(r) {
 		return LeapTable{}, fault("reader", "nil", "must read a list of leap seconds")
 	}
 	var t LeapTable
 	lines := bufio.NewScanner(r)
 	for n := 1; lines.Scan(); n++ {
 		line := fmt.Sprintf("line %d", n)
+		if n > maxLines {
+			return LeapTable{}, fault("list", "of more than "+strconv.Itoa(maxLines)+" lines", "must be shorter")
+		}
 		text, isExpiry := strings.CutPrefix(lines.Text(), "#@")
 		if !isExpiry {
 			text, _, _ = strings.Cut(text, "#")

@@ -131,6 +131,7 @@ func TestLeapTablesRefused(t *testing.T) {
 		"99999999999999999":     list(3991593600, first) + "99999999999999999 11\n",
 		"must hold 1":           "#@ 1 2\n",
 		"list":                  strings.Repeat("x", 100_000),
+		"more than 10000 lines": list(3991593600, first) + strings.Repeat("#\n", 10_000),
 		"must hold 2 whole num": "an error page\n",
 	} {
 		read, err := clock.ReadLeapTable(strings.NewReader(text))
@@ -140,8 +141,10 @@ func TestLeapTablesRefused(t *testing.T) {
 	}
 	_, err := clock.ReadLeapTable(iotest.ErrReader(errors.New("unplugged")))
 	assert.ErrorContains(t, err, "unplugged")
-	_, err = clock.ReadLeapTable(nil)
-	require.ErrorIs(t, err, clock.ErrInvalid)
+	for _, none := range []io.Reader{nil, (*strings.Reader)(nil)} {
+		_, err = clock.ReadLeapTable(none)
+		require.ErrorIs(t, err, clock.ErrInvalid)
+	}
 	_, err = clock.ReadLeapTable(io.LimitReader(strings.NewReader(list(3991593600, first)), 5))
 	require.ErrorIs(t, err, clock.ErrInvalid)
 }
