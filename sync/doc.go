@@ -47,8 +47,6 @@
 //	labels, with and without drop    Timecode                       SMPTE ST 12-1
 //	noise of the bands               MeasureBands                   S. O. Rice, Mathematical Analysis
 //	                                                                of Random Noise, 1944
-//	percent flicker, its limits      PercentFlicker, FlickerLimits  IEEE 1789-2015
-//	flicker index                    FlickerIndex                   IES Lighting Handbook
 //	alignment to the epoch           Rate.Align                     SMPTE ST 2059-1:2015, 7.2
 //	TAI − UTC = 37 s                 PTPTime                        IERS, list of leap seconds
 //
