@@ -29,7 +29,7 @@
 // The functions that return an error wrap [ErrInvalid], and name the field, the value
 // and the range allowed. For the methods, ok is false if the thing is out of the picture
 // at one of the times, if an argument is NaN or outside its range, or if the camera is at
-// the thing. Distances are 1 µm and more; times are −60 s to 60 s.
+// the thing. Distances are 1 µm and more; times are −1 h to 1 h.
 //
 // # Formulas
 //

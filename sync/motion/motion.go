@@ -56,7 +56,7 @@ func New(spec Spec) (Motion, error) {
 // vehicle, which has moved and turned. dir is where it is seen at time 0.
 func (m Motion) Direction(dir r3.Vec, distance unit.Length, t unit.Time) (r3.Vec, bool) {
 	dir, ok := sight(dir, distance)
-	if !ok || !(math.Abs(float64(t)) <= 60) {
+	if !ok || !(math.Abs(float64(t)) <= 3600) {
 		return r3.Vec{}, false
 	}
 	turn, way := r3.Scale(float64(t), m.turn), r3.Scale(float64(t), m.velocity)

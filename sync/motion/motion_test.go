@@ -178,8 +178,8 @@ func TestDisplacementEnds(t *testing.T) {
 		"infinite":       {camera, r3.Vec{X: inf}, 40, 1},
 		"too near":       {camera, abeam, 0.9e-6, 0},
 		"distance NaN":   {camera, abeam, unit.Length(nan), 1},
-		"too late":       {camera, abeam, 40, 60.01},
-		"too early":      {camera, abeam, 40, -60.01},
+		"too late":       {camera, abeam, 40, 3600.1},
+		"too early":      {camera, abeam, 40, -3600.1},
 		"time NaN":       {camera, abeam, 40, unit.Time(nan)},
 		"not seen":       {camera, r3.Vec{X: -1}, 40, 1},
 		"not seen later": {camera, r3.Vec{X: -math.Sin(4.9 * math.Pi / 180), Z: -math.Cos(4.9 * math.Pi / 180)}, 40, 5},
@@ -194,7 +194,7 @@ func TestDisplacementEnds(t *testing.T) {
 		assert.True(t, ok)
 		assert.InDelta(t, 1, r3.Norm(got), 1e-14)
 	}
-	_, ok := m.Direction(abeam, 40, -60)
+	_, ok := m.Direction(abeam, 40, -3600)
 	assert.True(t, ok)
 	_, ok = m.Angle(abeam, 0, 1)
 	assert.False(t, ok)
