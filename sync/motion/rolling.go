@@ -26,12 +26,11 @@ func NewView(camera Camera, readout timing.ReadoutSpec) (View, error) {
 	if valid.Absent(camera) {
 		c.Unset("camera")
 	}
+	var top timing.Exposure
 	r, err := timing.NewReadout(readout)
-	c.Add("readout", err)
-	if !c.OK() {
-		return View{}, c.Err()
+	if err == nil {
+		top, err = r.Row(0, 0)
 	}
-	top, err := r.Row(0, 0)
 	c.Add("readout", err)
 	if !c.OK() {
 		return View{}, c.Err()
