@@ -10,6 +10,7 @@ import (
 	"example.com/platewright/sync/flicker"
 	"example.com/platewright/sync/internal/trial"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"github.com/google/go-cmp/cmp"
 	"github.com/stretchr/testify/assert"
@@ -81,6 +82,20 @@ func TestGeneralFlashes(t *testing.T) {
 	} {
 		for _, l := range [][]float64{{tc.dark, tc.bright}, {tc.bright, tc.dark}} {
 			ref.Equal(t, "T-FLASH-GENERAL", 2*levels(t, second(), l...)[flicker.GeneralFlash].Flashes, tc.want, l)
+		}
+	}
+}
+
+// TestWeightsOfColours: how much darker or brighter a grey must be than a colour.
+func TestWeightsOfColours(t *testing.T) {
+	for _, tc := range []struct {
+		colour    []float32
+		luminance float32
+	}{{[]float32{1, 0, 0}, .2126}, {[]float32{0, 1, 0}, .7152}, {[]float32{0, 0, 1}, .0722}, {[]float32{.5, .5, .5}, .5}} {
+		for step, want := range map[float32]float64{.0999: 0, .1001: 1} {
+			v := tc.luminance + step
+			got := findings(t, second(), tc.colour, []float32{v, v, v})[flicker.GeneralFlash]
+			ref.Equal(t, "T-FLASH-WEIGHTS", 2*got.Flashes, want, tc.colour, step)
 		}
 	}
 }
@@ -184,6 +199,7 @@ func longest(n int, rises, falls func(i, j int) bool) float64 {
 }
 
 func TestNoChoiceOfFramesGivesMore(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(3, 5))
 	spec := second()
 	spec.White = 300
@@ -273,6 +289,7 @@ func TestRedsAreNear(t *testing.T) {
 
 // TestTheWorstSecond compares with all windows, in exact fractions.
 func TestTheWorstSecond(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(7, 2))
 	for _, rate := range append(trial.Rates(), trial.Rate(1, 1), trial.Rate(7, 2)) {
 		for range 5 {
@@ -397,6 +414,7 @@ func TestPlaces(t *testing.T) {
 // TestFields compares with fields laid everywhere, 16 places to a block, and the
 // blocks cut with them one by one.
 func TestFields(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(11, 4))
 	for range 40 {
 		spec := flicker.MonitorSpec{
@@ -425,11 +443,35 @@ func TestFields(t *testing.T) {
 	}
 }
 
+// TestSafeArea: a screen of 1024 by 768 px in blocks of 32 px. A quarter of the field of
+// 341 by 256 px is 21824 px, between 21 and 22 blocks.
+func TestSafeArea(t *testing.T) {
+	spec := flicker.MonitorSpec{Rate: trial.Rate(24, 1), Columns: 32, Rows: 24, Field: flicker.Field{Width: 341. / 32, Height: 256. / 32}}
+	for flashing, want := range map[int]bool{21: true, 22: false} {
+		m := trial.Must(flicker.NewMonitor(spec))
+		for frame := range 24 {
+			v := make([]float64, 32*24)
+			for i := range flashing {
+				v[(20+i/8)*32+24+i%8] = float64(frame % 2) // in a corner
+			}
+			v[0] = float64(frame % 2) // far from the others
+			require.NoError(t, m.AddLuminance(v))
+		}
+		got := m.Report().Findings[0]
+		ref.Equal(t, "T-FLASH-SAFE-AREA", got.WithinLimits, want, flashing)
+		assert.InDelta(t, float64(flashing)*32*32/(341*256), got.Area, 1e-12)
+		assert.InDelta(t, got.Area, got.Repeated, 1e-12)
+	}
+}
+
 func TestFieldAt(t *testing.T) {
 	f := trial.Must(flicker.FieldAt(5, 0.0028, 0.0028))
 	ref.Near(t, "T-FLASH-FIELD-AT", f.Width, 311.665937856)
 	ref.Near(t, "T-FLASH-FIELD-AT", f.Height, 233.749453392)
 	ref.Near(t, "T-FLASH-FIELD-AT", f.Width*f.Height/4, 18212.9356537)
+	screen := trial.Must(flicker.FieldAt(1, 1, 1))
+	ref.Near(t, "T-FLASH-FIELD-PRINTED", screen.Width, 0.1745)
+	ref.Near(t, "T-FLASH-FIELD-PRINTED", screen.Height, 0.1309)
 	assert.InEpsilon(t, 2*f.Height, trial.Must(flicker.FieldAt(5, 0.0056, 0.0014)).Height, 1e-12)
 	assert.InEpsilon(t, f.Width/2, trial.Must(flicker.FieldAt(5, 0.0056, 0.0014)).Width, 1e-12)
 	assert.ErrorContains(t, trial.Second(flicker.FieldAt(1e9, 1e-9, 1)), "field width")
