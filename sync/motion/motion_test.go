@@ -371,7 +371,7 @@ func TestSkewOfASeam(t *testing.T) {
 	edge := starboard(density, float64(rows)/2)
 	edge.limit = 60
 	narrow := trial.Must(motion.NewView(edge, readout(timing.TopDown, rows, rowTime)))
-	leaves := r3.Vec{X: math.Cos(math.Pi / 3.005), Z: math.Sin(math.Pi/3.005) * math.Sqrt(1-0.49), Y: math.Sin(math.Pi/3.005) * 0.7}
+	leaves := r3.Vec{X: math.Cos(math.Pi / 3.0303), Z: math.Sin(math.Pi/3.0303) * math.Sqrt(1-0.49), Y: math.Sin(math.Pi/3.0303) * 0.7}
 	_, ok := m.Record(narrow, leaves, 30)
 	require.True(t, ok, "at the edge")
 	_, ok = m.Record(up, leaves, 30)
