@@ -46,8 +46,6 @@
 //
 //	noise of the bands               MeasureBands                   S. O. Rice, Mathematical Analysis
 //	                                                                of Random Noise, 1944
-//	percent flicker, its limits      PercentFlicker, FlickerLimits  IEEE 1789-2015
-//	flicker index                    FlickerIndex                   IES Lighting Handbook
 //	alignment to the epoch           Rate.Align                     SMPTE ST 2059-1:2015, 7.2
 //
 // None of these was read. They stand here as open implementations code them, or from

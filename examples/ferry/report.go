@@ -318,16 +318,13 @@ func (r *report) keeps(what string, nearest unit.Length, d transfer.Depth) {
 
 // abeam is the camera that sees best what is abeam, and how far the nearest thing moves
 // in its picture during the exposure.
-func (s *shoot) abeam() (camera int, blur motion.Motion, ok bool) {
-	camera, density, ok := s.array.Best(direction(90, 0))
-	if !ok {
-		return 0, motion.Motion{}, false
+func (s *shoot) abeam() (camera int, blur motion.Displacement, ok bool) {
+	dir := direction(90, 0)
+	camera, _, ok = s.array.Best(dir)
+	if ok {
+		blur, ok = s.motion().Displacement(s.cameras[camera], dir, unit.Length(s.Vessel.NearestM), s.plates[camera].open)
 	}
-	blur, err := motion.ImageMotion(motion.MotionSpec{
-		Time: s.plates[camera].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
-		Distance: unit.Length(s.Vessel.NearestM), Density: density,
-	})
-	return camera, blur, err == nil
+	return camera, blur, ok
 }
 
 func (r *report) exposure(s *shoot) {
