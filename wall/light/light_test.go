@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"testing"
 
 	"example.com/platewright/internal/near"
@@ -204,6 +205,38 @@ func TestLightVector(t *testing.T) {
 	assert.Zero(t, q.Fill.RGB[1])
 }
 
+// Walls in any attitude around a point, whose luminance is integrated over the sphere.
+func TestCubeAgainstTheSphere(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 3))
+	for range 40 {
+		var panels []light.Panel
+		var vector r3.Vec
+		var scalar float64
+		for range 2 + rng.IntN(3) {
+			r := somewhere(rng)
+			middle := r3.Scale(0.5, r3.Add(r.LowerRight, r.UpperLeft))
+			right, up := r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.UpperLeft, r.LowerLeft)
+			n := r3.Unit(r3.Cross(right, up))
+			// So far behind the point that it shines on it, somewhat from the side.
+			move := r3.Sub(r3.Add(r3.Scale(-1.5-3*rng.Float64(), n), r3.Scale(rng.NormFloat64(), r3.Unit(right))), middle)
+			r.LowerLeft, r.LowerRight, r.UpperLeft = r3.Add(r.LowerLeft, move), r3.Add(r.LowerRight, move), r3.Add(r.UpperLeft, move)
+			l := 100 * rng.Float64()
+			panels = append(panels, light.Panel{Rectangle: r, Peak: light.RGB{l / 2, l / 2, 0}})
+			const steps = 40
+			for i := range steps * steps {
+				at := r3.Add(r.LowerLeft, r3.Add(r3.Scale((float64(i%steps)+0.5)/steps, right), r3.Scale((float64(i/steps)+0.5)/steps, up)))
+				d := r3.Norm(at)
+				flux := l * r3.Norm(right) * r3.Norm(up) / (steps * steps) * -r3.Dot(at, n) / (d * d * d)
+				vector = r3.Add(vector, r3.Scale(flux/d, at))
+				scalar += flux / 4
+			}
+		}
+		q := must[light.Cube](t)(scene(t, panels...).Cube(r3.Vec{}))
+		require.InDelta(t, 0, r3.Norm(r3.Sub(q.Vector, vector)), 1e-3*4*scalar, "mid-point rule")
+		require.InDelta(t, r3.Norm(vector)/scalar, q.VectorToScalar, 0.5)
+	}
+}
+
 // picture is one with structure at all scales.
 func picture(rng *rand.Rand, w, h int) *light.Picture {
 	p := &light.Picture{Width: w, Height: h, Pixels: make([]float32, 3*w*h)}
@@ -318,6 +351,16 @@ func TestLargePicture(t *testing.T) {
 			assert.InEpsilon(t, want[c], got.RGB[c], 1e-3, "the tolerance, and that of the plain sum")
 		}
 	}
+}
+
+// A large picture is read into little memory: some 2^17 blocks.
+func TestMemoryOfALargePicture(t *testing.T) {
+	pic := &light.Picture{Width: 2000, Height: 600, Pixels: make([]float32, 3*2000*600)}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	scene(t, light.Panel{Rectangle: upright(0, 0, 6, 3), Peak: grey, Picture: pic})
+	runtime.ReadMemStats(&after)
+	assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(40<<20), "2^18 nodes of 64 bytes, and half as many again")
 }
 
 func TestPartOfAPicture(t *testing.T) {
