@@ -113,8 +113,7 @@ func New(spec Spec) (Stage, error) {
 		return Stage{}, c.Err()
 	}
 	s := &scene{panels: make([]panel, 0, count), rasters: append([]Raster(nil), spec.Rasters...)}
-	var faces []face
-	var around []box
+	faces, around := make([]face, 0, count), make([]box, 0, count)
 	for i, p := range spec.Parts {
 		s.names, s.starts = append(s.names, p.Name), append(s.starts, len(s.panels))
 		for j, one := range p.Panels {
@@ -210,19 +209,21 @@ func (p Panel) face(c *valid.Checker, name string, rasters []Raster) face {
 // lay sorts panels into the rasters, and checks that none lies on another.
 func (s *scene) lay(c *valid.Checker) {
 	boxes := make([]box, len(s.panels))
-	for i, p := range s.panels {
+	for i := range s.panels {
+		p := &s.panels[i]
 		z := float64(p.At.Raster)
 		boxes[i] = box{r3.Vec{X: p.left, Y: p.top, Z: z}, r3.Vec{X: p.left + p.width, Y: p.top + p.depth, Z: z}}
 	}
 	s.layout = newTree(boxes)
 	half := r3.Vec{X: 0.5, Y: 0.5}
-	for i, p := range s.panels {
+	for i := range s.panels {
+		p := &s.panels[i]
 		within := box{r3.Add(boxes[i].min, half), r3.Sub(boxes[i].max, half)}
 		s.layout.visit(within, func(j int32) bool {
 			if int(j) == i {
 				return true
 			}
-			q := s.panels[j]
+			q := &s.panels[j]
 			c.Fault(fmt.Sprintf("place of panel %d of part %d (%s)", p.index, p.part, s.names[p.part]),
 				fmt.Sprintf("(%d, %d) px in raster %d", p.At.X, p.At.Y, p.At.Raster),
 				"must not lie on panel %d of part %d (%s)", q.index, q.part, s.names[q.part])
@@ -445,6 +446,11 @@ func (s *scene) find(raster int, x, y float64) (found *panel) {
 
 // along is a direction as a unit vector. ok is false if it has none.
 func along(v r3.Vec) (d r3.Vec, ok bool) {
+	if square := v.X*v.X + v.Y*v.Y + v.Z*v.Z; square > 1e-200 && square < 1e200 {
+		k := 1 / math.Sqrt(square)
+		return r3.Vec{X: k * v.X, Y: k * v.Y, Z: k * v.Z}, true
+	}
+	// The squares of so short or so long a vector would lose digits, or not be finite.
 	size := max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z))
 	if !(size > 0 && size <= math.MaxFloat64) {
 		return r3.Vec{}, false
