@@ -177,9 +177,7 @@ func newPanel(p Panel, part, index int, normal r3.Vec) panel {
 
 // face checks a panel and gives its face.
 func (p Panel) face(c *valid.Checker, name string, rasters []Raster) face {
-	checkPoint(c, "lower left corner of "+name, p.Face.LowerLeft)
-	checkPoint(c, "lower right corner of "+name, p.Face.LowerRight)
-	checkPoint(c, "upper left corner of "+name, p.Face.UpperLeft)
+	checkCorners(c, name, p.Face)
 	right, down := r3.Sub(p.Face.LowerRight, p.Face.LowerLeft), r3.Sub(p.Face.LowerLeft, p.Face.UpperLeft)
 	w, h := r3.Norm(right), r3.Norm(down)
 	c.Length("width of "+name, unit.Length(w), valid.Above(1e-6, maxPanelSide))
@@ -308,10 +306,10 @@ type Hit struct {
 // both in the stage frame. ok is false if it meets nothing, or if an argument is
 // not finite or the direction is zero.
 //
-// A hierarchy of boxes finds the panel among thousands. No ray slips through the
-// joint of two panels that share an edge: one that passes an outline by less than a
-// millionth of a pixel counts as meeting it. Of several faces in one place any may
-// be met.
+// A surface within 1 µm of the origin does not count, so a ray may start on a panel. A
+// hierarchy of boxes finds the panel among thousands. No ray slips through the joint of
+// two panels that share an edge: one that passes an outline by less than a millionth of
+// a pixel counts as meeting it. Of several faces in one place any may be met.
 func (s Stage) Hit(origin, direction r3.Vec) (hit Hit, ok bool) {
 	if s.s == nil || !finite(origin) {
 		return Hit{}, false
@@ -320,7 +318,7 @@ func (s Stage) Hit(origin, direction r3.Vec) (hit Hit, ok bool) {
 	if !ok {
 		return Hit{}, false
 	}
-	i, t := s.s.solid.nearest(s.s.faces, origin, d, 0, math.Inf(1))
+	i, t := s.s.solid.nearest(s.s.faces, origin, d, clearance, math.Inf(1))
 	if i < 0 {
 		return Hit{}, false
 	}
@@ -347,7 +345,7 @@ func (s *scene) hit(i int32, origin, d r3.Vec, t float64) Hit {
 	return h
 }
 
-// clearance is how near its ends, in metres, a segment may touch a surface.
+// clearance is how near its ends, in metres, a ray or a segment may touch a surface.
 const clearance = 1e-6
 
 // Clear reports whether nothing stands between two points, in metres in the stage
@@ -468,4 +466,10 @@ func checkPoint(c *valid.Checker, field string, p r3.Vec) {
 	for i, v := range [3]float64{p.X, p.Y, p.Z} {
 		c.Length(field+" "+"xyz"[i:i+1], unit.Length(v), valid.Coordinates)
 	}
+}
+
+func checkCorners(c *valid.Checker, name string, r wall.Rectangle) {
+	checkPoint(c, "lower left corner of "+name, r.LowerLeft)
+	checkPoint(c, "lower right corner of "+name, r.LowerRight)
+	checkPoint(c, "upper left corner of "+name, r.UpperLeft)
 }
