@@ -8,13 +8,13 @@
 // How do I …
 //
 //   - keep 23.976 exact? [ParseRate]
-//   - name frames by timecode, with or without drop? [NewTimecode]
-//   - find a shutter that is clean under the lights? [NearestCleanAngle]
-//   - know what is left at an angle that is not clean? [ShutterAngle.Rounded] is the
-//     angle that a menu can set; then [ResidualModulation] or [Banding.WorstDepth]
-//   - predict the bands of a wall, or measure them? [NewBanding], [MeasureBands]
-//   - say how far a late picture is off? [ImageMotion]
-//   - say how fast clocks drift, or align them? [DriftTime], [Rate.Align]
+//   - find a shutter that is clean under the lights? [NearestCleanAngle];
+//     [ShutterAngle.Rounded] is the angle that a menu can set
+//   - align clocks? [Rate.Align]
+//
+// Package clock names frames and computes what clocks make of a day, package banding
+// predicts and measures bands, package flicker judges light that flickers, and package
+// motion says how far a picture moves.
 //
 // # Conventions
 //

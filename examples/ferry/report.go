@@ -15,6 +15,9 @@ import (
 	"example.com/platewright/sensor/photosite"
 	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/banding"
+	"example.com/platewright/sync/clock"
+	"example.com/platewright/sync/motion"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/alias"
 	setlight "example.com/platewright/wall/light"
@@ -315,12 +318,12 @@ func (r *report) keeps(what string, nearest unit.Length, d transfer.Depth) {
 
 // abeam is the camera that sees best what is abeam, and how far the nearest thing moves
 // in its picture during the exposure.
-func (s *shoot) abeam() (camera int, blur timing.Motion, ok bool) {
+func (s *shoot) abeam() (camera int, blur motion.Motion, ok bool) {
 	camera, density, ok := s.array.Best(direction(90, 0))
 	if !ok {
-		return 0, timing.Motion{}, false
+		return 0, motion.Motion{}, false
 	}
-	blur, err := timing.ImageMotion(timing.MotionSpec{
+	blur, err := motion.ImageMotion(motion.MotionSpec{
 		Time: s.plates[camera].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
 		Distance: unit.Length(s.Vessel.NearestM), Density: density,
 	})
@@ -564,7 +567,7 @@ func (r *report) timing(s *shoot) {
 			open  unit.Time
 		}{{"plates under shore lamps", s.Plates.Rate, plates.angle, plates.open}, {"stage under mains light", c.Rate, s.stage.angle, s.stage.open}} {
 			what := side.name + ", " + flash.String() + " flashes a second"
-			left, err := timing.ResidualModulation(1, flash.Frequency(), side.open)
+			left, err := banding.ResidualModulation(1, flash.Frequency(), side.open)
 			if err != nil {
 				r.none(what, err)
 				continue
@@ -627,7 +630,7 @@ func (r *report) clocks(s *shoot) {
 				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
 		}
 	}
-	if t, err := timing.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
+	if t, err := clock.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
 		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
 	}
 	if camera, blur, ok := s.abeam(); ok {
@@ -677,14 +680,13 @@ func (r *report) brightness(s *shoot) {
 	for i, w := range s.walls {
 		spec := s.Walls[i]
 		level := spec.CdM2
-		lux, err := w.Illuminance(actor, facing, func(int, int) float64 { return level })
+		lux, err := illuminance(w, level, actor, facing)
 		if err != nil {
 			r.none(spec.Name, err)
 			continue
 		}
-		sr, _ := w.SolidAngle(actor) // it accepts what Illuminance accepts
 		total += lux
-		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor, %.2f sr", lux, sr)
+		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor", lux)
 		if ev, err := sensor.EV100FromLuminance(level, meterK); err == nil {
 			r.line(spec.Name+" meters as", "EV %.2f at index 100, %+.2f stops from the stage camera's setting", ev, ev-s.stage.exposure.EV100())
 		}
@@ -716,12 +718,27 @@ func (r *report) brightness(s *shoot) {
 	}
 }
 
+// white is a wall that shows full white.
+func white(w wall.Wall, cdM2 float64) []setlight.Panel {
+	each := cdM2 / 3
+	return setlight.Panels(w, setlight.Panel{Peak: setlight.RGB{each, each, each}})
+}
+
+// illuminance is that of a white wall on a receiver.
+func illuminance(w wall.Wall, cdM2 float64, point, normal r3.Vec) (lux float64, err error) {
+	scene, err := setlight.New(setlight.Spec{Panels: white(w, cdM2)})
+	if err != nil {
+		return 0, err
+	}
+	l, err := scene.Illuminance(point, normal)
+	return l.RGB.Sum(), err
+}
+
 // softness says from where the light of full white walls comes, and how hard it is.
 func (r *report) softness(s *shoot, actor r3.Vec) {
 	var spec setlight.Spec
 	for i, w := range s.walls {
-		each := s.Walls[i].CdM2 / 3
-		spec.Panels = append(spec.Panels, setlight.Panels(w, setlight.Panel{Peak: setlight.RGB{each, each, each}})...)
+		spec.Panels = append(spec.Panels, white(w, s.Walls[i].CdM2)...)
 	}
 	scene, err := setlight.New(spec)
 	if err != nil {

@@ -21,6 +21,7 @@ import (
 	"example.com/platewright/sensor/photosite"
 	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/banding"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -46,7 +47,7 @@ type shoot struct {
 	views    [][]wall.View // by stage position, then by wall
 	stage    kit
 	finders  []projection.Camera // the stage camera at each of its positions
-	banding  timing.Banding
+	banding  banding.Banding
 	delivery sensor.Raster
 }
 
@@ -174,7 +175,7 @@ func newShoot(s scenario) (shoot, error) {
 			g.note(field+".position_m", errors.New("must be within the surround, and above its ground"))
 		}
 	}
-	out.banding = take[timing.Banding](&g, "stage_camera")(timing.NewBanding(timing.BandingSpec{
+	out.banding = take[banding.Banding](&g, "stage_camera")(banding.NewBanding(banding.BandingSpec{
 		Camera: c.Rate, Refresh: s.Drive.Refresh, DutyCycle: s.Drive.Duty,
 		Exposure: out.stage.open, RowTime: unit.Time(c.RowTimeUs) * unit.Micro, Rows: c.Format.Rows,
 	}))

@@ -1,17 +1,19 @@
-package sync
+package clock
 
 import (
 	"math"
-	"slices"
 	"strconv"
 	"strings"
+
+	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/internal/whole"
 )
 
 // TimecodeSpec says how timecode counts frames.
 type TimecodeSpec struct {
 	// Rate is 24, 25, 30, 48, 50, 60, 72, 96, 100 or 120, or 1000/1001 of one
 	// that is not a multiple of 25.
-	Rate Rate `json:",omitzero"`
+	Rate timing.Rate `json:",omitzero"`
 
 	// Drop skips labels, never frames, so that labels keep up with the clock: the
 	// first 2, 4 or 8 labels of each minute, except of each tenth minute. Drop is
@@ -37,25 +39,16 @@ type label struct {
 	hours, minutes, seconds, frame uint64
 }
 
-// nominals are the frames that a labelled second may have.
-var nominals = []int64{24, 25, 30, 48, 50, 60, 72, 96, 100, 120}
-
 // NewTimecode checks the spec.
 func NewTimecode(spec TimecodeSpec) (Timecode, error) {
 	c := newChecker()
-	// A rate k·1000/1001 counts k frames in a labelled second.
-	nominal, den := spec.Rate.Ratio()
-	whole := den == 1
-	if den == 1001 {
-		nominal /= 1000
-	}
-	known := slices.Contains(nominals, nominal) && (whole || den == 1001 && nominal*1000 == spec.Rate.num && nominal%25 != 0)
+	nominal, known := spec.Rate.Nominal()
 	if !known {
 		c.Fault("rate", spec.Rate.String(), "must be 24, 25, 30, 48, 50, 60, 72, 96, 100 or 120, or 1000/1001 of one that is not a multiple of 25")
 	}
 	tc := Timecode{nominal: uint64(nominal)}
 	if spec.Drop {
-		if whole || nominal%30 != 0 {
+		if _, den := spec.Rate.Ratio(); den == 1 || nominal%30 != 0 {
 			c.Fault("drop", "true at "+spec.Rate.String(), "must be false except at 30000/1001, 60000/1001 and 120000/1001")
 		}
 		tc.drop = tc.nominal / 15 // 2 at 30, 4 at 60, 8 at 120
@@ -94,7 +87,7 @@ func (tc Timecode) Wrap(n int64) int64 {
 // The last term is 0 if r < D. Source: SMPTE ST 12-1, as coded in FFmpeg,
 // libavutil/timecode.c. D = 8 at 120000/1001 continues its rule.
 func (tc Timecode) label(n int64) label {
-	m := magnitude(n)
+	m := whole.Magnitude(n)
 	if tc.drop != 0 {
 		p := tc.tenMinutes()
 		q, r := m/p, m%p
@@ -213,7 +206,7 @@ func (tc Timecode) frame(l label, s string) (int64, error) {
 	}
 	minutes := l.hours*60 + l.minutes
 	m := (minutes*60+l.seconds)*tc.nominal + l.frame - tc.drop*(minutes-minutes/10)
-	n, ok := signed(l.negative, m)
+	n, ok := whole.Signed(l.negative, m)
 	if !ok {
 		return 0, fault("label", s, "the index must fit int64")
 	}

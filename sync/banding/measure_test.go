@@ -1,4 +1,4 @@
-package sync_test
+package banding_test
 
 import (
 	"fmt"
@@ -6,9 +6,11 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/sync/banding"
+	"example.com/platewright/sync/internal/trial"
+
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
-	timing "example.com/platewright/sync"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/floats"
@@ -151,7 +153,7 @@ func TestMeasuredBandsHoldTheTruth(t *testing.T) {
 				if tc.lamps {
 					s.sine, s.vignette, s.steady = true, 0, 1/(0.3+0.6*rng.Float64())-1
 				}
-				got, err := timing.MeasureBands(s.frame(rng))
+				got, err := banding.MeasureBands(s.frame(rng))
 				require.NoError(t, err, "%+v", s)
 				if got.Depth == 0 {
 					got.DepthError = got.DetectionLimit // at least 4 bands
@@ -203,7 +205,7 @@ func TestBandsWithoutNoiseAreExact(t *testing.T) {
 				v := wave(2*math.Pi*float64(k)/10000, second, third)
 				least, most = math.Min(least, v), math.Max(most, v)
 			}
-			got := must(timing.MeasureBands(rows))
+			got := trial.Must(banding.MeasureBands(rows))
 			assert.InEpsilon(t, spacing, got.Spacing, 1e-12, "%d rows, %v bands: roundings, averaged", n, bands)
 			assert.Less(t, got.SpacingError, 1e-6*spacing, "%d rows, %v bands: no noise", n, bands)
 			assert.InDelta(t, (most-least)/(most+least), got.Depth, 5e-4, "%d rows, %v bands: extremes of 64 places in a period", n, bands)
@@ -220,7 +222,7 @@ func TestStatedNoise(t *testing.T) {
 	const frames = 400
 	for range frames {
 		var percent float64
-		if _, err := fmt.Sscanf(fmt.Sprint(second(timing.MeasureBands(noisy(rng, 0.7)))), "sync: rows %g %% of noise", &percent); err != nil {
+		if _, err := fmt.Sscanf(fmt.Sprint(trial.Second(banding.MeasureBands(noisy(rng, 0.7)))), "sync: rows %g %% of noise", &percent); err != nil {
 			percent = 70 // less noise than must be refused
 		}
 		mean += percent / frames
@@ -242,7 +244,7 @@ func TestSpacingErrorIsTheLeast(t *testing.T) {
 		for i := range rows {
 			rows[i] = 1 + amplitude*math.Sin(2*math.Pi*(float64(i)/spacing+phase)) + noise*rng.NormFloat64()
 		}
-		mean += must(timing.MeasureBands(rows)).SpacingError / frames
+		mean += trial.Must(banding.MeasureBands(rows)).SpacingError / frames
 	}
 	assert.InEpsilon(t, 1.05*least, mean, 0.05, "0 to 10 % above the least: falloff and harmonics that may be there")
 }
@@ -255,7 +257,7 @@ func TestCleanFramesHaveNoBands(t *testing.T) {
 	for i := range 200 {
 		s := randomScene(rng, 5, 120)
 		s.exposure, s.noise = float64(1+rng.IntN(4)), []float64{0, 0.0005, 0.01, 0.05}[i%4]
-		got, err := timing.MeasureBands(s.frame(rng))
+		got, err := banding.MeasureBands(s.frame(rng))
 		if err != nil || got.Depth != 0 {
 			bands++
 			continue
@@ -277,7 +279,7 @@ func TestBandsAtTheLimitAreFound(t *testing.T) {
 	const frames = 60
 	for range frames {
 		clean := scene{rows: 512, spacing: 33.3, exposure: 1, duty: 0.5, noise: 0.01}
-		none, err := timing.MeasureBands(clean.frame(rng))
+		none, err := banding.MeasureBands(clean.frame(rng))
 		if err != nil || none.Depth != 0 {
 			continue
 		}
@@ -287,7 +289,7 @@ func TestBandsAtTheLimitAreFound(t *testing.T) {
 				rows[i] *= 1 + 2*none.DetectionLimit
 			}
 		}
-		if got, err := timing.MeasureBands(rows); err == nil && got.Depth > 0 {
+		if got, err := banding.MeasureBands(rows); err == nil && got.Depth > 0 {
 			found++
 		}
 	}
@@ -310,7 +312,7 @@ func TestFewBandsAreNoOthers(t *testing.T) {
 			s := shallow(rng)
 			bands := tc.least + (tc.most-tc.least)*rng.Float64()
 			s.spacing = float64(s.rows) / bands
-			got, err := timing.MeasureBands(s.frame(rng))
+			got, err := banding.MeasureBands(s.frame(rng))
 			if err != nil {
 				assert.Regexp(t, "must hold at least 4 bands: .*; use a taller frame|must hold bands that repeat", err.Error(), "%+v", s)
 				continue
@@ -341,7 +343,7 @@ func TestAboutOneBandIsRefused(t *testing.T) {
 			rows: 540, spacing: 540 / (1 + 0.004*float64(i)), exposure: 0.15 + 0.7*rng.Float64(), duty: 0.3 + 0.4*rng.Float64(),
 			phase: rng.Float64(), steady: 0.5, noise: 1e-4, sine: i%3 == 0,
 		}
-		if got, err := timing.MeasureBands(s.frame(rng)); err == nil {
+		if got, err := banding.MeasureBands(s.frame(rng)); err == nil {
 			assert.True(t, got.Depth == 0 && got.DepthError > s.depth()/2, "%+v: got %+v", s, got)
 		} else {
 			assert.Regexp(t, "must hold at least 4 bands|must hold bands that repeat", err.Error())
@@ -363,7 +365,7 @@ func TestBandsThatMeetFewPhases(t *testing.T) {
 			s := randomScene(rng, 2, 2)
 			s.noise = []float64{0.0003, 0.001, 0.003, 0.01}[rng.IntN(4)]
 			s.spacing = spacing + []float64{0, 0.001, 0.001 * rng.NormFloat64(), 0.03 * rng.NormFloat64()}[i%4]
-			got, err := timing.MeasureBands(s.frame(rng))
+			got, err := banding.MeasureBands(s.frame(rng))
 			if err != nil {
 				assert.Regexp(t, "must be farther from 2: |must be farther from a ratio of small whole numbers: |must hold bands that repeat", err.Error(), "%+v", s)
 				continue
@@ -394,23 +396,23 @@ func TestMeasuredAndPredictedBands(t *testing.T) {
 		{1.5, 0.5, 4}, {1.5, 0.5, 7.3}, {0.5, 0.25, 5.5}, {2.4, 0.1, 12.25}, {0.9, 0.6, 30.72}, {1.05, 0.08, 4.4}, {3.3, 0.9, 5.7}, {0.2, 0.03, 9},
 	} {
 		s := scene{rows: 720, spacing: 720 / tc.bands, exposure: tc.exposure, duty: tc.duty, phase: 0.3}
-		got := must(timing.MeasureBands(s.frame(rng)))
+		got := trial.Must(banding.MeasureBands(s.frame(rng)))
 		ref.Near(t, "T-MEASURE", got.Spacing, 720/tc.bands, tc)
-		b := banding(t, flashes(tc.exposure, tc.duty))
+		b := predicted(t, flashes(tc.exposure, tc.duty))
 		assert.InDelta(t, b.Depth(), got.Depth, got.DepthError, "%v: the error that it states", tc)
 		assert.InDelta(t, 720/tc.bands, got.Spacing, got.SpacingError, "%v: the error that it states", tc)
 	}
 	// Where the second harmonic coincides with the first.
 	for _, spacing := range []float64{2.999, 3, 3.001} {
 		s := scene{rows: 512, spacing: spacing, exposure: 1.4, duty: 0.4, phase: 0.3, noise: 0.01}
-		got := must(timing.MeasureBands(s.frame(rng)))
+		got := trial.Must(banding.MeasureBands(s.frame(rng)))
 		assert.InDelta(t, s.depth(), got.Depth, got.DepthError, "%v rows: the error that it states", spacing)
 		assert.InEpsilon(t, spacing, got.Spacing, 1e-4, "%v rows: noise of 1 % a row averages out", spacing)
 	}
 	// Flashes so short that the harmonics are as strong as the fundamental.
 	for i := range 8 {
 		s := scene{rows: 1080, spacing: 1080 / 8.1, exposure: 0.05, duty: 0.02, phase: float64(i) / 8, noise: 0.05}
-		got := must(timing.MeasureBands(s.frame(rng)))
+		got := trial.Must(banding.MeasureBands(s.frame(rng)))
 		assert.InEpsilon(t, s.spacing, got.Spacing, 0.006, "noise of 5 % a row averages out")
 	}
 }
@@ -419,8 +421,8 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 	rng := rand.New(rand.NewPCG(17, 18))
 	refused := func(rows []float64, why string) {
 		t.Helper()
-		got, err := timing.MeasureBands(rows)
-		assert.ErrorIs(t, err, timing.ErrInvalid)
+		got, err := banding.MeasureBands(rows)
+		assert.ErrorIs(t, err, banding.ErrInvalid)
 		assert.ErrorContains(t, err, why)
 		assert.Zero(t, got)
 	}
@@ -431,17 +433,17 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 	// Just inside and just outside of what is stated: bands in a frame, beats of bands
 	// 2 rows apart, and noise.
 	for _, bands := range []float64{3.9, 4.1, 1080/2. - 1.4, 1080/2. - 1.6} {
-		got, err := timing.MeasureBands(scene{rows: 1080, spacing: 1080 / bands, exposure: 0.4, duty: 0.4}.frame(rng))
+		got, err := banding.MeasureBands(scene{rows: 1080, spacing: 1080 / bands, exposure: 0.4, duty: 0.4}.frame(rng))
 		if bands == 4.1 || bands == 1080/2.-1.6 {
 			require.NoError(t, err, bands)
 			assert.InDelta(t, 1080/bands, got.Spacing, 0.01*got.Spacing, "as many bands as there must be")
 		} else {
-			assert.ErrorIs(t, err, timing.ErrInvalid, bands)
+			assert.ErrorIs(t, err, banding.ErrInvalid, bands)
 		}
 	}
 	for range 20 {
 		// Of 64 rows, bands of depth 1 show in noise of 0.43 of the mean.
-		require.NoError(t, second(timing.MeasureBands(noisy(rng, 0.33))))
+		require.NoError(t, trial.Second(banding.MeasureBands(noisy(rng, 0.33))))
 		refused(noisy(rng, 0.7), "must be less noisy")
 	}
 	s := scene{rows: 1080, spacing: 2.001, exposure: 0.4, duty: 0.4}
@@ -462,7 +464,7 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 		refused(bad, "sample 77")
 	}
 	for _, n := range []int{32, 1080} {
-		got := must(timing.MeasureBands(flat[:n]))
+		got := trial.Must(banding.MeasureBands(flat[:n]))
 		assert.True(t, got.Depth == 0 && got.Spacing == 0, "a flat frame has %+v", got)
 		assert.InDelta(t, got.DetectionLimit, got.DepthError, 1e-12, "no falloff in which bands could hide")
 	}
@@ -471,13 +473,13 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 func TestMeasureBandsIgnoresScale(t *testing.T) {
 	s := scene{rows: 400, spacing: 10.3, exposure: 1.4, duty: 0.4}
 	rows := s.frame(seeded())
-	want := must(timing.MeasureBands(rows))
+	want := trial.Must(banding.MeasureBands(rows))
 	for _, scale := range []float64{1e-300, 7, math.MaxFloat64 / 2} {
 		scaled := make([]float64, len(rows))
 		for i, v := range rows {
 			scaled[i] = v * scale
 		}
-		got := must(timing.MeasureBands(scaled))
+		got := trial.Must(banding.MeasureBands(scaled))
 		assert.InEpsilon(t, want.Depth, got.Depth, 1e-9, "rounding of the scale")
 		assert.InEpsilon(t, want.Spacing, got.Spacing, 1e-9, "rounding of the scale")
 	}
@@ -510,9 +512,9 @@ func TestMeasureBandsOfAnything(t *testing.T) {
 			}
 		}
 		rows[i%32] += 1e-3
-		got, err := timing.MeasureBands(rows)
+		got, err := banding.MeasureBands(rows)
 		if err != nil {
-			assert.ErrorIs(t, err, timing.ErrInvalid)
+			assert.ErrorIs(t, err, banding.ErrInvalid)
 			continue
 		}
 		assert.True(t, got.Depth >= 0 && got.Depth <= 1 && got.DepthError > 0 && got.DepthError <= 1 && got.Spacing >= 0 && got.SpacingError >= 0 && got.SpacingError < 1e9,
@@ -524,7 +526,7 @@ func BenchmarkMeasureBands(b *testing.B) {
 	s := scene{rows: 4320, spacing: 50.3, exposure: 1.4, duty: 0.4, noise: 0.01}
 	rows := s.frame(seeded())
 	for b.Loop() {
-		if _, err := timing.MeasureBands(rows); err != nil {
+		if _, err := banding.MeasureBands(rows); err != nil {
 			b.Fatal(err)
 		}
 	}

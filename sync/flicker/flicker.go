@@ -1,39 +1,13 @@
-package sync
+package flicker
 
 import (
-	"fmt"
 	"math"
-	"strconv"
 
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/sync/internal/samples"
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/unit"
 )
-
-// ResidualModulation is the modulation that remains in the picture of a light
-// that varies as a sine about its mean, like 1 + m cos(2π f t).
-//
-//	m |sinc(f t)|,  sinc x = sin(πx) / (πx)
-//
-// m is the modulation of the light. f is its rate, and t is the exposure. The
-// result is exactly 0 if the exposure is a whole number of periods, but for
-// rounding. A modulation outside 0 to 1, a rate outside 0 Hz to 1 GHz, and an
-// exposure outside 1 ns to 10⁶ s are errors.
-func ResidualModulation(modulation float64, light unit.Frequency, exposure unit.Time) (float64, error) {
-	c := newChecker()
-	c.Number("modulation", modulation, "", valid.Closed(0.0, 1.0))
-	c.Frequency("light rate", light, valid.Closed[unit.Frequency](0, 1e9))
-	c.Time("exposure", exposure, valid.ExposureTimes)
-	if !c.OK() {
-		return 0, c.Err()
-	}
-	x := periods(float64(light) * float64(exposure))
-	if x == 0 {
-		return modulation, nil
-	}
-	// sin(πx) by the distance to the nearest whole number keeps its zeros.
-	return modulation * math.Abs(math.Sin(math.Pi*(x-math.Round(x)))) / (math.Pi * x), nil
-}
 
 // PercentFlicker is the modulation of a light from samples of its waveform, in
 // percent.
@@ -44,13 +18,14 @@ func ResidualModulation(modulation float64, light unit.Frequency, exposure unit.
 // waveform, each peak is met within (π/n)²/2 of the swing.
 //
 // Source: IEEE 1789-2015, from memory.
-func PercentFlicker(samples []float64) (float64, error) {
-	peak, err := checkSamples(samples)
-	if err != nil {
-		return 0, err
+func PercentFlicker(waveform []float64) (float64, error) {
+	c := newChecker()
+	peak := samples.Check(c, waveform)
+	if !c.OK() {
+		return 0, c.Err()
 	}
 	// In fractions of the peak, no sum overflows.
-	least := floats.Min(samples) / peak
+	least := floats.Min(waveform) / peak
 	return 100 * (1 - least) / (1 + least), nil
 }
 
@@ -63,38 +38,22 @@ func PercentFlicker(samples []float64) (float64, error) {
 // must not be repeated at the end.
 //
 // Source: Illuminating Engineering Society (IES), Lighting Handbook, from memory.
-func FlickerIndex(samples []float64) (float64, error) {
-	peak, err := checkSamples(samples)
-	if err != nil {
-		return 0, err
+func FlickerIndex(waveform []float64) (float64, error) {
+	c := newChecker()
+	peak := samples.Check(c, waveform)
+	if !c.OK() {
+		return 0, c.Err()
 	}
 	sum := 0.0
-	for _, v := range samples {
+	for _, v := range waveform {
 		sum += v / peak
 	}
-	mean := sum / float64(len(samples))
+	mean := sum / float64(len(waveform))
 	above := 0.0
-	for _, v := range samples {
+	for _, v := range waveform {
 		above += math.Max(0, v/peak-mean)
 	}
 	return above / sum, nil
-}
-
-// checkSamples gives the largest sample.
-func checkSamples(samples []float64) (peak float64, err error) {
-	if len(samples) < 2 {
-		return 0, fault("samples", strconv.Itoa(len(samples)), "must be at least 2")
-	}
-	for i, v := range samples {
-		if !(v >= 0) || math.IsInf(v, 1) {
-			return 0, fault(fmt.Sprintf("sample %d", i), strconv.FormatFloat(v, 'g', 6, 64), "must be a finite number of at least 0")
-		}
-		peak = math.Max(peak, v)
-	}
-	if peak == 0 {
-		return 0, fault("samples", "all 0", "must hold some light")
-	}
-	return peak, nil
 }
 
 // FlickerLimits returns the percent flicker below which IEEE 1789-2015 recommends to

@@ -1,4 +1,4 @@
-package sync
+package banding
 
 import (
 	"cmp"
@@ -8,6 +8,7 @@ import (
 	"strconv"
 
 	"example.com/platewright/internal/quantity"
+	"example.com/platewright/sync/internal/samples"
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -83,9 +84,10 @@ func MeasureBands(rows []float64) (Bands, error) {
 	if len(rows) < minRows {
 		return Bands{}, fault("rows", strconv.Itoa(len(rows)), "must be at least %d", minRows)
 	}
-	peak, err := checkSamples(rows)
-	if err != nil {
-		return Bands{}, err
+	c := newChecker()
+	peak := samples.Check(c, rows)
+	if !c.OK() {
+		return Bands{}, c.Err()
 	}
 	r := newRecord(rows, peak)
 	lines, floor := r.spectrum()

@@ -1,4 +1,4 @@
-package sync
+package banding
 
 import (
 	"math"
@@ -6,13 +6,14 @@ import (
 
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
+	timing "example.com/platewright/sync"
 	"gonum.org/v1/gonum/unit"
 )
 
 // BandingSpec describes a pulsed light and the camera that records it.
 type BandingSpec struct {
-	Camera  Rate `json:",omitzero"` // frames per second
-	Refresh Rate `json:",omitzero"` // periods of the light per second
+	Camera  timing.Rate `json:",omitzero"` // frames per second
+	Refresh timing.Rate `json:",omitzero"` // periods of the light per second
 
 	// DutyCycle is the fraction of a period that the light is on, or with Multiplex
 	// the fraction of a scan group's slot: more than 0 and at most 1.
@@ -85,7 +86,7 @@ func NewBanding(spec BandingSpec) (Banding, error) {
 	// The exposure of a whole frame may be too long by a rounding. Without a rate,
 	// any exposure fits.
 	period := unit.Time(math.Inf(1))
-	if spec.Camera.den != 0 {
+	if spec.Camera != (timing.Rate{}) {
 		period = spec.Camera.Period().Time() * (1 + 1e-12)
 	}
 	c.Time("exposure", spec.Exposure, valid.Closed(1e-6, period))
@@ -114,8 +115,8 @@ func NewBanding(spec BandingSpec) (Banding, error) {
 	}
 	b.whole, b.part = math.Modf(periods(float64(spec.Exposure) * refresh))
 	// Exact rates tell a camera that is locked from one that nearly is.
-	per := spec.Refresh.over(spec.Camera)
-	b.advance = ratio{per.num % per.den, per.den}.float()
+	num, den := spec.Refresh.Per(spec.Camera)
+	b.advance = float64(num%den) / float64(den)
 	if b.advance > 0.5 {
 		b.advance--
 	}

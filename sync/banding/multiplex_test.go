@@ -1,4 +1,4 @@
-package sync_test
+package banding_test
 
 import (
 	"fmt"
@@ -6,6 +6,9 @@ import (
 	"math/cmplx"
 	"math/rand/v2"
 	"testing"
+
+	"example.com/platewright/sync/banding"
+	"example.com/platewright/sync/internal/trial"
 
 	"example.com/platewright/internal/ref"
 	timing "example.com/platewright/sync"
@@ -67,12 +70,12 @@ func (w scannedWall) frame(blurred bool) []float64 {
 }
 
 // spec is the same wall and camera for NewBanding.
-func (w scannedWall) spec(camera, refresh timing.Rate) timing.BandingSpec {
+func (w scannedWall) spec(camera, refresh timing.Rate) banding.BandingSpec {
 	s := w.pitch
 	if w.backwards {
 		s = -s
 	}
-	return timing.BandingSpec{
+	return banding.BandingSpec{
 		Camera: camera, Refresh: refresh, DutyCycle: w.duty, Multiplex: w.groups, WallRowsPerCameraRow: s,
 		Exposure: unit.Time(w.exposure), RowTime: unit.Time(w.rowTime), Rows: w.rows, Phase: w.opens / w.period,
 	}
@@ -120,7 +123,7 @@ func randomWall(rng *rand.Rand) (w scannedWall, refresh timing.Rate) {
 		pitch: (0.1 + (math.Min(2, float64(groups)/2)-0.1)*rng.Float64()) * float64(1-2*rng.IntN(2)),
 		top:   100 * rng.Float64(), opens: 0.01 * rng.Float64(),
 	}
-	return w, rate(hz, 1)
+	return w, trial.Rate(hz, 1)
 }
 
 func TestSpacingOnAScannedWall(t *testing.T) {
@@ -128,7 +131,7 @@ func TestSpacingOnAScannedWall(t *testing.T) {
 	const cases = 240
 	for tested := 0; tested < cases; {
 		w, refresh := randomWall(rng)
-		b := banding(t, w.spec(rate(24, 1), refresh))
+		b := predicted(t, w.spec(trial.Rate(24, 1), refresh))
 		spacing, ok := b.Spacing()
 		if !ok || b.Bands() < 8 {
 			continue // too wide to be told from a spectrum
@@ -156,7 +159,7 @@ func TestScannedWallsByHand(t *testing.T) {
 			period: 1.0 / 3840, duty: 0.25, groups: 8, rows: 2160,
 			rowTime: 0.008 / 2160, exposure: 0.0021, pitch: s, top: 0.37,
 		}
-		spacing, ok := banding(t, w.spec(rate(24, 1), rate(3840, 1))).Spacing()
+		spacing, ok := predicted(t, w.spec(trial.Rate(24, 1), trial.Rate(3840, 1))).Spacing()
 		if math.IsInf(want, 1) {
 			assert.False(t, ok, "s = %v: spacing %v", s, spacing)
 			continue
@@ -171,7 +174,7 @@ func TestRowsOfAScannedWall(t *testing.T) {
 	for range 40 {
 		w, refresh := randomWall(rng)
 		w.top, w.backwards = 0, false // as NewBanding assumes
-		b := banding(t, w.spec(rate(24, 1), refresh))
+		b := predicted(t, w.spec(trial.Rate(24, 1), refresh))
 		least, most := b.Extremes()
 		blurred := w.frame(true)
 		for r, want := range w.frame(false) {
@@ -197,8 +200,8 @@ func TestDriftOnAScannedWall(t *testing.T) {
 	rng := rand.New(rand.NewPCG(15, 16))
 	for tested := 0; tested < 40; {
 		w, refresh := randomWall(rng)
-		camera := rate(24000, 1001)
-		b := banding(t, w.spec(camera, refresh))
+		camera := trial.Rate(24000, 1001)
+		b := predicted(t, w.spec(camera, refresh))
 		spacing, ok := b.Spacing()
 		if !ok || b.Bands() < 20 {
 			continue
@@ -220,10 +223,10 @@ func TestTwoGroupsGiveTwoEqualBands(t *testing.T) {
 		period: 1.0 / 1920, duty: 0.6, groups: 2, rows: 2160,
 		rowTime: 0.016 / 2160, exposure: 0.0032, pitch: 0.3, top: 0.2,
 	}
-	spacing, _ := banding(t, w.spec(rate(24, 1), rate(1920, 1))).Spacing()
+	spacing, _ := predicted(t, w.spec(trial.Rate(24, 1), trial.Rate(1920, 1))).Spacing()
 	turned := w
 	turned.backwards = true
-	other, _ := banding(t, turned.spec(rate(24, 1), rate(1920, 1))).Spacing()
+	other, _ := predicted(t, turned.spec(trial.Rate(24, 1), trial.Rate(1920, 1))).Spacing()
 	rows := w.frame(false)
 	assert.InEpsilon(t, cmplx.Abs(line(rows, other)), cmplx.Abs(line(rows, spacing)), 0.05, "leakage")
 	if got := 1 / strongest(rows); math.Abs(got/spacing-1) > 0.01 && math.Abs(got/other-1) > 0.01 {
@@ -232,22 +235,22 @@ func TestTwoGroupsGiveTwoEqualBands(t *testing.T) {
 }
 
 func TestWallRowsPerCameraRowRefused(t *testing.T) {
-	good := timing.BandingSpec{
-		Camera: rate(24, 1), Refresh: rate(3840, 1), DutyCycle: 0.5, Multiplex: 8, WallRowsPerCameraRow: -7.9,
+	good := banding.BandingSpec{
+		Camera: trial.Rate(24, 1), Refresh: trial.Rate(3840, 1), DutyCycle: 0.5, Multiplex: 8, WallRowsPerCameraRow: -7.9,
 		Exposure: 0.02, RowTime: 1e-5, Rows: 1080,
 	}
-	banding(t, good)
+	predicted(t, good)
 	for _, s := range []float64{0, 8, -8, math.NaN(), math.Inf(1), math.Inf(-1)} {
 		spec := good
 		spec.WallRowsPerCameraRow = s
-		assert.ErrorIs(t, second(timing.NewBanding(spec)), timing.ErrInvalid, s)
+		assert.ErrorIs(t, trial.Second(banding.NewBanding(spec)), banding.ErrInvalid, s)
 	}
 	good.WallRowsPerCameraRow = 0
-	assert.EqualError(t, second(timing.NewBanding(good)), "sync: wall rows per camera row 0: must be set with multiplex 8: not 0, and more than -8 and less than 8")
+	assert.EqualError(t, trial.Second(banding.NewBanding(good)), "banding: wall rows per camera row 0: must be set with multiplex 8: not 0, and more than -8 and less than 8")
 	for _, multiplex := range []int{0, 1} { // not used
 		one, other := good, good
 		one.Multiplex, other.Multiplex = multiplex, multiplex
 		other.WallRowsPerCameraRow = 3
-		assert.Equal(t, banding(t, one), banding(t, other), "a wall without groups has groups")
+		assert.Equal(t, predicted(t, one), predicted(t, other), "a wall without groups has groups")
 	}
 }

@@ -1,10 +1,14 @@
-package sync_test
+package banding_test
 
 import (
 	"math"
 	"math/big"
 	"math/rand/v2"
 	"testing"
+
+	"example.com/platewright/sync/banding"
+
+	"example.com/platewright/sync/internal/trial"
 
 	"example.com/platewright/internal/ref"
 	timing "example.com/platewright/sync"
@@ -29,16 +33,16 @@ func (p pulses) mean(t, exposure float64, steps int) float64 {
 	return float64(lit) / float64(steps)
 }
 
-func banding(t *testing.T, spec timing.BandingSpec) timing.Banding {
+func predicted(t *testing.T, spec banding.BandingSpec) banding.Banding {
 	t.Helper()
-	b, err := timing.NewBanding(spec)
+	b, err := banding.NewBanding(spec)
 	require.NoError(t, err)
 	return b
 }
 
 // flashes is a spec with an exposure in periods of a light of 100 Hz.
-func flashes(exposure, duty float64) timing.BandingSpec {
-	return timing.BandingSpec{Camera: rate(1, 1), Refresh: rate(100, 1), DutyCycle: duty, Exposure: unit.Time(exposure / 100), Rows: 1}
+func flashes(exposure, duty float64) banding.BandingSpec {
+	return banding.BandingSpec{Camera: trial.Rate(1, 1), Refresh: trial.Rate(100, 1), DutyCycle: duty, Exposure: unit.Time(exposure / 100), Rows: 1}
 }
 
 // TestExtremesAgainstCountedSteps counts the lit steps of each exposure in a period
@@ -59,7 +63,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 				least, most = min(least, lit), max(most, lit)
 			}
 			spec := flashes(float64(exposure)/period, float64(pulse)/period)
-			b := banding(t, spec)
+			b := predicted(t, spec)
 			darkest, brightest := b.Extremes()
 			ref.Near(t, "T-BAND-EXTREMES", darkest, float64(least)/float64(exposure), exposure, pulse)
 			ref.Near(t, "T-BAND-EXTREMES", brightest, float64(most)/float64(exposure), exposure, pulse)
@@ -70,15 +74,15 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 
 			// A group is on for the same part less.
 			spec.Multiplex, spec.WallRowsPerCameraRow = 4, 1
-			b = banding(t, spec)
-			quarter := banding(t, flashes(float64(exposure)/period, float64(pulse)/period/4))
+			b = predicted(t, spec)
+			quarter := predicted(t, flashes(float64(exposure)/period, float64(pulse)/period/4))
 			assert.Equal(t, quarter.Depth(), b.Depth())
 			assert.Equal(t, quarter.WorstDepth(), b.WorstDepth())
 		}
-		ref.Near(t, "T-BAND-WORST", banding(t, flashes(float64(exposure)/period, 0.3)).WorstDepth(), worst, exposure)
+		ref.Near(t, "T-BAND-WORST", predicted(t, flashes(float64(exposure)/period, 0.3)).WorstDepth(), worst, exposure)
 	}
 	// The dark bands get no light.
-	b := banding(t, flashes(0.5, 0.25))
+	b := predicted(t, flashes(0.5, 0.25))
 	darkest, brightest := b.Extremes()
 	assert.Equal(t, [3]float64{0, 0.5, 1}, [3]float64{darkest, brightest, b.Depth()})
 }
@@ -88,13 +92,13 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 func TestRowsAgainstExactOverlaps(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
 	for range 120 {
-		camera, refresh := rate(24, 1), rate(22+rng.Int64N(2000), 1)
+		camera, refresh := trial.Rate(24, 1), trial.Rate(22+rng.Int64N(2000), 1)
 		const rows = 1080
 		// Sixteenths and the like are exact in both worlds.
 		duty, phase := float64(1+rng.IntN(16))/16, float64(rng.IntN(64)-32)/8
 		multiplex, walls := 1<<rng.IntN(4), float64(1+rng.IntN(31))/32*float64(1-2*rng.IntN(2))
 		exposure, rowTime := float64(1+rng.IntN(1706))/40960, float64(rng.IntN(40))/1048576
-		b := banding(t, timing.BandingSpec{
+		b := predicted(t, banding.BandingSpec{
 			Camera: camera, Refresh: refresh, DutyCycle: duty, Multiplex: multiplex, WallRowsPerCameraRow: walls, Phase: phase,
 			Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows,
 		})
@@ -120,7 +124,7 @@ func TestRowsAgainstExactOverlaps(t *testing.T) {
 
 func exactLight(refresh timing.Rate, duty, phase, exposure, rowTime float64, row int) float64 {
 	rat := func(x float64) *big.Rat { return new(big.Rat).SetFloat64(x) }
-	f := ratOf(refresh)
+	f := trial.Rat(refresh)
 	open := rat(rowTime) // in periods
 	open.Mul(open, rat(float64(row))).Mul(open, f).Add(open, rat(phase))
 	width := new(big.Rat).Mul(rat(exposure), f)
@@ -170,11 +174,11 @@ func TestSpacingAgainstShiftedFrames(t *testing.T) {
 			}
 		}
 		require.Equal(t, want, shift, "%+v", light)
-		spec := timing.BandingSpec{
-			Camera: rate(24, 1), Refresh: rate(hz, 1), DutyCycle: light.duty, Phase: light.phase,
+		spec := banding.BandingSpec{
+			Camera: trial.Rate(24, 1), Refresh: trial.Rate(hz, 1), DutyCycle: light.duty, Phase: light.phase,
 			Exposure: unit.Time(light.exposure / hz), RowTime: unit.Time(perRow / hz), Rows: rows,
 		}
-		b := banding(t, spec)
+		b := predicted(t, spec)
 		spacing, ok := b.Spacing()
 		require.True(t, ok)
 		ref.Near(t, "T-BAND-FRAME", spacing, float64(shift), perRow)
@@ -192,10 +196,10 @@ func TestBandsDrift(t *testing.T) {
 	// up: −2400 rows a second, and after six frames all is as before.
 	const perFlash = 600
 	light := pulses{0.01, 0.004}
-	spec := timing.BandingSpec{
-		Camera: rate(24, 1), Refresh: rate(100, 1), DutyCycle: 0.4, Exposure: 0.013, RowTime: 0.01 / perFlash, Rows: 1200,
+	spec := banding.BandingSpec{
+		Camera: trial.Rate(24, 1), Refresh: trial.Rate(100, 1), DutyCycle: 0.4, Exposure: 0.013, RowTime: 0.01 / perFlash, Rows: 1200,
 	}
-	b := banding(t, spec)
+	b := predicted(t, spec)
 	const steps = 2000
 	for row := 3; row < 1000; row += 41 {
 		rowTime := float64(spec.RowTime)
@@ -205,8 +209,8 @@ func TestBandsDrift(t *testing.T) {
 		predicted, _ := b.Row(row + 100)
 		assert.InDelta(t, first, predicted, 5.0/steps, "four edges, each off by a step at most")
 	}
-	moves := func(spec timing.BandingSpec) (drift, cycle float64) {
-		b := banding(t, spec)
+	moves := func(spec banding.BandingSpec) (drift, cycle float64) {
+		b := predicted(t, spec)
 		drift, ok1 := b.Drift()
 		c, ok2 := b.Cycle()
 		assert.True(t, ok1 && ok2)
@@ -217,7 +221,7 @@ func TestBandsDrift(t *testing.T) {
 	ref.Near(t, "T-BAND-DRIFT", cycle, 6.0/24)
 
 	// A hair less than whole: the other way.
-	spec.Refresh = rate(95, 1) // 3 + 23/24 a frame
+	spec.Refresh = trial.Rate(95, 1) // 3 + 23/24 a frame
 	spec.RowTime = unit.Time(1.0 / 95 / perFlash)
 	drift, cycle = moves(spec)
 	ref.Near(t, "T-BAND-DRIFT", drift, 600)
@@ -228,8 +232,8 @@ func TestBandsDrift(t *testing.T) {
 	for _, tc := range []struct {
 		refresh timing.Rate
 		c       float64
-	}{{rate(36, 1), 0.5}, {rate(3601, 100), -0.4995833333333333}, {rate(3599, 100), 0.4995833333333333}} {
-		spec = timing.BandingSpec{Camera: rate(24, 1), Refresh: tc.refresh, DutyCycle: 0.5, Exposure: 0.01, RowTime: 1e-5, Rows: 1080}
+	}{{trial.Rate(36, 1), 0.5}, {trial.Rate(3601, 100), -0.4995833333333333}, {trial.Rate(3599, 100), 0.4995833333333333}} {
+		spec = banding.BandingSpec{Camera: trial.Rate(24, 1), Refresh: tc.refresh, DutyCycle: 0.5, Exposure: 0.01, RowTime: 1e-5, Rows: 1080}
 		drift, cycle = moves(spec)
 		assert.InEpsilon(t, 1/math.Abs(tc.c), 24*cycle, 1e-11, "roundings")
 		assert.InEpsilon(t, -tc.c*24/(1e-5*float64(tc.refresh.Frequency())), drift, 1e-11, "roundings")
@@ -237,17 +241,17 @@ func TestBandsDrift(t *testing.T) {
 }
 
 func TestLockedBandsStandStill(t *testing.T) {
-	spec := timing.BandingSpec{
-		Camera: rate(24000, 1001), Refresh: rate(160*24000, 1001), DutyCycle: 0.5, Exposure: 0.02, RowTime: 1e-5, Rows: 2160,
+	spec := banding.BandingSpec{
+		Camera: trial.Rate(24000, 1001), Refresh: trial.Rate(160*24000, 1001), DutyCycle: 0.5, Exposure: 0.02, RowTime: 1e-5, Rows: 2160,
 	}
-	b := banding(t, spec)
+	b := predicted(t, spec)
 	drift, ok := b.Drift()
 	assert.True(t, ok && drift == 0 && !math.Signbit(drift), "drift %v, %v", drift, ok)
 	cycle, ok := b.Cycle()
 	assert.True(t, !ok && cycle == 0, "cycle %v, %v", cycle, ok)
 	// A wall of 3840 Hz beside the same camera is not locked: 160.16 a frame.
-	spec.Refresh = rate(3840, 1)
-	cycle, ok = banding(t, spec).Cycle()
+	spec.Refresh = trial.Rate(3840, 1)
+	cycle, ok = predicted(t, spec).Cycle()
 	assert.True(t, ok)
 	assert.InEpsilon(t, 1001/24000.0/0.16, float64(cycle), 1e-13, "exact advance")
 }
@@ -257,7 +261,7 @@ func TestGenlockPhaseSweep(t *testing.T) {
 	spec := flashes(1.5, 0.5)
 	for phase, want := range map[float64]float64{-3: 2. / 3, -2.5: 1. / 3} {
 		spec.Phase = phase
-		b := banding(t, spec)
+		b := predicted(t, spec)
 		light, _ := b.Row(0)
 		assert.InDelta(t, want, light, 4e-15, "roundings")
 		_, ok1 := b.Spacing()
@@ -267,88 +271,88 @@ func TestGenlockPhaseSweep(t *testing.T) {
 	// Whole periods: no phase matters, to 1e-6 of a period and better.
 	for k := 1; k <= 9; k++ {
 		for _, err := range []float64{-1e-6, 0, 1e-6} {
-			assert.LessOrEqual(t, banding(t, flashes(float64(k)+err, 0.3)).Depth(), 2e-6)
+			assert.LessOrEqual(t, predicted(t, flashes(float64(k)+err, 0.3)).Depth(), 2e-6)
 		}
 	}
 }
 
 func TestBandingFaultsAreReportedTogether(t *testing.T) {
-	_, err := timing.NewBanding(timing.BandingSpec{Multiplex: -1, Exposure: -1, RowTime: -1, Phase: math.NaN()})
-	assert.EqualError(t, err, `sync: camera rate: must be set
-sync: refresh rate: must be set
-sync: duty cycle 0: must be more than 0 and at most 1
-sync: multiplex -1: must be at least 0 and at most 1024
-sync: rows 0: must be at least 1 and at most 16777216
-sync: phase NaN periods: must be a finite number
-sync: exposure -1 s: must be at least 1 µs
-sync: row time -1 s: must be at least 0 s`)
+	_, err := banding.NewBanding(banding.BandingSpec{Multiplex: -1, Exposure: -1, RowTime: -1, Phase: math.NaN()})
+	assert.EqualError(t, err, `banding: camera rate: must be set
+banding: refresh rate: must be set
+banding: duty cycle 0: must be more than 0 and at most 1
+banding: multiplex -1: must be at least 0 and at most 1024
+banding: rows 0: must be at least 1 and at most 16777216
+banding: phase NaN periods: must be a finite number
+banding: exposure -1 s: must be at least 1 µs
+banding: row time -1 s: must be at least 0 s`)
 }
 
 // TestTooManyRows holds the error for a digit too many: 40000 rows for 4000.
 func TestTooManyRows(t *testing.T) {
-	spec := timing.BandingSpec{Camera: rate(24, 1), Refresh: rate(3840, 1), DutyCycle: 0.5, Exposure: 0.02, RowTime: 4e-6, Rows: 40000}
-	assert.EqualError(t, second(timing.NewBanding(spec)),
-		"sync: rows 40000 of 4 µs: must fit in the camera's period, 41.6667 ms: at most 10416 rows, or a row time of at most 1.04167 µs")
+	spec := banding.BandingSpec{Camera: trial.Rate(24, 1), Refresh: trial.Rate(3840, 1), DutyCycle: 0.5, Exposure: 0.02, RowTime: 4e-6, Rows: 40000}
+	assert.EqualError(t, trial.Second(banding.NewBanding(spec)),
+		"banding: rows 40000 of 4 µs: must fit in the camera's period, 41.6667 ms: at most 10416 rows, or a row time of at most 1.04167 µs")
 	spec.Rows = 10416
-	assert.NoError(t, second(timing.NewBanding(spec)))
+	assert.NoError(t, trial.Second(banding.NewBanding(spec)))
 	spec.Rows++
-	assert.ErrorContains(t, second(timing.NewBanding(spec)), "rows 10417")
+	assert.ErrorContains(t, trial.Second(banding.NewBanding(spec)), "rows 10417")
 	spec.Rows, spec.RowTime = 1080, 4
-	assert.EqualError(t, second(timing.NewBanding(spec)), "sync: row time 4 s: must be at least 0 s and at most 41.6667 ms")
+	assert.EqualError(t, trial.Second(banding.NewBanding(spec)), "banding: row time 4 s: must be at least 0 s and at most 41.6667 ms")
 }
 
 func TestBandingSpecsRefused(t *testing.T) {
 	up := func(x unit.Time) unit.Time { return unit.Time(math.Nextafter(float64(x), 1)) }
-	good := timing.BandingSpec{Camera: rate(24, 1), Refresh: rate(3840, 1), DutyCycle: 0.5, Exposure: 0.02, RowTime: 1e-5, Rows: 1080}
-	banding(t, good)
-	for name, change := range map[string]func(*timing.BandingSpec){
-		"camera":             func(s *timing.BandingSpec) { s.Camera = timing.Rate{} },
-		"refresh":            func(s *timing.BandingSpec) { s.Refresh = timing.Rate{} },
-		"no duty":            func(s *timing.BandingSpec) { s.DutyCycle = 0 },
-		"more than on":       func(s *timing.BandingSpec) { s.DutyCycle = math.Nextafter(1, 2) },
-		"duty NaN":           func(s *timing.BandingSpec) { s.DutyCycle = math.NaN() },
-		"multiplex":          func(s *timing.BandingSpec) { s.Multiplex = -1 },
-		"many groups":        func(s *timing.BandingSpec) { s.Multiplex, s.WallRowsPerCameraRow = 1025, 1 },
-		"no exposure":        func(s *timing.BandingSpec) { s.Exposure = 0 },
-		"short exposure":     func(s *timing.BandingSpec) { s.Exposure = 0.999e-6 },
-		"exposure NaN":       func(s *timing.BandingSpec) { s.Exposure = unit.Time(math.NaN()) },
-		"long exposure":      func(s *timing.BandingSpec) { s.Exposure = 1.0 / 24 * (1 + 2e-12) },
-		"row time":           func(s *timing.BandingSpec) { s.RowTime = -1e-9 },
-		"long rows":          func(s *timing.BandingSpec) { s.RowTime = 1.0 / 24 / 1080 * (1 + 2e-12) },
-		"row time NaN":       func(s *timing.BandingSpec) { s.RowTime = unit.Time(math.NaN()) },
-		"no rows":            func(s *timing.BandingSpec) { s.Rows = 0 },
-		"many rows":          func(s *timing.BandingSpec) { s.Rows, s.RowTime = 1<<24+1, 0 },
-		"phase":              func(s *timing.BandingSpec) { s.Phase = math.Inf(1) },
-		"everything missing": func(s *timing.BandingSpec) { *s = timing.BandingSpec{} },
+	good := banding.BandingSpec{Camera: trial.Rate(24, 1), Refresh: trial.Rate(3840, 1), DutyCycle: 0.5, Exposure: 0.02, RowTime: 1e-5, Rows: 1080}
+	predicted(t, good)
+	for name, change := range map[string]func(*banding.BandingSpec){
+		"camera":             func(s *banding.BandingSpec) { s.Camera = timing.Rate{} },
+		"refresh":            func(s *banding.BandingSpec) { s.Refresh = timing.Rate{} },
+		"no duty":            func(s *banding.BandingSpec) { s.DutyCycle = 0 },
+		"more than on":       func(s *banding.BandingSpec) { s.DutyCycle = math.Nextafter(1, 2) },
+		"duty NaN":           func(s *banding.BandingSpec) { s.DutyCycle = math.NaN() },
+		"multiplex":          func(s *banding.BandingSpec) { s.Multiplex = -1 },
+		"many groups":        func(s *banding.BandingSpec) { s.Multiplex, s.WallRowsPerCameraRow = 1025, 1 },
+		"no exposure":        func(s *banding.BandingSpec) { s.Exposure = 0 },
+		"short exposure":     func(s *banding.BandingSpec) { s.Exposure = 0.999e-6 },
+		"exposure NaN":       func(s *banding.BandingSpec) { s.Exposure = unit.Time(math.NaN()) },
+		"long exposure":      func(s *banding.BandingSpec) { s.Exposure = 1.0 / 24 * (1 + 2e-12) },
+		"row time":           func(s *banding.BandingSpec) { s.RowTime = -1e-9 },
+		"long rows":          func(s *banding.BandingSpec) { s.RowTime = 1.0 / 24 / 1080 * (1 + 2e-12) },
+		"row time NaN":       func(s *banding.BandingSpec) { s.RowTime = unit.Time(math.NaN()) },
+		"no rows":            func(s *banding.BandingSpec) { s.Rows = 0 },
+		"many rows":          func(s *banding.BandingSpec) { s.Rows, s.RowTime = 1<<24+1, 0 },
+		"phase":              func(s *banding.BandingSpec) { s.Phase = math.Inf(1) },
+		"everything missing": func(s *banding.BandingSpec) { *s = banding.BandingSpec{} },
 	} {
 		spec := good
 		change(&spec)
-		b, err := timing.NewBanding(spec)
-		assert.ErrorIs(t, err, timing.ErrInvalid, name)
+		b, err := banding.NewBanding(spec)
+		assert.ErrorIs(t, err, banding.ErrInvalid, name)
 		assert.Zero(t, b, name)
 	}
 	ends := good
 	ends.Exposure, ends.DutyCycle, ends.Multiplex, ends.WallRowsPerCameraRow = up(ends.Camera.Period().Time()), 1, 1024, 1
 	ends.RowTime, ends.Rows = up(1.0/24/(1<<24)), 1<<24
-	banding(t, ends)
+	predicted(t, ends)
 	ends.Exposure = 1e-6
-	banding(t, ends)
+	predicted(t, ends)
 	for _, row := range []int{-1, 1080, math.MaxInt, math.MinInt} {
-		v, ok := banding(t, good).Row(row)
+		v, ok := predicted(t, good).Row(row)
 		assert.True(t, !ok && v == 0, "row %d: got %v, %v", row, v, ok)
 	}
 	for _, row := range []int{0, 1079} {
-		_, ok := banding(t, good).Row(row)
+		_, ok := predicted(t, good).Row(row)
 		assert.True(t, ok, row)
 	}
 	far := good
 	far.Phase = -1e300
-	v, ok := banding(t, far).Row(7)
+	v, ok := predicted(t, far).Row(7)
 	assert.True(t, ok && v >= 0 && v <= 1, "a far phase: got %v, %v", v, ok)
 }
 
 func TestZeroBanding(t *testing.T) {
-	var b timing.Banding
+	var b banding.Banding
 	v, ok1 := b.Row(0)
 	spacing, ok2 := b.Spacing()
 	drift, ok3 := b.Drift()
@@ -364,11 +368,11 @@ func FuzzBanding(f *testing.F) {
 	f.Fuzz(func(t *testing.T, camera, refresh int64, duty float64, multiplex int, exposure, rowTime float64, rows int, phase, walls float64) {
 		c, err1 := timing.NewRate(camera, 1001)
 		r, err2 := timing.NewRate(refresh, 7)
-		b, err := timing.NewBanding(timing.BandingSpec{
+		b, err := banding.NewBanding(banding.BandingSpec{
 			Camera: c, Refresh: r, DutyCycle: duty, Multiplex: multiplex, WallRowsPerCameraRow: walls, Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows, Phase: phase,
 		})
 		if err1 != nil || err2 != nil || err != nil {
-			require.ErrorIs(t, err, timing.ErrInvalid)
+			require.ErrorIs(t, err, banding.ErrInvalid)
 			return
 		}
 		least, most := b.Extremes()
@@ -385,12 +389,12 @@ func FuzzBanding(f *testing.F) {
 }
 
 func TestCleanIsExactlyZero(t *testing.T) {
-	for _, camera := range tradeRates() {
+	for _, camera := range trial.Rates() {
 		for _, hz := range []int64{1920, 2880, 3840, 7680} {
-			for _, refresh := range []timing.Rate{rate(hz, 1), rate(hz*1000, 1001)} {
-				for _, angle := range must(timing.CleanAngles(timing.CleanSpec{Camera: camera, Light: refresh})) {
-					exposure := must(angle.Exposure(camera)).Time()
-					b := banding(t, timing.BandingSpec{
+			for _, refresh := range []timing.Rate{trial.Rate(hz, 1), trial.Rate(hz*1000, 1001)} {
+				for _, angle := range trial.Must(timing.CleanAngles(timing.CleanSpec{Camera: camera, Light: refresh})) {
+					exposure := trial.Must(angle.Exposure(camera)).Time()
+					b := predicted(t, banding.BandingSpec{
 						Camera: camera, Refresh: refresh, DutyCycle: 0.3, Multiplex: 8, WallRowsPerCameraRow: 0.4,
 						Exposure: exposure, RowTime: exposure / 4320, Rows: 2160, Phase: 0.3,
 					})
@@ -399,7 +403,7 @@ func TestCleanIsExactlyZero(t *testing.T) {
 					if b.Depth() != 0 || b.WorstDepth() != 0 || first != last {
 						t.Fatalf("%v at %v under %v: depth %v, at worst %v, rows %v and %v", angle, camera, refresh, b.Depth(), b.WorstDepth(), first, last)
 					}
-					if got := must(timing.ResidualModulation(1, refresh.Frequency(), exposure)); got != 0 {
+					if got := trial.Must(banding.ResidualModulation(1, refresh.Frequency(), exposure)); got != 0 {
 						t.Fatalf("%v at %v under %v: modulation %v", angle, camera, refresh, got)
 					}
 				}
@@ -411,7 +415,7 @@ func TestCleanIsExactlyZero(t *testing.T) {
 	for i := range 1000 {
 		spec := flashes(0.0123*float64(i+1), 1)
 		spec.Phase = 0.377 * float64(i)
-		b := banding(t, spec)
+		b := predicted(t, spec)
 		light, _ := b.Row(0)
 		assert.Zero(t, b.Depth(), i)
 		assert.InDelta(t, 1, light, 1e-14, "roundings")
@@ -422,8 +426,8 @@ func TestCleanIsExactlyZero(t *testing.T) {
 func TestNoBandsButRounding(t *testing.T) {
 	// A row lasts a whole period of the light, but for rounding.
 	for _, hz := range []int64{48_611, 51_000, 77_777, 90_001} {
-		b := banding(t, timing.BandingSpec{
-			Camera: rate(24, 1), Refresh: rate(hz, 1), DutyCycle: 0.5, Exposure: 0.01, RowTime: unit.Time(1/float64(hz)) * (1 + 3e-16), Rows: 1080,
+		b := predicted(t, banding.BandingSpec{
+			Camera: trial.Rate(24, 1), Refresh: trial.Rate(hz, 1), DutyCycle: 0.5, Exposure: 0.01, RowTime: unit.Time(1/float64(hz)) * (1 + 3e-16), Rows: 1080,
 		})
 		spacing, ok := b.Spacing()
 		drift, ok2 := b.Drift()
@@ -431,7 +435,7 @@ func TestNoBandsButRounding(t *testing.T) {
 	}
 	// Half a band a frame is there, though long; a millionth and a hair is too.
 	for bands, want := range map[float64]bool{0.5: true, 1.01e-6: true, 0.99e-6: false} {
-		b := banding(t, timing.BandingSpec{Camera: rate(24, 1), Refresh: rate(50, 1), DutyCycle: 0.5, Exposure: 0.01, RowTime: unit.Time(bands / 50 / 1080), Rows: 1080})
+		b := predicted(t, banding.BandingSpec{Camera: trial.Rate(24, 1), Refresh: trial.Rate(50, 1), DutyCycle: 0.5, Exposure: 0.01, RowTime: unit.Time(bands / 50 / 1080), Rows: 1080})
 		spacing, ok := b.Spacing()
 		require.Equal(t, want, ok, bands)
 		if ok {
@@ -439,7 +443,7 @@ func TestNoBandsButRounding(t *testing.T) {
 		}
 	}
 	// No less than a millionth: 1 µs at 1 Hz, exactly.
-	b := banding(t, timing.BandingSpec{Camera: rate(24, 1), Refresh: rate(1, 1), DutyCycle: 0.5, Exposure: 0.01, RowTime: 1e-6, Rows: 1})
+	b := predicted(t, banding.BandingSpec{Camera: trial.Rate(24, 1), Refresh: trial.Rate(1, 1), DutyCycle: 0.5, Exposure: 0.01, RowTime: 1e-6, Rows: 1})
 	assert.Equal(t, 1e-6, b.Bands())
-	assert.True(t, second(b.Spacing()))
+	assert.True(t, trial.Second(b.Spacing()))
 }

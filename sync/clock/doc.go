@@ -1,0 +1,27 @@
+// Package clock names frames by timecode, and computes what clocks make of a day.
+package clock
+
+import (
+	"errors"
+
+	"example.com/platewright/internal/valid"
+	timing "example.com/platewright/sync"
+)
+
+// ErrInvalid is wrapped by every error of this package.
+var ErrInvalid = errors.New("clock: invalid value")
+
+func newChecker() *valid.Checker { return valid.New("clock", ErrInvalid) }
+
+func fault(field, value, format string, args ...any) error {
+	c := newChecker()
+	c.Fault(field, value, format, args...)
+	return c.Err()
+}
+
+// setRate adds a fault if the rate is not set.
+func setRate(c *valid.Checker, field string, r timing.Rate) {
+	if r == (timing.Rate{}) {
+		c.Unset(field)
+	}
+}
