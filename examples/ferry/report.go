@@ -486,7 +486,7 @@ func (r *report) resolution(s *shoot) {
 		}
 		r.line(name+" to "+s.Walls[m.Hit.Part].Name, "%.2f m; wall %.1f px/°, camera %.1f photosites/°, plate %.1f px/°",
 			float64(m.Hit.Distance), m.Wall, m.Camera, m.Plate)
-		r.links(s, name, all)
+		r.links(s, i, append(all, m))
 	}
 	for i, w := range s.walls {
 		pitch, _ := w.Pitch()
@@ -503,8 +503,8 @@ func (r *report) resolution(s *shoot) {
 }
 
 // links compares plate, wall, camera and delivery over the picture from a position.
-func (r *report) links(s *shoot, name string, all []stage.Resolution) {
-	plate, enlarge, limit := math.Inf(1), 0.0, stage.NoLimit
+func (r *report) links(s *shoot, position int, all []stage.Resolution) {
+	name, enlarge, limit := "position "+s.StageCamera.Positions[position].Name, 0.0, stage.NoLimit
 	photosites := stage.Span{Least: math.Inf(1)}
 	for _, one := range all {
 		if one.Why != stage.Seen {
@@ -512,19 +512,21 @@ func (r *report) links(s *shoot, name string, all []stage.Resolution) {
 		}
 		photosites.Least = min(photosites.Least, one.PhotositesPerPixel.Least)
 		photosites.Greatest = max(photosites.Greatest, one.PhotositesPerPixel.Greatest)
-		plate = min(plate, one.PlatePixelsPerPixel.Least) // 0 where there is no plate
 		if one.Enlarge > enlarge {
 			enlarge, limit = one.Enlarge, one.Limit
 		}
 	}
 	what := name + ", plate against wall, fewest in the picture"
-	if plate > 0 {
+	if plate, ok := s.fewest(position); ok {
 		r.limit(plate >= s.Limits.PlatePxPerWallPx, what, fmt.Sprintf("%.2f plate px a wall px", plate), fmt.Sprintf("wanted is %g", s.Limits.PlatePxPerWallPx))
 	} else {
 		r.limit(false, what, "none somewhere", "no plate has what the wall shows there")
 	}
 	r.line(name+", wall against camera", "%.2f to %.2f photosites a wall px", photosites.Least, photosites.Greatest)
-	r.limit(enlarge > 0 && enlarge <= 1, name+", coarsest of plate, wall and camera",
+	if limit == stage.NoLimit {
+		return // no plate at all
+	}
+	r.limit(enlarge <= 1, name+", coarsest of plate, wall and camera",
 		fmt.Sprintf("%v: %.2f px a delivered px", limit, 1/enlarge), fmt.Sprintf("wanted is 1, of %d px across", s.delivery.Columns))
 }
 

@@ -65,6 +65,67 @@ func (s *shoot) chain(position, columns, rows int) ([]stage.Resolution, error) {
 	}, columns, rows)
 }
 
+// fewest is the least number of plate pixels per wall pixel, along a row or a column of
+// the wall, over a lattice on the stage camera's picture, edges included. ok is false if
+// a point of the lattice has no plate.
+func (s *shoot) fewest(position int) (px float64, ok bool) {
+	const across, down = 32, 18
+	camera, eye := s.finders[position], s.StageCamera.Positions[position].position()
+	w, h := camera.Size()
+	px = math.Inf(1)
+	for y := range down + 1 {
+		for x := range across + 1 {
+			dir, ok := camera.Unproject(float64(w*x)/across, float64(h*y)/down)
+			if !ok {
+				continue
+			}
+			hit, ok := s.volume.Hit(eye, dir)
+			if !ok || hit.Surface != stage.LitFace {
+				continue
+			}
+			one, ok := s.plateStep(position, hit)
+			if !ok {
+				return 0, false
+			}
+			px = min(px, one)
+		}
+	}
+	return px, true
+}
+
+// plateStep is the distance, in px of the plate, between what two neighbouring
+// pixels of a wall show: along the row or along the column, whichever is less.
+func (s *shoot) plateStep(position int, h stage.Hit) (px float64, ok bool) {
+	view, eye := s.views[position][h.Part], s.StageCamera.Positions[position].position()
+	width, height := view.Size()
+	x, y := min(max(h.X, 0.5), float64(width)-0.5), min(max(h.Y, 0.5), float64(height)-0.5)
+	centre, ok := view.Unproject(x, y)
+	if !ok {
+		return 0, false
+	}
+	i, ok := s.lookedUp(eye, centre)
+	if !ok {
+		return 0, false
+	}
+	place := func(x, y float64) (r2.Vec, bool) {
+		ray, ok1 := view.Unproject(x, y)
+		p, ok2 := s.plateAt(i, eye, ray)
+		return p, ok1 && ok2
+	}
+	left, ok1 := place(x-0.5, y)
+	right, ok2 := place(x+0.5, y)
+	top, ok3 := place(x, y-0.5)
+	bottom, ok4 := place(x, y+0.5)
+	return min(r2.Norm(r2.Sub(right, left)), r2.Norm(r2.Sub(bottom, top))), ok1 && ok2 && ok3 && ok4
+}
+
+// plateAt is the place in a plate of what an eye on the stage sees along a ray.
+func (s *shoot) plateAt(camera int, eye, ray r3.Vec) (at r2.Vec, ok bool) {
+	dir, ok1 := s.surround.Lookup(eye, ray)
+	x, y, ok2 := s.cameras[camera].Project(dir)
+	return r2.Vec{X: x, Y: y}, ok1 && ok2
+}
+
 // plateDensity is the density, in px/°, of the best plate in a direction from an eye on
 // the stage: along the horizontal or across it, whichever is less. It is 0 if no plate
 // has what the eye sees there.
@@ -72,11 +133,6 @@ func (s *shoot) plateDensity(eye, dir r3.Vec) float64 {
 	i, ok := s.lookedUp(eye, dir)
 	if !ok {
 		return 0
-	}
-	place := func(d r3.Vec) (r2.Vec, bool) {
-		seen, ok1 := s.surround.Lookup(eye, d)
-		x, y, ok2 := s.cameras[i].Project(seen)
-		return r2.Vec{X: x, Y: y}, ok1 && ok2
 	}
 	side := r3.Vec{X: -dir.Z, Z: dir.X}
 	if side == (r3.Vec{}) {
@@ -86,8 +142,8 @@ func (s *shoot) plateDensity(eye, dir r3.Vec) float64 {
 	const step = 1e-4 // rad, some hundredths of a degree: less than two pixels
 	least := math.Inf(1)
 	for _, e := range [2]r3.Vec{side, r3.Cross(side, dir)} {
-		a, ok1 := place(r3.Sub(dir, r3.Scale(step/2, e)))
-		b, ok2 := place(r3.Add(dir, r3.Scale(step/2, e)))
+		a, ok1 := s.plateAt(i, eye, r3.Sub(dir, r3.Scale(step/2, e)))
+		b, ok2 := s.plateAt(i, eye, r3.Add(dir, r3.Scale(step/2, e)))
 		if !ok1 || !ok2 {
 			return 0
 		}

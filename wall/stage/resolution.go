@@ -68,8 +68,10 @@ type ResolutionSpec struct {
 	Eye    r3.Vec // the camera's entrance pupil, metres in the stage frame
 
 	// Plate is the density of the plate in px per degree, in a direction from the
-	// eye. Nil is a plate without limit. A value that is not above 0 and finite means
-	// that there is no plate: Limit is then PlateLimit, Enlarge and Lead are 0.
+	// eye. Where it differs between directions of the picture, as in a fisheye, give the
+	// least; PlatePixelsPerPixel is then what there is at the least. Nil is a plate
+	// without limit. A value that is not above 0 and finite means that there is no plate:
+	// Limit is then PlateLimit, Enlarge and Lead are 0.
 	Plate func(dir r3.Vec) float64 `json:"-"`
 
 	DeliveredWidth int     // pixels across the delivered picture
