@@ -260,6 +260,8 @@ func direction(v r3.Vec) (n r3.Vec, ok bool) {
 type polygon struct {
 	corners []r3.Vec
 	normal  r3.Vec
+	centre  r3.Vec // of a sphere that holds it
+	radius  float64
 }
 
 func newPolygon(c *valid.Checker, name string, corners []r3.Vec) polygon {
@@ -286,7 +288,14 @@ func newPolygon(c *valid.Checker, name string, corners []r3.Vec) polygon {
 			c.Fault(name, fmt.Sprintf("a corner %.3g m off its plane", off), "must be flat to 1 mm")
 		}
 	}
-	return polygon{append([]r3.Vec(nil), corners...), n}
+	g := polygon{corners: append([]r3.Vec(nil), corners...), normal: n}
+	for _, v := range corners {
+		g.centre = r3.Add(g.centre, r3.Scale(1/float64(len(corners)), v))
+	}
+	for _, v := range corners {
+		g.radius = max(g.radius, r3.Norm(r3.Sub(v, g.centre)))
+	}
+	return g
 }
 
 // cuts reports whether the open segment between two points meets the polygon.
