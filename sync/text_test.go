@@ -98,7 +98,7 @@ func TestEnums(t *testing.T) {
 		D timing.ReadDirection
 	}
 	for want, v := range map[string]enums{
-		"floor, clean, leading, top down": {timing.Floor, timing.Clean, timing.Leading, timing.TopDown},
+		"floor, clean, leading, top down":             {timing.Floor, timing.Clean, timing.Leading, timing.TopDown},
 		"nearest, light too slow, centred, bottom up": {timing.Nearest, timing.LightTooSlow, timing.Centred, timing.BottomUp},
 		"ceil, other light missed, centred, top down": {timing.Ceil, timing.OtherMissed, timing.Centred, timing.TopDown},
 	} {
