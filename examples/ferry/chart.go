@@ -164,10 +164,12 @@ func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	}
 	n := max(1, finest/c.columns) // px across a cell
 	img := image.NewRGBA(image.Rect(0, 0, c.columns*n, c.rows*n))
-	for y := range c.rows * n {
-		for x := range c.columns * n {
-			i := y/n*c.columns + x/n
-			img.Set(x, y, textured(s.at(values[i], c.whole), textures[i], x, y))
+	for i, v := range values {
+		colour := s.at(v, c.whole)
+		for y := i / c.columns * n; y < (i/c.columns+1)*n; y++ {
+			for x := i % c.columns * n; x < (i%c.columns+1)*n; x++ {
+				img.Set(x, y, textured(colour, textures[i], x, y))
+			}
 		}
 	}
 
