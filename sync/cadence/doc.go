@@ -1,0 +1,2 @@
+// Package cadence
+package cadence
