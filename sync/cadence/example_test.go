@@ -35,6 +35,9 @@ func ExampleChangeWindow() {
 	w, _ = cadence.ChangeWindow(camera, refresh)
 	fmt.Printf("at 300°: %.2f ms\n", 1e3*float64(w.Length.Time()))
 	// Output:
+	// the window is 4.59 ms; at most 25.43 ms may be exposed
+	// begin the change 39110 µs after the camera's frame: 337.9°, 1056 lines of 1125
+	// at 300°: -9.30 ms
 }
 
 // The wall plays the plates at 23.976 before a camera at 24. The change wanders
@@ -55,6 +58,13 @@ func ExamplePlayback() {
 	hour, _ := p.Count(0, 24*3600)
 	fmt.Printf("in an hour %d frames repeat, and %d of %d are torn\n", hour.Repeated, hour.Torn, hour.Frames)
 	// Output:
+	// frame 0 sees 0 repeated: false torn: []
+	// frame 240 sees 240 repeated: false torn: [{240 0 2702}]
+	// frame 480 sees 479 repeated: false torn: [{480 0 4319}]
+	// frame 720 sees 719 repeated: false torn: [{720 2478 4319}]
+	// frame 980 sees 979 repeated: false torn: []
+	// frame 990 sees 989 repeated: false torn: []
+	// in an hour 86 frames repeat, and 76251 of 86400 are torn
 }
 
 // Two cameras film the same wall, each its own plates. The third content frame is
@@ -76,6 +86,9 @@ func ExampleInterleave() {
 		fmt.Printf("camera %d: margin %.2f ms, shift it by %.2f ms; at most %.2f ms\n", i, 1e3*float64(s.Margin.Time()), 1e3*float64(s.Shift.Time()), 1e3*float64(s.LongestExposure.Time()))
 	}
 	// Output:
+	// the wall plays 72 frames a second and flickers 24 times a second
+	// camera 0: margin -0.26 ms, shift it by 1.58 ms; at most 7.64 ms
+	// camera 1: margin 0.85 ms, shift it by 0.47 ms; at most 7.64 ms
 }
 
 // Plates at 23.976 play on a wall that takes 59.94, in real time and at 40 % of the
@@ -111,4 +124,9 @@ func ExampleRetime() {
 		fmt.Println()
 	}
 	// Output:
+	// plates show 2:3 times
+	// frame 0: plate 0 × 1.00
+	// frame 1: plate 0 × 0.84 plate 1 × 0.16
+	// frame 2: plate 0 × 0.68 plate 1 × 0.32
+	// frame 3: plate 0 × 0.52 plate 1 × 0.48
 }
