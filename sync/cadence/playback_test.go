@@ -396,7 +396,7 @@ func TestRefused(t *testing.T) {
 		"cadence: settle -1/9 s: must be at least 0 s":                              func(s *cadence.InterleaveSpec) { s.Settle = trial.Seconds(-1, 9) },
 		"cadence: settle 1/47 s: must be at most the period of the content, 1/48 s": func(s *cadence.InterleaveSpec) { s.Settle = trial.Seconds(1, 47) },
 		"cadence: camera 1 25: must run at the rate of camera 0, 24":                func(s *cadence.InterleaveSpec) { s.Cameras = []timing.ReadoutSpec{good.Camera, other} },
-		"camera 0: sync: rate: must be set":                                       func(s *cadence.InterleaveSpec) { s.Cameras = make([]timing.ReadoutSpec, 1) },
+		"camera 0: sync: rate: must be set":                                         func(s *cadence.InterleaveSpec) { s.Cameras = make([]timing.ReadoutSpec, 1) },
 		"camera 0: sync: time":                                                      func(s *cadence.InterleaveSpec) { s.Offset = trial.Seconds(1, math.MaxInt64) },
 		"content: sync: rate 2147483647 · 2/1: both numbers must be at most": func(s *cadence.InterleaveSpec) {
 			fast := timing.ReadoutSpec{Rate: trial.Rate(math.MaxInt32, 1), Exposure: trial.Seconds(1, math.MaxInt32), Phase: timing.Leading, Rows: 1}
