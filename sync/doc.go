@@ -25,8 +25,9 @@
 //	sync/clock    What is this frame called? What time is it? How far do clocks drift,
 //	              and when must they be set again?
 //	sync/flicker  Is a light or a picture that flickers a hazard?
-//	sync/motion   How far does a picture move in an exposure, from row to row, from
-//	              camera to camera, or while a wall waits for the tracking?
+//	sync/latency  How late is the wall behind the tracked camera, and what does it cost?
+//	sync/motion   How far does a picture move in an exposure, from row to row, and from
+//	              camera to camera?
 //
 // The packages below sync take its values, and not one another's. All follow the
 // conventions of this page.
