@@ -13,8 +13,9 @@
 //   - align clocks? [Rate.Align]
 //
 // Package clock names frames and computes what clocks make of a day, package banding
-// predicts and measures bands, package flicker judges light that flickers, and package
-// motion says how far a picture moves.
+// predicts and measures bands, package flicker judges light that flickers and pictures
+// that flash, package motion says how far a picture moves, and package latency how late
+// the wall is behind a tracked camera.
 //
 // # Conventions
 //
