@@ -181,11 +181,12 @@ func ExampleReadout() {
 // both count from the epoch.
 func ExampleRate_Align() {
 	rate, _ := timing.ParseRate("23.976")
-	now, err := clock.PTPTime(time.Date(2026, time.May, 4, 9, 30, 0, 0, time.UTC))
+	var leaps clock.LeapTable
+	now, err := leaps.AtTime(time.Date(2026, time.May, 4, 9, 30, 0, 0, time.UTC))
 	if err != nil {
 		log.Fatal(err)
 	}
-	a, err := rate.Align(now)
+	a, err := rate.Align(now.PTP)
 	if err != nil {
 		log.Fatal(err)
 	}
