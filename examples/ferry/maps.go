@@ -218,7 +218,7 @@ func over(visibility float64, known bool) float64 {
 
 // floorCells is the number of places across and along the floor at which the camera is
 // tried. Tests lower it.
-var floorCells = 26
+var floorCells = 22
 
 // floorMaps shows the floor from above: what the camera of a position would see of the
 // grid if it stood elsewhere at the same height and looked the same way, with the focus
