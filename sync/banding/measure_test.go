@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/unit"
 )
 
 // scene is a frame of a pulsed light in a model of its own. Times are in
@@ -398,9 +399,10 @@ func TestMeasuredAndPredictedBands(t *testing.T) {
 		s := scene{rows: 720, spacing: 720 / tc.bands, exposure: tc.exposure, duty: tc.duty, phase: 0.3}
 		got := trial.Must(banding.MeasureBands(s.frame(rng)))
 		ref.Near(t, "T-MEASURE", got.Spacing, 720/tc.bands, tc)
-		b := predicted(t, flashes(tc.exposure, tc.duty))
-		assert.InDelta(t, b.Depth(), got.Depth, got.DepthError, "%v: the error that it states", tc)
-		assert.InDelta(t, 720/tc.bands, got.Spacing, got.SpacingError, "%v: the error that it states", tc)
+		p := predicted(t, pulsed(trial.Rate(1, 1), trial.Rate(100, 1), tc.duty, unit.Time(tc.exposure/100), unit.Time(tc.bands/100/720), 720))
+		bands, _ := p.Bands(0)
+		assert.InDelta(t, p.Worst().Depth, got.Depth, got.DepthError, "%v: the error that it states", tc)
+		assert.InDelta(t, bands[0].Spacing, got.Spacing, got.SpacingError, "%v: the error that it states", tc)
 	}
 	// Where the second harmonic coincides with the first.
 	for _, spacing := range []float64{2.999, 3, 3.001} {

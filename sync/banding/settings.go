@@ -1,0 +1,380 @@
+package banding
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strconv"
+
+	"example.com/platewright/internal/enum"
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/unit"
+)
+
+// Range is the settings from From to To, both included.
+type Range[T ~float64] struct{ From, To T }
+
+// Reason says why there is no setting whose bands stay below a limit.
+type Reason uint8
+
+const (
+	Found         Reason = iota // there are settings
+	LightTooSlow                // no setting exposes for a whole period of the light
+	NoWholePeriod               // no setting exposes for a whole number of periods, and all others are too deep
+	NotLocked                   // the rate of the light is no whole multiple of the camera rate: the phase drifts
+	TooDeep                     // every phase has deeper bands
+)
+
+var reasons = enum.New[Reason](ErrInvalid, []string{
+	Found: "found", LightTooSlow: "light too slow", NoWholePeriod: "no whole number of periods", NotLocked: "not locked", TooDeep: "every phase too deep",
+})
+
+// String gives a text like "light too slow".
+func (r Reason) String() string { return reasons.Name(r) }
+
+// MarshalText gives the text of String. An unknown Reason is an error.
+func (r Reason) MarshalText() ([]byte, error) { return reasons.Marshal(r) }
+
+// UnmarshalText reads the text of String.
+func (r *Reason) UnmarshalText(text []byte) error { return reasons.Unmarshal(r, text) }
+
+// Settings are the answer to a question for the settings that keep the bands of all
+// greys at most as deep as a limit.
+type Settings[T ~float64] struct {
+	Ranges []Range[T] // ascending; a range of one setting begins where it ends
+	Reason Reason     // why there are none
+
+	// Best is the setting with the shallowest bands if Ranges is empty, and Depth is
+	// their depth, for the grey that has the deepest.
+	Best  T
+	Depth float64
+}
+
+const (
+	leastLimit = 1e-6
+	// mostCorners bounds the whole periods in a range, times the corners of the curves.
+	mostCorners = 1 << 24
+)
+
+// extent is the most and the least light of a grey along a setting, 0 to 1: the light
+// beyond the whole periods of the exposure, over that of a period.
+type extent struct{ most, least curve }
+
+// excess is a curve that is at most (ratio − 1)·k where the brightest light of every
+// grey is at most ratio times its darkest, in exposures with k whole periods.
+func excess(extents []extent, ratio float64) curve {
+	return highest(len(extents), func(i int) curve { return sum(1, extents[i].most, -ratio, extents[i].least) })
+}
+
+// ratio is bright over dark in bands of a depth.
+func ratio(depth float64) float64 { return (1 + depth) / (1 - depth) }
+
+// byExposure gives the extents along the part of a period in the exposure. The extremes
+// over phases are where the exposure begins or ends with a step of the light, and go
+// straight from where the other end meets a step to where it meets the next.
+func (p Prediction) byExposure() []extent {
+	out := make([]extent, len(p.greys))
+	for i, l := range p.greys {
+		n := len(l.at)
+		from := func(j int, sign float64) curve {
+			k := j % n
+			c := make(curve, 0, n+1)
+			for s := range n {
+				x := l.at[(k+s)%n] - l.at[k]
+				if j >= n {
+					x = l.at[k] - l.at[(k-s+n)%n]
+				}
+				c = append(c, point{ascending(x, c), 0})
+			}
+			c = append(c, point{1, 0})
+			for s := range c {
+				begin := l.at[k]
+				if j >= n {
+					begin = fraction(l.at[k] - c[s].x)
+				}
+				c[s].y = sign * l.within(begin, c[s].x) / l.mean
+			}
+			return c
+		}
+		out[i] = extent{
+			most:  highest(2*n, func(j int) curve { return from(j, 1) }),
+			least: highest(2*n, func(j int) curve { return from(j, -1) }).negated(),
+		}
+	}
+	return out
+}
+
+// ascending is the fraction of x, or 1 if rounding has put it before the last corner.
+func ascending(x float64, c curve) float64 {
+	x = fraction(x)
+	if len(c) > 0 && x < c[len(c)-1].x {
+		return 1
+	}
+	return x
+}
+
+// cleared is the number of whole periods from which on every exposure is allowed.
+func cleared(over curve, limit float64) float64 { return over.top() / (ratio(limit) - 1) }
+
+// allowed lists the exposures from low to high, in periods, in which a curve of excess
+// keeps to its limit.
+func allowed(over curve, limit, low, high float64) (ranges []Range[float64]) {
+	enough := cleared(over, limit)
+	add := func(from, to float64) {
+		from, to = math.Max(from, low), math.Min(to, high)
+		if n := len(ranges); n > 0 && ranges[n-1].To == from {
+			ranges[n-1].To = to
+		} else if from <= to {
+			ranges = append(ranges, Range[float64]{from, to})
+		}
+	}
+	for k := math.Floor(low); k <= high; k++ {
+		if k >= enough {
+			add(k, high)
+			break
+		}
+		for _, r := range over.below((ratio(limit) - 1) * k) {
+			add(k+r.From, k+r.To)
+		}
+	}
+	return ranges
+}
+
+// shallowest finds the least limit that allows a setting, and the setting.
+func shallowest(at func(limit float64) []Range[float64]) (setting, depth float64) {
+	low, high := 0.0, 1.0
+	for high-low > 1e-12 {
+		middle := (low + high) / 2
+		if r := at(middle); len(r) > 0 {
+			high, setting = middle, (r[0].From+r[0].To)/2
+		} else {
+			low = middle
+		}
+	}
+	return setting, high
+}
+
+// exposures answers for a setting on which the exposure in periods depends. low and high
+// are the exposures at its ends, and convert gives the setting of an exposure.
+func exposures[T ~float64](p Prediction, c *valid.Checker, limit, low, high float64, convert func(float64) T) (out Settings[T], err error) {
+	extents := p.byExposure()
+	over := excess(extents, ratio(limit))
+	if cells := min(high, cleared(over, limit)) - low; cells*float64(len(over)) > mostCorners {
+		c.Fault("depth", quantity.Number(limit, ""), "must be more, or the range narrower: it holds %.3g periods of a light of %d steps", high-low, len(over))
+		return out, c.Err()
+	}
+	ranges := allowed(over, limit, low, high)
+	for _, r := range ranges {
+		a, b := convert(r.From), convert(r.To)
+		out.Ranges = append(out.Ranges, Range[T]{min(a, b), max(a, b)})
+	}
+	if n := len(out.Ranges); n > 1 && out.Ranges[0].From > out.Ranges[n-1].From {
+		slices.Reverse(out.Ranges)
+	}
+	if len(ranges) > 0 {
+		return out, nil
+	}
+	out.Reason = NoWholePeriod
+	if high < 1 {
+		out.Reason = LightTooSlow
+	}
+	at, depth := shallowest(func(limit float64) []Range[float64] {
+		return allowed(excess(extents, ratio(limit)), limit, low, high)
+	})
+	out.Best, out.Depth = convert(at), depth
+	return out, nil
+}
+
+// ask checks what the questions for settings have in common.
+func (p Prediction) ask(depth float64) *valid.Checker {
+	c := newChecker()
+	if p.rows == 0 {
+		c.Unset("prediction")
+	}
+	c.Number("depth", depth, "", valid.Below(leastLimit, 1))
+	return c
+}
+
+// ShutterAngles lists the shutter angles that keep the bands at most as deep as depth,
+// of all those from a narrowest to a widest angle, at the spec's rates. From and to
+// outside 0 to 360°, 0 excluded, and to below from are errors.
+func (p Prediction) ShutterAngles(depth float64, from, to unit.Angle) (Settings[unit.Angle], error) {
+	c := p.ask(depth)
+	angles := valid.Above(0, 2*math.Pi*(1+1e-12))
+	c.Angle("from", from, angles)
+	c.Angle("to", to, angles)
+	ordered(c, from, to, quantity.Angle)
+	if !c.OK() {
+		return Settings[unit.Angle]{}, c.Err()
+	}
+	perAngle := p.rate / p.camera / (2 * math.Pi)
+	return exposures(p, c, depth, periods(perAngle*float64(from)), periods(perAngle*float64(to)), func(w float64) unit.Angle {
+		return unit.Angle(w / perAngle)
+	})
+}
+
+// LightRates lists the rates of the light, Wall.Rate, that keep the bands at most as
+// deep as depth, of all those from a slowest to a fastest, at the spec's exposure. From
+// and to outside 1 mHz to 1 GHz, and to below from, are errors.
+func (p Prediction) LightRates(depth float64, from, to unit.Frequency) (Settings[unit.Frequency], error) {
+	c := p.ask(depth)
+	rates := valid.Closed(1e-3, 1e9)
+	c.Frequency("from", from, rates)
+	c.Frequency("to", to, rates)
+	ordered(c, from, to, quantity.Frequency)
+	if !c.OK() {
+		return Settings[unit.Frequency]{}, c.Err()
+	}
+	exposure := p.exposure() / p.rate
+	return exposures(p, c, depth, periods(exposure*float64(from)), periods(exposure*float64(to)), func(w float64) unit.Frequency {
+		return unit.Frequency(w / exposure)
+	})
+}
+
+// CameraRates lists the camera rates that keep the bands at most as deep as depth, of
+// all those from a slowest to a fastest, at the spec's shutter angle. From and to
+// outside 1 mHz to the fastest that leaves time to read all rows, and to below from,
+// are errors.
+func (p Prediction) CameraRates(depth float64, from, to unit.Frequency) (Settings[unit.Frequency], error) {
+	c := p.ask(depth)
+	fastest := 1e9
+	if read := p.rowTime * float64(p.rows); read > 0 {
+		fastest = (1 + 1e-12) / read
+	}
+	c.Frequency("from", from, valid.Closed(1e-3, fastest))
+	c.Frequency("to", to, valid.Closed(1e-3, fastest))
+	ordered(c, from, to, quantity.Frequency)
+	if !c.OK() {
+		return Settings[unit.Frequency]{}, c.Err()
+	}
+	perSecond := p.exposure() * p.camera
+	return exposures(p, c, depth, periods(perSecond/float64(to)), periods(perSecond/float64(from)), func(w float64) unit.Frequency {
+		return unit.Frequency(perSecond / w)
+	})
+}
+
+func ordered[T ~float64](c *valid.Checker, from, to T, text func(T) string) {
+	if c.OK() && to < from {
+		c.Fault("to", text(to), "must be at least %s, where the range begins", text(from))
+	}
+}
+
+// Tolerance is the fraction by which the exposure, or the rate of the light, may be off
+// either way before the bands of a grey are deeper than depth: 0 to ½. ok is false if
+// they already are. Short pulses allow next to nothing: see WorstDepth for how deep the
+// bands then are.
+func (p Prediction) Tolerance(depth float64) (fraction float64, ok bool, err error) {
+	c := p.ask(depth)
+	if !c.OK() {
+		return 0, false, c.Err()
+	}
+	w := p.exposure()
+	within, err := exposures(p, c, depth, w/2, 1.5*w, func(w float64) float64 { return w })
+	for _, r := range within.Ranges {
+		if r.From <= w && w <= r.To {
+			return math.Min(w-r.From, r.To-w) / w, true, err
+		}
+	}
+	return 0, false, err
+}
+
+// DepthWithin is the greatest Depth of all greys if the exposure, or the rate of the
+// light, may be off by a fraction either way. It is the inverse of Tolerance. A
+// fraction outside 0 to ½ is an error.
+func (p Prediction) DepthWithin(fraction float64) (float64, error) {
+	c := p.ask(leastLimit)
+	c.Number("fraction", fraction, "", valid.Closed(0, 0.5))
+	if !c.OK() {
+		return 0, c.Err()
+	}
+	low, high := p.exposure()*(1-fraction), p.exposure()*(1+fraction)
+	deepest := 0.0
+	for _, e := range p.byExposure() {
+		// With more whole periods the bands are shallower.
+		for k := math.Floor(low); k <= math.Min(high, math.Floor(low)+1); k++ {
+			from, to := math.Max(low-k, 0), math.Min(high-k, 1)
+			at := func(x, most, least float64) {
+				if x >= from && x <= to && k+most > 0 {
+					deepest = math.Max(deepest, (most-least)/(2*k+most+least))
+				}
+			}
+			walk(e.most, e.least, func(x, most, least float64, _, _ bool) { at(x, most, least) })
+			for _, x := range []float64{from, to} {
+				at(x, e.most.find(x), e.least.find(x))
+			}
+		}
+	}
+	return deepest, nil
+}
+
+// Phases lists the phases of a genlock, in periods from 0 to 1, for which the rows of
+// every frame keep the bands at most as deep as depth. A range that goes on beyond 1
+// ends at its end plus 1. Unlike Extremes, this is about the rows of one frame, which may
+// be over before the light goes dark. If the rate of the light is no whole multiple of
+// the camera rate, there is no such phase, and Depth is that of Worst.
+//
+// Rows times twice the steps of the light, and times the groups that a row sees, above
+// 2²³ are an error.
+func (p Prediction) Phases(depth float64) (Settings[float64], error) {
+	c := p.ask(depth)
+	if !c.OK() {
+		return Settings[float64]{}, c.Err()
+	}
+	if p.advance != 0 {
+		return Settings[float64]{Reason: NotLocked, Depth: p.Worst().Depth}, nil
+	}
+	if p.part == 0 {
+		return Settings[float64]{Ranges: []Range[float64]{{0, 1}}}, nil
+	}
+	seen := 1
+	if !p.alike() {
+		seen = min(len(p.delay), int(math.Ceil(p.view.Blur))+1)
+	}
+	extents := make([]extent, len(p.greys))
+	for grey, l := range p.greys {
+		if corners := 2 * len(l.at) * seen * p.rows; corners > 1<<23 {
+			c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with the %d steps of grey %d, at most %d", len(l.at), grey, p.rows*(1<<23)/corners)
+			return Settings[float64]{}, c.Err()
+		}
+		s := p.sweep(grey)
+		extents[grey] = extent{
+			most:  highest(p.rows, func(r int) curve { return s.curve(r, 1) }),
+			least: highest(p.rows, func(r int) curve { return s.curve(r, -1) }).negated(),
+		}
+	}
+	below := func(limit float64) []Range[float64] { return excess(extents, ratio(limit)).below(0) }
+	ranges := below(depth)
+	if len(ranges) == 0 {
+		at, least := shallowest(below)
+		return Settings[float64]{Reason: TooDeep, Best: at, Depth: least}, nil
+	}
+	if n := len(ranges); n > 1 && ranges[0].From == 0 && ranges[n-1].To == 1 {
+		ranges[n-1].To += ranges[0].To
+		ranges = ranges[1:]
+	}
+	return Settings[float64]{Ranges: ranges}, nil
+}
+
+// curve is the light of a row, times sign, by the phase.
+func (s *sweeper) curve(r int, sign float64) curve {
+	s.row(r)
+	opens := s.p.opens(r)
+	n := len(s.events)
+	first, _ := slices.BinarySearchFunc(s.events, opens, func(e event, x float64) int { return cmp.Compare(e.at, x) })
+	// At phase 0, between the events before and after.
+	before, after := modulo(first-1, n), modulo(first, n)
+	gap, way := fraction(s.events[after].at-s.events[before].at), fraction(opens-s.events[before].at)
+	start := s.values[after]
+	if gap > 0 && way < gap {
+		start = s.values[before] + (s.values[after]-s.values[before])*(way/gap)
+	}
+	c := curve{{0, sign * start}}
+	for i := range n {
+		j := modulo(first+i, n)
+		if s.weights[s.events[j].group] > 0 {
+			c = append(c, point{ascending(s.events[j].at-opens, c), sign * s.values[j]})
+		}
+	}
+	return append(c, point{1, sign * start})
+}
