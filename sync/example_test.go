@@ -117,6 +117,66 @@ func ExampleShutterAngle_Rounded() {
 	// of pulses: depth 0.00020, of the shortest 0.33
 }
 
+// A wall is locked to cameras at 23.976 and refreshes 160 times a frame. Is the 1/50 s
+// of the camera's menu clean on it, and what would be?
+func ExampleRate_Scale() {
+	camera, _ := timing.ParseRate("23.976")
+	wall, err := camera.Scale(160, 1)
+	if err != nil {
+		log.Fatal(err)
+	}
+	menu, err := timing.ParseSeconds("1/50")
+	if err != nil {
+		log.Fatal(err)
+	}
+	n, miss, _ := wall.Periods(menu)
+	whole, _ := wall.Time(n)
+	fmt.Printf("the wall runs at %.2f Hz; %v is %d of its periods and %.1f µs\n", float64(wall.Frequency()), menu, n, 1e6*float64(miss.Time()))
+	angle, _ := timing.ShutterAngleOf(whole, camera)
+	fmt.Println("clean is", angle, "or", whole)
+	// Output:
+	// the wall runs at 3836.16 Hz; 1/50 s is 77 of its periods and -72.1 µs
+	// clean is 173.25° or 77077/3840000 s
+}
+
+// Two cameras of the rig are locked, and one of them hangs upside down. At their seam,
+// row 1000 of the one meets row 1000 of the other. What does each do 105 ms into the
+// take, and how much later does the second see what lies at the seam?
+func ExampleReadout() {
+	rate, _ := timing.ParseRate("23.976")
+	exposure, _ := timing.ParseSeconds("1/50")
+	row, _ := timing.ParseSeconds("3.6 µs")
+	spec := timing.ReadoutSpec{Rate: rate, Exposure: exposure, Phase: timing.Leading, Rows: 6480, RowTime: row}
+	upright, err := timing.NewReadout(spec)
+	if err != nil {
+		log.Fatal(err)
+	}
+	spec.Direction = timing.BottomUp
+	hanging, err := timing.NewReadout(spec)
+	if err != nil {
+		log.Fatal(err)
+	}
+
+	now := timing.SecondsOf(105 * time.Millisecond)
+	var middles []timing.Seconds
+	for _, camera := range []timing.Readout{upright, hanging} {
+		at, err := camera.At(now)
+		if err != nil {
+			log.Fatal(err)
+		}
+		open := at.Open[0]
+		fmt.Printf("frame %d is open in rows %d to %d, and row %d is read\n", open.Frame, open.First, open.Last, at.Row)
+		seam, _ := camera.Row(2, 1000)
+		middles = append(middles, seam.Middle)
+	}
+	later, _ := middles[1].Sub(middles[0])
+	fmt.Printf("the second is %.2f ms later\n", 1e3*float64(later.Time()))
+	// Output:
+	// frame 2 is open in rows 440 to 5995, and row 439 is read
+	// frame 2 is open in rows 484 to 6039, and row 6040 is read
+	// the second is 16.12 ms later
+}
+
 // Two recorders without a cable between them begin their frames together when
 // both count from the epoch.
 func ExampleRate_Align() {

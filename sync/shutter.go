@@ -37,6 +37,14 @@ func shutterAngle(degrees *big.Rat) (ShutterAngle, error) {
 // or as a fraction ("864/5"), with or without a degree sign. Any other text is an
 // error.
 func ParseShutterAngle(s string) (ShutterAngle, error) {
+	if n, rest, ok := scan(s); ok && (rest == "" || rest == "°") {
+		if degrees, ok := n.ratio(false); ok {
+			if turn, ok := degrees.times(ratio{1, 360}); ok && turn.num > 0 && turn.num <= turn.den {
+				return ShutterAngle{turn}, nil
+			}
+		}
+	}
+	// A text of more digits, or one that is refused.
 	text := strings.TrimSuffix(s, "°")
 	var degrees *big.Rat
 	// The longest that String writes has 42 digits.
@@ -56,7 +64,31 @@ func (a ShutterAngle) String() string {
 	if a.turn.den == 0 {
 		return "no angle"
 	}
-	return degreesText(new(big.Rat).Mul(a.turn.rat(), big.NewRat(360, 1)))
+	return string(a.append(make([]byte, 0, 48)))
+}
+
+func (a ShutterAngle) append(b []byte) []byte {
+	d, ok := a.turn.times(ratio{360, 1})
+	if !ok {
+		return append(b, degreesText(new(big.Rat).Mul(a.turn.rat(), big.NewRat(360, 1)))...)
+	}
+	ten, digits := int64(1), 0
+	for ten%d.den != 0 && digits < 9 {
+		ten, digits = 10*ten, digits+1
+	}
+	if ten%d.den != 0 {
+		return append(d.append(b), "°"...)
+	}
+	b = strconv.AppendInt(b, d.num/d.den, 10)
+	if digits > 0 {
+		b = append(b, '.')
+		for rest := d.num % d.den; digits > 0; digits-- {
+			rest *= 10 // below 10¹⁰
+			b = append(b, byte('0'+rest/d.den))
+			rest %= d.den
+		}
+	}
+	return append(b, "°"...)
 }
 
 // MarshalText gives the text of String. The zero ShutterAngle is an error.
@@ -64,7 +96,7 @@ func (a ShutterAngle) MarshalText() ([]byte, error) {
 	if a.turn.den == 0 {
 		return nil, unset("shutter angle")
 	}
-	return []byte(a.String()), nil
+	return a.append(make([]byte, 0, 48)), nil
 }
 
 // UnmarshalText reads the forms of ParseShutterAngle.

@@ -407,6 +407,9 @@ func (s *surface) meet(i int, o, d r3.Vec, h *hit) {
 	}
 }
 
+// largest is the size of the largest component, NaN if one is NaN.
+func largest(v r3.Vec) float64 { return max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)) }
+
 // checkPoint checks a position in metres in the stage frame.
 func checkPoint(c *valid.Checker, field string, p r3.Vec) {
 	for i, v := range [3]float64{p.X, p.Y, p.Z} {

@@ -427,7 +427,6 @@ func TestZeroWall(t *testing.T) {
 	_, rectangle := w.Rectangle(0, 0, 1, 1)
 	assert.Equal(t, [5]bool{}, [5]bool{panel, point, normal, pixel, rectangle}, "answers of a wall of no panels")
 	for _, err := range []error{
-		second(w.SolidAngle(r3.Vec{})), second(w.Illuminance(r3.Vec{}, r3.Vec{Z: -1}, even(1))),
 		second(w.Ports(1000)), second(w.View(r3.Vec{})), second(w.Distance(r3.Vec{})),
 	} {
 		assert.EqualError(t, err, "wall: wall zero value: must come from New")

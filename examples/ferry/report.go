@@ -680,14 +680,13 @@ func (r *report) brightness(s *shoot) {
 	for i, w := range s.walls {
 		spec := s.Walls[i]
 		level := spec.CdM2
-		lux, err := w.Illuminance(actor, facing, func(int, int) float64 { return level })
+		lux, err := illuminance(w, level, actor, facing)
 		if err != nil {
 			r.none(spec.Name, err)
 			continue
 		}
-		sr, _ := w.SolidAngle(actor) // it accepts what Illuminance accepts
 		total += lux
-		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor, %.2f sr", lux, sr)
+		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor", lux)
 		if ev, err := sensor.EV100FromLuminance(level, meterK); err == nil {
 			r.line(spec.Name+" meters as", "EV %.2f at index 100, %+.2f stops from the stage camera's setting", ev, ev-s.stage.exposure.EV100())
 		}
@@ -719,12 +718,27 @@ func (r *report) brightness(s *shoot) {
 	}
 }
 
+// white is a wall that shows full white.
+func white(w wall.Wall, cdM2 float64) []setlight.Panel {
+	each := cdM2 / 3
+	return setlight.Panels(w, setlight.Panel{Peak: setlight.RGB{each, each, each}})
+}
+
+// illuminance is that of a white wall on a receiver.
+func illuminance(w wall.Wall, cdM2 float64, point, normal r3.Vec) (lux float64, err error) {
+	scene, err := setlight.New(setlight.Spec{Panels: white(w, cdM2)})
+	if err != nil {
+		return 0, err
+	}
+	l, err := scene.Illuminance(point, normal)
+	return l.RGB.Sum(), err
+}
+
 // softness says from where the light of full white walls comes, and how hard it is.
 func (r *report) softness(s *shoot, actor r3.Vec) {
 	var spec setlight.Spec
 	for i, w := range s.walls {
-		each := s.Walls[i].CdM2 / 3
-		spec.Panels = append(spec.Panels, setlight.Panels(w, setlight.Panel{Peak: setlight.RGB{each, each, each}})...)
+		spec.Panels = append(spec.Panels, white(w, s.Walls[i].CdM2)...)
 	}
 	scene, err := setlight.New(spec)
 	if err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"image/color"
 	"math"
@@ -177,7 +178,7 @@ func (s stage) drawFrame(name string) error {
 		if !ok {
 			return fmt.Errorf("no camera at %v", c.eye)
 		}
-		nodes, _, err := s.scene.Map(shot, fine)
+		nodes, _, err := s.scene.Map(context.Background(), shot, fine)
 		if err != nil {
 			return err
 		}

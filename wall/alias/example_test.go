@@ -1,6 +1,7 @@
 package alias_test
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -121,13 +122,13 @@ func ExampleScene_NearestSafe() {
 	}
 	frame := alias.Frame{Columns: 5, Rows: 3}
 	from9, _ := shot(9)
-	_, verdict, err := scene.Map(from9, frame)
+	_, verdict, err := scene.Map(context.Background(), from9, frame)
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	fmt.Printf("from 9 m: safe %v, %v, contrast %.2f\n", verdict.Safe(), verdict.Worst.Alias.Kind, verdict.Worst.Alias.Contrast)
-	nearest, err := scene.NearestSafe(alias.Search{Wanted: 9, Least: 2, Most: 9, Steps: 70}, frame, shot)
+	nearest, err := scene.NearestSafe(context.Background(), alias.Search{Wanted: 9, Least: 2, Most: 9, Steps: 70}, frame, shot)
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -93,6 +93,7 @@ func (q Cube) KeyToFill() (stops float64, ok bool) {
 func (s *Scene) Map(ctx context.Context, plane wall.Rectangle, columns, rows int) ([]Light, error) {
 	c := valid.New("light", ErrInvalid)
 	s.check(c, r3.Vec{})
+	checkContext(c, ctx)
 	c.Int("columns", columns, "", 1, 1<<20)
 	c.Int("rows", rows, "", 1, 1<<20)
 	p, ok := frame(plane)
@@ -116,11 +117,14 @@ func (s *Scene) Map(ctx context.Context, plane wall.Rectangle, columns, rows int
 	return lights, nil
 }
 
+func checkContext(c *valid.Checker, ctx context.Context) {
+	if valid.Absent(ctx) {
+		c.Unset("context")
+	}
+}
+
 // each calls f for 0 to n−1, among the workers.
 func each(ctx context.Context, n int, f func(i int)) error {
-	if ctx == nil {
-		ctx = context.Background()
-	}
 	var group sync.WaitGroup
 	workers := runtime.GOMAXPROCS(0)
 	for w := range workers {
