@@ -3,10 +3,10 @@ package banding
 import (
 	"fmt"
 	"math"
+	"math/big"
 	"slices"
 	"strconv"
 
-	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
 	"gonum.org/v1/gonum/unit"
@@ -83,18 +83,16 @@ type Spec struct {
 	Wall Wall
 	View View `json:",omitzero"`
 
-	Camera   timing.Rate `json:",omitzero"` // frames per second
-	Exposure unit.Time   // of each row: 1 µs to the camera's period
-	RowTime  unit.Time   // from one row to the next, and 0 s for a global shutter
-	Rows     int         // in a frame: 1 to 65536; Rows · RowTime is at most the camera's period
+	// Camera has at most 65536 rows, and an exposure of at least 1 µs.
+	Camera timing.ReadoutSpec
 }
 
 const (
 	maxGroups = 1024
 	maxRows   = 1 << 16
 	maxBins   = 1024
-	// maxWork bounds the rows, times scan groups and their steps, of the slowest grey.
-	maxWork = 1 << 29
+	maxBends  = 1 << 20 // steps of all greys, times scan groups
+	maxWork   = 1 << 29 // and times the rows
 )
 
 // Prediction is how a camera that exposes its rows one after another records a
@@ -106,7 +104,8 @@ const (
 type Prediction struct {
 	greys     []light
 	events    [][]event // of each grey: where the light of a row changes its slope
-	view      View
+	spec      Spec      // without its slices
+	readout   timing.Readout
 	kernel    []float64 // of View, sums to 1
 	delay     []float64 // of each group, in periods: 0 to 1
 	refreshes int
@@ -117,18 +116,16 @@ type Prediction struct {
 	advance float64 // periods from frame to frame less whole ones, −½ < advance ≤ ½
 	camera  float64 // frames per second
 	rate    float64 // periods per second
-	rowTime float64 // s
 	rows    int
 }
 
 // New checks the spec. It keeps no reference to the slices of the spec.
 //
-// Rows times groups times the steps of the wall's light are at most 2²⁹, and a wall's
-// light has at most 4096 steps: two for each refresh, or more.
+// A wall's light has at most 4096 steps: two for each refresh, or more. The steps of all
+// greys times the scan groups are at most 2²⁰, and times the rows at most 2²⁹.
 func New(spec Spec) (Prediction, error) {
 	c := newChecker()
 	setRate(c, "light rate", spec.Wall.Rate)
-	setRate(c, "camera rate", spec.Camera)
 	c.Int("greys", len(spec.Wall.Greys), "", 1, maxGreys)
 	for i, w := range spec.Wall.Greys {
 		w.check(c, fmt.Sprintf("grey %d", i))
@@ -136,34 +133,26 @@ func New(spec Spec) (Prediction, error) {
 	c.Int("refreshes", spec.Wall.Refreshes, "", 0, maxSteps/2)
 	checkTurns(c, spec.Wall.Turns)
 	spec.View.check(c)
-	c.Int("rows", spec.Rows, "", 1, maxRows)
-	// The exposure of a whole frame may be too long by a rounding. Without a rate,
-	// any exposure fits.
-	period := unit.Time(math.Inf(1))
-	if spec.Camera != (timing.Rate{}) {
-		period = spec.Camera.Period().Time() * (1 + 1e-12)
-	}
-	c.Time("exposure", spec.Exposure, valid.Closed(1e-6, period))
-	// A row that is short enough by itself may come too often.
-	c.Time("row time", spec.RowTime, valid.Closed(0, period))
-	most := period / unit.Time(max(1, spec.Rows))
-	if spec.RowTime > most && spec.RowTime <= period && spec.Rows <= maxRows {
-		c.Fault("rows", strconv.Itoa(spec.Rows)+" of "+quantity.Time(spec.RowTime), "must fit in the camera's period, %s: at most %d rows, or a row time of at most %s",
-			quantity.Time(spec.Camera.Period().Time()), int(period/spec.RowTime), quantity.Time(most))
+	readout, err := timing.NewReadout(spec.Camera)
+	c.Add("camera", err)
+	if err == nil {
+		c.Int("rows", spec.Camera.Rows, "", 1, maxRows)
+		c.Time("exposure", spec.Camera.Exposure.Time(), valid.Closed(1e-6, unit.Time(math.Inf(1))))
 	}
 	if !c.OK() {
 		return Prediction{}, c.Err()
 	}
 	rate := float64(spec.Wall.Rate.Frequency())
 	p := Prediction{
-		view:      spec.View,
+		spec:      spec,
+		readout:   readout,
 		refreshes: max(1, spec.Wall.Refreshes),
-		perRow:    float64(spec.RowTime) * rate,
-		camera:    float64(spec.Camera.Frequency()),
+		perRow:    float64(spec.Camera.RowTime.Time()) * rate,
+		camera:    float64(spec.Camera.Rate.Frequency()),
 		rate:      rate,
-		rowTime:   float64(spec.RowTime),
-		rows:      spec.Rows,
+		rows:      spec.Camera.Rows,
 	}
+	p.whole, p.part = periods(spec.Wall.Rate, spec.Camera.Exposure)
 	groups := max(1, len(spec.Wall.Turns))
 	for j := range groups {
 		turn := 0
@@ -173,14 +162,17 @@ func New(spec Spec) (Prediction, error) {
 		p.delay = append(p.delay, float64(turn)/float64(groups*p.refreshes))
 	}
 	p.kernel = spec.View.shares()
-	p.whole, p.part = math.Modf(periods(float64(spec.Exposure) * rate))
+	p.spec.Wall.Greys, p.spec.Wall.Turns, p.spec.View.Kernel = nil, nil, nil
+	bends := 0
 	for i, w := range spec.Wall.Greys {
 		l := newLight(w, groups, p.refreshes)
 		c.Int(fmt.Sprintf("grey %d with %d refreshes: steps", i, p.refreshes), len(l.at), "", 0, maxSteps)
-		if work := len(l.at) * groups * spec.Rows; work > maxWork {
-			c.Fault("rows", strconv.Itoa(spec.Rows), "must be fewer: with %d groups and the %d steps of grey %d, at most %d", groups, len(l.at), i, maxWork/(len(l.at)*groups))
-		}
+		bends += len(l.at) * groups
 		p.greys = append(p.greys, l)
+	}
+	c.Int("steps of all greys, times groups:", bends, "", 0, maxBends)
+	if c.OK() && bends*p.rows > maxWork {
+		c.Fault("rows", strconv.Itoa(p.rows), "must be at most %d, with %d steps of all greys, times groups", maxWork/bends, bends)
 	}
 	if !c.OK() {
 		return Prediction{}, c.Err()
@@ -191,7 +183,7 @@ func New(spec Spec) (Prediction, error) {
 		}
 	}
 	// Exact rates tell a camera that is locked from one that nearly is.
-	num, den := spec.Wall.Rate.Per(spec.Camera)
+	num, den := spec.Wall.Rate.Per(spec.Camera.Rate)
 	p.advance = float64(num%den) / float64(den)
 	if p.advance > 0.5 {
 		p.advance--
@@ -244,13 +236,20 @@ func (v View) shares() []float64 {
 	return shares
 }
 
-// periods takes an exposure times a rate, and gives a whole number if it is whole
-// but for rounding: of 2 ulp in the exposure, ½ in the rate and ½ in the product.
-func periods(x float64) float64 {
-	if n := math.Round(x); math.Abs(x-n) <= x*0x1p-50 {
-		return n
+// periods is the number of periods in an exposure: whole ones and the rest, which is
+// exactly 0 if the exposure is a whole number of periods.
+func periods(rate timing.Rate, exposure timing.Seconds) (whole, part float64) {
+	hz := float64(rate.Frequency())
+	n, miss, err := rate.Periods(exposure)
+	switch w := float64(exposure.Time()) * hz; {
+	case err != nil || n == 1 && w < 1: // a short exposure keeps its digits
+		whole, part = math.Modf(w)
+	case float64(miss.Time()) < 0:
+		whole, part = float64(n-1), 1+float64(miss.Time())*hz
+	default:
+		whole, part = float64(n), float64(miss.Time())*hz
 	}
-	return x
+	return whole, math.Min(part, 1-0x1p-53)
 }
 
 // fraction is x − ⌊x⌋. Rounding would make it 1 for x just below 0.
@@ -268,25 +267,54 @@ func modulo(n, m int) int { return ((n % m) + m) % m }
 func (p Prediction) exposure() float64 { return p.whole + p.part }
 
 // alike reports whether all rows get the same light, each at its own phase.
-func (p Prediction) alike() bool { return len(p.delay) == 1 || p.view.Blur == 0 }
+func (p Prediction) alike() bool { return len(p.delay) == 1 || p.spec.View.Blur == 0 }
 
-// opens is the periods from when the first row opens until a row does, less whole ones.
-func (p Prediction) opens(row int) float64 { return fraction(float64(row) * p.perRow) }
+// bottomUp reports whether the last row is read first.
+func (p Prediction) bottomUp() bool { return p.spec.Camera.Direction == timing.BottomUp }
+
+// opens is the periods from when the row that is read first opens until a row does,
+// less whole ones.
+func (p Prediction) opens(row int) float64 {
+	if p.bottomUp() {
+		row = p.rows - 1 - row
+	}
+	return fraction(float64(row) * p.perRow)
+}
+
+// Phase is when the row that is read first opens in a frame of the camera, in periods
+// of the light, less whole ones: 0 to 1. A period of the light begins at the time 0 s.
+// Times that do not fit are errors.
+func (p Prediction) Phase(frame int64) (float64, error) {
+	first := 0
+	if p.bottomUp() {
+		first = p.rows - 1
+	}
+	row, err := p.readout.Row(frame, first)
+	if err != nil {
+		c := newChecker()
+		c.Add("camera", err)
+		return 0, c.Err()
+	}
+	x := new(big.Rat).Mul(big.NewRat(row.Opens.Ratio()), big.NewRat(p.spec.Wall.Rate.Ratio()))
+	_, rest := new(big.Int).DivMod(x.Num(), x.Denom(), new(big.Int))
+	phase, _ := new(big.Rat).SetFrac(rest, x.Denom()).Float64()
+	return fraction(phase), nil
+}
 
 // groups sets weights to what a row sees of each group, and gives the group that a row
 // without blur sees.
 func (p Prediction) groups(row int, weights []float64) (group int) {
 	m := len(p.delay)
-	centre := float64(p.view.WallRowsPerCameraRow*(float64(row)+0.5)) + p.view.Offset
+	centre := float64(p.spec.View.WallRowsPerCameraRow*(float64(row)+0.5)) + p.spec.View.Offset
 	clear(weights)
 	if p.alike() {
 		group = modulo(int(math.Floor(centre)), m)
 		weights[group] = 1
 		return group
 	}
-	bin := p.view.Blur / float64(len(p.kernel))
+	bin := p.spec.View.Blur / float64(len(p.kernel))
 	for i, share := range p.kernel {
-		from := centre - p.view.Blur/2 + float64(i)*bin
+		from := centre - p.spec.View.Blur/2 + float64(i)*bin
 		to := from + bin
 		if rounds := math.Floor(bin / float64(m)); rounds > 0 {
 			for g := range weights {
@@ -303,18 +331,16 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 }
 
 // Frame is the mean light on each row over its exposure, top to bottom, for one of
-// the greys. Phase is when row 0 opens, in periods after group 0's own time begins:
-// any number up to 10⁹. ok is false if there is no such grey, or if the phase is out
+// the greys. Phase is when the row that is read first opens, in periods after
+// the light's: any number up to 10⁹. Prediction.Phase gives that of a frame. ok is false if there is no such grey, or if the phase is out
 // of its range.
 //
-//	row r gets Σ wⱼ (L(xⱼ + w) − L(xⱼ)) / w,  xⱼ = phase + r · row time · rate − dⱼ
+//	row r gets Σ wⱼ (L(xⱼ + w) − L(xⱼ)) / w,  xⱼ = phase + k · row time · rate − dⱼ
 //
-// L is the light from 0 on of a pixel whose group is lit first. w is the exposure in
+// Row r is read as the k-th, from 0. L is the light from 0 on of a pixel whose group is lit first. w is the exposure in
 // periods. dⱼ is the delay of group j, Turns[j]/(m·Refreshes), and wⱼ is what the row
 // sees of the group. The error is at most 2⁻⁴⁹ (1 + w + p)/w of the highest level, and
-// p is the number of periods since row 0 opened.
-//
-// The phase of the next frame is later by the periods in a frame of the camera.
+// p is the number of periods since the first row opened.
 func (p Prediction) Frame(grey int, phase float64) (rows []float64, ok bool) {
 	if grey < 0 || grey >= len(p.greys) || !(math.Abs(phase) <= 1e9) {
 		return nil, false

@@ -48,17 +48,20 @@ func extremes(t *testing.T, spec banding.Spec) banding.Extremes {
 }
 
 // pulsed is a spec of a light of one pulse a period.
-func pulsed(camera, light timing.Rate, duty float64, exposure, rowTime unit.Time, rows int) banding.Spec {
+func pulsed(camera, light timing.Rate, duty float64, exposure, rowTime timing.Seconds, rows int) banding.Spec {
 	return banding.Spec{
 		Wall:   banding.Wall{Rate: light, Greys: []banding.Waveform{trial.Must(banding.Pulse(duty))}},
-		Camera: camera, Exposure: exposure, RowTime: rowTime, Rows: rows,
+		Camera: timing.ReadoutSpec{Rate: camera, Exposure: exposure, Phase: timing.Leading, RowTime: rowTime, Rows: rows},
 	}
 }
 
-// flashes is a spec with an exposure in periods of a light of 100 Hz.
-func flashes(exposure, duty float64) banding.Spec {
-	return pulsed(trial.Rate(1, 1), trial.Rate(100, 1), duty, unit.Time(exposure/100), 0, 1)
+// flashes is a spec with an exposure of num/den periods of a light of 100 Hz.
+func flashes(num, den int64, duty float64) banding.Spec {
+	return pulsed(trial.Rate(1, 1), trial.Rate(100, 1), duty, trial.Seconds(num, den*100), timing.Seconds{}, 1)
 }
+
+// seconds is a time in floating point to the tenth of a femtosecond.
+func seconds(t float64) timing.Seconds { return trial.Must(timing.NearestSeconds(unit.Time(t), 1e16)) }
 
 // TestExtremesAgainstCountedSteps counts the lit steps of each exposure in a period
 // of 120 steps, for all pulses and all phases.
@@ -77,7 +80,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 				}
 				least, most = min(least, lit), max(most, lit)
 			}
-			spec := flashes(float64(exposure)/period, float64(pulse)/period)
+			spec := flashes(int64(exposure), period, float64(pulse)/period)
 			e := extremes(t, spec)
 			ref.Near(t, "T-BAND-COUNTED", e.Dark.Light, float64(least)/float64(exposure), exposure, pulse)
 			ref.Near(t, "T-BAND-COUNTED", e.Bright.Light, float64(most)/float64(exposure), exposure, pulse)
@@ -89,10 +92,10 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 			// A group is on for the same part less, and later.
 			spec.Wall.Turns = []int{2, 0, 3, 1}
 			grouped := extremes(t, spec)
-			quarter := extremes(t, flashes(float64(exposure)/period, float64(pulse)/period/4))
+			quarter := extremes(t, flashes(int64(exposure), period, float64(pulse)/period/4))
 			assert.InDelta(t, quarter.Depth, grouped.Depth, 1e-13, "roundings")
 		}
-		ref.Near(t, "T-BAND-WORST", predicted(t, flashes(float64(exposure)/period, 0.3)).WorstDepth(), worst, exposure)
+		ref.Near(t, "T-BAND-WORST", predicted(t, flashes(int64(exposure), period, 0.3)).WorstDepth(), worst, exposure)
 		k, err := banding.PeriodsFor(worst)
 		if worst > 0 {
 			ref.Equal(t, "T-BAND-PERIODS", k, exposure/period, worst)
@@ -100,7 +103,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 		}
 	}
 	// The dark bands get no light.
-	e := extremes(t, flashes(0.5, 0.25))
+	e := extremes(t, flashes(1, 2, 0.25))
 	assert.Equal(t, [3]float64{0, 0.5, 1}, [3]float64{e.Dark.Light, e.Bright.Light, e.Depth})
 }
 
@@ -115,7 +118,7 @@ func TestFramesAgainstExactOverlaps(t *testing.T) {
 		duty, phase := float64(1+rng.IntN(16))/16, float64(rng.IntN(64)-32)/8
 		groups := 1 << rng.IntN(4)
 		exposure, rowTime := float64(1+rng.IntN(1706))/40960, float64(rng.IntN(40))/1048576
-		spec := pulsed(camera, light, duty, unit.Time(exposure), unit.Time(rowTime), rows)
+		spec := pulsed(camera, light, duty, trial.Seconds(int64(exposure*40960), 40960), trial.Seconds(int64(rowTime*1048576), 1048576), rows)
 		spec.Wall.Turns = rng.Perm(groups)
 		spec.View = banding.View{WallRowsPerCameraRow: float64(1+rng.IntN(31)) / 32 * float64(1-2*rng.IntN(2)), Offset: float64(rng.IntN(99)) / 4}
 		frame, ok := predicted(t, spec).Frame(0, phase)
@@ -168,13 +171,14 @@ func exactLight(light timing.Rate, duty, phase, exposure, rowTime float64, row i
 func TestSpacingAgainstShiftedFrames(t *testing.T) {
 	rng := rand.New(rand.NewPCG(37, 38))
 	for range 40 {
-		const rows, hz = 400, 40_000.
+		const rows, hz = 400, 40_000
 		want := 3 + rng.IntN(rows/3)
 		// 1/want of a period a row, and whole periods, which rows cannot tell.
-		perRow := float64(rng.IntN(3)) + []float64{1, -1}[rng.IntN(2)]/float64(want)
-		if perRow < 0 {
-			perRow++
+		num := rng.IntN(3)*want + 1 - 2*rng.IntN(2)
+		if num < 0 {
+			num += want
 		}
+		perRow := float64(num) / float64(want)
 		light := scene{rows: rows, spacing: 1 / perRow, exposure: 0.3 + 2*rng.Float64(), duty: 0.2 + 0.5*rng.Float64(), phase: rng.Float64()}
 		frame := light.frame(rng)
 		shift := 1
@@ -188,7 +192,7 @@ func TestSpacingAgainstShiftedFrames(t *testing.T) {
 			}
 		}
 		require.Equal(t, want, shift, "%+v", light)
-		p := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(hz, 1), light.duty, unit.Time(light.exposure/hz), unit.Time(perRow/hz), rows))
+		p := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(hz, 1), light.duty, trial.Must(timing.NearestSeconds(unit.Time(light.exposure/hz), 1e18)), trial.Seconds(int64(num), int64(want*hz)), rows))
 		bands, ok := p.Bands(0)
 		require.True(t, ok)
 		// A harmonic may be stronger than the fundamental.
@@ -213,13 +217,13 @@ func TestBandsDrift(t *testing.T) {
 	// up: −2400 rows a second, and after six frames all is as before.
 	const perFlash = 600
 	light := pulses{0.01, 0.004}
-	spec := pulsed(trial.Rate(24, 1), trial.Rate(100, 1), 0.4, 0.013, 0.01/perFlash, 1200)
+	spec := pulsed(trial.Rate(24, 1), trial.Rate(100, 1), 0.4, seconds(0.013), trial.Seconds(1, 100*perFlash), 1200)
 	frame, _ := predicted(t, spec).Frame(0, 0)
 	const steps = 2000
 	for row := 3; row < 1000; row += 41 {
-		rowTime := float64(spec.RowTime)
-		later := light.mean(1.0/24+float64(row)*rowTime, float64(spec.Exposure), steps)
-		first := light.mean(float64(row+100)*rowTime, float64(spec.Exposure), steps)
+		rowTime := float64(spec.Camera.RowTime.Time())
+		later := light.mean(1.0/24+float64(row)*rowTime, float64(spec.Camera.Exposure.Time()), steps)
+		first := light.mean(float64(row+100)*rowTime, float64(spec.Camera.Exposure.Time()), steps)
 		assert.InDelta(t, first, later, 5.0/steps, "four edges, each off by a step at most")
 		assert.InDelta(t, first, frame[row+100], 5.0/steps, "four edges, each off by a step at most")
 	}
@@ -236,7 +240,7 @@ func TestBandsDrift(t *testing.T) {
 
 	// A hair less than whole: the other way.
 	spec.Wall.Rate = trial.Rate(95, 1) // 3 + 23/24 a frame
-	spec.RowTime = unit.Time(1.0 / 95 / perFlash)
+	spec.Camera.RowTime = trial.Seconds(1, 95*perFlash)
 	drift, cycle = moves(spec)
 	ref.Near(t, "T-BAND-DRIFT", drift, 600)
 	ref.Near(t, "T-BAND-DRIFT", cycle, 1)
@@ -247,14 +251,14 @@ func TestBandsDrift(t *testing.T) {
 		light timing.Rate
 		c     float64
 	}{{trial.Rate(36, 1), 0.5}, {trial.Rate(3601, 100), -0.4995833333333333}, {trial.Rate(3599, 100), 0.4995833333333333}} {
-		drift, cycle = moves(pulsed(trial.Rate(24, 1), tc.light, 0.5, 0.01, 1e-5, 1080))
+		drift, cycle = moves(pulsed(trial.Rate(24, 1), tc.light, 0.5, seconds(0.01), seconds(1e-5), 1080))
 		assert.InEpsilon(t, 1/math.Abs(tc.c), 24*cycle, 1e-11, "roundings")
 		assert.InEpsilon(t, -tc.c*24/(1e-5*float64(tc.light.Frequency())), drift, 1e-11, "roundings")
 	}
 }
 
 func TestLockedBandsStandStill(t *testing.T) {
-	spec := pulsed(trial.Rate(24000, 1001), trial.Rate(160*24000, 1001), 0.5, 0.02, 1e-5, 2160)
+	spec := pulsed(trial.Rate(24000, 1001), trial.Rate(160*24000, 1001), 0.5, seconds(0.02), seconds(1e-5), 2160)
 	p := predicted(t, spec)
 	bands, _ := p.Bands(0)
 	require.NotEmpty(t, bands)
@@ -270,7 +274,7 @@ func TestLockedBandsStandStill(t *testing.T) {
 
 func TestGenlockPhaseSweep(t *testing.T) {
 	// A global shutter has no bands, but its brightness depends on the phase.
-	p := predicted(t, flashes(1.5, 0.5))
+	p := predicted(t, flashes(3, 2, 0.5))
 	for phase, want := range map[float64]float64{-3: 2. / 3, -2.5: 1. / 3, 1e9: 2. / 3} {
 		light, ok := p.Frame(0, phase)
 		require.True(t, ok)
@@ -280,8 +284,8 @@ func TestGenlockPhaseSweep(t *testing.T) {
 	assert.True(t, ok && len(bands) == 0, "a global shutter has bands")
 	// Whole periods: no phase matters, to 1e-6 of a period and better.
 	for k := 1; k <= 9; k++ {
-		for _, off := range []float64{-1e-6, 0, 1e-6} {
-			assert.LessOrEqual(t, extremes(t, flashes(float64(k)+off, 0.3)).Depth, 2e-6)
+		for _, off := range []int64{-1, 0, 1} {
+			assert.LessOrEqual(t, extremes(t, flashes(int64(k)*1e6+off, 1e6, 0.3)).Depth, 2e-6)
 		}
 	}
 }
@@ -294,8 +298,8 @@ func TestCleanIsExactlyZero(t *testing.T) {
 					if i%5 != 0 {
 						continue
 					}
-					exposure := trial.Must(angle.Exposure(camera)).Time()
-					spec := pulsed(camera, light, 0.3, exposure, exposure/4320, 216)
+					exposure := trial.Must(angle.Exposure(camera))
+					spec := pulsed(camera, light, 0.3, exposure, trial.Must(exposure.Scale(1, 4320)), 216)
 					spec.Wall.Turns, spec.View = []int{3, 1, 2, 0}, banding.View{WallRowsPerCameraRow: 0.4, Blur: float64(i % 3)}
 					p := predicted(t, spec)
 					frame, _ := p.Frame(0, 0.3)
@@ -303,7 +307,7 @@ func TestCleanIsExactlyZero(t *testing.T) {
 					if p.Worst().Depth != 0 || p.WorstDepth() != 0 || math.Abs(frame[0]-frame[215]) > 1e-15 || bands != nil {
 						t.Fatalf("%v at %v under %v: depth %v, at worst %v, rows %v and %v, bands %v", angle, camera, light, p.Worst(), p.WorstDepth(), frame[0], frame[215], bands)
 					}
-					if got := trial.Must(banding.ResidualModulation(1, light.Frequency(), exposure)); got != 0 {
+					if got := trial.Must(banding.ResidualModulation(1, light.Frequency(), exposure.Time())); got != 0 {
 						t.Fatalf("%v at %v under %v: modulation %v", angle, camera, light, got)
 					}
 				}
@@ -313,7 +317,7 @@ func TestCleanIsExactlyZero(t *testing.T) {
 	// A light that is never off has no bands at any exposure, and gives no row more
 	// light than there is.
 	for i := range 1000 {
-		p := predicted(t, flashes(0.0123*float64(i+1), 1))
+		p := predicted(t, flashes(123*int64(i+1), 10000, 1))
 		light, _ := p.Frame(0, 0.377*float64(i))
 		assert.InDelta(t, 0, p.Worst().Depth, 1e-14, "roundings")
 		assert.InDelta(t, 1, light[0], 1e-14, "roundings")
@@ -323,26 +327,27 @@ func TestCleanIsExactlyZero(t *testing.T) {
 func TestNoBandsButRounding(t *testing.T) {
 	// A row lasts a whole period of the light, but for rounding.
 	for _, hz := range []int64{48_611, 51_000, 77_777, 90_001} {
-		p := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(hz, 1), 0.5, 0.01, unit.Time(1/float64(hz))*(1+3e-16), 1080))
+		p := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(hz, 1), 0.5, seconds(0.01), trial.Seconds(1, hz), 1080))
 		bands, ok := p.Bands(0)
 		assert.True(t, ok && len(bands) == 0, "%d Hz: %v", hz, bands)
 	}
-	// Half a band a frame is there, though long; a millionth and a hair is too.
-	for count, want := range map[float64]bool{0.5: true, 1.01e-6: true} {
-		bands, _ := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(50, 1), 0.5, 0.01, unit.Time(count/50/1080), 1080)).Bands(0)
-		require.Equal(t, want, len(bands) > 0, count)
-		assert.InEpsilon(t, 1080/count, bands[0].Spacing, 1e-12, "roundings")
+	// Half a band a frame is there, though long; a millionth and a hair is too, and no less.
+	for hundredths, want := range map[int64]bool{50_000_000: true, 101: true, 99: false} { // of a millionth
+		bands, _ := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(50, 1), 0.5, seconds(0.01), trial.Seconds(hundredths, 1e8*50*1080), 1080)).Bands(0)
+		require.Equal(t, want, len(bands) > 0, hundredths)
+		if want {
+			assert.InEpsilon(t, 1080e8/float64(hundredths), bands[0].Spacing, 1e-12, "roundings")
+		}
 	}
 }
 
 func TestFaultsAreReportedTogether(t *testing.T) {
 	_, err := banding.New(banding.Spec{
-		Wall:     banding.Wall{Greys: []banding.Waveform{{{From: 0.5, Level: 1}, {From: 0.5}}, {{Level: -1}}, {{}}, {}}, Turns: []int{0, 2, 2}, Refreshes: -1},
-		View:     banding.View{WallRowsPerCameraRow: math.NaN(), Offset: 2e6, Blur: -1, Kernel: []float64{0}},
-		Exposure: -1, RowTime: -1,
+		Wall:   banding.Wall{Greys: []banding.Waveform{{{From: 0.5, Level: 1}, {From: 0.5}}, {{Level: -1}}, {{}}, {}}, Turns: []int{0, 2, 2}, Refreshes: -1},
+		View:   banding.View{WallRowsPerCameraRow: math.NaN(), Offset: 2e6, Blur: -1, Kernel: []float64{0}},
+		Camera: timing.ReadoutSpec{Rate: trial.Rate(24, 1), Exposure: seconds(0.02), Phase: timing.Leading, Rows: 4000, RowTime: seconds(4e-5)},
 	})
 	assert.EqualError(t, err, `banding: light rate: must be set
-banding: camera rate: must be set
 banding: grey 0, step 1 from 0.5 periods: must be at least 0, less than 1, and after the step before it
 banding: grey 1, step 0 level -1: must be at least 0 and at most 1e6
 banding: grey 2 black: must hold some light
@@ -353,38 +358,38 @@ banding: wall rows per camera row NaN: must be at least -1024 and at most 1024
 banding: offset 2e+06 wall rows: must be at least -1e+06 wall rows and at most 1e+06 wall rows
 banding: blur -1 wall rows: must be at least 0 wall rows and at most 10000 wall rows
 banding: kernel all 0: must have a weight above 0
-banding: rows 0: must be at least 1 and at most 65536
-banding: exposure -1 s: must be at least 1 µs
-banding: row time -1 s: must be at least 0 s`)
+camera: sync: rows 4000 of 1/25000 s: must be read within the period of a frame, 1/24 s`)
+	assert.ErrorIs(t, err, banding.ErrInvalid)
 }
 
-// TestTooManyRows holds the error for a digit too many: 40000 rows for 4000.
-func TestTooManyRows(t *testing.T) {
-	spec := pulsed(trial.Rate(24, 1), trial.Rate(3840, 1), 0.5, 0.02, 4e-6, 40000)
-	assert.EqualError(t, trial.Second(banding.New(spec)),
-		"banding: rows 40000 of 4 µs: must fit in the camera's period, 41.6667 ms: at most 10416 rows, or a row time of at most 1.04167 µs")
-	spec.Rows = 10416
+// TestTooMuchWork holds the errors for what would take seconds.
+func TestTooMuchWork(t *testing.T) {
+	spec := pulsed(trial.Rate(24, 1), trial.Rate(3840, 1), 0.5, seconds(0.02), timing.Seconds{}, 65536)
+	spec.Wall.Turns, spec.Wall.Refreshes = trial.Must(banding.InOrder(32)), 512
+	assert.EqualError(t, trial.Second(banding.New(spec)), "banding: rows 65536: must be at most 32768, with 16384 steps of all greys, times groups")
+	spec.Camera.Rows = 32768
 	assert.NoError(t, trial.Second(banding.New(spec)))
-	spec.Rows++
-	assert.ErrorContains(t, trial.Second(banding.New(spec)), "rows 10417")
-	spec.Rows, spec.RowTime = 1080, 4
-	assert.EqualError(t, trial.Second(banding.New(spec)), "banding: row time 4 s: must be at least 0 s and at most 41.6667 ms")
-	// More than a second of work.
-	spec.Rows, spec.RowTime, spec.Wall.Turns, spec.Wall.Refreshes = 65536, 0, trial.Must(banding.InOrder(1024)), 2048
-	assert.EqualError(t, trial.Second(banding.New(spec)), "banding: rows 65536: must be fewer: with 1024 groups and the 2049 steps of grey 0, at most 255")
-	spec.Rows = 255
-	assert.NoError(t, trial.Second(banding.New(spec)))
-	spec.Wall.Greys[0] = trial.Must(banding.Scattered(2049, 16, 2048))
-	spec.Wall.Greys[0] = append(spec.Wall.Greys[0], banding.Step{From: 0.9999999, Level: 1})
-	assert.ErrorContains(t, trial.Second(banding.New(spec)), "must be at least 0 and at most 4096")
+	spec.Wall.Turns, spec.Wall.Refreshes = trial.Must(banding.InOrder(1024)), 2048
+	assert.EqualError(t, trial.Second(banding.New(spec)), "banding: steps of all greys, times groups: 2097152: must be at least 0 and at most 1048576")
+	spec.Wall.Turns = []int{0, 1}
+	spec.Wall.Greys[0] = trial.Must(banding.Sampled(rising(4096)))
+	assert.ErrorContains(t, trial.Second(banding.New(spec)), "grey 0 with 2048 refreshes: steps 6144: must be at least 0 and at most 4096")
+}
+
+// rising is a light that is never the same twice.
+func rising(n int) []float64 {
+	levels := make([]float64, n)
+	for i := range levels {
+		levels[i] = float64(i + 1)
+	}
+	return levels
 }
 
 func TestSpecsRefused(t *testing.T) {
-	up := func(x unit.Time) unit.Time { return unit.Time(math.Nextafter(float64(x), 1)) }
-	good := pulsed(trial.Rate(24, 1), trial.Rate(3840, 1), 0.5, 0.02, 1e-5, 1080)
+	good := pulsed(trial.Rate(24, 1), trial.Rate(3840, 1), 0.5, seconds(0.02), seconds(1e-5), 1080)
 	p := predicted(t, good)
 	for name, change := range map[string]func(*banding.Spec){
-		"camera":             func(s *banding.Spec) { s.Camera = timing.Rate{} },
+		"camera":             func(s *banding.Spec) { s.Camera = timing.ReadoutSpec{} },
 		"light":              func(s *banding.Spec) { s.Wall.Rate = timing.Rate{} },
 		"no greys":           func(s *banding.Spec) { s.Wall.Greys = nil },
 		"many greys":         func(s *banding.Spec) { s.Wall.Greys = make([]banding.Waveform, 4097) },
@@ -400,15 +405,10 @@ func TestSpecsRefused(t *testing.T) {
 		"blur":               func(s *banding.Spec) { s.View.Blur = 1.1e4 },
 		"kernel":             func(s *banding.Spec) { s.View.Kernel = make([]float64, 1025) },
 		"weight":             func(s *banding.Spec) { s.View.Kernel = []float64{1, -1} },
-		"no exposure":        func(s *banding.Spec) { s.Exposure = 0 },
-		"short exposure":     func(s *banding.Spec) { s.Exposure = 0.999e-6 },
-		"exposure NaN":       func(s *banding.Spec) { s.Exposure = unit.Time(math.NaN()) },
-		"long exposure":      func(s *banding.Spec) { s.Exposure = 1.0 / 24 * (1 + 2e-12) },
-		"row time":           func(s *banding.Spec) { s.RowTime = -1e-9 },
-		"long rows":          func(s *banding.Spec) { s.RowTime = 1.0 / 24 / 1080 * (1 + 2e-12) },
-		"row time NaN":       func(s *banding.Spec) { s.RowTime = unit.Time(math.NaN()) },
-		"no rows":            func(s *banding.Spec) { s.Rows = 0 },
-		"many rows":          func(s *banding.Spec) { s.Rows, s.RowTime = 1<<16+1, 0 },
+		"no exposure":        func(s *banding.Spec) { s.Camera.Exposure = timing.Seconds{} },
+		"short exposure":     func(s *banding.Spec) { s.Camera.Exposure = trial.Seconds(999, 1e9) },
+		"no rows":            func(s *banding.Spec) { s.Camera.Rows = 0 },
+		"many rows":          func(s *banding.Spec) { s.Camera.Rows, s.Camera.RowTime = 1<<16+1, timing.Seconds{} },
 		"everything missing": func(s *banding.Spec) { *s = banding.Spec{} },
 	} {
 		spec := good
@@ -418,9 +418,9 @@ func TestSpecsRefused(t *testing.T) {
 		assert.Zero(t, got, name)
 	}
 	ends := good
-	ends.Exposure, ends.RowTime, ends.Rows = up(ends.Camera.Period().Time()), up(1.0/24/(1<<16)), 1<<16
+	ends.Camera.Exposure, ends.Camera.RowTime, ends.Camera.Rows = trial.Seconds(1, 24), trial.Seconds(1, 24<<16), 1<<16
 	predicted(t, ends)
-	ends.Exposure = 1e-6
+	ends.Camera.Exposure = trial.Seconds(1, 1e6)
 	predicted(t, ends)
 	for _, grey := range []int{-1, 1, math.MaxInt, math.MinInt} {
 		_, ok1 := p.Frame(grey, 0)
@@ -439,18 +439,18 @@ func TestSpecsRefused(t *testing.T) {
 
 // TestJSON reads back what it has written, and holds the text.
 func TestJSON(t *testing.T) {
-	spec := pulsed(trial.Rate(24000, 1001), trial.Rate(3840, 1), 0.5, 0.02, 1e-5, 1080)
+	spec := pulsed(trial.Rate(24000, 1001), trial.Rate(3840, 1), 0.5, seconds(0.02), seconds(1e-5), 1080)
 	text := string(trial.Must(json.Marshal(spec)))
-	assert.Equal(t, `{"Wall":{"Rate":"3840","Greys":[[{"From":0,"Level":1},{"From":0.5,"Level":0}]]},"Camera":"24000/1001","Exposure":0.02,"RowTime":0.00001,"Rows":1080}`, text)
+	assert.Equal(t, `{"Wall":{"Rate":"3840","Greys":[[{"From":0,"Level":1},{"From":0.5,"Level":0}]]},"Camera":{"Rate":"24000/1001","Exposure":"1/50 s","Phase":"leading","Rows":1080,"RowTime":"1/100000 s","Direction":"top down","Offset":"0 s"}}`, text)
 	spec.Wall.Turns, spec.Wall.Refreshes = []int{1, 0}, 3
 	spec.View = banding.View{WallRowsPerCameraRow: -0.5, Offset: 3, Blur: 2, Kernel: []float64{1, 2}}
 	var back banding.Spec
 	require.NoError(t, json.Unmarshal(trial.Must(json.Marshal(spec)), &back))
-	assert.Empty(t, cmp.Diff(spec, back, cmp.Comparer(func(a, b timing.Rate) bool { return a == b })))
+	assert.Empty(t, cmp.Diff(spec, back, cmp.Comparer(func(a, b timing.ReadoutSpec) bool { return a == b }), cmp.Comparer(func(a, b timing.Rate) bool { return a == b })))
 	assert.Equal(t, `{"Grey":0,"Dark":{"Light":0.5,"Row":0,"Phase":0},"Bright":{"Light":0.5,"Row":0,"Phase":0},"Depth":0}`,
-		string(trial.Must(json.Marshal(predicted(t, flashes(2, 0.5)).Worst()))))
-	found := trial.Must(predicted(t, flashes(2, 0.5)).ShutterAngles(0.1, 0.001, 0.002))
-	assert.Equal(t, `{"Ranges":null,"Reason":"light too slow","Best":0.0`, string(trial.Must(json.Marshal(found)))[:52])
+		string(trial.Must(json.Marshal(predicted(t, flashes(2, 1, 0.5)).Worst()))))
+	found := trial.Must(predicted(t, flashes(2, 1, 0.5)).LightRates(0.1, 12.5, 25))
+	assert.Equal(t, `{"Ranges":null,"Reason":"light too slow","Best":25,"Depth":1}`, string(trial.Must(json.Marshal(found))))
 	var reason banding.Reason
 	require.NoError(t, reason.UnmarshalText([]byte("every phase too deep")))
 	assert.Equal(t, banding.TooDeep, reason)
@@ -473,23 +473,26 @@ func FuzzNew(f *testing.F) {
 		for _, turn := range order {
 			turns = append(turns, int(turn))
 		}
+		e, err3 := timing.NearestSeconds(unit.Time(exposure), 1e12)
+		rt, err4 := timing.NearestSeconds(unit.Time(rowTime), 1e12)
 		p, err := banding.New(banding.Spec{
-			Wall: banding.Wall{Rate: r, Greys: []banding.Waveform{w}, Turns: turns, Refreshes: refreshes % 64}, View: banding.View{WallRowsPerCameraRow: walls, Offset: phase, Blur: blur},
-			Camera: c, Exposure: unit.Time(exposure), RowTime: unit.Time(rowTime), Rows: rows % 4096,
+			Wall:   banding.Wall{Rate: r, Greys: []banding.Waveform{w}, Turns: turns, Refreshes: refreshes % 64},
+			View:   banding.View{WallRowsPerCameraRow: walls, Offset: phase, Blur: blur},
+			Camera: timing.ReadoutSpec{Rate: c, Exposure: e, Phase: timing.Centred, RowTime: rt, Rows: rows % 4096, Direction: timing.ReadDirection(uint8(rows) & 1)},
 		})
-		if err1 != nil || err2 != nil || err != nil {
+		if err1 != nil || err2 != nil || err3 != nil || err4 != nil || err != nil {
 			require.ErrorIs(t, err, banding.ErrInvalid)
 			return
 		}
-		e := p.Worst()
-		assert.True(t, e.Dark.Light >= -1e-6 && e.Bright.Light >= e.Dark.Light && e.Depth >= 0 && e.Depth <= p.WorstDepth()+1e-6, "extremes %+v, at worst %v", e, p.WorstDepth())
+		x := p.Worst()
+		assert.True(t, x.Dark.Light >= -1e-6 && x.Bright.Light >= x.Dark.Light && x.Depth >= 0 && x.Depth <= p.WorstDepth()+1e-6, "extremes %+v, at worst %v", x, p.WorstDepth())
 		frame, ok := p.Frame(0, phase)
 		if !ok {
 			return
 		}
 		for r, v := range frame {
-			if !(v >= e.Dark.Light-1e-6 && v <= e.Bright.Light+1e-6) {
-				t.Fatalf("row %d gets %v, outside %+v", r, v, e)
+			if !(v >= x.Dark.Light-1e-6 && v <= x.Bright.Light+1e-6) {
+				t.Fatalf("row %d gets %v, outside %+v", r, v, x)
 			}
 		}
 		bands, _ := p.Bands(0)

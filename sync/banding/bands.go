@@ -20,7 +20,9 @@ type Band struct {
 	// be seen to go either way.
 	Drift float64
 
-	// Amplitude is that of the sine with this spacing, over the mean light.
+	// Amplitude is that of the sine with this spacing, over the mean light. Harmonics
+	// whose spacing the frame cannot tell from this one are added, so that it is the
+	// largest that a phase can give.
 	Amplitude float64
 }
 
@@ -61,6 +63,7 @@ func (p Prediction) Bands(grey int) (bands []Band, ok bool) {
 		if len(p.delay) > 1 {
 			c.power = p.seen(c)
 		}
+		c.power += c.others
 		strongest = math.Max(strongest, c.power)
 		found = append(found, c)
 	}
@@ -91,6 +94,7 @@ type harmonicLine struct {
 	step     float64 // periods from row to row that come of the groups: q s/m
 	strength float64 // of harmonic h in an exposure, over the mean light
 	power    float64 // of the line
+	others   float64 // of other harmonics of the light at the same place
 }
 
 const mostHarmonics = 4096
@@ -110,10 +114,14 @@ func (p Prediction) lines(grey int) []harmonicLine {
 	transfer := make([]float64, 4*m+1) // of q = −2m … 2m
 	for i := range transfer {
 		nu := float64(i-2*m) / float64(m)
-		transfer[i] = wallTransfer(nu, p.view.Blur, p.kernel)
+		transfer[i] = wallTransfer(nu, p.spec.View.Blur, p.kernel)
 	}
 	fft := fourier.NewCmplxFFT(m)
 	turns := make([]complex128, m)
+	perRow := p.perRow // from row to row of the frame, not of the readout
+	if p.bottomUp() {
+		perRow = -perRow
+	}
 	var all []harmonicLine
 	for h := 1; h <= harmonics; h++ {
 		if strengths[h] < faint*faint*strongest {
@@ -124,12 +132,12 @@ func (p Prediction) lines(grey int) []harmonicLine {
 		}
 		pattern := fft.Coefficients(nil, turns)
 		for q := -2 * m; q <= 2*m; q++ {
-			step := float64(q) * p.view.WallRowsPerCameraRow / float64(m)
-			f := float64(h)*p.perRow + step
+			step := float64(q) * p.spec.View.WallRowsPerCameraRow / float64(m)
+			f := float64(h)*perRow + step
 			f -= math.Round(f)
 			power := strengths[h] * cmplx.Abs(pattern[modulo(q, m)]) * transfer[q+2*m]
-			if math.Abs(f)*float64(p.rows) >= fewest && power > 0 {
-				all = append(all, harmonicLine{f, h, step, strengths[h], power})
+			if math.Abs(f)*float64(p.rows) >= fewest*float64(h) && power > 0 {
+				all = append(all, harmonicLine{f: f, harmonic: h, step: step, strength: strengths[h], power: power})
 			}
 		}
 	}
@@ -138,8 +146,11 @@ func (p Prediction) lines(grey int) []harmonicLine {
 	var apart []harmonicLine
 	for _, c := range all {
 		near := func(o harmonicLine) bool { return math.Abs(math.Abs(o.f)-math.Abs(c.f))*float64(p.rows) < 1 }
-		if len(apart) < 4*mostBands && !slices.ContainsFunc(apart, near) {
+		switch i := slices.IndexFunc(apart, near); {
+		case i < 0 && len(apart) < 4*mostBands:
 			apart = append(apart, c)
+		case i >= 0 && apart[i].harmonic != c.harmonic:
+			apart[i].others += c.power
 		}
 	}
 	return apart

@@ -9,7 +9,7 @@ import (
 )
 
 func TestHostileArguments(t *testing.T) {
-	spec := pulsed(trial.Rate(24000, 1001), trial.Rate(24000, 1001), 0.5, 0.02, 1e-5, 200)
+	spec := pulsed(trial.Rate(24000, 1001), trial.Rate(24000, 1001), 0.5, seconds(0.02), seconds(1e-5), 200)
 	scanned := spec
 	scanned.Wall.Turns, scanned.View.WallRowsPerCameraRow, scanned.View.Blur = []int{1, 0, 2}, -0.7, 1.5
 	hostile.Calls(t, []any{

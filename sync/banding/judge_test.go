@@ -17,11 +17,10 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/unit"
 )
 
 // walls is how many random walls and cameras the judge renders.
-var walls = flag.Int("walls", 20, "random `walls` to render")
+var walls = flag.Int("walls", 10, "random `walls` to render")
 
 // emission is a time in which a wall pixel gives a steady light, in seconds after the
 // period begins.
@@ -39,7 +38,16 @@ type scannedWall struct {
 	top               float64 // where on the wall, in its rows, camera row 0 begins
 	blur              float64 // wall rows
 	kernel            []float64
-	opens             float64 // when camera row 0 opens
+	opens             float64 // when the row that is read first opens
+	upwards           bool    // the last row is read first
+}
+
+// at is when a row opens.
+func (w scannedWall) at(r int) float64 {
+	if w.upwards {
+		r = w.rows - 1 - r
+	}
+	return w.opens + float64(r)*w.rowTime
 }
 
 // light is the mean light of a scan group from time a to b.
@@ -56,9 +64,9 @@ func (w scannedWall) light(group int, a, b float64) float64 {
 }
 
 // sees lists what a camera row sees of each scan group, from the wall rows under it.
-func (w scannedWall) sees(r int) map[int]float64 {
+func (w scannedWall) sees(r int) []float64 {
 	m := len(w.emissions)
-	seen := map[int]float64{}
+	seen := make([]float64, m)
 	centre := w.top + w.pitch*(float64(r)+0.5)
 	group := func(wallRow float64) int { return ((int(wallRow) % m) + m) % m }
 	if w.blur == 0 {
@@ -82,9 +90,11 @@ func (w scannedWall) sees(r int) map[int]float64 {
 }
 
 // row is what a camera row records if it opens at a time.
-func (w scannedWall) row(seen map[int]float64, opens float64) (light float64) {
+func (w scannedWall) row(seen []float64, opens float64) (light float64) {
 	for g, share := range seen {
-		light += share * w.light(g, opens, opens+w.exposure)
+		if share > 0 {
+			light += share * w.light(g, opens, opens+w.exposure)
+		}
 	}
 	return light
 }
@@ -93,7 +103,7 @@ func (w scannedWall) row(seen map[int]float64, opens float64) (light float64) {
 func (w scannedWall) frame() []float64 {
 	out := make([]float64, w.rows)
 	for r := range out {
-		out[r] = w.row(w.sees(r), w.opens+float64(r)*w.rowTime)
+		out[r] = w.row(w.sees(r), w.at(r))
 	}
 	return out
 }
@@ -165,9 +175,11 @@ func randomScan(rng *rand.Rand) (spec banding.Spec) {
 			spec.View.Kernel = append(spec.View.Kernel, 0.1+rng.Float64())
 		}
 	}
-	spec.Camera, spec.Rows = trial.Rate(24, 1), 1080
-	spec.RowTime = unit.Time((0.005 + 0.015*rng.Float64()) / float64(spec.Rows))
-	spec.Exposure = unit.Time((0.2 + 4*rng.Float64()) / float64(spec.Wall.Rate.Frequency()))
+	spec.Camera = timing.ReadoutSpec{
+		Rate: trial.Rate(24, 1), Rows: 1080, Phase: timing.Leading, Direction: timing.ReadDirection(rng.IntN(2)),
+		RowTime:  seconds((0.005 + 0.015*rng.Float64()) / 1080),
+		Exposure: seconds((0.2 + 4*rng.Float64()) / float64(spec.Wall.Rate.Frequency())),
+	}
 	return spec
 }
 
@@ -180,8 +192,9 @@ func rendered(spec banding.Spec, grey int) scannedWall {
 	period := 1 / float64(spec.Wall.Rate.Frequency())
 	return scannedWall{
 		period: period, emissions: emissionsOf(period, spec.Wall.Greys[grey], turns, max(1, spec.Wall.Refreshes)),
-		rows: spec.Rows, rowTime: float64(spec.RowTime), exposure: float64(spec.Exposure),
-		pitch: spec.View.WallRowsPerCameraRow, top: spec.View.Offset, blur: spec.View.Blur, kernel: spec.View.Kernel,
+		rows: spec.Camera.Rows, rowTime: float64(spec.Camera.RowTime.Time()), exposure: float64(spec.Camera.Exposure.Time()),
+		upwards: spec.Camera.Direction == timing.BottomUp,
+		pitch:   spec.View.WallRowsPerCameraRow, top: spec.View.Offset, blur: spec.View.Blur, kernel: spec.View.Kernel,
 	}
 }
 
@@ -203,9 +216,11 @@ func strongest(rows []float64, lowest float64) (f, amplitude float64) {
 		total += window(i, len(rows))
 	}
 	best, at := 0.0, 0
+	var powers []float64
 	for k, c := range fourier.NewFFT(length).Coefficients(nil, padded) {
-		if p := cmplx.Abs(c); p > best && float64(k) >= lowest*length {
-			best, at = p, k
+		powers = append(powers, cmplx.Abs(c))
+		if n := len(powers); k >= 2 && float64(k-1) >= lowest*length && powers[n-2] >= max(powers[n-1], powers[n-3], best) {
+			best, at = powers[n-2], k-1
 		}
 	}
 	return float64(at) / length, 2 * best / total / mean
@@ -219,13 +234,22 @@ func lineOf(rows []float64, f float64) (sum complex128) {
 	return sum
 }
 
+// amplitudeOf is the amplitude of a line of the rows over their mean.
+func amplitudeOf(rows []float64, f float64) float64 {
+	total := 0.0
+	for r, v := range rows {
+		total += v * window(r, len(rows))
+	}
+	return 2 * cmplx.Abs(lineOf(rows, f)) / total
+}
+
 // TestRenderedWalls holds rows, extremes and bands against walls rendered emission by
 // emission, wall row by wall row.
 func TestRenderedWalls(t *testing.T) {
 	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(51, 52))
 	spacings, drifts := 0, 0
-	for range *walls {
+	for spacings < *walls {
 		spec := randomScan(rng)
 		p := predicted(t, spec)
 		grey := rng.IntN(3)
@@ -239,27 +263,33 @@ func TestRenderedWalls(t *testing.T) {
 			ref.Near(t, "T-BAND-FRAME", frame[r], v, "row", r, spec)
 		}
 
-		// Spacing: of the strongest line that has 8 bands or more.
+		// Spacing: of the strongest line that has 20 bands or more: others near it move a peak by a fraction of one.
 		bands, ok := p.Bands(grey)
 		require.True(t, ok)
-		f, amplitude := strongest(want, 8./float64(w.rows))
-		if amplitude > 0.01 {
+		f, amplitude := strongest(want, 20/float64(w.rows))
+		// A spectrum cannot tell lines that are less than 3 bands a frame apart.
+		crowded := func(b banding.Band) bool {
+			apart := math.Abs(b.Count - f*float64(w.rows))
+			return apart > 0.3 && apart < 3 && b.Amplitude > amplitude/20
+		}
+		if amplitude > 0.01 && !slices.ContainsFunc(bands, crowded) {
 			spacings++
 			i := slices.IndexFunc(bands, func(b banding.Band) bool { return math.Abs(f*b.Spacing-1) <= 0.01 })
 			if assert.GreaterOrEqual(t, i, 0, "bands %v rows apart, predicted %+v\n%+v", 1/f, bands, spec) {
 				ref.Near(t, "T-BAND-SPACING", bands[i].Spacing, 1/f, spec)
-				ref.Near(t, "T-BAND-AMPLITUDE", bands[i].Amplitude, amplitude, spec)
-				assert.Equal(t, float64(w.rows)/bands[i].Spacing, bands[i].Count)
-				for _, b := range bands[:i] {
-					assert.True(t, b.Count < 8 || b.Amplitude < 1.1*amplitude, "a stronger line is predicted than is there: %+v, found %v at %v rows\n%+v", bands, amplitude, 1/f, spec)
+				assert.InEpsilon(t, float64(w.rows)/bands[i].Spacing, bands[i].Count, 1e-14, "roundings")
+				for _, b := range bands {
+					if b.Count >= 20 {
+						assert.Less(t, amplitudeOf(want, 1/b.Spacing), b.Amplitude+0.3*amplitude, "leakage of lines some bands a frame away: %v of %+v\n%+v", b, bands, spec)
+					}
 				}
-				// Bands that move by x rows turn the line by −2π x/spacing.
-				next := w
-				next.opens += 1. / 24
-				moved := -cmplx.Phase(lineOf(next.frame(), 1/bands[i].Spacing)/lineOf(want, 1/bands[i].Spacing)) / (2 * math.Pi)
-				if len(bands) == 1 || bands[1].Amplitude < amplitude/4 {
+				if math.Abs(bands[i].Amplitude/amplitude-1) < 0.02 { // else harmonics that move at speeds of their own
 					drifts++
-					assert.InDelta(t, 0, math.Remainder(moved-bands[i].Drift/24/bands[i].Spacing, 1), 0.03, "leakage of weaker lines: %+v\n%+v", bands, spec)
+					// Bands that move by x rows turn the line by −2π x/spacing.
+					next := w
+					next.opens += 1. / 24
+					moved := -cmplx.Phase(lineOf(next.frame(), 1/bands[i].Spacing)/lineOf(want, 1/bands[i].Spacing)) / (2 * math.Pi)
+					assert.InDelta(t, 0, math.Remainder(moved-bands[i].Drift/24/bands[i].Spacing, 1), 0.05, "leakage of weaker lines: %+v\n%+v", bands, spec)
 				}
 			}
 		}
@@ -271,7 +301,7 @@ func TestRenderedWalls(t *testing.T) {
 			e, ok := p.Extremes(grey)
 			require.True(t, ok)
 			for _, x := range []banding.Extreme{e.Dark, e.Bright} {
-				ref.Near(t, "T-BAND-EXTREMES", x.Light, w.row(w.sees(x.Row), x.Phase*w.period+float64(x.Row)*w.rowTime), spec, grey)
+				ref.Near(t, "T-BAND-EXTREMES", x.Light, w.row(w.sees(x.Row), x.Phase*w.period+w.at(x.Row)), spec, grey)
 			}
 			dark, bright := math.Inf(1), 0.0
 			for r := rng.IntN(40); r < w.rows; r += 40 {
@@ -290,9 +320,8 @@ func TestRenderedWalls(t *testing.T) {
 		}
 		assert.Equal(t, worst, p.Worst().Depth)
 	}
-	t.Logf("%d walls, %d with bands to count, %d drifts", *walls, spacings, drifts)
-	assert.Greater(t, spacings, *walls/2)
-	assert.Greater(t, drifts, *walls/10)
+	t.Logf("%d walls with bands to count, %d of one harmonic", spacings, drifts)
+	assert.Greater(t, drifts, *walls/3)
 }
 
 // TestScannedWallsByHand holds one wall with its spacings worked out from
@@ -305,7 +334,7 @@ func TestScannedWallsByHand(t *testing.T) {
 		spec := banding.Spec{
 			Wall:   banding.Wall{Rate: trial.Rate(3840, 1), Greys: []banding.Waveform{trial.Must(banding.Pulse(0.25))}, Turns: trial.Must(banding.InOrder(8))},
 			View:   banding.View{WallRowsPerCameraRow: s, Offset: 0.37},
-			Camera: trial.Rate(24, 1), Exposure: 0.0021, RowTime: 0.008 / 2160, Rows: 2160,
+			Camera: timing.ReadoutSpec{Rate: trial.Rate(24, 1), Exposure: seconds(0.0021), Phase: timing.Leading, RowTime: trial.Seconds(8, 2160_000), Rows: 2160},
 		}
 		bands, _ := predicted(t, spec).Bands(0)
 		if math.IsInf(want, 1) {
@@ -313,7 +342,11 @@ func TestScannedWallsByHand(t *testing.T) {
 			continue
 		}
 		assert.InEpsilon(t, want, bands[0].Spacing, 5e-6, "s = %v: half a unit of the last printed digit", s)
-		f, _ := strongest(rendered(spec, 0).frame(), 0)
+		rows := rendered(spec, 0).frame()
+		f, _ := strongest(rows, 0)
+		for _, b := range bands[:2] {
+			ref.Near(t, "T-BAND-AMPLITUDE", b.Amplitude, amplitudeOf(rows, 1/b.Spacing), s, b.Spacing)
+		}
 		assert.InEpsilon(t, want, 1/f, 0.005, "s = %v, simulated: bins of the spectrum", s)
 	}
 }
@@ -322,7 +355,7 @@ func TestTwoGroupsGiveTwoEqualBands(t *testing.T) {
 	spec := banding.Spec{
 		Wall:   banding.Wall{Rate: trial.Rate(1920, 1), Greys: []banding.Waveform{trial.Must(banding.Pulse(0.6))}, Turns: []int{1, 0}},
 		View:   banding.View{WallRowsPerCameraRow: 0.3, Offset: 0.2},
-		Camera: trial.Rate(24, 1), Exposure: 0.0032, RowTime: 0.016 / 2160, Rows: 2160,
+		Camera: timing.ReadoutSpec{Rate: trial.Rate(24, 1), Exposure: seconds(0.0032), Phase: timing.Leading, RowTime: trial.Seconds(16, 2160_000), Rows: 2160},
 	}
 	bands, _ := predicted(t, spec).Bands(0)
 	require.GreaterOrEqual(t, len(bands), 2)
@@ -337,23 +370,16 @@ func TestBlurThatSpansAllGroups(t *testing.T) {
 	spec := banding.Spec{
 		Wall:   banding.Wall{Rate: trial.Rate(960, 1), Greys: []banding.Waveform{trial.Must(banding.Pulse(0.5))}, Turns: []int{0, 2, 1, 3}},
 		View:   banding.View{WallRowsPerCameraRow: 0.37, Offset: 0.2, Blur: 8},
-		Camera: trial.Rate(24, 1), Exposure: 1. / 700, RowTime: 5e-6, Rows: 600,
+		Camera: timing.ReadoutSpec{Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 700), Phase: timing.Leading, RowTime: seconds(5e-6), Rows: 600},
 	}
 	blurred := predicted(t, spec)
 	spec.Wall.Rate, spec.Wall.Turns, spec.View = trial.Rate(4*960, 1), nil, banding.View{}
 	for _, want := range []float64{predicted(t, spec).Worst().Depth} {
 		assert.InDelta(t, want, blurred.Worst().Depth, 1e-12, "roundings")
 	}
-	for k := 1; k <= 6; k++ { // a quarter of a period of the groups is clean
-		exposure := unit.Time(float64(k) / 3840)
-		spec.Exposure = exposure
-		assert.Zero(t, predicted(t, spec).Worst().Depth)
-		again := banding.Spec{
-			Wall: banding.Wall{Rate: trial.Rate(960, 1), Greys: spec.Wall.Greys, Turns: []int{0, 2, 1, 3}}, View: banding.View{Blur: 4},
-			Camera: spec.Camera, Exposure: exposure, RowTime: 5e-6, Rows: 600,
-		}
-		assert.InDelta(t, 0, predicted(t, again).Worst().Depth, 1e-12, "roundings")
+	for k := int64(1); k <= 6; k++ { // a quarter of a period of the groups is clean
+		spec.Wall.Rate, spec.Wall.Turns, spec.View = trial.Rate(960, 1), []int{0, 2, 1, 3}, banding.View{Blur: 4}
+		spec.Camera.Exposure = trial.Seconds(k, 3840)
+		assert.InDelta(t, 0, predicted(t, spec).Worst().Depth, 1e-12, "roundings")
 	}
 }
-
-var _ timing.Rate

@@ -14,7 +14,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/unit"
 )
 
 // scene is a frame of a pulsed light in a model of its own. Times are in
@@ -399,7 +398,7 @@ func TestMeasuredAndPredictedBands(t *testing.T) {
 		s := scene{rows: 720, spacing: 720 / tc.bands, exposure: tc.exposure, duty: tc.duty, phase: 0.3}
 		got := trial.Must(banding.MeasureBands(s.frame(rng)))
 		ref.Near(t, "T-MEASURE", got.Spacing, 720/tc.bands, tc)
-		p := predicted(t, pulsed(trial.Rate(1, 1), trial.Rate(100, 1), tc.duty, unit.Time(tc.exposure/100), unit.Time(tc.bands/100/720), 720))
+		p := predicted(t, pulsed(trial.Rate(1, 1), trial.Rate(100, 1), tc.duty, seconds(tc.exposure/100), seconds(tc.bands/100/720), 720))
 		bands, _ := p.Bands(0)
 		assert.InDelta(t, p.Worst().Depth, got.Depth, got.DepthError, "%v: the error that it states", tc)
 		assert.InDelta(t, bands[0].Spacing, got.Spacing, got.SpacingError, "%v: the error that it states", tc)

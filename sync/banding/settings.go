@@ -53,6 +53,7 @@ type Settings[T ~float64] struct {
 
 const (
 	leastLimit = 1e-6
+	black      = 1e-9 // the light of a row, over the mean light, that counts as none
 	// mostCorners bounds the whole periods in a range, times the corners of the curves.
 	mostCorners = 1 << 24
 )
@@ -141,8 +142,9 @@ func allowed(over curve, limit, low, high float64) (ranges []Range[float64]) {
 	return ranges
 }
 
-// shallowest finds the least limit that allows a setting, and the setting.
-func shallowest(at func(limit float64) []Range[float64]) (setting, depth float64) {
+// shallowest finds the least limit that allows a setting, and the setting. If no limit
+// below 1 does, it is the one given.
+func shallowest(setting float64, at func(limit float64) []Range[float64]) (_, depth float64) {
 	low, high := 0.0, 1.0
 	for high-low > 1e-12 {
 		middle := (low + high) / 2
@@ -153,6 +155,15 @@ func shallowest(at func(limit float64) []Range[float64]) (setting, depth float64
 		}
 	}
 	return setting, high
+}
+
+// nearWhole takes a product of two quantities in floating point, and gives a whole number
+// if it is whole but for rounding.
+func nearWhole(x float64) float64 {
+	if n := math.Round(x); math.Abs(x-n) <= x*0x1p-50 {
+		return n
+	}
+	return x
 }
 
 // exposures answers for a setting on which the exposure in periods depends. low and high
@@ -179,7 +190,7 @@ func exposures[T ~float64](p Prediction, c *valid.Checker, limit, low, high floa
 	if high < 1 {
 		out.Reason = LightTooSlow
 	}
-	at, depth := shallowest(func(limit float64) []Range[float64] {
+	at, depth := shallowest(high, func(limit float64) []Range[float64] {
 		return allowed(excess(extents, ratio(limit)), limit, low, high)
 	})
 	out.Best, out.Depth = convert(at), depth
@@ -209,7 +220,7 @@ func (p Prediction) ShutterAngles(depth float64, from, to unit.Angle) (Settings[
 		return Settings[unit.Angle]{}, c.Err()
 	}
 	perAngle := p.rate / p.camera / (2 * math.Pi)
-	return exposures(p, c, depth, periods(perAngle*float64(from)), periods(perAngle*float64(to)), func(w float64) unit.Angle {
+	return exposures(p, c, depth, nearWhole(perAngle*float64(from)), nearWhole(perAngle*float64(to)), func(w float64) unit.Angle {
 		return unit.Angle(w / perAngle)
 	})
 }
@@ -227,7 +238,7 @@ func (p Prediction) LightRates(depth float64, from, to unit.Frequency) (Settings
 		return Settings[unit.Frequency]{}, c.Err()
 	}
 	exposure := p.exposure() / p.rate
-	return exposures(p, c, depth, periods(exposure*float64(from)), periods(exposure*float64(to)), func(w float64) unit.Frequency {
+	return exposures(p, c, depth, nearWhole(exposure*float64(from)), nearWhole(exposure*float64(to)), func(w float64) unit.Frequency {
 		return unit.Frequency(w / exposure)
 	})
 }
@@ -239,7 +250,7 @@ func (p Prediction) LightRates(depth float64, from, to unit.Frequency) (Settings
 func (p Prediction) CameraRates(depth float64, from, to unit.Frequency) (Settings[unit.Frequency], error) {
 	c := p.ask(depth)
 	fastest := 1e9
-	if read := p.rowTime * float64(p.rows); read > 0 {
+	if read := float64(p.spec.Camera.RowTime.Time()) * float64(p.rows); read > 0 {
 		fastest = (1 + 1e-12) / read
 	}
 	c.Frequency("from", from, valid.Closed(1e-3, fastest))
@@ -249,7 +260,7 @@ func (p Prediction) CameraRates(depth float64, from, to unit.Frequency) (Setting
 		return Settings[unit.Frequency]{}, c.Err()
 	}
 	perSecond := p.exposure() * p.camera
-	return exposures(p, c, depth, periods(perSecond/float64(to)), periods(perSecond/float64(from)), func(w float64) unit.Frequency {
+	return exposures(p, c, depth, nearWhole(perSecond/float64(to)), nearWhole(perSecond/float64(from)), func(w float64) unit.Frequency {
 		return unit.Frequency(perSecond / w)
 	})
 }
@@ -329,7 +340,7 @@ func (p Prediction) Phases(depth float64) (Settings[float64], error) {
 	}
 	seen := 1
 	if !p.alike() {
-		seen = min(len(p.delay), int(math.Ceil(p.view.Blur))+1)
+		seen = min(len(p.delay), int(math.Ceil(p.spec.View.Blur))+1)
 	}
 	extents := make([]extent, len(p.greys))
 	for grey, l := range p.greys {
@@ -343,10 +354,17 @@ func (p Prediction) Phases(depth float64) (Settings[float64], error) {
 			least: highest(p.rows, func(r int) curve { return s.curve(r, -1) }).negated(),
 		}
 	}
-	below := func(limit float64) []Range[float64] { return excess(extents, ratio(limit)).below(0) }
+	below := func(limit float64) []Range[float64] {
+		over := excess(extents, ratio(limit))
+		for i, l := range p.greys { // a black frame has no bands, and is no answer
+			lit := curve{{0, black * l.mean}, {1, black * l.mean}}
+			over = upper(over, sum(1, lit, -1, extents[i].least))
+		}
+		return over.below(0)
+	}
 	ranges := below(depth)
 	if len(ranges) == 0 {
-		at, least := shallowest(below)
+		at, least := shallowest(0, below)
 		return Settings[float64]{Reason: TooDeep, Best: at, Depth: least}, nil
 	}
 	if n := len(ranges); n > 1 && ranges[0].From == 0 && ranges[n-1].To == 1 {
