@@ -139,13 +139,19 @@ func emissionsOf(period float64, steps banding.Waveform, turns []int, refreshes 
 
 // randomWaveform is one of the drives, or steps at random.
 func randomWaveform(rng *rand.Rand, refreshes int) banding.Waveform {
-	switch rng.IntN(4) {
+	switch rng.IntN(5) {
 	case 0:
 		return trial.Must(banding.Pulse(0.05 + 0.95*rng.Float64()))
 	case 1:
 		return trial.Must(banding.BitPlanes(1+rng.IntN(255), 8))
 	case 2:
 		return trial.Must(banding.Scattered(1+rng.IntN(255), 8, refreshes))
+	case 3:
+		levels := make([]float64, 1+rng.IntN(9))
+		for i := range levels {
+			levels[i] = rng.Float64()
+		}
+		return trial.Must(banding.Sampled(levels))
 	}
 	var w banding.Waveform
 	for at := 0.3 * rng.Float64(); at < 1; at += 0.02 + 0.4*rng.Float64() {

@@ -55,7 +55,7 @@ const (
 	leastLimit = 1e-6
 	black      = 1e-9 // the light of a row, over the mean light, that counts as none
 	// mostCorners bounds the whole periods in a range, times the corners of the curves.
-	mostCorners = 1 << 24
+	mostCorners = 1 << 22
 )
 
 // extent is the most and the least light of a grey along a setting, 0 to 1: the light
@@ -71,39 +71,61 @@ func excess(extents []extent, ratio float64) curve {
 // ratio is bright over dark in bands of a depth.
 func ratio(depth float64) float64 { return (1 + depth) / (1 - depth) }
 
-// byExposure gives the extents along the part of a period in the exposure. The extremes
-// over phases are where the exposure begins or ends with a step of the light, and go
-// straight from where the other end meets a step to where it meets the next.
+// byExposure gives the extents along the part of a period in the exposure. The brightest
+// exposures begin with a step up or end with a step down, and the darkest the other way
+// round. Their light goes straight from where the other end meets a step to where it
+// meets the next.
 func (p Prediction) byExposure() []extent {
 	out := make([]extent, len(p.greys))
 	for i, l := range p.greys {
-		n := len(l.at)
-		from := func(j int, sign float64) curve {
-			k := j % n
-			c := make(curve, 0, n+1)
-			for s := range n {
-				x := l.at[(k+s)%n] - l.at[k]
-				if j >= n {
-					x = l.at[k] - l.at[(k-s+n)%n]
-				}
-				c = append(c, point{ascending(x, c), 0})
+		var up, down []int
+		for k := range l.at {
+			if l.level[k] >= l.before(k) {
+				up = append(up, k)
 			}
-			c = append(c, point{1, 0})
-			for s := range c {
-				begin := l.at[k]
-				if j >= n {
-					begin = fraction(l.at[k] - c[s].x)
-				}
-				c[s].y = sign * l.within(begin, c[s].x) / l.mean
+			if l.level[k] <= l.before(k) {
+				down = append(down, k)
 			}
-			return c
 		}
-		out[i] = extent{
-			most:  highest(2*n, func(j int) curve { return from(j, 1) }),
-			least: highest(2*n, func(j int) curve { return from(j, -1) }).negated(),
+		of := func(begins, ends []int, sign float64) curve {
+			return highest(len(begins)+len(ends), func(j int) curve {
+				if j < len(begins) {
+					return l.from(begins[j], sign)
+				}
+				return l.to(ends[j-len(begins)], sign)
+			})
 		}
+		out[i] = extent{most: of(up, down, 1), least: of(down, up, -1).negated()}
 	}
 	return out
+}
+
+// from is the light from step k on by the time, over that of a period.
+func (l light) from(k int, sign float64) curve {
+	n := len(l.at)
+	c := make(curve, 0, n+1)
+	for s := k; s < n+k; s++ {
+		lit := l.sum[s%n] - l.sum[k]
+		if s >= n {
+			lit += l.mean
+		}
+		c = append(c, point{ascending(l.at[s%n]-l.at[k], c), sign * lit / l.mean})
+	}
+	return append(c, point{1, sign})
+}
+
+// to is the light until step k by the time, over that of a period.
+func (l light) to(k int, sign float64) curve {
+	n := len(l.at)
+	c := make(curve, 0, n+1)
+	for s := k + n; s > k; s-- {
+		lit := l.sum[k] - l.sum[s%n]
+		if s < n {
+			lit += l.mean
+		}
+		c = append(c, point{ascending(l.at[k]-l.at[s%n], c), sign * lit / l.mean})
+	}
+	return append(c, point{1, sign})
 }
 
 // ascending is the fraction of x, or 1 if rounding has put it before the last corner.
@@ -166,34 +188,44 @@ func nearWhole(x float64) float64 {
 	return x
 }
 
-// exposures answers for a setting on which the exposure in periods depends. low and high
-// are the exposures at its ends, and convert gives the setting of an exposure.
-func exposures[T ~float64](p Prediction, c *valid.Checker, limit, low, high float64, convert func(float64) T) (out Settings[T], err error) {
+// exposures answers for a setting on which the exposure in periods depends: exposure
+// gives the periods of a setting, and setting is its inverse.
+func exposures[T ~float64](p Prediction, c *valid.Checker, depth float64, from, to T, exposure func(T) float64, setting func(float64) T) (out Settings[T], err error) {
+	first, last := nearWhole(exposure(from)), nearWhole(exposure(to))
+	low, high := min(first, last), max(first, last)
+	at := func(w float64) T {
+		switch w { // the ends exactly
+		case first:
+			return from
+		case last:
+			return to
+		}
+		return min(max(setting(w), from), to)
+	}
 	extents := p.byExposure()
-	over := excess(extents, ratio(limit))
-	if cells := min(high, cleared(over, limit)) - low; cells*float64(len(over)) > mostCorners {
-		c.Fault("depth", quantity.Number(limit, ""), "must be more, or the range narrower: it holds %.3g periods of a light of %d steps", high-low, len(over))
+	over := excess(extents, ratio(depth))
+	if cells := min(high, cleared(over, depth)) - low; cells*float64(len(over)) > mostCorners {
+		c.Fault("depth", quantity.Number(depth, ""), "must be more, or the range narrower: it holds %.3g periods", high-low)
 		return out, c.Err()
 	}
-	ranges := allowed(over, limit, low, high)
-	for _, r := range ranges {
-		a, b := convert(r.From), convert(r.To)
+	for _, r := range allowed(over, depth, low, high) {
+		a, b := at(r.From), at(r.To)
 		out.Ranges = append(out.Ranges, Range[T]{min(a, b), max(a, b)})
 	}
-	if n := len(out.Ranges); n > 1 && out.Ranges[0].From > out.Ranges[n-1].From {
+	if first > last {
 		slices.Reverse(out.Ranges)
 	}
-	if len(ranges) > 0 {
+	if len(out.Ranges) > 0 {
 		return out, nil
 	}
 	out.Reason = NoWholePeriod
 	if high < 1 {
 		out.Reason = LightTooSlow
 	}
-	at, depth := shallowest(high, func(limit float64) []Range[float64] {
+	best, least := shallowest(high, func(limit float64) []Range[float64] {
 		return allowed(excess(extents, ratio(limit)), limit, low, high)
 	})
-	out.Best, out.Depth = convert(at), depth
+	out.Best, out.Depth = at(best), least
 	return out, nil
 }
 
@@ -220,9 +252,9 @@ func (p Prediction) ShutterAngles(depth float64, from, to unit.Angle) (Settings[
 		return Settings[unit.Angle]{}, c.Err()
 	}
 	perAngle := p.rate / p.camera / (2 * math.Pi)
-	return exposures(p, c, depth, nearWhole(perAngle*float64(from)), nearWhole(perAngle*float64(to)), func(w float64) unit.Angle {
-		return unit.Angle(w / perAngle)
-	})
+	return exposures(p, c, depth, from, to,
+		func(a unit.Angle) float64 { return perAngle * float64(a) },
+		func(w float64) unit.Angle { return unit.Angle(w / perAngle) })
 }
 
 // LightRates lists the rates of the light, Wall.Rate, that keep the bands at most as
@@ -238,9 +270,9 @@ func (p Prediction) LightRates(depth float64, from, to unit.Frequency) (Settings
 		return Settings[unit.Frequency]{}, c.Err()
 	}
 	exposure := p.exposure() / p.rate
-	return exposures(p, c, depth, nearWhole(exposure*float64(from)), nearWhole(exposure*float64(to)), func(w float64) unit.Frequency {
-		return unit.Frequency(w / exposure)
-	})
+	return exposures(p, c, depth, from, to,
+		func(f unit.Frequency) float64 { return exposure * float64(f) },
+		func(w float64) unit.Frequency { return unit.Frequency(w / exposure) })
 }
 
 // CameraRates lists the camera rates that keep the bands at most as deep as depth, of
@@ -260,9 +292,9 @@ func (p Prediction) CameraRates(depth float64, from, to unit.Frequency) (Setting
 		return Settings[unit.Frequency]{}, c.Err()
 	}
 	perSecond := p.exposure() * p.camera
-	return exposures(p, c, depth, nearWhole(perSecond/float64(to)), nearWhole(perSecond/float64(from)), func(w float64) unit.Frequency {
-		return unit.Frequency(perSecond / w)
-	})
+	return exposures(p, c, depth, from, to,
+		func(f unit.Frequency) float64 { return perSecond / float64(f) },
+		func(w float64) unit.Frequency { return unit.Frequency(perSecond / w) })
 }
 
 func ordered[T ~float64](c *valid.Checker, from, to T, text func(T) string) {
@@ -281,7 +313,8 @@ func (p Prediction) Tolerance(depth float64) (fraction float64, ok bool, err err
 		return 0, false, c.Err()
 	}
 	w := p.exposure()
-	within, err := exposures(p, c, depth, w/2, 1.5*w, func(w float64) float64 { return w })
+	same := func(w float64) float64 { return w }
+	within, err := exposures(p, c, depth, w/2, 1.5*w, same, same)
 	for _, r := range within.Ranges {
 		if r.From <= w && w <= r.To {
 			return math.Min(w-r.From, r.To-w) / w, true, err

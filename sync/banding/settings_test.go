@@ -99,7 +99,7 @@ func TestSettingsAgainstRenderedLight(t *testing.T) {
 	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(71, 72))
 	reasons := map[banding.Reason]int{}
-	for i := range max(8, *walls/2) {
+	for i := range max(15, *walls) {
 		spec := randomScan(rng)
 		spec.View.Blur = 0
 		hz := float64(spec.Wall.Rate.Frequency())
@@ -109,13 +109,13 @@ func TestSettingsAgainstRenderedLight(t *testing.T) {
 			spec.Camera.Exposure = seconds(min(0.04166, (0.2+3*rng.Float64())/hz))
 		}
 		p := predicted(t, spec)
-		limit := 0.002 * math.Pow(200, rng.Float64())
+		limit := 0.001 * math.Pow(200, rng.Float64())
 		exposure := float64(spec.Camera.Exposure.Time())
 		turn := 360 * timing.Degree
 
 		from, to := turn*unit.Angle(0.002+0.5*rng.Float64()), turn
 		if i%3 > 0 {
-			to = min(turn, from+turn*unit.Angle(24/hz)*unit.Angle(4*rng.Float64()))
+			to = min(turn, from+turn*unit.Angle(24/hz)*unit.Angle(2*rng.Float64()))
 		}
 		angles, err := p.ShutterAngles(limit, from, to)
 		require.NoError(t, err)
@@ -165,8 +165,13 @@ func TestClearOfManyPeriods(t *testing.T) {
 	assert.InDelta(t, (24+0.52/1.02)*360/320, float64(last.From/timing.Degree), 1e-9, "roundings")
 	_, err := p.ShutterAngles(2e-6, 0.1*timing.Degree, 360*timing.Degree)
 	assert.NoError(t, err)
+	rng := rand.New(rand.NewPCG(75, 76))
+	levels := rising(256)
+	for i := range levels {
+		levels[i] *= rng.Float64()
+	}
 	spec := pulsed(trial.Rate(24, 1), trial.Rate(7_680_000, 1), 0.5, seconds(0.02), timing.Seconds{}, 2)
-	spec.Wall.Greys[0] = trial.Must(banding.Scattered(15001, 16, 1000))
+	spec.Wall.Greys[0] = trial.Must(banding.Sampled(levels))
 	_, err = predicted(t, spec).LightRates(1.01e-6, 1, 1e9)
 	assert.ErrorContains(t, err, "must be more, or the range narrower: it holds 2e+07 periods")
 }
