@@ -54,7 +54,7 @@ const (
 // rows. The noise must be independent from row to row. Falloff towards the edges may
 // remain: it is fitted as a polynomial of degree 4.
 //
-// Depth corresponds to Banding.Depth. On a multiplexed wall of which several camera
+// Depth corresponds to Extremes.Depth. On a multiplexed wall of which several camera
 // rows see the same wall row, steps cross the bands; Depth is then that of the
 // average over the steps, which is less.
 //
@@ -62,7 +62,7 @@ const (
 //
 //   - Fewer than 4 bands, if they can be told from falloff, and up to 8 weak ones
 //     that falloff may leave of fewer. Use a taller frame or a slower readout, or
-//     compute the bands with NewBanding.
+//     compute the bands with New.
 //   - Bands 2 rows apart, unless they beat at least 1.5 times in the frame.
 //   - Bands like 2.5 or 5 rows apart, if their harmonics are strong: rows meet too
 //     few phases to tell one from the other.
@@ -128,7 +128,7 @@ func MeasureBands(rows []float64) (Bands, error) {
 // lasts an eighth of its period: (2/π) sin(π/8).
 const eighth = 0.2436
 
-const fewRemedy = "use a taller frame or a slower readout, or compute the bands with NewBanding"
+const fewRemedy = "use a taller frame or a slower readout, or compute the bands with New"
 
 const unclear = "must hold bands that repeat, on an even grey: no steady spacing and falloff meet them"
 
