@@ -229,9 +229,9 @@ func checkFinite[T Code](c *valid.Checker, frame Plane[T]) {
 
 // Measure gives the statistics of the frames so far. Fewer than two are an error.
 func (m *StackMeter[T]) Measure() (FlatStack, error) {
-	if m == nil || m.frames < 2 {
+	if m.frames < 2 {
 		c := valid.New("photosite", ErrInvalid)
-		c.Fault("frames", "too few", "must be at least 2 of the same light")
+		c.Fault("frames", strconv.Itoa(m.frames), "must be at least 2 of the same light")
 		return FlatStack{}, c.Err()
 	}
 	frames, n := float64(m.frames), float64(len(m.sums))

@@ -302,3 +302,180 @@ func TestPhotonTransferOfSimulatedCameras(t *testing.T) {
 		ref.Within(t, "S-TRANSFER-BIAS", math.Max(0, math.Abs(s.sum/float64(s.n))-2/math.Sqrt(float64(s.n))), name)
 	}
 }
+
+// sound is evidence that gives an answer: 8 exposures of a perfect photosite.
+func sound() photosite.PhotonTransferSpec {
+	var s photosite.PhotonTransferSpec
+	for i := range 8 {
+		mean := 100 * float64(i+1)
+		s.Exposures = append(s.Exposures, photosite.FlatExposure{
+			Time: unit.Time(i+1) * 1e-3, Photons: mean,
+			Bright: photosite.FlatPair{FirstMean: mean + 10, SecondMean: mean + 10, HalfMeanSquare: 4 + 0.5*mean, Photosites: 1e6},
+			Dark:   photosite.FlatPair{FirstMean: 10, SecondMean: 10, HalfMeanSquare: 4, Photosites: 1e6},
+		})
+	}
+	return s
+}
+
+func TestPhotonTransferOfAPerfectPhotosite(t *testing.T) {
+	p := must[photosite.PhotonTransfer](t)(photosite.MeasurePhotonTransfer(sound()))
+	assert.InDelta(t, 0.5, p.Gain.Value, 1e-12, "exact line")
+	assert.Equal(t, 7, p.Saturation)
+	assert.False(t, p.SaturationReached)
+	// 1e6 photosites leave sqrt(2e-6) of each variance; the exposures of 100 to 500 weigh by their mean.
+	weighed := 0.0
+	for mean := 100.0; mean <= 500; mean += 100 {
+		weighed += mean * mean * ((4+mean/2)*(4+mean/2) + 16)
+	}
+	assert.InEpsilon(t, math.Sqrt(2e-6*weighed)/55e4, p.Gain.Uncertainty, 1e-9, "1² + … + 5² = 55")
+	known := photosite.Spec{PitchX: um, PitchY: um, PhotonsPerLuxSecond: 1000, PRNU: 0.01, DSNU: 1}
+	spec := p.Spec(known)
+	ref.Near(t, "S-TRANSFER-SPEC", spec.Gain, 0.5)
+	ref.Near(t, "S-TRANSFER-SPEC", spec.QuantumEfficiency, 2) // of an impossible camera
+	ref.Near(t, "S-TRANSFER-SPEC", spec.ReadNoise, math.Sqrt(4-1./12)/0.5)
+	ref.Near(t, "S-TRANSFER-SPEC", spec.SaturationCapacity, 1600)
+	assert.Equal(t, []float64{0.01, 1}, []float64{spec.PRNU, spec.DSNU}, "not measured: as known")
+	assert.Equal(t, known.PhotonsPerLuxSecond, spec.PhotonsPerLuxSecond)
+
+	// Noise that rounding hides.
+	quiet := sound()
+	for i := range quiet.Exposures {
+		quiet.Exposures[i].Dark.HalfMeanSquare, quiet.Exposures[i].Bright.HalfMeanSquare = 0.1, 0.1+0.5*quiet.Exposures[i].Photons
+	}
+	q := must[photosite.PhotonTransfer](t)(photosite.MeasurePhotonTransfer(quiet))
+	assert.True(t, q.ReadNoiseIsLimit)
+	assert.InDelta(t, math.Sqrt(0.24-1./12)/0.5, q.ReadNoise.Value, 1e-12, "floor of the standard")
+	assert.InDelta(t, math.Sqrt(0.24)/0.5+0.5, q.Threshold.Value, 1e-12, "floor of the standard")
+}
+
+func TestPoorEvidenceIsRefused(t *testing.T) {
+	for want, spoil := range map[string]func(s *photosite.PhotonTransferSpec){
+		"photosite: exposures 0: must be at least 5":                             func(s *photosite.PhotonTransferSpec) { s.Exposures = nil },
+		"photosite: exposures 2 of up to 70 % of saturation: must be at least 5": func(s *photosite.PhotonTransferSpec) { s.Exposures = s.Exposures[2:7] },
+		"exposure 3: photons 1: must be more than before, 300":                   func(s *photosite.PhotonTransferSpec) { s.Exposures[3].Photons = 1 },
+		"exposure 3: photons NaN":                                                func(s *photosite.PhotonTransferSpec) { s.Exposures[3].Photons = math.NaN() },
+		"exposure 2: time 0 s: must be at least 1 ns":                            func(s *photosite.PhotonTransferSpec) { s.Exposures[2].Time = 0 },
+		"exposure 5: bright mean 50 DN: must not fall as the light rises":        func(s *photosite.PhotonTransferSpec) { s.Exposures[5].Bright.FirstMean = -510 },
+		"exposure 1, bright: half the mean square difference 50 DN²: must be at least half": func(s *photosite.PhotonTransferSpec) {
+			b := &s.Exposures[1].Bright
+			b.FirstMean, b.HalfMeanSquare = b.FirstMean+20, 50
+		},
+		"exposure 1, dark: photosites 99: must be at least 100":                            func(s *photosite.PhotonTransferSpec) { s.Exposures[1].Dark.Photosites = 99 },
+		"exposure 1, dark: half the mean square difference +Inf DN²":                       func(s *photosite.PhotonTransferSpec) { s.Exposures[1].Dark.HalfMeanSquare = math.Inf(1) },
+		"exposure 1, bright: mean of the second frame NaN DN":                              func(s *photosite.PhotonTransferSpec) { s.Exposures[1].Bright.SecondMean = math.NaN() },
+		"exposures -90 DN above dark at saturation: must be brighter than the dark frames": func(s *photosite.PhotonTransferSpec) { dark(s, 900) },
+		"must show a gain to 10 %: variances that rise in proportion to the mean": func(s *photosite.PhotonTransferSpec) {
+			for i := range s.Exposures {
+				s.Exposures[i].Bright.HalfMeanSquare = 4
+			}
+		},
+		"bright stack: frames 1: must be at least 2":                    func(s *photosite.PhotonTransferSpec) { s.BrightStack.Frames, s.DarkStack = 1, aStack },
+		"dark stack none: must be given with a bright stack":            func(s *photosite.PhotonTransferSpec) { s.BrightStack = aStack },
+		"dark stack: spatial variance -1 DN²: must be at least 0 DN²":   func(s *photosite.PhotonTransferSpec) { s.DarkStack = aStack; s.DarkStack.SpatialVariance = -1 },
+		"dark stack: temporal variance NaN DN²: must be at least 0 DN²": func(s *photosite.PhotonTransferSpec) { s.DarkStack = aStack; s.DarkStack.TemporalVariance = math.NaN() },
+	} {
+		s := sound()
+		spoil(&s)
+		p, err := photosite.MeasurePhotonTransfer(s)
+		assert.ErrorContains(t, err, want)
+		assert.ErrorIs(t, err, photosite.ErrInvalid)
+		assert.Zero(t, p)
+	}
+}
+
+var aStack = photosite.FlatStack{Frames: 10, Photosites: 1000, Mean: 10, TemporalVariance: 4, SpatialVariance: 1}
+
+// dark raises the dark level.
+func dark(s *photosite.PhotonTransferSpec, to float64) {
+	for i := range s.Exposures {
+		s.Exposures[i].Dark.FirstMean, s.Exposures[i].Dark.SecondMean = to, to
+	}
+}
+
+func TestFramesThatAreRefused(t *testing.T) {
+	ok := photosite.Plane[float32]{Pix: make([]float32, 400), Width: 20, Height: 20}
+	small := photosite.Plane[float32]{Pix: make([]float32, 99), Width: 99, Height: 1}
+	nan := photosite.Plane[float32]{Pix: make([]float32, 400), Width: 20, Height: 20}
+	nan.Pix[41] = float32(math.NaN())
+	for want, pair := range map[string][2]photosite.Plane[float32]{
+		"photosite: first frame 0 × 0 px":                                                     {{}, ok},
+		"second frame 99 × 1 px: must be as large as the first, 20 × 20 px":                   {ok, small},
+		"frames 99 × 1 px: must have from 100 to 2147483647 photosites":                       {small, small},
+		"frames: mean of the first frame NaN DN":                                              {nan, ok},
+		"frames: mean of the second frame NaN DN: must be at least -1e+12 DN and at most 1e+": {ok, nan},
+	} {
+		p, err := photosite.MeasureFlatPair(pair[0], pair[1])
+		assert.ErrorContains(t, err, want)
+		assert.ErrorIs(t, err, photosite.ErrInvalid)
+		assert.Zero(t, p)
+	}
+	var m photosite.StackMeter[float32]
+	_, err := m.Measure()
+	assert.ErrorContains(t, err, "frames 0: must be at least 2 of the same light")
+	assert.ErrorContains(t, m.Add(small), "frames 99 × 1 px: must have from 100")
+	require.NoError(t, m.Add(ok))
+	_, err = m.Measure()
+	assert.ErrorContains(t, err, "frames 1: must be at least 2 of the same light")
+	assert.ErrorContains(t, m.Add(nan), "sample NaN DN: must be a number of at most 1e12 DN (column 1, row 2)")
+	assert.ErrorContains(t, m.Add(photosite.Plane[float32]{Pix: make([]float32, 400), Width: 40, Height: 10}), "frame 40 × 10 px: must be as large as the first, 20 × 20 px")
+	require.NoError(t, m.Add(ok))
+	s := must[photosite.FlatStack](t)(m.Measure())
+	assert.Equal(t, photosite.FlatStack{Frames: 2, Photosites: 400}, s, "all zero; what was refused is left out")
+}
+
+// One channel of an interleaved picture and a part of a plane give what their samples,
+// copied, give. The variances are those of their definitions, in two passes.
+func TestPlanesWithSteps(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	const w, h, frames = 31, 17, 5
+	var meter, copied photosite.StackMeter[uint16]
+	var all [frames][]float64
+	var planes, plain []photosite.Plane[uint16]
+	for f := range frames {
+		pix := make([]uint16, 3*(w+4)*h)
+		for i := range pix {
+			pix[i] = uint16(60000 + 40*(i%7) + r.IntN(200))
+		}
+		p := photosite.Plane[uint16]{Pix: pix[1:], Width: w, Height: h, Stride: 3 * (w + 4), Step: 3}
+		q := photosite.Plane[uint16]{Width: w, Height: h}
+		for y := range h {
+			for x := range w {
+				q.Pix = append(q.Pix, pix[1+y*3*(w+4)+3*x])
+				all[f] = append(all[f], float64(q.Pix[len(q.Pix)-1]))
+			}
+		}
+		require.NoError(t, meter.Add(p))
+		require.NoError(t, copied.Add(q))
+		planes, plain = append(planes, p), append(plain, q)
+	}
+	got, want := must[photosite.FlatStack](t)(meter.Measure()), must[photosite.FlatStack](t)(copied.Measure())
+	assert.Equal(t, want, got)
+	var temporal, means float64
+	mean := make([]float64, w*h)
+	for i := range mean {
+		for f := range frames {
+			mean[i] += all[f][i] / frames
+		}
+		for f := range frames {
+			temporal += (all[f][i] - mean[i]) * (all[f][i] - mean[i]) / (frames - 1) / (w * h)
+		}
+		means += mean[i] / (w * h)
+	}
+	spatial := 0.0
+	for _, m := range mean {
+		spatial += (m - means) * (m - means) / (w * h)
+	}
+	ref.Near(t, "S-STACK", got.Mean, means)
+	ref.Near(t, "S-STACK", got.TemporalVariance, temporal)
+	ref.Near(t, "S-STACK", got.SpatialVariance, spatial)
+	pair := must[photosite.FlatPair](t)(photosite.MeasureFlatPair(planes[0], plain[1]))
+	half, first := 0.0, 0.0
+	for i := range mean {
+		d := all[0][i] - all[1][i]
+		half += d * d / 2 / (w * h)
+		first += all[0][i] / (w * h)
+	}
+	ref.Near(t, "S-STACK", pair.HalfMeanSquare, half)
+	ref.Near(t, "S-STACK", pair.FirstMean, first)
+	assert.Equal(t, w*h, pair.Photosites)
+}
