@@ -43,10 +43,10 @@ func MeasureLight[T Sample](frame Plane[T], spec LightSpec) (light Estimate, err
 	c := newChecker()
 	part := cut(c, frame, spec.Region, 2*lightSide)
 	ends := newEnds[T](c, spec.White, spec.Black)
-	lights := newLights[T](c, spec.Linear)
 	if err := c.Err(); err != nil {
 		return Estimate{}, err
 	}
+	lights := newLights[T](spec.Linear, part.Width*part.Height)
 	var sums [lightSide][lightSide]float64
 	var codes, squares float64 // of the distance from the first code
 	clipped, crushed := 0, 0

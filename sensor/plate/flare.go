@@ -58,7 +58,6 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 	c := newChecker()
 	part := cut(c, frame, spec.Region, blockSide)
 	ends := newEnds[T](c, spec.White, spec.Black)
-	lights := newLights[T](c, spec.Linear)
 	if spec.DarkFraction == 0 {
 		spec.DarkFraction = darkFraction
 	}
@@ -72,6 +71,7 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 	if err := c.Err(); err != nil {
 		return Flare{}, err
 	}
+	lights := newLights[T](spec.Linear, part.Width*part.Height)
 	type dark struct {
 		sorts, shows float64 // light of both halves
 		crushed      int

@@ -41,10 +41,10 @@ const (
 	mostLevels   = 8
 	fewestBlocks = 100
 	fewestFlat   = 20
-	lowTail      = 1.0 // of the variance: blocks below it are used
+	lowTail      = 0.9 // of the variance: blocks below it are used
 	wideTail     = 1.2 // compared with it
 	mostSpacing  = 4
-	faint        = 0.4 // of the variance: what faint detail may add where no block is flat
+	faint        = 0.5 // of the variance: what faint detail may add where no block is flat
 	grain        = 0.1 // correlation from which on noise is not independent
 )
 
@@ -58,16 +58,18 @@ type block struct {
 //
 // Model: some blocks of 8 × 8 samples hold no more than a polynomial of degree 2 and
 // normal noise, independent from sample to sample. Their variances then follow χ² with
-// 58 degrees of freedom. All others are larger. At each level of light, the variances
-// below the true one are used, whose mean is M times it:
+// 58 degrees of freedom. All others are larger. At each level of light the low end of the
+// variances is used, whose mean is M times the true one:
 //
-//	σ² = mean(s² | s² < σ²) / M        M = E(x | x < 1), 58 x of χ²
+//	σ² = mean(s² | s² < 0.9 σ²) / M        M = E(x | x < 0.9), 58 x of χ²
 //
 // The smallest σ² that fits is taken. So detail of the scene does no harm as long as
-// some blocks are flat. If neighbours are correlated, blocks are taken from samples 2, 3
-// or 4 pixels apart. The uncertainty holds the number of blocks, half of the change when
-// blocks of up to 1.2 σ² are used, and 0.4 σ² times the fraction of blocks that are not
-// flat. Detail as fine as the pixels in all of a plate may still add a fifth to the noise.
+// some blocks are flat. Levels at which neighbours are correlated by more than 0.1 are left
+// out; if all are, blocks are taken from samples 2, 3 or 4 pixels apart.
+//
+// The uncertainty holds the number of blocks, the change when blocks of up to 1.2 σ² are
+// used, and half of σ² times the fraction of blocks that are not flat. Detail as fine as
+// the pixels, in all of a plate, may still add a fifth to the noise.
 //
 // The frame must be uncompressed or nearly so: compression and denoising take noise out
 // of just the flat parts. What is measured is the noise that they leave.
@@ -79,10 +81,10 @@ func MeasureNoise[T Sample](frame Plane[T], spec LightSpec) (Noise, error) {
 	c := newChecker()
 	part := cut(c, frame, spec.Region, blockSide)
 	ends := newEnds[T](c, spec.White, spec.Black)
-	lights := newLights[T](c, spec.Linear)
 	if err := c.Err(); err != nil {
 		return Noise{}, err
 	}
+	lights := newLights[T](spec.Linear, part.Width*part.Height)
 	for y := range part.Height {
 		row, step := part.Row(y)
 		for x := 0; x < len(row); x += step {
@@ -91,28 +93,25 @@ func MeasureNoise[T Sample](frame Plane[T], spec LightSpec) (Noise, error) {
 			}
 		}
 	}
-	var last error
+	var first error
 	for spacing := 1; spacing <= mostSpacing; spacing++ {
 		blocks := gather(part, lights, ends, spacing)
 		if len(blocks) < fewestBlocks {
-			if last == nil {
-				last = fault("frame", strconv.Itoa(len(blocks))+" blocks of 8 × 8 samples", "must hold at least %d that are neither clipped nor crushed", fewestBlocks)
+			if first == nil {
+				first = fault("frame", strconv.Itoa(len(blocks))+" blocks of 8 × 8 samples", "must hold at least %d that are neither clipped nor crushed", fewestBlocks)
 			}
-			return Noise{}, last
+			return Noise{}, first
 		}
-		n, correlation, err := levelsOf(blocks)
-		switch {
-		case err != nil:
-			last = err
-		case correlation > grain:
-			last = fault("frame", quantity.Number(correlation, "correlation of noise")+" at "+strconv.Itoa(spacing)+" px",
-				"must be at most %v: its grain is too coarse to tell noise from the scene", grain)
-		default:
+		n, err := levelsOf(blocks)
+		if err == nil {
 			n.Spacing = spacing
 			return n, nil
 		}
+		if first == nil { // not that of a wider spacing, which sees more of the scene
+			first = err
+		}
 	}
-	return Noise{}, last
+	return Noise{}, first
 }
 
 // gather makes the blocks of a frame. Of a large one it takes some, all over it.
@@ -208,13 +207,13 @@ func about(v *[blockSide * blockSide]float64) (b block) {
 	return b
 }
 
-// levelsOf measures the noise at levels of light, and the correlation of neighbours
-// beyond that of independent noise.
-func levelsOf(blocks []block) (n Noise, correlation float64, err error) {
+// levelsOf measures the noise at levels of light. It leaves out those whose blocks show
+// correlated noise, or detail.
+func levelsOf(blocks []block) (n Noise, err error) {
 	slices.SortFunc(blocks, func(a, b block) int { return cmp.Compare(a.light, b.light) })
 	levels := min(max(len(blocks)/levelBlocks, 1), mostLevels)
-	var pairs, variances float64
 	coarse, used := 0, 0
+	least := math.Inf(1) // correlation of what was left out
 	for i := range levels {
 		some := blocks[i*len(blocks)/levels : (i+1)*len(blocks)/levels]
 		slices.SortFunc(some, func(a, b block) int { return cmp.Compare(a.variance, b.variance) })
@@ -223,6 +222,7 @@ func levelsOf(blocks []block) (n Noise, correlation float64, err error) {
 			continue
 		}
 		l := LevelNoise{Blocks: count}
+		var pairs, variances float64
 		for _, b := range some[:count] {
 			l.Light += b.light / float64(count)
 			pairs += b.neighbours
@@ -232,19 +232,25 @@ func levelsOf(blocks []block) (n Noise, correlation float64, err error) {
 				coarse++
 			}
 		}
+		if r := pairs/variances - independent; r > grain {
+			least = min(least, r)
+			continue
+		}
 		l.Noise.Value = math.Sqrt(variance.Value)
 		l.Noise.Uncertainty = variance.Uncertainty / (2 * l.Noise.Value)
 		n.Levels = append(n.Levels, l)
 	}
 	switch {
 	case 2*coarse > used, used == 0 && slices.ContainsFunc(blocks, func(b block) bool { return b.coarse }):
-		return Noise{}, 0, fault("frame", "flat parts whose codes differ by 2 at most", "must show noise: rounding hides it, or there is none")
+		return Noise{}, fault("frame", "flat parts whose codes differ by 2 at most", "must show noise: rounding hides it, or there is none")
 	case used == 0:
-		return Noise{}, 0, fault("frame", "no flat part", "must have blocks of 8 × 8 samples without detail")
+		return Noise{}, fault("frame", "no flat part", "must have blocks of 8 × 8 samples without detail")
+	case len(n.Levels) == 0:
+		return Noise{}, fault("frame", quantity.Number(least, "correlation of neighbours"), "must be at most %v in flat parts: noise of coarse grain cannot be told from the scene", grain)
 	}
 	n.Floor = n.Levels[0].Noise
 	n.Gain = slope(n.Levels)
-	return n, pairs/variances - independent, nil
+	return n, nil
 }
 
 // independent is the correlation of neighbours that taking out the polynomial leaves of
@@ -277,7 +283,7 @@ func tail(blocks []block) (count int, variance Estimate, ok bool) {
 	flat := float64(count) / low.below // blocks, if those below are half of them
 	detail := max(0, 1-flat/float64(len(blocks)))
 	u := math.Hypot(low.spread/math.Sqrt(flat), faint*detail)
-	return count, Estimate{s, math.Hypot(s*u, (t-s)/2)}, true
+	return count, Estimate{s, math.Hypot(s*u, t-s)}, true
 }
 
 // truncated is χ² over its degrees of freedom, cut off at end.
