@@ -50,7 +50,8 @@ const (
 //
 // Blocks of 8 × 8 samples are sorted by half of their samples, as on a chessboard, and
 // measured by the others. So noise does not make the darkest ones darker than they are.
-// The uncertainty holds the noise of the blocks and that of NoLight.
+// The uncertainty holds that of NoLight and the scatter of the darkest part, of samples in
+// blocks or from block to block, whichever is more.
 //
 // A region of fewer than 400 blocks, crushed samples in its darkest part, which hide the
 // veil, or light that is darker than NoLight by more than 3 uncertainties, is an error.
@@ -73,7 +74,8 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 	}
 	lights := newLights[T](spec.Linear, part.Width*part.Height)
 	type dark struct {
-		sorts, shows float64 // light of both halves
+		sorts, shows float64 // mean light of both halves
+		squares      float64 // mean of the second
 		crushed      int
 		at           int
 	}
@@ -93,6 +95,7 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 				b.sorts += l / half
 			} else {
 				b.shows += l / half
+				b.squares += l * l / half
 			}
 			if float64(v) <= ends.black {
 				b.crushed++
@@ -106,17 +109,20 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 	}
 	slices.SortStableFunc(blocks, func(a, b dark) int { return cmp.Compare(a.sorts, b.sorts) })
 	darkest := blocks[:max(fewestDark, int(spec.DarkFraction*float64(len(blocks))))]
-	light, squares, crushed := 0.0, 0.0, 0
+	light, within, scatter, crushed := 0.0, 0.0, 0.0, 0
 	n := float64(len(darkest))
 	for _, b := range darkest {
 		light += b.shows / n
-		squares += (b.shows - b.sorts) * (b.shows - b.sorts) / 2
+		within += max(0, b.squares-b.shows*b.shows) / (half - 1)
 		crushed += b.crushed
+	}
+	for _, b := range darkest {
+		scatter += (b.shows - light) * (b.shows - light) * n / (n - 1)
 	}
 	if float64(crushed) > mostClipped*n*2*half {
 		return Flare{}, fault("darkest part", quantity.Number(100*float64(crushed)/(n*2*half), "% crushed"), "must be at most 0.5 %%: the veil is cut off with the black")
 	}
-	f := Flare{AtMost: Estimate{light - spec.NoLight.Value, math.Hypot(math.Sqrt(squares)/n, spec.NoLight.Uncertainty)}}
+	f := Flare{AtMost: Estimate{light - spec.NoLight.Value, math.Hypot(math.Sqrt(max(within, scatter))/n, spec.NoLight.Uncertainty)}}
 	if f.AtMost.Value < -leastInLights*f.AtMost.Uncertainty {
 		return Flare{}, fault("no light", quantity.Number(spec.NoLight.Value, ""), "must be at most the light of the darkest part, %s", quantity.Number(light, ""))
 	}

@@ -114,18 +114,20 @@ func TestNoiseOfPlates(t *testing.T) {
 	assert.LessOrEqual(t, refused, *plates/10, "plates without a flat part")
 }
 
+const side = 72 // of a frame of a take
+
 // take is a moving or a still shot of real content, with what a defect makes of each
 // frame.
 func take(t testing.TB, seed uint64, moving bool, spoil func(p plate.Plane[uint16])) []plate.Plane[uint16] {
 	r := rand.New(rand.NewPCG(seed, 4))
-	s := newScene(t, r, 200, 150, 2+2*r.Float64(), 0.15, 0.7)
+	s := newScene(t, r, 160, 110, 2+2*r.Float64(), 0.15, 0.7)
 	var frames []plate.Plane[uint16]
-	for i := range 16 {
+	for i := range 13 {
 		x0, y0 := 20, 20
 		if moving {
 			x0, y0 = 6*i+r.IntN(4), 20+r.IntN(9)
 		}
-		p := record[uint16](r, 96, 96, full16, func(x, y int) float64 { return s.at(x+x0, y+y0) }, constant(0.01))
+		p := record[uint16](r, side, side, full16, func(x, y int) float64 { return s.at(x+x0, y+y0) }, constant(0.01))
 		spoil(p)
 		frames = append(frames, p)
 	}
@@ -154,16 +156,16 @@ func TestDefectsInTakes(t *testing.T) {
 		if len(moving.Sites)+len(still.Sites) > 0 {
 			alarms++
 		}
-		assert.Equal(t, 16, moving.Frames)
+		assert.Equal(t, 13, moving.Frames)
 
 		r := rand.New(rand.NewPCG(uint64(seed), 5))
 		want := map[[2]int]plate.DefectKind{}
 		for i := range 12 {
-			want[[2]int{8*i + r.IntN(7), r.IntN(96)}] = plate.DefectKind(i%3 + 1)
+			want[[2]int{6*i + r.IntN(5), r.IntN(side)}] = plate.DefectKind(i%3 + 1)
 		}
 		got := defects(t, take(t, uint64(seed), true, func(p plate.Plane[uint16]) {
 			for at, kind := range want {
-				v := &p.Pix[at[1]*96+at[0]]
+				v := &p.Pix[at[1]*side+at[0]]
 				switch kind {
 				case plate.Hot:
 					*v += full16 / 10 // twice the limit
