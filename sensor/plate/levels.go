@@ -265,7 +265,7 @@ func (m *LevelMeter[T]) Measure() (Levels, error) {
 }
 
 // Percentile is the code that a fraction of the samples does not exceed; that of a
-// float32 is too low by up to 1/128 of it. ok is false if the fraction is outside 0 to 1
+// float32 is nearer to 0 by up to 1/128 of it. ok is false if the fraction is outside 0 to 1
 // or l is the zero value.
 func (l Levels) Percentile(fraction float64) (code float64, ok bool) {
 	if l.kind == 0 || !(fraction >= 0 && fraction <= 1) {
