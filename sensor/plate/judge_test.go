@@ -49,8 +49,12 @@ func TestGreyCards(t *testing.T) {
 		stops.add(got, -0.37851162325372983) // 1.3 = 2^0.3785
 		assert.Less(t, got.Uncertainty, 0.01)
 	}
-	lights.judge(t, "light")
-	stops.judge(t, "stops")
+	lights.log(t, "light")
+	ref.Within(t, "S-PLATE-WITHIN", lights.outside(), "light")
+	ref.Within(t, "S-PLATE-BIAS", lights.bias(), "light")
+	stops.log(t, "stops")
+	ref.Within(t, "S-PLATE-WITHIN", stops.outside(), "stops")
+	ref.Within(t, "S-PLATE-BIAS", stops.bias(), "stops")
 }
 
 // Takes whose exposure drifts, under light that wanders from frame to frame.
@@ -73,7 +77,9 @@ func TestDriftOfTakes(t *testing.T) {
 		d := must[plate.Drift](t)(plate.MeasureDrift(times, stops))
 		drifts.add(d.StopsPerMinute, slope)
 	}
-	drifts.judge(t, "drift")
+	drifts.log(t, "drift")
+	ref.Within(t, "S-PLATE-WITHIN", drifts.outside(), "drift")
+	ref.Within(t, "S-PLATE-BIAS", drifts.bias(), "drift")
 }
 
 // Real content with noise of 40 dB, and with that of the light itself.
@@ -106,10 +112,18 @@ func TestNoiseOfPlates(t *testing.T) {
 			gains.add(m.Gain, electron)
 		}
 	}
-	even.judge(t, "even noise")
-	levels.judge(t, "levels")
-	floors.judge(t, "shot noise")
-	gains.judge(t, "gain")
+	even.log(t, "even noise")
+	ref.Within(t, "S-PLATE-WITHIN", even.outside(), "even noise")
+	ref.Within(t, "S-PLATE-BIAS", even.bias(), "even noise")
+	levels.log(t, "levels")
+	ref.Within(t, "S-PLATE-WITHIN", levels.outside(), "levels")
+	ref.Within(t, "S-PLATE-BIAS", levels.bias(), "levels")
+	floors.log(t, "shot noise")
+	ref.Within(t, "S-PLATE-WITHIN", floors.outside(), "shot noise")
+	ref.Within(t, "S-PLATE-BIAS", floors.bias(), "shot noise")
+	gains.log(t, "gain")
+	ref.Within(t, "S-PLATE-WITHIN", gains.outside(), "gain")
+	ref.Within(t, "S-PLATE-BIAS", gains.bias(), "gain")
 	assert.Greater(t, gains.n, *plates/4, "plates in which the gain shows")
 	assert.LessOrEqual(t, refused, *plates/10, "plates without a flat part")
 }
@@ -225,7 +239,9 @@ func TestVeils(t *testing.T) {
 			}
 		}
 	}
-	veils.judge(t, "veil")
+	veils.log(t, "veil")
+	ref.Within(t, "S-PLATE-WITHIN", veils.outside(), "veil")
+	ref.Within(t, "S-PLATE-BIAS", veils.bias(), "veil")
 	ref.Within(t, "S-PLATE-WITHIN", float64(below)/float64(2**plates))
 }
 

@@ -9,7 +9,6 @@ import (
 	"sync"
 	"testing"
 
-	"example.com/platewright/internal/ref"
 	"example.com/platewright/sensor/plate"
 	"github.com/stretchr/testify/require"
 )
@@ -105,11 +104,18 @@ func (s *tally) add(e plate.Estimate, truth float64) {
 	}
 }
 
-// judge holds what was counted against the share and the bias that are allowed.
-func (s *tally) judge(t testing.TB, what string) {
-	t.Helper()
+// outside is the share of measurements that the truth is farther from than three
+// uncertainties.
+func (s *tally) outside() float64 { return float64(s.n-s.within) / float64(s.n) }
+
+// bias is the mean error in uncertainties, less what so few measurements leave.
+func (s *tally) bias() float64 {
 	n := float64(s.n)
-	t.Logf("%-12s %d of %d within three, mean error %+.2f", what, s.within, s.n, s.sum/n)
-	ref.Within(t, "S-PLATE-WITHIN", float64(s.n-s.within)/n, what)
-	ref.Within(t, "S-PLATE-BIAS", max(0, math.Abs(s.sum/n)-2/math.Sqrt(n)), what)
+	return max(0, math.Abs(s.sum/n)-2/math.Sqrt(n))
+}
+
+// log prints what was counted.
+func (s *tally) log(t testing.TB, what string) {
+	t.Helper()
+	t.Logf("%-12s %d of %d within three, mean error %+.2f", what, s.within, s.n, s.sum/float64(s.n))
 }
