@@ -198,15 +198,26 @@ func mirrored(i, n int) int {
 
 // outstanding gives the columns of a row that stand out, given the rows above and below.
 func outstanding(above, line, below []float32, least float32) (out []suspect) {
+	above, below = above[:len(line)], below[:len(line)]
 	for x := 1; x < len(line)-1; x++ {
+		// Whatever exceeds all but one neighbour exceeds one of two across, and one of two
+		// along the column.
 		v := line[x]
-		// One of two neighbours across, at least, is farther away than least.
-		if v-min(line[x-1], line[x+1]) <= least && max(line[x-1], line[x+1])-v <= least {
+		hot := v-min(line[x-1], line[x+1]) > least && v-min(above[x], below[x]) > least
+		cold := max(line[x-1], line[x+1])-v > least && max(above[x], below[x])-v > least
+		if !hot && !cold {
 			continue
 		}
-		n := [8]float32{above[x-1], above[x], above[x+1], line[x-1], line[x+1], below[x-1], below[x], below[x+1]}
-		slices.Sort(n[:])
-		if v-n[6] > least || n[1]-v > least {
+		higher, lower := 0, 0 // neighbours that v falls below, and exceeds
+		for _, n := range [8]float32{above[x-1], above[x], above[x+1], line[x-1], line[x+1], below[x-1], below[x], below[x+1]} {
+			if v-n > least {
+				lower++
+			}
+			if n-v > least {
+				higher++
+			}
+		}
+		if lower >= 7 || higher >= 7 {
 			out = append(out, suspect{x: int32(x - 1)})
 		}
 	}

@@ -53,21 +53,23 @@ func MeasureLight[T Sample](frame Plane[T], spec LightSpec) (light Estimate, err
 	first := float64(part.Pix[0])
 	for y := range part.Height {
 		row, step := part.Row(y)
-		block := &sums[y*lightSide/part.Height]
-		for x := range part.Width {
-			v := row[x*step]
-			l, code := lights.of(v), float64(v)
-			if !(math.Abs(l) <= math.MaxFloat32 && finite(v)) {
-				return Estimate{}, notFinite(x+spec.Region.X, y+spec.Region.Y)
-			}
-			block[x*lightSide/part.Width] += l
-			codes += code - first
-			squares += (code - first) * (code - first)
-			if code >= ends.white {
-				clipped++
-			}
-			if code <= ends.black {
-				crushed++
+		blocks := &sums[y*lightSide/part.Height]
+		for i := range blocks {
+			for x := blockEnd(i, part.Width); x < blockEnd(i+1, part.Width); x++ {
+				v := row[x*step]
+				l, code := lights.of(v), float64(v)
+				if !(math.Abs(l) <= math.MaxFloat32 && finite(v)) {
+					return Estimate{}, notFinite(x+spec.Region.X, y+spec.Region.Y)
+				}
+				blocks[i] += l
+				codes += code - first
+				squares += (code - first) * (code - first)
+				if code >= ends.white {
+					clipped++
+				}
+				if code <= ends.black {
+					crushed++
+				}
 			}
 		}
 	}

@@ -81,33 +81,43 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 	}
 	const half = blockSide * blockSide / 2
 	blocks := make([]dark, columns*rows)
-	mean := 0.0
-	for y := range rows * blockSide {
-		row, step := part.Row(y)
-		for x := range columns * blockSide {
-			v := row[x*step]
-			l := lights.of(v)
-			if !(math.Abs(l) <= math.MaxFloat32 && finite(v)) {
-				return Flare{}, notFinite(x+spec.Region.X, y+spec.Region.Y)
+	sums, bad := make([]float64, rows), make([]int, rows) // light, and a column and row that are not finite, +1
+	parallel(rows, func(_, j int) {
+		for i := range columns {
+			b := dark{at: j*columns + i}
+			for y := j * blockSide; y < (j+1)*blockSide; y++ {
+				row, step := part.Row(y)
+				for x := i * blockSide; x < (i+1)*blockSide; x++ {
+					v := row[x*step]
+					l := lights.of(v)
+					if !(math.Abs(l) <= math.MaxFloat32 && finite(v)) && bad[j] == 0 {
+						bad[j] = y*part.Width + x + 1
+					}
+					if (x+y)%2 == 0 {
+						b.sorts += l / half
+					} else {
+						b.shows += l / half
+						b.squares += l * l / half
+					}
+					if float64(v) <= ends.black {
+						b.crushed++
+					}
+				}
 			}
-			b := &blocks[y/blockSide*columns+x/blockSide]
-			if (x+y)%2 == 0 {
-				b.sorts += l / half
-			} else {
-				b.shows += l / half
-				b.squares += l * l / half
-			}
-			if float64(v) <= ends.black {
-				b.crushed++
-			}
-			mean += l
+			blocks[b.at] = b
+			sums[j] += (b.sorts + b.shows) / 2
+		}
+	})
+	for _, b := range bad {
+		if b > 0 {
+			return Flare{}, notFinite((b-1)%part.Width+spec.Region.X, (b-1)/part.Width+spec.Region.Y)
 		}
 	}
-	mean /= float64(len(blocks)) * 2 * half
-	for i := range blocks {
-		blocks[i].at = i
+	mean := 0.0
+	for _, s := range sums {
+		mean += s / float64(len(blocks))
 	}
-	slices.SortStableFunc(blocks, func(a, b dark) int { return cmp.Compare(a.sorts, b.sorts) })
+	slices.SortFunc(blocks, func(a, b dark) int { return cmp.Or(cmp.Compare(a.sorts, b.sorts), cmp.Compare(a.at, b.at)) })
 	darkest := blocks[:max(fewestDark, int(spec.DarkFraction*float64(len(blocks))))]
 	light, within, scatter, crushed := 0.0, 0.0, 0.0, 0
 	n := float64(len(darkest))

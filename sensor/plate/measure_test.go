@@ -306,3 +306,35 @@ func TestNames(t *testing.T) {
 	_, err := json.Marshal(plate.DefectKind(0))
 	assert.ErrorContains(t, err, "defect kind")
 }
+
+// One channel of an interleaved picture gives what a copy of it gives.
+func TestChannelsOfPictures(t *testing.T) {
+	const w, h = 192, 168
+	r := rand.New(rand.NewPCG(1, 12))
+	s := newScene(t, r, w, h, 2, 0.05, 0.8)
+	copied := record[uint16](r, w, h, full16, s.at, constant(0.01))
+	copied.Pix[70*w+30] = 0
+	channel := plate.Plane[uint16]{Pix: make([]uint16, 3*(w+6)*h), Width: w, Height: h, Stride: 3 * (w + 6), Step: 3}
+	for i := range channel.Pix {
+		channel.Pix[i] = uint16(r.IntN(full16))
+	}
+	for y := range h {
+		for x := range w {
+			channel.Pix[y*channel.Stride+3*x] = copied.Pix[y*w+x]
+		}
+	}
+	light := plate.LightSpec{Region: plate.Region{X: 3, Y: 5, Width: 180, Height: 160}, Linear: linear}
+	assert.Equal(t, must[plate.Estimate](t)(plate.MeasureLight(copied, light)), must[plate.Estimate](t)(plate.MeasureLight(channel, light)))
+	assert.Equal(t, must[plate.Noise](t)(plate.MeasureNoise(copied, light)), must[plate.Noise](t)(plate.MeasureNoise(channel, light)))
+	flare := plate.FlareSpec{LightSpec: light}
+	assert.Equal(t, must[plate.Flare](t)(plate.MeasureFlare(copied, flare)), must[plate.Flare](t)(plate.MeasureFlare(channel, flare)))
+	a := must[*plate.DefectMeter[uint16]](t)(plate.NewDefectMeter[uint16](plate.DefectSpec{NothingStays: true}))
+	b := must[*plate.DefectMeter[uint16]](t)(plate.NewDefectMeter[uint16](plate.DefectSpec{NothingStays: true}))
+	for range 12 {
+		require.NoError(t, a.Add(copied))
+		require.NoError(t, b.Add(channel))
+	}
+	want := must[plate.Defects](t)(a.Measure())
+	assert.NotEmpty(t, want.Sites)
+	assert.Equal(t, want, must[plate.Defects](t)(b.Measure()))
+}

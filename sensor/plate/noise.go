@@ -74,7 +74,8 @@ type block struct {
 // The frame must be uncompressed or nearly so: compression and denoising take noise out
 // of just the flat parts. What is measured is the noise that they leave.
 //
-// Blocks with clipped or crushed samples are left out. An error says if fewer than 100
+// Of a large frame, some 130 000 blocks all over it are taken. Blocks with clipped or
+// crushed samples are left out. An error says if fewer than 100
 // blocks remain, if rounding hides the noise (also in a constant frame), if no block is
 // flat, or if the noise is correlated over more than 4 pixels.
 func MeasureNoise[T Sample](frame Plane[T], spec LightSpec) (Noise, error) {
@@ -85,17 +86,12 @@ func MeasureNoise[T Sample](frame Plane[T], spec LightSpec) (Noise, error) {
 		return Noise{}, err
 	}
 	lights := newLights[T](spec.Linear, part.Width*part.Height)
-	for y := range part.Height {
-		row, step := part.Row(y)
-		for x := 0; x < len(row); x += step {
-			if !finite(row[x]) || !(math.Abs(lights.of(row[x])) <= math.MaxFloat32) {
-				return Noise{}, notFinite(x/step+spec.Region.X, y+spec.Region.Y)
-			}
-		}
-	}
 	var first error
 	for spacing := 1; spacing <= mostSpacing; spacing++ {
-		blocks := gather(part, lights, ends, spacing)
+		blocks, x, y := gather(part, lights, ends, spacing)
+		if x >= 0 {
+			return Noise{}, notFinite(x+spec.Region.X, y+spec.Region.Y)
+		}
 		if len(blocks) < fewestBlocks {
 			if first == nil {
 				first = fault("frame", strconv.Itoa(len(blocks))+" blocks of 8 × 8 samples", "must hold at least %d that are neither clipped nor crushed", fewestBlocks)
@@ -114,8 +110,9 @@ func MeasureNoise[T Sample](frame Plane[T], spec LightSpec) (Noise, error) {
 	return Noise{}, first
 }
 
-// gather makes the blocks of a frame. Of a large one it takes some, all over it.
-func gather[T Sample](part Plane[T], lights lights[T], ends ends, spacing int) (blocks []block) {
+// gather makes the blocks of a frame. Of a large one it takes some, all over it. badX is
+// −1, or badX and badY are where a sample is not finite.
+func gather[T Sample](part Plane[T], lights lights[T], ends ends, spacing int) (blocks []block, badX, badY int) {
 	reach := (blockSide-1)*spacing + 1
 	columns, rows := part.Width/reach, part.Height/reach
 	whole := plane.FullScale[T]() > 1
@@ -131,6 +128,9 @@ func gather[T Sample](part Plane[T], lights lights[T], ends ends, spacing int) (
 				row, step := part.Row(j*reach + y*spacing)
 				for x := range blockSide {
 					s := row[(i*reach+x*spacing)*step]
+					if !finite(s) || !(math.Abs(lights.of(s)) <= math.MaxFloat32) {
+						return nil, i*reach + x*spacing, j*reach + y*spacing
+					}
 					low, high = min(low, float64(s)), max(high, float64(s))
 					v[y*blockSide+x] = lights.of(s)
 				}
@@ -143,7 +143,7 @@ func gather[T Sample](part Plane[T], lights lights[T], ends ends, spacing int) (
 			blocks = append(blocks, b)
 		}
 	}
-	return blocks
+	return blocks, -1, 0
 }
 
 // quadratic holds the orthonormal polynomials of degree 0 to 2 at 8 places.
