@@ -30,7 +30,8 @@
 //
 // A take is measured frame by frame: one frame is in memory, beside a histogram and a few
 // bytes a cell (LevelMeter), or the photosites under suspicion (DefectMeter). Both work
-// on rows in parallel; results do not depend on the number of processors.
+// on rows in parallel; results do not depend on the number of processors. The methods of
+// one meter may not be called at the same time.
 //
 // The uncertainty of a measured value is one standard deviation. Bad input, and evidence
 // too poor for an answer, are an error that wraps ErrInvalid and says what is missing. A

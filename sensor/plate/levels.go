@@ -55,8 +55,7 @@ type Area struct {
 }
 
 // LevelMeter counts the codes of one channel of a take, frame by frame. It keeps a
-// histogram and a few counts for each cell. Its methods may not be called at the same
-// time.
+// histogram and a few counts for each cell.
 type LevelMeter[T Sample] struct {
 	spec          LevelSpec
 	ends          ends
