@@ -29,40 +29,34 @@
 // 0. Modulation, contrast and depth are (max − min)/(max + min).
 //
 // Every error wraps ErrInvalid and names the field, the value and the range
-// allowed. NaN and infinities are always errors. A zero Rate, ShutterAngle or
-// Timecode means "not set": functions that return an error return one for it, and
+// allowed. NaN and infinities are always errors. A zero Rate or
+// ShutterAngle means "not set": functions that return an error return one for it, and
 // other methods return zero values or ok false. Samples of a waveform, and rows of
 // a frame, must be at least two, none negative, and not all 0. UnmarshalText leaves
 // the value unchanged on an error.
 //
 // All types are immutable values. They compare with ==, equal specs give equal
 // values, and they are safe for concurrent use. In JSON, rates, angles and times are
-// strings, and rates that are not set are left out. A Banding and a Timecode have no
-// JSON: keep their spec.
+// strings, and rates that are not set are left out. A Banding has no JSON: keep
+// its spec.
 //
 // # Formulas
 //
 // Each formula stands at its function. Those that are not elementary come from:
 //
-//	labels, with and without drop    Timecode                       SMPTE ST 12-1
 //	noise of the bands               MeasureBands                   S. O. Rice, Mathematical Analysis
 //	                                                                of Random Noise, 1944
-//	percent flicker, its limits      PercentFlicker, FlickerLimits  IEEE 1789-2015
-//	flicker index                    FlickerIndex                   IES Lighting Handbook
 //	alignment to the epoch           Rate.Align                     SMPTE ST 2059-1:2015, 7.2
-//	TAI − UTC = 37 s                 PTPTime                        IERS, list of leap seconds
 //
-// Of these only the list of the IERS was read. The others stand here as open
-// implementations code them, or from memory; testdata/references.csv says which.
+// None of these was read. They stand here as open implementations code them, or from
+// memory; testdata/references.csv says which.
 //
 // # What is not modelled
 //
-//   - Timecode: user bits, flags, colour framing, binary words and signals.
 //   - Light: dimming within a pulse, afterglow, pulses scattered within a period,
 //     scan groups in another order than row by row.
 //   - Cameras: sensors that reset and read rows at different speeds.
 //   - People: how flicker is perceived; stroboscopic effects remain at a clean shutter.
-//   - Clocks: network delay and jitter, future leap seconds.
 //
 // # Cautions
 //

@@ -3,7 +3,8 @@
 //
 // How do I …
 //
-//   - describe a wall of panels, flat or curved? [New]
+//   - describe a wall of panels, flat or curved? [New]; from the corners of a panel,
+//     [Rectangle.Wall]; several walls, package stage
 //   - find the wall pixel under a ray, or the ray to a wall pixel? [Wall.Pixel],
 //     [Wall.View]; a [View] is a target for package projection/warp
 //   - find the image of the LED grid in a camera's picture? [View.ImageGrid],

@@ -23,6 +23,7 @@ import (
 	timing "example.com/platewright/sync"
 	"example.com/platewright/sync/banding"
 	"example.com/platewright/wall"
+	"example.com/platewright/wall/stage"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -44,7 +45,9 @@ type shoot struct {
 	alone    []rig.Rig             // each camera alone, with the vessel in the way
 	surround offaxis.Surround      // where the things in the plates are assumed to be
 	walls    []wall.Wall
-	views    [][]wall.View // by stage position, then by wall
+	volume   stage.Stage    // all walls: each is a part, and has a raster of its own
+	views    [][]stage.View // by stage position, then by wall
+	grids    grids
 	stage    kit
 	finders  []projection.Camera // the stage camera at each of its positions
 	bands    banding.Prediction  // of the wall as one light without scan groups
@@ -148,32 +151,18 @@ func newShoot(s scenario) (shoot, error) {
 		}
 	}
 	out.surround = newSurround(&g, s.Surround)
-	for i, w := range s.Walls {
-		out.walls = append(out.walls, take[wall.Wall](&g, fmt.Sprintf("walls[%d]", i))(wall.New(wall.Spec{
-			PanelWidth: unit.Length(w.PanelWidthMm) * mm, PanelHeight: unit.Length(w.PanelHeightMm) * mm,
-			PanelPixelsX: w.PanelColumns, PanelPixelsY: w.PanelRows,
-			Columns: w.Columns, Rows: w.Rows,
-			Radius:   unit.Length(w.RadiusM),
-			Position: vec(w.CentreM),
-			Heading:  unit.Angle(w.HeadingDeg) * deg, Elevation: unit.Angle(w.ElevationDeg) * deg, Roll: unit.Angle(w.RollDeg) * deg,
-		})))
-	}
 	c := s.StageCamera
 	out.stage = newKit(&g, "stage_camera.", c.Format, c.Lens, c.Rate, c.ShutterDeg, c.ExposureIndex)
 	for i, at := range c.Positions {
 		field := fmt.Sprintf("stage_camera.positions[%d]", i)
 		out.finders = append(out.finders, newCamera(&g, field+".", out.stage.curve, c.Format, c.Lens, at))
-		out.views = append(out.views, nil)
-		for k, w := range out.walls {
-			if w == (wall.Wall{}) {
-				continue // refused above
-			}
-			view := fmt.Sprintf("%s.position_m: %q before walls[%d] %q", field, at.Name, k, s.Walls[k].Name)
-			out.views[i] = append(out.views[i], take[wall.View](&g, view)(w.View(at.position())))
-		}
 		if _, ok := out.surround.Lookup(at.position(), r3.Vec{Z: -1}); !ok && out.surround != (offaxis.Surround{}) {
 			g.note(field+".position_m", errors.New("must be within the surround, and above its ground"))
 		}
+	}
+	out.newStage(&g)
+	if len(g.faults) == 0 {
+		out.newGrids(&g)
 	}
 	out.bands = newBands(&g, s, out.stage.angle)
 	out.delivery = sensor.Raster(s.Delivery)

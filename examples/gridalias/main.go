@@ -131,7 +131,6 @@ func newStage() (s stage, err error) {
 	}
 	s.scene, err = alias.NewScene(alias.SceneSpec{
 		Surfaces: []alias.Surface{{Wall: s.wall, Emitters: alias.Emitters{Width: lit, Height: lit}}},
-		Order:    12,
 		Viewer:   alias.Viewer{Contrast: limit},
 	})
 	return s, err

@@ -38,7 +38,8 @@ type Shot struct {
 	Transfer func(nu r2.Vec, way r3.Vec) float64
 }
 
-// Surface is a wall and the shape of its emitters.
+// Surface is a wall and the shape of its emitters. A stage of panels has one surface for
+// each, made by wall.Rectangle.Wall.
 type Surface struct {
 	Wall     wall.Wall
 	Emitters Emitters
@@ -49,10 +50,9 @@ type SceneSpec struct {
 	Surfaces []Surface // one or more
 	Viewer   Viewer
 
-	// Order is the number of harmonics of the pixel grid, as in Spec. The higher
-	// harmonics of a grid that is resolved alias too: take some four times the pitch of
-	// the pixels in the picture, in photosites. Node.Incomplete tells where it is too
-	// low.
+	// Order is the number of harmonics of the pixel grid, as in Spec. 0 means 64, which
+	// costs a map little. The higher harmonics of a grid that is resolved alias too;
+	// Node.Incomplete tells where the order is too low.
 	Order int
 }
 
@@ -81,14 +81,23 @@ func NewScene(spec SceneSpec) (Scene, error) {
 	for i, s := range spec.Surfaces {
 		c.Add(fmt.Sprintf("surface %d", i), checkSurface(s))
 	}
+	if spec.Order == 0 {
+		spec.Order = maxOrder
+	}
 	checkOrder(c, spec.Order)
 	spec.Viewer.check(c)
 	if !c.OK() {
 		return Scene{}, c.Err()
 	}
 	s := Scene{order: spec.Order, sight: newSight(spec.Viewer)}
+	shared := map[Emitters][]harmonic{} // by the panels of one type
 	for _, surface := range spec.Surfaces {
-		s.surfaces = append(s.surfaces, series{surface, surface.Emitters.harmonics(spec.Order)})
+		harmonics := shared[surface.Emitters]
+		if harmonics == nil {
+			harmonics = surface.Emitters.harmonics(spec.Order)
+			shared[surface.Emitters] = harmonics
+		}
+		s.surfaces = append(s.surfaces, series{surface, harmonics})
 	}
 	return s, nil
 }

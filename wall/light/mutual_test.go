@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/light"
@@ -38,6 +39,27 @@ func TestMutualInAClosedBox(t *testing.T) {
 		l := must[light.Light](t)(whole.Illuminance(p, r3.Vec{X: 0.3, Y: -1, Z: 0.6})).RGB
 		for c, l0 := range []float64{10, 20, 5} {
 			ref.Near(t, "W-IMUT", l[c], math.Pi*l0/0.7)
+		}
+	}
+}
+
+// The outlines of the panels may be blockers: a room in any attitude lights itself all
+// the same.
+func TestMutualBetweenBlockers(t *testing.T) {
+	near.NumbersOnly(t)
+	rng := rand.New(rand.NewPCG(10, 3))
+	for range 5 {
+		turn := r3.NewRotation(6*rng.Float64(), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		panels := room(r3.Vec{X: 4, Y: 3, Z: 6}, light.Panel{Peak: light.RGB{10, 20, 5}, Reflectance: 0.3})
+		var blockers [][]r3.Vec
+		for i := range panels {
+			r := &panels[i].Rectangle
+			r.LowerLeft, r.LowerRight, r.UpperLeft = turn.Rotate(r.LowerLeft), turn.Rotate(r.LowerRight), turn.Rotate(r.UpperLeft)
+			blockers = append(blockers, outline(*r))
+		}
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: panels, Blockers: blockers}))
+		for _, p := range must[[]light.Patch](t)(s.Mutual(context.Background(), 1, nil)) {
+			ref.Near(t, "W-IMUT", p.RGB.Sum(), math.Pi*35/0.7)
 		}
 	}
 }

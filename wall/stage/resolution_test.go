@@ -77,6 +77,8 @@ func TestResolutionByHand(t *testing.T) {
 	// quarter of a third.
 	m, err := s.Resolutions(spec, 2, 2)
 	require.NoError(t, err)
+	_, err = s.Resolutions(spec, 4096, 4096)
+	assert.ErrorContains(t, err, "columns × rows 16777216: must be at least 1 and at most 1048576")
 	ref.Equal(t, "W-ST-CHAINHAND", cmp.Diff([]float64{400 - 200.0/3, 300 - 150.0/3}, []float64{m[0].X, m[0].Y}, cmpopts.EquateApprox(0, 1e-9)), "")
 }
 
@@ -94,10 +96,11 @@ func TestResolutionByRaysAround(t *testing.T) {
 		require.NoError(t, err)
 		for _, r := range m {
 			why[r.Why]++
-			if r.Why != stage.Seen {
+			axis, _ := c.Unproject(r.X, r.Y)
+			if first, _ := s.Hit(eye, axis); r.Why != stage.Seen {
+				assert.Equal(t, [4]int{int(first.Surface), first.Part, first.Panel, first.Blocker}, [4]int{int(r.Hit.Surface), r.Hit.Part, r.Hit.Panel, r.Hit.Blocker}, "%v", r.Why)
 				continue
 			}
-			axis, _ := c.Unproject(r.X, r.Y)
 			side := r3.Unit(r3.Cross(axis, r3.Vec{X: 0.3, Y: 0.7, Z: 0.2}))
 			const cone, steps = 1e-5, 2880
 			least, leastPhotosites, most, fewest := math.Inf(1), math.Inf(1), 0.0, math.Inf(1)

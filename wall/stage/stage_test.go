@@ -406,3 +406,27 @@ func BenchmarkHit(b *testing.B) {
 		})
 	}
 }
+
+// Light that a panel sends out does not meet the panel that sends it.
+func TestRaysStartOnPanels(t *testing.T) {
+	spec := volume(t, 1)
+	s := must[stage.Stage](t)(stage.New(spec))
+	rng := rand.New(rand.NewPCG(15, 1))
+	met := 0
+	for range 3000 {
+		x, y := 2000*rng.Float64(), 800*rng.Float64()
+		p, normal, ok := s.Point(0, x, y)
+		require.True(t, ok)
+		d := random(rng, 1)
+		d = r3.Add(d, r3.Scale(0.1+math.Abs(r3.Dot(d, normal))-r3.Dot(d, normal), normal)) // to the lit side
+		// The same ray from a millimetre farther on, where no panel is near.
+		want, wantOK := bruteForce(spec, r3.Add(p, r3.Scale(1e-3, r3.Unit(d))), d, 0, math.Inf(1))
+		got, ok := s.Hit(p, d)
+		ref.Equal(t, "W-ST-HIT", ok, wantOK, x, y, d)
+		if ok {
+			met++
+			ref.Equal(t, "W-ST-HIT", [3]int{got.Part, got.Panel, got.Blocker}, [3]int{want.part, want.panel, want.blocker}, x, y, d)
+		}
+	}
+	assert.InDelta(t, 1500, met, 1000, "some meet another panel or a blocker, some leave the stage")
+}

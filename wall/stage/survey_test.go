@@ -154,3 +154,11 @@ func TestEyeErrorByHand(t *testing.T) {
 	_, ok := v.EyeError(400, 200, r3.Vec{Y: 1}, 0)
 	assert.False(t, ok)
 }
+
+func TestHangNamesAFaultOfThePlan(t *testing.T) {
+	part := volume(t, 1).Parts[0]
+	corners := cornersOf(part.Panels[3].Face)
+	part.Panels[3].Face.LowerRight.Y = math.Inf(1)
+	_, _, err := stage.Hang(part, []stage.Survey{{Panel: 3, Corners: corners}})
+	assert.ErrorContains(t, err, "lower right corner of panel 3 of part arc y +Inf")
+}
