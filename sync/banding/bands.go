@@ -39,13 +39,14 @@ const (
 // grey.
 //
 //	1/Spacing = |a|,  a = h · row time · rate + q s/m, less the nearest whole number
-//	Drift = −h c · camera rate / a
+//	Drift = −c · camera rate / a
 //
 // h = 1, 2, … is a harmonic of the light, and q a harmonic of the pattern of the m
-// groups on the wall. s is View.WallRowsPerCameraRow, and c is that of Cycle, times h
-// less the nearest whole number. Without groups, q is 0. With groups that are lit row
-// by row, h = 1 and q = −1 are the strongest; with other orders several systems may be
-// about as strong. Harmonics up to 16 times Refreshes count, and 4096 at most.
+// groups on the wall. s is View.WallRowsPerCameraRow. c is h times the periods in a
+// frame, less the nearest whole number. The row time counts negative if the camera
+// reads upwards. Without groups, q is 0. With groups that are lit row by row, h = 1 and
+// q = −1 are the strongest; with other orders several systems may be about as strong.
+// Harmonics up to 16 times Refreshes count, and 4096 at most.
 func (p Prediction) Bands(grey int) (bands []Band, ok bool) {
 	if grey < 0 || grey >= len(p.greys) {
 		return nil, false
