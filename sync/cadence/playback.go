@@ -32,7 +32,7 @@ func NewPlayback(spec PlaybackSpec) (Playback, error) {
 	setRate(c, "content rate", spec.Content)
 	notNegative(c, "settle", spec.Settle)
 	if c.OK() {
-		if num, den := spec.Content.Per(spec.Camera.Rate); num/den >= 1000 && num != 1000*den {
+		if num, den := spec.Content.Per(spec.Camera.Rate); num/den >= 1000 && num > 1000 { // 1000/1 itself is allowed
 			c.Fault("content rate", spec.Content.String(), "must be at most 1000 times the camera's, %v", spec.Camera.Rate)
 		}
 		if spec.Settle.Compare(spec.Content.Period()) > 0 {
