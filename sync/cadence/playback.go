@@ -130,11 +130,11 @@ func floor(t timing.Seconds) int64 {
 
 // Count says how many frames of the camera repeat, skip or tear the content, from frame
 // first on. A day takes no longer than a cycle, which is as many frames of the camera as
-// the denominator of Content.Per(Camera.Rate). More than 1048576 frames within one cycle,
-// and a cycle of more, are errors.
+// the denominator of Content.Per(Camera.Rate). If more than 1048576 frames of camera and
+// content would have to be looked at one by one, that is an error.
 func (p Playback) Count(first, frames int64) (Counts, error) {
-	_, cycle := p.spec.Content.Per(p.spec.Camera.Rate)
-	return counted(first, frames, cycle, func(n int64, c *Counts) error {
+	content, cycle := p.spec.Content.Per(p.spec.Camera.Rate)
+	return counted(first, frames, cycle, 1+content/cycle, func(n int64, c *Counts) error {
 		view, err := p.Frame(n)
 		if err != nil {
 			return err

@@ -281,6 +281,13 @@ func TestRetimesRefused(t *testing.T) {
 		assert.ErrorContains(t, err, "must fit")
 		assert.ErrorIs(t, err, cadence.ErrInvalid)
 	}
+	least := good
+	least.Source, least.Output, least.Speed = trial.Rate(1, 1), trial.Rate(1, 1), trial.Seconds(math.MinInt64, math.MaxInt64)
+	require.ErrorIs(t, trial.Second(trial.Must(cadence.NewRetime(least)).Count(0, 1)), cadence.ErrInvalid)
+	require.ErrorIs(t, trial.Second(trial.Must(cadence.NewRetime(least)).Pattern()), cadence.ErrInvalid)
+	// Frames of many parts are counted one by one for a while only.
+	fast.Source = trial.Rate(24000, 1001)
+	assert.ErrorContains(t, trial.Second(trial.Must(cadence.NewRetime(fast)).Count(0, 1000)), "must be at most 16, since")
 	far = good
 	far.Speed = trial.Seconds(3, 1)
 	require.ErrorIs(t, trial.Second(trial.Must(cadence.NewRetime(far)).Frame(math.MaxInt64)), cadence.ErrInvalid)
