@@ -116,7 +116,7 @@ func degreesText(degrees *big.Rat) string {
 // is the wider one. Decimals outside 0 to 9, and an angle that would become 0°, are
 // errors.
 //
-// A clean angle may not be clean any more: see Banding.WorstDepth.
+// A clean angle may not be clean any more: see banding.Prediction.WorstDepth.
 func (a ShutterAngle) Rounded(decimals int) (ShutterAngle, error) {
 	c := newChecker()
 	setAngle(c, a)
