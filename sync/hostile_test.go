@@ -24,7 +24,7 @@ func TestHostileArguments(t *testing.T) {
 		timing.Rounding.String, timing.Rounding.MarshalText, timing.ShutterPhase.String, timing.ShutterPhase.MarshalText,
 		timing.CleanLimit.String, timing.CleanLimit.MarshalText,
 		timing.NewReadout, timing.Readout.Row, timing.Readout.Span, timing.Readout.At, timing.ReadDirection.String, timing.ReadDirection.MarshalText,
-		timing.RateOf, timing.Rate.Scale, timing.Rate.Compare, timing.Rate.Periods,
+		timing.RateOf, timing.Rate.Scale, timing.Rate.Periods,
 		timing.SecondsOf, timing.NearestSeconds, timing.ParseSeconds, timing.Seconds.Add, timing.Seconds.Sub, timing.Seconds.Scale, timing.Seconds.Compare, timing.Seconds.Duration,
 		timing.NewSeconds, timing.Seconds.MarshalText, timing.Seconds.Ratio, timing.Seconds.String, timing.Seconds.Time,
 		timing.NewShutterAngle, timing.ParseShutterAngle, timing.ShutterAngleOf, timing.CleanAngles, timing.NearestCleanAngle,

@@ -52,10 +52,17 @@ func (n *number) scale(v *uint64, digit uint64) {
 	*v = *v*10 + digit // below 2⁶⁴
 }
 
-// ratio is ±above/below in lowest terms. ok is false if that does not fit.
-func (n number) ratio(negative bool) (ratio, bool) {
-	g := gcd(n.above, n.below)
-	num, ok1 := whole.Signed(negative, n.above/g)
-	den, ok2 := whole.Signed(false, n.below/g)
-	return ratio{num, den}, ok1 && ok2 && !n.long
+// times is ±above/below · y in lowest terms. ok is false if that does not fit.
+func (n number) times(y ratio, negative bool) (ratio, bool) {
+	above, ok1 := whole.Signed(negative, n.above)
+	below, ok2 := whole.Signed(false, n.below)
+	if n.long || !ok1 || !ok2 {
+		return ratio{}, false
+	}
+	num, ok1 := product(above, y.num)
+	den, ok2 := product(below, y.den)
+	if ok1 && ok2 {
+		return reduced(num, den), true // at once, for speed
+	}
+	return reduced(above, below).times(y)
 }

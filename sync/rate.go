@@ -1,7 +1,6 @@
 package sync
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -225,14 +224,6 @@ func (r Rate) Scale(num, den int64) (Rate, error) {
 	}
 	return Rate{}, fault("rate", fmt.Sprintf("%v · %d/%d", r, num, den), "both numbers must be at most %d in lowest terms", math.MaxInt32)
 }
-
-// Compare is −1 if r is slower than other, 0 if they are equal, and +1 if r is faster.
-// A rate that is not set counts as 0.
-func (r Rate) Compare(other Rate) int {
-	return cmp.Compare(r.num*other.denominator(), other.num*r.denominator())
-}
-
-func (r Rate) denominator() int64 { return max(1, r.den) }
 
 // Periods is the whole number of periods, one at least, that is nearest to an exposure;
 // halfway between two it is the greater one. miss is exposure − n/rate, exactly: the

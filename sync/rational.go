@@ -85,12 +85,19 @@ func (x ratio) float() float64 {
 	return f
 }
 
-// gcd is the greatest common divisor. One of the two must not be zero.
+// gcd is the greatest common divisor. One of the two must not be zero. Halving is
+// several times faster than dividing.
 func gcd(a, b uint64) uint64 {
-	for b != 0 {
-		a, b = b, a%b
+	if a == 0 || b == 0 {
+		return a | b
 	}
-	return a
+	shift := bits.TrailingZeros64(a | b)
+	a >>= bits.TrailingZeros64(a)
+	for b != 0 {
+		b >>= bits.TrailingZeros64(b)
+		a, b = min(a, b), max(a, b)-min(a, b) // odd less odd is even
+	}
+	return a << shift
 }
 
 func product(a, b int64) (int64, bool) {

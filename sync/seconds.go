@@ -195,10 +195,7 @@ func ParseSeconds(s string) (Seconds, error) {
 	if !ok || !known {
 		return Seconds{}, fault("time", strconv.Quote(s), `must be a number and a unit like "1/50 s", "0.02 s" or "20 ms"`)
 	}
-	value, fits := n.ratio(negative)
-	if fits {
-		value, fits = value.times(per)
-	}
+	value, fits := n.times(per, negative)
 	if !fits {
 		return Seconds{}, fault("time", strconv.Quote(s), "must fit a fraction of int64")
 	}

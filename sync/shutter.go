@@ -38,10 +38,8 @@ func shutterAngle(degrees *big.Rat) (ShutterAngle, error) {
 // error.
 func ParseShutterAngle(s string) (ShutterAngle, error) {
 	if n, rest, ok := scan(s); ok && (rest == "" || rest == "°") {
-		if degrees, ok := n.ratio(false); ok {
-			if turn, ok := degrees.times(ratio{1, 360}); ok && turn.num > 0 && turn.num <= turn.den {
-				return ShutterAngle{turn}, nil
-			}
+		if turn, ok := n.times(ratio{1, 360}, false); ok && turn.num > 0 && turn.num <= turn.den {
+			return ShutterAngle{turn}, nil
 		}
 	}
 	// A text of more digits, or one that is refused.
@@ -72,21 +70,16 @@ func (a ShutterAngle) append(b []byte) []byte {
 	if !ok {
 		return append(b, degreesText(new(big.Rat).Mul(a.turn.rat(), big.NewRat(360, 1)))...)
 	}
-	ten, digits := int64(1), 0
-	for ten%d.den != 0 && digits < 9 {
-		ten, digits = 10*ten, digits+1
-	}
-	if ten%d.den != 0 {
+	if 1_000_000_000%d.den != 0 {
 		return append(d.append(b), "°"...)
 	}
 	b = strconv.AppendInt(b, d.num/d.den, 10)
-	if digits > 0 {
+	if d.den > 1 {
 		b = append(b, '.')
-		for rest := d.num % d.den; digits > 0; digits-- {
-			rest *= 10 // below 10¹⁰
-			b = append(b, byte('0'+rest/d.den))
-			rest %= d.den
-		}
+	}
+	for rest := d.num % d.den; rest != 0; rest %= d.den {
+		rest *= 10
+		b = append(b, byte('0'+rest/d.den))
 	}
 	return append(b, "°"...)
 }
@@ -116,7 +109,7 @@ func degreesText(degrees *big.Rat) string {
 // is the wider one. Decimals outside 0 to 9, and an angle that would become 0°, are
 // errors.
 //
-// A clean angle may not be clean any more: see Banding.WorstDepth.
+// A clean angle may not be clean any more: see package banding.
 func (a ShutterAngle) Rounded(decimals int) (ShutterAngle, error) {
 	c := newChecker()
 	setAngle(c, a)

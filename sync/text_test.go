@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/big"
+	"strings"
 	"testing"
 
 	"example.com/platewright/sync/internal/trial"
@@ -98,7 +100,7 @@ func TestEnums(t *testing.T) {
 		D timing.ReadDirection
 	}
 	for want, v := range map[string]enums{
-		"floor, clean, leading, top down": {timing.Floor, timing.Clean, timing.Leading, timing.TopDown},
+		"floor, clean, leading, top down":             {timing.Floor, timing.Clean, timing.Leading, timing.TopDown},
 		"nearest, light too slow, centred, bottom up": {timing.Nearest, timing.LightTooSlow, timing.Centred, timing.BottomUp},
 		"ceil, other light missed, centred, top down": {timing.Ceil, timing.OtherMissed, timing.Centred, timing.TopDown},
 	} {
@@ -135,4 +137,49 @@ func TestTextRefused(t *testing.T) {
 	}
 	assert.EqualError(t, v.P.UnmarshalText([]byte("trailing")), `sync: shutter phase "trailing": must be leading or centred`)
 	assert.Equal(t, before, v, "a text that is refused changes the value")
+}
+
+// FuzzParse reads rates, angles and times. What is read comes back from its own text,
+// and a time is the number before its unit, read by math/big.
+func FuzzParse(f *testing.F) {
+	for _, s := range []string{
+		"24000/1001", "23.976", "25", "0/0", "1/3", "-1", "2147483647/2147483646",
+		"172.8", "864/5", "360°", "0", "1/0", "1.5/2", "86400/1001°",
+		"1/50", "0.02 s", "20ms", "-7.5 µs", "+10 h", "99999999999999999999/7 s", "0.00000000000000000001 min", "9223372036854775807 ns",
+	} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if r, err := timing.ParseRate(s); err != nil {
+			require.ErrorIs(t, err, timing.ErrInvalid)
+		} else {
+			assert.Equal(t, r, trial.Must(timing.ParseRate(r.String())))
+			assert.EqualValues(t, 1001, trial.Must(r.Frame(trial.Must(r.Time(1001)), timing.Floor)))
+		}
+		if a, err := timing.ParseShutterAngle(s); err != nil {
+			require.ErrorIs(t, err, timing.ErrInvalid)
+		} else {
+			assert.Equal(t, a, trial.Must(timing.ParseShutterAngle(a.String())))
+			r := trial.Rate(24000, 1001)
+			if e, err := a.Exposure(r); err == nil {
+				if back, err := timing.ShutterAngleOf(e, r); err == nil {
+					assert.Equal(t, a, back)
+				}
+			}
+		}
+		at, err := timing.ParseSeconds(s)
+		if err != nil {
+			require.ErrorIs(t, err, timing.ErrInvalid)
+			return
+		}
+		assert.Equal(t, at, trial.Must(timing.ParseSeconds(at.String())))
+		end := len(strings.TrimRight(s, " hminsuµμ"))
+		want, ok := new(big.Rat).SetString(s[:end])
+		require.True(t, ok)
+		per := map[string]*big.Rat{"": big.NewRat(1, 1), "s": big.NewRat(1, 1), "ms": big.NewRat(1, 1e3), "ns": big.NewRat(1, 1e9), "min": big.NewRat(60, 1), "h": big.NewRat(3600, 1)}[strings.TrimSpace(s[end:])]
+		if per == nil {
+			per = big.NewRat(1, 1e6)
+		}
+		assert.Zero(t, want.Mul(want, per).Cmp(trial.Rat(at)), s)
+	})
 }

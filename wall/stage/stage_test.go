@@ -430,3 +430,18 @@ func TestRaysStartOnPanels(t *testing.T) {
 	}
 	assert.InDelta(t, 1500, met, 1000, "some meet another panel or a blocker, some leave the stage")
 }
+
+func TestDirectionsOfAnyLength(t *testing.T) {
+	s := must[stage.Stage](t)(stage.New(volume(t, 1)))
+	rng := rand.New(rand.NewPCG(16, 1))
+	for range 100 {
+		o, d := r3.Add(r3.Vec{Y: 1}, random(rng, 1)), r3.Unit(random(rng, 1))
+		want, wantOK := s.Hit(o, d)
+		for _, size := range []float64{1e-310, 1e-170, 1e-101, 1e-99, 7, 1e99, 1e101, 1e170, 1e308} {
+			got, ok := s.Hit(o, r3.Scale(size, d))
+			require.Equal(t, wantOK, ok, size)
+			assert.Equal(t, [4]int{want.Part, want.Panel, want.Raster, want.Blocker}, [4]int{got.Part, got.Panel, got.Raster, got.Blocker}, size)
+			assert.InDelta(t, float64(want.Distance), float64(got.Distance), 1e-9, "a few roundings; denormal numbers have some 12 digits: %v", size)
+		}
+	}
+}
