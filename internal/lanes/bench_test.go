@@ -66,7 +66,7 @@ func benchmarkLoops[T Sample](b *testing.B) {
 			inBothWays(b, name(fmt.Sprintf("window%d", k.Taps())), n, func() { Window(out, r, k, k, at, u, v, r.Stride) })
 		}
 		runs := []int{0, r.Stride, 2 * r.Stride, 3 * r.Stride}
-		inBothWays(b, name("sum"), n, func() { Sum(out[:n*ch], r.Pix, runs, u[:4]) })
+		inBothWays(b, name("sum"), n, func() { Sum(out[:n*ch], r.Pix, runs, u[:4], r.Stride) })
 		if _, isWhole := Limit[T](); !isWhole {
 			continue
 		}

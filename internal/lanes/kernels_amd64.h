@@ -347,14 +347,15 @@ windowNext:
 	VZEROUPPER
 	RET
 
-// func(out *float32, pix unsafe.Pointer, at *int, w *float32, n, runs int)
-TEXT SUM(SB), NOSPLIT, $0-48
+// func(out *float32, pix unsafe.Pointer, at *int, w *float32, n, runs, ahead int)
+TEXT SUM(SB), NOSPLIT, $0-56
 	MOVQ out+0(FP), DI
 	MOVQ pix+8(FP), SI
 	MOVQ at+16(FP), R8
 	MOVQ w+24(FP), R9
 	MOVQ n+32(FP), CX
 	MOVQ runs+40(FP), R10
+	MOVQ ahead+48(FP), R13
 sumBlock:
 	VXORPS Y0, Y0, Y0
 	VXORPS Y1, Y1, Y1
@@ -364,6 +365,7 @@ sumBlock:
 sumRun:
 	MOVQ (R8)(BX*8), AX
 	LEAQ (SI)(AX*SIZE), AX
+	PREFETCHT0 (AX)(R13*1)
 	VBROADCASTSS (R9)(BX*4), Y9
 	ADD((AX), Y9, Y0)
 	ADD((8*SIZE)(AX), Y9, Y1)

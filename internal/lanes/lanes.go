@@ -277,10 +277,12 @@ func fold(out []float32, sum *[4 * Width]float32) {
 // gives one value for each sample of a run:
 //
 //	out[i] = Σ w[k]·pix[at[k] + i]
-func Sum[T Sample](out []float32, pix []T, at []int, w []float32) {
+//
+// It takes ahead as Bilinear does.
+func Sum[T Sample](out []float32, pix []T, at []int, w []float32, ahead int) {
 	n := 0
 	if accelerated {
-		n = sumFast(out, pix, at, w)
+		n = sumFast(out, pix, at, w, ahead)
 	}
 	sumPlain(out[n:], pix[n:], at, w)
 }

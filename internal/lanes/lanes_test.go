@@ -199,7 +199,7 @@ func sumCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
 		}
 		for i, v := range bothWays(t, "sum", func() []float32 {
 			out := make([]float32, n)
-			Sum(out, r.Pix, at, w)
+			Sum(out, r.Pix, at, w, 50)
 			return out
 		}) {
 			want := 0.0

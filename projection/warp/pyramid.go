@@ -108,7 +108,7 @@ func (s *sampler[T]) coarsen(n, y, x0, x1 int, r *scratch) {
 		if !s.wrap && (x < 0 || x >= below.w) {
 			next = x + 1
 		}
-		lanes.Sum(r.line[(x-first)*s.ch:(next-first)*s.ch], below.Pix, at[:taps], weights[:taps])
+		lanes.Sum(r.line[(x-first)*s.ch:(next-first)*s.ch], below.Pix, at[:taps], weights[:taps], 2*below.Stride)
 	}
 	if values := r.val[:]; below.w == 2*l.w {
 		lanes.Halve(values, r.line[:], x1-x0, s.ch)
