@@ -53,7 +53,7 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	w.aslant = float32(min(max((more-slantBegins)/(slantEnds-slantBegins), (long-longBegins)/(1-longBegins), 0), 1))
 	if w.aslant < 1 {
 		l := &s.levels[w.level]
-		w.x, w.y = f.texels(x, w.level, l.scaleX), f.texels(y, w.level, l.scaleY)
+		w.x, w.y = x*l.scaleX, y*l.scaleY
 		w.along, w.down = f.kernels(w.x, w.level), f.kernels(w.y, w.level)
 	}
 	if w.aslant == 0 {
@@ -89,7 +89,7 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	w.stepX, w.stepY = qx*step, qy*step
 	w.narrow.level = level
 	l := &s.levels[level]
-	w.narrow.along, w.narrow.down = f.kernels(f.texels(wide, level, l.scaleX), level), f.kernels(f.texels(high, level, l.scaleY), level)
+	w.narrow.along, w.narrow.down = f.kernels(wide*l.scaleX, level), f.kernels(high*l.scaleY, level)
 	return w
 }
 
