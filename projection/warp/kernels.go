@@ -103,13 +103,13 @@ type lowPass struct {
 
 var (
 	// soft has no negative weights: results are within the range of the samples.
-	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, slack: 1, variance: 0.4118}
+	soft = lowPass{radius: 1.79, rim: 2, a: []float64{-0.136652, 1.495702, -1.348627, 0.524523, 0.066605}, stretch: 0.067, slack: 1, variance: 0.3689}
 	// firm overshoots a step by 5.3 %.
 	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.06,
-		a: []float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, b: []float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}}
-	// sharp overshoots a step by 7.8 %.
+		a: []float64{-2.979724, 11.054875, -18.462536, 15.32578, -4.215312}, b: []float64{-4.472467, 29.950273, -62.720166, 56.022175, -19.070059}}
+	// sharp overshoots a step by 7.1 %.
 	sharp = lowPass{radius: 3.57, rim: 2.5, slack: 1.15,
-		a: []float64{5.201801, -25.767872, 49.196222, -47.278381, 19.419991}, b: []float64{4.54863, -18.218143, 31.338413, -32.239609, 14.897829}}
+		a: []float64{5.49761, -26.581705, 51.793164, -52.082929, 22.164213}, b: []float64{6.002852, -25.992181, 49.329328, -51.442842, 22.42053}}
 )
 
 // at is the kernel of an axis with coefficients c.
