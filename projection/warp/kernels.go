@@ -29,8 +29,9 @@ type family struct {
 	// line is the weight of a probe by its distance in widths of a pixel, up to reach.
 	line  func(t float64) float64
 	reach float64
-	// slack widens probes and their spread. Second moments add up, which is all that
-	// bells need; kernels that pass nearly all up to where they stop let more through.
+	// slack widens probes and their spread, if it is not 1. Second moments add up, which
+	// is all that bells need; kernels that pass nearly all up to where they stop let more
+	// through.
 	slack float64
 
 	made [levelKinds][]atomic.Pointer[pair]
@@ -105,11 +106,11 @@ var (
 	// soft has no negative weights: results are within the range of the samples.
 	soft = lowPass{radius: 1.79, rim: 2, a: []float64{-0.136652, 1.495702, -1.348627, 0.524523, 0.066605}, stretch: 0.067, slack: 1, variance: 0.3689}
 	// firm overshoots a step by 5.3 %.
-	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.06,
-		a: []float64{-2.979724, 11.054875, -18.462536, 15.32578, -4.215312}, b: []float64{-4.472467, 29.950273, -62.720166, 56.022175, -19.070059}}
+	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.08,
+		a: []float64{-3.235818, 12.249737, -20.457443, 16.798002, -4.634789}, b: []float64{-4.109676, 28.4197, -60.363443, 54.404949, -18.640444}}
 	// sharp overshoots a step by 7.1 %.
 	sharp = lowPass{radius: 3.57, rim: 2.5, slack: 1.15,
-		a: []float64{5.49761, -26.581705, 51.793164, -52.082929, 22.164213}, b: []float64{6.002852, -25.992181, 49.329328, -51.442842, 22.42053}}
+		a: []float64{5.582737, -27.07558, 52.360802, -51.874997, 21.791099}, b: []float64{6.223523, -26.884677, 49.915923, -50.598017, 21.657396}}
 )
 
 // at is the kernel of an axis with coefficients c.

@@ -68,9 +68,12 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	if long > longBegins && more < slantEnds { // along an axis: as wide as windows can be
 		most := math.Ldexp(longBegins*f.widest, w.level)
 		wide, high = min(x, most), min(y, most)
-		qx, qy, spread = 1, 0, math.Sqrt(x*x-wide*wide)
+		qx, qy, spread = 1, 0, max(x, y)
 		if y > x {
-			qx, qy, spread = 0, 1, math.Sqrt(y*y-high*high)
+			qx, qy = 0, 1
+		}
+		if f.slack == 1 {
+			spread = math.Sqrt(spread*spread - most*most)
 		}
 	}
 	level := s.levelFor(min(wide, high))
