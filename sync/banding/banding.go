@@ -241,17 +241,21 @@ func (v View) shares() []float64 {
 // periods is the number of periods in an exposure: whole ones and the rest, which is
 // exactly 0 if the exposure is a whole number of periods.
 func periods(rate timing.Rate, exposure timing.Seconds) (whole, part float64) {
+	const most = 1 - 0x1p-53 // less than 1
 	hz := float64(rate.Frequency())
+	w := float64(exposure.Time()) * hz
 	n, miss, err := rate.Periods(exposure)
-	switch w := float64(exposure.Time()) * hz; {
-	case err != nil || n == 1 && w < 1: // a short exposure keeps its digits
-		whole, part = math.Modf(w)
-	case float64(miss.Time()) < 0:
-		whole, part = float64(n-1), 1+float64(miss.Time())*hz
-	default:
-		whole, part = float64(n), float64(miss.Time())*hz
+	if err != nil {
+		return math.Modf(w)
 	}
-	return whole, math.Min(part, 1-0x1p-53)
+	switch m := float64(miss.Time()) * hz; {
+	case m >= 0:
+		return float64(n), m
+	case n == 1: // a short exposure keeps its digits
+		return 0, min(w, most)
+	default:
+		return float64(n - 1), min(1+m, most)
+	}
 }
 
 // fraction is x − ⌊x⌋. Rounding would make it 1 for x just below 0.
@@ -303,16 +307,14 @@ func (p Prediction) Phase(frame int64) (float64, error) {
 	return fraction(phase), nil
 }
 
-// groups sets weights to what a row sees of each group, and gives the group that a row
-// without blur sees.
-func (p Prediction) groups(row int, weights []float64) (group int) {
+// groups sets weights to what a row sees of each group.
+func (p Prediction) groups(row int, weights []float64) {
 	m := len(p.delay)
 	centre := float64(p.spec.View.WallRowsPerCameraRow*(float64(row)+0.5)) + p.spec.View.Offset
 	clear(weights)
 	if p.alike() {
-		group = modulo(int(math.Floor(centre)), m)
-		weights[group] = 1
-		return group
+		weights[modulo(int(math.Floor(centre)), m)] = 1
+		return
 	}
 	// Wall rows from the one at the centre on, so that small parts keep their digits.
 	first := math.Floor(centre)
@@ -331,7 +333,6 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 			weights[modulo(int(first+k), m)] += share * covered / bin
 		}
 	}
-	return 0
 }
 
 // Frame is the mean light on each row over its exposure, top to bottom, for one of
@@ -366,7 +367,7 @@ func (p Prediction) exposed(l light, weights []float64, x float64) float64 {
 			sum += w * l.within(fraction(x-p.delay[g]), p.part)
 		}
 	}
-	return (p.whole*l.mean + sum) / p.exposure()
+	return max(p.whole*l.mean+sum, 0) / p.exposure() // roundings
 }
 
 // Extreme is the least or the most light that a row can get.
@@ -428,11 +429,10 @@ func (p Prediction) Extremes(grey int) (found Extremes, ok bool) {
 	for _, e := range []*Extreme{&found.Dark, &found.Bright} {
 		e.Phase = fraction(e.Phase - p.opens(e.Row))
 	}
-	found.Depth = contrast(found.Dark.Light, found.Bright.Light)
+	found.Dark.Light = max(found.Dark.Light, 0) // roundings
+	found.Depth = (found.Bright.Light - found.Dark.Light) / (found.Bright.Light + found.Dark.Light)
 	return found, true
 }
-
-func contrast(dark, bright float64) float64 { return (bright - dark) / (bright + dark) }
 
 // event is a bend in the light of a row by when it opens: a step of a group's light,
 // which enters the exposure or leaves it.

@@ -314,6 +314,16 @@ func TestCleanIsExactlyZero(t *testing.T) {
 			}
 		}
 	}
+	// One period, and a hair more or less than one, which is not clean.
+	for hz := int64(22); hz < 200; hz++ {
+		for _, off := range []int64{-1, 0, 1} {
+			exposure := trial.Must(trial.Seconds(1, hz).Add(trial.Must(trial.Seconds(1, hz).Scale(off, 1e16))))
+			p := predicted(t, pulsed(trial.Rate(20, 1), trial.Rate(hz, 1), 0.3, exposure, timing.Seconds{}, 1))
+			if (p.WorstDepth() == 0) != (off == 0) || off == 0 && p.Worst().Depth != 0 {
+				t.Fatalf("%d Hz, %d parts in 10¹⁶ off: depth %v, at worst %v", hz, off, p.Worst().Depth, p.WorstDepth())
+			}
+		}
+	}
 	// A light that is never off has no bands at any exposure, and gives no row more
 	// light than there is.
 	for i := range 1000 {
