@@ -8,7 +8,6 @@ import (
 	timing "example.com/platewright/sync"
 	"example.com/platewright/sync/banding"
 	"example.com/platewright/sync/clock"
-	"gonum.org/v1/gonum/unit"
 )
 
 // The plates of the ferry crossing were shot at "23.976". Where is the frame
@@ -140,14 +139,16 @@ func ExampleShutterAngle_Rounded() {
 
 	// Of a dimmed lamp that is on for 40 % of its period; and of ever shorter pulses,
 	// one or two of which fall into an exposure.
-	b, err := banding.NewBanding(banding.BandingSpec{
-		Camera: camera, Refresh: lamps, DutyCycle: 0.4,
-		Exposure: exposure.Time(), RowTime: 8 * unit.Milli * unit.Second / 2160, Rows: 2160,
+	pulse, _ := banding.Pulse(0.4)
+	rowTime, _ := timing.NewSeconds(8, 2160_000) // 2160 rows in 8 ms
+	p, err := banding.New(banding.Spec{
+		Wall:   banding.Wall{Rate: lamps, Greys: []banding.Waveform{pulse}},
+		Camera: timing.ReadoutSpec{Rate: camera, Exposure: exposure, Phase: timing.Leading, Rows: 2160, RowTime: rowTime},
 	})
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("of pulses: depth %.5f, of the shortest %.2f\n", b.Depth(), b.WorstDepth())
+	fmt.Printf("of pulses: depth %.5f, of the shortest %.2f\n", p.Worst().Depth, p.WorstDepth())
 	// Output:
 	// clean is 172800/1001° and the menu sets 172.6°
 	// of a sine: modulation 0.00016

@@ -262,7 +262,7 @@ func TestBadScenarioBeyondFields(t *testing.T) {
 		{good, "", "ends too early"},
 		{`"radius_m":6.5`, `"radius_m":0.3`, "walls[0]: wall: radius, without its sign, 300 mm"},
 		{`"height_mm":19.44`, `"height_mm":20`, "must be square"},
-		{`"row_time_us":3.6`, `"row_time_us":900`, "stage_camera: banding:"},
+		{`"row_time_us":3.6`, `"row_time_us":900`, "stage_camera: camera: sync: rows"},
 		{`"name":"bow"`, `"name":"Port"`, `plates.cameras[3].name: "port": is used before`},
 		{`"name":"bow"`, `"name":"../bow"`, "must be letters"},
 		{`"projection":"equisolid"`, `"projection":"wobbly"`, "plates.lens.projection"},

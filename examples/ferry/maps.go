@@ -79,9 +79,10 @@ func (a aliasMap) plot() (*plot.Plot, error) {
 	p.Title.TextStyle.Font.Size, p.Title.Padding = 11, 5
 	p.X.Tick.Marker, p.Y.Tick.Marker = a.x.ticks(), a.y.ticks()
 	p.Add(a)
-	for _, points := range a.lines {
-		for i := range points {
-			points[i] = plotter.XY{X: a.x.along(points[i].X), Y: a.y.along(points[i].Y)}
+	for _, line := range a.lines {
+		points := make(plotter.XYs, len(line))
+		for i, o := range line {
+			points[i] = plotter.XY{X: a.x.along(o.X), Y: a.y.along(o.Y)}
 		}
 		for _, pass := range []struct {
 			c color.Color
@@ -218,7 +219,7 @@ func over(visibility float64, known bool) float64 {
 
 // floorCells is the number of places across and along the floor at which the camera is
 // tried. Tests lower it.
-var floorCells = 26
+var floorCells = 22
 
 // floorMaps shows the floor from above: what the camera of a position would see of the
 // grid if it stood elsewhere at the same height and looked the same way, with the focus
@@ -271,8 +272,8 @@ func (m *maker) floorMaps(position int) (atlas, error) {
 // room around it. The front of the stage, −z, is at the top of a map.
 func (s *shoot) floor() (x, z axis) {
 	const room = 3.5 // m
-	x = axis{label: "x, m to the right", low: math.Inf(1), high: math.Inf(-1), every: 1}
-	z = axis{label: "z, m to the back", low: math.Inf(-1), high: math.Inf(1), every: 1}
+	x = axis{label: "x, m to the right", low: math.Inf(1), high: math.Inf(-1)}
+	z = axis{label: "z, m to the back", low: math.Inf(-1), high: math.Inf(1)}
 	points := [][3]float64{s.Actor.PositionM}
 	for _, at := range s.StageCamera.Positions {
 		points = append(points, at.PositionM)
@@ -301,12 +302,16 @@ func (s *shoot) plan(position int) (lines []plotter.XYs) {
 		var line plotter.XYs
 		width, height := w.Size()
 		for k := range parts + 1 {
-			if p, ok := w.Point(float64(width*k)/parts, float64(height)/2); ok && inside(p) {
+			p, ok := w.Point(float64(width*k)/parts, float64(height)/2)
+			if ok = ok && inside(p); ok {
 				line = append(line, plotter.XY{X: p.X, Y: p.Z})
 			}
-		}
-		if len(line) > 1 {
-			lines = append(lines, line)
+			if (!ok || k == parts) && len(line) > 1 {
+				lines = append(lines, line)
+			}
+			if !ok {
+				line = nil
+			}
 		}
 	}
 	camera, eye := s.finders[position], s.StageCamera.Positions[position].position()

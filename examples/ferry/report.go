@@ -531,10 +531,13 @@ func (r *report) timing(s *shoot) {
 	r.question("Is the timing clean?")
 	c := s.StageCamera
 	r.line("stage camera", "%s fps, %s: %s, row time %s", c.Rate, s.stage.angle, quantity.Time(s.stage.open), quantity.Time(unit.Time(c.RowTimeUs)*unit.Micro))
-	b := s.banding
-	worst := b.WorstDepth()
+	worst := s.bands.WorstDepth()
+	count := 0.0
+	if found, _ := s.bands.Bands(0); len(found) > 0 {
+		count = found[0].Count
+	}
 	r.limit(100*worst <= s.Limits.RipplePercent, "bands from the wall's refresh, "+s.Drive.Refresh.String()+" Hz",
-		fmt.Sprintf("up to %.2g %% deep (%.2g %% at duty %g), %.1f a frame", 100*worst, 100*b.Depth(), s.Drive.Duty, b.Bands()),
+		fmt.Sprintf("up to %.2g %% deep (%.2g %% at duty %g), %.1f a frame", 100*worst, 100*s.bands.Worst().Depth, s.Drive.Duty, count),
 		s.clean(c.Rate, s.Drive.Refresh, s.stage.angle))
 	if flash, err := timing.MainsFlicker(s.Mains); err == nil {
 		plates := s.plates[0]

@@ -50,7 +50,7 @@ type shoot struct {
 	grids    grids
 	stage    kit
 	finders  []projection.Camera // the stage camera at each of its positions
-	banding  banding.Banding
+	bands    banding.Prediction  // of the wall as one light without scan groups
 	delivery sensor.Raster
 }
 
@@ -164,12 +164,24 @@ func newShoot(s scenario) (shoot, error) {
 	if len(g.faults) == 0 {
 		out.newGrids(&g)
 	}
-	out.banding = take[banding.Banding](&g, "stage_camera")(banding.NewBanding(banding.BandingSpec{
-		Camera: c.Rate, Refresh: s.Drive.Refresh, DutyCycle: s.Drive.Duty,
-		Exposure: out.stage.open, RowTime: unit.Time(c.RowTimeUs) * unit.Micro, Rows: c.Format.Rows,
-	}))
+	out.bands = newBands(&g, s, out.stage.angle)
 	out.delivery = sensor.Raster(s.Delivery)
 	return out, errors.Join(g.faults...)
+}
+
+// newBands predicts what the stage camera records of the wall's pulses.
+func newBands(g *gather, s scenario, angle timing.ShutterAngle) banding.Prediction {
+	c := s.StageCamera
+	pulse := take[banding.Waveform](g, "drive.duty")(banding.Pulse(s.Drive.Duty))
+	rowTime := take[timing.Seconds](g, "stage_camera.row_time_us")(timing.NearestSeconds(unit.Time(c.RowTimeUs)*unit.Micro, 1e12))
+	exposure, err := angle.Exposure(c.Rate)
+	if err != nil {
+		return banding.Prediction{} // the kit has said so
+	}
+	return take[banding.Prediction](g, "stage_camera")(banding.New(banding.Spec{
+		Wall:   banding.Wall{Rate: s.Drive.Refresh, Greys: []banding.Waveform{pulse}},
+		Camera: timing.ReadoutSpec{Rate: c.Rate, Exposure: exposure, Phase: timing.Leading, Rows: c.Format.Rows, RowTime: rowTime},
+	}))
 }
 
 func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate, shutterDeg, index float64) kit {

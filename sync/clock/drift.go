@@ -62,9 +62,9 @@ type DriftState uint8
 
 // The states.
 const (
-	Drifts DriftState = iota + 1 // past the limit, after some time
-	Past                         // past the limit at the start
-	Never                        // past the limit: no pair of clocks can differ in speed
+	Drifts DriftState = iota + 1 // the clocks pass the limit after some time
+	Past                         // their offsets pass it at the start
+	Never                        // they never pass it: no two can differ in speed
 )
 
 var driftStates = enum.New[DriftState](ErrInvalid, []string{Drifts: "drifts", Past: "past", Never: "never"})

@@ -3,8 +3,8 @@
 //
 // How do I …
 //
-//   - know whether a plate flashes too much for photosensitive people? [NewMonitor];
-//     [Monitor.Add] for each frame, then [Monitor.Report]
+//   - check a plate for flashes, against the limits for photosensitive people?
+//     [NewMonitor]; [Monitor.Add] for each frame, then [Monitor.Report]
 //   - make blocks of a large frame? [BlockMeans]
 //   - find how much of the picture counts as one field of view? [FieldAt]
 //   - judge a lamp by its waveform? [Percent], [Index], and [LimitsAt]
@@ -12,8 +12,9 @@
 //
 // # Conventions
 //
-// Frame n is the n-th that was added, from 0. Colours are linear light, not codes, with
-// the primaries of sRGB (ITU-R BT.709); 1 is the white of the screen. Relative luminance
+// Frame n is the n-th that was added, from 0. Colours are linear light, not codes
+// (package warp decodes those), with the primaries of sRGB (ITU-R BT.709); 1 is the white
+// of the screen. Relative luminance
 // is
 //
 //	0.2126 R + 0.7152 G + 0.0722 B
@@ -21,8 +22,8 @@
 // A change is the step between two frames, not necessarily neighbours. A transition is
 // a change that is large enough for a criterion, and opposite to the transition before.
 // Between two transitions the monitor remembers the extremes, so that slow changes
-// count, and small changes in between, as noise, hide nothing. No other choice of frames
-// gives more transitions. Two transitions are a flash: 7 in a second are 3.5 flashes,
+// count, and small changes in between, as noise, hide nothing. No choice of frames gives
+// more transitions. Two transitions are a flash: 7 in a second are 3.5 flashes,
 // which is over the limit of 3.
 //
 // A second is half open: it holds the frames from k on that begin less than exactly 1 s

@@ -39,15 +39,19 @@ func ExampleMonitor() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	frame := make([]float32, 3*64*36)
+	const width, height = 256, 144 // px, of a proxy of the plate in linear light
+	frame, means := make([]float32, 3*width*height), make([]float32, 3*64*36)
 	for n := range 96 {
 		for i := range frame {
 			frame[i] = 0.3 // dusk
-			if mast := n%6 < 3; i/3%64 >= 43 && n >= 24 && n < 60 && !mast {
+			if mast := n%6 < 3; i/3%width >= 2*width/3 && n >= 24 && n < 60 && !mast {
 				frame[i] = 0.9
 			}
 		}
-		if err := monitor.Add(frame); err != nil {
+		if err := flicker.BlockMeans(means, frame, width, 64, 36); err != nil {
+			log.Fatal(err)
+		}
+		if err := monitor.Add(means); err != nil {
 			log.Fatal(err)
 		}
 	}

@@ -16,7 +16,7 @@ type Criterion uint8
 const (
 	GeneralFlash  Criterion = iota + 1 // WCAG 2.2: relative luminance
 	RedFlash                           // WCAG 2.2: saturated red, by its distance in u′v′
-	OlderRedFlash                      // WCAG up to 2.1: saturated red, by 320 (R − G − B)
+	OlderRedFlash                      // the older working definition for WCAG: saturated red, by 320 (R − G − B)
 	AbsoluteFlash                      // ITU-R BT.1702: luminance in cd/m²
 )
 
@@ -38,7 +38,7 @@ const maxBlocks = 4096
 
 // MonitorSpec describes the frames that a Monitor gets.
 type MonitorSpec struct {
-	Rate timing.Rate // at most 1000 frames a second
+	Rate timing.Rate `json:",omitzero"` // at most 1000 frames a second
 
 	// Columns and Rows are the blocks of a frame: 1 to 4096, and at most 2²⁰ in all. Both
 	// 0 is one block, the mean of the frame.
@@ -298,8 +298,8 @@ func (t *track) repeated(m *Monitor) {
 type Finding struct {
 	Criterion Criterion
 
-	// WithinLimits says that no second has more than 3 flashes over more than a quarter of
-	// a field. It is no clearance and no medical advice.
+	// WithinLimits says that Flashes is at most 3, and Repeated at most a quarter. It is no
+	// clearance and no medical advice.
 	WithinLimits bool
 	Over         int64 // the frame at which a limit is exceeded first; −1 if none is
 
@@ -328,8 +328,8 @@ type Finding struct {
 	Spaced        bool
 }
 
-// String gives text like "red flash: 4.5 flashes in a second, frames 12 to 35, 62 % of a
-// field: OVER THE LIMIT in frame 33".
+// String gives text like "red flash: at most 4.5 flashes in a second, frames 12 to 35; up
+// to 62 % of a field at once: OVER THE LIMIT from frame 33".
 func (f Finding) String() string {
 	text := fmt.Sprintf("%v: at most %.3g flashes in a second", f.Criterion, f.Flashes)
 	if f.Flashes > 0 {

@@ -267,6 +267,30 @@ func apart(a, b []float32) float64 {
 	return math.Hypot(u[0]-u[1], v[0]-v[1])
 }
 
+// TestDistancesOfReds: pairs on either side of 0.2 in u′v′.
+func TestDistancesOfReds(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 2))
+	counts := map[bool]int{}
+	for range 1000 {
+		red := []float32{1, .25 * rng.Float32(), 0}
+		other := []float32{1, rng.Float32(), rng.Float32()}
+		if other[1]+other[2] < .25 {
+			continue // a saturated red too
+		}
+		d := apart(red, other)
+		if math.Abs(d-.2) < 1e-6 {
+			continue
+		}
+		counts[d > .2]++
+		want := 0.0
+		if d > .2 {
+			want = 1
+		}
+		ref.Equal(t, "T-FLASH-DISTANCE", 2*findings(t, second(), red, other)[flicker.RedFlash].Flashes, want, red, other)
+	}
+	assert.Greater(t, min(counts[true], counts[false]), 100, "pairs on both sides: %v", counts)
+}
+
 // TestRedsAreNear holds what redDetector relies on.
 func TestRedsAreNear(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 9))

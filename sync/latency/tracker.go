@@ -8,7 +8,7 @@ import (
 
 // TrackerSpec describes when a tracker measures, on the clock that the cameras use too.
 type TrackerSpec struct {
-	Rate  timing.Rate    // measurements a second
+	Rate  timing.Rate    `json:",omitzero"` // measurements a second
 	First timing.Seconds // the time of sample 0
 	Delay timing.Seconds // from a measurement until the renderer has it: at least 0 s
 }

@@ -40,6 +40,21 @@ func ExampleMotion_Angle() {
 	// 315°: quay 37.6 px, shore 7.5 px
 }
 
+// A buoy is 20° on the port bow, 60 m away. Where is it 4 s later, if the ferry makes
+// 6 m/s and turns to port at 2° a second? The camera is 30 m before the point about
+// which she turns.
+func ExampleMotion_Direction() {
+	ferry, err := motion.New(motion.Spec{Velocity: r3.Vec{Z: -6}, Yaw: -2 * motion.Degree, Arm: r3.Vec{Z: -30}})
+	if err != nil {
+		log.Fatal(err)
+	}
+	sin, cos := math.Sincos(-20 * math.Pi / 180)
+	buoy, ok := ferry.Direction(r3.Vec{X: sin, Z: -cos}, 60*unit.Metre, 4*unit.Second)
+	fmt.Printf("%.1f°, %v\n", math.Atan2(buoy.X, -buoy.Z)*180/math.Pi, ok)
+	// Output:
+	// -16.1°, true
+}
+
 // panorama is 70 px a degree, with its middle at the bow.
 type panorama struct{}
 
@@ -77,6 +92,31 @@ func ExampleMotion_Skew() {
 	// Output:
 	// recorded 10.7 ms apart: 7.5 px at the seam
 	// a mast of 1000 rows leans 1.8 px to the left in the upright camera
+}
+
+// Where does an upright camera record the foot and the top of a mast, while the ferry
+// rolls at 6° a second?
+func ExampleMotion_Record() {
+	ferry, _ := motion.New(motion.Spec{Roll: 6 * motion.Degree})
+	rate, _ := timing.NewRate(24, 1)
+	exposure, _ := timing.NewSeconds(1, 96)
+	row, _ := timing.NewSeconds(16, 1000*6300)
+	view, err := motion.NewView(panorama{}, timing.ReadoutSpec{Rate: rate, Exposure: exposure, Phase: timing.Centred, Rows: 6300, RowTime: row})
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, elevation := range []float64{0, 30} {
+		sin, cos := math.Sincos(elevation * math.Pi / 180)
+		mast := r3.Vec{X: cos * math.Sqrt2 / 2, Y: sin, Z: -cos * math.Sqrt2 / 2} // on the starboard bow
+		got, ok := ferry.Record(view, mast, 25*unit.Metre)
+		fmt.Printf("%2.0f°: x %.1f, y %.1f, after %.1f ms, %v\n", elevation, got.X, got.Y, 1e3*float64(got.Time), ok)
+	}
+	moved, _ := ferry.Displacement(panorama{}, r3.Vec{X: 1, Z: -1}, 25*unit.Metre, exposure.Time())
+	fmt.Printf("its foot is blurred over %.1f px\n", moved.Pixels)
+	// Output:
+	// 0°: x 15750.0, y 3147.6, after 8.0 ms, true
+	// 30°: x 15749.5, y 1049.2, after 2.7 ms, true
+	// its foot is blurred over 3.1 px
 }
 
 // From which speed on does a pan over a picture of 3840 px strobe?

@@ -61,8 +61,8 @@ func (m Motion) Direction(dir r3.Vec, distance unit.Length, t unit.Time) (r3.Vec
 	}
 	turn, way := r3.Scale(float64(t), m.turn), r3.Scale(float64(t), m.velocity)
 	phi := sphere.Norm(turn)
-	a, b, c := 1.0, 0.5, 1./6
-	if phi > 1e-9 { // below, these differ by less than a rounding
+	var a, b, c float64 // without a turn, they have nothing to multiply
+	if phi*phi > 0 {
 		half := math.Sin(phi/2) / (phi / 2)
 		a, b = math.Sin(phi)/phi, half*half/2
 		c = (1 - a) / (phi * phi)

@@ -218,6 +218,17 @@ func (p projects) Project(r3.Vec) (x, y float64, ok bool) {
 	return x, y, true
 }
 
+// TestSlowTurns: the slower a turn, the smaller its effect, down to none.
+func TestSlowTurns(t *testing.T) {
+	for _, turn := range []float64{1e-3, 1e-8, 1e-11, 1e-100, 1e-170, 1e-320, 0} {
+		m := trial.Must(motion.New(motion.Spec{Yaw: unit.Angle(turn), Velocity: r3.Vec{Z: -3}}))
+		got, ok := m.Direction(r3.Vec{Z: -1}, 100, 1)
+		require.True(t, ok)
+		// The way curves to the right, by half the turn of the nose in the way of 3 m.
+		assert.InDelta(t, -turn*(1+1.5/97), got.X, 1e-12+1e-5*turn)
+	}
+}
+
 func TestSpecsAreChecked(t *testing.T) {
 	assert.Equal(t, trial.Must(motion.New(motion.Spec{Yaw: 1})), trial.Must(motion.New(motion.Spec{Yaw: 1})))
 	for want, spec := range map[string]motion.Spec{
@@ -260,24 +271,33 @@ func TestRecords(t *testing.T) {
 			v := trial.Must(motion.NewView(camera, readout(direction, rows, trial.Seconds(5, 1e6))))
 			got, ok := m.Record(v, dir, distance)
 			require.True(t, ok)
-			var x, y, before float64
-			for k := range rows {
-				row := float64(k)
+			above := func(k float64) (height, x, y float64) { // of the thing over the row read k row times after the first
+				row := k
 				if direction == timing.BottomUp {
-					row = rows - 1 - row
+					row = rows - 1 - k
 				}
-				now, _ := m.Direction(dir, distance, unit.Time(float64(k)*rowTime))
-				var above float64
+				now, _ := m.Direction(dir, distance, unit.Time(k*rowTime))
 				x, y, _ = camera.Project(now)
-				if above = y - (row + 0.5); k > 0 && above*before <= 0 {
-					// Within this row time.
-					ref.Near(t, "T-MOTION-RECORD", float64(got.Time)/rowTime, float64(k)-0.5, spec)
+				return row + 0.5 - y, x, y
+			}
+			first, _, _ := above(0)
+			k := 1.0
+			for ; k < rows; k++ {
+				if h, _, _ := above(k); h*first <= 0 {
 					break
 				}
-				before = above
 			}
+			for step := 0.5; step > 1e-12; step /= 2 { // it crosses between this row and the one before
+				if h, _, _ := above(k - step); h*first <= 0 {
+					k -= step
+				}
+			}
+			_, x, y := above(k)
+			ref.Near(t, "T-MOTION-RECORD", float64(got.Time)/rowTime, k, spec)
 			ref.Near(t, "T-MOTION-RECORD", got.X, x, spec)
 			ref.Near(t, "T-MOTION-RECORD", got.Y, y, spec)
+			there, _, _ := camera.Project(got.Direction)
+			assert.InDelta(t, got.X, there, 1e-9)
 		}
 	}
 }
@@ -428,6 +448,9 @@ func TestViewsAreChecked(t *testing.T) {
 	assert.False(t, ok)
 	_, ok = m.Shear(v, r3.Vec{}, 5)
 	assert.False(t, ok)
+	anywhere := trial.Must(motion.NewView(projects(func() (x, y float64) { return 7, 7 }), good))
+	_, ok = m.Shear(anywhere, r3.Vec{}, 5)
+	assert.False(t, ok, "the camera would not mind")
 	falls := trial.Must(motion.New(motion.Spec{Velocity: r3.Vec{Y: 1000}})) // the vehicle rises: 2.5 rows in a row time
 	_, ok = falls.Shear(v, r3.Vec{X: 1}, 5)
 	assert.False(t, ok)

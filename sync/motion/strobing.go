@@ -8,7 +8,7 @@ import (
 
 // StrobingSpec describes a pan, or a turn of the vehicle, past things at rest.
 type StrobingSpec struct {
-	Rate     timing.Rate
+	Rate     timing.Rate    `json:",omitzero"`
 	Exposure timing.Seconds // 1 ns to the period of a frame
 	Density  float64        // pixels per degree of the picture: 0.001 to 10⁶
 	Width    float64        // of the picture in px: 1 to 2²⁴

@@ -66,6 +66,14 @@ func TestStrobingEnds(t *testing.T) {
 	full.Speed /= 2
 	assert.Zero(t, trial.Must(motion.Strobing(full)).Crossing)
 
+	for _, ends := range []motion.StrobingSpec{
+		{Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 1e9), Density: 1e-3, Width: 1, BlurLimit: 1e-3, GapLimit: 1e-3},
+		{Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 24), Density: 1e6, Width: 1 << 24, Speed: 720 * motion.Degree, BlurLimit: 1e6, GapLimit: 1e6},
+	} {
+		_, err := motion.Strobing(ends)
+		assert.NoError(t, err)
+	}
+
 	text, err := json.Marshal(pan())
 	require.NoError(t, err)
 	var back motion.StrobingSpec

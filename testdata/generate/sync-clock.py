@@ -5,7 +5,7 @@
 
 run at the top of the module, with Debian's libavutil57 (FFmpeg 5.1.9), nodejs and
 npm, tzdata 2025b and coreutils 9.1. It installs smpte-timecode 1.3.6 from npm into a
-folder for the time being. Same input, same output. It writes into testdata/sync:
+temporary folder. Same input, same output. It writes into testdata/sync:
 
     labels.csv   frames and their labels, by FFmpeg's libavutil and by smpte-timecode
     words.csv    labels and their 32-bit words, by libavutil, in the order of RTP
@@ -49,7 +49,10 @@ av.av_timecode_make_string.argtypes = [ctypes.POINTER(Timecode), ctypes.c_char_p
 av.av_timecode_get_smpte_from_framenum.argtypes = [ctypes.POINTER(Timecode), ctypes.c_int]
 av.av_timecode_get_smpte_from_framenum.restype = ctypes.c_uint32
 
-DROP, NEGATIVE = 1, 4
+DROP = 1
+
+# What smpte-timecode calls the rates that it knows.
+known = {(n, 1): n for n in (24, 25, 30, 48, 50, 60)} | {(24000, 1001): 23.976, (30000, 1001): 29.97, (60000, 1001): 59.94}
 
 
 def frames(fps):
@@ -85,10 +88,8 @@ for fps, num, den, drop in rates():
         labels.append(("FFmpeg", text(num, den), drop, n, label))
         if fps <= 60:
             words.append((text(num, den), drop, label, f"{av.av_timecode_get_smpte_from_framenum(tc, n):#010x}"))
-            if fps != 48 or den == 1:
-                name = {24000: 23.976, 30000: 29.97, 60000: 59.94}.get(num, num)
-                if name in (23.976, 24, 25, 29.97, 30, 48, 50, 59.94, 60):
-                    asked.append((name, text(num, den), drop, n))
+        if (num, den) in known:
+            asked.append((known[num, den], text(num, den), drop, n))
 
 with tempfile.TemporaryDirectory() as folder:
     subprocess.run(["npm", "install", "--silent", "--no-audit", "--no-fund", "smpte-timecode@1.3.6"], cwd=folder, check=True)

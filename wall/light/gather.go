@@ -33,13 +33,15 @@ const mostCells = 1 << 14
 // picture. Blocks are halved until the error is below the scene's tolerance, or
 // there are 2^14 of them.
 //
-// Light.Error is a bound for panels that follow Lambert's law with nothing in the
-// way. For them an even panel is exact in one block. With an Emission the error is
-// an estimate from five directions in each block. Blockers are projected on to the
-// panels, so a shadow is exact but where three of them meet or two concave ones do;
-// there blocks are halved, too. Clear is asked along rays to the middles and corners of
-// blocks. The error then counts the blocks that are clear in part, and those wider than
-// 1/10 of the distance. What looks smaller may slip between.
+// Light.Error is a bound for panels that follow Lambert's law, unless there is a Clear.
+// An even panel is exact in one block. With an Emission the error is an estimate from
+// five directions in each block.
+//
+// Blockers are projected on to the panels. Their shadows are exact, except in blocks
+// that the outlines of three shadows or of two concave ones cross: these are halved as
+// well. Clear is asked along rays to the middles and corners of blocks. Its error
+// counts the blocks that are clear in part, and those wider than 1/10 of the distance.
+// What looks smaller may slip between the rays.
 //
 // Source: J. H. Lambert, Photometria, 1760, from memory.
 func (s *Scene) Illuminance(point, normal r3.Vec) (Light, error) {
@@ -93,11 +95,12 @@ func (s *Scene) gather(point, normal r3.Vec) Light {
 	var open cells
 	var done Light
 	var lux, err float64 // of what is open and done
+	cones := s.cones(point)
 	for i := range s.panels {
 		p := &s.panels[i]
 		k := cell{panel: int32(i), x1: p.columns, y1: p.rows}
 		if q := p.above(point); q.Z > 0 && p.peak > 0 {
-			k.shadows = s.shadows(p, point, q)
+			k.shadows = s.shadows(p, point, q, cones)
 		}
 		s.measure(&k, point, normal)
 		if k.err > 0 {
@@ -222,7 +225,7 @@ func (s *Scene) measure(k *cell, point, normal r3.Vec) {
 		tilt = 1
 	}
 	if p.emission != nil {
-		k.shade(p.emission, b, uneven, tilt)
+		uneven *= k.shade(p.emission, b, uneven, tilt)
 	}
 	if len(k.shadows) > 0 {
 		k.hide(b, n, form, uneven)
@@ -234,12 +237,13 @@ func (s *Scene) measure(k *cell, point, normal r3.Vec) {
 
 // shade weighs a cell by its emission, with Simpson's rule over its middle and its
 // corners. uneven is the light that the spread of the picture could move, tilt the
-// relative change of the kernel.
-func (k *cell) shade(e *Emission, b box, uneven, tilt float64) {
+// relative change of the kernel. It returns the greatest emission there.
+func (k *cell) shade(e *Emission, b box, uneven, tilt float64) (most float64) {
 	x, y := (b.x0+b.x1)/2, (b.y0+b.y1)/2
 	// From the panel to the receiver; up is −y.
 	middle := e.toward(-x, y, b.h)
-	least, most := middle, middle
+	least := middle
+	most = middle
 	mean := middle * 2 / 3
 	for _, at := range [4][2]float64{{b.x0, b.y0}, {b.x1, b.y0}, {b.x0, b.y1}, {b.x1, b.y1}} {
 		v := e.toward(-at[0], at[1], b.h)
@@ -251,6 +255,7 @@ func (k *cell) shade(e *Emission, b box, uneven, tilt float64) {
 		k.light[c] *= mean
 	}
 	k.err = k.err*most + lux*math.Abs(mean-middle) + (most-least)/2*(lux*tilt+uneven)
+	return most
 }
 
 // mask weighs a cell by how many of five rays are clear, to its middle and its

@@ -681,6 +681,20 @@ func TestShadowsByHand(t *testing.T) {
 		}
 		ref.Near(t, "W-ISHADOW", got.RGB.Sum()/math.Pi, want, name)
 	}
+	// A corner named twice, and a board that covers a part of the angle: they hide the
+	// angle and the rest of the board.
+	twice := append(append([]r3.Vec(nil), ell[:5]...), ell[4:]...)
+	over, rest := outline(upright(-1, 0.2, -0.5, 0.8)), outline(upright(-1, 0.5, -0.5, 0.8))
+	for i := range twice {
+		twice[i] = half(twice[i])
+	}
+	for i := range over {
+		over[i] = half(over[i])
+	}
+	both := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Blockers: [][]r3.Vec{twice, over}}))
+	want := whole - must[float64](t)(light.ViewFactor(point, normal, ell...)) - must[float64](t)(light.ViewFactor(point, normal, rest...))
+	ref.Near(t, "W-ISHADOW", factor(t, both, point, normal), want, "a corner named twice")
+
 	// A receiver that lies on a blocker sees the wall all the same.
 	s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Blockers: [][]r3.Vec{{
 		{X: -1, Y: -1, Z: 3}, {X: 1.4, Y: -1, Z: 3}, {X: 1.4, Y: 0.8, Z: 5}, {X: -1, Y: 0.8, Z: 5},

@@ -16,17 +16,48 @@ type shadow struct {
 	turn      float64 // 1 or −1 for convex corners, by their sense; 0 if concave
 }
 
-// shadows are those of the blockers that may fall on a panel. q is the receiver in the
-// panel's own frame.
-func (s *Scene) shadows(p *panel, point, q r3.Vec) []*shadow {
+// cone holds all that a receiver sees of a sphere.
+type cone struct {
+	axis     r3.Vec
+	sin, cos float64 // of the half angle; both 0 from inside the sphere
+}
+
+func newCone(from, centre r3.Vec, radius float64) cone {
+	way := r3.Sub(centre, from)
+	d := r3.Norm(way)
+	if d <= radius {
+		return cone{}
+	}
+	sin := radius / d
+	return cone{r3.Scale(1/d, way), sin, math.Sqrt(1 - sin*sin)}
+}
+
+// apart reports whether two cones have no direction in common.
+func (a cone) apart(b cone) bool {
+	return a.cos > 0 && b.cos > 0 && r3.Dot(a.axis, b.axis) < a.cos*b.cos-a.sin*b.sin-1e-9
+}
+
+// cones hold the blockers.
+func (s *Scene) cones(point r3.Vec) []cone {
+	all := make([]cone, len(s.blockers))
+	for i, g := range s.blockers {
+		all[i] = newCone(point, g.centre, g.radius)
+	}
+	return all
+}
+
+// shadows are those of the blockers, in their cones, that may fall on a panel. q is the
+// receiver in the panel's own frame.
+func (s *Scene) shadows(p *panel, point, q r3.Vec, cones []cone) []*shadow {
 	var all []*shadow
 	var buffer [2][16]r3.Vec
 	// A blocker that holds the receiver, or lies in the panel, blocks nothing.
 	const touch = 1e-9
 	lowest := max(touch*q.Z, 0x1p-48*max(largest(p.corner), largest(point), p.pitchX*p.columns, p.pitchY*p.rows))
 	width, height := p.pitchX*p.columns, p.pitchY*p.rows
-	for _, g := range s.blockers {
-		if math.Abs(r3.Dot(g.normal, r3.Sub(point, g.corners[0]))) <= touch*max(1, largest(point)) {
+	own := newCone(point, p.at(p.columns/2, p.rows/2), math.Hypot(width, height)/2)
+	for i, g := range s.blockers {
+		if own.apart(cones[i]) || math.Abs(r3.Dot(g.normal, r3.Sub(point, g.corners[0]))) <= touch*max(1, largest(point)) {
 			continue
 		}
 		corners := buffer[0][:0]
@@ -59,10 +90,16 @@ func (s *Scene) shadows(p *panel, point, q r3.Vec) []*shadow {
 // for other polygons.
 func convex(corners []r3.Vec) (turn float64) {
 	n := len(corners)
-	for i, v := range corners {
-		a, b := r3.Sub(corners[(i+1)%n], v), r3.Sub(corners[(i+2)%n], corners[(i+1)%n])
-		bend := a.X*b.Y - a.Y*b.X
-		if math.Abs(bend) <= 1e-12*r3.Norm(a)*r3.Norm(b) {
+	var last r3.Vec // the last side of some length
+	for i := range 2 * n {
+		side := r3.Sub(corners[(i+1)%n], corners[i%n])
+		if side == (r3.Vec{}) {
+			continue
+		}
+		bend := last.X*side.Y - last.Y*side.X
+		straight := math.Abs(bend) <= 1e-12*r3.Norm(last)*r3.Norm(side)
+		last = side
+		if straight {
 			continue
 		}
 		if bend = math.Copysign(1, bend); turn == 0 {
