@@ -69,7 +69,7 @@ type View struct {
 	Offset float64 `json:",omitempty"`
 
 	// Blur is the number of wall rows over which a camera row averages, from its own
-	// height and from the blur of lens and focus: 0 to 10⁴.
+	// height and from the blur of lens and focus: 0, or 0.001 to 10⁴.
 	Blur float64 `json:",omitempty"`
 
 	// Kernel weighs equal parts of Blur, in the order of the wall's rows: up to 1024
@@ -208,7 +208,9 @@ func checkTurns(c *valid.Checker, turns []int) {
 func (v View) check(c *valid.Checker) {
 	c.Number("wall rows per camera row", v.WallRowsPerCameraRow, "", valid.Closed(-1024.0, 1024.0))
 	c.Number("offset", v.Offset, "wall rows", valid.Closed(-1e6, 1e6))
-	c.Number("blur", v.Blur, "wall rows", valid.Closed(0, 1e4))
+	if v.Blur != 0 {
+		c.Number("blur, if it is not 0,", v.Blur, "wall rows", valid.Closed(1e-3, 1e4))
+	}
 	c.Int("kernel", len(v.Kernel), "weights", 0, maxBins)
 	sum := 0.0
 	for i, w := range v.Kernel {
@@ -312,9 +314,11 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 		weights[group] = 1
 		return group
 	}
+	// Wall rows from the one at the centre on, so that small parts keep their digits.
+	first := math.Floor(centre)
 	bin := p.spec.View.Blur / float64(len(p.kernel))
 	for i, share := range p.kernel {
-		from := centre - p.spec.View.Blur/2 + float64(i)*bin
+		from := centre - first - p.spec.View.Blur/2 + float64(i)*bin
 		to := from + bin
 		if rounds := math.Floor(bin / float64(m)); rounds > 0 {
 			for g := range weights {
@@ -324,7 +328,7 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 		}
 		for k := math.Floor(from); k < to; k++ {
 			covered := math.Min(to, k+1) - math.Max(from, k)
-			weights[modulo(int(k), m)] += share * covered / bin
+			weights[modulo(int(first+k), m)] += share * covered / bin
 		}
 	}
 	return 0

@@ -356,7 +356,7 @@ banding: refreshes -1: must be at least 0 and at most 2048
 banding: turn of group 2 2: must be a permutation of 0 to 2
 banding: wall rows per camera row NaN: must be at least -1024 and at most 1024
 banding: offset 2e+06 wall rows: must be at least -1e+06 wall rows and at most 1e+06 wall rows
-banding: blur -1 wall rows: must be at least 0 wall rows and at most 10000 wall rows
+banding: blur, if it is not 0, -1 wall rows: must be at least 0.001 wall rows and at most 10000 wall rows
 banding: kernel all 0: must have a weight above 0
 camera: sync: rows 4000 of 1/25000 s: must be read within the period of a frame, 1/24 s`)
 	assert.ErrorIs(t, err, banding.ErrInvalid)
@@ -403,6 +403,7 @@ func TestSpecsRefused(t *testing.T) {
 		"pitch":              func(s *banding.Spec) { s.View.WallRowsPerCameraRow = 1025 },
 		"offset":             func(s *banding.Spec) { s.View.Offset = math.Inf(1) },
 		"blur":               func(s *banding.Spec) { s.View.Blur = 1.1e4 },
+		"little blur":        func(s *banding.Spec) { s.View.Blur = 0.9e-3 },
 		"kernel":             func(s *banding.Spec) { s.View.Kernel = make([]float64, 1025) },
 		"weight":             func(s *banding.Spec) { s.View.Kernel = []float64{1, -1} },
 		"no exposure":        func(s *banding.Spec) { s.Camera.Exposure = timing.Seconds{} },

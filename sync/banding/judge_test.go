@@ -379,13 +379,28 @@ func TestBlurThatSpansAllGroups(t *testing.T) {
 		Camera: timing.ReadoutSpec{Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 700), Phase: timing.Leading, RowTime: seconds(5e-6), Rows: 600},
 	}
 	blurred := predicted(t, spec)
+	spec.View.Blur, spec.View.Kernel = 1024, []float64{1, 2, 3, 2} // as much, also weighed
+	same := predicted(t, spec)
 	spec.Wall.Rate, spec.Wall.Turns, spec.View = trial.Rate(4*960, 1), nil, banding.View{}
-	for _, want := range []float64{predicted(t, spec).Worst().Depth} {
-		assert.InDelta(t, want, blurred.Worst().Depth, 1e-12, "roundings")
-	}
+	want := predicted(t, spec).Worst().Depth
+	assert.InDelta(t, want, blurred.Worst().Depth, 1e-12, "roundings")
+	assert.InDelta(t, want, same.Worst().Depth, 1e-12, "roundings")
 	for k := int64(1); k <= 6; k++ { // a quarter of a period of the groups is clean
 		spec.Wall.Rate, spec.Wall.Turns, spec.View = trial.Rate(960, 1), []int{0, 2, 1, 3}, banding.View{Blur: 4}
 		spec.Camera.Exposure = trial.Seconds(k, 3840)
 		assert.InDelta(t, 0, predicted(t, spec).Worst().Depth, 1e-12, "roundings")
 	}
+}
+
+// TestLittleBlurIsNone has rows that see one wall row each, far from the first.
+func TestLittleBlurIsNone(t *testing.T) {
+	spec := banding.Spec{
+		Wall:   banding.Wall{Rate: trial.Rate(960, 1), Greys: []banding.Waveform{trial.Must(banding.Pulse(0.5))}, Turns: []int{0, 2, 1, 3}},
+		View:   banding.View{WallRowsPerCameraRow: 1, Offset: 1e6},
+		Camera: timing.ReadoutSpec{Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 700), Phase: timing.Leading, RowTime: seconds(5e-6), Rows: 60},
+	}
+	want, _ := predicted(t, spec).Frame(0, 0.1)
+	spec.View.Blur, spec.View.Kernel = 1e-3, rising(1024)
+	got, _ := predicted(t, spec).Frame(0, 0.1)
+	assert.InDeltaSlice(t, want, got, 1e-9, "parts of a millionth of a row")
 }

@@ -305,8 +305,11 @@ func ordered[T ~float64](c *valid.Checker, from, to T, text func(T) string) {
 
 // Tolerance is the fraction by which the exposure, or the rate of the light, may be off
 // either way before the bands of a grey are deeper than depth: 0 to ½. ok is false if
-// they already are. Short pulses allow next to nothing: see WorstDepth for how deep the
-// bands then are.
+// they already are.
+//
+// For a pulse at a clean exposure it is about 2 · depth · the fraction of the period
+// that the pulse lasts, however many periods there are. So dark greys on a wall with
+// scan groups allow next to nothing; WorstDepth says how deep their bands then are.
 func (p Prediction) Tolerance(depth float64) (fraction float64, ok bool, err error) {
 	c := p.ask(depth)
 	if !c.OK() {

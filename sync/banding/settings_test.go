@@ -143,6 +143,7 @@ func TestSettingsAgainstRenderedLight(t *testing.T) {
 		}
 		ref.Near(t, "T-BAND-WITHIN", got, most, fraction, spec)
 		assert.GreaterOrEqual(t, got, most-1e-9, "none is deeper")
+		assert.InDelta(t, p.Worst().Depth, trial.Must(p.DepthWithin(0)), 1e-11, "roundings")
 		off, ok, err := p.Tolerance(limit)
 		require.NoError(t, err)
 		assert.Equal(t, p.Worst().Depth <= limit, ok)
