@@ -13,8 +13,7 @@ type Alignment struct {
 //	Frame = ⌊t · rate⌋,  Phase = t − Frame/rate,  Next = (Frame + 1)/rate
 //
 // t counts from the epoch of the Precision Time Protocol, 1970-01-01T00:00:00 TAI
-// (see PTPTime). Source: SMPTE ST 2059-1:2015, section 7.2, from
-// memory.
+// (package clock gives it). Source: SMPTE ST 2059-1:2015, section 7.2, from memory.
 func (r Rate) Align(t Seconds) (Alignment, error) {
 	n, err := r.Frame(t, Floor)
 	if err != nil {

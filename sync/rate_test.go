@@ -266,21 +266,6 @@ func TestZeroValuesOfRateAndSeconds(t *testing.T) {
 	assert.Equal(t, trial.Seconds(0, 7), s)
 }
 
-func FuzzParseRate(f *testing.F) {
-	for _, s := range []string{"24000/1001", "23.976", "25", "0/0", "1/3", "-1", "2147483647/2147483646"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, s string) {
-		r, err := timing.ParseRate(s)
-		if err != nil {
-			require.ErrorIs(t, err, timing.ErrInvalid)
-			return
-		}
-		assert.Equal(t, r, trial.Must(timing.ParseRate(r.String())))
-		assert.EqualValues(t, 1001, trial.Must(r.Frame(trial.Must(r.Time(1001)), timing.Floor)))
-	})
-}
-
 func FuzzFrameRoundTrip(f *testing.F) {
 	f.Add(int64(24000), int64(1001), int64(2073600))
 	f.Add(int64(math.MaxInt32), int64(math.MaxInt32-1), int64(math.MinInt64))

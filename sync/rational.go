@@ -1,8 +1,10 @@
 package sync
 
 import (
+	"cmp"
 	"math/big"
 	"math/bits"
+	"strconv"
 
 	"example.com/platewright/sync/internal/whole"
 )
@@ -26,11 +28,51 @@ func (x ratio) times(y ratio) (ratio, bool) {
 	return ratio{num, den}, ok1 && ok2
 }
 
+// sum is x + sign·y, where sign is 1 or −1. ok is false if that does not fit.
+func (x ratio) sum(y ratio, sign int64) (ratio, bool) {
+	g := int64(gcd(uint64(x.den), uint64(y.den)))
+	a, ok1 := product(x.num, y.den/g)
+	b, ok2 := product(y.num, sign*(x.den/g))
+	den, ok3 := product(x.den, y.den/g)
+	num := a + b
+	if ok1 && ok2 && ok3 && (a < 0) == (num < b) {
+		return reduced(num, den), true
+	}
+	// In lowest terms it may fit all the same.
+	r := new(big.Rat).Mul(y.rat(), big.NewRat(sign, 1))
+	return ratioOf(r.Add(x.rat(), r))
+}
+
+// compare is −1, 0 or +1 as x is less than y, equal, or greater.
+func (x ratio) compare(y ratio) int {
+	if s := cmp.Compare(sign(x.num), sign(y.num)); s != 0 || x.num == 0 {
+		return s
+	}
+	ahi, alo := bits.Mul64(whole.Magnitude(x.num), uint64(y.den))
+	bhi, blo := bits.Mul64(whole.Magnitude(y.num), uint64(x.den))
+	s := cmp.Compare(ahi, bhi)
+	if s == 0 {
+		s = cmp.Compare(alo, blo)
+	}
+	return s * sign(x.num)
+}
+
+func sign(a int64) int { return cmp.Compare(a, 0) }
+
 func (x ratio) rat() *big.Rat { return big.NewRat(x.num, x.den) }
 
 // ratioOf is r as a ratio. ok is false if that does not fit.
 func ratioOf(r *big.Rat) (ratio, bool) {
 	return ratio{r.Num().Int64(), r.Denom().Int64()}, r.Num().IsInt64() && r.Denom().IsInt64()
+}
+
+// append adds text like "24000/1001" or "25".
+func (x ratio) append(b []byte) []byte {
+	b = strconv.AppendInt(b, x.num, 10)
+	if x.den != 1 {
+		b = strconv.AppendInt(append(b, '/'), x.den, 10)
+	}
+	return b
 }
 
 // float is the nearest float64.
@@ -43,12 +85,19 @@ func (x ratio) float() float64 {
 	return f
 }
 
-// gcd is the greatest common divisor. One of the two must not be zero.
+// gcd is the greatest common divisor. One of the two must not be zero. Halving is
+// several times faster than dividing.
 func gcd(a, b uint64) uint64 {
-	for b != 0 {
-		a, b = b, a%b
+	if a == 0 || b == 0 {
+		return a | b
 	}
-	return a
+	shift := bits.TrailingZeros64(a | b)
+	a >>= bits.TrailingZeros64(a)
+	for b != 0 {
+		b >>= bits.TrailingZeros64(b)
+		a, b = min(a, b), max(a, b)-min(a, b) // odd less odd is even
+	}
+	return a << shift
 }
 
 func product(a, b int64) (int64, bool) {

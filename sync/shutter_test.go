@@ -182,23 +182,3 @@ func TestExposuresRefused(t *testing.T) {
 	assert.Zero(t, timing.ShutterAngle{}.Angle())
 	assert.Equal(t, "no angle", timing.ShutterAngle{}.String())
 }
-
-func FuzzParseShutterAngle(f *testing.F) {
-	for _, s := range []string{"172.8", "864/5", "360°", "0", "1/0", "1.5/2", "86400/1001°"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, s string) {
-		a, err := timing.ParseShutterAngle(s)
-		if err != nil {
-			require.ErrorIs(t, err, timing.ErrInvalid)
-			return
-		}
-		assert.Equal(t, a, trial.Must(timing.ParseShutterAngle(a.String())))
-		r := trial.Rate(24000, 1001)
-		if e, err := a.Exposure(r); err == nil {
-			if back, err := timing.ShutterAngleOf(e, r); err == nil {
-				assert.Equal(t, a, back)
-			}
-		}
-	})
-}

@@ -23,7 +23,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	chartColumns = 60
+	chartColumns, floorCells = 60, 4
 	os.Exit(m.Run())
 }
 
@@ -116,7 +116,7 @@ func TestMainJob(t *testing.T) {
 		"walls/ceiling/a.png": {120, 80}, "walls/ceiling/b.png": {120, 80},
 		"push-in.png": {128, 72}, "sphere.png": {128, 64},
 		"linear/walls/bow-wall/b.png": {400, 150}, "linear/walls/ceiling/a.png": {120, 80}, "linear/push-in.png": {128, 72}, "linear/sphere.png": {128, 64},
-		"charts/coverage.png": {}, "charts/density.png": {}, "charts/push-in-limit.png": {}, "charts/shots.png": {}, "charts/parallax.png": {}, "charts/alias-a.png": {}, "charts/alias-b.png": {},
+		"charts/coverage.png": {}, "charts/density.png": {}, "charts/push-in-limit.png": {}, "charts/shots.png": {}, "charts/parallax.png": {}, "charts/alias-a.png": {}, "charts/alias-b.png": {}, "charts/floor-a.png": {}, "charts/floor-b.png": {},
 	}
 	for name, want := range sizes {
 		data, err := os.ReadFile(filepath.Join(out, name))
@@ -262,7 +262,7 @@ func TestBadScenarioBeyondFields(t *testing.T) {
 		{good, "", "ends too early"},
 		{`"radius_m":6.5`, `"radius_m":0.3`, "walls[0]: wall: radius, without its sign, 300 mm"},
 		{`"height_mm":19.44`, `"height_mm":20`, "must be square"},
-		{`"row_time_us":3.6`, `"row_time_us":900`, "stage_camera: banding:"},
+		{`"row_time_us":3.6`, `"row_time_us":900`, "stage_camera: camera: sync: rows"},
 		{`"name":"bow"`, `"name":"Port"`, `plates.cameras[3].name: "port": is used before`},
 		{`"name":"bow"`, `"name":"../bow"`, "must be letters"},
 		{`"projection":"equisolid"`, `"projection":"wobbly"`, "plates.lens.projection"},

@@ -86,7 +86,7 @@ func newReconstruction(taps, phases int, weight func(t float64) float64, l lowPa
 	kernel := sync.OnceValue(func() *lanes.Kernel {
 		return lanes.NewKernel(taps, phases, func(f float64, w []float64) { sampled(w, f, weight) })
 	})
-	return reconstruction{kernel, sync.OnceValue(func() *family { return antiAlias(kernel(), taps, weight, l) })}
+	return reconstruction{kernel, sync.OnceValue(func() *family { return antiAlias(kernel(), weight, l) })}
 }
 
 var reconstructions = [...]reconstruction{

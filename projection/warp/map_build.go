@@ -422,13 +422,7 @@ func (b *builder) clearance(x, y float64) float64 {
 
 // reach bounds the distance from the position at the centre of the cell to its
 // other positions.
-func (c *smoothCell) reach() float64 {
-	var x, y float64
-	for k := 1; k < 9; k++ {
-		x, y = x+math.Abs(c.x[k]), y+math.Abs(c.y[k])
-	}
-	return math.Hypot(x, y)
-}
+func (c *smoothCell) reach() float64 { return math.Hypot(c.x.reach(), c.y.reach()) }
 
 // between counts those that see the source among twelve points. With the nodes
 // and the inner four of the points checked they make a grid of five by five.

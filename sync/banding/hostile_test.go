@@ -9,14 +9,16 @@ import (
 )
 
 func TestHostileArguments(t *testing.T) {
-	spec := banding.BandingSpec{Camera: trial.Rate(24000, 1001), Refresh: trial.Rate(100, 1), DutyCycle: 0.5, Exposure: 0.02, RowTime: 1e-5, Rows: 2000}
+	spec := pulsed(trial.Rate(24000, 1001), trial.Rate(24000, 1001), 0.5, seconds(0.02), seconds(1e-5), 200)
 	scanned := spec
-	scanned.Multiplex, scanned.WallRowsPerCameraRow = 8, -0.7
+	scanned.Wall.Turns, scanned.View.WallRowsPerCameraRow, scanned.View.Blur = []int{1, 0, 2}, -0.7, 1.5
 	hostile.Calls(t, []any{
-		spec, scanned, trial.Must(banding.NewBanding(spec)), trial.Must(banding.NewBanding(scanned)), []float64{1, 2, 1, 2},
+		spec, scanned, spec.Wall, scanned.View, trial.Must(banding.New(spec)), trial.Must(banding.New(scanned)), []float64{1, 2, 1, 2},
 	},
-		banding.NewBanding, banding.Banding.Bands, banding.Banding.Cycle, banding.Banding.Depth, banding.Banding.Drift,
-		banding.Banding.Extremes, banding.Banding.Row, banding.Banding.Spacing, banding.Banding.WorstDepth,
+		banding.New, banding.Prediction.Bands, banding.Prediction.CameraRates, banding.Prediction.Cycle, banding.Prediction.DepthWithin,
+		banding.Prediction.Extremes, banding.Prediction.Frame, banding.Prediction.LightRates, banding.Prediction.Phases,
+		banding.Prediction.ShutterAngles, banding.Prediction.Tolerance, banding.Prediction.Worst, banding.Prediction.WorstDepth,
+		banding.BitPlanes, banding.InOrder, banding.PeriodsFor, banding.Pulse, banding.Sampled, banding.Scattered,
 		banding.ResidualModulation, banding.MeasureBands,
 	)
 }

@@ -14,9 +14,9 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Bands is the result of MeasureBands. Each error is the half-width of an interval
+// Measurement is the result of MeasureBands. Each error is the half-width of an interval
 // that holds the truth in at least 19 of 20 frames.
-type Bands struct {
+type Measurement struct {
 	// Depth is the contrast of the bands, without falloff and noise. If no bands
 	// stand out, it is 0, and DepthError is DetectionLimit plus the contrast of the
 	// falloff, in which fewer than 4 bands can hide.
@@ -54,15 +54,14 @@ const (
 // rows. The noise must be independent from row to row. Falloff towards the edges may
 // remain: it is fitted as a polynomial of degree 4.
 //
-// Depth corresponds to Banding.Depth. On a multiplexed wall of which several camera
-// rows see the same wall row, steps cross the bands; Depth is then that of the
-// average over the steps, which is less.
+// Depth corresponds to Extremes.Depth. On a wall with scan groups, weaker bands may cross
+// the strongest; Depth is then that of the average over them, which is less.
 //
 // Fewer than 32 rows are an error, and so is evidence that allows no answer:
 //
 //   - Fewer than 4 bands, if they can be told from falloff, and up to 8 weak ones
 //     that falloff may leave of fewer. Use a taller frame or a slower readout, or
-//     compute the bands with NewBanding.
+//     compute the bands with New.
 //   - Bands 2 rows apart, unless they beat at least 1.5 times in the frame.
 //   - Bands like 2.5 or 5 rows apart, if their harmonics are strong: rows meet too
 //     few phases to tell one from the other.
@@ -76,18 +75,18 @@ const (
 // 3 rows, where all harmonics coincide.
 //
 // Method: nonlinear least squares, and Rice's formula for upcrossings.
-func MeasureBands(rows []float64) (Bands, error) {
+func MeasureBands(rows []float64) (Measurement, error) {
 	// Each strong line of the periodogram is tried as the fundamental of a fit of
 	// frequency, harmonics and falloff. SpacingError comes from the covariance of the
 	// best fit. DepthError bounds the noise of the fitted wave, and the harmonics that
 	// are not fitted.
 	if len(rows) < minRows {
-		return Bands{}, fault("rows", strconv.Itoa(len(rows)), "must be at least %d", minRows)
+		return Measurement{}, fault("rows", strconv.Itoa(len(rows)), "must be at least %d", minRows)
 	}
 	c := newChecker()
 	peak := samples.Check(c, rows)
 	if !c.OK() {
-		return Bands{}, c.Err()
+		return Measurement{}, c.Err()
 	}
 	r := newRecord(rows, peak)
 	lines, floor := r.spectrum()
@@ -98,7 +97,7 @@ func MeasureBands(rows []float64) (Bands, error) {
 	least := max(threshold*floor, n/2*uneven*uneven*r.mean*r.mean)
 	limit := (math.Sqrt(least) + 1.645*math.Sqrt(floor)) * math.Sqrt(2/n) / (2 * eighth * r.mean)
 	if limit >= 1 {
-		return Bands{}, fault("rows", quantity.Number(100*math.Sqrt(floor)/r.mean, "% of noise"), "must be less noisy: bands of any depth would be lost")
+		return Measurement{}, fault("rows", quantity.Number(100*math.Sqrt(floor)/r.mean, "% of noise"), "must be less noisy: bands of any depth would be lost")
 	}
 	f, power := r.fundamental(lines, least)
 	if power < least {
@@ -106,16 +105,16 @@ func MeasureBands(rows []float64) (Bands, error) {
 		for p, q := range r.terms {
 			falloff[p] = floats.Dot(q, r.rows)
 		}
-		return Bands{DepthError: min(limit+r.contrast(falloff), 1), DetectionLimit: limit}, nil
+		return Measurement{DepthError: min(limit+r.contrast(falloff), 1), DetectionLimit: limit}, nil
 	}
 	if f == 0 {
-		return Bands{}, fault("rows", strconv.Itoa(len(rows)), unclear)
+		return Measurement{}, fault("rows", strconv.Itoa(len(rows)), unclear)
 	}
 	if f*n < minBands {
-		return Bands{}, fault("rows", quantity.Number(f*n, "bands"), "must hold at least %d bands: fewer cannot be told from falloff; "+fewRemedy, minBands)
+		return Measurement{}, fault("rows", quantity.Number(f*n, "bands"), "must hold at least %d bands: fewer cannot be told from falloff; "+fewRemedy, minBands)
 	}
 	if (0.5-f)*n < apart {
-		return Bands{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from 2: rows then meet two phases of the bands only")
+		return Measurement{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from 2: rows then meet two phases of the bands only")
 	}
 	out, err := r.bands(f, floor)
 	if err == nil {
@@ -128,7 +127,7 @@ func MeasureBands(rows []float64) (Bands, error) {
 // lasts an eighth of its period: (2/π) sin(π/8).
 const eighth = 0.2436
 
-const fewRemedy = "use a taller frame or a slower readout, or compute the bands with NewBanding"
+const fewRemedy = "use a taller frame or a slower readout, or compute the bands with New"
 
 const unclear = "must hold bands that repeat, on an even grey: no steady spacing and falloff meet them"
 
@@ -414,16 +413,16 @@ func (r record) solve(f float64, count int, near bool) (m model, last fitted, ok
 
 // bands fits the harmonics of f and gives what they say. floor is the variance of
 // a row's noise.
-func (r record) bands(f, floor float64) (Bands, error) {
+func (r record) bands(f, floor float64) (Measurement, error) {
 	fail := fault("rows", quantity.Number(1/f, "rows from band to band"), unclear)
 	most := min(r.distinct(f), len(r.rows)/8)
 	m, last, ok := r.solve(f, most, false)
 	if !ok {
-		return Bands{}, fail
+		return Measurement{}, fail
 	}
 	for j := 2; j < len(m.wave) && most < fewHarmonics; j += 2 {
 		if math.Hypot(m.wave[j], m.wave[j+1]) > 0.85*math.Hypot(m.wave[0], m.wave[1]) {
-			return Bands{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from a ratio of small whole numbers: rows meet too few phases to tell bands from their harmonics; use another readout or refresh rate")
+			return Measurement{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from a ratio of small whole numbers: rows meet too few phases to tell bands from their harmonics; use another readout or refresh rate")
 		}
 	}
 	count, told, envelope := r.choose(m, last)
@@ -433,21 +432,21 @@ func (r record) bands(f, floor float64) (Bands, error) {
 		told /= 2
 	}
 	if !ok || !last.settled {
-		return Bands{}, fail
+		return Measurement{}, fail
 	}
 	covariance, ok := last.covariance()
 	if !ok {
-		return Bands{}, fail
+		return Measurement{}, fail
 	}
 	end := last.step.Len() - 1
 	turn := last.noise(len(r.rows)) * math.Sqrt(covariance.At(end, end))
 	// A harmonic that is not fitted and falls beside a line pulls it.
 	pulled := 0.3 / float64(len(r.rows)) * 2 * envelope / float64((most+1)*(most+1)) / math.Hypot(m.wave[0], m.wave[1])
 	if m, last, ok = r.solve(m.f, count, false); !ok || !last.settled {
-		return Bands{}, fail
+		return Measurement{}, fail
 	}
 	if covariance, ok = last.covariance(); !ok {
-		return Bands{}, fail
+		return Measurement{}, fail
 	}
 	sigma := last.noise(len(r.rows))
 	// The wave over one spacing, and the largest deviation of its noise.
@@ -470,12 +469,12 @@ func (r record) bands(f, floor float64) (Bands, error) {
 	within := upcrossings(count)*deviation + tail
 	sum := 2 + bright + dark
 	if !(sum > 0) {
-		return Bands{}, fail
+		return Measurement{}, fail
 	}
 	if bands := m.f * float64(len(r.rows)); bands < 2*minBands && r.leftover(m, (bright-dark)/2, sigma*sigma, floor) {
-		return Bands{}, fault("rows", quantity.Number(bands, "weak bands"), "must hold at least %d bands: these may be what falloff leaves of fewer; "+fewRemedy, minBands)
+		return Measurement{}, fault("rows", quantity.Number(bands, "weak bands"), "must hold at least %d bands: these may be what falloff leaves of fewer; "+fewRemedy, minBands)
 	}
-	return Bands{
+	return Measurement{
 		Depth:        min((bright-dark)/sum, 1),
 		DepthError:   min(2*within/sum+uneven, 1),
 		Spacing:      1 / m.f,

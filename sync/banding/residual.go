@@ -24,7 +24,7 @@ func ResidualModulation(modulation float64, light unit.Frequency, exposure unit.
 	if !c.OK() {
 		return 0, c.Err()
 	}
-	x := periods(float64(light) * float64(exposure))
+	x := nearWhole(float64(light) * float64(exposure))
 	if x == 0 {
 		return modulation, nil
 	}

@@ -1,13 +1,18 @@
 package clock_test
 
 import (
+	"flag"
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
+	"unsafe"
 
 	"example.com/platewright/sync/clock"
 	"example.com/platewright/sync/internal/trial"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	timing "example.com/platewright/sync"
 	"github.com/stretchr/testify/assert"
@@ -64,9 +69,15 @@ func TestPublishedLabels(t *testing.T) {
 	trial.Refused(t, clock.ErrInvalid, trial.Second(drop30.Parse("01:00:00.00")))
 }
 
+// wholeDays makes TestEveryLabelOfADay go through all labels of all rates:
+//
+//	go test ./sync/clock -run EveryLabel -args -whole-days
+var wholeDays = flag.Bool("whole-days", false, "go through every label of a day at every rate")
+
 // TestEveryLabelOfADay counts the labels of a day one by one, as a person would,
 // and finds each frame under its own.
 func TestEveryLabelOfADay(t *testing.T) {
+	near.NumbersOnly(t)
 	put := func(digits []byte, v int) {
 		for i := len(digits) - 1; i >= 0; i-- {
 			digits[i], v = '0'+byte(v%10), v/10
@@ -83,11 +94,12 @@ func TestEveryLabelOfADay(t *testing.T) {
 			if c.skipped > 0 {
 				label[8] = ';'
 			}
+			var room []byte
 			n := int64(0)
 			for second := range 86400 {
-				// Without drop no rule tells minutes or hours apart, and no standard
-				// defines drop at 120: their ends do.
-				if (c.skipped == 0 || c.nominal == 120) && second >= 600 && second%60 > 1 && second < 86390 {
+				// Labels with drop at 30 and 60 are counted whole. Of others, no rule tells
+				// minutes or hours apart, and no standard defines drop at 120: their ends do.
+				if !*wholeDays && (c.skipped == 0 || c.nominal == 120) && second >= 600 && second%60 > 1 && second < 86390 {
 					n += int64(c.nominal)
 					continue
 				}
@@ -96,19 +108,17 @@ func TestEveryLabelOfADay(t *testing.T) {
 				put(label[6:8], second%60)
 				for f := range c.nominal {
 					put(label[9:], f)
+					text := unsafe.String(unsafe.SliceData(label), len(label)) // no allocation in so many calls
 					if f < c.skipped && second%60 == 0 && second%600 != 0 {
-						_, err := tc.Parse(string(label))
+						_, err := tc.Parse(text)
 						require.ErrorIs(t, err, clock.ErrInvalid)
 						continue
 					}
-					if got := tc.Format(n); got != string(label) {
-						t.Fatalf("frame %d is %s, want %s", n, got, label)
+					if room = tc.AppendFormat(room[:0], n); string(room) != text {
+						t.Fatalf("frame %d is %s, want %s", n, room, text)
 					}
-					// Parse meets every kind of label in less than a day.
-					if second < 3600 || second%60 < 2 || second > 86398 {
-						if got, err := tc.Parse(string(label)); err != nil || got != n {
-							t.Fatalf("%s is frame %d, %v, want %d", label, got, err, n)
-						}
+					if got, err := tc.Parse(text); err != nil || got != n {
+						t.Fatalf("%s is frame %d, %v, want %d", text, got, err, n)
 					}
 					n++
 				}
@@ -118,6 +128,33 @@ func TestEveryLabelOfADay(t *testing.T) {
 			ref.Equal(t, "T-TC-EVERY-LABEL", tc.Wrap(n), 0, name)
 		})
 	}
+}
+
+// TestLabelErrors reads each label of an hour, and compares it with its frame's time.
+func TestLabelErrors(t *testing.T) {
+	drop := timecode(trial.Rate(30000, 1001), true)
+	ref.Equal(t, "T-TC-ERROR", trial.Must(drop.LabelError(2589408)), trial.Seconds(864, 10000))
+	plain := timecode(trial.Rate(30000, 1001), false)
+	ref.Equal(t, "T-TC-ERROR", trial.Must(plain.LabelError(3600*30)), trial.Seconds(-36, 10))
+	for name, c := range countings() {
+		tc := c.timecode()
+		num, den := c.rate.Ratio()
+		for n := int64(-2000); n < 3600*int64(c.nominal); n += 997 {
+			label, sign := tc.Format(n), int64(1)
+			if n < 0 {
+				label, sign = label[1:], -1
+			}
+			var h, m, s, f int64
+			trial.Must(fmt.Sscanf(strings.ReplaceAll(label, ";", ":"), "%d:%d:%d:%d", &h, &m, &s, &f))
+			nominal := int64(c.nominal)
+			want := trial.Seconds(sign*((h*3600+m*60+s)*nominal+f)*num-n*den*nominal, nominal*num)
+			ref.Equal(t, "T-TC-ERROR", trial.Must(tc.LabelError(n)), want, name, n)
+		}
+		if den != 1 {
+			trial.Refused(t, clock.ErrInvalid, trial.Second(tc.LabelError(math.MinInt64)))
+		}
+	}
+	trial.Refused(t, clock.ErrInvalid, trial.Second(clock.Timecode{}.LabelError(0)))
 }
 
 func TestSpecsOfTimecodeRefused(t *testing.T) {
@@ -158,7 +195,7 @@ func TestLabelsRefused(t *testing.T) {
 		assert.ErrorIs(t, err, clock.ErrInvalid, tc.text)
 		assert.Zero(t, n, tc.text)
 	}
-	for text, why := range map[string]string{"204963823041218:00:00:00": "must fit int64", "01:02.03:04": "must be written 01:02:03:04"} {
+	for text, why := range map[string]string{"204963823041218:00:00:00": "must fit int64", "01:02.03:04": "must be like 00:00:00:00"} {
 		assert.ErrorContains(t, trial.Second(plain.Parse(text)), why)
 	}
 	assert.EqualError(t, trial.Second(plain.Parse("01:61:62:33")), "clock: minutes 61: must be at least 0 and at most 59\nclock: seconds 62: must be at least 0 and at most 59\nclock: frames 33: must be at least 0 and at most 29")
@@ -215,4 +252,34 @@ func FuzzTimecode(f *testing.F) {
 			assert.Equal(t, n, trial.Must(tc.Parse(tc.Format(n))), name)
 		}
 	})
+}
+
+// Labels of common days are written into the room given, and read, without allocation.
+func TestLabelsDoNotAllocate(t *testing.T) {
+	tc := timecode(trial.Rate(60000, 1001), true)
+	room := make([]byte, 0, 24)
+	assert.Zero(t, testing.AllocsPerRun(100, func() { room = tc.AppendFormat(room[:0], -1234567) }))
+	assert.Zero(t, testing.AllocsPerRun(100, func() { _, _ = tc.Parse("-05:43:18;35") }))
+}
+
+func BenchmarkParse(b *testing.B) {
+	tc := timecode(trial.Rate(30000, 1001), true)
+	for b.Loop() {
+		_, _ = tc.Parse("17:42:13;28")
+	}
+}
+
+func BenchmarkFormat(b *testing.B) {
+	tc := timecode(trial.Rate(30000, 1001), true)
+	for b.Loop() {
+		_ = tc.Format(1910000)
+	}
+}
+
+func BenchmarkAppendFormat(b *testing.B) {
+	tc := timecode(trial.Rate(30000, 1001), true)
+	room := make([]byte, 0, 24)
+	for b.Loop() {
+		room = tc.AppendFormat(room[:0], 1910000)
+	}
 }

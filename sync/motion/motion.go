@@ -3,65 +3,158 @@ package motion
 import (
 	"math"
 
-	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/sphere"
 	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
 
-// MotionSpec describes a still object that a moving camera passes.
-type MotionSpec struct {
-	// Time is the exposure, for motion blur, or the delay of a late picture. It is
-	// negative for an early picture: −60 s to 60 s.
-	Time unit.Time
+// Spec describes the motion of a vehicle and the place of a camera on it. The zero Spec
+// is a vehicle at rest.
+type Spec struct {
+	// Velocity is that of the vehicle's point of reference, in m/s: forward is −Z. Each
+	// component is −1000 to 1000.
+	Velocity r3.Vec
 
-	Speed    unit.Velocity // of the camera on a straight course: 0 to 1000 m/s
-	Distance unit.Length   // from the camera to the object at first: more than 0 m, at most 10⁹ m
+	// Yaw, Pitch and Roll are turns in a second: to the right, nose up, and clockwise seen
+	// from behind. −720° to 720°.
+	Yaw, Pitch, Roll unit.Angle
 
-	// Ahead is the angle from abeam to the object at first: 0 is square to the
-	// course, 90° is dead ahead, and −90° is astern.
-	Ahead unit.Angle
-
-	Density float64 // pixels per degree where the object is: more than 0, at most 10⁶
+	// Arm is the lever arm: the camera's place from the point of reference, in metres.
+	Arm r3.Vec
 }
 
-// Motion is how far an object moves in the picture.
+// Motion is the steady motion of a camera on a vehicle. It is immutable. Equal specs
+// give equal values.
 type Motion struct {
-	Displacement unit.Length // of the camera: speed · time
-	Angle        unit.Angle  // by which the object's direction turns, positive towards the stern
-	Pixels       float64     // Angle in pixels: degrees · Density
+	velocity r3.Vec // of the camera
+	turn     r3.Vec // in a second, by the right-hand rule
 }
 
-// ImageMotion is how far an object moves in the picture of a moving camera: the
-// motion blur of an exposure, or the error of a picture that is late.
-//
-//	atan2(s cos α, D − s sin α)
-//
-// s is the displacement, D is Distance and α is Ahead. Abeam the angle is
-// atan(s/D), and dead ahead and astern it is 0. A camera that runs into the object
-// is an error.
-func ImageMotion(spec MotionSpec) (Motion, error) {
+// New checks the spec.
+func New(spec Spec) (Motion, error) {
 	c := newChecker()
-	c.Time("time", spec.Time, valid.Closed[unit.Time](-60, 60))
-	c.Number("speed", float64(spec.Speed), "m/s", valid.Closed(0.0, 1000.0))
-	c.Length("distance", spec.Distance, valid.Distances)
-	c.Angle("ahead", spec.Ahead, valid.Closed(-90*Degree, 90*Degree))
-	c.Number("density", spec.Density, "px/°", valid.Above(0.0, 1e6))
+	vector := func(name, unitName string, v r3.Vec, r valid.Range) {
+		c.Number(name+" x", v.X, unitName, r)
+		c.Number(name+" y", v.Y, unitName, r)
+		c.Number(name+" z", v.Z, unitName, r)
+	}
+	vector("velocity", "m/s", spec.Velocity, valid.Closed(-1000.0, 1000.0))
+	vector("arm", "m", spec.Arm, valid.Coordinates)
+	turns := valid.Closed(-720*Degree, 720*Degree)
+	c.Angle("yaw a second", spec.Yaw, turns)
+	c.Angle("pitch a second", spec.Pitch, turns)
+	c.Angle("roll a second", spec.Roll, turns)
 	if !c.OK() {
 		return Motion{}, c.Err()
 	}
-	path := float64(spec.Speed) * float64(spec.Time)
-	sin, cos := math.Sincos(float64(spec.Ahead))
-	if spec.Ahead == 90*Degree || spec.Ahead == -90*Degree {
-		cos = 0
+	turn := r3.Vec{X: float64(spec.Pitch), Y: -float64(spec.Yaw), Z: -float64(spec.Roll)}
+	return Motion{r3.Add(spec.Velocity, r3.Cross(turn, spec.Arm)), turn}, nil
+}
+
+// Direction is where a thing is seen after a time, as a unit vector in the frame of the
+// vehicle, which has moved and turned. dir is where it is seen at time 0.
+func (m Motion) Direction(dir r3.Vec, distance unit.Length, t unit.Time) (r3.Vec, bool) {
+	dir, ok := sight(dir, distance)
+	if !ok || !(math.Abs(float64(t)) <= 3600) {
+		return r3.Vec{}, false
 	}
-	if path*sin >= float64(spec.Distance) && cos == 0 {
-		c.Fault("distance", quantity.Length(spec.Distance), "must be more than the %s that the camera goes towards the object", quantity.Length(unit.Length(math.Abs(path))))
-		return Motion{}, c.Err()
+	turn, way := r3.Scale(float64(t), m.turn), r3.Scale(float64(t), m.velocity)
+	phi := sphere.Norm(turn)
+	var a, b, c float64 // without a turn, they have nothing to multiply
+	if phi*phi > 0 {
+		half := math.Sin(phi/2) / (phi / 2)
+		a, b = math.Sin(phi)/phi, half*half/2
+		c = (1 - a) / (phi * phi)
 	}
-	angle := math.Atan2(0+path*cos, float64(spec.Distance)-path*sin) // 0+: no −0
-	return Motion{
-		Displacement: unit.Length(path),
-		Angle:        unit.Angle(angle),
-		Pixels:       angle / float64(Degree) * spec.Density,
-	}, nil
+	once := r3.Cross(turn, way)
+	way = r3.Add(way, r3.Add(r3.Scale(b, once), r3.Scale(c, r3.Cross(turn, once))))
+
+	to := r3.Sub(dir, r3.Scale(1/float64(distance), way))
+	once = r3.Cross(turn, to)
+	to = r3.Add(to, r3.Add(r3.Scale(-a, once), r3.Scale(b, r3.Cross(turn, once))))
+	if !(sphere.Norm(to) > 1e-9) {
+		return r3.Vec{}, false
+	}
+	return sphere.Unit(to), true
+}
+
+// sight checks a direction and a distance, and makes a unit vector of the direction.
+func sight(dir r3.Vec, distance unit.Length) (r3.Vec, bool) {
+	largest := max(math.Abs(dir.X), math.Abs(dir.Y), math.Abs(dir.Z))
+	if !(largest > 0) || math.IsInf(largest, 1) || !(distance >= unit.Micro*unit.Metre) {
+		return r3.Vec{}, false
+	}
+	// Divided one by one: the reciprocal of the smallest numbers overflows.
+	return sphere.Unit(r3.Vec{X: dir.X / largest, Y: dir.Y / largest, Z: dir.Z / largest}), true
+}
+
+// Camera is the projection of a camera that is fixed to the vehicle.
+type Camera interface {
+	// Project gives the place in the picture of a direction in the vehicle's frame. ok is
+	// false if the camera does not see it.
+	Project(dir r3.Vec) (x, y float64, ok bool)
+}
+
+// Displacement is how far a thing moves.
+type Displacement struct {
+	Angle  unit.Angle // between the two directions
+	X, Y   float64    // in the picture, px to the right and down
+	Pixels float64    // the length of X and Y
+}
+
+// Displacement is how far a thing moves in a picture in a time: the blur of an exposure,
+// or the error of a picture at the wrong time. The direction is where the thing is at
+// time 0. For a plate of known density and no projection, Angle/Degree times the density
+// in px/° is the displacement in pixels.
+func (m Motion) Displacement(camera Camera, dir r3.Vec, distance unit.Length, t unit.Time) (Displacement, bool) {
+	before, ok1 := m.Direction(dir, distance, 0)
+	after, ok2 := m.Direction(dir, distance, t)
+	if !ok1 || !ok2 {
+		return Displacement{}, false
+	}
+	x, y, ok := moved(camera, before, after)
+	if !ok {
+		return Displacement{}, false
+	}
+	return Displacement{Angle: unit.Angle(sphere.Angle(before, after)), X: x, Y: y, Pixels: math.Hypot(x, y)}, true
+}
+
+// Angle is the angle by which a thing's direction changes in a time.
+func (m Motion) Angle(dir r3.Vec, distance unit.Length, t unit.Time) (unit.Angle, bool) {
+	before, ok1 := m.Direction(dir, distance, 0)
+	after, ok2 := m.Direction(dir, distance, t)
+	if !ok1 || !ok2 {
+		return 0, false
+	}
+	return unit.Angle(sphere.Angle(before, after)), true
+}
+
+func moved(camera Camera, from, to r3.Vec) (x, y float64, ok bool) {
+	if valid.Absent(camera) {
+		return 0, 0, false
+	}
+	x0, y0, ok0 := camera.Project(from)
+	x1, y1, ok1 := camera.Project(to)
+	x, y = x1-x0, y1-y0
+	ok = ok0 && ok1 && !math.IsNaN(x+y) && !math.IsInf(x+y, 0)
+	return x, y, ok
+}
+
+// flow is the velocity of a thing in the picture at time 0, in px/s.
+func (m Motion) flow(camera Camera, dir r3.Vec, distance unit.Length) (x, y float64, ok bool) {
+	dir, ok = sight(dir, distance)
+	if !ok {
+		return 0, 0, false
+	}
+	rate := r3.Sub(r3.Cross(dir, m.turn), r3.Scale(1/float64(distance), m.velocity))
+	rate = r3.Sub(rate, r3.Scale(r3.Dot(rate, dir), dir))
+	speed := sphere.Norm(rate)
+	if speed == 0 {
+		return moved(camera, dir, dir)
+	}
+	const step = 1e-4 // rad: the differences are off by some 1e-9
+	d := r3.Scale(step/speed, rate)
+	x, y, ok = moved(camera, r3.Sub(dir, d), r3.Add(dir, d))
+	return x * speed / (2 * step), y * speed / (2 * step), ok
 }

@@ -119,4 +119,8 @@ func TestEmptyValuesSeeNothing(t *testing.T) {
 	assert.False(t, ok)
 	_, err := stage.Stage{}.View(r3.Vec{}, 0)
 	assert.ErrorContains(t, err, "zero value")
+	_, err = v.Mask(newPinhole(0, 0, 0, 100, 100, 100), 2, 2)
+	assert.EqualError(t, err, "stage: view zero value: must come from Stage.View")
+	_, err = v.Margin(newPinhole(0, 0, 0, 100, 100, 100), stage.Motion{}, 0.1, 2, 2)
+	assert.EqualError(t, err, "stage: view zero value: must come from Stage.View")
 }
