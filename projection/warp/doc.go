@@ -72,9 +72,8 @@
 // AntiAlias and PixelMean weigh the source by kernels along its two axes, as wide as
 // the target pixel spreads over the source along each. That is its scale there.
 // Several narrower windows replace one that would hold much more than its pixel, which
-// lies aslant. Near the poles of a panorama a pixel is divided. Coarser
-// levels of an image pyramid serve from a scale of the shorter axis of 4.5 on
-// (Bilinear), 4 (other filters) and 8 (PixelMean).
+// lies aslant. Near the poles of a panorama a pixel is divided. Coarser levels of an
+// image pyramid serve from a scale of the shorter axis of 2.5 on, with PixelMean of 8.
 //
 // With AntiAlias, the filter applies up to a scale of 1 + 1/32. From 1 + 1/4 on a low
 // pass takes its place; between them both are mixed. It takes out 30 dB or more of the
@@ -84,7 +83,7 @@
 //	filter                at half of Nyquist  at 3/4             past a step
 //	Bilinear              −4.6 dB             −11.4 to −10.5 dB  0
 //	CatmullRom, Mitchell  −1.6 dB             −7.6 dB            5.3 %
-//	Lanczos3              −0.3 dB             −5.2 to −4.7 dB    7.8 %
+//	Lanczos3              −0.5 dB             −5.3 to −4.7 dB    6.9 %
 //
 // PixelMean undoes the blur of the source's photosites and applies that of the
 // target's: contrast goes from sinc f to sinc(s·f), for waves of f cycles per source
