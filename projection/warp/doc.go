@@ -27,8 +27,7 @@
 //
 // Sources, targets, margins, costs and Progress are called from several
 // goroutines; Progress one call at a time. A panic in them goes on in the goroutine
-// of the caller, once the others have ended. If one ends its goroutine
-// (runtime.Goexit), that is an error.
+// of the caller. If one ends its goroutine (runtime.Goexit), that is an error.
 //
 // # Formulas
 //
@@ -58,14 +57,13 @@
 //
 // # Precision
 //
-// A position of a map is within the tolerance, 1/64 px by default. NewMap bounds
-// the error of a cell from eight points in it: by the leading term of the error of
-// a biquadratic, and three times what that leaves over. The bound assumes that
-// target and source together are smooth within a cell, but for one jump of
-// curvature, as at a point of a lens table. Warp rounds positions to 2⁻²⁰ px: a map
-// of a raster onto itself copies every bit, except with Mitchell. Filter weights are
-// exact to 1e-6, those for a scale to 2e-4; sums to 1e-6 of the largest sample. The
-// build tag purego leaves assembly out and changes no sample.
+// A position of a map is within the tolerance, 1/64 px by default. NewMap bounds the
+// error of a cell from eight points in it, if target and source together are smooth
+// within a cell, but for one jump of curvature, as at a point of a lens table. Warp
+// rounds positions to 2⁻²⁰ px: a map of a raster onto itself copies every bit, except
+// with Mitchell. Filter weights are exact to 1e-6, those for a scale to 2e-4; sums to
+// 1e-6 of the largest sample. The build tag purego leaves assembly out and changes no
+// sample.
 //
 // # Minification
 //
