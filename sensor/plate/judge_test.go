@@ -10,6 +10,7 @@ import (
 	"example.com/platewright/sensor/plate"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -276,4 +277,46 @@ func TestClippingOfPlates(t *testing.T) {
 	}
 	ref.Within(t, "S-PLATE-DETECTED", float64(missed)/float64(*plates), "areas")
 	ref.Within(t, "S-PLATE-ALARMS", float64(alarms)/float64(*plates), "areas")
+}
+
+// Uncertainties are not much larger than they have to be: in plates without detail, errors
+// scatter by a third or more.
+func TestUncertaintiesAreTight(t *testing.T) {
+	near.NumbersOnly(t)
+	const electron, read, frames = 1. / 2000, 0.003, 24
+	var floors, gains []float64
+	least := math.Inf(1)
+	for seed := range frames {
+		r := rand.New(rand.NewPCG(uint64(seed), 14))
+		shot := func(light float64) float64 { return math.Sqrt(read*read + electron*light) }
+		top := 0.1 + 0.6*float64(seed)/frames // a gain that hardly shows, and one that does
+		p := record[float32](r, 200, 200, 1, func(x, y int) float64 { return 0.1 + top*float64(x)/200 }, shot)
+		n := must[plate.Noise](t)(plate.MeasureNoise(p, plate.LightSpec{White: 2, Black: -1}))
+		q := record[float32](r, 200, 200, 1, func(x, y int) float64 { return 0.1 + top*float64(x)/200 }, constant(0.01))
+		floor := must[plate.Noise](t)(plate.MeasureNoise(q, plate.LightSpec{White: 2, Black: -1})).Floor
+		floors = append(floors, (floor.Value-0.01)/floor.Uncertainty)
+		if n.Gain != (plate.Estimate{}) {
+			gains = append(gains, (n.Gain.Value-electron)/n.Gain.Uncertainty)
+			least = min(least, n.Gain.Value/n.Gain.Uncertainty)
+		}
+	}
+	ref.Within(t, "S-PLATE-TIGHT", math.Abs(math.Log2(stat.StdDev(floors, nil))), "floor")
+	ref.Within(t, "S-PLATE-TIGHT", math.Abs(math.Log2(stat.StdDev(gains, nil))), "gain")
+	assert.GreaterOrEqual(t, least, 5.0, "five uncertainties")
+	assert.Less(t, least, 8.0, "no more than five are asked for")
+
+	// The correlation of a wander, in takes of 60 frames.
+	mean := 0.0
+	for seed := range 400 {
+		r := rand.New(rand.NewPCG(uint64(seed), 15))
+		var times []unit.Time
+		var stops []plate.Estimate
+		wander := r.NormFloat64()
+		for i := range 60 {
+			wander = 0.5*wander + math.Sqrt(0.75)*r.NormFloat64()
+			times, stops = append(times, unit.Time(i)), append(stops, plate.Estimate{Value: wander})
+		}
+		mean += must[plate.Drift](t)(plate.MeasureDrift(times, stops)).Correlation / 400
+	}
+	assert.InDelta(t, 0.5, mean, 0.02, "deviation of 0.12 in one take, 0.006 in 400")
 }
