@@ -335,17 +335,18 @@ func (p Prediction) groups(row int, weights []float64) {
 	}
 }
 
-// Frame is the mean light on each row over its exposure, top to bottom, for one of
-// the greys. Phase is when the row that is read first opens, in periods after
-// the light's: any number up to 10⁹. Prediction.Phase gives that of a frame. ok is false if there is no such grey, or if the phase is out
-// of its range.
+// Frame is the mean light on each row over its exposure, top to bottom, for one of the
+// greys. Phase is when the row that is read first opens, in periods after a period of
+// the light begins: any number up to 10⁹ either way. Prediction.Phase gives that of a
+// frame. ok is false if there is no such grey, or if the phase is out of its range.
 //
 //	row r gets Σ wⱼ (L(xⱼ + w) − L(xⱼ)) / w,  xⱼ = phase + k · row time · rate − dⱼ
 //
-// Row r is read as the k-th, from 0. L is the light from 0 on of a pixel whose group is lit first. w is the exposure in
-// periods. dⱼ is the delay of group j, Turns[j]/(m·Refreshes), and wⱼ is what the row
-// sees of the group. The error is at most 2⁻⁴⁹ (1 + w + p)/w of the highest level, and
-// p is the number of periods since the first row opened.
+// Row r is read as the k-th, from 0. L is the light, from 0 on, of a pixel whose group is
+// lit first. w is the exposure in periods. dⱼ is the delay of group j,
+// Turns[j]/(m·Refreshes), and wⱼ is what the row sees of the group. The error is at most
+// 2⁻⁴⁹ (1 + w + p)/w of the highest level, and p is the number of periods since the first
+// row opened.
 func (p Prediction) Frame(grey int, phase float64) (rows []float64, ok bool) {
 	if grey < 0 || grey >= len(p.greys) || !(math.Abs(phase) <= 1e9) {
 		return nil, false
@@ -383,8 +384,8 @@ type Extremes struct {
 	Grey         int // index in Wall.Greys
 	Dark, Bright Extreme
 
-	// Depth is the contrast of the two, (bright − dark)/(bright + dark). It is exactly
-	// 0 at a clean shutter, and 1 if the dark rows get no light.
+	// Depth is the contrast of the two, (bright − dark)/(bright + dark): 0 at a clean
+	// shutter, and 1 if the dark rows get no light.
 	Depth float64
 }
 
@@ -395,8 +396,8 @@ type Extremes struct {
 // begins or ends at a step of the light. All these places are compared, so the
 // extremes are exact but for rounding. A frame that holds a whole band comes close to
 // both. Fewer bands show less in one frame, and the rest from frame to frame. If the
-// exposure is a whole number of periods but for rounding, every row gets exactly the
-// same light.
+// exposure is a whole number of periods, every row gets the same light, and Depth is
+// exactly 0.
 //
 // The time is proportional to rows, groups and steps of the light. Without Blur it does
 // not depend on the rows.
