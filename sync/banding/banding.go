@@ -171,7 +171,7 @@ func New(spec Spec) (Prediction, error) {
 		p.greys = append(p.greys, l)
 	}
 	c.Int("steps of all greys, times groups:", bends, "", 0, maxBends)
-	if c.OK() && bends*p.rows > maxWork {
+	if c.OK() && int64(bends)*int64(p.rows) > maxWork {
 		c.Fault("rows", strconv.Itoa(p.rows), "must be at most %d, with %d steps of all greys, times groups", maxWork/bends, bends)
 	}
 	if !c.OK() {

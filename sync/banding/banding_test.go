@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/sync/banding"
@@ -66,6 +67,7 @@ func seconds(t float64) timing.Seconds { return trial.Must(timing.NearestSeconds
 // TestExtremesAgainstCountedSteps counts the lit steps of each exposure in a period
 // of 120 steps, for all pulses and all phases.
 func TestExtremesAgainstCountedSteps(t *testing.T) {
+	near.NumbersOnly(t)
 	const period = 120
 	for _, exposure := range []int{1, 40, 119, 120, 121, 180, 239, 240, 300, 479, 480, 481, 1000} {
 		worst, last := 0.0, 2.0
@@ -110,6 +112,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 // TestFramesAgainstExactOverlaps sums what each pulse gives to each row in
 // fractions, without any rounding, and holds the error that Frame states.
 func TestFramesAgainstExactOverlaps(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(7, 8))
 	for range 40 {
 		camera, light := trial.Rate(24, 1), trial.Rate(22+rng.Int64N(2000), 1)
@@ -291,6 +294,7 @@ func TestGenlockPhaseSweep(t *testing.T) {
 }
 
 func TestCleanIsExactlyZero(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, camera := range trial.Rates() {
 		for _, hz := range []int64{1920, 7680} {
 			for _, light := range []timing.Rate{trial.Rate(hz, 1), trial.Rate(hz*1000, 1001)} {

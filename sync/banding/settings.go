@@ -56,6 +56,8 @@ const (
 	black      = 1e-9 // the light of a row, over the mean light, that counts as none
 	// mostCorners bounds the whole periods in a range, times the corners of the curves.
 	mostCorners = 1 << 22
+	// mostRowCorners bounds the corners of the light of all rows by phase.
+	mostRowCorners = 1 << 23
 )
 
 // extent is the most and the least light of a grey along a setting, 0 to 1: the light
@@ -381,8 +383,8 @@ func (p Prediction) Phases(depth float64) (Settings[float64], error) {
 	}
 	extents := make([]extent, len(p.greys))
 	for grey, l := range p.greys {
-		if corners := 2 * len(l.at) * seen * p.rows; corners > 1<<23 {
-			c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with the %d steps of grey %d, at most %d", len(l.at), grey, p.rows*(1<<23)/corners)
+		if most := mostRowCorners / (2 * len(l.at) * seen); p.rows > most {
+			c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with the %d steps of grey %d, at most %d", len(l.at), grey, most)
 			return Settings[float64]{}, c.Err()
 		}
 		s := p.sweep(grey)
