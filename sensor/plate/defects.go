@@ -89,7 +89,6 @@ type DefectMeter[T Sample] struct {
 	width, height int
 	frames        int
 	rows          [][]suspect // by column
-	crowded       bool
 }
 
 // suspect is a photosite that stood out, with sums over the frames since.
