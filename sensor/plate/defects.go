@@ -305,10 +305,14 @@ func (m *DefectMeter[T]) kind(s suspect) (kind DefectKind, sure bool) {
 	moved := gg > m.limit*m.limit/4
 	away := v - g
 	steady := max(0, vv+gg-2*vg) < away*away/4 // the deviation is
+
+	// A detail in changing light has the slope v/g, something hot 1, something stuck 0.
+	slope, detail := vg/gg, v/g
+	spread := math.Sqrt(max(0, vv-slope*vg) / ((n - 2) * gg))
+	sure = moved && math.Abs(slope-detail) > 5*spread
 	switch {
 	case moved && vv < gg/16: // the code is
-		// The slope is far from v/g, or the contrast is more than a lens leaves.
-		sure = math.Abs(vg)*g < v*gg/2 || v < g*lensBlack
+		sure = sure && math.Abs(slope) < math.Abs(slope-detail) || v < g*lensBlack
 		if v < m.limit {
 			return Dead, sure
 		}
@@ -318,7 +322,7 @@ func (m *DefectMeter[T]) kind(s suspect) (kind DefectKind, sure bool) {
 	case away < 0:
 		return Dead, false
 	}
-	sure = moved && 2*vg*g < (v+g)*gg // the slope is nearer to 1 than to v/g
+	sure = sure && math.Abs(slope-1) < math.Abs(slope-detail)
 	if v >= m.ends.white-m.ends.black {
 		return Stuck, sure
 	}
