@@ -31,10 +31,10 @@ func TestLowPassesAreRound(t *testing.T) {
 		half, threes      float64 // dB at half and at three quarters of Nyquist
 		allowed, allowed3 float64
 	}{
-		{Bilinear, -4.1, -9.7, 0.2, 0.6},
-		{CatmullRom, -1.38, -6.7, 0.13, 0.2},
-		{Mitchell, -1.38, -6.7, 0.13, 0.2},
-		{Lanczos3, -0.35, -4.05, 0.25, 0.5},
+		{Bilinear, -4.55, -10.95, 0.2, 0.6},
+		{CatmullRom, -1.6, -7.6, 0.12, 0.2},
+		{Mitchell, -1.6, -7.6, 0.12, 0.2},
+		{Lanczos3, -0.53, -5, 0.25, 0.4},
 	} {
 		f := familyOf(tc.filter, AntiAlias)
 		for _, scale := range []float64{2, 2.7, 3.9} {

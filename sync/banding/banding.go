@@ -327,7 +327,7 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 			from += rounds * float64(m)
 		}
 		for k := math.Floor(from); k < to; k++ {
-			covered := math.Min(to, k+1) - math.Max(from, k)
+			covered := min(to, k+1) - max(from, k)
 			weights[modulo(int(first+k), m)] += share * covered / bin
 		}
 	}

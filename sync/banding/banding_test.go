@@ -339,6 +339,22 @@ func TestNoBandsButRounding(t *testing.T) {
 			assert.InEpsilon(t, 1080e8/float64(hundredths), bands[0].Spacing, 1e-12, "roundings")
 		}
 	}
+	// Exactly a millionth.
+	bands, _ := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(1, 1), 0.5, seconds(0.01), trial.Seconds(1, 1e6), 1)).Bands(0)
+	assert.NotEmpty(t, bands)
+}
+
+// TestCountByHand is readout times rate: 8 ms of 3840 Hz, and so on.
+func TestCountByHand(t *testing.T) {
+	for _, tc := range []struct {
+		readout timing.Seconds
+		hz      int64
+		want    float64
+	}{{trial.Seconds(1, 60), 100, 5. / 3}, {trial.Seconds(125, 10_000), 120, 1.5}, {trial.Seconds(8, 1000), 3840, 30.72}} {
+		bands, _ := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(tc.hz, 1), 0.4, trial.Seconds(1, 200), trial.Must(tc.readout.Scale(1, 1080)), 1080)).Bands(0)
+		require.NotEmpty(t, bands)
+		ref.Near(t, "T-BAND-SHIFTED", bands[0].Count, tc.want, tc.hz)
+	}
 }
 
 func TestFaultsAreReportedTogether(t *testing.T) {

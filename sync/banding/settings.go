@@ -276,8 +276,8 @@ func (p Prediction) LightRates(depth float64, from, to unit.Frequency) (Settings
 }
 
 // CameraRates lists the camera rates that keep the bands at most as deep as depth, of
-// all those from a slowest to a fastest, at the spec's shutter angle. From and to
-// outside 1 mHz to the fastest that leaves time to read all rows, and to below from,
+// all those from a slowest to a fastest, at the spec's shutter angle and rate of the
+// light. From and to outside 1 mHz to the fastest that leaves time to read all rows, and to below from,
 // are errors.
 func (p Prediction) CameraRates(depth float64, from, to unit.Frequency) (Settings[unit.Frequency], error) {
 	c := p.ask(depth)
@@ -358,8 +358,9 @@ func (p Prediction) DepthWithin(fraction float64) (float64, error) {
 // Phases lists the phases of a genlock, in periods from 0 to 1, for which the rows of
 // every frame keep the bands at most as deep as depth. A range that goes on beyond 1
 // ends at its end plus 1. Unlike Extremes, this is about the rows of one frame, which may
-// be over before the light goes dark. If the rate of the light is no whole multiple of
-// the camera rate, there is no such phase, and Depth is that of Worst.
+// be over before the light goes dark. Frames that get no light at all are no answer. If
+// the rate of the light is no whole multiple of the camera rate, there is no such phase,
+// and Depth is that of Worst.
 //
 // Rows times twice the steps of the light, and times the groups that a row sees, above
 // 2²³ are an error.
