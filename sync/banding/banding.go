@@ -168,10 +168,13 @@ func New(spec Spec) (Prediction, error) {
 		l := newLight(w, groups, p.refreshes)
 		c.Int(fmt.Sprintf("grey %d with %d refreshes: steps", i, p.refreshes), len(l.at), "", 0, maxSteps)
 		bends += len(l.at) * groups
+		if !c.OK() || bends > maxBends {
+			break
+		}
 		p.greys = append(p.greys, l)
 	}
 	c.Int("steps of all greys, times groups:", bends, "", 0, maxBends)
-	if c.OK() && bends*p.rows > maxWork {
+	if c.OK() && int64(bends)*int64(p.rows) > maxWork {
 		c.Fault("rows", strconv.Itoa(p.rows), "must be at most %d, with %d steps of all greys, times groups", maxWork/bends, bends)
 	}
 	if !c.OK() {
@@ -336,14 +339,14 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 
 // Frame is the mean light on each row over its exposure, top to bottom, for one of
 // the greys. Phase is when the row that is read first opens, in periods after
-// the light's: any number up to 10⁹. Prediction.Phase gives that of a frame. ok is false if there is no such grey, or if the phase is out
-// of its range.
+// the light's: −10⁹ to 10⁹. Prediction.Phase gives that of a frame. ok is false if there
+// is no such grey, or if the phase is out of its range.
 //
 //	row r gets Σ wⱼ (L(xⱼ + w) − L(xⱼ)) / w,  xⱼ = phase + k · row time · rate − dⱼ
 //
-// Row r is read as the k-th, from 0. L is the light from 0 on of a pixel whose group is lit first. w is the exposure in
-// periods. dⱼ is the delay of group j, Turns[j]/(m·Refreshes), and wⱼ is what the row
-// sees of the group. The error is at most 2⁻⁴⁹ (1 + w + p)/w of the highest level, and
+// Row r is read as the k-th, from 0. L is the light from 0 on of a pixel whose group is
+// lit first. w is the exposure in periods. dⱼ is the delay of group j,
+// Turns[j]/(m·Refreshes), and wⱼ is what the row sees of the group. The error is at most 2⁻⁴⁹ (1 + w + p)/w of the highest level, and
 // p is the number of periods since the first row opened.
 func (p Prediction) Frame(grey int, phase float64) (rows []float64, ok bool) {
 	if grey < 0 || grey >= len(p.greys) || !(math.Abs(phase) <= 1e9) {
@@ -537,7 +540,7 @@ func (p Prediction) WorstDepth() float64 {
 //
 //	k ≥ (1/depth − 1)/2
 //
-// It is the inverse of Prediction.WorstDepth. A depth outside 10⁻⁹ to 1 is an error.
+// It is the inverse of Prediction.WorstDepth. A depth outside 10⁻⁶ to 1 is an error.
 func PeriodsFor(depth float64) (int, error) {
 	c := newChecker()
 	c.Number("depth", depth, "", valid.Closed(leastLimit, 1))

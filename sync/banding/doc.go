@@ -49,6 +49,8 @@
 // groups shows at most 1/m of the level. Depth, contrast and modulation are
 // (max − min)/(max + min).
 //
+// A depth that is asked for is 10⁻⁶ to less than 1; anything else is an error.
+//
 // Depth is over all phases, unless it is that of [Prediction.Phases]: rows of one frame
 // may show a part of it only, and the next frame another.
 //

@@ -277,8 +277,8 @@ func (p Prediction) LightRates(depth float64, from, to unit.Frequency) (Settings
 
 // CameraRates lists the camera rates that keep the bands at most as deep as depth, of
 // all those from a slowest to a fastest, at the spec's shutter angle and rate of the
-// light. From and to outside 1 mHz to the fastest that leaves time to read all rows, and to below from,
-// are errors.
+// light. From and to outside 1 mHz to the fastest that leaves time to read all rows, and
+// to below from, are errors.
 func (p Prediction) CameraRates(depth float64, from, to unit.Frequency) (Settings[unit.Frequency], error) {
 	c := p.ask(depth)
 	fastest := 1e9
@@ -339,7 +339,11 @@ func (p Prediction) DepthWithin(fraction float64) (float64, error) {
 	deepest := 0.0
 	for _, e := range p.byExposure() {
 		// With more whole periods the bands are shallower.
-		for k := math.Floor(low); k <= math.Min(high, math.Floor(low)+1); k++ {
+		for more := range 2 {
+			k := math.Floor(low) + float64(more)
+			if k > high {
+				break
+			}
 			from, to := math.Max(low-k, 0), math.Min(high-k, 1)
 			at := func(x, most, least float64) {
 				if x >= from && x <= to && k+most > 0 {

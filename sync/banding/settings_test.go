@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
@@ -277,6 +278,24 @@ func TestPhaseOfAFrame(t *testing.T) {
 	spec.Camera.Phase = timing.Centred // opens half a period earlier
 	ref.Near(t, "T-BAND-PHASE", trial.Must(predicted(t, spec).Phase(0)), 0.6)
 	assert.ErrorIs(t, trial.Second(predicted(t, spec).Phase(math.MaxInt64)), banding.ErrInvalid)
+}
+
+// TestExposuresOfManyPeriods asks about exposures of so many periods that one more is the
+// same number in floating point.
+func TestExposuresOfManyPeriods(t *testing.T) {
+	const most = math.MaxInt32
+	p := predicted(t, pulsed(trial.Rate(1, most), trial.Rate(most, 1), 0.5, trial.Seconds(3*most-1, 3), timing.Seconds{}, 1))
+	answered := make(chan error, 1)
+	go func() {
+		_, err := p.DepthWithin(0.1)
+		answered <- err
+	}()
+	select {
+	case err := <-answered:
+		assert.NoError(t, err)
+	case <-time.After(10 * time.Second):
+		t.Fatal("no answer after 10 s")
+	}
 }
 
 func TestSettingsRefused(t *testing.T) {
