@@ -112,6 +112,9 @@ func NewMonitor(spec MonitorSpec) (*Monitor, error) {
 	if !c.OK() {
 		return nil, c.Err()
 	}
+	// Of a field that is narrower than a block, the best place lies inside one: it holds the
+	// same fraction as a field as wide as that block.
+	spec.Field.Width, spec.Field.Height = max(1, spec.Field.Width), max(1, spec.Field.Height)
 	return &Monitor{spec: spec, fields: newFields(spec.Columns, spec.Rows, spec.Field)}, nil
 }
 
