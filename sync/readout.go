@@ -60,7 +60,7 @@ type Readout struct {
 // NewReadout checks the spec.
 func NewReadout(spec ReadoutSpec) (Readout, error) {
 	c := newChecker()
-	setRate(c, "rate", spec.Rate)
+	valid.Set(c, "rate", spec.Rate)
 	c.Int("rows", spec.Rows, "", 1, valid.MaxSide)
 	shutterPhases.Check(c, "shutter phase", spec.Phase)
 	readDirections.Check(c, "direction", spec.Direction)
@@ -109,7 +109,7 @@ type Exposure struct {
 // A row outside the frame, and times that do not fit, are errors.
 func (r Readout) Row(frame int64, row int) (Exposure, error) {
 	c := newChecker()
-	setRate(c, "readout", r.spec.Rate)
+	valid.Set(c, "readout", r.spec.Rate)
 	if c.OK() {
 		c.Int("row", row, "", 0, r.spec.Rows-1)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/internal/whole"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -125,7 +126,7 @@ type Prediction struct {
 // greys times the scan groups are at most 2²⁰, and times the rows at most 2²⁹.
 func New(spec Spec) (Prediction, error) {
 	c := newChecker()
-	setRate(c, "light rate", spec.Wall.Rate)
+	valid.Set(c, "light rate", spec.Wall.Rate)
 	c.Int("greys", len(spec.Wall.Greys), "", 1, maxGreys)
 	for i, w := range spec.Wall.Greys {
 		w.check(c, fmt.Sprintf("grey %d", i))
@@ -265,9 +266,6 @@ func fraction(x float64) float64 {
 	return 0
 }
 
-// modulo is n mod m, 0 to m − 1.
-func modulo(n, m int) int { return ((n % m) + m) % m }
-
 // exposure is the periods of an exposure.
 func (p Prediction) exposure() float64 { return p.whole + p.part }
 
@@ -313,7 +311,7 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 	centre := float64(p.spec.View.WallRowsPerCameraRow*(float64(row)+0.5)) + p.spec.View.Offset
 	clear(weights)
 	if p.alike() {
-		group = modulo(int(math.Floor(centre)), m)
+		group = whole.Mod(int(math.Floor(centre)), m)
 		weights[group] = 1
 		return group
 	}
@@ -331,7 +329,7 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 		}
 		for k := math.Floor(from); k < to; k++ {
 			covered := min(to, k+1) - max(from, k)
-			weights[modulo(int(first+k), m)] += share * covered / bin
+			weights[whole.Mod(int(first+k), m)] += share * covered / bin
 		}
 	}
 	return 0

@@ -105,7 +105,6 @@ import (
 	"errors"
 
 	"example.com/platewright/internal/valid"
-	timing "example.com/platewright/sync"
 )
 
 // ErrInvalid is wrapped by every error of this package.
@@ -117,11 +116,4 @@ func fault(field, value, format string, args ...any) error {
 	c := newChecker()
 	c.Fault(field, value, format, args...)
 	return c.Err()
-}
-
-// setRate adds a fault if the rate is not set.
-func setRate(c *valid.Checker, field string, r timing.Rate) {
-	if r == (timing.Rate{}) {
-		c.Unset(field)
-	}
 }

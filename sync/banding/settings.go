@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/enum"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/sync/internal/whole"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -422,7 +423,7 @@ func (s *sweeper) curve(r int, sign float64) curve {
 	n := len(s.events)
 	first, _ := slices.BinarySearchFunc(s.events, opens, func(e event, x float64) int { return cmp.Compare(e.at, x) })
 	// At phase 0, between the events before and after.
-	before, after := modulo(first-1, n), modulo(first, n)
+	before, after := whole.Mod(first-1, n), whole.Mod(first, n)
 	gap, way := fraction(s.events[after].at-s.events[before].at), fraction(opens-s.events[before].at)
 	start := s.values[after]
 	if gap > 0 && way < gap {
@@ -430,7 +431,7 @@ func (s *sweeper) curve(r int, sign float64) curve {
 	}
 	c := curve{{0, sign * start}}
 	for i := range n {
-		j := modulo(first+i, n)
+		j := whole.Mod(first+i, n)
 		if s.weights[s.events[j].group] > 0 {
 			c = append(c, point{ascending(s.events[j].at-opens, c), sign * s.values[j]})
 		}

@@ -34,12 +34,6 @@ func notNegative(c *valid.Checker, field string, t timing.Seconds) {
 	}
 }
 
-func setRate(c *valid.Checker, field string, r timing.Rate) {
-	if r == (timing.Rate{}) {
-		c.Unset(field)
-	}
-}
-
 // exact computes with times until one does not fit, and keeps that error.
 type exact struct{ err error }
 

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"example.com/platewright/internal/enum"
+	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
 )
 
@@ -56,8 +57,8 @@ const maxStep = 1 << 16
 // NewRetime checks the spec.
 func NewRetime(spec RetimeSpec) (Retime, error) {
 	c := newChecker()
-	setRate(c, "source rate", spec.Source)
-	setRate(c, "output rate", spec.Output)
+	valid.Set(c, "source rate", spec.Source)
+	valid.Set(c, "output rate", spec.Output)
 	methods.Check(c, "method", spec.Method)
 	if !c.OK() {
 		return Retime{}, c.Err()

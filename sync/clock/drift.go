@@ -153,7 +153,7 @@ func (s DriftSpec) limit(c *valid.Checker) (least unit.Time, which DriftLimit) {
 	period := float64(s.Rate.Period().Time())
 	speed := s.PixelsPerSecond
 	if s.Limits.Frames != 0 || s.Limits.Phase != 0 {
-		setRate(c, "rate", s.Rate)
+		valid.Set(c, "rate", s.Rate)
 	}
 	if s.Limits.Pixels != 0 {
 		c.Number("pixels per second", speed, "px/s", valid.Above(0, 1e9))
