@@ -62,6 +62,9 @@ func (x *exact) scale(s timing.Seconds, num, den int64) timing.Seconds {
 // frame is the frame at t of a signal whose frame 0 begins at offset.
 func (x *exact) frame(r timing.Rate, offset, t timing.Seconds, rounding timing.Rounding) int64 {
 	n, err := r.Frame(x.sub(t, offset), rounding)
+	if err == nil && n == math.MaxInt64 {
+		err = fault("frame", strconv.FormatInt(n, 10), "must have a frame after it")
+	}
 	return kept(x, n, err)
 }
 

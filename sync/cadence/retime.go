@@ -1,6 +1,7 @@
 package cadence
 
 import (
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -70,8 +71,8 @@ func NewRetime(spec RetimeSpec) (Retime, error) {
 	num, den = x.scale(step, num, den).Ratio()
 	if x.err != nil {
 		c.Add("speed", x.err)
-	} else if whole := num / den; whole > maxStep || whole < -maxStep {
-		c.Fault("speed", spec.Speed.String(), "must take the source at most %d frames further in a frame of the output, not %d", maxStep, whole)
+	} else if ahead := float64(num) / float64(den); math.Abs(ahead) > maxStep {
+		c.Fault("speed", spec.Speed.String(), "must take the source at most %d frames further in a frame of the output, not %.6g", maxStep, ahead)
 	}
 	if !c.OK() {
 		return Retime{}, c.Err()
