@@ -81,10 +81,10 @@ func (x *exact) span(r timing.Readout, frame int64) timing.Exposure {
 
 // Counts says what happened over some frames.
 type Counts struct {
-	Frames   int64 // that were looked at
-	Repeated int64 // of them, those that show the same frame as the one before
+	Frames   int64 // frames of the camera or of the output that were looked at
+	Repeated int64 // those of them that show the same as the frame before
+	Torn     int64 // those of them whose rows see different frames of the content; 0 for a Retime
 	Skipped  int64 // frames of the content or source that are left out between one and the next
-	Torn     int64 // of them, those of which rows see different frames of the content; 0 for a Retime
 }
 
 func (c *Counts) add(other Counts, times int64) {

@@ -351,7 +351,7 @@ func (f Finding) String() string {
 // Report is what a Monitor has found so far.
 type Report struct {
 	Frames   int64
-	Findings []Finding // in the order of the criteria; those that were not looked for are left out
+	Findings []Finding // in the order of the criteria; those that were not looked for are left out, and before the first frame all are
 	Caution  string    // what a reader has to be told beside the findings
 }
 
