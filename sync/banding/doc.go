@@ -56,7 +56,9 @@
 //
 // [Prediction.ShutterAngles] and the other questions for exposures hold for any phase,
 // and leave the blur out: with it the bands are as deep or shallower, so that their
-// answers are safe. Predict the setting that you choose to see what blur is worth.
+// answers are safe. Predict the setting that you choose to see what blur is worth. They
+// compare each step of a grey with each other: greys whose numbers of steps, squared, add
+// up to more than 2²⁶ are an error.
 //
 // Every error wraps [ErrInvalid] and names the field, the value and the range allowed.
 // NaN and infinities are always errors. Values are immutable and safe for concurrent use.

@@ -57,6 +57,9 @@ const (
 	black      = 1e-9 // the light of a row, over the mean light, that counts as none
 	// mostCorners bounds the whole periods in a range, times the corners of the curves.
 	mostCorners = 1 << 22
+	// mostPairs bounds the exposures that begin at one step of a grey and end at another:
+	// some 10 s of work.
+	mostPairs = 1 << 26
 )
 
 // extent is the most and the least light of a grey along a setting, 0 to 1: the light
@@ -75,8 +78,16 @@ func ratio(depth float64) float64 { return (1 + depth) / (1 - depth) }
 // byExposure gives the extents along the part of a period in the exposure. The brightest
 // exposures begin with a step up or end with a step down, and the darkest the other way
 // round. Their light goes straight from where the other end meets a step to where it
-// meets the next.
-func (p Prediction) byExposure() []extent {
+// meets the next. It adds a fault if there are too many steps.
+func (p Prediction) byExposure(c *valid.Checker) []extent {
+	pairs := int64(0)
+	for _, l := range p.greys {
+		pairs += int64(len(l.at)) * int64(len(l.at))
+	}
+	if pairs > mostPairs {
+		c.Fault("greys", strconv.Itoa(len(p.greys)), "must be fewer, or have fewer steps: the squares of their numbers of steps add up to %d, more than %d", pairs, mostPairs)
+		return nil
+	}
 	out := make([]extent, len(p.greys))
 	for i, l := range p.greys {
 		var up, down []int
@@ -203,7 +214,10 @@ func exposures[T ~float64](p Prediction, c *valid.Checker, depth float64, from, 
 		}
 		return min(max(setting(w), from), to)
 	}
-	extents := p.byExposure()
+	extents := p.byExposure(c)
+	if !c.OK() {
+		return out, c.Err()
+	}
 	over := excess(extents, ratio(depth))
 	if cells := min(high, cleared(over, depth)) - low; cells*float64(len(over)) > mostCorners {
 		c.Fault("depth", quantity.Number(depth, ""), "must be more, or the range narrower: it holds %.3g periods", high-low)
@@ -337,8 +351,9 @@ func (p Prediction) DepthWithin(fraction float64) (float64, error) {
 		return 0, c.Err()
 	}
 	low, high := p.exposure()*(1-fraction), p.exposure()*(1+fraction)
+	extents := p.byExposure(c)
 	deepest := 0.0
-	for _, e := range p.byExposure() {
+	for _, e := range extents {
 		// With more whole periods the bands are shallower.
 		for more := range 2 {
 			k := math.Floor(low) + float64(more)
@@ -357,7 +372,7 @@ func (p Prediction) DepthWithin(fraction float64) (float64, error) {
 			}
 		}
 	}
-	return deepest, nil
+	return deepest, c.Err()
 }
 
 // Phases lists the phases of a genlock, in periods from 0 to 1, for which the rows of

@@ -298,6 +298,21 @@ func TestExposuresOfManyPeriods(t *testing.T) {
 	}
 }
 
+// TestTooManySteps asks about greys whose answer would take minutes.
+func TestTooManySteps(t *testing.T) {
+	spec := pulsed(trial.Rate(24, 1), trial.Rate(24, 1), 0.5, trial.Seconds(1, 57), timing.Seconds{}, 1)
+	for len(spec.Wall.Greys) < 6 {
+		spec.Wall.Greys = append(spec.Wall.Greys, trial.Must(banding.Sampled(rising(4096))))
+	}
+	p := predicted(t, spec)
+	const want = "banding: greys 6: must be fewer, or have fewer steps: the squares of their numbers of steps add up to 83886084, more than 67108864"
+	assert.EqualError(t, trial.Second(p.ShutterAngles(0.01, 1, 3)), want)
+	assert.EqualError(t, trial.Second(p.DepthWithin(0.1)), want)
+	_, ok, err := p.Tolerance(0.01)
+	assert.False(t, ok)
+	assert.EqualError(t, err, want)
+}
+
 func TestSettingsRefused(t *testing.T) {
 	p := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(100, 1), 0.5, trial.Seconds(1, 100), trial.Seconds(1, 40_000), 1000))
 	for _, depth := range []float64{0, 0.99e-6, 1, math.NaN(), math.Inf(1), -1} {
