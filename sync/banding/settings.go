@@ -60,6 +60,8 @@ const (
 	// mostPairs bounds the exposures that begin at one step of a grey and end at another:
 	// some 10 s of work.
 	mostPairs = 1 << 26
+	// mostBends bounds the bends in the light of all rows by the phase: some 10 s of work.
+	mostBends = 1 << 25
 )
 
 // extent is the most and the least light of a grey along a setting, 0 to 1: the light
@@ -382,8 +384,8 @@ func (p Prediction) DepthWithin(fraction float64) (float64, error) {
 // the rate of the light is no whole multiple of the camera rate, there is no such phase,
 // and Depth is that of Worst.
 //
-// Rows times twice the steps of the light, and times the groups that a row sees, above
-// 2²³ are an error.
+// Rows times twice the steps of all greys, and times the groups that a row sees, above
+// 2²⁵ are an error.
 func (p Prediction) Phases(depth float64) (Settings[float64], error) {
 	c := p.ask(depth)
 	if !c.OK() {
@@ -399,12 +401,16 @@ func (p Prediction) Phases(depth float64) (Settings[float64], error) {
 	if !p.alike() {
 		seen = min(len(p.delay), int(math.Ceil(p.spec.View.Blur))+1)
 	}
+	steps := 0
+	for _, l := range p.greys {
+		steps += len(l.at)
+	}
+	if corners := 2 * steps * seen; corners*p.rows > mostBends {
+		c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with %d steps of all greys, at most %d", steps, mostBends/corners)
+		return Settings[float64]{}, c.Err()
+	}
 	extents := make([]extent, len(p.greys))
-	for grey, l := range p.greys {
-		if corners := 2 * len(l.at) * seen * p.rows; corners > 1<<23 {
-			c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with the %d steps of grey %d, at most %d", len(l.at), grey, p.rows*(1<<23)/corners)
-			return Settings[float64]{}, c.Err()
-		}
+	for grey := range p.greys {
 		s := p.sweep(grey)
 		extents[grey] = extent{
 			most:  highest(p.rows, func(r int) curve { return s.curve(r, 1) }),

@@ -263,7 +263,7 @@ func TestPhasesOfLocksOnly(t *testing.T) {
 	assert.Equal(t, all, trial.Must(predicted(t, spec).Phases(1e-5)))
 	// Too much to search.
 	spec.Camera.Rows, spec.Wall.Greys[0] = 65536, trial.Must(banding.Sampled(rising(4096)))
-	assert.EqualError(t, trial.Second(predicted(t, spec).Phases(0.5)), "banding: rows 65536: must be fewer: with the 4096 steps of grey 0, at most 1024")
+	assert.EqualError(t, trial.Second(predicted(t, spec).Phases(0.5)), "banding: rows 65536: must be fewer: with 4096 steps of all greys, at most 4096")
 }
 
 func TestPhaseOfAFrame(t *testing.T) {
@@ -311,6 +311,9 @@ func TestTooManySteps(t *testing.T) {
 	_, ok, err := p.Tolerance(0.01)
 	assert.False(t, ok)
 	assert.EqualError(t, err, want)
+
+	spec.Camera.Rows, spec.Camera.RowTime = 1024, trial.Seconds(1, 1e6)
+	assert.EqualError(t, trial.Second(predicted(t, spec).Phases(0.01)), "banding: rows 1024: must be fewer: with 20482 steps of all greys, at most 819")
 }
 
 func TestSettingsRefused(t *testing.T) {
