@@ -9,6 +9,7 @@ import (
 
 	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/internal/whole"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -125,7 +126,7 @@ type Prediction struct {
 // greys times the scan groups are at most 2²⁰, and times the rows at most 2²⁹.
 func New(spec Spec) (Prediction, error) {
 	c := newChecker()
-	setRate(c, "light rate", spec.Wall.Rate)
+	valid.Set(c, "light rate", spec.Wall.Rate)
 	c.Int("greys", len(spec.Wall.Greys), "", 1, maxGreys)
 	for i, w := range spec.Wall.Greys {
 		w.check(c, fmt.Sprintf("grey %d", i))
@@ -168,6 +169,9 @@ func New(spec Spec) (Prediction, error) {
 		l := newLight(w, groups, p.refreshes)
 		c.Int(fmt.Sprintf("grey %d with %d refreshes: steps", i, p.refreshes), len(l.at), "", 0, maxSteps)
 		bends += len(l.at) * groups
+		if !c.OK() || bends > maxBends {
+			break
+		}
 		p.greys = append(p.greys, l)
 	}
 	c.Int("steps of all greys, times groups:", bends, "", 0, maxBends)
@@ -266,9 +270,6 @@ func fraction(x float64) float64 {
 	return 0
 }
 
-// modulo is n mod m, 0 to m − 1.
-func modulo(n, m int) int { return ((n % m) + m) % m }
-
 // exposure is the periods of an exposure.
 func (p Prediction) exposure() float64 { return p.whole + p.part }
 
@@ -313,7 +314,7 @@ func (p Prediction) groups(row int, weights []float64) {
 	centre := float64(p.spec.View.WallRowsPerCameraRow*(float64(row)+0.5)) + p.spec.View.Offset
 	clear(weights)
 	if p.alike() {
-		weights[modulo(int(math.Floor(centre)), m)] = 1
+		weights[whole.Mod(int(math.Floor(centre)), m)] = 1
 		return
 	}
 	// Wall rows from the one at the centre on, so that small parts keep their digits.
@@ -330,7 +331,7 @@ func (p Prediction) groups(row int, weights []float64) {
 		}
 		for k := math.Floor(from); k < to; k++ {
 			covered := min(to, k+1) - max(from, k)
-			weights[modulo(int(first+k), m)] += share * covered / bin
+			weights[whole.Mod(int(first+k), m)] += share * covered / bin
 		}
 	}
 }
@@ -538,7 +539,7 @@ func (p Prediction) WorstDepth() float64 {
 //
 //	k ≥ (1/depth − 1)/2
 //
-// It is the inverse of Prediction.WorstDepth. A depth outside 10⁻⁹ to 1 is an error.
+// It is the inverse of Prediction.WorstDepth. A depth outside 10⁻⁶ to 1 is an error.
 func PeriodsFor(depth float64) (int, error) {
 	c := newChecker()
 	c.Number("depth", depth, "", valid.Closed(leastLimit, 1))

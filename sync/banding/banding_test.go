@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/big"
 	"math/rand/v2"
+	"runtime"
 	"testing"
 
 	"example.com/platewright/internal/near"
@@ -404,6 +405,22 @@ func TestTooMuchWork(t *testing.T) {
 	spec.Wall.Turns = []int{0, 1}
 	spec.Wall.Greys[0] = trial.Must(banding.Sampled(rising(4096)))
 	assert.ErrorContains(t, trial.Second(banding.New(spec)), "grey 0 with 2048 refreshes: steps 6144: must be at least 0 and at most 4096")
+}
+
+// TestTooManyGreys holds that a short spec with more greys than can be judged is refused
+// before the light of all of them is worked out, which would take 2.6 GB.
+func TestTooManyGreys(t *testing.T) {
+	spec := pulsed(trial.Rate(24, 1), trial.Rate(3840, 1), 0.5, seconds(0.02), timing.Seconds{}, 1)
+	spec.Wall.Turns, spec.Wall.Refreshes = []int{0, 1}, 2048
+	for len(spec.Wall.Greys) < 4096 {
+		spec.Wall.Greys = append(spec.Wall.Greys, banding.Waveform{{From: 0, Level: 1}})
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	err := trial.Second(banding.New(spec))
+	runtime.ReadMemStats(&after)
+	assert.ErrorContains(t, err, "steps of all greys, times groups")
+	assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(100<<20), "bytes")
 }
 
 // rising is a light that is never the same twice.
