@@ -28,8 +28,8 @@ type EdgeSpec struct {
 	// Linear gives the light that a sample stands for, in any unit. Nil means that
 	// samples are linear. A wrong curve bends the edge and changes its contrast.
 	Linear func(sample float64) (light float64)
-	// White and Black are the samples from which on, and down to which, the picture is
-	// clipped. If both are 0, they are the ends of the type; float32 has none.
+	// White and Black are where samples clip. If both are 0, they are the ends of the
+	// type; float32 has none.
 	White, Black float64
 	// HalfWidth is how far from the edge its spread is followed, in pixels, from 6 to
 	// 1000. Zero means 64, or three quarters of the distance to the sides of the plane if
@@ -37,7 +37,7 @@ type EdgeSpec struct {
 	HalfWidth float64
 }
 
-// Edge is what MeasureEdge finds. Distances are in pixels across the edge.
+// Edge is what MeasureEdge finds. Distances are in pixels.
 type Edge struct {
 	// Direction is that in which the light changes, from −40° to 40° for an upright edge
 	// and from 50° to 130° for a level one, with its standard uncertainty. Of a curved
@@ -51,11 +51,9 @@ type Edge struct {
 	Bow Estimate
 	// Dark and Bright are the light on the two sides.
 	Dark, Bright float64
-	// Noise is the standard deviation of a sample about the spread that was found, over
-	// Bright − Dark.
-	Noise float64
-	// HalfWidth is how far from the edge its spread was followed.
-	HalfWidth float64
+	// Noise is the standard deviation of a sample, over Bright − Dark.
+	Noise     float64
+	HalfWidth float64 // how far from the edge its spread was followed
 	// Spread is the light over its way from Dark to Bright, by the distance from the edge.
 	Spread []SpreadPoint
 	// Contrasts are the transfer function from 0 to 1 cycle per pixel, in equal steps.
@@ -84,41 +82,34 @@ const (
 )
 
 // MeasureEdge measures the transfer function of everything between a scene and a
-// recorded picture, by the slanted edge of ISO 12233: a straight or evenly curved edge
-// between two even areas. It runs nearly upright or nearly level through the whole plane,
-// a few degrees aslant, with either side brighter. So the photosites of its rows sample
-// one spread at many distances, and the result is not limited to their Nyquist
-// frequency.
+// picture, by the slanted edge of ISO 12233: a straight or evenly bent edge between two
+// even areas, through the whole plane, a few degrees from upright or level. Its rows sample
+// one spread at many distances, so the result is not limited to the Nyquist frequency.
 //
 //	OTF(f) = ∫ E'(d) cos(2π f d) dd / (Bright − Dark)
 //
-// E is the light by the distance d from the edge, taken at right angles to the edge, and f is in
-// cycles per pixel. Over the pitch in millimetres f is the linePairsPerMM of a System,
-// and Direction is the direction. MTF is the absolute value of the transform with its
-// sines, less what noise adds to it on average.
+// E is the light by the distance d from the edge, at right angles to it, and f is in
+// cycles per pixel. f over the pitch in millimetres is the linePairsPerMM of a System.
+// E is the cubic spline that fits all samples best about a parabola through the rows'
+// edges. Its knots are 1/4 px apart near the edge, or 1/16 of the way from 10 to 90 % of
+// the light if that is more, and farther apart away from it. Nothing is binned,
+// differenced or windowed, so nothing of that needs a correction, and phases may be
+// uneven. The uncertainty comes from the residuals. It takes the noise of samples as
+// independent: noise reduction and demosaicing make it too small.
 //
-// The edge is a parabola through the positions of the rows. E is the cubic spline that
-// fits all samples best. Its knots are 1/4 px apart near the edge, or 1/16 of the way from
-// 10 to 90 % of the light if that is more, and farther apart away from it. Nothing is binned, differenced or weighted by a window, so nothing of that
-// needs a correction, and phases may be uneven. The uncertainty comes from the residuals
-// of that fit. It takes the noise of samples as independent: noise reduction and
-// demosaicing make it too small.
+// Light that spreads farther than HalfWidth counts as even. All contrasts but that at 0
+// are then too high by its fraction: by 0.13 λ N/HalfWidth for diffraction. Shading
+// counts as spread, so take a smaller HalfWidth there. The error of the spline is below
+// 0.001 to 0.5 cycles per pixel, and below 0.005 to 1. The blur of the chart is part of
+// the result.
 //
-// Light that spreads farther than HalfWidth counts as even. All contrasts but the one at 0
-// are then too high by its fraction: by 0.13 λ N/HalfWidth for diffraction. The error of
-// the spline is below 0.001 to 0.5 cycles per pixel, and below 0.005 to 1. Uneven light
-// counts as spread, so take a smaller HalfWidth there. A chart is sharper than the picture
-// of it only if its own edge is; the result contains both.
+// It is an error if the plane has fewer than 24 columns or rows, or a sample that is not
+// finite; if there is no edge, more than one, too little even area beside it, or a bend
+// that is no parabola; if more than 0.5 % of the samples are clipped; if the angle is more
+// than 40° or leaves gaps of over 1/6 px between the distances sampled, as 0°, 18.4° and
+// 26.6° do; and if noise hides where a row has its edge.
 //
-// It is an error, which says why, if the plane has fewer than 24 columns or rows or a
-// sample that is not finite; if there is no edge, more than one, or too little even area
-// beside it; if the edge is bent other than evenly; if more than 0.5 % of the samples are
-// clipped; if the angle leaves gaps of more than 1/6 px between the distances that are
-// sampled, as near 0° and at 45°, 26.6° and 18.4°, or is more than 40°; and if noise hides where
-// a row has its edge.
-//
-// Source: the method of ISO 12233:2017, annex D, from memory; the fit instead of bins is
-// our own.
+// Source: ISO 12233:2017, annex D, from memory; the fit instead of bins is our own.
 func MeasureEdge[T Sample](p Plane[T], spec EdgeSpec) (Edge, error) {
 	c := valid.New("transfer", ErrInvalid)
 	p.Check(c, "plane", edgeFewest)

@@ -537,11 +537,8 @@ func modulus(re, im Estimate) Estimate {
 // to a contrast, as 0.5 for what is called MTF50. It is linear between the steps
 // of Contrasts.
 //
-// The contrast is more than 0 and less than 1. ok is false if it is not, if the MTF does
-// not fall to it below 1 cycle per pixel, or if it is less than three times the
-// uncertainty of the MTF there.
-//
-// Source: definition.
+// ok is false if the contrast is not more than 0 and less than 1, if the MTF does not fall
+// to it below 1 cycle per pixel, or if it is less than three times the uncertainty there.
 func (e Edge) FrequencyAt(contrast float64) (cyclesPerPixel Estimate, ok bool) {
 	if !valid.Between(0, 1.).Contains(contrast) {
 		return Estimate{}, false
@@ -567,8 +564,6 @@ func (e Edge) FrequencyAt(contrast float64) (cyclesPerPixel Estimate, ok bool) {
 
 // At is the measured contrast at a frequency, linear between the steps of Contrasts. ok
 // is false outside 0 to 1 cycle per pixel, and for the zero Edge.
-//
-// Source: interpolation.
 func (e Edge) At(cyclesPerPixel float64) (contrast Contrast, ok bool) {
 	last := len(e.Contrasts) - 1
 	if last < 1 || !(cyclesPerPixel >= 0 && cyclesPerPixel <= e.Contrasts[last].CyclesPerPixel) {

@@ -1,0 +1,344 @@
+package wide
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"example.com/platewright/internal/plane"
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/mat"
+)
+
+// Sample is a type of samples.
+type Sample = plane.Sample
+
+// Plane is one channel of a picture: Width × Height samples in Pix. Row y begins at
+// y · Stride, and samples of a row are Step apart. Zero means Width · Step for Stride
+// and 1 for Step. Samples are not copied.
+type Plane[T Sample] = plane.Plane[T]
+
+// Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
+// deviation.
+type Estimate struct{ Value, Uncertainty float64 }
+
+// ImageCircle is what MeasureImageCircle finds, in pixels.
+type ImageCircle struct {
+	X, Y   Estimate // of the centre, in the raster
+	Radius Estimate
+	// OffsetX and OffsetY are from the centre of the frame to that of the circle, to
+	// the right and down.
+	OffsetX, OffsetY float64
+	// Residual is the root mean square distance of the rim from the circle.
+	Residual float64
+	// Visible is the fraction of the circumference on which the rim was found.
+	Visible float64
+}
+
+const (
+	circleSide    = 64   // px, at least
+	circleLit     = 0.1  // of the way from dark to bright
+	circleVisible = 0.12 // of the circumference, at least
+)
+
+// MeasureImageCircle finds the image circle of a lens in a bright frame, as of an overcast
+// sky. The frame contains parts of the rim, with dark around it, and its centre lies in the circle.
+// The circle may be cut off on any side. Square pixels are taken for granted.
+//
+// Rays from the centre of the frame look for the outermost light, and then for the place
+// where the light is half way between that inside the rim and that outside of it. A circle
+// that most of these places agree on is fitted to those by least squares. Dark parts of
+// the scene at the rim, and blocked ones, are left out that way. Falloff and flare are slow beside the
+// rim and do not move it. Where the rim itself fades over many pixels, the circle
+// is that of half the light. Linear light is wanted; a picture with a curve gives a slightly
+// larger circle. The uncertainty comes from the residuals, and from
+// how far the circle moves if half as much light again is looked at beside the rim.
+//
+// It is an error, which says why, if the plane has fewer than 64 columns or rows or a
+// sample near a ray that is not finite; if the rim is seen on less than 12 % of the circumference;
+// and if what is seen is no circle.
+//
+// Source: geometric least squares with Tukey's weights, after a consensus of random triples
+// (M. A. Fischler and R. C. Bolles, Comm. ACM 24 (1981) 381, from memory).
+func MeasureImageCircle[T Sample](frame Plane[T]) (ImageCircle, error) {
+	c := valid.New("wide", ErrInvalid)
+	frame.Check(c, "frame", circleSide)
+	if !c.OK() {
+		return ImageCircle{}, c.Err()
+	}
+	dark, bright, ok := ends(c, frame)
+	if !ok {
+		return ImageCircle{}, c.Err()
+	}
+	lit := dark + circleLit*(bright-dark)
+	half := max(4, min(frame.Width, frame.Height)*3/1000) // px on both sides of the rim
+	rim, rays := findRim(frame, lit, half)
+	circle, inliers := settle(rim, consensus(rim, frame.Width, frame.Height))
+	// A rim that is seen well is seen at most of what rays found.
+	if visible := float64(len(inliers)) / float64(rays); visible < circleVisible || 4*len(inliers) < len(rim) {
+		c.Fault("rim of the image circle", quantity.Number(100*visible, "%")+" seen",
+			"must be seen on at least %.0f %% of the circumference, between light and dark: is the frame bright, and are its corners dark?", 100*circleVisible)
+		return ImageCircle{}, c.Err()
+	}
+	result := circle.result(rim, inliers)
+	// Light that bends beside the rim moves it, and more so if more of that light is
+	// looked at: the residuals do not show all of that.
+	wider, _ := findRim(frame, lit, half*3/2)
+	second, _ := settle(wider, circle)
+	result.X.Uncertainty = math.Hypot(result.X.Uncertainty, second.x-circle.x)
+	result.Y.Uncertainty = math.Hypot(result.Y.Uncertainty, second.y-circle.y)
+	result.Radius.Uncertainty = math.Hypot(result.Radius.Uncertainty, second.r-circle.r)
+	result.Visible = float64(len(inliers)) / float64(rays)
+	result.OffsetX, result.OffsetY = circle.x-float64(frame.Width)/2, circle.y-float64(frame.Height)/2
+	if limit := 1 + 0.002*circle.r; !(result.Residual <= limit) || !(result.Radius.Uncertainty <= 0.01*circle.r) {
+		c.Fault("rim of the image circle", quantity.Number(result.Residual, "px")+" off a circle, whose radius is uncertain by "+quantity.Number(result.Radius.Uncertainty, "px"),
+			"must be within %s, and certain to 1 %%", quantity.Number(limit, "px"))
+		return ImageCircle{}, c.Err()
+	}
+	return result, nil
+}
+
+// ends are the light of the darkest parts of a frame, and that which a tenth of it
+// exceeds.
+func ends[T Sample](c *valid.Checker, frame Plane[T]) (dark, bright float64, ok bool) {
+	const steps = 128
+	means := make([]float64, 0, steps*steps)
+	for j := range steps {
+		for i := range steps {
+			x, y := i*(frame.Width-1)/steps, j*(frame.Height-1)/steps
+			var mean float64
+			for dy := range 2 {
+				row, step := frame.Row(y + dy)
+				for dx := range 2 {
+					mean += float64(row[(x+dx)*step]) / 4
+				}
+			}
+			if !(math.Abs(mean) <= math.MaxFloat32) {
+				c.Fault("sample", quantity.Number(mean, ""), "must be a finite number (near column %d, row %d)", x, y)
+				return 0, 0, false
+			}
+			means = append(means, mean)
+		}
+	}
+	slices.Sort(means)
+	dark, bright = means[len(means)/200], means[len(means)*9/10]
+	if !(bright > dark) {
+		c.Fault("frame", quantity.Number(bright, "")+" all over", "must have light and dark")
+		return 0, 0, false
+	}
+	return dark, bright, true
+}
+
+type place struct{ x, y float64 }
+
+// findRim looks along rays from the centre of the frame for the rim of the light, and at
+// the light up to three times half on both sides of it. rays is how many there were.
+func findRim[T Sample](frame Plane[T], lit float64, half int) (rim []place, rays int) {
+	cx, cy := float64(frame.Width)/2, float64(frame.Height)/2
+	rays = max(90, min(1440, int(2*math.Pi*math.Min(cx, cy)/3))) // 3 px apart: with other pixels
+	for k := range rays {
+		sin, cos := math.Sincos(2 * math.Pi * (float64(k) + 0.5) / float64(rays))
+		// The ray's last pixel.
+		length := math.Min((cx-1)/math.Max(math.Abs(cos), 1e-9), (cy-1)/math.Max(math.Abs(sin), 1e-9))
+		light := make([]float64, int(length)+1)
+		for i := range light {
+			light[i] = sampled(frame, cx+float64(i)*cos, cy+float64(i)*sin)
+		}
+		mean := func(from, to int) float64 { // of light[from:to]
+			var sum float64
+			for _, v := range light[from:to] {
+				sum += v
+			}
+			return sum / float64(to-from)
+		}
+		at := len(light) - half
+		for at >= 0 && !(mean(at, at+half) > lit) {
+			at--
+		}
+		at += half / 2
+		if at+2*half+1 >= len(light) || at < 4*half {
+			continue // lit up to the side, or dark
+		}
+		// The steepest fall close by.
+		best, steepest := math.Inf(-1), at
+		for i := at - half; i <= at+half; i++ {
+			if d := mean(i-half, i) - mean(i, i+half); d > best {
+				best, steepest = d, i
+			}
+		}
+		if steepest < 3*half || steepest+3*half+1 >= len(light) {
+			continue
+		}
+		// Half way between what the light would be here without the rim, and without the lens.
+		inside, outside := line(light, steepest-3*half, steepest-half), line(light, steepest+half, steepest+3*half)
+		over := func(i int) float64 { return light[i] - (inside(i)+outside(i))/2 }
+		var sum float64 // of all places where the light crosses that
+		n := 0
+		for i := steepest - half; i < steepest+half; i++ {
+			if a, b := over(i), over(i+1); (a > 0) != (b > 0) {
+				sum += float64(i) + a/(a-b)
+				n++
+			}
+		}
+		if n%2 == 1 {
+			r := sum / float64(n)
+			rim = append(rim, place{cx + r*cos, cy + r*sin})
+		}
+	}
+	return rim, rays
+}
+
+// line is the straight line that fits light[from:to] best.
+func line(light []float64, from, to int) func(i int) float64 {
+	n := float64(to - from)
+	middle := float64(from+to-1) / 2
+	var mean, cross, squares float64
+	for i := from; i < to; i++ {
+		d := float64(i) - middle
+		mean += light[i] / n
+		cross += d * light[i]
+		squares += d * d
+	}
+	return func(i int) float64 { return mean + (float64(i)-middle)*cross/squares }
+}
+
+// sampled is the light at a place, linear between the centres of the pixels around it.
+func sampled[T Sample](frame Plane[T], x, y float64) float64 {
+	x, y = x-0.5, y-0.5
+	i, j := max(0, min(int(x), frame.Width-2)), max(0, min(int(y), frame.Height-2))
+	u, v := x-float64(i), y-float64(j)
+	a, step := frame.Row(j)
+	b, _ := frame.Row(j + 1)
+	upper := float64(a[i*step]) + u*(float64(a[(i+1)*step])-float64(a[i*step]))
+	lower := float64(b[i*step]) + u*(float64(b[(i+1)*step])-float64(b[i*step]))
+	return upper + v*(lower-upper)
+}
+
+type ring struct{ x, y, r float64 }
+
+// beyond is how far outside the circle a place is.
+func (o ring) beyond(p place) float64 { return math.Hypot(p.x-o.x, p.y-o.y) - o.r }
+
+// near are the places within a distance of a circle.
+func near(rim []place, o ring, distance float64) (inliers []int) {
+	for i, p := range rim {
+		if math.Abs(o.beyond(p)) <= distance {
+			inliers = append(inliers, i)
+		}
+	}
+	return inliers
+}
+
+// consensus is the circle through three places that most others are near.
+func consensus(rim []place, width, height int) (best ring) {
+	if len(rim) < 8 {
+		return ring{}
+	}
+	rng := rand.New(rand.NewPCG(1, 1)) // the same frame gives the same circle
+	most := -1
+	for range 600 {
+		a, b, c := rim[rng.IntN(len(rim))], rim[rng.IntN(len(rim))], rim[rng.IntN(len(rim))]
+		bx, by, cx, cy := b.x-a.x, b.y-a.y, c.x-a.x, c.y-a.y
+		cross := 2 * (bx*cy - by*cx)
+		if math.Abs(cross) < 0.01*float64(width)*float64(height) {
+			continue // they are nearly on a line
+		}
+		bb, cc := bx*bx+by*by, cx*cx+cy*cy
+		o := ring{x: (cy*bb - by*cc) / cross, y: (bx*cc - cx*bb) / cross}
+		o.r = math.Hypot(o.x, o.y)
+		o.x, o.y = o.x+a.x, o.y+a.y
+		if n := len(near(rim, o, max(2, 0.004*o.r))); n > most {
+			best, most = o, n
+		}
+	}
+	return best
+}
+
+// settle fits a circle to the places near it until it stays.
+func settle(rim []place, o ring) (circle ring, inliers []int) {
+	inliers = near(rim, o, max(2, 0.004*o.r))
+	for range 4 {
+		o, inliers = o.improve(rim, inliers)
+	}
+	return o, inliers
+}
+
+// improve fits the circle to the places near it, each with Tukey's weight. It returns
+// those that keep one.
+func (o ring) improve(rim []place, inliers []int) (ring, []int) {
+	if len(inliers) < 8 {
+		return o, nil
+	}
+	off := make([]float64, len(inliers))
+	for k, i := range inliers {
+		off[k] = math.Abs(o.beyond(rim[i]))
+	}
+	slices.Sort(off)
+	reach := 4.685 * 1.4826 * math.Max(off[len(off)/2], 0.02)
+	normal, right := mat.NewSymDense(3, nil), mat.NewVecDense(3, nil)
+	inliers = near(rim, o, reach)
+	for _, i := range inliers {
+		g := o.gradient(rim[i])
+		d := o.beyond(rim[i])
+		w := 1 - d/reach*d/reach
+		accumulate(normal, right, g, d, w*w)
+	}
+	var move mat.VecDense
+	var chol mat.Cholesky
+	if len(inliers) < 8 || !chol.Factorize(normal) || chol.SolveVecTo(&move, right) != nil {
+		return o, nil
+	}
+	return ring{o.x + move.AtVec(0), o.y + move.AtVec(1), o.r + move.AtVec(2)}, inliers
+}
+
+// gradient is what beyond loses where x, y and r grow.
+func (o ring) gradient(p place) [3]float64 {
+	d := math.Max(math.Hypot(p.x-o.x, p.y-o.y), 1e-9)
+	return [3]float64{(p.x - o.x) / d, (p.y - o.y) / d, 1}
+}
+
+func accumulate(normal *mat.SymDense, right *mat.VecDense, g [3]float64, d, weight float64) {
+	for i := range g {
+		for j := i; j < len(g); j++ {
+			normal.SetSym(i, j, normal.At(i, j)+weight*g[i]*g[j])
+		}
+		right.SetVec(i, right.AtVec(i)+weight*g[i]*d)
+	}
+}
+
+// result is the circle with its uncertainties.
+func (o ring) result(rim []place, inliers []int) ImageCircle {
+	normal, right := mat.NewSymDense(3, nil), mat.NewVecDense(3, nil)
+	off := make([]float64, len(inliers))
+	var squares float64
+	for k, i := range inliers {
+		off[k] = o.beyond(rim[i])
+		squares += off[k] * off[k]
+		accumulate(normal, right, o.gradient(rim[i]), off[k], 1)
+	}
+	// Neighbours that are off alike count as fewer.
+	alike := 1.0
+	for lag := 1; lag < min(12, len(off)/3); lag++ {
+		var product float64
+		for k := lag; k < len(off); k++ {
+			product += off[k] * off[k-lag]
+		}
+		if product <= 0 {
+			break
+		}
+		alike += 2 * product / squares
+	}
+	var covariance mat.SymDense
+	var chol mat.Cholesky
+	if !chol.Factorize(normal) || chol.InverseTo(&covariance) != nil {
+		return ImageCircle{Residual: math.Inf(1)}
+	}
+	// Tukey's weights use 95 % of what normal noise offers.
+	variance := alike * squares / float64(len(off)-3) / 0.95
+	sigma := func(i int) float64 { return math.Sqrt(variance * covariance.At(i, i)) }
+	return ImageCircle{
+		X: Estimate{o.x, sigma(0)}, Y: Estimate{o.y, sigma(1)}, Radius: Estimate{o.r, sigma(2)},
+		Residual: math.Sqrt(squares / float64(len(off))),
+	}
+}
