@@ -19,32 +19,28 @@ type Sample = plane.Sample
 // and 1 for Step. Samples are not copied.
 type Plane[T Sample] = plane.Plane[T]
 
-// Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
-// deviation.
+// Estimate is a measured value with its standard uncertainty, one standard deviation.
 type Estimate struct{ Value, Uncertainty float64 }
 
-// EdgeSpec says how to measure an edge. Its zero value takes samples as linear light.
+// EdgeSpec says how to measure an edge. Its zero value is for linear light.
 type EdgeSpec struct {
-	// Linear gives the light that a sample stands for, in any unit. Nil means that
-	// samples are linear. A wrong curve bends the edge and changes its contrast.
+	// Linear gives the light that a sample stands for. Nil means that samples are linear.
 	Linear func(sample float64) (light float64)
 	// White and Black are where samples clip. If both are 0, they are the ends of the
 	// type; float32 has none.
 	White, Black float64
-	// HalfWidth is how far from the edge its spread is followed, in pixels, from 6 to
-	// 1000. Zero means 64, or three quarters of the distance to the sides of the plane if
-	// that is less.
+	// HalfWidth is how far from the edge its spread is followed, from 6 to 1000 px. Zero
+	// means 64 px, and at most three quarters of the way to the sides of the plane.
 	HalfWidth float64
 }
 
 // Edge is what MeasureEdge finds. Distances are in pixels.
 type Edge struct {
-	// Direction is that in which the light changes, from −40° to 40° for an upright edge
-	// and from 50° to 130° for a level one, with its standard uncertainty. Of a curved
-	// edge it is that in the middle.
+	// Direction is that in which the light changes, in the middle of the edge: around 0°
+	// if it is upright, and around 90° if it is level. The other is its standard uncertainty.
 	Direction, DirectionUncertainty unit.Angle
-	// Position is where the light is half way, in the raster: the column of an upright
-	// edge at half the height of the plane, the row of a level one at half its width.
+	// Position is where the light is half way, in the raster and the middle of the edge: a
+	// column if it is upright, a row if it is level.
 	Position Estimate
 	// Bow is how far the middle of the edge is from the straight line between its ends,
 	// in columns of an upright edge and rows of a level one.
@@ -54,22 +50,20 @@ type Edge struct {
 	// Noise is the standard deviation of a sample, over Bright − Dark.
 	Noise     float64
 	HalfWidth float64 // how far from the edge its spread was followed
-	// Spread is the light over its way from Dark to Bright, by the distance from the edge.
-	Spread []SpreadPoint
-	// Contrasts are the transfer function from 0 to 1 cycle per pixel, in equal steps.
-	Contrasts []Contrast
+	Spread    []SpreadPoint
+	Contrasts []Contrast // from 0 to 1 cycle per pixel, in equal steps
 }
 
-// SpreadPoint is a point of the spread of an edge.
+// SpreadPoint is the light, 0 for Dark and 1 for Bright, by the distance from the edge.
 type SpreadPoint struct{ Distance, Light float64 }
 
-// Contrast is a measured transfer function at one frequency, as photosites leave it.
+// Contrast is a measured transfer function at one frequency.
 type Contrast struct {
 	CyclesPerPixel float64
 	// OTF is negative where bright and dark have changed places.
 	OTF Estimate
-	// MTF also counts what an unsymmetrical spread does to the phase. It is never
-	// negative, and says nothing where it is below two of its uncertainties.
+	// MTF also counts the sines, which an unsymmetrical spread has. It says nothing where
+	// it is below two of its uncertainties.
 	MTF Estimate
 }
 
@@ -84,7 +78,7 @@ const (
 // MeasureEdge measures the transfer function of everything between a scene and a
 // picture, by the slanted edge of ISO 12233: a straight or evenly bent edge between two
 // even areas, through the whole plane, a few degrees from upright or level. Its rows sample
-// one spread at many distances, so the result is not limited to the Nyquist frequency.
+// one spread at many distances, and so beyond the Nyquist frequency.
 //
 //	OTF(f) = ∫ E'(d) cos(2π f d) dd / (Bright − Dark)
 //
@@ -94,14 +88,13 @@ const (
 // edges. Its knots are 1/4 px apart near the edge, or 1/16 of the way from 10 to 90 % of
 // the light if that is more, and farther apart away from it. Nothing is binned,
 // differenced or windowed, so nothing of that needs a correction, and phases may be
-// uneven. The uncertainty comes from the residuals. It takes the noise of samples as
-// independent: noise reduction and demosaicing make it too small.
+// uneven. The uncertainty comes from the residuals. Noise
+// reduction and demosaicing, which make neighbours alike, make it too small.
 //
 // Light that spreads farther than HalfWidth counts as even. All contrasts but that at 0
 // are then too high by its fraction: by 0.13 λ N/HalfWidth for diffraction. Shading
 // counts as spread, so take a smaller HalfWidth there. The error of the spline is below
-// 0.001 to 0.5 cycles per pixel, and below 0.005 to 1. The blur of the chart is part of
-// the result.
+// 0.001 to 0.5 cycles per pixel, and below 0.005 to 1.
 //
 // It is an error if the plane has fewer than 24 columns or rows, or a sample that is not
 // finite; if there is no edge, more than one, too little even area beside it, or a bend

@@ -534,10 +534,7 @@ func modulus(re, im Estimate) Estimate {
 }
 
 // FrequencyAt is the frequency in cycles per pixel at which the measured MTF first falls
-// to a contrast, as 0.5 for what is called MTF50. It is linear between the steps
-// of Contrasts.
-//
-// ok is false if the contrast is not more than 0 and less than 1, if the MTF does not fall
+// to a contrast, as 0.5 for what is called MTF50. ok is false if the contrast is not more than 0 and less than 1, if the MTF does not fall
 // to it below 1 cycle per pixel, or if it is less than three times the uncertainty there.
 func (e Edge) FrequencyAt(contrast float64) (cyclesPerPixel Estimate, ok bool) {
 	if !valid.Between(0, 1.).Contains(contrast) {

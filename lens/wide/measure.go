@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/unit"
 )
 
 // Sample is a type of samples.
@@ -341,4 +342,247 @@ func (o ring) result(rim []place, inliers []int) ImageCircle {
 		X: Estimate{o.x, sigma(0)}, Y: Estimate{o.y, sigma(1)}, Radius: Estimate{o.r, sigma(2)},
 		Residual: math.Sqrt(squares / float64(len(off))),
 	}
+}
+
+// FalloffSpec says how to measure the falloff of a lens in a frame of even light.
+type FalloffSpec struct {
+	// X and Y are where the axis meets the raster, in pixels, as MeasureImageCircle
+	// finds it.
+	X, Y float64
+	// Pitch is the distance from pixel to pixel, from 100 nm to 1 mm.
+	Pitch unit.Length
+	// Dark is the sample that stands for no light.
+	Dark float64
+	// Linear gives the light that a sample stands for, in any unit, and is 0 or more
+	// for Dark. Nil means that samples are linear.
+	Linear func(sample float64) (light float64)
+	// Points are those of a Spec, at least two. Only their field angles and image heights
+	// count here.
+	Points []Point
+}
+
+// Falloff is what MeasureFalloff finds.
+type Falloff struct {
+	// Points are those of the FalloffSpec with the Illumination that was found, for a
+	// Spec. Pupil and PupilAspect stay.
+	Points []Point
+	// Uncertainties are the standard uncertainties of their Illumination. That on the
+	// axis is 1 by definition.
+	Uncertainties []float64
+	// GradientX and GradientY are by how much of itself the light was found to grow per
+	// pixel to the right and down, which the Illumination is free of.
+	GradientX, GradientY float64
+}
+
+const (
+	falloffSectors = 24
+	falloffFewest  = 6 // sectors that a ring needs, and pixels that a sector needs
+)
+
+// MeasureFalloff measures the RelativeIllumination of a lens in a frame of even light, as
+// of a lit dome or a white sheet close in front of it, turned a little from frame to frame.
+//
+// The light at each image height is that of a ring around the axis, up to half the way to
+// its neighbours, but at most 2 % of the last height wide. Along its width the light is
+// taken to be linear in the square of the height. The last point sees only what is inside of it. A
+// steady gradient across the frame is found and taken out. The uncertainty comes from
+// how much 24 sectors of the rings differ, so it contains noise and uneven light, but not
+// light that is uneven all around alike.
+//
+// It is an error if a field is outside its range; if the field angles or heights
+// do not start at 0 and grow; if a sample is not finite; if fewer than 6 sectors of a ring
+// lie in the frame; or if a result is not more than 0, to 10.
+//
+// Source: definition; mean over rings.
+func MeasureFalloff[T Sample](frame Plane[T], spec FalloffSpec) (Falloff, error) {
+	c := valid.New("wide", ErrInvalid)
+	frame.Check(c, "frame", circleSide)
+	c.Number("column of the axis", spec.X, "px", valid.Closed(0, float64(max(1, frame.Width))))
+	c.Number("row of the axis", spec.Y, "px", valid.Closed(0, float64(max(1, frame.Height))))
+	c.Length("pitch", spec.Pitch, valid.Pitches)
+	c.Number("dark", spec.Dark, "", valid.Closed(-math.MaxFloat32, math.MaxFloat32))
+	c.Int("number of points", len(spec.Points), "", 2, 1<<12)
+	if !c.OK() {
+		return Falloff{}, c.Err()
+	}
+	heights := make([]float64, len(spec.Points)) // px
+	for i, p := range spec.Points {
+		heights[i] = float64(p.ImageHeight / spec.Pitch)
+		if i == 0 && p.ImageHeight != 0 || i > 0 && !(heights[i]-heights[i-1] >= 2 && heights[i] <= 1e6) {
+			c.Fault("image height of a point", quantity.Length(p.ImageHeight), "must be 0 on the axis, and then grow by at least 2 px a point (point %d)", i)
+			return Falloff{}, c.Err()
+		}
+	}
+	rings, ok := gather(c, frame, spec, heights)
+	if !ok {
+		return Falloff{}, c.Err()
+	}
+	return rings.solve(c, spec)
+}
+
+// sector is what a part of a ring shows: sums over its pixels of u, the square of
+// the height less that of the ring, of the light v, and of the place.
+type sector struct{ n, u, uu, v, uv, x, y float64 }
+
+// light is that at the height of the ring, and how many pixels it is worth.
+func (s sector) light() (v, weight float64) {
+	u := s.u / s.n
+	spread := s.uu/s.n - u*u
+	if spread <= 0 {
+		return s.v / s.n, s.n
+	}
+	slope := (s.uv/s.n - u*s.v/s.n) / spread
+	return s.v/s.n - slope*u, s.n / (1 + u*u/spread)
+}
+
+type ringLights [][falloffSectors]sector
+
+func gather[T Sample](c *valid.Checker, frame Plane[T], spec FalloffSpec, heights []float64) (rings ringLights, ok bool) {
+	curve := spec.Linear
+	if curve == nil {
+		curve = func(sample float64) float64 { return sample }
+	}
+	dark := curve(spec.Dark)
+	last := len(heights) - 1
+	widths := make([]float64, len(heights))
+	for i := range heights {
+		widths[i] = max(2, 0.02*heights[last])
+		for _, k := range []int{i - 1, i + 1} {
+			if k >= 0 && k <= last {
+				widths[i] = min(widths[i], math.Abs(heights[i]-heights[k])/2)
+			}
+		}
+	}
+	rings = make(ringLights, len(heights))
+	scale := heights[last] * heights[last]
+	for y := range frame.Height {
+		row, step := frame.Row(y)
+		dy := float64(y) + 0.5 - spec.Y
+		at := last
+		for x := range frame.Width {
+			dx := float64(x) + 0.5 - spec.X
+			r := math.Hypot(dx, dy)
+			if r > heights[last] {
+				continue
+			}
+			for at > 0 && heights[at-1] >= r { // the point at or beyond r, close to that of the pixel before
+				at--
+			}
+			for heights[at] < r {
+				at++
+			}
+			k := at
+			if at > 0 && r-heights[at-1] < heights[at]-r {
+				k = at - 1
+			}
+			width := widths[k]
+			if k == last {
+				width = min(2*width, (heights[k]-heights[k-1])/2)
+			}
+			if math.Abs(r-heights[k]) > width {
+				continue
+			}
+			v := curve(float64(row[x*step])) - dark
+			if !(math.Abs(v) <= math.MaxFloat32) {
+				c.Fault("sample", quantity.Number(v, ""), "must be a finite number, as must its light (column %d, row %d)", x, y)
+				return nil, false
+			}
+			u := (r*r - heights[k]*heights[k]) / scale
+			s := &rings[k][min(falloffSectors-1, int((math.Atan2(dy, dx)+math.Pi)*falloffSectors/(2*math.Pi)))]
+			s.n++
+			s.u += u
+			s.uu += u * u
+			s.v += v
+			s.uv += u * v
+			s.x += dx
+			s.y += dy
+		}
+	}
+	return rings, true
+}
+
+// solve finds the light of each ring and the gradient that fit all sectors best.
+func (rings ringLights) solve(c *valid.Checker, spec FalloffSpec) (Falloff, error) {
+	type seen struct {
+		ring            int
+		v, weight, x, y float64
+	}
+	var all []seen
+	weights := make([]float64, len(rings))
+	for k, ring := range rings {
+		n := 0
+		for _, s := range ring {
+			if s.n < falloffFewest && k > 0 || s.n == 0 {
+				continue
+			}
+			v, weight := s.light()
+			if k == 0 { // too small a disc for a slope in each sector
+				v, weight = s.v/s.n, s.n
+			}
+			all = append(all, seen{k, v, weight, s.x / s.n, s.y / s.n})
+			weights[k] += weight
+			n++
+		}
+		if n < falloffFewest && k > 0 || n == 0 {
+			c.Fault("ring of a point", quantity.Number(float64(n), "")+" sectors in the frame", "must have at least %d, of %d (point %d, at %s)",
+				falloffFewest, falloffSectors, k, quantity.Length(spec.Points[k].ImageHeight))
+			return Falloff{}, c.Err()
+		}
+	}
+	lights := make([]float64, len(rings))
+	var gx, gy float64
+	covariance := mat.NewSymDense(2, nil)
+	for range 8 {
+		clear(lights)
+		for _, s := range all {
+			lights[s.ring] += s.weight * s.v / (1 + gx*s.x + gy*s.y) / weights[s.ring]
+		}
+		var xx, xy, yy, xv, yv float64
+		for _, s := range all {
+			x, y := lights[s.ring]*s.x, lights[s.ring]*s.y
+			left := s.v - lights[s.ring]
+			xx, xy, yy = xx+s.weight*x*x, xy+s.weight*x*y, yy+s.weight*y*y
+			xv, yv = xv+s.weight*x*left, yv+s.weight*y*left
+		}
+		d := xx*yy - xy*xy
+		if !(d > 0) {
+			c.Fault("frame", "without light", "must be lit evenly")
+			return Falloff{}, c.Err()
+		}
+		gx, gy = (yy*xv-xy*yv)/d, (xx*yv-xy*xv)/d
+		covariance = mat.NewSymDense(2, []float64{yy / d, -xy / d, -xy / d, xx / d})
+	}
+	// The scatter of a sector, of a ring and of all.
+	scatter, counts := make([]float64, len(rings)), make([]float64, len(rings))
+	meanX, meanY := make([]float64, len(rings)), make([]float64, len(rings))
+	var total float64
+	for _, s := range all {
+		left := s.v - lights[s.ring]*(1+gx*s.x+gy*s.y)
+		scatter[s.ring] += s.weight * left * left
+		counts[s.ring]++
+		total += s.weight * left * left
+		meanX[s.ring] += s.weight * s.x / weights[s.ring]
+		meanY[s.ring] += s.weight * s.y / weights[s.ring]
+	}
+	total /= float64(max(1, len(all)-len(rings)-2))
+	f := Falloff{Points: slices.Clone(spec.Points), Uncertainties: make([]float64, len(rings)), GradientX: gx, GradientY: gy}
+	relative := func(k int) float64 { // of the light of a ring, without the gradient
+		own := max(total, scatter[k]/max(1, counts[k]-1))
+		return math.Sqrt(own/weights[k]) / lights[k]
+	}
+	for k := range f.Points {
+		f.Points[k].Illumination = lights[k] / lights[0]
+		c.Number("illumination of a point", f.Points[k].Illumination, "", valid.Above(0.0, 10.0))
+		if !c.OK() || !(lights[0] > 0) {
+			c.Fault("frame", quantity.Number(lights[k], "")+" of light", "must be brighter than dark everywhere (point %d)", k)
+			return Falloff{}, c.Err()
+		}
+		if k == 0 {
+			f.Points[0].Illumination = 1
+			continue
+		}
+		g := mat.NewVecDense(2, []float64{meanX[k] - meanX[0], meanY[k] - meanY[0]})
+		f.Uncertainties[k] = f.Points[k].Illumination * math.Sqrt(relative(k)*relative(k)+relative(0)*relative(0)+total*mat.Inner(g, covariance, g))
+	}
+	return f, nil
 }
