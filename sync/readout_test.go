@@ -158,6 +158,19 @@ func TestReadoutAgainstASensor(t *testing.T) {
 	assert.Greater(t, min(seen.global, seen.full, seen.two, seen.closed, seen.reading, seen.spans), 5, "%+v", seen)
 }
 
+// TestReadoutByHand adds up a second, an offset of 1 ms, 2159 rows in 270000 a second,
+// and an exposure of 1/48 s around its middle.
+func TestReadoutByHand(t *testing.T) {
+	r := trial.Must(timing.NewReadout(timing.ReadoutSpec{
+		Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 48), Phase: timing.Centred, Rows: 2160, RowTime: trial.Seconds(1, 270000), Direction: timing.BottomUp, Offset: trial.Seconds(1, 1000),
+	}))
+	const unit = 2160000 // 1/48 s are 45000 of it, a row is 8
+	const opens = unit + 2160 - 22500
+	ref.Equal(t, "T-READOUT-ROW", trial.Must(r.Row(24, 2159)), timing.Exposure{Opens: trial.Seconds(opens, unit), Middle: trial.Seconds(opens+22500, unit), Closes: trial.Seconds(opens+45000, unit)})
+	ref.Equal(t, "T-READOUT-ROW", trial.Must(r.Row(24, 0)).Opens, trial.Seconds(opens+8*2159, unit))
+	ref.Equal(t, "T-READOUT-SPAN", trial.Must(r.Span(24)), timing.Exposure{Opens: trial.Seconds(opens, unit), Middle: trial.Seconds(opens+22500+4*2159, unit), Closes: trial.Seconds(opens+45000+8*2159, unit)})
+}
+
 // TestReadoutFarFromTheEpoch holds that nothing is lost after ten hours, nor at today's
 // time of the Precision Time Protocol. 24000 frames at 24000/1001 take 1001 s.
 func TestReadoutFarFromTheEpoch(t *testing.T) {

@@ -109,7 +109,7 @@ func degreesText(degrees *big.Rat) string {
 // is the wider one. Decimals outside 0 to 9, and an angle that would become 0°, are
 // errors.
 //
-// A clean angle may not be clean any more: see package banding.
+// A clean angle may not be clean any more: see banding.Prediction.WorstDepth.
 func (a ShutterAngle) Rounded(decimals int) (ShutterAngle, error) {
 	c := newChecker()
 	setAngle(c, a)

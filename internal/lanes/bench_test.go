@@ -20,6 +20,10 @@ func BenchmarkLoops(b *testing.B) {
 	for i := range xs {
 		xs[i], ys[i] = 10.3+1.01*float64(i), 20.7+0.1*float64(i)
 	}
+	line := make([]float32, 8*n+20)
+	for ch := 1; ch <= 4; ch++ {
+		inBothWays(b, fmt.Sprintf("halve/%d", ch), n, func() { Halve(line, line[4*n:], n/2, ch) })
+	}
 	g := NewGrid(Raster[uint16]{Pix: make([]uint16, 1<<20), Stride: 1024, Channels: 3}, 340, 1000, 2, 2, Width)
 	inBothWays(b, "place", n, func() { Place(at, u, v, xs, ys, &g) })
 	inBothWays(b, "positions", n, func() {
@@ -61,6 +65,8 @@ func benchmarkLoops[T Sample](b *testing.B) {
 			k := kernels[pairs-1]
 			inBothWays(b, name(fmt.Sprintf("window%d", k.Taps())), n, func() { Window(out, r, k, k, at, u, v, r.Stride) })
 		}
+		runs := []int{0, r.Stride, 2 * r.Stride, 3 * r.Stride}
+		inBothWays(b, name("sum"), n, func() { Sum(out[:n*ch], r.Pix, runs, u[:4], r.Stride) })
 		if _, isWhole := Limit[T](); !isWhole {
 			continue
 		}

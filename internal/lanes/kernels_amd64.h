@@ -1,9 +1,9 @@
 // The loops for one type of sample. What includes this file defines
 //
-//	NEAREST, BILINEAR, WINDOW the names
-//	SIZE                      bytes of a sample
-//	LOAD8(address, y)         eight samples as float32
-//	WEIGH(address, w, y)      the same, times w
+//	NEAREST, BILINEAR, WINDOW, SUM the names
+//	SIZE                           bytes of a sample
+//	LOAD8(address, y)              eight samples as float32
+//	WEIGH(address, w, y)           the same, times w
 
 // func(out *float32, pix unsafe.Pointer, at *int, n, ch, ahead int)
 TEXT NEAREST(SB), NOSPLIT, $0-48
@@ -344,5 +344,43 @@ windowNext:
 	JLT windowPixel
 	CMPQ n+40(FP), $0
 	JGT windowBlock
+	VZEROUPPER
+	RET
+
+// func(out *float32, pix unsafe.Pointer, at *int, w *float32, n, runs, ahead int)
+TEXT SUM(SB), NOSPLIT, $0-56
+	MOVQ out+0(FP), DI
+	MOVQ pix+8(FP), SI
+	MOVQ at+16(FP), R8
+	MOVQ w+24(FP), R9
+	MOVQ n+32(FP), CX
+	MOVQ runs+40(FP), R10
+	MOVQ ahead+48(FP), R13
+sumBlock:
+	VXORPS Y0, Y0, Y0
+	VXORPS Y1, Y1, Y1
+	VXORPS Y2, Y2, Y2
+	VXORPS Y3, Y3, Y3
+	XORQ BX, BX
+sumRun:
+	MOVQ (R8)(BX*8), AX
+	LEAQ (SI)(AX*SIZE), AX
+	PREFETCHT0 (AX)(R13*1)
+	VBROADCASTSS (R9)(BX*4), Y9
+	ADD((AX), Y9, Y0)
+	ADD((8*SIZE)(AX), Y9, Y1)
+	ADD((16*SIZE)(AX), Y9, Y2)
+	ADD((24*SIZE)(AX), Y9, Y3)
+	INCQ BX
+	CMPQ BX, R10
+	JLT sumRun
+	VMOVUPS Y0, (DI)
+	VMOVUPS Y1, 32(DI)
+	VMOVUPS Y2, 64(DI)
+	VMOVUPS Y3, 96(DI)
+	ADDQ $(32*SIZE), SI
+	ADDQ $128, DI
+	SUBQ $32, CX
+	JGT sumBlock
 	VZEROUPPER
 	RET

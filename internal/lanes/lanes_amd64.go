@@ -45,13 +45,25 @@ func nearest32(out *float32, pix unsafe.Pointer, at *int, n, ch, ahead int)
 func bilinear32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int)
 
 //go:noescape
+func sum8(out *float32, pix unsafe.Pointer, at *int, w *float32, n, runs, ahead int)
+
+//go:noescape
 func window8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
+
+//go:noescape
+func sum16(out *float32, pix unsafe.Pointer, at *int, w *float32, n, runs, ahead int)
 
 //go:noescape
 func window16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 
 //go:noescape
+func sum32(out *float32, pix unsafe.Pointer, at *int, w *float32, n, runs, ahead int)
+
+//go:noescape
 func window32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
+
+//go:noescape
+func halve4(out, line *float32, n, ch int)
 
 //go:noescape
 func round8(out *uint8, values *float32, n int)
@@ -94,6 +106,25 @@ func windowFast[T Sample](out []float32, r Raster[T], along, down *Kernel, at []
 		window32(&out[0], pix, &at[0], &u[0], &v[0], len(at), 4*r.Stride, r.Channels, 4*ahead, along, down, p)
 	}
 }
+
+// sumFast does as many samples as fill whole blocks, and says how many.
+func sumFast[T Sample](out []float32, pix []T, at []int, w []float32, ahead int) int {
+	n := len(out) &^ (4*Width - 1)
+	if n == 0 {
+		return 0
+	}
+	switch p := unsafe.Pointer(unsafe.SliceData(pix)); unsafe.Sizeof(pix[0]) {
+	case 1:
+		sum8(&out[0], p, &at[0], &w[0], n, len(at), ahead)
+	case 2:
+		sum16(&out[0], p, &at[0], &w[0], n, len(at), 2*ahead)
+	case 4:
+		sum32(&out[0], p, &at[0], &w[0], n, len(at), 4*ahead)
+	}
+	return n
+}
+
+func halveFast(out, line []float32, n, ch int) { halve4(&out[0], &line[0], n, ch) }
 
 // roundFast does as many values as fill whole vectors, and says how many.
 func roundFast[T Sample](out []T, values []float32) int {

@@ -10,6 +10,10 @@ func bilinearFast[T Sample]([]float32, Raster[T], []int, []float32, []float32, i
 
 func windowFast[T Sample](_ []float32, _ Raster[T], _, _ *Kernel, _ []int, _, _ []float32, _ int) {}
 
+func sumFast[T Sample]([]float32, []T, []int, []float32, int) int { return 0 }
+
+func halveFast(_, _ []float32, _, _ int) {}
+
 func roundFast[T Sample]([]T, []float32) int { return 0 }
 
 func placeFast([]int, []float32, []float32, []float64, []float64, *Grid) (n int, all bool) {

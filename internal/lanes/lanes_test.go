@@ -188,6 +188,52 @@ func windowCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
 	}
 }
 
+func TestSum(t *testing.T) { each(t, sumCase[uint8], sumCase[uint16], sumCase[float32]) }
+
+func sumCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
+	r := raster[T](rng, 100, 9, ch)
+	for n := range 100 {
+		at, w := []int{}, []float32{}
+		for range 1 + n%7 {
+			at, w = append(at, rng.IntN(len(r.Pix)-n+1)), append(w, rng.Float32()-0.3)
+		}
+		for i, v := range bothWays(t, "sum", func() []float32 {
+			out := make([]float32, n)
+			Sum(out, r.Pix, at, w, 50)
+			return out
+		}) {
+			want := 0.0
+			for k, o := range at {
+				want += float64(w[k]) * float64(r.Pix[o+i])
+			}
+			near(t, "sum", v, want, 1e-6*limit)
+		}
+	}
+}
+
+func TestHalve(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	for ch := 1; ch <= 4; ch++ {
+		for n := range 20 {
+			line := make([]float32, (2*n+2)*ch+3)
+			for i := range line {
+				line[i] = rng.Float32()
+			}
+			for i, v := range bothWays(t, "halve", func() []float32 {
+				out := make([]float32, n*ch+3)
+				Halve(out, line, n, ch)
+				return out[:n*ch]
+			}) {
+				want := 0.0
+				for k, w := range []float64{1, 3, 3, 1} {
+					want += w / 8 * float64(line[(i/ch*2+k)*ch+i%ch])
+				}
+				near(t, "halve", v, want, 2e-7)
+			}
+		}
+	}
+}
+
 // TestStrangers: samples without weight do not count, whatever they are.
 func TestStrangers(t *testing.T) {
 	nan := float32(math.NaN())

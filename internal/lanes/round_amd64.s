@@ -16,6 +16,9 @@ GLOBL ·half(SB), RODATA|NOPTR, $4
 DATA ·limits+0(SB)/4, $255.0
 DATA ·limits+4(SB)/4, $65535.0
 GLOBL ·limits(SB), RODATA|NOPTR, $8
+DATA ·eighths+0(SB)/4, $0.125
+DATA ·eighths+4(SB)/4, $0.375
+GLOBL ·eighths(SB), RODATA|NOPTR, $8
 
 // ROUND8 reads eight values and leaves whole numbers in X0, 16 bits each. NaN
 // becomes 0: the second operand of a maximum wins over it.
@@ -61,5 +64,31 @@ loop16:
 	ADDQ $16, DI
 	SUBQ $8, CX
 	JGT loop16
+	VZEROUPPER
+	RET
+
+// func halve4(out, line *float32, n, ch int)
+TEXT ·halve4(SB), NOSPLIT, $0-32
+	MOVQ out+0(FP), DI
+	MOVQ line+8(FP), SI
+	MOVQ n+16(FP), CX
+	MOVQ ch+24(FP), R12
+	SHLQ $2, R12
+	LEAQ (R12)(R12*2), R13
+	VBROADCASTSS ·eighths+0(SB), X2
+	VBROADCASTSS ·eighths+4(SB), X3
+halveTexel:
+	VMOVUPS (SI), X0
+	VMOVUPS (SI)(R12*1), X1
+	VADDPS (SI)(R13*1), X0, X0
+	VADDPS (SI)(R12*2), X1, X1
+	VMULPS X2, X0, X0
+	VMULPS X3, X1, X1
+	VADDPS X1, X0, X0
+	VMOVUPS X0, (DI)
+	LEAQ (SI)(R12*2), SI
+	ADDQ R12, DI
+	DECQ CX
+	JNZ halveTexel
 	VZEROUPPER
 	RET

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"testing"
 
+	"example.com/platewright/internal/peer/scenes"
 	"example.com/platewright/projection/warp"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/unit"
@@ -114,6 +115,26 @@ func BenchmarkMovingEye(b *testing.B) {
 					mustWarp(b, dst, src, &m, warp.Options{Workers: 1})
 				}
 				megapixels(b, w, h)
+			})
+		}
+	}
+}
+
+// BenchmarkMinify reduces a flat plate by so much, and turns it a little.
+func BenchmarkMinify(b *testing.B) {
+	const side = 5120
+	src := newFrame[uint16](b, side, side, 3)
+	paint(src, func(x, y, c int) float64 { return float64((x*7 + y*13 + c*5) & 255) })
+	for _, scale := range []float64{1.5, 2, 2.4, 3, 4, 6} {
+		size := int(side * 0.98 / scale)
+		m, dst := newMap(b, affine(size, size, scenes.Turned(size, size, scale, 0.01, side/2, side/2)), flat(side, side)), newFrame[uint16](b, size, size, 3)
+		for _, opts := range []warp.Options{{}, {Filter: warp.CatmullRom}, {Filter: warp.Lanczos3}, {Minify: warp.PixelMean}} {
+			b.Run(fmt.Sprintf("%v/%v/%v", scale, opts.Filter, opts.Minify), func(b *testing.B) {
+				opts.Workers = 1
+				for b.Loop() {
+					mustWarp(b, dst, src, m, opts)
+				}
+				megapixels(b, size, size)
 			})
 		}
 	}

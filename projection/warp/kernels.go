@@ -2,6 +2,7 @@ package warp
 
 import (
 	"math"
+	"sync"
 	"sync/atomic"
 
 	"example.com/platewright/internal/lanes"
@@ -25,14 +26,12 @@ type family struct {
 	finest float64
 	// widest is the largest scale that MaxTaps taps hold.
 	widest float64
-	// The blur of the levels is subtracted from the kernel's variance, in target
-	// pixels squared, unless it is 0.
-	variance float64
 	// line is the weight of a probe by its distance in widths of a pixel, up to reach.
 	line  func(t float64) float64
 	reach float64
-	// slack widens probes and their spread. Second moments add up, which is all that
-	// bells need; kernels that pass nearly all up to where they stop let more through.
+	// slack widens probes and their spread, if it is not 1. Second moments add up, which
+	// is all that bells need; kernels that pass nearly all up to where they stop let more
+	// through.
 	slack float64
 
 	made [levelKinds][]atomic.Pointer[pair]
@@ -78,16 +77,6 @@ func (f *family) level(minor float64) int {
 	return 0
 }
 
-// texels is a scale of a source as one of a level with so many texels a source pixel,
-// less what the level has of it.
-func (f *family) texels(scale float64, level int, perPixel float64) float64 {
-	if level > 0 && f.variance > 0 {
-		// Each level spreads by the variance of 1, 3, 3, 1 eighths, ¾ texel².
-		scale = math.Sqrt(max(scale*scale-(math.Ldexp(1, 2*level)-1)/4/f.variance, 0))
-	}
-	return scale * perPixel
-}
-
 // top is the coarsest level that pixels of these scales are read from.
 func (f *family) top(major, minor float64) int {
 	level := f.level(minor)
@@ -110,21 +99,21 @@ type lowPass struct {
 	a, b        []float64
 	stretch     float64 // at fullScale; down to 0 at a scale of 2
 	slack       float64 // of probes
-	finest      float64
-	variance    float64
+	variance    float64 // of a, if there is no b
 }
 
 var (
 	// soft has no negative weights: results are within the range of the samples.
-	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, slack: 1, finest: 2.25, variance: 0.4118}
+	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, slack: 1, variance: 0.4118}
 	// firm overshoots a step by 5.3 %.
-	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.06, finest: 2,
+	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.06,
 		a: []float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, b: []float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}}
-	// sharp overshoots a step by 7.8 %.
-	sharp = lowPass{radius: 3.57, rim: 2.5, slack: 1.15, finest: 2,
-		a: []float64{5.201801, -25.767872, 49.196222, -47.278381, 19.419991}, b: []float64{4.54863, -18.218143, 31.338413, -32.239609, 14.897829}}
+	// sharp overshoots a step by 6.9 %.
+	sharp = lowPass{radius: 3.57, rim: 2.5, slack: 1.15,
+		a: []float64{4.759866, -23.275664, 44.622317, -43.799282, 18.452873}, b: []float64{5.212762, -22.05738, 39.496435, -39.506248, 17.160019}}
 )
 
+// at is the kernel of an axis with coefficients c.
 func (l *lowPass) at(c []float64, t float64) float64 {
 	s := 1 - t*t/(l.radius*l.radius)
 	if s <= 0 {
@@ -137,6 +126,28 @@ func (l *lowPass) at(c []float64, t float64) float64 {
 	return math.Pow(s, l.rim) * k
 }
 
+// leaves is what the kernel of an axis leaves of a wave, by its cycles a target pixel.
+func (l *lowPass) leaves(c []float64) func(f float64) float64 {
+	const parts, steps, top = 100, 1024, 2
+	var table [top*steps + 1]float64
+	for i := range table {
+		for k := range parts {
+			t := (float64(k) + 0.5) / parts * l.radius
+			table[i] += 2 * l.radius / parts * l.at(c, t) * math.Cos(2*math.Pi*float64(i)/steps*t)
+		}
+	}
+	return func(f float64) float64 {
+		if !(f < top) {
+			return 0
+		}
+		i, t := math.Modf(f * steps)
+		return table[int(i)] + t*(table[int(i)+1]-table[int(i)])
+	}
+}
+
+// smoothFits are those for sources without a blur of their own.
+var smoothFits = newFits(tentsPass, func(float64) float64 { return 1 })
+
 // The low pass has a weight from plainScale on, and all of it from fullScale on.
 const (
 	plainScale = 1 + 1.0/32
@@ -145,25 +156,37 @@ const (
 
 // antiAlias is the kernels of AntiAlias: those of a filter up to plainScale, and from
 // fullScale on a low pass as wide as the pixel.
-func antiAlias(plain *lanes.Kernel, taps int, weight func(t float64) float64, l lowPass) *family {
+func antiAlias(plain *lanes.Kernel, weight func(t float64) float64, l lowPass) *family {
+	leaves := sync.OnceValues(func() (a, b func(f float64) float64) { return l.leaves(l.a), l.leaves(l.b) })
+	taps := func(scale float64) int { return min(2*int(math.Ceil(l.radius*scale)), lanes.MaxTaps) }
 	return newFamily(family{
-		finest: l.finest, variance: l.variance, widest: lanes.MaxTaps / 2 / l.radius,
+		finest: fullScale, widest: lanes.MaxTaps / 2 / l.radius,
 		line: func(t float64) float64 { return l.at(l.a, t) }, reach: l.radius, slack: l.slack,
 		make: func(scale float64, level int) pair {
 			share := 1.0
-			if level == 0 {
+			switch {
+			case level == 0:
 				share = min(max((scale-plainScale)/(fullScale-plainScale), 0), 1)
 				if share == 0 {
 					return pair{first: plain}
 				}
 				// Just above the Nyquist frequency there is most of what could alias.
 				scale *= 1 + l.stretch*min(max((2-scale)/(2-fullScale), 0), 1)
-			} else {
+			case l.b == nil:
+				// The variances of tents, ¾ texel² for each level, and kernel add up.
+				scale = math.Sqrt(max(scale*scale-(1-math.Ldexp(1, -2*level))/4/l.variance, 0.75*0.75))
+			default:
 				scale = max(scale, 0.75) // still interpolates well
+				fit := smoothFits[level][taps(scale)]()
+				a, b := leaves()
+				return pair{
+					fit.kernel(1, func(f float64) float64 { return a(f * scale) }),
+					fit.kernel(0, func(f float64) float64 { return b(f * scale) }),
+				}
 			}
-			n := min(2*int(math.Ceil(l.radius*scale)), lanes.MaxTaps)
+			n := taps(scale)
 			if share < 1 {
-				n = max(n, taps)
+				n = max(n, plain.Taps())
 			}
 			wide, narrow := make([]float64, n), make([]float64, n)
 			p := pair{first: lanes.NewKernel(n, phases, func(f float64, w []float64) {

@@ -28,7 +28,21 @@ type Map struct {
 	maker              *builder
 
 	major, minor float64 // largest scales along major and along minor axes
+	reads        box     // holds all source positions
 	report       MapReport
+}
+
+// box is a part of the source.
+type box struct{ x0, y0, x1, y1 float64 }
+
+// add makes it hold what is so far from a position.
+func (b *box) add(x, y, byX, byY float64) {
+	*b = box{min(b.x0, x-byX), min(b.y0, y-byY), max(b.x1, x+byX), max(b.y1, y+byY)}
+}
+
+// within is the part of it that lies in another one or no farther from that.
+func (b box) within(a box, margin float64) box {
+	return box{max(b.x0, a.x0-margin), max(b.y0, a.y0-margin), min(b.x1, a.x1+margin), min(b.y1, a.y1+margin)}
 }
 
 // cell is a rectangle of target pixels. It has one of the two kinds of positions,
@@ -64,6 +78,14 @@ func newBiquadratic(p [9]float64) biquadratic {
 		p[i], p[i+3], p[i+6] = p[i+3], (p[i+6]-p[i])/2, (p[i+6]+p[i])/2-p[i+3]
 	}
 	return p
+}
+
+// reach bounds the distance of its values from that at the centre.
+func (p *biquadratic) reach() (sum float64) {
+	for _, a := range p[1:] {
+		sum += math.Abs(a)
+	}
+	return sum
 }
 
 func (p *biquadratic) at(u, v float64) float64 { return p.along(v).at(u) }
@@ -107,10 +129,8 @@ func (m *Map) At(x, y float64) (sx, sy float64, ok bool) {
 	return 0, 0, false
 }
 
-// Jacobian gives the derivative of the source position at a target position. In a
-// cell that is stored pixel by pixel it is a difference over half a pixel to
-// either side, or to one side if the map jumps on the other. ok is false where
-// that of At is.
+// Jacobian gives the derivative of the source position at a target position, in a
+// cell that is stored pixel by pixel as a difference. ok is false where that of At is.
 func (m *Map) Jacobian(x, y float64) (j Jacobian, ok bool) {
 	row, col, ok := m.cellAt(x, y)
 	if !ok {

@@ -31,15 +31,11 @@ type MapOptions struct {
 // pole of a panorama or a limit of what the source sees, if such a limit reaches
 // into it from the next cell, or if it may hold a joint (see Source).
 //
-// No limit of a source with a Margin goes unnoticed: a cell is interpolated only if
-// the margin at its centre is more than twice the distance to its farthest position,
-// or if every pixel has been evaluated. A source without Margin and Breaks, and a
-// cell whose nodes see nothing, is looked at in points 8 px apart: an opening or a
-// hole of 11 px is found, a smaller one may go unnoticed.
+// No limit of a source with a Margin goes unnoticed. A source without Margin and
+// Breaks, and a cell whose nodes see nothing, is looked at in points 8 px apart: an
+// opening or a hole of 11 px is found, a smaller one may go unnoticed.
 //
-// A cell that is stored evaluates 1024 pixels, any other 17 points. Where many are
-// stored, as along the creases of a folded target, the map takes longer than a warp:
-// see MapReport.StoredFraction.
+// A cell that is stored evaluates 1024 pixels, any other 17 points.
 func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) (*Map, error) {
 	m := new(Map)
 	if err := m.Remake(ctx, target, source, opts); err != nil {
@@ -422,13 +418,7 @@ func (b *builder) clearance(x, y float64) float64 {
 
 // reach bounds the distance from the position at the centre of the cell to its
 // other positions.
-func (c *smoothCell) reach() float64 {
-	var x, y float64
-	for k := 1; k < 9; k++ {
-		x, y = x+math.Abs(c.x[k]), y+math.Abs(c.y[k])
-	}
-	return math.Hypot(x, y)
-}
+func (c *smoothCell) reach() float64 { return math.Hypot(c.x.reach(), c.y.reach()) }
 
 // between counts those that see the source among twelve points. With the nodes
 // and the inner four of the points checked they make a grid of five by five.

@@ -82,8 +82,15 @@ func (b *builder) sum() {
 	}
 	bytes := int(unsafe.Sizeof(*b.Map)) + 4*(len(b.colOf)+len(b.rowOf)) + 8*(len(b.colEdges)+len(b.rowEdges))
 	bytes += int(unsafe.Sizeof(*b)) + cap(b.seen) + int(unsafe.Sizeof(tally{}))*cap(b.tally)
+	b.reads = box{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
 	for i := range b.cells {
 		c := &b.cells[i]
+		switch {
+		case c.smooth != nil:
+			b.reads.add(c.smooth.x[0], c.smooth.y[0], c.smooth.x.reach(), c.smooth.y.reach())
+		case c.stored != nil:
+			b.reads.add(c.stored.x, c.stored.y, c.stored.reach, c.stored.reach)
+		}
 		bytes += int(unsafe.Sizeof(*c))
 		if c.spare != nil {
 			bytes += int(unsafe.Sizeof(*c.spare)) + 4*cap(c.spare.offsets)
@@ -91,6 +98,9 @@ func (b *builder) sum() {
 	}
 	for _, row := range b.smooth {
 		bytes += int(unsafe.Sizeof(smoothCell{})) * cap(row)
+	}
+	if b.wrap { // positions are anywhere around
+		b.reads.x0, b.reads.x1 = 0, float64(b.srcWidth)
 	}
 	area := float64(b.width) * float64(b.height)
 	b.major, b.minor = math.Sqrt(total.major), math.Sqrt(total.minor)

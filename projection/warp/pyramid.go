@@ -84,95 +84,55 @@ func (l *level[T]) shape(below *level[T], wrap bool) {
 	l.rows = tents(l.rows, below.h, l.h)
 }
 
-// coarsen fills row y of level n from the level below. Beyond the edges of a
-// source that does not wrap its texels are repeated.
-func (s *sampler[T]) coarsen(n, y int, lines *coarse) {
+// coarsen fills texels [x0, x1) of row y of level n from the level below, tileWidth of
+// them at most. Beyond the edges of a source that does not wrap its texels are repeated.
+func (s *sampler[T]) coarsen(n, y, x0, x1 int, r *scratch) {
 	l, below := &s.levels[n], &s.levels[n-1]
-	out := l.Pix[y*l.Stride : (y+1)*l.Stride]
-	r := &l.rows[y]
-	// Down first, into one line with room on both sides for the texels beyond.
-	const room = tentTaps
-	width := below.w * s.ch
-	line := lines.line(width + 2*room*s.ch)
-	middle := line[room*s.ch : room*s.ch+width]
-	used := 0
-	for k, w := range r.weight {
-		if w == 0 {
-			continue
+	var weights [tentTaps]float32
+	var rows, at [tentTaps]int
+	taps := 0
+	for k, w := range l.rows[y].weight {
+		if w != 0 {
+			weights[taps], rows[taps] = w, l.rows[y].first+k
+			taps++
 		}
-		row := r.first + k
-		if s.poles && (row < 0 || row >= below.h) {
-			// Half a turn away: two halves of a row of its own.
-			o, _ := s.address(below, 0, row)
-			half := width / 2
-			begin := o - o%below.Stride
-			pix := below.Pix[begin : begin+width]
-			gather(middle[:half], pix[half:], w, used == 0)
-			gather(middle[half:], pix[:half], w, used == 0)
-		} else {
-			begin := min(max(row, 0), below.h-1) * below.Stride
-			gather(middle, below.Pix[begin:begin+width], w, used == 0)
-		}
-		used++
 	}
-	for k := range room * s.ch {
-		texel, c := k/s.ch, k%s.ch
-		before, after := 0, below.w-1
-		if s.wrap {
-			before, after = ((texel-room)%below.w+below.w)%below.w, texel%below.w
+	// Down first, by stretches of texels that lie side by side in all rows.
+	first, end := l.columns[x0].first, l.columns[x1-1].first+tentTaps
+	for x, next := first, 0; x < end; x = next {
+		next = end
+		for k, row := range rows[:taps] {
+			at[k], _ = s.address(below, x, row)
+			next = min(next, x+below.w-at[k]%below.Stride/s.ch)
 		}
-		line[k] = middle[before*s.ch+c]
-		line[room*s.ch+width+k] = middle[after*s.ch+c]
+		if !s.wrap && (x < 0 || x >= below.w) {
+			next = x + 1
+		}
+		lanes.Sum(r.line[(x-first)*s.ch:(next-first)*s.ch], below.Pix, at[:taps], weights[:taps], 2*below.Stride)
 	}
-	values := lines.value(len(out))
-	across(values, line, l.columns, room, s.ch)
-	lanes.Round(out, values)
+	if values := r.val[:]; below.w == 2*l.w {
+		lanes.Halve(values, r.line[:], x1-x0, s.ch)
+	} else {
+		across(values, r.line[:], l.columns[x0:x1], s.ch)
+	}
+	lanes.Round(l.Pix[y*l.Stride+x0*s.ch:y*l.Stride+x1*s.ch], r.val[:(x1-x0)*s.ch])
 }
 
-// gather adds a weighted row of texels to a line, or begins it.
-func gather[T Sample](line []float32, pix []T, w float32, begin bool) {
-	pix = pix[:len(line)]
-	if begin {
-		for i, p := range pix {
-			line[i] = float32(w * float32(p))
-		}
-		return
-	}
-	for i, p := range pix {
-		line[i] += float32(w * float32(p))
-	}
-}
-
-// across weighs the texels of a line, which begins room texels before the first.
-func across(out, line []float32, columns []tent, room, ch int) {
+// across weighs the texels of a line, which begins at the first of the first column.
+func across(out, line []float32, columns []tent, ch int) {
 	for x := range columns {
 		c := &columns[x]
 		for k := range ch {
-			o := (c.first+room)*ch + k
-			sum := float32(c.weight[0]*line[o]) + float32(c.weight[1]*line[o+ch])
-			sum += float32(c.weight[2]*line[o+2*ch]) + float32(c.weight[3]*line[o+3*ch])
-			if c.weight[4] != 0 {
-				sum += float32(c.weight[4] * line[o+4*ch])
-			}
-			if c.weight[5] != 0 {
-				sum += float32(c.weight[5] * line[o+5*ch])
+			p := line[(c.first-columns[0].first)*ch+k:]
+			sum := float32(0)
+			for i, w := range c.weight {
+				if w != 0 {
+					sum += float32(w * p[i*ch])
+				}
 			}
 			out[x*ch+k] = sum
 		}
 	}
-}
-
-// coarse is room for a row of a level in the making.
-type coarse struct{ lines, values []float32 }
-
-func (c *coarse) line(n int) []float32 {
-	c.lines = extend(c.lines, n)
-	return c.lines
-}
-
-func (c *coarse) value(n int) []float32 {
-	c.values = extend(c.values, n)
-	return c.values
 }
 
 // stillLevels are the levels of a frame that does not change: one pyramid for each

@@ -51,7 +51,7 @@ func TestLevelsAreTents(t *testing.T) {
 			return w
 		}
 		for y := range l.h {
-			s.coarsen(1, y, &coarse{})
+			s.coarsen(1, y, 0, l.w, new(scratch))
 			for x := range l.w {
 				for c := range ch {
 					want := 0.0
@@ -74,7 +74,7 @@ func TestHalving(t *testing.T) {
 	s.levels[0].Pix[3*8+4] = 6400
 	s.levels[1].shape(&s.levels[0], false)
 	for y := range 4 {
-		s.coarsen(1, y, &coarse{})
+		s.coarsen(1, y, 0, 4, new(scratch))
 	}
 	// Texel (4, 3) is the second of the four of column 2, the last of column 1;
 	// the third of row 1, the first of row 2.

@@ -3,6 +3,7 @@ package warp_test
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -171,43 +172,49 @@ func TestSharperFiltersAreNearer(t *testing.T) {
 // TestWhatIsTooFineGoes minifies waves of all directions that are above the
 // target's Nyquist frequency, evenly spread over the plane of frequencies of
 // the source, through maps that minify evenly or in one direction more: 30 dB
-// of their energy is to go.
+// of their energy is to go. Many waves at once add up as their energies do.
 func TestWhatIsTooFineGoes(t *testing.T) {
 	near.NumbersOnly(t)
-	const size = 20
+	const size, pictures, waves = 24, 6, 100
 	r := rand.New(rand.NewPCG(3, 4))
-	for _, scale := range [][2]float64{{1.25, 1.25}, {1.43, 1.43}, {2, 2}, {2.6, 1.3}, {4, 4}, {5, 1.6}, {7, 7}, {9, 3}, {1.6, 1.25}, {1.7, 1.25}, {2.2, 1.7}, {2, 1.4}, {3, 2.2}} {
-		for _, filter := range []warp.Filter{warp.Bilinear, warp.Lanczos3} {
-			turn := r.Float64() * math.Pi
-			if scale[0] < 1.5*scale[1] && scale[0] != scale[1] {
-				turn = math.Pi / 4 // at worst aslant
-			}
-			s, c := math.Sincos(turn)
-			n := int(math.Hypot(scale[0], scale[1])*size) + 40
-			to := scenes.Affine{XX: scale[0] * c, XY: -scale[1] * s, YX: scale[0] * s, YY: scale[1] * c}
-			x, y := to.At(size/2, size/2)
-			to.X0, to.Y0 = float64(n)/2+0.4-x, float64(n)/2-0.3-y
-			sum, count := 0.0, 0
-			src := make([]float32, n*n)
-			m := newMap(t, affine(size, size, to), flat(n, n))
-			out := make([]float32, size*size)
-			for count < 40 {
+	for _, tc := range []struct{ major, minor, turn float64 }{
+		{1.25, 1.25, 0.2}, {1.43, 1.43, 1.3}, {2, 2, 1.3}, {2.5, 2.5, 1.3}, {2.6, 1.3, math.Pi / 4}, {4, 4, 0.3}, {5, 1.6, 0.2}, {7, 7, 0.9},
+		{9, 3, 1.3}, {1.6, 1.25, math.Pi / 4}, {1.7, 1.25, math.Pi / 4}, {2.2, 1.7, math.Pi / 4}, {2, 1.4, math.Pi / 4}, {3.5, 2.6, math.Pi / 4},
+	} {
+		s, c := math.Sincos(tc.turn)
+		n := int(math.Hypot(tc.major, tc.minor)*size) + 40
+		to := scenes.Affine{XX: tc.major * c, XY: -tc.minor * s, YX: tc.major * s, YY: tc.minor * c}
+		x, y := to.At(size/2, size/2)
+		to.X0, to.Y0 = float64(n)/2+0.4-x, float64(n)/2-0.3-y
+		src, out := make([]float32, n*n), make([]float32, size*size)
+		m := newMap(t, affine(size, size, to), flat(n, n))
+		left := map[warp.Filter]float64{warp.Bilinear: 0, warp.CatmullRom: 0, warp.Lanczos3: 0}
+		for range pictures {
+			clear(src)
+			for k := 0; k < waves; {
 				fx, fy := r.Float64()-0.5, r.Float64()-0.5
 				if math.Hypot(to.XX*fx+to.YX*fy, to.XY*fx+to.YY*fy) < 0.5 {
 					continue
 				}
-				count++
-				scene := scenes.Grating(fx, fy, 6*r.Float64())
-				for i := range src {
-					src[i] = float32(scene(float64(i%n)+0.5, float64(i/n)+0.5))
-				}
-				require.NoError(t, warp.Warp(t.Context(), frameOf(t, size, size, out), frameOf(t, n, n, src), m, warp.Options{Filter: filter}))
-				for _, v := range out {
-					sum += (float64(v) - 0.5) * (float64(v) - 0.5)
+				k++
+				first, step := 2*math.Pi*r.Float64(), cmplx.Exp(complex(0, 2*math.Pi*fx))
+				for y := range n {
+					wave := cmplx.Exp(complex(0, first+2*math.Pi*fy*float64(y)))
+					for x := range n {
+						src[y*n+x] += float32(real(wave))
+						wave *= step
+					}
 				}
 			}
-			left := sum / float64(count*size*size) / (scenes.GratingAmplitude * scenes.GratingAmplitude / 2)
-			ref.Equal(t, "WARP-FINE", 10*math.Log10(left) <= -30, true, filter, scale, 10*math.Log10(left))
+			for filter := range left {
+				require.NoError(t, warp.Warp(t.Context(), frameOf(t, size, size, out), frameOf(t, n, n, src), m, warp.Options{Filter: filter}))
+				for _, v := range out {
+					left[filter] += float64(v) * float64(v) / (size * size * pictures * waves / 2)
+				}
+			}
+		}
+		for filter, left := range left {
+			ref.Equal(t, "WARP-FINE", 10*math.Log10(left) <= -30, true, filter, tc, 10*math.Log10(left))
 		}
 	}
 }
@@ -280,11 +287,11 @@ func TestOvershoot(t *testing.T) {
 			if scale < 1.25 {
 				continue
 			}
-			// 5.3 and 7.8 % are those of the kernels; sums over texels miss by up to a seventh of that where a window has few of them.
+			// 5.3 and 6.9 % are those of the kernels; sums over texels miss by up to a seventh of that where a window has few of them.
 			for _, filter := range []warp.Filter{warp.CatmullRom, warp.Mitchell, warp.Lanczos3} {
 				kernel := 0.053
 				if filter == warp.Lanczos3 {
-					kernel = 0.078
+					kernel = 0.069
 				}
 				assert.LessOrEqual(t, beyond(look(t, src, n, n, 20, to, filter)), kernel*8/7, "%v, scale %v turned by %v", filter, scale, angle)
 			}
@@ -465,7 +472,7 @@ var lowPasses = map[warp.Filter]struct {
 	warp.Bilinear:   {1.79, 2, 0.043, [5]float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, [5]float64{}},
 	warp.CatmullRom: {2.6, 2.5, 0, [5]float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, [5]float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}},
 	warp.Mitchell:   {2.6, 2.5, 0, [5]float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, [5]float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}},
-	warp.Lanczos3:   {3.57, 2.5, 0, [5]float64{5.201801, -25.767872, 49.196222, -47.278381, 19.419991}, [5]float64{4.54863, -18.218143, 31.338413, -32.239609, 14.897829}},
+	warp.Lanczos3:   {3.57, 2.5, 0, [5]float64{4.759866, -23.275664, 44.622317, -43.799282, 18.452873}, [5]float64{5.212762, -22.05738, 39.496435, -39.506248, 17.160019}},
 }
 
 // axisWeights are the weights of the texels from first on for a position: of a filter
@@ -514,7 +521,7 @@ func axisWeights(filter warp.Filter, plain func(t float64) float64, plainTaps in
 // scale of each axis of the source, where pixels are hardly aslant.
 func TestWindowsAgainstTheObvious(t *testing.T) {
 	near.NumbersOnly(t)
-	const w, h, size, margin = 90, 80, 24, 20
+	const w, h, size, margin = 90, 80, 18, 20
 	r := rand.New(rand.NewPCG(21, 22))
 	for i, scale := range [][2]float64{{1.02, 1.02}, {1.05, 1}, {0.2, 1.1}, {1.2, 1.1}, {1.3, 0.4}, {1.4, 1.4}, {2.4, 1}, {2.4, 2.4}, {1.6, 3.2}, {3.3, 2}} {
 		// Two numbers of channels of the four, by turns.

@@ -3,6 +3,8 @@ package warp
 import (
 	"context"
 	"fmt"
+	"image"
+	"math"
 	"sync"
 
 	"example.com/platewright/internal/lanes"
@@ -23,10 +25,9 @@ type Options struct {
 	Minify Minify
 	Edge   Edge       // in Blend, Constant filters as Mask; Fill then stands where no layer has a weight
 	Fill   [4]float32 // by channel, in samples; only with Constant
-	// Coverage, if it is not the zero frame, has the size of the target and one
-	// channel. It receives the fraction of the filter's weight that fell on pixels
-	// of the source: 1 inside, less near an edge, 0 where nothing is seen. In Blend it
-	// is the largest of the layers that have a weight.
+	// Coverage, if not the zero frame, is one channel of the size of the target. It
+	// receives the fraction of the filter's weight that fell on pixels of the source,
+	// in Blend the largest of the layers that have a weight.
 	Coverage Frame[float32]        `json:"-"`
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
 	Progress func(done, total int) `json:"-"` // called after each piece of work, one call at a time
@@ -35,10 +36,6 @@ type Options struct {
 // Warp fills dst with what its pixels see of src, through a map from the size of
 // dst to the size of src. A pixel that sees nothing becomes 0 in all channels, or
 // Fill.
-//
-// Where the map magnifies or keeps size, Options.Filter weighs the source pixels
-// around a position. Where it minifies, Options.Minify decides what becomes of
-// detail finer than the target's pixels. See the package comment for both.
 //
 // A NaN or infinite sample spreads to the pixels that have a weight for it. dst, src
 // and the coverage must not overlap; frames with different strides that interleave
@@ -63,6 +60,7 @@ type job[T Sample] struct {
 
 	building *sampler[T] // whose image pyramid is being made
 	level    int
+	part     image.Rectangle // of that level
 
 	tileFn, averageFn func(i int, s *scratch) // bound once: binding allocates
 }
@@ -222,11 +220,17 @@ func check[T Sample](ctx context.Context, dst Frame[T], layers []Layer[T], opts 
 	return c.Err()
 }
 
-// levels gives a layer the image pyramid of its frame up to level top.
+// levels gives a layer the image pyramid of its frame up to level top. A frame that
+// does not change keeps the whole of it.
 func (j *job[T]) levels(ctx context.Context, l *layer[T], f Frame[T], top, workers int) error {
+	reads := box{0, 0, float64(f.width), float64(f.height)}
 	if f.still == nil {
+		if top > 0 {
+			// Taps of the coarsest level, what made that, and probes.
+			reads = reads.within(l.m.reads, math.Ldexp(lanes.MaxTaps/2+4, top)+2*l.family.reach*l.m.major)
+		}
 		l.sampler.levels = l.own[:0]
-		err := j.build(ctx, &l.sampler, f, top, workers)
+		err := j.build(ctx, &l.sampler, f, top, workers, reads)
 		l.own = l.sampler.levels
 		return err
 	}
@@ -234,13 +238,14 @@ func (j *job[T]) levels(ctx context.Context, l *layer[T], f Frame[T], top, worke
 	kept.mu.Lock() // whoever waits here finds it made
 	defer kept.mu.Unlock()
 	kept.ch, kept.wrap, kept.poles = l.ch, l.wrap, l.poles
-	err := j.build(ctx, &kept.sampler, f, top, workers)
+	err := j.build(ctx, &kept.sampler, f, top, workers, reads)
 	l.sampler.levels = kept.sampler.levels
 	return err
 }
 
-// build adds to the levels that a sampler has of a frame those up to level top.
-func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, workers int) error {
+// build adds to the levels that a sampler has of a frame those up to level top, and
+// fills the part of them that is read.
+func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, workers int, reads box) error {
 	had := len(s.levels)
 	s.levels = extend(s.levels, max(top+1, had))
 	if had == 0 {
@@ -248,10 +253,11 @@ func (j *job[T]) build(ctx context.Context, s *sampler[T], f Frame[T], top, work
 	}
 	j.building = s
 	for n := max(had, 1); n <= top; n++ {
-		s.levels[n].shape(&s.levels[n-1], s.wrap)
-		j.level = n
-		bands := (s.levels[n].h + tileHeight - 1) / tileHeight
-		if err := j.workers.run(ctx, workers, bands, nil, j.averageFn); err != nil {
+		l := &s.levels[n]
+		l.shape(&s.levels[n-1], s.wrap)
+		j.level, j.part = n, image.Rect(int(reads.x0*l.scaleX), int(reads.y0*l.scaleY),
+			min(int(math.Ceil(reads.x1*l.scaleX)), l.w), min(int(math.Ceil(reads.y1*l.scaleY)), l.h))
+		if err := j.workers.run(ctx, workers, (j.part.Dy()+tileHeight-1)/tileHeight, nil, j.averageFn); err != nil {
 			s.levels = s.levels[:n]
 			return err
 		}
@@ -269,9 +275,10 @@ func extend[E any](s []E, n int) []E {
 
 // average does a band of rows of the level being built.
 func (j *job[T]) average(band int, s *scratch) {
-	l := &j.building.levels[j.level]
-	for y := band * tileHeight; y < min((band+1)*tileHeight, l.h); y++ {
-		j.building.coarsen(j.level, y, &s.coarse)
+	for y := j.part.Min.Y + band*tileHeight; y < min(j.part.Min.Y+(band+1)*tileHeight, j.part.Max.Y); y++ {
+		for x := j.part.Min.X; x < j.part.Max.X; x += tileWidth {
+			j.building.coarsen(j.level, y, x, min(x+tileWidth, j.part.Max.X), s)
+		}
 	}
 }
 

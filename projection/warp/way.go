@@ -53,7 +53,7 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	w.aslant = float32(min(max((more-slantBegins)/(slantEnds-slantBegins), (long-longBegins)/(1-longBegins), 0), 1))
 	if w.aslant < 1 {
 		l := &s.levels[w.level]
-		w.x, w.y = f.texels(x, w.level, l.scaleX), f.texels(y, w.level, l.scaleY)
+		w.x, w.y = x*l.scaleX, y*l.scaleY
 		w.along, w.down = f.kernels(w.x, w.level), f.kernels(w.y, w.level)
 	}
 	if w.aslant == 0 {
@@ -68,9 +68,12 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	if long > longBegins && more < slantEnds { // along an axis: as wide as windows can be
 		most := math.Ldexp(longBegins*f.widest, w.level)
 		wide, high = min(x, most), min(y, most)
-		qx, qy, spread = 1, 0, math.Sqrt(x*x-wide*wide)
+		qx, qy, spread = 1, 0, max(x, y)
 		if y > x {
-			qx, qy, spread = 0, 1, math.Sqrt(y*y-high*high)
+			qx, qy = 0, 1
+		}
+		if f.slack == 1 {
+			spread = math.Sqrt(spread*spread - most*most)
 		}
 	}
 	level := s.levelFor(min(wide, high))
@@ -89,7 +92,7 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	w.stepX, w.stepY = qx*step, qy*step
 	w.narrow.level = level
 	l := &s.levels[level]
-	w.narrow.along, w.narrow.down = f.kernels(f.texels(wide, level, l.scaleX), level), f.kernels(f.texels(high, level, l.scaleY), level)
+	w.narrow.along, w.narrow.down = f.kernels(wide*l.scaleX, level), f.kernels(high*l.scaleY, level)
 	return w
 }
 

@@ -46,7 +46,8 @@ type scratch struct {
 	partCov      [tileWidth]float32
 	less         [4*tileWidth + 4]float32 // of the second kernels
 
-	coarse coarse
+	line [4 * (2*tileWidth + 2*tentTaps)]float32 // of the level below that in the making
+
 	patch  []float32  // see sampler.patch
 	runs   []layerRun // of each layer of a blend
 	joined []int      // the layers that may have weight in a run

@@ -81,8 +81,8 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 	}
 	const half = blockSide * blockSide / 2
 	blocks := make([]dark, columns*rows)
-	sums, bad := make([]float64, rows), make([]int, rows) // light, and a column and row that are not finite, +1
-	parallel(rows, func(_, j int) {
+	mean := 0.0
+	for j := range rows {
 		for i := range columns {
 			b := dark{at: j*columns + i}
 			for y := j * blockSide; y < (j+1)*blockSide; y++ {
@@ -90,8 +90,8 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 				for x := i * blockSide; x < (i+1)*blockSide; x++ {
 					v := row[x*step]
 					l := lights.of(v)
-					if !(math.Abs(l) <= math.MaxFloat32 && finite(v)) && bad[j] == 0 {
-						bad[j] = y*part.Width + x + 1
+					if !(math.Abs(l) <= math.MaxFloat32 && finite(v)) {
+						return Flare{}, notFinite(x+spec.Region.X, y+spec.Region.Y)
 					}
 					if (x+y)%2 == 0 {
 						b.sorts += l / half
@@ -105,17 +105,8 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 				}
 			}
 			blocks[b.at] = b
-			sums[j] += (b.sorts + b.shows) / 2
+			mean += (b.sorts + b.shows) / 2 / float64(len(blocks))
 		}
-	})
-	for _, b := range bad {
-		if b > 0 {
-			return Flare{}, notFinite((b-1)%part.Width+spec.Region.X, (b-1)/part.Width+spec.Region.Y)
-		}
-	}
-	mean := 0.0
-	for _, s := range sums {
-		mean += s / float64(len(blocks))
 	}
 	slices.SortFunc(blocks, func(a, b dark) int { return cmp.Or(cmp.Compare(a.sorts, b.sorts), cmp.Compare(a.at, b.at)) })
 	darkest := blocks[:max(fewestDark, int(spec.DarkFraction*float64(len(blocks))))]

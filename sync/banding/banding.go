@@ -69,7 +69,7 @@ type View struct {
 	Offset float64 `json:",omitempty"`
 
 	// Blur is the number of wall rows over which a camera row averages, from its own
-	// height and from the blur of lens and focus: 0 to 10⁴.
+	// height and from the blur of lens and focus: 0, or 0.001 to 10⁴.
 	Blur float64 `json:",omitempty"`
 
 	// Kernel weighs equal parts of Blur, in the order of the wall's rows: up to 1024
@@ -171,7 +171,7 @@ func New(spec Spec) (Prediction, error) {
 		p.greys = append(p.greys, l)
 	}
 	c.Int("steps of all greys, times groups:", bends, "", 0, maxBends)
-	if c.OK() && bends*p.rows > maxWork {
+	if c.OK() && int64(bends)*int64(p.rows) > maxWork {
 		c.Fault("rows", strconv.Itoa(p.rows), "must be at most %d, with %d steps of all greys, times groups", maxWork/bends, bends)
 	}
 	if !c.OK() {
@@ -208,7 +208,9 @@ func checkTurns(c *valid.Checker, turns []int) {
 func (v View) check(c *valid.Checker) {
 	c.Number("wall rows per camera row", v.WallRowsPerCameraRow, "", valid.Closed(-1024.0, 1024.0))
 	c.Number("offset", v.Offset, "wall rows", valid.Closed(-1e6, 1e6))
-	c.Number("blur", v.Blur, "wall rows", valid.Closed(0, 1e4))
+	if v.Blur != 0 {
+		c.Number("blur, if it is not 0,", v.Blur, "wall rows", valid.Closed(1e-3, 1e4))
+	}
 	c.Int("kernel", len(v.Kernel), "weights", 0, maxBins)
 	sum := 0.0
 	for i, w := range v.Kernel {
@@ -239,17 +241,21 @@ func (v View) shares() []float64 {
 // periods is the number of periods in an exposure: whole ones and the rest, which is
 // exactly 0 if the exposure is a whole number of periods.
 func periods(rate timing.Rate, exposure timing.Seconds) (whole, part float64) {
+	const most = 1 - 0x1p-53 // less than 1
 	hz := float64(rate.Frequency())
+	w := float64(exposure.Time()) * hz
 	n, miss, err := rate.Periods(exposure)
-	switch w := float64(exposure.Time()) * hz; {
-	case err != nil || n == 1 && w < 1: // a short exposure keeps its digits
-		whole, part = math.Modf(w)
-	case float64(miss.Time()) < 0:
-		whole, part = float64(n-1), 1+float64(miss.Time())*hz
-	default:
-		whole, part = float64(n), float64(miss.Time())*hz
+	if err != nil {
+		return math.Modf(w)
 	}
-	return whole, math.Min(part, 1-0x1p-53)
+	switch m := float64(miss.Time()) * hz; {
+	case m >= 0:
+		return float64(n), m
+	case n == 1: // a short exposure keeps its digits
+		return 0, min(w, most)
+	default:
+		return float64(n - 1), min(1+m, most)
+	}
 }
 
 // fraction is x − ⌊x⌋. Rounding would make it 1 for x just below 0.
@@ -301,20 +307,20 @@ func (p Prediction) Phase(frame int64) (float64, error) {
 	return fraction(phase), nil
 }
 
-// groups sets weights to what a row sees of each group, and gives the group that a row
-// without blur sees.
-func (p Prediction) groups(row int, weights []float64) (group int) {
+// groups sets weights to what a row sees of each group.
+func (p Prediction) groups(row int, weights []float64) {
 	m := len(p.delay)
 	centre := float64(p.spec.View.WallRowsPerCameraRow*(float64(row)+0.5)) + p.spec.View.Offset
 	clear(weights)
 	if p.alike() {
-		group = modulo(int(math.Floor(centre)), m)
-		weights[group] = 1
-		return group
+		weights[modulo(int(math.Floor(centre)), m)] = 1
+		return
 	}
+	// Wall rows from the one at the centre on, so that small parts keep their digits.
+	first := math.Floor(centre)
 	bin := p.spec.View.Blur / float64(len(p.kernel))
 	for i, share := range p.kernel {
-		from := centre - p.spec.View.Blur/2 + float64(i)*bin
+		from := centre - first - p.spec.View.Blur/2 + float64(i)*bin
 		to := from + bin
 		if rounds := math.Floor(bin / float64(m)); rounds > 0 {
 			for g := range weights {
@@ -323,24 +329,24 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 			from += rounds * float64(m)
 		}
 		for k := math.Floor(from); k < to; k++ {
-			covered := math.Min(to, k+1) - math.Max(from, k)
-			weights[modulo(int(k), m)] += share * covered / bin
+			covered := min(to, k+1) - max(from, k)
+			weights[modulo(int(first+k), m)] += share * covered / bin
 		}
 	}
-	return 0
 }
 
-// Frame is the mean light on each row over its exposure, top to bottom, for one of
-// the greys. Phase is when the row that is read first opens, in periods after
-// the light's: any number up to 10⁹. Prediction.Phase gives that of a frame. ok is false if there is no such grey, or if the phase is out
-// of its range.
+// Frame is the mean light on each row over its exposure, top to bottom, for one of the
+// greys. Phase is when the row that is read first opens, in periods after a period of
+// the light begins: any number up to 10⁹ either way. Prediction.Phase gives that of a
+// frame. ok is false if there is no such grey, or if the phase is out of its range.
 //
 //	row r gets Σ wⱼ (L(xⱼ + w) − L(xⱼ)) / w,  xⱼ = phase + k · row time · rate − dⱼ
 //
-// Row r is read as the k-th, from 0. L is the light from 0 on of a pixel whose group is lit first. w is the exposure in
-// periods. dⱼ is the delay of group j, Turns[j]/(m·Refreshes), and wⱼ is what the row
-// sees of the group. The error is at most 2⁻⁴⁹ (1 + w + p)/w of the highest level, and
-// p is the number of periods since the first row opened.
+// Row r is read as the k-th, from 0. L is the light, from 0 on, of a pixel whose group is
+// lit first. w is the exposure in periods. dⱼ is the delay of group j,
+// Turns[j]/(m·Refreshes), and wⱼ is what the row sees of the group. The error is at most
+// 2⁻⁴⁹ (1 + w + p)/w of the highest level, and p is the number of periods since the first
+// row opened.
 func (p Prediction) Frame(grey int, phase float64) (rows []float64, ok bool) {
 	if grey < 0 || grey >= len(p.greys) || !(math.Abs(phase) <= 1e9) {
 		return nil, false
@@ -362,7 +368,7 @@ func (p Prediction) exposed(l light, weights []float64, x float64) float64 {
 			sum += w * l.within(fraction(x-p.delay[g]), p.part)
 		}
 	}
-	return (p.whole*l.mean + sum) / p.exposure()
+	return max(p.whole*l.mean+sum, 0) / p.exposure() // roundings
 }
 
 // Extreme is the least or the most light that a row can get.
@@ -378,8 +384,8 @@ type Extremes struct {
 	Grey         int // index in Wall.Greys
 	Dark, Bright Extreme
 
-	// Depth is the contrast of the two, (bright − dark)/(bright + dark). It is exactly
-	// 0 at a clean shutter, and 1 if the dark rows get no light.
+	// Depth is the contrast of the two, (bright − dark)/(bright + dark): 0 at a clean
+	// shutter, and 1 if the dark rows get no light.
 	Depth float64
 }
 
@@ -390,8 +396,8 @@ type Extremes struct {
 // begins or ends at a step of the light. All these places are compared, so the
 // extremes are exact but for rounding. A frame that holds a whole band comes close to
 // both. Fewer bands show less in one frame, and the rest from frame to frame. If the
-// exposure is a whole number of periods but for rounding, every row gets exactly the
-// same light.
+// exposure is a whole number of periods, every row gets the same light, and Depth is
+// exactly 0.
 //
 // The time is proportional to rows, groups and steps of the light. Without Blur it does
 // not depend on the rows.
@@ -424,11 +430,10 @@ func (p Prediction) Extremes(grey int) (found Extremes, ok bool) {
 	for _, e := range []*Extreme{&found.Dark, &found.Bright} {
 		e.Phase = fraction(e.Phase - p.opens(e.Row))
 	}
-	found.Depth = contrast(found.Dark.Light, found.Bright.Light)
+	found.Dark.Light = max(found.Dark.Light, 0) // roundings
+	found.Depth = (found.Bright.Light - found.Dark.Light) / (found.Bright.Light + found.Dark.Light)
 	return found, true
 }
-
-func contrast(dark, bright float64) float64 { return (bright - dark) / (bright + dark) }
 
 // event is a bend in the light of a row by when it opens: a step of a group's light,
 // which enters the exposure or leaves it.

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/sync/banding"
@@ -66,6 +67,7 @@ func seconds(t float64) timing.Seconds { return trial.Must(timing.NearestSeconds
 // TestExtremesAgainstCountedSteps counts the lit steps of each exposure in a period
 // of 120 steps, for all pulses and all phases.
 func TestExtremesAgainstCountedSteps(t *testing.T) {
+	near.NumbersOnly(t)
 	const period = 120
 	for _, exposure := range []int{1, 40, 119, 120, 121, 180, 239, 240, 300, 479, 480, 481, 1000} {
 		worst, last := 0.0, 2.0
@@ -110,6 +112,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 // TestFramesAgainstExactOverlaps sums what each pulse gives to each row in
 // fractions, without any rounding, and holds the error that Frame states.
 func TestFramesAgainstExactOverlaps(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(7, 8))
 	for range 40 {
 		camera, light := trial.Rate(24, 1), trial.Rate(22+rng.Int64N(2000), 1)
@@ -291,6 +294,7 @@ func TestGenlockPhaseSweep(t *testing.T) {
 }
 
 func TestCleanIsExactlyZero(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, camera := range trial.Rates() {
 		for _, hz := range []int64{1920, 7680} {
 			for _, light := range []timing.Rate{trial.Rate(hz, 1), trial.Rate(hz*1000, 1001)} {
@@ -311,6 +315,16 @@ func TestCleanIsExactlyZero(t *testing.T) {
 						t.Fatalf("%v at %v under %v: modulation %v", angle, camera, light, got)
 					}
 				}
+			}
+		}
+	}
+	// One period, and a hair more or less than one, which is not clean.
+	for hz := int64(22); hz < 200; hz++ {
+		for _, off := range []int64{-1, 0, 1} {
+			exposure := trial.Must(trial.Seconds(1, hz).Add(trial.Must(trial.Seconds(1, hz).Scale(off, 1e16))))
+			p := predicted(t, pulsed(trial.Rate(20, 1), trial.Rate(hz, 1), 0.3, exposure, timing.Seconds{}, 1))
+			if (p.WorstDepth() == 0) != (off == 0) || off == 0 && p.Worst().Depth != 0 {
+				t.Fatalf("%d Hz, %d parts in 10¹⁶ off: depth %v, at worst %v", hz, off, p.Worst().Depth, p.WorstDepth())
 			}
 		}
 	}
@@ -339,6 +353,22 @@ func TestNoBandsButRounding(t *testing.T) {
 			assert.InEpsilon(t, 1080e8/float64(hundredths), bands[0].Spacing, 1e-12, "roundings")
 		}
 	}
+	// Exactly a millionth.
+	bands, _ := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(1, 1), 0.5, seconds(0.01), trial.Seconds(1, 1e6), 1)).Bands(0)
+	assert.NotEmpty(t, bands)
+}
+
+// TestCountByHand is readout times rate: 8 ms of 3840 Hz, and so on.
+func TestCountByHand(t *testing.T) {
+	for _, tc := range []struct {
+		readout timing.Seconds
+		hz      int64
+		want    float64
+	}{{trial.Seconds(1, 60), 100, 5. / 3}, {trial.Seconds(125, 10_000), 120, 1.5}, {trial.Seconds(8, 1000), 3840, 30.72}} {
+		bands, _ := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(tc.hz, 1), 0.4, trial.Seconds(1, 200), trial.Must(tc.readout.Scale(1, 1080)), 1080)).Bands(0)
+		require.NotEmpty(t, bands)
+		ref.Near(t, "T-BAND-SHIFTED", bands[0].Count, tc.want, tc.hz)
+	}
 }
 
 func TestFaultsAreReportedTogether(t *testing.T) {
@@ -356,7 +386,7 @@ banding: refreshes -1: must be at least 0 and at most 2048
 banding: turn of group 2 2: must be a permutation of 0 to 2
 banding: wall rows per camera row NaN: must be at least -1024 and at most 1024
 banding: offset 2e+06 wall rows: must be at least -1e+06 wall rows and at most 1e+06 wall rows
-banding: blur -1 wall rows: must be at least 0 wall rows and at most 10000 wall rows
+banding: blur, if it is not 0, -1 wall rows: must be at least 0.001 wall rows and at most 10000 wall rows
 banding: kernel all 0: must have a weight above 0
 camera: sync: rows 4000 of 1/25000 s: must be read within the period of a frame, 1/24 s`)
 	assert.ErrorIs(t, err, banding.ErrInvalid)
@@ -403,6 +433,7 @@ func TestSpecsRefused(t *testing.T) {
 		"pitch":              func(s *banding.Spec) { s.View.WallRowsPerCameraRow = 1025 },
 		"offset":             func(s *banding.Spec) { s.View.Offset = math.Inf(1) },
 		"blur":               func(s *banding.Spec) { s.View.Blur = 1.1e4 },
+		"little blur":        func(s *banding.Spec) { s.View.Blur = 0.9e-3 },
 		"kernel":             func(s *banding.Spec) { s.View.Kernel = make([]float64, 1025) },
 		"weight":             func(s *banding.Spec) { s.View.Kernel = []float64{1, -1} },
 		"no exposure":        func(s *banding.Spec) { s.Camera.Exposure = timing.Seconds{} },

@@ -56,6 +56,8 @@ const (
 	black      = 1e-9 // the light of a row, over the mean light, that counts as none
 	// mostCorners bounds the whole periods in a range, times the corners of the curves.
 	mostCorners = 1 << 22
+	// mostRowCorners bounds the corners of the light of all rows by phase.
+	mostRowCorners = 1 << 23
 )
 
 // extent is the most and the least light of a grey along a setting, 0 to 1: the light
@@ -276,8 +278,8 @@ func (p Prediction) LightRates(depth float64, from, to unit.Frequency) (Settings
 }
 
 // CameraRates lists the camera rates that keep the bands at most as deep as depth, of
-// all those from a slowest to a fastest, at the spec's shutter angle. From and to
-// outside 1 mHz to the fastest that leaves time to read all rows, and to below from,
+// all those from a slowest to a fastest, at the spec's shutter angle and rate of the
+// light. From and to outside 1 mHz to the fastest that leaves time to read all rows, and to below from,
 // are errors.
 func (p Prediction) CameraRates(depth float64, from, to unit.Frequency) (Settings[unit.Frequency], error) {
 	c := p.ask(depth)
@@ -305,8 +307,11 @@ func ordered[T ~float64](c *valid.Checker, from, to T, text func(T) string) {
 
 // Tolerance is the fraction by which the exposure, or the rate of the light, may be off
 // either way before the bands of a grey are deeper than depth: 0 to ½. ok is false if
-// they already are. Short pulses allow next to nothing: see WorstDepth for how deep the
-// bands then are.
+// they already are.
+//
+// For a pulse at a clean exposure it is about 2 · depth · the fraction of the period
+// that the pulse lasts, however many periods there are. So dark greys on a wall with
+// scan groups allow next to nothing; WorstDepth says how deep their bands then are.
 func (p Prediction) Tolerance(depth float64) (fraction float64, ok bool, err error) {
 	c := p.ask(depth)
 	if !c.OK() {
@@ -355,8 +360,9 @@ func (p Prediction) DepthWithin(fraction float64) (float64, error) {
 // Phases lists the phases of a genlock, in periods from 0 to 1, for which the rows of
 // every frame keep the bands at most as deep as depth. A range that goes on beyond 1
 // ends at its end plus 1. Unlike Extremes, this is about the rows of one frame, which may
-// be over before the light goes dark. If the rate of the light is no whole multiple of
-// the camera rate, there is no such phase, and Depth is that of Worst.
+// be over before the light goes dark. Frames that get no light at all are no answer. If
+// the rate of the light is no whole multiple of the camera rate, there is no such phase,
+// and Depth is that of Worst.
 //
 // Rows times twice the steps of the light, and times the groups that a row sees, above
 // 2²³ are an error.
@@ -377,8 +383,8 @@ func (p Prediction) Phases(depth float64) (Settings[float64], error) {
 	}
 	extents := make([]extent, len(p.greys))
 	for grey, l := range p.greys {
-		if corners := 2 * len(l.at) * seen * p.rows; corners > 1<<23 {
-			c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with the %d steps of grey %d, at most %d", len(l.at), grey, p.rows*(1<<23)/corners)
+		if most := mostRowCorners / (2 * len(l.at) * seen); p.rows > most {
+			c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with the %d steps of grey %d, at most %d", len(l.at), grey, most)
 			return Settings[float64]{}, c.Err()
 		}
 		s := p.sweep(grey)

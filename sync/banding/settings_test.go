@@ -143,6 +143,7 @@ func TestSettingsAgainstRenderedLight(t *testing.T) {
 		}
 		ref.Near(t, "T-BAND-WITHIN", got, most, fraction, spec)
 		assert.GreaterOrEqual(t, got, most-1e-9, "none is deeper")
+		assert.InDelta(t, p.Worst().Depth, trial.Must(p.DepthWithin(0)), 1e-11, "roundings")
 		off, ok, err := p.Tolerance(limit)
 		require.NoError(t, err)
 		assert.Equal(t, p.Worst().Depth <= limit, ok)
@@ -165,6 +166,13 @@ func TestClearOfManyPeriods(t *testing.T) {
 	assert.InDelta(t, (24+0.52/1.02)*360/320, float64(last.From/timing.Degree), 1e-9, "roundings")
 	_, err := p.ShutterAngles(2e-6, 0.1*timing.Degree, 360*timing.Degree)
 	assert.NoError(t, err)
+	// One setting, which is clean.
+	one := trial.Must(p.ShutterAngles(0.001, 180*timing.Degree, 180*timing.Degree))
+	assert.Equal(t, []banding.Range[unit.Angle]{{From: 180 * timing.Degree, To: 180 * timing.Degree}}, one.Ranges)
+	// Millions of periods, of which all but the first are clear.
+	rates := trial.Must(p.LightRates(0.02, 1, 1e9))
+	assert.Equal(t, unit.Frequency(1e9), rates.Ranges[len(rates.Ranges)-1].To)
+	assert.InDelta(t, (24+0.52/1.02)*50, float64(rates.Ranges[len(rates.Ranges)-1].From), 1e-7, "roundings")
 	rng := rand.New(rand.NewPCG(75, 76))
 	levels := rising(256)
 	for i := range levels {

@@ -20,8 +20,8 @@ type Step struct {
 // the waveform repeats. A waveform has 1 to 4096 steps, and some light.
 //
 // The pixel's own time runs while its scan group is lit, and stands still otherwise:
-// see Wall. A wall pixel at half its grey in a scan group has the same waveform as
-// one on a wall without groups.
+// see Wall. So a grey has the same waveform on a wall with scan groups and on one
+// without.
 type Waveform []Step
 
 // maxSteps is the largest number of steps of a waveform, and of a wall's light.

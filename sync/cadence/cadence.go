@@ -97,17 +97,18 @@ func (c *Counts) add(other Counts, times int64) {
 	c.Torn += other.Torn * times
 }
 
-// maxFrames is how many frames are counted one by one.
+// maxFrames is how many frames are looked at one by one.
 const maxFrames = 1 << 20
 
-// counted counts frames from first on. After a cycle of frames all happens again.
-func counted(first, frames, cycle int64, one func(frame int64, c *Counts) error) (Counts, error) {
+// counted counts frames from first on, in each of which so many others are looked at.
+// After a cycle of frames all happens again.
+func counted(first, frames, cycle, others int64, one func(frame int64, c *Counts) error) (Counts, error) {
 	if frames < 0 || frames > 1<<40 || first == math.MinInt64 || first > math.MaxInt64-frames {
 		return Counts{}, fault("frames", strconv.FormatInt(frames, 10), "must be at least 0 and at most %d, and their numbers must fit int64", int64(1<<40))
 	}
 	cycles, rest := frames/cycle, frames%cycle
-	if cycles == 0 && rest > maxFrames || cycles > 0 && cycle > maxFrames {
-		return Counts{}, fault("frames", strconv.FormatInt(frames, 10), "must be at most %d, since all happens again only after %d", maxFrames, cycle)
+	if most := maxFrames / others; min(frames, cycle) > most {
+		return Counts{}, fault("frames", strconv.FormatInt(frames, 10), "must be at most %d, since all happens again only after %d", most, cycle)
 	}
 	var all, part Counts
 	for i := range min(frames, cycle) {

@@ -32,7 +32,7 @@ func NewPlayback(spec PlaybackSpec) (Playback, error) {
 	setRate(c, "content rate", spec.Content)
 	notNegative(c, "settle", spec.Settle)
 	if c.OK() {
-		if num, den := spec.Content.Per(spec.Camera.Rate); num/den >= 1000 && num != 1000*den {
+		if num, den := spec.Content.Per(spec.Camera.Rate); num/den >= 1000 && num > 1000 { // 1000/1 itself is allowed
 			c.Fault("content rate", spec.Content.String(), "must be at most 1000 times the camera's, %v", spec.Camera.Rate)
 		}
 		if spec.Settle.Compare(spec.Content.Period()) > 0 {
@@ -130,11 +130,11 @@ func floor(t timing.Seconds) int64 {
 
 // Count says how many frames of the camera repeat, skip or tear the content, from frame
 // first on. A day takes no longer than a cycle, which is as many frames of the camera as
-// the denominator of Content.Per(Camera.Rate). More than 1048576 frames within one cycle,
-// and a cycle of more, are errors.
+// the denominator of Content.Per(Camera.Rate). If more than 1048576 frames of camera and
+// content would have to be looked at one by one, that is an error.
 func (p Playback) Count(first, frames int64) (Counts, error) {
-	_, cycle := p.spec.Content.Per(p.spec.Camera.Rate)
-	return counted(first, frames, cycle, func(n int64, c *Counts) error {
+	content, cycle := p.spec.Content.Per(p.spec.Camera.Rate)
+	return counted(first, frames, cycle, 1+content/cycle, func(n int64, c *Counts) error {
 		view, err := p.Frame(n)
 		if err != nil {
 			return err

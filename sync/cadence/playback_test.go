@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"math/rand/v2"
+	"strconv"
 	"testing"
 
 	"example.com/platewright/internal/near"
@@ -381,12 +382,20 @@ func TestRefused(t *testing.T) {
 	assert.Equal(t, cadence.Counts{}, trial.Must(p.Count(5, 0)))
 	long := good
 	long.Content = trial.Rate(math.MaxInt32, 1<<20*24+1)
-	assert.EqualError(t, trial.Second(trial.Must(cadence.NewPlayback(long)).Count(0, 1<<20+1)), "cadence: frames 1048577: must be at most 1048576, since all happens again only after 603979800")
+	for _, frames := range []string{"262145", "603979800"} {
+		n := trial.Must(strconv.ParseInt(frames, 10, 64))
+		assert.EqualError(t, trial.Second(trial.Must(cadence.NewPlayback(long)).Count(0, n)), "cadence: frames "+frames+": must be at most 262144, since all happens again only after 603979800")
+	}
 
 	assert.ErrorContains(t, trial.Second(cadence.ChangeWindow(timing.ReadoutSpec{}, trial.Seconds(-1, 2))), "\ncadence: settle -1/2 s: must be at least 0 s")
 	assert.ErrorContains(t, trial.Second(cadence.ChangeWindow(good.Camera, trial.Seconds(1, math.MaxInt64))), "window: sync: time")
 
 	shared := cadence.InterleaveSpec{Cameras: []timing.ReadoutSpec{good.Camera, good.Camera}}
+	most := cadence.InterleaveSpec{Cameras: make([]timing.ReadoutSpec, 64), Blank: 64}
+	for i := range most.Cameras {
+		most.Cameras[i] = good.Camera
+	}
+	assert.Equal(t, trial.Rate(24*128, 1), trial.Must(cadence.Interleave(most)).Content)
 	other := good.Camera
 	other.Rate = trial.Rate(25, 1)
 	for want, change := range map[string]func(*cadence.InterleaveSpec){

@@ -84,7 +84,7 @@ type Part struct {
 	Num, Den int64
 }
 
-// Weight is the weight as the nearest float64.
+// Weight is the weight in floating point, with an error of at most two ulp.
 func (p Part) Weight() float64 { return float64(p.Num) / float64(max(1, p.Den)) }
 
 // Frame gives the source frames that make up output frame n, in ascending order, with
@@ -167,14 +167,15 @@ func part(x *exact, frame int64, time, of timing.Seconds) Part {
 // Count says how many frames of the output repeat the one before, and how many source
 // frames are skipped, from frame first on. With Blend and Average a source frame is
 // skipped if it has no weight anywhere, and a frame repeats one of the same weights. A
-// day takes no longer than a cycle of the speed. More than 1048576 frames within one
-// cycle, and a cycle of more, are errors.
+// day takes no longer than a cycle of the speed. If more than 1048576 frames of output
+// and source would have to be looked at one by one, that is an error.
 func (r Retime) Count(first, frames int64) (Counts, error) {
-	_, cycle, err := r.cycle()
+	source, cycle, err := r.cycle()
 	if err != nil {
 		return Counts{}, err
 	}
-	return counted(first, frames, cycle, func(n int64, c *Counts) error {
+	ahead := source / cycle
+	return counted(first, frames, cycle, 1+max(ahead, -ahead), func(n int64, c *Counts) error {
 		var x exact
 		before, now := r.parts(&x, n-1), r.parts(&x, n)
 		if x.err != nil {

@@ -198,6 +198,8 @@ func TestPatterns(t *testing.T) {
 		{24, 24, trial.Seconds(-1, 3), timing.Seconds{}, cadence.Hold, "3"}, // backwards at a third of the speed
 		{24, 24, trial.Seconds(-2, 1), timing.Seconds{}, cadence.Hold, "1:0"},
 		{24, 24, real, trial.Seconds(7, 48), cadence.Nearest, "1"},
+		{24, 60, trial.Seconds(-1, 1), timing.Seconds{}, cadence.Hold, "3:2"},
+		{60, 24, trial.Seconds(-1, 1), timing.Seconds{}, cadence.Hold, "1:0:0:1:0"},
 	} {
 		r := trial.Must(cadence.NewRetime(cadence.RetimeSpec{Source: trial.Rate(tc.source, 1), Output: trial.Rate(tc.output, 1), Speed: tc.speed, Start: tc.start, Method: tc.method}))
 		ref.Equal(t, "T-RETIME-PATTERN", trial.Must(r.Pattern()).String(), tc.want, tc)
@@ -215,6 +217,15 @@ func TestPatterns(t *testing.T) {
 		frames += string(rune('A' + trial.Must(fields.Frame(n))[0].Frame))
 	}
 	ref.Equal(t, "T-RETIME-PATTERN", [2]string{trial.Must(fields.Pattern()).String(), frames}, [2]string{"2:3", "AA BB BC CD DD"})
+}
+
+// TestAverageByHand takes 60 frames a second to 24: each output frame lasts two source
+// frames and a half.
+func TestAverageByHand(t *testing.T) {
+	for speed, want := range map[int64][]cadence.Part{1: {{2, 1, 5}, {3, 2, 5}, {4, 2, 5}}, -1: {{-5, 2, 5}, {-4, 2, 5}, {-3, 1, 5}}} {
+		r := trial.Must(cadence.NewRetime(cadence.RetimeSpec{Source: trial.Rate(60, 1), Output: trial.Rate(24, 1), Speed: trial.Seconds(speed, 1), Method: cadence.Average}))
+		ref.Equal(t, "T-RETIME-STEPS", cmp.Diff(want, trial.Must(r.Frame(1))), "", speed)
+	}
 }
 
 func TestWeight(t *testing.T) {
@@ -244,6 +255,9 @@ func TestRetimesRefused(t *testing.T) {
 	fast := good
 	fast.Speed = trial.Seconds(163840, 1)
 	fast.Method = cadence.Average
+	back := fast
+	back.Speed = trial.Seconds(-163840, 1)
+	require.NoError(t, trial.Second(cadence.NewRetime(back)))
 	assert.Len(t, trial.Must(trial.Must(cadence.NewRetime(fast)).Frame(3)), 65536)
 
 	var none cadence.Retime
@@ -267,6 +281,13 @@ func TestRetimesRefused(t *testing.T) {
 		assert.ErrorContains(t, err, "must fit")
 		assert.ErrorIs(t, err, cadence.ErrInvalid)
 	}
+	least := good
+	least.Source, least.Output, least.Speed = trial.Rate(1, 1), trial.Rate(1, 1), trial.Seconds(math.MinInt64, math.MaxInt64)
+	require.ErrorIs(t, trial.Second(trial.Must(cadence.NewRetime(least)).Count(0, 1)), cadence.ErrInvalid)
+	require.ErrorIs(t, trial.Second(trial.Must(cadence.NewRetime(least)).Pattern()), cadence.ErrInvalid)
+	// Frames of many parts are counted one by one for a while only.
+	fast.Source = trial.Rate(24000, 1001)
+	assert.ErrorContains(t, trial.Second(trial.Must(cadence.NewRetime(fast)).Count(0, 1000)), "must be at most 16, since")
 	far = good
 	far.Speed = trial.Seconds(3, 1)
 	require.ErrorIs(t, trial.Second(trial.Must(cadence.NewRetime(far)).Frame(math.MaxInt64)), cadence.ErrInvalid)

@@ -1,6 +1,10 @@
 // Package flicker judges light that changes in time by the published limits: flashes
 // of a picture, frame by frame, and the flicker of a lamp or a wall.
 //
+// Rates and exact times come from package sync, here under the name timing:
+//
+//	import timing "example.com/platewright/sync"
+//
 // How do I …
 //
 //   - check a plate for flashes, against the limits for photosensitive people?

@@ -72,7 +72,7 @@ type Limits struct {
 //	NoEffect   0.01 f below 90 Hz, 0.0333 f from 90 Hz to 3000 Hz
 //	Seizures   5 below 90 Hz
 //
-// f is the rate of the light, as sync.MainsFlicker gives it. The limits are for everyday
+// f is the rate of the light, as timing.MainsFlicker gives it. The limits are for everyday
 // lighting: see the cautions of the package. A frequency of 0 Hz or less is an error.
 //
 // Source: IEEE 1789-2015, from memory.

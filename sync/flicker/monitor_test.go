@@ -433,6 +433,21 @@ func TestPlaces(t *testing.T) {
 		return 0
 	})
 	assert.InDelta(t, 9, inTurn.Flashes, 0.5)
+	// Two flashes on the left, then one and a half on the right: no place has more than
+	// two, and the picture has 3.5.
+	for transitions, want := range map[int]bool{6: true, 7: false} {
+		few := run(24, func(f, x, y int) float64 {
+			n := min(f, transitions)
+			if x < 2 {
+				return float64(min(n, 4) % 2)
+			}
+			if x > 2 && n > 4 {
+				return float64(n % 2)
+			}
+			return 0
+		})
+		assert.Equal(t, []any{float64(transitions) / 2, 0.0, want}, []any{few.Flashes, few.Repeated, few.WithinLimits}, "%+v", few)
+	}
 }
 
 // TestFields compares with fields laid everywhere, 16 places to a block, and the

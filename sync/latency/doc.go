@@ -1,13 +1,17 @@
 // Package latency adds up the delays between a tracked camera and the light of a wall,
 // and says what they cost.
 //
+// Rates and exact times come from package sync, here under the name timing:
+//
+//	import timing "example.com/platewright/sync"
+//
 // How do I …
 //
 //   - know how late the picture on the wall is? [Total] of the stages from the tracker to
 //     the light
 //   - know how much larger the inner picture must be than the camera's view? [MarginFor]
 //   - find the tracking sample that belongs to the middle of an exposure? [NewTracker] and
-//     [Tracker.At]; the middle is that of sync.Readout
+//     [Tracker.At]; the middle is that of timing.Readout
 //   - know how far ahead a renderer must predict? [Tracker.Newest]
 //
 // # Conventions
@@ -17,7 +21,7 @@
 // middle of the exposure. The inner picture is the part of the wall's picture that is
 // rendered for the view of the camera.
 //
-// Times that only add up and compare are exact fractions (sync.Seconds). Delays of
+// Times that only add up and compare are exact fractions (timing.Seconds). Delays of
 // equipment are measured, and so in floating point. Every error wraps [ErrInvalid] and
 // names the field, the value and the range allowed.
 //

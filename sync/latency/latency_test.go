@@ -174,6 +174,35 @@ func TestMarginIsChecked(t *testing.T) {
 		assert.ErrorContains(t, err, want)
 		assert.Zero(t, m)
 	}
+	up := func(x float64) float64 { return math.Nextafter(x, math.Inf(1)) }
+	down := func(x float64) float64 { return math.Nextafter(x, 0) }
+	for _, tc := range []struct {
+		field     func(s *latency.MarginSpec, v float64)
+		low, high float64
+	}{
+		{func(s *latency.MarginSpec, v float64) { s.Latency = unit.Time(v) }, 0, 60},
+		{func(s *latency.MarginSpec, v float64) { s.Pan = unit.Angle(v) }, 0, 4 * math.Pi},
+		{func(s *latency.MarginSpec, v float64) { s.Tilt = unit.Angle(v) }, 0, 4 * math.Pi},
+		{func(s *latency.MarginSpec, v float64) { s.Travel = unit.Velocity(v) }, 0, 100},
+		{func(s *latency.MarginSpec, v float64) { s.Rise = unit.Velocity(v) }, 0, 100},
+		{func(s *latency.MarginSpec, v float64) { s.Pitch = unit.Length(v) }, 1e-6, 1},
+	} {
+		for _, v := range []float64{tc.low, tc.high} {
+			s := view()
+			s.Latency, s.Pan, s.Tilt = 1e-9, 1, 1
+			if tc.high == 60 {
+				s.Pan, s.Tilt = 0, 0
+			}
+			tc.field(&s, v)
+			assert.NoError(t, trial.Second(latency.MarginFor(s)))
+		}
+		for _, v := range []float64{down(tc.low) - 5e-324, up(tc.high)} {
+			s := view()
+			s.Latency, s.Pan, s.Tilt = 1e-9, 1, 1
+			tc.field(&s, v)
+			assert.ErrorIs(t, trial.Second(latency.MarginFor(s)), latency.ErrInvalid)
+		}
+	}
 	ok := view()
 	ok.Pan, ok.Tilt = 69/0.15*latency.Degree, 0
 	assert.Greater(t, trial.Must(latency.MarginFor(ok)).Columns, 20000.)

@@ -41,9 +41,9 @@ type Margin struct {
 //
 //	PanLate = Pan · Latency        TiltLate = Tilt · Latency
 //
-// The view is turned by these and moved by the ways, and its corners are laid on the wall.
-// The margin is the distance from the edges of the rectangle before to the farthest
-// corner. If a corner looks past the wall, that is an error.
+// The view is turned by these and moved by the ways, and laid on the wall. The margin is
+// from the edges of the rectangle before to the corner that has gone farthest. If a corner
+// looks past the wall, that is an error.
 func MarginFor(spec MarginSpec) (Margin, error) {
 	c := newChecker()
 	c.Time("latency", spec.Latency, valid.Closed[unit.Time](0, 60))
@@ -66,25 +66,18 @@ func MarginFor(spec MarginSpec) (Margin, error) {
 		c.Fault("latency", quantity.Time(spec.Latency), "the view turns by %s and %s meanwhile: must be less than 90°", quantity.Angle(m.PanLate), quantity.Angle(m.TiltLate))
 		return Margin{}, c.Err()
 	}
-	axes := orient.FromAngles(m.PanLate, m.TiltLate, 0)
+	// With a pan to the right and a tilt up, the upper right corner goes farthest, both ways.
 	across, up := math.Tan(float64(spec.Width)/2), math.Tan(float64(spec.Height)/2)
-	ways := [2]float64{
-		float64(spec.Travel) * float64(spec.Latency) / float64(spec.Distance),
-		float64(spec.Rise) * float64(spec.Latency) / float64(spec.Distance),
+	d := orient.FromAngles(m.PanLate, m.TiltLate, 0).ToStage(r3.Vec{X: across, Y: up, Z: -1})
+	if !(d.Z < -1e-12*math.Hypot(d.X, d.Y)) {
+		c.Fault("latency", quantity.Time(spec.Latency), "the view turns by %s and %s meanwhile, so that a corner looks past the wall", quantity.Angle(m.PanLate), quantity.Angle(m.TiltLate))
+		return Margin{}, c.Err()
 	}
-	farthest := [2]float64{across, up} // in distances
-	for _, corner := range [4]r3.Vec{{X: across, Y: up, Z: -1}, {X: across, Y: -up, Z: -1}, {X: -across, Y: up, Z: -1}, {X: -across, Y: -up, Z: -1}} {
-		d := axes.ToStage(corner)
-		if !(d.Z < -1e-12*math.Hypot(d.X, d.Y)) {
-			c.Fault("latency", quantity.Time(spec.Latency), "the view turns by %s and %s meanwhile, so that a corner looks past the wall", quantity.Angle(m.PanLate), quantity.Angle(m.TiltLate))
-			return Margin{}, c.Err()
-		}
-		farthest[0] = max(farthest[0], ways[0]-d.X/d.Z)
-		farthest[1] = max(farthest[1], ways[1]-d.Y/d.Z)
-	}
-	m.Horizontal = unit.Angle(math.Atan(farthest[0])) - spec.Width/2
-	m.Vertical = unit.Angle(math.Atan(farthest[1])) - spec.Height/2
-	m.Columns = (farthest[0] - across) * float64(spec.Distance) / float64(spec.Pitch)
-	m.Rows = (farthest[1] - up) * float64(spec.Distance) / float64(spec.Pitch)
+	wait := float64(spec.Latency) / float64(spec.Distance)
+	right, top := float64(spec.Travel)*wait-d.X/d.Z, float64(spec.Rise)*wait-d.Y/d.Z // in distances
+	m.Horizontal = unit.Angle(math.Atan(right)) - spec.Width/2
+	m.Vertical = unit.Angle(math.Atan(top)) - spec.Height/2
+	m.Columns = (right - across) * float64(spec.Distance) / float64(spec.Pitch)
+	m.Rows = (top - up) * float64(spec.Distance) / float64(spec.Pitch)
 	return m, nil
 }

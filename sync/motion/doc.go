@@ -1,6 +1,10 @@
 // Package motion computes how far things move in the picture of a camera that is fixed
 // to a moving vehicle.
 //
+// Rates and exact times come from package sync, here under the name timing:
+//
+//	import timing "example.com/platewright/sync"
+//
 // How do I …
 //
 //   - know what a late plate is worth in pixels, in every direction? [New] with speed and

@@ -20,7 +20,7 @@ type View struct {
 
 // NewView returns a camera with its readout. Times count from the 0 s of the readout's
 // clock, and frame 0 is recorded: let its Offset be small. A camera of nil, and a readout
-// that sync.NewReadout refuses, are errors.
+// that timing.NewReadout refuses, are errors.
 func NewView(camera Camera, readout timing.ReadoutSpec) (View, error) {
 	c := newChecker()
 	if valid.Absent(camera) {

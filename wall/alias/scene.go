@@ -214,8 +214,8 @@ type Node struct {
 	//
 	//	2/(π m lit width) · min(1, √2/(π Photosites.Width |ν|)),  |ν| ≥ m/|Across|
 	//
-	// and so for columns. Transfer is taken to leave no more of it than of the next
-	// three harmonics in the row.
+	// and so for columns. Transfer is taken to leave no more of it than at the least |ν|
+	// of the next three m, along the row.
 	Incomplete bool
 }
 
@@ -271,17 +271,16 @@ func (l *look) worst(x, y float64) (Node, error) {
 	}
 	lit := l.surfaces[at.surface].Emitters
 	var err error
-	node.Incomplete, err = l.incomplete(lit.Width, at.grid.Across, u, at.way)
+	node.Incomplete, err = l.incomplete(lit.Width, at.grid.Across, at.way)
 	if err == nil && !node.Incomplete {
-		node.Incomplete, err = l.incomplete(lit.Height, at.grid.Down, v, at.way)
+		node.Incomplete, err = l.incomplete(lit.Height, at.grid.Down, at.way)
 	}
 	return node, err
 }
 
 // incomplete says whether harmonics beyond the order may be visible: along a row or a
-// column of pixels whose lit part has a width, whose step in the picture is step and
-// whose first harmonic is u.
-func (l *look) incomplete(lit float64, step, u r2.Vec, way r3.Vec) (bool, error) {
+// column of pixels whose lit part has a width and whose step in the picture is step.
+func (l *look) incomplete(lit float64, step r2.Vec, way r3.Vec) (bool, error) {
 	next := float64(l.order + 1)
 	contrast := 2 / (math.Pi * next * lit) * min(1, math.Sqrt2*r2.Norm(step)/(math.Pi*l.plane.Width*next))
 	if contrast*l.sight.most <= 1 || l.Transfer == nil {
@@ -289,7 +288,7 @@ func (l *look) incomplete(lit float64, step, u r2.Vec, way r3.Vec) (bool, error)
 	}
 	left := 0.0
 	for k := range 3 {
-		otf := l.Transfer(r2.Scale(next+float64(k), u), way)
+		otf := l.Transfer(r2.Scale((next+float64(k))/r2.Norm2(step), step), way)
 		if err := checkTransfer(otf); err != nil {
 			return false, err
 		}

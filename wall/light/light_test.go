@@ -691,15 +691,42 @@ func TestShadowsByHand(t *testing.T) {
 	for i := range over {
 		over[i] = half(over[i])
 	}
-	both := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Blockers: [][]r3.Vec{twice, over}}))
 	want := whole - must[float64](t)(light.ViewFactor(point, normal, ell...)) - must[float64](t)(light.ViewFactor(point, normal, rest...))
-	ref.Near(t, "W-ISHADOW", factor(t, both, point, normal), want, "a corner named twice")
+	for _, blockers := range [][][]r3.Vec{{twice, over}, {over, twice}} {
+		both := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Blockers: blockers}))
+		got := must[light.Light](t)(both.Illuminance(point, normal))
+		ref.Near(t, "W-ISHADOW", got.RGB.Sum()/math.Pi, want, "a corner named twice")
+		assert.Zero(t, got.Error, "two shadows, one of them convex")
+	}
 
-	// A receiver that lies on a blocker sees the wall all the same.
-	s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Blockers: [][]r3.Vec{{
-		{X: -1, Y: -1, Z: 3}, {X: 1.4, Y: -1, Z: 3}, {X: 1.4, Y: 0.8, Z: 5}, {X: -1, Y: 0.8, Z: 5},
-	}}}))
-	ref.Near(t, "W-ISHADOW", factor(t, s, point, normal), whole, "on a blocker")
+	// A receiver that lies on a blocker, to roundings, sees the wall all the same.
+	rng := rand.New(rand.NewPCG(11, 3))
+	for range 50 {
+		turn := r3.NewRotation(6*rng.Float64(), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		on := outline(upright(-0.3-rng.Float64(), -0.3-rng.Float64(), 0.3+rng.Float64(), 0.3+rng.Float64()))
+		for i := range on {
+			on[i] = r3.Add(point, turn.Rotate(on[i]))
+		}
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Blockers: [][]r3.Vec{on}}))
+		ref.Near(t, "W-ISHADOW", factor(t, s, point, normal), whole, "on a blocker")
+	}
+
+	// Where three shadows have one outline, the estimate of what is seen lies in the
+	// middle of its error.
+	var off, bound float64
+	for range 20 {
+		x, y := 2*rng.Float64()-2, 2*rng.Float64()-1.5
+		board := outline(upright(x, y, x+0.3+rng.Float64(), y+0.3+rng.Float64()))
+		want := whole - must[float64](t)(light.ViewFactor(point, normal, board...))
+		for i := range board {
+			board[i] = half(board[i])
+		}
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: []light.Panel{{Rectangle: r, Peak: grey}}, Blockers: [][]r3.Vec{board, board, board}, Tolerance: 0.05}))
+		got := must[light.Light](t)(s.Illuminance(point, normal))
+		require.InDelta(t, want*math.Pi, got.RGB.Sum(), got.Error)
+		off, bound = off+math.Abs(want*math.Pi-got.RGB.Sum()), bound+got.Error
+	}
+	assert.Less(t, off, bound/3)
 }
 
 // Boxes between a picture and a face, in any attitude, against rays to all pixels. The

@@ -151,3 +151,26 @@ func TestJSON(t *testing.T) {
 	require.NoError(t, json.Unmarshal(text, &back))
 	assert.Empty(t, cmp.Diff(spec, back))
 }
+
+// edged is a camera that sees nothing beyond the edges of its picture.
+type edged struct{ pinhole }
+
+func (e edged) Unproject(x, y float64) (dir r3.Vec, ok bool) {
+	dir, _ = e.pinhole.Unproject(x, y)
+	return dir, x >= 0 && y >= 0 && x <= float64(e.width) && y <= float64(e.height)
+}
+
+// Half a photosite from the edge of the picture the camera's step ends outside.
+func TestResolutionEndsAtTheEdgeOfThePicture(t *testing.T) {
+	s := must[stage.Stage](t)(stage.New(volume(t, 1)))
+	spec := stage.ResolutionSpec{Camera: edged{newPinhole(0, 0, 0, 100, 4, 1)}, Eye: r3.Vec{Y: 1.3, Z: -2.5}, DeliveredWidth: 4, Factor: 1, Acuity: wall.Degree / 60}
+	m, err := s.Resolutions(spec, 16, 1)
+	require.NoError(t, err)
+	for i, r := range m {
+		inside := r.X >= 0.5 && r.X <= 3.5
+		assert.Equal(t, inside, r.Why != stage.OutsidePicture, "%d: %v", i, r.Why)
+	}
+	_, err = s.Resolutions(stage.ResolutionSpec{Camera: newPinhole(0, 0, 0, 100, 0, -1), DeliveredWidth: 4, Factor: 1, Acuity: wall.Degree / 60}, 1, 1)
+	assert.ErrorContains(t, err, "width of the camera 0 photosites")
+	assert.ErrorContains(t, err, "height of the camera -1 photosites")
+}

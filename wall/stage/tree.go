@@ -112,9 +112,10 @@ func (t *tree) divide(items []int32, middles box) (first int) {
 		for k := slicesOfANode - 1; k > 0; k-- {
 			beyond[k-1] = add(k)
 		}
+		// The first and the last slice hold an item, so neither group is empty.
 		count = 0
 		for k := range slicesOfANode - 1 {
-			if cost := add(k) + beyond[k]; count > 0 && count < len(items) && cost < best {
+			if cost := add(k) + beyond[k]; cost < best {
 				best, bestAxis, bestSlice = cost, axis, k
 			}
 		}
