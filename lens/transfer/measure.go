@@ -26,8 +26,7 @@ type Estimate struct{ Value, Uncertainty float64 }
 type EdgeSpec struct {
 	// Linear gives the light that a sample stands for. Nil means that samples are linear.
 	Linear func(sample float64) (light float64)
-	// White and Black are where samples clip. If both are 0, they are the ends of the
-	// type; float32 has none.
+	// White and Black are where samples clip. Both 0 are the ends of integers.
 	White, Black float64
 	// HalfWidth is how far from the edge its spread is followed, from 6 to 1000 px. Zero
 	// means 64 px, and at most three quarters of the way to the sides of the plane.
@@ -36,11 +35,9 @@ type EdgeSpec struct {
 
 // Edge is what MeasureEdge finds. Distances are in pixels.
 type Edge struct {
-	// Direction is that in which the light changes, in the middle of the edge: around 0°
-	// if it is upright, and around 90° if it is level. The other is its standard uncertainty.
+	// Direction is that in which the light changes in the middle: 0° for an upright edge.
 	Direction, DirectionUncertainty unit.Angle
-	// Position is where the light is half way, in the raster and the middle of the edge: a
-	// column if it is upright, a row if it is level.
+	// Position is the column of an upright edge, or the row of a level one, in its middle.
 	Position Estimate
 	// Bow is how far the middle of the edge is from the straight line between its ends,
 	// in columns of an upright edge and rows of a level one.
@@ -60,10 +57,9 @@ type SpreadPoint struct{ Distance, Light float64 }
 // Contrast is a measured transfer function at one frequency.
 type Contrast struct {
 	CyclesPerPixel float64
-	// OTF is negative where bright and dark have changed places.
-	OTF Estimate
-	// MTF also counts the sines, which an unsymmetrical spread has. It says nothing where
-	// it is below two of its uncertainties.
+	OTF            Estimate // negative where bright and dark have changed places
+	// MTF counts the sines of an unsymmetrical spread as well. Below two of its
+	// uncertainties it says nothing.
 	MTF Estimate
 }
 
