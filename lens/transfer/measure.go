@@ -26,7 +26,7 @@ type Estimate struct{ Value, Uncertainty float64 }
 type EdgeSpec struct {
 	// Linear gives the light that a sample stands for. Nil means that samples are linear.
 	Linear func(sample float64) (light float64)
-	// White and Black are where samples clip. Both 0 are the ends of integers.
+	// White and Black are where samples clip. If both are 0, integers clip at their ends.
 	White, Black float64
 	// HalfWidth is how far from the edge its spread is followed, from 6 to 1000 px. Zero
 	// means 64 px, and at most three quarters of the way to the sides of the plane.
@@ -36,19 +36,18 @@ type EdgeSpec struct {
 // Edge is what MeasureEdge finds. Distances are in pixels.
 type Edge struct {
 	// Direction is that in which the light changes in the middle: 0° for an upright edge.
+	// DirectionUncertainty is one standard deviation.
 	Direction, DirectionUncertainty unit.Angle
 	// Position is the column of an upright edge, or the row of a level one, in its middle.
 	Position Estimate
-	// Bow is how far the middle of the edge is from the straight line between its ends,
-	// in columns of an upright edge and rows of a level one.
-	Bow Estimate
-	// Dark and Bright are the light on the two sides.
-	Dark, Bright float64
-	// Noise is the standard deviation of a sample, over Bright − Dark.
-	Noise     float64
-	HalfWidth float64 // how far from the edge its spread was followed
-	Spread    []SpreadPoint
-	Contrasts []Contrast // from 0 to 1 cycle per pixel, in equal steps
+	// Bow is how far the middle is beside the straight line between the ends, in columns
+	// or rows as Position.
+	Bow          Estimate
+	Dark, Bright float64 // light on the two sides
+	Noise        float64 // standard deviation of a sample, over Bright − Dark
+	HalfWidth    float64 // how far from the edge its spread was followed
+	Spread       []SpreadPoint
+	Contrasts    []Contrast // from 0 to 1 cycle per pixel, in equal steps
 }
 
 // SpreadPoint is the light, 0 for Dark and 1 for Bright, by the distance from the edge.
