@@ -147,7 +147,7 @@ type CleanShutter struct {
 	// LightMiss and OtherMiss are the fractions of the exposure by which Angle misses
 	// a whole number, one at least, of periods of Light and of Other. At most this
 	// fraction of the modulation of a sine remains in the picture. A pulsed wall may
-	// keep more in dark greys: see Banding.WorstDepth.
+	// keep more in dark greys: see banding.Prediction.WorstDepth.
 	LightMiss, OtherMiss float64
 }
 

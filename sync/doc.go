@@ -1,5 +1,5 @@
-// Package sync computes the timing of a shoot: frame rates and timecode, shutter
-// angles, what pulsed light leaves in a picture, image motion, and clocks.
+// Package sync holds the exact values that cameras, walls and clocks are timed with,
+// and says when each row of a camera is exposed.
 //
 // Import it under another name, since the standard library has a package sync:
 //
@@ -7,72 +7,81 @@
 //
 // How do I …
 //
-//   - keep 23.976 exact? [ParseRate]
-//   - name frames by timecode, with or without drop? [NewTimecode]
-//   - find a shutter that is clean under the lights? [NearestCleanAngle]
-//   - know what is left at an angle that is not clean? [ShutterAngle.Rounded] is the
-//     angle that a menu can set; then [ResidualModulation] or [Banding.WorstDepth]
-//   - predict the bands of a wall, or measure them? [NewBanding], [MeasureBands]
-//   - say how far a late picture is off? [ImageMotion]
-//   - say how fast clocks drift, or align them? [DriftTime], [Rate.Align]
+//   - keep 23.976 exact? [ParseRate]; a wall locked to it is [Rate.Scale]
+//   - write down an exposure or a row time? [ParseSeconds], [NearestSeconds]
+//   - know when a row of a frame is exposed, and what a camera reads now? [NewReadout]
+//   - find a shutter that is clean under the lights? [NearestCleanAngle];
+//     [ShutterAngle.Rounded] is the angle that a menu can set
+//   - know by how much an exposure misses being clean? [Rate.Periods]
+//   - begin frames together without a cable? [Rate.Align]
+//
+// # Which package answers what
+//
+//	sync          rates, times, shutter angles, readouts, clean shutters
+//	sync/banding  Which bands does a pulsed light or a wall leave in the picture? Which
+//	              shutters, rates and phases keep them below a limit?
+//	sync/cadence  When may a wall change? What does a camera see of its content? Which
+//	              source frames make a clip at another speed?
+//	sync/clock    What is this frame called? What time is it? How far do clocks drift,
+//	              and when must they be set again?
+//	sync/flicker  Is a light or a picture that flickers a hazard?
+//	sync/latency  How late is the wall behind the tracked camera, and what does it cost?
+//	sync/motion   How far does a picture move in an exposure, from row to row, and from
+//	              camera to camera?
+//
+// The packages below sync take its values, and not one another's. All follow the
+// conventions of this page.
 //
 // # Conventions
 //
 // Rates, times and shutter angles are exact fractions. A result whose numerator or
-// denominator does not fit an int64 is an error, never a rounded number. Floating
-// point is used for what is measured: exposures, row times, speeds.
+// denominator does not fit an int64 is an error, never a rounded or wrapped number.
+// A time in floating point becomes exact by [NearestSeconds], rounded to a fraction of
+// the caller's choice; a picosecond suits row times. The other way, [Seconds.Time] and
+// [Rate.Frequency] give the nearest float64.
 //
-// A frame is an int64 index, and frame n begins n periods after frame 0. A
-// shutter angle is the fraction of a frame that the shutter is open, times 360°.
-// The rate of a light is its number of pulses per second; lamps on mains give two
-// in each cycle. The phase of a light is in periods. Rows count from the top, from
-// 0. Modulation, contrast and depth are (max − min)/(max + min).
+// A frame is an int64 index, and frame n begins n periods after frame 0. A shutter angle
+// is the fraction of a frame that the shutter is open, times 360°. The rate of a light
+// is its number of pulses per second; lamps on mains give two in each cycle. The phase
+// of a light is in periods. Rows count from the top, from 0, in whichever direction they
+// are read. Modulation, contrast and depth are (max − min)/(max + min).
 //
-// Every error wraps ErrInvalid and names the field, the value and the range
-// allowed. NaN and infinities are always errors. A zero Rate, ShutterAngle or
-// Timecode means "not set": functions that return an error return one for it, and
-// other methods return zero values or ok false. Samples of a waveform, and rows of
-// a frame, must be at least two, none negative, and not all 0. UnmarshalText leaves
-// the value unchanged on an error.
+// Every error wraps the ErrInvalid of its package and names the field, the value and the
+// range allowed. NaN and infinities are always errors. A zero Rate, ShutterAngle or
+// Readout means "not set": functions that return an error return one for it, and other
+// methods return zero values or ok false. UnmarshalText leaves the value unchanged on an
+// error.
 //
-// All types are immutable values. They compare with ==, equal specs give equal
-// values, and they are safe for concurrent use. In JSON, rates, angles and times are
-// strings, and rates that are not set are left out. A Banding and a Timecode have no
-// JSON: keep their spec.
+// All types but results with lists are immutable values that compare with ==; equal
+// specs give equal values. They are safe for concurrent use. In JSON, rates, angles and
+// times are strings, and rates that are not set are left out. Values that are made of a
+// spec have no JSON: keep the spec, which has.
 //
 // # Formulas
 //
-// Each formula stands at its function. Those that are not elementary come from:
+// Each formula stands at its function. Those of this package are elementary, but for:
 //
-//	labels, with and without drop    Timecode                       SMPTE ST 12-1
-//	noise of the bands               MeasureBands                   S. O. Rice, Mathematical Analysis
-//	                                                                of Random Noise, 1944
-//	percent flicker, its limits      PercentFlicker, FlickerLimits  IEEE 1789-2015
-//	flicker index                    FlickerIndex                   IES Lighting Handbook
-//	alignment to the epoch           Rate.Align                     SMPTE ST 2059-1:2015, 7.2
-//	TAI − UTC = 37 s                 PTPTime                        IERS, list of leap seconds
+//	alignment to the epoch  Rate.Align  SMPTE ST 2059-1:2015, section 7.2
 //
-// Of these only the list of the IERS was read. The others stand here as open
-// implementations code them, or from memory; testdata/references.csv says which.
+// It was not read, but stands here from memory; testdata/references.csv names the source
+// of every check.
 //
 // # What is not modelled
 //
-//   - Timecode: user bits, flags, colour framing, binary words and signals.
-//   - Light: dimming within a pulse, afterglow, pulses scattered within a period,
-//     scan groups in another order than row by row.
-//   - Cameras: sensors that reset and read rows at different speeds.
-//   - People: how flicker is perceived; stroboscopic effects remain at a clean shutter.
-//   - Clocks: network delay and jitter, future leap seconds.
+//   - Sensors that reset and read rows at different speeds, or read several rows at once.
+//   - The time in which a global shutter is read.
+//   - Shutters that open and close slowly: blades and discs cover the gate gradually.
+//   - People: how flicker is perceived. Stroboscopic effects remain at a clean shutter.
 //
 // # Cautions
 //
-// Flashing light can cause seizures in photosensitive people, above all at 3 Hz to
-// 70 Hz (common practice) and on large areas such as a wall. A picture without bands
-// says nothing about that. Drifting bands, and beats between a wall and a lamp, are
-// flashing light too. Warn everybody on the set, follow the local rules for flashing
-// light, take competent advice, and be able to stop at once.
+// Flashing light can cause seizures in photosensitive people, above all at 3 Hz to 70 Hz
+// (common practice) and on large areas such as a wall. A picture without bands says
+// nothing about that. Drifting bands, beats between a wall and a lamp, and a wall that
+// several cameras share are flashing light too. Warn everybody on the set, follow the
+// local rules for flashing light, take competent advice, and be able to stop at once.
 //
-// Changing the supply or the drive of lamps and walls is work for licensed
-// electricians. Plan measurements with moving vehicles with those responsible for
-// the vehicle and its way, and let nobody who steers watch a number.
+// Changing the supply or the drive of lamps and walls is work for licensed electricians.
+// Plan measurements with moving vehicles with those responsible for the vehicle and its
+// way, and let nobody who steers watch a number.
 package sync

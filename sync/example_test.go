@@ -6,7 +6,8 @@ import (
 	"time"
 
 	timing "example.com/platewright/sync"
-	"gonum.org/v1/gonum/unit"
+	"example.com/platewright/sync/banding"
+	"example.com/platewright/sync/clock"
 )
 
 // The plates of the ferry crossing were shot at "23.976". Where is the frame
@@ -29,32 +30,41 @@ func ExampleRate() {
 	// a wall at 24 is a frame ahead after 41.708 s
 }
 
-// Elapsed time comes from frames, never from labels: between these two labels
-// with drop, the clock runs for one frame.
-func ExampleTimecode() {
-	rate, _ := timing.ParseRate("29.97")
-	tc, err := timing.NewTimecode(timing.TimecodeSpec{Rate: rate, Drop: true})
+// A trigger box counts nanoseconds. It must fire in the middle of what the last row of
+// a camera sees: the data sheet gives 3.61 µs a row for 2160 rows, the menu 1/50 s, and
+// the cable 12 µs of delay.
+func ExampleSeconds() {
+	exposure, err := timing.ParseSeconds("1/50")
 	if err != nil {
 		log.Fatal(err)
 	}
-	in, _ := tc.Parse("00:00:59;29")
-	out, _ := tc.Parse("00:01:00;02")
-	elapsed, _ := rate.Time(out - in)
-	fmt.Println(out-in, "frame,", elapsed)
+	row, err := timing.NearestSeconds(3.61e-6, 1e12) // to a picosecond
+	if err != nil {
+		log.Fatal(err)
+	}
+	readout, _ := row.Scale(2159, 1)
+	half, _ := exposure.Scale(1, 2)
+	fire, _ := readout.Add(half)
+	fire, _ = fire.Sub(timing.SecondsOf(12 * time.Microsecond))
+	after, err := fire.Duration(timing.Nearest)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Println("fire", fire, "after the frame, by the box", after)
 
-	// A take that runs past midnight.
-	slate, _ := tc.Parse("23:59:59;20")
-	fmt.Println(tc.Format(slate+30), "is", tc.Format(tc.Wrap(slate+30)), "of the next day")
-
-	_, err = tc.Parse("00:01:00;00")
-	fmt.Println(err)
-	_, err = tc.Parse("00:01:00:02")
-	fmt.Println(err)
+	// A light whose period a meter shows as 8.334 ms is not one of 120 Hz.
+	period, _ := timing.ParseSeconds("8.334 ms")
+	light, err := timing.RateOf(period)
+	if err != nil {
+		log.Fatal(err)
+	}
+	mains, _ := timing.NewRate(120, 1)
+	slip, _ := light.Beat(mains)
+	take := timing.SecondsOf(2 * time.Minute)
+	fmt.Printf("it falls behind by one flash in %.0f s, within the take: %t\n", float64(slip.Time()), slip.Compare(take) < 0)
 	// Output:
-	// 1 frame, 1001/30000 s
-	// 24:00:00;20 is 00:00:00;20 of the next day
-	// sync: label 00:01:00;00: names no frame: with drop, a minute not divisible by ten begins at frame number 2
-	// sync: label "00:01:00:02": must have ';' before the frames, not ':': drop is true
+	// fire 1778199/100000000 s after the frame, by the box 17.78199ms
+	// it falls behind by one flash in 104 s, within the take: true
 }
 
 // A plate camera shows its shutter as 1/60 s. What angle is that at 23.976, and
@@ -124,126 +134,97 @@ func ExampleShutterAngle_Rounded() {
 	fmt.Println("clean is", clean.Angle, "and the menu sets", menu)
 
 	// Of a lamp that varies as a sine between dark and bright.
-	left, _ := timing.ResidualModulation(1, lamps.Frequency(), exposure.Time())
+	left, _ := banding.ResidualModulation(1, lamps.Frequency(), exposure.Time())
 	fmt.Printf("of a sine: modulation %.5f\n", left)
 
 	// Of a dimmed lamp that is on for 40 % of its period; and of ever shorter pulses,
 	// one or two of which fall into an exposure.
-	b, err := timing.NewBanding(timing.BandingSpec{
-		Camera: camera, Refresh: lamps, DutyCycle: 0.4,
-		Exposure: exposure.Time(), RowTime: 8 * unit.Milli * unit.Second / 2160, Rows: 2160,
+	pulse, _ := banding.Pulse(0.4)
+	rowTime, _ := timing.NewSeconds(8, 2160_000) // 2160 rows in 8 ms
+	p, err := banding.New(banding.Spec{
+		Wall:   banding.Wall{Rate: lamps, Greys: []banding.Waveform{pulse}},
+		Camera: timing.ReadoutSpec{Rate: camera, Exposure: exposure, Phase: timing.Leading, Rows: 2160, RowTime: rowTime},
 	})
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("of pulses: depth %.5f, of the shortest %.2f\n", b.Depth(), b.WorstDepth())
+	fmt.Printf("of pulses: depth %.5f, of the shortest %.2f\n", p.Worst().Depth, p.WorstDepth())
 	// Output:
 	// clean is 172800/1001° and the menu sets 172.6°
 	// of a sine: modulation 0.00016
 	// of pulses: depth 0.00020, of the shortest 0.33
 }
 
-// A camera reads 2160 rows in 8 ms and looks at the wall outside the windows:
-// 3840 pulses a second, dimmed to a quarter, in eight scan groups. The picture
-// passes one wall row from one camera row to the next.
-func ExampleBanding() {
-	camera, _ := timing.NewRate(24, 1)
-	refresh, _ := timing.NewRate(3840, 1)
-	spec := timing.BandingSpec{
-		Camera: camera, Refresh: refresh, DutyCycle: 0.25, Multiplex: 8, WallRowsPerCameraRow: 1,
-		Exposure: 2.1 * unit.Milli * unit.Second,
-		RowTime:  8 * unit.Milli * unit.Second / 2160,
-		Rows:     2160,
-	}
-	b, err := timing.NewBanding(spec)
+// A wall is locked to cameras at 23.976 and refreshes 160 times a frame. Is the 1/50 s
+// of the camera's menu clean on it, and what would be?
+func ExampleRate_Scale() {
+	camera, _ := timing.ParseRate("23.976")
+	wall, err := camera.Scale(160, 1)
 	if err != nil {
 		log.Fatal(err)
 	}
-	spacing, _ := b.Spacing()
-	drift, _ := b.Drift()
-	fmt.Printf("%.1f bands a frame, %.1f rows apart, drifting %.0f rows/s\n", b.Bands(), spacing, drift)
-	fmt.Printf("depth %.3f, of the darkest grey %.3f\n", b.Depth(), b.WorstDepth())
-
-	// What the recording shows, measured.
-	rows := make([]float64, spec.Rows)
-	for r := range rows {
-		rows[r], _ = b.Row(r)
-	}
-	found, _ := timing.MeasureBands(rows)
-	fmt.Printf("measured: %.1f rows apart, depth %.3f ± %.3f\n", found.Spacing, found.Depth, found.DepthError)
-
-	// Eight whole pulses instead of 8.064.
-	spec.Exposure = unit.Time(8.0 / 3840)
-	b, _ = timing.NewBanding(spec)
-	fmt.Printf("at 8 pulses: depth %v, of the darkest grey %v\n", b.Depth(), b.WorstDepth())
-	for r := range rows {
-		rows[r], _ = b.Row(r)
-	}
-	found, _ = timing.MeasureBands(rows)
-	fmt.Printf("measured: depth %v, where %.3f would show\n", found.Depth, found.DetectionLimit)
-	// Output:
-	// 239.3 bands a frame, 9.0 rows apart, drifting 0 rows/s
-	// depth 0.059, of the darkest grey 0.059
-	// measured: 9.0 rows apart, depth 0.062 ± 0.014
-	// at 8 pulses: depth 0, of the darkest grey 0
-	// measured: depth 0, where 0.002 would show
-}
-
-// A global shutter shows no bands. Under a dimmed lamp on mains of 50 Hz its frames
-// pulse instead.
-func ExampleBanding_Cycle() {
-	camera, _ := timing.NewRate(24, 1)
-	lamp, _ := timing.NewRate(100, 1)
-	b, err := timing.NewBanding(timing.BandingSpec{
-		Camera: camera, Refresh: lamp, DutyCycle: 0.4, Exposure: unit.Time(1. / 48), Rows: 2160,
-	})
+	menu, err := timing.ParseSeconds("1/50")
 	if err != nil {
 		log.Fatal(err)
 	}
-	darkest, brightest := b.Extremes()
-	cycle, _ := b.Cycle()
-	fmt.Printf("%.0f bands; frames between %.3f and %.3f, every %.2f s\n", b.Bands(), darkest, brightest, float64(cycle))
+	n, miss, _ := wall.Periods(menu)
+	whole, _ := wall.Time(n)
+	fmt.Printf("the wall runs at %.2f Hz; %v is %d of its periods and %.1f µs\n", float64(wall.Frequency()), menu, n, 1e6*float64(miss.Time()))
+	angle, _ := timing.ShutterAngleOf(whole, camera)
+	fmt.Println("clean is", angle, "or", whole)
 	// Output:
-	// 0 bands; frames between 0.384 and 0.424, every 0.25 s
+	// the wall runs at 3836.16 Hz; 1/50 s is 77 of its periods and -72.1 µs
+	// clean is 173.25° or 77077/3840000 s
 }
 
-// The plate plays two frames late. How far off is the quay, 40 m abeam of a ferry
-// at 6 m/s, on a plate of 60 px a degree?
-func ExampleImageMotion() {
-	camera, _ := timing.NewRate(24, 1)
-	late, _ := camera.Time(2)
-	m, err := timing.ImageMotion(timing.MotionSpec{
-		Time: late.Time(), Speed: 6, Distance: 40 * unit.Metre, Density: 60,
-	})
-	if err != nil {
-		log.Fatal(err)
-	}
-	fmt.Printf("%.2f m, %.3f°, %.1f px\n", float64(m.Displacement), float64(m.Angle/timing.Degree), m.Pixels)
-	// Output:
-	// 0.50 m, 0.716°, 43.0 px
-}
-
-// Two recorders are off by 5 ppm from each other and are not locked.
-func ExampleDriftTime() {
+// Two cameras of the rig are locked, and one of them hangs upside down. At their seam,
+// row 1000 of the one meets row 1000 of the other. What does each do 105 ms into the
+// take, and how much later does the second see what lies at the seam?
+func ExampleReadout() {
 	rate, _ := timing.ParseRate("23.976")
-	frame, err := timing.DriftTime(rate, 5)
+	exposure, _ := timing.ParseSeconds("1/50")
+	row, _ := timing.ParseSeconds("3.6 µs")
+	spec := timing.ReadoutSpec{Rate: rate, Exposure: exposure, Phase: timing.Leading, Rows: 6480, RowTime: row}
+	upright, err := timing.NewReadout(spec)
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("a frame after %.1f h; %.2f frames in a take of an hour\n", float64(frame)/3600, 3600/float64(frame))
+	spec.Direction = timing.BottomUp
+	hanging, err := timing.NewReadout(spec)
+	if err != nil {
+		log.Fatal(err)
+	}
+
+	now := timing.SecondsOf(105 * time.Millisecond)
+	var middles []timing.Seconds
+	for _, camera := range []timing.Readout{upright, hanging} {
+		at, err := camera.At(now)
+		if err != nil {
+			log.Fatal(err)
+		}
+		open := at.Open[0]
+		fmt.Printf("frame %d is open in rows %d to %d, and row %d is read\n", open.Frame, open.First, open.Last, at.Row)
+		seam, _ := camera.Row(2, 1000)
+		middles = append(middles, seam.Middle)
+	}
+	later, _ := middles[1].Sub(middles[0])
+	fmt.Printf("the second is %.2f ms later\n", 1e3*float64(later.Time()))
 	// Output:
-	// a frame after 2.3 h; 0.43 frames in a take of an hour
+	// frame 2 is open in rows 440 to 5995, and row 439 is read
+	// frame 2 is open in rows 484 to 6039, and row 6040 is read
+	// the second is 16.12 ms later
 }
 
 // Two recorders without a cable between them begin their frames together when
 // both count from the epoch.
 func ExampleRate_Align() {
 	rate, _ := timing.ParseRate("23.976")
-	now, err := timing.PTPTime(time.Date(2026, time.May, 4, 9, 30, 0, 0, time.UTC))
+	var leaps clock.LeapTable
+	now, err := leaps.AtTime(time.Date(2026, time.May, 4, 9, 30, 0, 0, time.UTC))
 	if err != nil {
 		log.Fatal(err)
 	}
-	a, err := rate.Align(now)
+	a, err := rate.Align(now.PTP)
 	if err != nil {
 		log.Fatal(err)
 	}
@@ -253,22 +234,4 @@ func ExampleRate_Align() {
 	// Output:
 	// frame 42626662225 began 31/960 s ago; the next begins at 21334644444113/12000 s
 	// that is 1777887037 s and 9416666 ns
-}
-
-// A lamp that swings between 70 and 100 at 100 Hz, against the limits, and as a
-// camera at 24 frames a second and 180° sees it.
-func ExampleFlickerLimits() {
-	waveform := []float64{100, 85, 70, 85}
-	percent, _ := timing.PercentFlicker(waveform)
-	index, _ := timing.FlickerIndex(waveform)
-	lowRisk, noEffect, err := timing.FlickerLimits(100)
-	if err != nil {
-		log.Fatal(err)
-	}
-	fmt.Printf("%.1f %%, flicker index %.3f; low risk below %.1f %%, no effect below %.2f %%\n", percent, index, lowRisk, noEffect)
-	left, _ := timing.ResidualModulation(percent/100, 100, unit.Time(1./48))
-	fmt.Printf("%.2f %% remain in the picture\n", 100*left)
-	// Output:
-	// 17.6 %, flicker index 0.044; low risk below 8.0 %, no effect below 3.33 %
-	// 0.70 % remain in the picture
 }

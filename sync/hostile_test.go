@@ -2,35 +2,32 @@ package sync_test
 
 import (
 	"testing"
+	"time"
 
 	"example.com/platewright/internal/hostile"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/internal/trial"
 )
 
 func TestHostileArguments(t *testing.T) {
-	r := rate(24000, 1001)
-	spec := timing.BandingSpec{Camera: r, Refresh: rate(100, 1), DutyCycle: 0.5, Exposure: 0.02, RowTime: 1e-5, Rows: 2000}
-	scanned := spec
-	scanned.Multiplex, scanned.WallRowsPerCameraRow = 8, -0.7
+	r := trial.Rate(24000, 1001)
 	hostile.Calls(t, []any{
-		r, rate(100, 1), seconds(1, 48), degrees("180"), timecode(rate(30000, 1001), true), timing.TimecodeSpec{Rate: r},
-		spec, scanned, must(timing.NewBanding(spec)), must(timing.NewBanding(scanned)),
-		timing.CleanSpec{Camera: r, Light: rate(100, 1), Other: rate(3840, 1), Tolerance: 0.01},
-		timing.MotionSpec{Time: 0.02, Speed: 5, Distance: 30, Density: 40},
-		[]float64{1, 2, 1, 2}, "25", "180", "01:00:00;02",
+		r, trial.Rate(100, 1), trial.Seconds(1, 48), trial.Degrees("180"),
+		timing.CleanSpec{Camera: r, Light: trial.Rate(100, 1), Other: trial.Rate(3840, 1), Tolerance: 0.01},
+		timing.ReadoutSpec{Rate: r, Exposure: trial.Seconds(1, 48), Phase: timing.Centred, Rows: 2160, RowTime: trial.Seconds(1, 270000)},
+		trial.Must(timing.NewReadout(timing.ReadoutSpec{Rate: r, Exposure: trial.Seconds(1, 48), Phase: timing.Leading, Rows: 2160, RowTime: trial.Seconds(1, 270000)})),
+		"25", "180", "20 ms", time.Second,
 	},
 		timing.NewRate, timing.ParseRate, timing.MainsFlicker,
-		timing.Rate.Align, timing.Rate.Beat, timing.Rate.Frame, timing.Rate.Frequency, timing.Rate.MarshalText,
-		timing.Rate.Period, timing.Rate.Ratio, timing.Rate.String, timing.Rate.Time,
+		timing.Rate.Align, timing.Rate.Beat, timing.Rate.Frame, timing.Rate.Frequency, timing.Rate.MarshalText, timing.Rate.Nominal,
+		timing.Rate.Per, timing.Rate.Period, timing.Rate.Ratio, timing.Rate.String, timing.Rate.Time,
 		timing.Rounding.String, timing.Rounding.MarshalText, timing.ShutterPhase.String, timing.ShutterPhase.MarshalText,
 		timing.CleanLimit.String, timing.CleanLimit.MarshalText,
-		timing.NewSeconds, timing.PTPTime, timing.Seconds.MarshalText, timing.Seconds.Ratio, timing.Seconds.String, timing.Seconds.Time,
+		timing.NewReadout, timing.Readout.Row, timing.Readout.Span, timing.Readout.At, timing.ReadDirection.String, timing.ReadDirection.MarshalText,
+		timing.RateOf, timing.Rate.Scale, timing.Rate.Periods,
+		timing.SecondsOf, timing.NearestSeconds, timing.ParseSeconds, timing.Seconds.Add, timing.Seconds.Sub, timing.Seconds.Scale, timing.Seconds.Compare, timing.Seconds.Duration,
+		timing.NewSeconds, timing.Seconds.MarshalText, timing.Seconds.Ratio, timing.Seconds.String, timing.Seconds.Time,
 		timing.NewShutterAngle, timing.ParseShutterAngle, timing.ShutterAngleOf, timing.CleanAngles, timing.NearestCleanAngle,
 		timing.ShutterAngle.Angle, timing.ShutterAngle.Exposure, timing.ShutterAngle.Interval, timing.ShutterAngle.MarshalText, timing.ShutterAngle.Rounded, timing.ShutterAngle.String,
-		timing.NewTimecode, timing.Timecode.Format, timing.Timecode.Parse, timing.Timecode.Wrap,
-		timing.NewBanding, timing.Banding.Bands, timing.Banding.Cycle, timing.Banding.Depth, timing.Banding.Drift,
-		timing.Banding.Extremes, timing.Banding.Row, timing.Banding.Spacing, timing.Banding.WorstDepth,
-		timing.ResidualModulation, timing.MeasureBands, timing.PercentFlicker, timing.FlickerIndex, timing.FlickerLimits,
-		timing.ImageMotion, timing.DriftTime,
 	)
 }

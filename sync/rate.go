@@ -3,6 +3,7 @@ package sync
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -21,11 +22,41 @@ func NewRate(num, den int64) (Rate, error) {
 	if num <= 0 || den <= 0 {
 		return Rate{}, fault("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be more than 0")
 	}
-	r := reduced(num, den)
-	if r.num > math.MaxInt32 || r.den > math.MaxInt32 {
-		return Rate{}, fault("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be at most %d in lowest terms", math.MaxInt32)
+	if r, ok := rateOf(reduced(num, den)); ok {
+		return r, nil
 	}
-	return Rate{r}, nil
+	return Rate{}, fault("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be at most %d in lowest terms", math.MaxInt32)
+}
+
+func rateOf(r ratio) (Rate, bool) {
+	if r.num < 1 || r.num > math.MaxInt32 || r.den > math.MaxInt32 {
+		return Rate{}, false
+	}
+	return Rate{r}, true
+}
+
+// RateOf is the rate of a period, 1/period. A period that is not positive, and a rate
+// that NewRate refuses, are errors.
+func RateOf(period Seconds) (Rate, error) {
+	if period.num <= 0 {
+		return Rate{}, fault("period", period.String(), "must be more than 0 s")
+	}
+	return NewRate(period.den, period.num)
+}
+
+// nominals are the frames that a labelled second may have.
+var nominals = []int64{24, 25, 30, 48, 50, 60, 72, 96, 100, 120}
+
+// Nominal is the whole number of frames that a second of timecode counts at this rate:
+// 24 at 24000/1001. ok is false unless the rate is 24, 25, 30, 48, 50, 60, 72, 96, 100
+// or 120, or 1000/1001 of one that is not a multiple of 25.
+func (r Rate) Nominal() (frames int64, ok bool) {
+	frames = r.num
+	if r.den == 1001 && r.num%1000 == 0 {
+		frames /= 1000
+		ok = frames%25 != 0
+	}
+	return frames, (ok || r.den == 1) && slices.Contains(nominals, frames)
 }
 
 // decimal gives the rate k·1000/1001 that rounds to the decimal s with so many
@@ -35,9 +66,11 @@ func decimal(s string, digits int) (Rate, bool) {
 	if digits < 2 || digits > 9 {
 		return Rate{}, false
 	}
-	for _, n := range nominals {
-		if r := (Rate{reduced(n*1000, 1001)}); n%25 != 0 && r.rat().FloatString(digits) == s {
-			return r, true
+	n, rest, ok := scan(s)
+	for _, nominal := range nominals {
+		// n.below is at most 10⁹. 1001 is odd, so that no rounding is halfway.
+		if r := nominal * 1000 * int64(n.below); ok && rest == "" && nominal%25 != 0 && (2*r+1001)/2002 == int64(n.above) {
+			return Rate{reduced(nominal*1000, 1001)}, true
 		}
 	}
 	return Rate{}, false
@@ -73,13 +106,10 @@ func ParseRate(s string) (Rate, error) {
 
 // String gives text like "24000/1001" or "25".
 func (r Rate) String() string {
-	switch r.den {
-	case 0:
+	if r.den == 0 {
 		return "no rate"
-	case 1:
-		return strconv.FormatInt(r.num, 10)
 	}
-	return fmt.Sprintf("%d/%d", r.num, r.den)
+	return string(r.ratio.append(make([]byte, 0, 24)))
 }
 
 // MarshalText gives the text of String. The zero Rate is an error.
@@ -87,7 +117,7 @@ func (r Rate) MarshalText() ([]byte, error) {
 	if r.den == 0 {
 		return nil, unset("rate")
 	}
-	return []byte(r.String()), nil
+	return r.ratio.append(make([]byte, 0, 24)), nil
 }
 
 // UnmarshalText reads the forms of ParseRate. In JSON a rate is a string, "25" or
@@ -122,7 +152,7 @@ func (r Rate) Time(n int64) (Seconds, error) {
 }
 
 // Rounding says which frame stands for a time that lies between the beginnings
-// of two frames.
+// of two frames, or which nanosecond for a fraction of it.
 type Rounding uint8
 
 // The roundings. Halfway between two frames, Nearest gives the later one.
@@ -171,6 +201,63 @@ func (r Rate) Beat(other Rate) (t Seconds, ok bool) {
 	// All four numbers are below 2³¹, so that the products fit.
 	d := r.num*other.den - other.num*r.den
 	return secondsOf(reduced(r.den*other.den, max(d, -d))), true
+}
+
+// Scale is r · num/den. A wall that refreshes 160 times a frame at 24000/1001 has the
+// rate 3840000/1001. A num or den below 1, and a result that NewRate refuses, are
+// errors.
+func (r Rate) Scale(num, den int64) (Rate, error) {
+	if r.den == 0 {
+		return Rate{}, unset("rate")
+	}
+	by, err := factor(num, den)
+	if err != nil {
+		return Rate{}, err
+	}
+	if num <= 0 {
+		return Rate{}, fault("factor", fmt.Sprintf("%d/%d", num, den), "must be more than 0")
+	}
+	if q, ok := r.times(by); ok {
+		if scaled, ok := rateOf(q); ok {
+			return scaled, nil
+		}
+	}
+	return Rate{}, fault("rate", fmt.Sprintf("%v · %d/%d", r, num, den), "both numbers must be at most %d in lowest terms", math.MaxInt32)
+}
+
+// Periods is the whole number of periods, one at least, that is nearest to an exposure;
+// halfway between two it is the greater one. miss is exposure − n/rate, exactly: the
+// exposure is clean under a light of this rate if miss is 0 s. An exposure that is not
+// positive, and a miss that does not fit, are errors.
+func (r Rate) Periods(exposure Seconds) (n int64, miss Seconds, err error) {
+	if r.den == 0 {
+		return 0, Seconds{}, unset("rate")
+	}
+	if exposure.num <= 0 {
+		return 0, Seconds{}, fault("exposure", exposure.String(), "must be more than 0 s")
+	}
+	if n, err = r.Frame(exposure, Nearest); err != nil {
+		return 0, Seconds{}, err
+	}
+	n = max(1, n)
+	whole, err := r.Time(n)
+	if err != nil {
+		return 0, Seconds{}, err
+	}
+	if miss, err = exposure.Sub(whole); err != nil {
+		return 0, Seconds{}, err
+	}
+	return n, miss, nil
+}
+
+// Per is r/other as a fraction in lowest terms, as the periods of a light in a frame.
+// It is 0/1 if one of the rates is not set.
+func (r Rate) Per(other Rate) (num, den int64) {
+	if r.den == 0 || other.den == 0 {
+		return 0, 1
+	}
+	q := r.over(other)
+	return q.num, q.den
 }
 
 // over is r/other. Both must be set.

@@ -1,8 +1,12 @@
 package sync
 
 import (
+	"cmp"
 	"math/big"
 	"math/bits"
+	"strconv"
+
+	"example.com/platewright/sync/internal/whole"
 )
 
 // ratio is a fraction in lowest terms with a positive denominator.
@@ -10,19 +14,50 @@ type ratio struct{ num, den int64 }
 
 // reduced is num/den in lowest terms. den must be positive.
 func reduced(num, den int64) ratio {
-	g := gcd(magnitude(num), uint64(den))
+	g := gcd(whole.Magnitude(num), uint64(den))
 	return ratio{num / int64(g), den / int64(g)}
 }
 
 // times is x·y. ok is false if that does not fit.
 func (x ratio) times(y ratio) (ratio, bool) {
 	// Cancelled crosswise, the products are in lowest terms.
-	g := int64(gcd(magnitude(x.num), uint64(y.den)))
-	h := int64(gcd(magnitude(y.num), uint64(x.den)))
+	g := int64(gcd(whole.Magnitude(x.num), uint64(y.den)))
+	h := int64(gcd(whole.Magnitude(y.num), uint64(x.den)))
 	num, ok1 := product(x.num/g, y.num/h)
 	den, ok2 := product(x.den/h, y.den/g)
 	return ratio{num, den}, ok1 && ok2
 }
+
+// sum is x + sign·y, where sign is 1 or −1. ok is false if that does not fit.
+func (x ratio) sum(y ratio, sign int64) (ratio, bool) {
+	g := int64(gcd(uint64(x.den), uint64(y.den)))
+	a, ok1 := product(x.num, y.den/g)
+	b, ok2 := product(y.num, sign*(x.den/g))
+	den, ok3 := product(x.den, y.den/g)
+	num := a + b
+	if ok1 && ok2 && ok3 && (a < 0) == (num < b) {
+		return reduced(num, den), true
+	}
+	// In lowest terms it may fit all the same.
+	r := new(big.Rat).Mul(y.rat(), big.NewRat(sign, 1))
+	return ratioOf(r.Add(x.rat(), r))
+}
+
+// compare is −1, 0 or +1 as x is less than y, equal, or greater.
+func (x ratio) compare(y ratio) int {
+	if s := cmp.Compare(sign(x.num), sign(y.num)); s != 0 || x.num == 0 {
+		return s
+	}
+	ahi, alo := bits.Mul64(whole.Magnitude(x.num), uint64(y.den))
+	bhi, blo := bits.Mul64(whole.Magnitude(y.num), uint64(x.den))
+	s := cmp.Compare(ahi, bhi)
+	if s == 0 {
+		s = cmp.Compare(alo, blo)
+	}
+	return s * sign(x.num)
+}
+
+func sign(a int64) int { return cmp.Compare(a, 0) }
 
 func (x ratio) rat() *big.Rat { return big.NewRat(x.num, x.den) }
 
@@ -31,42 +66,43 @@ func ratioOf(r *big.Rat) (ratio, bool) {
 	return ratio{r.Num().Int64(), r.Denom().Int64()}, r.Num().IsInt64() && r.Denom().IsInt64()
 }
 
+// append adds text like "24000/1001" or "25".
+func (x ratio) append(b []byte) []byte {
+	b = strconv.AppendInt(b, x.num, 10)
+	if x.den != 1 {
+		b = strconv.AppendInt(append(b, '/'), x.den, 10)
+	}
+	return b
+}
+
 // float is the nearest float64.
 func (x ratio) float() float64 {
 	const exact = 1 << 53 // whole numbers up to here are float64
-	if magnitude(x.num) <= exact && x.den <= exact {
+	if whole.Magnitude(x.num) <= exact && x.den <= exact {
 		return float64(x.num) / float64(x.den)
 	}
 	f, _ := x.rat().Float64()
 	return f
 }
 
-// gcd is the greatest common divisor. One of the two must not be zero.
+// gcd is the greatest common divisor. One of the two must not be zero. It halves, which
+// is faster than dividing.
 func gcd(a, b uint64) uint64 {
+	if a == 0 || b == 0 {
+		return a | b
+	}
+	shift := bits.TrailingZeros64(a | b)
+	a >>= bits.TrailingZeros64(a)
 	for b != 0 {
-		a, b = b, a%b
+		b >>= bits.TrailingZeros64(b)
+		a, b = min(a, b), max(a, b)-min(a, b) // odd less odd is even
 	}
-	return a
-}
-
-// magnitude is |a|, for the least int64 too.
-func magnitude(a int64) uint64 {
-	if a < 0 {
-		return -uint64(a)
-	}
-	return uint64(a)
-}
-
-func signed(negative bool, m uint64) (int64, bool) {
-	if negative {
-		return -int64(m), m <= 1<<63
-	}
-	return int64(m), m < 1<<63
+	return a << shift
 }
 
 func product(a, b int64) (int64, bool) {
-	hi, lo := bits.Mul64(magnitude(a), magnitude(b))
-	v, ok := signed((a < 0) != (b < 0), lo)
+	hi, lo := bits.Mul64(whole.Magnitude(a), whole.Magnitude(b))
+	v, ok := whole.Signed((a < 0) != (b < 0), lo)
 	return v, ok && hi == 0
 }
 
@@ -83,7 +119,7 @@ func mulDiv(a int64, b, c, d uint64, r Rounding) (int64, bool) {
 		b *= 2 // ⌊x + ½⌋ = ⌊(⌊2x⌋ + 1) / 2⌋
 		up = negative
 	}
-	hi, lo := bits.Mul64(magnitude(a), b)
+	hi, lo := bits.Mul64(whole.Magnitude(a), b)
 	hi, lo = div(hi, lo, c, up)
 	hi, lo = div(hi, lo, d, up)
 	if r == Nearest {
@@ -94,7 +130,7 @@ func mulDiv(a int64, b, c, d uint64, r Rounding) (int64, bool) {
 		}
 		hi, lo = hi>>1, hi<<63|lo>>1
 	}
-	v, ok := signed(negative, lo)
+	v, ok := whole.Signed(negative, lo)
 	return v, ok && hi == 0
 }
 

@@ -37,6 +37,12 @@ func shutterAngle(degrees *big.Rat) (ShutterAngle, error) {
 // or as a fraction ("864/5"), with or without a degree sign. Any other text is an
 // error.
 func ParseShutterAngle(s string) (ShutterAngle, error) {
+	if n, rest, ok := scan(s); ok && (rest == "" || rest == "°") {
+		if turn, ok := n.times(ratio{1, 360}, false); ok && turn.num > 0 && turn.num <= turn.den {
+			return ShutterAngle{turn}, nil
+		}
+	}
+	// A text of more digits, or one that is refused.
 	text := strings.TrimSuffix(s, "°")
 	var degrees *big.Rat
 	// The longest that String writes has 42 digits.
@@ -56,7 +62,26 @@ func (a ShutterAngle) String() string {
 	if a.turn.den == 0 {
 		return "no angle"
 	}
-	return degreesText(new(big.Rat).Mul(a.turn.rat(), big.NewRat(360, 1)))
+	return string(a.append(make([]byte, 0, 48)))
+}
+
+func (a ShutterAngle) append(b []byte) []byte {
+	d, ok := a.turn.times(ratio{360, 1})
+	if !ok {
+		return append(b, degreesText(new(big.Rat).Mul(a.turn.rat(), big.NewRat(360, 1)))...)
+	}
+	if 1_000_000_000%d.den != 0 {
+		return append(d.append(b), "°"...)
+	}
+	b = strconv.AppendInt(b, d.num/d.den, 10)
+	if d.den > 1 {
+		b = append(b, '.')
+	}
+	for rest := d.num % d.den; rest != 0; rest %= d.den {
+		rest *= 10
+		b = append(b, byte('0'+rest/d.den))
+	}
+	return append(b, "°"...)
 }
 
 // MarshalText gives the text of String. The zero ShutterAngle is an error.
@@ -64,7 +89,7 @@ func (a ShutterAngle) MarshalText() ([]byte, error) {
 	if a.turn.den == 0 {
 		return nil, unset("shutter angle")
 	}
-	return []byte(a.String()), nil
+	return a.append(make([]byte, 0, 48)), nil
 }
 
 // UnmarshalText reads the forms of ParseShutterAngle.
@@ -84,7 +109,7 @@ func degreesText(degrees *big.Rat) string {
 // is the wider one. Decimals outside 0 to 9, and an angle that would become 0°, are
 // errors.
 //
-// A clean angle may not be clean any more: see Banding.WorstDepth.
+// A clean angle may not be clean any more: see banding.Prediction.WorstDepth.
 func (a ShutterAngle) Rounded(decimals int) (ShutterAngle, error) {
 	c := newChecker()
 	setAngle(c, a)

@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/sync/internal/trial"
+
 	"example.com/platewright/internal/ref"
 	timing "example.com/platewright/sync"
 	"github.com/stretchr/testify/assert"
@@ -15,10 +17,10 @@ import (
 // TestShutterTimes holds the times that go with the usual angles at 24 frames a
 // second.
 func TestShutterTimes(t *testing.T) {
-	r := rate(24, 1)
+	r := trial.Rate(24, 1)
 	for angle, den := range map[string]int64{"360": 24, "270": 32, "180": 48, "172.8": 50, "144": 60, "90": 96, "72": 120, "45": 192} {
-		ref.Equal(t, "T-SHUTTER-TIMES", must(degrees(angle).Exposure(r)), seconds(1, den), angle)
-		ref.Equal(t, "T-SHUTTER-TIMES", must(timing.ShutterAngleOf(seconds(1, den), r)), degrees(angle), angle)
+		ref.Equal(t, "T-SHUTTER-TIMES", trial.Must(trial.Degrees(angle).Exposure(r)), trial.Seconds(1, den), angle)
+		ref.Equal(t, "T-SHUTTER-TIMES", trial.Must(timing.ShutterAngleOf(trial.Seconds(1, den), r)), trial.Degrees(angle), angle)
 	}
 }
 
@@ -27,11 +29,11 @@ func TestShutterTimes(t *testing.T) {
 func TestShutterAgainstADisc(t *testing.T) {
 	const turn = 1440 // ticks
 	rng := rand.New(rand.NewPCG(33, 34))
-	for _, r := range tradeRates() {
+	for _, r := range trial.Rates() {
 		num, den := r.Ratio()
-		at := func(tick int64) timing.Seconds { return seconds(tick*den, num*turn) }
+		at := func(tick int64) timing.Seconds { return trial.Seconds(tick*den, num*turn) }
 		opening := 2 + 2*rng.Int64N(turn/2-1)
-		angle := must(timing.NewShutterAngle(opening*360, turn))
+		angle := trial.Must(timing.NewShutterAngle(opening*360, turn))
 		for phase, ahead := range map[timing.ShutterPhase]int64{timing.Leading: 0, timing.Centred: opening / 2} {
 			frame := rng.Int64N(200) - 100
 			// The opening passes the gate once in the turn around the frame's time.
@@ -49,8 +51,8 @@ func TestShutterAgainstADisc(t *testing.T) {
 			require.NoError(t, err)
 			ref.Equal(t, "T-SHUTTER-INTERVAL", opens, at(first), r, frame, phase)
 			ref.Equal(t, "T-SHUTTER-INTERVAL", closes, at(last+1), r, frame, phase)
-			ref.Equal(t, "T-SHUTTER-DISC", must(angle.Exposure(r)), at(open), r, angle)
-			ref.Equal(t, "T-SHUTTER-DISC", must(timing.ShutterAngleOf(at(open), r)), angle, r)
+			ref.Equal(t, "T-SHUTTER-DISC", trial.Must(angle.Exposure(r)), at(open), r, angle)
+			ref.Equal(t, "T-SHUTTER-DISC", trial.Must(timing.ShutterAngleOf(at(open), r)), angle, r)
 		}
 	}
 }
@@ -62,15 +64,15 @@ func TestRoundedAgainstAMenu(t *testing.T) {
 	for decimals, steps := range []int64{1, 10, 100} {
 		// Halfway, beside it, at both ends, and the clean angle of 50 Hz at 23.976.
 		angles := []timing.ShutterAngle{
-			degrees("0.5"), degrees("180.5"), degrees("172.55"), degrees("172.549999999"), degrees("172.05"), degrees("90.005"),
-			degrees("360"), degrees("359.996"), degrees("172800/1001"),
+			trial.Degrees("0.5"), trial.Degrees("180.5"), trial.Degrees("172.55"), trial.Degrees("172.549999999"), trial.Degrees("172.05"), trial.Degrees("90.005"),
+			trial.Degrees("360"), trial.Degrees("359.996"), trial.Degrees("172800/1001"),
 		}
 		for range 30 {
 			den := 1 + rng.Int64N(5000)
-			angles = append(angles, must(timing.NewShutterAngle(den+rng.Int64N(359*den), den)))
+			angles = append(angles, trial.Must(timing.NewShutterAngle(den+rng.Int64N(359*den), den)))
 		}
 		for _, a := range angles {
-			at := ratOf(must(a.Exposure(rate(1, 360)))) // seconds are degrees
+			at := trial.Rat(trial.Must(a.Exposure(trial.Rate(1, 360)))) // seconds are degrees
 			num, den := at.Num().Int64(), at.Denom().Int64()
 			best, least := int64(0), int64(math.MaxInt64)
 			for k := int64(1); k <= 360*steps; k++ {
@@ -79,33 +81,33 @@ func TestRoundedAgainstAMenu(t *testing.T) {
 					best, least = k, miss
 				}
 			}
-			ref.Equal(t, "T-SHUTTER-MENU", must(a.Rounded(decimals)), must(timing.NewShutterAngle(best, steps)), a, decimals)
+			ref.Equal(t, "T-SHUTTER-MENU", trial.Must(a.Rounded(decimals)), trial.Must(timing.NewShutterAngle(best, steps)), a, decimals)
 		}
 	}
 }
 
 func TestRoundedAtTheEnds(t *testing.T) {
-	assert.Equal(t, "172.6°", must(degrees("172800/1001").Rounded(1)).String())
-	assert.Equal(t, "172.627372627°", must(degrees("172800/1001").Rounded(9)).String())
-	assert.Equal(t, degrees("0.1"), must(degrees("0.05").Rounded(1)))
-	assert.Equal(t, degrees("360"), must(must(timing.ShutterAngleOf(seconds(math.MaxInt64-1, math.MaxInt64), rate(1, 1))).Rounded(9)))
-	assert.EqualError(t, second(degrees("0.049").Rounded(1)), "sync: shutter angle 0.049°: must be at least 0.05°, or have more decimals than 1")
-	assert.EqualError(t, second(degrees("90").Rounded(-1)), "sync: decimals -1: must be at least 0 and at most 9")
-	assert.EqualError(t, second(degrees("90").Rounded(10)), "sync: decimals 10: must be at least 0 and at most 9")
-	assert.EqualError(t, second(timing.ShutterAngle{}.Rounded(1)), "sync: shutter angle: must be set")
+	assert.Equal(t, "172.6°", trial.Must(trial.Degrees("172800/1001").Rounded(1)).String())
+	assert.Equal(t, "172.627372627°", trial.Must(trial.Degrees("172800/1001").Rounded(9)).String())
+	assert.Equal(t, trial.Degrees("0.1"), trial.Must(trial.Degrees("0.05").Rounded(1)))
+	assert.Equal(t, trial.Degrees("360"), trial.Must(trial.Must(timing.ShutterAngleOf(trial.Seconds(math.MaxInt64-1, math.MaxInt64), trial.Rate(1, 1))).Rounded(9)))
+	assert.EqualError(t, trial.Second(trial.Degrees("0.049").Rounded(1)), "sync: shutter angle 0.049°: must be at least 0.05°, or have more decimals than 1")
+	assert.EqualError(t, trial.Second(trial.Degrees("90").Rounded(-1)), "sync: decimals -1: must be at least 0 and at most 9")
+	assert.EqualError(t, trial.Second(trial.Degrees("90").Rounded(10)), "sync: decimals 10: must be at least 0 and at most 9")
+	assert.EqualError(t, trial.Second(timing.ShutterAngle{}.Rounded(1)), "sync: shutter angle: must be set")
 }
 
 // TestShutterAngleInRadians holds the bound of two ulp, against 2π to 40 digits.
 func TestShutterAngleInRadians(t *testing.T) {
 	for text, want := range map[string]float64{"360": 2 * math.Pi, "180": math.Pi, "90": math.Pi / 2, "45": math.Pi / 4, "120": 2 * math.Pi / 3} {
-		ref.Near(t, "T-SHUTTER-RADIANS", float64(must(timing.ParseShutterAngle(text)).Angle()), want, text)
+		ref.Near(t, "T-SHUTTER-RADIANS", float64(trial.Must(timing.ParseShutterAngle(text)).Angle()), want, text)
 	}
 	turn, _ := new(big.Rat).SetString("6.283185307179586476925286766559005768394")
 	rng := rand.New(rand.NewPCG(35, 36))
 	for range 5000 {
 		den := 1 + rng.Int64()>>rng.IntN(63)
 		num := 1 + rng.Int64N(den)
-		a := must(timing.ShutterAngleOf(seconds(num, den), rate(1, 1)))
+		a := trial.Must(timing.ShutterAngleOf(trial.Seconds(num, den), trial.Rate(1, 1)))
 		want, _ := new(big.Rat).Mul(turn, big.NewRat(num, den)).Float64()
 		ref.Near(t, "T-SHUTTER-RADIANS", float64(a.Angle()), want, a)
 	}
@@ -115,31 +117,31 @@ func TestShutterAngleText(t *testing.T) {
 	for in, want := range map[string]string{
 		"172.8": "172.8°", "172.8°": "172.8°", "864/5": "172.8°", "180.000": "180°", "86400/1001": "86400/1001°", "0.5": "0.5°", "360°": "360°",
 	} {
-		a := degrees(in)
+		a := trial.Degrees(in)
 		assert.Equal(t, want, a.String())
-		assert.Equal(t, a, degrees(a.String()))
+		assert.Equal(t, a, trial.Degrees(a.String()))
 	}
-	assert.Equal(t, degrees("172.8"), must(timing.NewShutterAngle(1728, 10)))
+	assert.Equal(t, trial.Degrees("172.8"), trial.Must(timing.NewShutterAngle(1728, 10)))
 	for _, s := range []string{
 		"", "°", "0", "0.0", "-90", "+90", "360.0001", "720", "1/0", "1//2", ".", "5.", ".5", "1.5/2", "1e2", "0x10", "90 ", "90°°", "NaN", "Inf", "1_0",
 		"123456789012345678901234567890123456789012345", "0.0000000000000000000000000000000000001",
 	} {
-		assert.ErrorIs(t, second(timing.ParseShutterAngle(s)), timing.ErrInvalid, s)
+		assert.ErrorIs(t, trial.Second(timing.ParseShutterAngle(s)), timing.ErrInvalid, s)
 	}
 	for _, x := range [][2]int64{{0, 1}, {90, 0}, {90, -1}, {-90, 1}, {361, 1}, {math.MinInt64, math.MinInt64}, {math.MaxInt64, 1}, {1, math.MaxInt64}} {
-		assert.ErrorIs(t, second(timing.NewShutterAngle(x[0], x[1])), timing.ErrInvalid, x)
+		assert.ErrorIs(t, trial.Second(timing.NewShutterAngle(x[0], x[1])), timing.ErrInvalid, x)
 	}
 }
 
 func TestIntervalsRefused(t *testing.T) {
-	half, second := degrees("180"), rate(1, 1)
+	half, second := trial.Degrees("180"), trial.Rate(1, 1)
 	// A shutter of 360° leaves no gap.
-	_, closes, err1 := degrees("360").Interval(rate(24000, 1001), 99, timing.Centred)
-	opens, _, err2 := degrees("360").Interval(rate(24000, 1001), 100, timing.Centred)
+	_, closes, err1 := trial.Degrees("360").Interval(trial.Rate(24000, 1001), 99, timing.Centred)
+	opens, _, err2 := trial.Degrees("360").Interval(trial.Rate(24000, 1001), 100, timing.Centred)
 	require.NoError(t, err1)
 	require.NoError(t, err2)
 	assert.Equal(t, opens, closes)
-	_, _, err := half.Interval(rate(24, 1), 0, 0)
+	_, _, err := half.Interval(trial.Rate(24, 1), 0, 0)
 	assert.EqualError(t, err, "sync: shutter phase ShutterPhase(0): must be leading or centred")
 	for _, tc := range []struct {
 		a     timing.ShutterAngle
@@ -147,56 +149,36 @@ func TestIntervalsRefused(t *testing.T) {
 		n     int64
 		phase timing.ShutterPhase
 	}{
-		{half, rate(24, 1), 0, 3}, {half, rate(24000, 1001), math.MaxInt64, timing.Leading},
+		{half, trial.Rate(24, 1), 0, 3}, {half, trial.Rate(24000, 1001), math.MaxInt64, timing.Leading},
 		{half, timing.Rate{}, 0, timing.Leading}, {timing.ShutterAngle{}, second, 0, timing.Leading},
-		{degrees("360"), second, math.MaxInt64, timing.Leading},  // opens at 2⁶³ − 1 s, closes at 2⁶³ s
-		{degrees("360"), second, 1 << 62, timing.Centred},        // closes at (2⁶³ + 1)/2 s
-		{degrees("360"), second, -1 << 62, timing.Centred},       // opens at −(2⁶³ + 1)/2 s
-		{degrees("360"), second, 1<<62 + 1<<61, timing.Centred},  // neither fits
-		{degrees("360"), second, -1<<62 - 1<<61, timing.Centred}, // neither fits
+		{trial.Degrees("360"), second, math.MaxInt64, timing.Leading},  // opens at 2⁶³ − 1 s, closes at 2⁶³ s
+		{trial.Degrees("360"), second, 1 << 62, timing.Centred},        // closes at (2⁶³ + 1)/2 s
+		{trial.Degrees("360"), second, -1 << 62, timing.Centred},       // opens at −(2⁶³ + 1)/2 s
+		{trial.Degrees("360"), second, 1<<62 + 1<<61, timing.Centred},  // neither fits
+		{trial.Degrees("360"), second, -1<<62 - 1<<61, timing.Centred}, // neither fits
 	} {
 		opens, closes, err = tc.a.Interval(tc.r, tc.n, tc.phase)
 		assert.ErrorIs(t, err, timing.ErrInvalid, tc)
 		assert.Zero(t, [2]timing.Seconds{opens, closes})
 	}
-	opens, closes, err = degrees("360").Interval(second, math.MaxInt64-1, timing.Leading)
+	opens, closes, err = trial.Degrees("360").Interval(second, math.MaxInt64-1, timing.Leading)
 	require.NoError(t, err)
-	assert.Equal(t, [2]timing.Seconds{seconds(math.MaxInt64-1, 1), seconds(math.MaxInt64, 1)}, [2]timing.Seconds{opens, closes})
+	assert.Equal(t, [2]timing.Seconds{trial.Seconds(math.MaxInt64-1, 1), trial.Seconds(math.MaxInt64, 1)}, [2]timing.Seconds{opens, closes})
 }
 
 func TestExposuresRefused(t *testing.T) {
-	r := rate(24, 1)
-	refused(t,
-		second(must(timing.NewShutterAngle(1, math.MaxInt64/360)).Exposure(rate(math.MaxInt32, 1))),
-		second(timing.ShutterAngleOf(timing.Seconds{}, r)),
-		second(timing.ShutterAngleOf(seconds(-1, 48), r)),
-		second(timing.ShutterAngleOf(seconds(1001, 24000), r)),
-		second(timing.ShutterAngleOf(seconds(1, math.MaxInt64), rate(math.MaxInt32, math.MaxInt32-1))),
-		second(timing.ShutterAngleOf(seconds(1, 48), timing.Rate{})),
+	r := trial.Rate(24, 1)
+	trial.Refused(t, timing.ErrInvalid,
+		trial.Second(trial.Must(timing.NewShutterAngle(1, math.MaxInt64/360)).Exposure(trial.Rate(math.MaxInt32, 1))),
+		trial.Second(timing.ShutterAngleOf(timing.Seconds{}, r)),
+		trial.Second(timing.ShutterAngleOf(trial.Seconds(-1, 48), r)),
+		trial.Second(timing.ShutterAngleOf(trial.Seconds(1001, 24000), r)),
+		trial.Second(timing.ShutterAngleOf(trial.Seconds(1, math.MaxInt64), trial.Rate(math.MaxInt32, math.MaxInt32-1))),
+		trial.Second(timing.ShutterAngleOf(trial.Seconds(1, 48), timing.Rate{})),
 	)
-	assert.EqualError(t, second(degrees("172.8").Exposure(timing.Rate{})), "sync: rate: must be set")
-	assert.EqualError(t, second(timing.ShutterAngle{}.Exposure(r)), "sync: shutter angle: must be set")
-	assert.EqualError(t, second(timing.ShutterAngle{}.Exposure(timing.Rate{})), "sync: shutter angle: must be set\nsync: rate: must be set")
+	assert.EqualError(t, trial.Second(trial.Degrees("172.8").Exposure(timing.Rate{})), "sync: rate: must be set")
+	assert.EqualError(t, trial.Second(timing.ShutterAngle{}.Exposure(r)), "sync: shutter angle: must be set")
+	assert.EqualError(t, trial.Second(timing.ShutterAngle{}.Exposure(timing.Rate{})), "sync: shutter angle: must be set\nsync: rate: must be set")
 	assert.Zero(t, timing.ShutterAngle{}.Angle())
 	assert.Equal(t, "no angle", timing.ShutterAngle{}.String())
-}
-
-func FuzzParseShutterAngle(f *testing.F) {
-	for _, s := range []string{"172.8", "864/5", "360°", "0", "1/0", "1.5/2", "86400/1001°"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, s string) {
-		a, err := timing.ParseShutterAngle(s)
-		if err != nil {
-			require.ErrorIs(t, err, timing.ErrInvalid)
-			return
-		}
-		assert.Equal(t, a, must(timing.ParseShutterAngle(a.String())))
-		r := rate(24000, 1001)
-		if e, err := a.Exposure(r); err == nil {
-			if back, err := timing.ShutterAngleOf(e, r); err == nil {
-				assert.Equal(t, a, back)
-			}
-		}
-	})
 }

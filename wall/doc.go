@@ -1,10 +1,10 @@
 // Package wall models LED walls around a set: where their pixels are, what an
-// eye or a camera sees of them, the light they put on people, and the links that
-// feed them.
+// eye or a camera sees of them, and the links that feed them.
 //
 // How do I …
 //
-//   - describe a wall of panels, flat or curved? [New]
+//   - describe a wall of panels, flat or curved? [New]; from the corners of a panel,
+//     [Rectangle.Wall]; several walls, package stage
 //   - find the wall pixel under a ray, or the ray to a wall pixel? [Wall.Pixel],
 //     [Wall.View]; a [View] is a target for package projection/warp
 //   - find the image of the LED grid in a camera's picture? [View.ImageGrid],
@@ -12,7 +12,7 @@
 //     whether it will alias, and where the camera may stand
 //   - know from which distance an eye separates the pixels? [ViewingDistance];
 //     how far a person stands from a wall is [Wall.Distance]
-//   - know how much light falls on an actor? [Wall.Illuminance]
+//   - know how much light falls on an actor? package light
 //   - count video links and processor ports? [LinksNeeded], [Wall.Ports]; to know
 //     which panels hang on which link, [Wall.Split]
 //
@@ -26,9 +26,8 @@
 // top-left pixel as the viewer sees it; x points right and y points down. Pixel
 // (i, j) covers [i, i+1) × [j, j+1).
 //
-// Lengths and angles have the types of package unit. Luminance is in cd/m²,
-// illuminance in lx, solid angle in sr, data rate in bit/s. A photosite is one
-// light-sensitive cell of the camera's sensor.
+// Lengths and angles have the types of package unit. Data rates are in bit/s. A
+// photosite is one light-sensitive cell of the camera's sensor.
 //
 // # Limits and errors
 //
@@ -52,8 +51,6 @@
 //	pixels per degree         (π/180) |r|²/|r × e|: distance squared, over the width seen
 //	viewing distance          pitch/tan(acuity): Recommendation ITU-R BT.500
 //	image of the pitch        thin-lens equation; for any camera, differences of projections
-//	illuminance               J. H. Lambert, Photometria, 1760: polygon formula
-//	solid angle               A. van Oosterom, J. Strackee, IEEE Trans. Biomed. Eng. 30, 1983
 //	rates of links            SMPTE ST 292-1, ST 424, ST 2081-10, ST 2082-10
 //
 // These documents were not read: they are cited from memory. The checks, with what
@@ -62,10 +59,9 @@
 // # What it does not model
 //
 // Panels are flat and equal, with no gaps or steps between them. An arc turns by
-// the same angle at every joint. Panels emit by Lambert's law; real panels lose
-// brightness and change colour at grazing angles. Light passes through panels:
-// none shades or lights another. The layout of the colours within a pixel is not
-// modelled, nor are refresh and scanning.
+// the same angle at every joint. Package stage has walls of unequal panels and
+// joints. The layout of the colours within a pixel is not modelled, nor are refresh
+// and scanning.
 //
 // # Cautions
 //

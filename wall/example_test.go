@@ -121,36 +121,6 @@ func ExampleViewingDistance() {
 	// Output: 8.94 m
 }
 
-// Dusk over the harbour: the sky panels bright, the water dark. What reaches a
-// face 4 m away, and what an even wall would do.
-func ExampleWall_Illuminance() {
-	w, _ := wall.New(wall.Spec{
-		PanelWidth: 0.5 * unit.Metre, PanelHeight: 0.5 * unit.Metre,
-		PanelPixelsX: 200, PanelPixelsY: 200,
-		Columns: 24, Rows: 8,
-		Position: r3.Vec{Y: 2, Z: -4},
-	})
-	face, towards := r3.Vec{Y: 1.7}, r3.Vec{Z: -1}
-	dusk := func(_, row int) float64 {
-		if row < 5 {
-			return 600
-		}
-		return 40
-	}
-	lux, err := w.Illuminance(face, towards, dusk)
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	fmt.Printf("dusk: %.0f lx\n", lux)
-	lux, _ = w.Illuminance(face, towards, func(column, row int) float64 { return 1000 })
-	sr, _ := w.SolidAngle(face)
-	fmt.Printf("1000 cd/m² everywhere: %.0f lx from %.2f sr\n", lux, sr)
-	// Output:
-	// dusk: 491 lx
-	// 1000 cd/m² everywhere: 1275 lx from 1.52 sr
-}
-
 // What feeds a wall of 10000 × 2400 px at 24 frames a second and 30 bit a pixel.
 func ExampleLinksNeeded() {
 	rate, _ := wall.PayloadRate(10000, 2400, 30, 24, 1)

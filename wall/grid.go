@@ -31,7 +31,9 @@ type Grid struct{ Across, Down r2.Vec }
 //	Across = c(x+½, y) − c(x−½, y)
 //	Down   = c(x, y+½) − c(x, y−½)
 //
-// At the edge of a panel its plane is continued. A step over a whole pixel
+// At the edge of a panel its plane is continued. At the edge of the picture, where the
+// camera sees half a pixel on one side only, the step is twice that half. A step over a
+// whole pixel
 // differs a little from the derivative at its middle. For an equidistant fisheye
 // the relative error is at most 2 (pixel/(2 distance))² up to 130° off its axis:
 // 2e-6 from 500 pixels away. For a rectilinear camera it is (δ/z)², if half a pixel
@@ -39,8 +41,8 @@ type Grid struct{ Across, Down r2.Vec }
 //
 // The Grid is valid only if why is Seen. OutsideRaster, FromBehind and Hidden are
 // as in Sight. OutsidePicture means that the camera is nil, or does not see the
-// position and half a pixel on each side. Uneven means that the two halves of a
-// step differ by more than half of it: at the seam of a panorama, or where a pixel
+// position and half a pixel beside it. Uneven means that the two halves of a step
+// differ by more than half of it: at the seam of a panorama, or where a pixel
 // is so near, or so small in the picture, that it has no meaningful pitch.
 func (v View) ImageGrid(c Camera, x, y float64) (grid Grid, why Sight) {
 	if _, why := v.look(x, y); why != Seen {
@@ -56,17 +58,29 @@ func (v View) ImageGrid(c Camera, x, y float64) (grid Grid, why Sight) {
 	if !ok {
 		return Grid{}, OutsidePicture
 	}
+	at := func(pixel r3.Vec, fraction float64) (p r2.Vec, ok bool) {
+		x, y, ok := c.Project(r3.Add(middle, r3.Scale(fraction, pixel)))
+		return r2.Vec{X: x - mx, Y: y - my}, ok
+	}
 	step := func(pixel r3.Vec) (r2.Vec, Sight) {
-		half := r3.Scale(0.5, pixel)
-		ax, ay, okA := c.Project(r3.Sub(middle, half))
-		bx, by, okB := c.Project(r3.Add(middle, half))
-		way := r2.Vec{X: bx - ax, Y: by - ay}
+		a, okA := at(pixel, -0.5)
+		b, okB := at(pixel, 0.5)
+		way := r2.Sub(b, a)
+		uneven := r2.Add(a, b)
+		if okA != okB {
+			// The two halves of the half that the camera sees.
+			end, side := b, 0.25
+			if okA {
+				end, side = a, -0.25
+			}
+			quarter, _ := at(pixel, side)
+			way, uneven = r2.Scale(8*side, end), r2.Scale(2, r2.Sub(end, r2.Scale(2, quarter)))
+		}
 		whole := math.Hypot(way.X, way.Y)
-		uneven := math.Hypot(ax+bx-2*mx, ay+by-2*my)
 		switch {
-		case !okA || !okB:
+		case !okA && !okB:
 			return r2.Vec{}, OutsidePicture
-		case !(uneven <= whole/2 && whole > 0 && whole <= math.MaxFloat64):
+		case !(math.Hypot(uneven.X, uneven.Y) <= whole/2 && whole > 0 && whole <= math.MaxFloat64):
 			return r2.Vec{}, Uneven
 		}
 		return way, Seen

@@ -189,7 +189,6 @@ func TestImageGridWithoutAnswer(t *testing.T) {
 		"not finite":              {projector(func(r3.Vec) (x, y float64, ok bool) { return nan, inf, true }), wall.Uneven},
 		"one place for all":       {projector(func(r3.Vec) (x, y float64, ok bool) { return 0, 0, true }), wall.Uneven},
 		"seeing the middle alone": {projector(func(d r3.Vec) (x, y float64, ok bool) { return d.X, d.Y, d.X == 0 && d.Y == 0 }), wall.OutsidePicture},
-		"seeing no lower half":    {projector(func(d r3.Vec) (x, y float64, ok bool) { return d.X, d.Y, d.Y >= 0 }), wall.OutsidePicture},
 	} {
 		g, why := v.ImageGrid(tc.camera, 400, 200)
 		assert.Equal(t, tc.want, why, name)
@@ -201,6 +200,38 @@ func TestImageGridWithoutAnswer(t *testing.T) {
 	}
 	_, why := wall.View{}.ImageGrid(panorama, 0, 0)
 	assert.Equal(t, wall.OutsideRaster, why, "the zero value")
+}
+
+// A picture may end within half a pixel: that of a slanting wall a little to each side
+// of its middle, and across a seam.
+func TestImageGridAtTheEdgeOfAPicture(t *testing.T) {
+	spec := square()
+	spec.Heading, spec.Position = 30*wall.Degree, r3.Vec{Z: -4}
+	w := must[wall.Wall](t)(wall.New(spec))
+	v := must[wall.View](t)(w.View(r3.Vec{}))
+	whole := pinhole{orient.FromAngles(0, 0, 0), 7000}
+	want, why := v.ImageGrid(whole, 400, 200)
+	require.Equal(t, wall.Seen, why)
+	p, _ := w.Point(400, 200)
+	mx, my, _ := whole.Project(p)
+	for _, edge := range []r2.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}} {
+		grid, why := v.ImageGrid(projector(func(d r3.Vec) (x, y float64, ok bool) {
+			x, y, ok = whole.Project(d)
+			return x, y, ok && (x-mx)*edge.X+(y-my)*edge.Y <= 0.1
+		}), 400, 200)
+		assert.Equal(t, wall.Seen, why, edge)
+		assert.InDelta(t, 0, r2.Norm(r2.Sub(grid.Across, want.Across))/r2.Norm(want.Across), 2e-3, "the slant over half a pixel of 1 cm in 4 m")
+		assert.InDelta(t, 0, r2.Norm(r2.Sub(grid.Down, want.Down))/r2.Norm(want.Down), 2e-3, "the slant over half a pixel of 1 cm in 4 m")
+		_, why = v.ImageGrid(projector(func(d r3.Vec) (x, y float64, ok bool) {
+			x, y, ok = whole.Project(d)
+			beyond := (x-mx)*edge.X + (y-my)*edge.Y
+			if beyond < -0.1 {
+				x, y = x+500, y+500
+			}
+			return x, y, ok && beyond <= 0.1
+		}), 400, 200)
+		assert.Equal(t, wall.Uneven, why, "a seam in the half that is left, %v", edge)
+	}
 }
 
 // thinLens is the height, above the axis, of the image of a point at a height and

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 )
 
@@ -246,15 +247,32 @@ func (w Wall) Split(limit Limit, num, den int64) (Split, error) {
 		return Split{}, c.Err()
 	}
 	s := w.s
+	rate := func(x, y float64) float64 {
+		return (x + float64(limit.BlankingX)) * (y + float64(limit.BlankingY)) * float64(num) / float64(den)
+	}
 	fits := func(columns, rows int) bool {
 		x, y := float64(columns*s.panelX), float64(rows*s.panelY)
-		// A rate that is filled exactly must not lose a panel to a rounding.
-		rate := (x + float64(limit.BlankingX)) * (y + float64(limit.BlankingY)) * float64(num) / float64(den) * (1 - 1e-12)
 		return (limit.Width == 0 || x <= float64(limit.Width)) && (limit.Height == 0 || y <= float64(limit.Height)) &&
-			(limit.Pixels == 0 || x*y <= float64(limit.Pixels)) && (limit.PixelRate == 0 || rate <= limit.PixelRate)
+			(limit.Pixels == 0 || x*y <= float64(limit.Pixels)) &&
+			// A rate that is filled exactly must not lose a panel to a rounding.
+			(limit.PixelRate == 0 || rate(x, y)*(1-1e-12) <= limit.PixelRate)
 	}
 	if !fits(1, 1) {
-		c.Fault("limit", fmt.Sprintf("%+v at %d/%d fps", limit, num, den), "must be at least one panel, %d × %d px", s.panelX, s.panelY)
+		panel := fmt.Sprintf("panel of %d × %d px", s.panelX, s.panelY)
+		for _, l := range []struct {
+			name, unit string
+			limit      float64
+			panel      float64
+		}{
+			{"width", "px", float64(limit.Width), float64(s.panelX)},
+			{"height", "px", float64(limit.Height), float64(s.panelY)},
+			{"pixels", "px", float64(limit.Pixels), float64(s.panelX) * float64(s.panelY)},
+			{"pixel rate", "px/s", limit.PixelRate, rate(float64(s.panelX), float64(s.panelY))},
+		} {
+			if l.limit != 0 && l.limit < l.panel {
+				c.Fault("limit of "+l.name, quantity.Number(l.limit, l.unit), "must be at least that of one %s, %s", panel, quantity.Number(l.panel, l.unit))
+			}
+		}
 		return Split{}, c.Err()
 	}
 	split := Split{Parts: bands(s.columns, s.rows, fits)}

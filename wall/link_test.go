@@ -319,7 +319,7 @@ func TestSplitOfWheelhouse(t *testing.T) {
 	require.NoError(t, err)
 	ref.Equal(t, "W-L12", len(s.Parts), 600)
 	_, err = w.Split(limit, 61, 1)
-	assert.ErrorContains(t, err, "must be at least one panel, 200 × 200 px")
+	assert.ErrorContains(t, err, "limit of pixel rate 2.772e+06 px/s: must be at least that of one panel of 200 × 200 px, 2.8182e+06 px/s")
 }
 
 // A limit on pixels alone is that of ports, which take chains: never more than Split.
@@ -356,28 +356,30 @@ func TestLinkFaults(t *testing.T) {
 	}
 	small := tiles(t, 2, 2)
 	refused(t, map[string]error{
-		"limit: must be set":                                     second(small.Split(wall.Limit{BlankingX: 3}, 24, 1)),
-		"limit of width -1 px":                                   second(small.Split(wall.Limit{Width: -1}, 24, 1)),
-		"limit of height -1 px":                                  second(small.Split(wall.Limit{Height: -1}, 24, 1)),
-		"limit of pixels 16777217 px":                            second(small.Split(wall.Limit{Pixels: 1<<24 + 1}, 24, 1)),
-		"limit of pixel rate NaN px/s":                           second(small.Split(wall.Limit{PixelRate: nan}, 24, 1)),
-		"blanking x -1 px":                                       second(small.Split(wall.Limit{Width: 10, BlankingX: -1}, 24, 1)),
-		"blanking y -1 px":                                       second(small.Split(wall.Limit{Width: 10, BlankingY: -1}, 24, 1)),
-		"frame rate 0/1 fps":                                     second(small.Split(wall.Limit{Width: 10}, 0, 1)),
-		"limit {Width:9 Height:0 Pixels:0 PixelRate":             second(small.Split(wall.Limit{Width: 9}, 24, 1)),
-		"wall zero value: must come from New":                    second(wall.Wall{}.Split(wall.Limit{Width: 9}, 24, 1)),
-		"width 0 px: must be at least 1 and at most 16777216 px": second(wall.PayloadRate(0, 1, 1, 1, 1)),
-		"height 33554432 px":                                     second(wall.PayloadRate(1, 1<<25, 1, 1, 1)),
-		"bits 0 bit: must be at least 1 and at most 1024 bit":    second(wall.PayloadRate(1, 1, 0, 1, 1)),
-		"frame rate -24/1 fps: must be at most 1000000 fps":      second(wall.PayloadRate(1, 1, 1, -24, 1)),
-		"frame rate 24/0 fps":                                    second(wall.PayloadRate(1, 1, 1, 24, 0)),
-		"frame rate 1000001/1 fps":                               second(wall.PayloadRate(1, 1, 1, 1000001, 1)),
-		"frame rate":                                             second(wall.PayloadRate(1, 1, 1, math.MaxInt64, math.MinInt64)),
+		"limit: must be set":           second(small.Split(wall.Limit{BlankingX: 3}, 24, 1)),
+		"limit of width -1 px":         second(small.Split(wall.Limit{Width: -1}, 24, 1)),
+		"limit of height -1 px":        second(small.Split(wall.Limit{Height: -1}, 24, 1)),
+		"limit of pixels 16777217 px":  second(small.Split(wall.Limit{Pixels: 1<<24 + 1}, 24, 1)),
+		"limit of pixel rate NaN px/s": second(small.Split(wall.Limit{PixelRate: nan}, 24, 1)),
+		"blanking x -1 px":             second(small.Split(wall.Limit{Width: 10, BlankingX: -1}, 24, 1)),
+		"blanking y -1 px":             second(small.Split(wall.Limit{Width: 10, BlankingY: -1}, 24, 1)),
+		"frame rate 0/1 fps":           second(small.Split(wall.Limit{Width: 10}, 0, 1)),
+		"limit of width 9 px: must be at least that of one panel of 10 × 20 px, 10 px": second(small.Split(wall.Limit{Width: 9, Height: 20, Pixels: 200}, 24, 1)),
+		"limit of height 8 px":                                                second(small.Split(wall.Limit{Width: 10, Height: 8}, 24, 1)),
+		"limit of pixels 99 px":                                               second(small.Split(wall.Limit{Pixels: 99}, 24, 1)),
+		"wall zero value: must come from New":                                 second(wall.Wall{}.Split(wall.Limit{Width: 9}, 24, 1)),
+		"width 0 px: must be at least 1 and at most 16777216 px":              second(wall.PayloadRate(0, 1, 1, 1, 1)),
+		"height 33554432 px":                                                  second(wall.PayloadRate(1, 1<<25, 1, 1, 1)),
+		"bits 0 bit: must be at least 1 and at most 1024 bit":                 second(wall.PayloadRate(1, 1, 0, 1, 1)),
+		"frame rate -24/1 fps: must be at most 1000000 fps":                   second(wall.PayloadRate(1, 1, 1, -24, 1)),
+		"frame rate 24/0 fps":                                                 second(wall.PayloadRate(1, 1, 1, 24, 0)),
+		"frame rate 1000001/1 fps":                                            second(wall.PayloadRate(1, 1, 1, 1000001, 1)),
+		"frame rate":                                                          second(wall.PayloadRate(1, 1, 1, math.MaxInt64, math.MinInt64)),
 		"payload 0 bit/s: must be more than 0 bit/s and at most 1e+06 bit/s":  needed(0, 1),
 		"capacity 0 bit/s: must be more than 0 bit/s and at most 1e+18 bit/s": needed(1, 0),
-		"payload NaN bit/s":     needed(nan, 1),
-		"capacity NaN bit/s":    needed(1, nan),
-		"payload +Inf bit/s":    needed(inf, 1),
-		"payload 1.1e+06 bit/s": needed(1.1e6, 1),
+		"payload NaN bit/s":                                                   needed(nan, 1),
+		"capacity NaN bit/s":                                                  needed(1, nan),
+		"payload +Inf bit/s":                                                  needed(inf, 1),
+		"payload 1.1e+06 bit/s":                                               needed(1.1e6, 1),
 	})
 }

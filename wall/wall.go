@@ -64,6 +64,40 @@ type Wall struct{ s *surface }
 // package projection/offaxis, which gives the frustum from an eye through it.
 type Rectangle struct{ LowerLeft, LowerRight, UpperLeft r3.Vec }
 
+// Wall is a flat wall of one panel, whose lit face is the rectangle: a panel of a stage
+// as it was planned or surveyed. Its sides are 1 nm to 100 m long, at right angles within
+// 1e-6 rad; other rectangles are errors, and numbers of pixels as for New.
+func (r Rectangle) Wall(pixelsX, pixelsY int) (Wall, error) {
+	c := valid.New("wall", ErrInvalid)
+	for _, corner := range []struct {
+		name string
+		at   r3.Vec
+	}{{"lower left", r.LowerLeft}, {"lower right", r.LowerRight}, {"upper left", r.UpperLeft}} {
+		checkPoint(c, corner.name, corner.at)
+	}
+	right, up := r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.UpperLeft, r.LowerLeft)
+	width, height := unit.Length(r3.Norm(right)), unit.Length(r3.Norm(up))
+	sides := valid.Closed(1*unit.Nano*unit.Metre, maxPanelSide)
+	c.Length("width", width, sides)
+	c.Length("height", height, sides)
+	if !c.OK() {
+		return Wall{}, c.Err()
+	}
+	right = r3.Scale(1/float64(width), right)
+	lean := r3.Dot(right, up) / float64(height)
+	if math.Abs(lean) > 1e-6 {
+		c.Fault("rectangle", fmt.Sprintf("%.4g° between its sides", math.Acos(lean)*180/math.Pi), "must have right angles within 1e-6 rad")
+		return Wall{}, c.Err()
+	}
+	up = r3.Unit(r3.Sub(up, r3.Scale(r3.Dot(right, up), right)))
+	heading, elevation, roll := orient.Axes{Right: right, Up: up, Back: r3.Cross(right, up)}.Angles()
+	return New(Spec{
+		PanelWidth: width, PanelHeight: height, PanelPixelsX: pixelsX, PanelPixelsY: pixelsY, Columns: 1, Rows: 1,
+		Position: r3.Scale(0.5, r3.Add(r.LowerRight, r.UpperLeft)),
+		Heading:  heading, Elevation: elevation, Roll: roll,
+	})
+}
+
 // surface is the geometry behind a Wall, in a frame of its own: origin at
 // Position, x to the viewer's right, y up, z towards the viewer. In plan (x, z)
 // it is a chain of straight segments.
@@ -406,6 +440,9 @@ func (s *surface) meet(i int, o, d r3.Vec, h *hit) {
 		*h = hit{t: t, x: (float64(i) + u) * s.segmentX, y: math.Max(0, math.Min(s.height, y)), lit: lit}
 	}
 }
+
+// largest is the size of the largest component, NaN if one is NaN.
+func largest(v r3.Vec) float64 { return max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z)) }
 
 // checkPoint checks a position in metres in the stage frame.
 func checkPoint(c *valid.Checker, field string, p r3.Vec) {

@@ -368,6 +368,50 @@ func TestRectangle(t *testing.T) {
 	}
 }
 
+// Pixels divide the sides of the rectangle, from its upper left corner on, and the lit
+// side is that from which its corners are named.
+func TestWallOfARectangle(t *testing.T) {
+	rng := rand.New(rand.NewPCG(19, 1))
+	for i := range 200 {
+		w := must[wall.Wall](t)(wall.New(somewhere(rng)))
+		if i%20 == 0 { // a ceiling or a floor
+			w = must[wall.Wall](t)(wall.New(wall.Spec{PanelWidth: 2, PanelHeight: 3, PanelPixelsX: 50, PanelPixelsY: 80, Columns: 1, Rows: 1, Elevation: unit.Angle(i/20%2*180-90) * wall.Degree, Heading: unit.Angle(rng.Float64())}))
+		}
+		xs, _ := w.Breaks()
+		width, height := w.Size()
+		x1 := append(xs, float64(width))[0]
+		r, ok := w.Rectangle(0, 0, x1, float64(height))
+		require.True(t, ok)
+		got := must[wall.Wall](t)(r.Wall(40, 30))
+		gotX, gotY := got.Size()
+		require.Equal(t, [2]int{40, 30}, [2]int{gotX, gotY})
+		right, up := r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.UpperLeft, r.LowerLeft)
+		for range 5 {
+			x, y := 40*rng.Float64(), 30*rng.Float64()
+			p, ok := got.Point(x, y)
+			require.True(t, ok)
+			ref.Within(t, "W-G9", distance(p, r3.Add(r.UpperLeft, r3.Sub(r3.Scale(x/40, right), r3.Scale(y/30, up)))), r, x, y)
+			n, _ := got.Normal(x, y)
+			ref.Within(t, "W-G9", distance(n, r3.Unit(r3.Cross(right, up))), "normal", r)
+		}
+	}
+	face := wall.Rectangle{LowerRight: r3.Vec{X: 1}, UpperLeft: r3.Vec{Y: 2}}
+	with := func(change func(*wall.Rectangle)) error {
+		r := face
+		change(&r)
+		return second(r.Wall(10, 10))
+	}
+	refused(t, map[string]error{
+		"lower left y NaN m": with(func(r *wall.Rectangle) { r.LowerLeft.Y = nan }),
+		"upper left z 2000":  with(func(r *wall.Rectangle) { r.UpperLeft.Z = 2e6 }),
+		"width 0 m":          with(func(r *wall.Rectangle) { r.LowerRight = r.LowerLeft }),
+		"height 101 m":       with(func(r *wall.Rectangle) { r.UpperLeft.Y = 101 }),
+		"rectangle 84.29° between its sides: must have right angles": with(func(r *wall.Rectangle) { r.UpperLeft.X = 0.2 }),
+		"panel pixels x 0 px": second(face.Wall(0, 10)),
+		"panel pixels y -1":   second(face.Wall(10, -1)),
+	})
+}
+
 func TestFaultsAreReportedTogether(t *testing.T) {
 	assert.EqualError(t, wall.ErrInvalid, "wall: invalid value")
 	_, err := wall.New(wall.Spec{PanelWidth: 3, PanelHeight: -1, PanelPixelsX: 100, PanelPixelsY: 100, Columns: 10, Rows: 1 << 18, Radius: 2, Heading: unit.Angle(nan)})
@@ -427,7 +471,6 @@ func TestZeroWall(t *testing.T) {
 	_, rectangle := w.Rectangle(0, 0, 1, 1)
 	assert.Equal(t, [5]bool{}, [5]bool{panel, point, normal, pixel, rectangle}, "answers of a wall of no panels")
 	for _, err := range []error{
-		second(w.SolidAngle(r3.Vec{})), second(w.Illuminance(r3.Vec{}, r3.Vec{Z: -1}, even(1))),
 		second(w.Ports(1000)), second(w.View(r3.Vec{})), second(w.Distance(r3.Vec{})),
 	} {
 		assert.EqualError(t, err, "wall: wall zero value: must come from New")

@@ -31,11 +31,10 @@ type chart struct {
 	note            string // below the title
 	x, y            axis
 	columns, rows   int
-	value           func(x, y float64) (v float64, texture int) // NaN: no answer, drawn grey
-	weight          func(x, y float64) float64                  // of a cell in the percentiles of the scale; nil: 1
-	step            float64                                     // the range of colours ends on multiples of step
-	whole           bool                                        // the values are whole numbers and have one colour each
-	textures        []string                                    // meanings of the line patterns over the colours
+	value           func(x, y float64) float64 // NaN: no answer, drawn grey
+	weight          func(x, y float64) float64 // of a cell in the percentiles of the scale; nil: 1
+	step            float64                    // the range of colours ends on multiples of step
+	whole           bool                       // the values are whole numbers and have one colour each
 	marks           []mark
 }
 
@@ -59,7 +58,7 @@ var chartColumns = 720
 const (
 	chartWidth, chartHeight = 14 * vg.Inch, 7 * vg.Inch // a long key makes the picture higher
 	keyWidth                = 2.9 * vg.Inch
-	finest                  = 1440 // px across the picture, fine enough for textures
+	finest                  = 1440 // px across the picture
 	outliers                = 0.02 // fraction of the values beyond each end of the colours
 	nameLength              = 34   // characters; longer names are cut
 	mostClasses             = 10   // colours of a chart of whole numbers
@@ -154,7 +153,7 @@ func (s *scale) at(v float64, whole bool) color.Color {
 // save draws the chart into a PNG file and closes it.
 func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	defer f.Close()
-	values, textures := c.values(ctx)
+	values := c.values(ctx)
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -164,10 +163,12 @@ func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	}
 	n := max(1, finest/c.columns) // px across a cell
 	img := image.NewRGBA(image.Rect(0, 0, c.columns*n, c.rows*n))
-	for y := range c.rows * n {
-		for x := range c.columns * n {
-			i := y/n*c.columns + x/n
-			img.Set(x, y, textured(s.at(values[i], c.whole), textures[i], x, y))
+	for i, v := range values {
+		colour := s.at(v, c.whole)
+		for y := i / c.columns * n; y < (i/c.columns+1)*n; y++ {
+			for x := i % c.columns * n; x < (i%c.columns+1)*n; x++ {
+				img.Set(x, y, colour)
+			}
 		}
 	}
 
@@ -195,24 +196,6 @@ func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	return errors.Join(err, f.Close())
 }
 
-// textured draws a pattern over a colour. Texture 0 is plain, 1 has falling lines, 2 has
-// falling and rising lines.
-func textured(c color.Color, texture, x, y int) color.Color {
-	const every, thick = 24, 2
-	if falls, rises := ((x-y)%every+every)%every < thick, (x+y)%every < thick; texture == 0 || !falls && !(texture == 2 && rises) {
-		return c
-	}
-	// Mix with black or white, whichever contrasts more.
-	const mix = 0.55
-	r, g, b, _ := c.RGBA()
-	to := 0.0
-	if 0.3*float64(r)+0.6*float64(g)+0.1*float64(b) < 0x7fff {
-		to = 0xffff
-	}
-	blend := func(v uint32) uint8 { return uint8((float64(v)*(1-mix) + to*mix) / 257) }
-	return color.RGBA{blend(r), blend(g), blend(b), 0xff}
-}
-
 // cell is the centre of a cell, in the chart's coordinates.
 func (c *chart) cell(i, j int) (x, y float64) {
 	return c.x.low + (float64(i)+0.5)/float64(c.columns)*(c.x.high-c.x.low),
@@ -220,14 +203,14 @@ func (c *chart) cell(i, j int) (x, y float64) {
 }
 
 // values evaluates the chart at the centres of the cells, row by row from the top.
-func (c *chart) values(ctx context.Context) (values []float64, textures []int) {
-	values, textures = make([]float64, c.columns*c.rows), make([]int, c.columns*c.rows)
+func (c *chart) values(ctx context.Context) []float64 {
+	values := make([]float64, c.columns*c.rows)
 	parallel(ctx, c.rows, func(j int) {
 		for i := range c.columns {
-			values[j*c.columns+i], textures[j*c.columns+i] = c.value(c.cell(i, j))
+			values[j*c.columns+i] = c.value(c.cell(i, j))
 		}
 	})
-	return values, textures
+	return values
 }
 
 func style(size vg.Length, x text.XAlignment, y text.YAlignment, c color.Color) text.Style {
@@ -343,7 +326,7 @@ func (m *mark) lines(x axis) (lines [][]plotter.XY) {
 	return append(lines, line)
 }
 
-// drawKey draws the meanings of the colours, textures and numbers, from the top of an
+// drawKey draws the meanings of the colours and numbers, from the top of an
 // area down. It returns the height of the key.
 func (c *chart) drawKey(s *scale, area draw.Canvas) vg.Length {
 	plain := style(10, draw.XLeft, draw.YCenter, color.Black)
@@ -353,16 +336,10 @@ func (c *chart) drawKey(s *scale, area draw.Canvas) vg.Length {
 		area.FillText(plain, vg.Point{X: area.Min.X + indent, Y: y - row/2 + 2}, line)
 		y -= row
 	}
-	swatch := func(c func(x, y int) color.Color) {
-		img := image.NewRGBA(image.Rect(0, 0, 44, 22))
-		for j := range 22 {
-			for i := range 44 {
-				img.Set(i, j, c(i, j))
-			}
-		}
-		area.DrawImage(vg.Rectangle{Min: vg.Point{X: area.Min.X, Y: y - row + 2}, Max: vg.Point{X: area.Min.X + 24, Y: y - 1}}, img)
+	swatch := func(one color.Color) {
+		low, high, right := y-row+2, y-1, area.Min.X+24
+		area.FillPolygon(one, []vg.Point{{X: area.Min.X, Y: low}, {X: right, Y: low}, {X: right, Y: high}, {X: area.Min.X, Y: high}})
 	}
-	flat := func(one color.Color) func(x, y int) color.Color { return func(_, _ int) color.Color { return one } }
 	for _, line := range wrapText(c.quantity, nameLength+6) {
 		write(0, strings.TrimSpace(line))
 	}
@@ -370,7 +347,7 @@ func (c *chart) drawKey(s *scale, area draw.Canvas) vg.Length {
 	case s.empty:
 	case c.whole:
 		for v := s.high - math.Mod(s.high-s.low, s.class()); v >= s.low; v -= s.class() {
-			swatch(flat(s.at(v, true)))
+			swatch(s.at(v, true))
 			last := min(v+s.class()-1, s.high)
 			if last > v {
 				write(32, fmt.Sprintf("%g to %g", v, last))
@@ -398,21 +375,8 @@ func (c *chart) drawKey(s *scale, area draw.Canvas) vg.Length {
 			write(0, "at either end")
 		}
 	}
-	swatch(flat(noAnswer))
+	swatch(noAnswer)
 	write(32, "none")
-	for k, name := range c.textures {
-		if s.empty {
-			break
-		}
-		one := s.at((s.low+s.high)/2, false)
-		swatch(func(x, y int) color.Color { return textured(one, k, x, y) })
-		for i, line := range wrapText(name, nameLength) {
-			if i > 0 {
-				y += 2
-			}
-			write(32, strings.TrimSpace(line))
-		}
-	}
 	y -= row / 2
 	for i, m := range c.marks {
 		name := []rune(m.name)
@@ -466,7 +430,7 @@ func overSphere(title, quantity string, step float64, value func(heading, elevat
 		x:       axis{"heading from the bow, degrees to the right", -180, 180, 30},
 		y:       axis{"elevation, degrees", -90, 90, 15},
 		columns: chartColumns, rows: chartColumns / 2,
-		value:  func(x, y float64) (float64, int) { return value(x, y), 0 },
+		value:  value,
 		weight: func(_, elevation float64) float64 { return math.Cos(elevation * float64(deg)) },
 		step:   step,
 	}

@@ -13,6 +13,8 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"example.com/platewright/internal/near"
+	"example.com/platewright/wall/alias"
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // scaleOf is the colour scale of a chart of these values in one row.
@@ -118,33 +120,90 @@ func TestChartsOfOddScenarios(t *testing.T) {
 	shot, err := json.Marshal(doc["shots"].([]any)[0])
 	require.NoError(t, err)
 	var shots []any
-	for i := range 32 {
+	for i := range 16 {
 		var s map[string]any
 		require.NoError(t, json.Unmarshal(shot, &s))
-		s["name"], s["heading_deg"], s["elevation_deg"] = strings.Repeat("long name ", 6)+string(rune('a'+i%26)), float64(i*11-170), float64(i*5-75)
+		s["name"], s["heading_deg"], s["elevation_deg"] = strings.Repeat("long name ", 6)+string(rune('a'+i%26)), float64(i*22-170), float64(i*10-75)
 		shots = append(shots, s)
 	}
 	doc["shots"] = shots
 	m := makerOf(t, doc)
 	require.NoError(t, m.charts())
-	assert.Contains(t, m.aliasChart(0).title, "no wall in view")
-	assert.NotContains(t, m.aliasChart(0).title, "focused on the wall")
-	assert.Contains(t, m.aliasChart(1).title, "focused on the wall")
+	turned, err := m.aliasMaps(0)
+	require.NoError(t, err)
+	assert.Contains(t, turned.maps[0][0].title, "no wall in the middle of the picture")
+	assert.Len(t, turned.maps, 1, "no wall to focus on")
+	assert.True(t, math.IsNaN(turned.maps[0][0].over[0]))
+	ahead, err := m.aliasMaps(1)
+	require.NoError(t, err)
+	assert.Contains(t, ahead.maps[1][0].title, "focus on the wall")
 }
 
-// The chart of the LED grid has all three textures: resolved, beats and aliases.
-func TestAliasChartTellsKinds(t *testing.T) {
-	m := makerOf(t, demo(t))
-	seen := map[int]bool{}
-	for position := range m.shoot.StageCamera.Positions {
-		c := m.aliasChart(position)
-		values, textures := c.values(context.Background())
-		for i, v := range values {
-			if !math.IsNaN(v) {
-				assert.Positive(t, v)
-				seen[textures[i]] = true
+// The two maps of a picture tell the axes apart: columns of pixels leave no harmonic of
+// the rows, and rows none of the columns.
+func TestAliasMapsTellAxes(t *testing.T) {
+	s := makerOf(t, demo(t)).shoot
+	for position := range s.StageCamera.Positions {
+		for axis, scene := range []alias.Scene{s.grids.columns, s.grids.rows} {
+			nodes, v, err := scene.Map(context.Background(), s.shot(s.standing(position)), few)
+			require.NoError(t, err)
+			assert.Positive(t, v.Worst.Alias.Contrast)
+			for _, n := range nodes {
+				assert.Zero(t, n.Alias.Harmonic[1-axis], "%v", n.Alias)
+				if n.Alias.Contrast > 0 {
+					assert.NotZero(t, n.Alias.Harmonic[axis])
+				}
 			}
 		}
 	}
-	assert.Equal(t, map[int]bool{0: true, 1: true, 2: true}, seen)
+}
+
+// A cell of the floor holds what the camera sees from there: the first cell is in front
+// on the left.
+func TestFloorMapIsSeenFromAbove(t *testing.T) {
+	m := makerOf(t, demo(t))
+	picture, err := m.floorMaps(0)
+	require.NoError(t, err)
+	one := picture.maps[0][0]
+	x, z := m.shoot.floor()
+	known := 0
+	for i, over := range one.over {
+		there := m.shoot.standing(0)
+		there.eye.X = x.low + (x.high-x.low)*(float64(i%floorCells)+0.5)/float64(floorCells)
+		there.eye.Z = z.high + (z.low-z.high)*(float64(i/floorCells)+0.5)/float64(floorCells)
+		_, v, err := m.shoot.grids.all.Map(context.Background(), m.shoot.shot(there), few)
+		require.NoError(t, err)
+		if v.Seen == 0 || v.Unknown > 0 {
+			assert.True(t, math.IsNaN(over))
+			continue
+		}
+		known++
+		assert.InEpsilon(t, v.Worst.Visibility, over, 1e-6, "the place is rounded")
+	}
+	assert.Greater(t, known, floorCells)
+	assert.Less(t, z.high, z.low, "the front is at the top")
+}
+
+// Plates at infinity have the density of the best camera, between its least and its
+// greatest.
+func TestPlateDensityIsThatOfTheCamera(t *testing.T) {
+	doc := demo(t)
+	doc["surround"] = map[string]any{"shape": "infinity", "centre_m": []float64{0, 0, 0}}
+	s := makerOf(t, doc).shoot
+	seen := 0
+	for heading := -180.; heading < 180; heading += 17 {
+		for elevation := -60.; elevation < 90; elevation += 13 {
+			dir := direction(heading, elevation)
+			i, _, ok := s.array.Best(dir)
+			got := s.plateDensity(r3.Vec{X: 1}, dir)
+			if !ok || got == 0 {
+				continue
+			}
+			d, _ := s.cameras[i].Density(dir)
+			seen++
+			assert.GreaterOrEqual(t, got, d.Least*(1-1e-4), "heading %v, elevation %v", heading, elevation)
+			assert.LessOrEqual(t, got, max(d.Radial, d.Tangential)*(1+1e-4), "heading %v, elevation %v", heading, elevation)
+		}
+	}
+	assert.Greater(t, seen, 100)
 }

@@ -5,13 +5,12 @@ import (
 	"math"
 
 	"example.com/platewright/projection"
-	"example.com/platewright/wall/alias"
 	"gonum.org/v1/gonum/unit"
 	"gonum.org/v1/plot/plotter"
 )
 
-// charts draws four kinds of charts: coverage, pixel density, push-in for each
-// direction, and aliases of the LED grid in the frame of the stage camera.
+// charts draws charts over all directions, and for each position of the stage camera the
+// aliases of the LED grid in its picture and over the floor.
 func (m *maker) charts() error {
 	s := &m.shoot
 	// A chart of a quantity at each direction shows the frames of the shots. A chart
@@ -97,76 +96,26 @@ func (m *maker) charts() error {
 		}
 	}
 	for i, at := range s.StageCamera.Positions {
-		if err := m.draw(fmt.Sprintf("charts/alias-%s.png", fileName(at.Name)), m.aliasChart(i)); err != nil {
-			return err
+		for _, one := range []struct {
+			name string
+			of   func(position int) (atlas, error)
+		}{{"alias", m.aliasMaps}, {"floor", m.floorMaps}} {
+			file := fmt.Sprintf("charts/%s-%s.png", one.name, fileName(at.Name))
+			m.progress(file)(0, 1)
+			picture, err := one.of(i)
+			if err != nil {
+				return err
+			}
+			f, err := m.create(file)
+			if err != nil {
+				return err
+			}
+			if err := picture.save(f); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
-}
-
-// aliasChart shows the strongest ripple of the LED grid, and its kind, over the
-// frame of the stage camera at a position. The camera is focused on the wall in the
-// middle of the frame. Resolved pixels have a high contrast, but are no alias.
-func (m *maker) aliasChart(position int) chart {
-	s := &m.shoot
-	w, h := s.finders[position].Size()
-	title := fmt.Sprintf("LED grid in the picture of the stage camera at %s, ", s.StageCamera.Positions[position].Name)
-	focus := unit.Length(s.StageCamera.Lens.FocusM)
-	if hit, ok := s.centreHit(position); ok {
-		focus = hit.depth
-		title += "focused on the wall at " + length(focus)
-	} else {
-		title += "focused at " + length(focus) + ", " + m.wallSeen(position)
-	}
-	c := chart{
-		title: title,
-		note: fmt.Sprintf("each photosite taken by itself, with no filter before the sensor; red and blue of a mosaic have every second photosite only, and alias below %g photosites a wall pixel where all together do below %g",
-			alias.RedOrBluePhotosites.NyquistPitch(), alias.EveryPhotosite.NyquistPitch()),
-		quantity: fmt.Sprintf("contrast of the strongest ripple, amplitude over mean, harmonics up to %d, %%", harmonics),
-		textures: []string{
-			"no lines: the wall's pixels are resolved",
-			"lines: near half a cycle a photosite, a slow beat shows",
-			"crossed lines: an alias, coarser than the pixels",
-		},
-		x:       axis{"photosite column", 0, float64(w), 0},
-		y:       axis{"photosite row, down", float64(h), 0, 0},
-		columns: chartColumns / 3, rows: max(1, chartColumns/3*h/w),
-		value: func(x, y float64) (float64, int) {
-			hit, ok := s.hitAt(position, x, y)
-			if !ok {
-				return math.NaN(), 0
-			}
-			m, ok := s.moire(hit, focus, alias.EveryPhotosite)
-			if !ok {
-				return math.NaN(), 0
-			}
-			texture := 0
-			switch m.Kind {
-			case alias.Beat:
-				texture = 1
-			case alias.Aliased:
-				texture = 2
-			}
-			return 100 * m.Contrast, texture
-		},
-		step: 1,
-	}
-	return c
-}
-
-// wallSeen says whether the stage camera, which has no wall in the middle of its
-// frame, has one elsewhere.
-func (m *maker) wallSeen(position int) string {
-	const across, down = 64, 36
-	w, h := m.shoot.finders[position].Size()
-	for y := range down {
-		for x := range across {
-			if _, ok := m.shoot.hitAt(position, (float64(x)+0.5)*float64(w)/across, (float64(y)+0.5)*float64(h)/down); ok {
-				return "no wall in its middle"
-			}
-		}
-	}
-	return "no wall in view"
 }
 
 func (m *maker) draw(file string, c chart) error {

@@ -25,6 +25,7 @@ func makerOf(t *testing.T, doc map[string]any) *maker {
 // starboard. Each plate shows what the pole hides in the other, so the walls show the
 // bright scene everywhere and the black pole nowhere.
 func TestWallsSeePastThePole(t *testing.T) {
+	near.NumbersOnly(t)
 	m := makerOf(t, smaller(t, func(doc map[string]any) {
 		plates := object(doc, "plates")
 		plates["boxes"] = append(plates["boxes"].([]any), map[string]any{

@@ -9,7 +9,6 @@ import (
 	"unicode/utf8"
 
 	"example.com/platewright/internal/quantity"
-	"example.com/platewright/wall/alias"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -141,20 +140,6 @@ func (r *report) note(text string) {
 	for _, line := range wrapText(text, 2+whatWide+valueWide+marginWide-4) {
 		fmt.Fprintln(r.out, "    "+strings.TrimSpace(line))
 	}
-}
-
-// pattern describes how a ripple looks to a person.
-func pattern(m alias.Alias) string {
-	period, ok := m.Period()
-	switch {
-	case !ok:
-		return "an alias as large as the picture"
-	case m.Kind == alias.Resolved:
-		return fmt.Sprintf("the grid itself, every %.3g photosites", period)
-	case m.Kind == alias.Beat:
-		return fmt.Sprintf("a beat, every %.3g photosites", period)
-	}
-	return fmt.Sprintf("an alias, every %.3g photosites", period)
 }
 
 // rounded is v to three significant digits.

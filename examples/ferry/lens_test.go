@@ -21,7 +21,7 @@ func TestFaultsNameParts(t *testing.T) {
 		`plates.cameras[0] "bow" in or on it: must stand outside plates.boxes[0] "mast"`:                set("plates.cameras.0.position_m", []float64{0, 2.9, 0}),
 		`plates.cameras[2].lens.focal_px: stern: has no use beside table_deg_mm`:                        set(lens+"focal_px", []float64{3990, 3990}),
 		`plates.row_time_us: 7 µs: 6480 rows take 45.36 ms: must be no longer than a frame`:             set("plates.row_time_us", 7),
-		`stage_camera.positions[0].position_m: "A" before walls[1] "ceiling": wall: eye`:                set("stage_camera.positions.0.position_m", []float64{0, 5, 1}),
+		`stage_camera.positions[0].position_m: "A" before walls[1] "ceiling": stage: eye`:               set("stage_camera.positions.0.position_m", []float64{0, 5, 1}),
 		`plates.cameras[2].lens.projection: stern: "wobbly": must be rectilinear`: func(doc map[string]any) {
 			set(lens+"projection", "wobbly")(doc)
 			delete(object(doc, "plates.cameras.2.lens"), "table_deg_mm")

@@ -15,10 +15,12 @@ import (
 	"example.com/platewright/sensor/photosite"
 	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/banding"
+	"example.com/platewright/sync/clock"
+	"example.com/platewright/sync/motion"
 	"example.com/platewright/wall"
-	"example.com/platewright/wall/alias"
 	setlight "example.com/platewright/wall/light"
-	"gonum.org/v1/gonum/spatial/r2"
+	"example.com/platewright/wall/stage"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -315,16 +317,13 @@ func (r *report) keeps(what string, nearest unit.Length, d transfer.Depth) {
 
 // abeam is the camera that sees best what is abeam, and how far the nearest thing moves
 // in its picture during the exposure.
-func (s *shoot) abeam() (camera int, blur timing.Motion, ok bool) {
-	camera, density, ok := s.array.Best(direction(90, 0))
-	if !ok {
-		return 0, timing.Motion{}, false
+func (s *shoot) abeam() (camera int, blur motion.Displacement, ok bool) {
+	dir := direction(90, 0)
+	camera, _, ok = s.array.Best(dir)
+	if ok {
+		blur, ok = s.motion().Displacement(s.cameras[camera], dir, unit.Length(s.Vessel.NearestM), s.plates[camera].open)
 	}
-	blur, err := timing.ImageMotion(timing.MotionSpec{
-		Time: s.plates[camera].open, Speed: unit.Velocity(s.Vessel.SpeedKmH / 3.6),
-		Distance: unit.Length(s.Vessel.NearestM), Density: density,
-	})
-	return camera, blur, err == nil
+	return camera, blur, ok
 }
 
 func (r *report) exposure(s *shoot) {
@@ -466,26 +465,25 @@ func (r *report) day(s *shoot) {
 func (r *report) resolution(s *shoot) {
 	r.question("Does the plate out-resolve the wall, and the wall the camera?")
 	for i, at := range s.StageCamera.Positions {
-		hit, ok := s.centreHit(i)
-		if !ok {
-			r.limit(false, "position "+at.Name, "sees no wall at its centre", "turn the camera")
+		name := "position " + at.Name
+		middle, err := s.chain(i, 1, 1)
+		all, err2 := s.chain(i, 32, 18)
+		if err := cmp.Or(err, err2); err != nil {
+			r.none(name, err)
 			continue
 		}
-		name := "position " + at.Name
-		_, plate, ok := s.lookedUp(at.position(), hit.dir)
-		if !ok {
+		m := middle[0]
+		switch {
+		case m.Why != stage.Seen:
+			r.limit(false, name, "sees no wall at its centre", "turn the camera")
+			continue
+		case m.Plate == 0:
 			r.none(name, "no plate has what the wall shows there")
 			continue
 		}
-		r.line(name+" to "+s.Walls[hit.wall].Name, "%.2f m; wall %.1f px/°, camera %.1f photosites/°, plate %.1f px/°",
-			hit.distance, hit.density.X, hit.finder, plate)
-		what := name + ", plate against wall, fewest in the picture"
-		if worst, ok := s.fewest(i); ok {
-			r.limit(worst >= s.Limits.PlatePxPerWallPx, what, fmt.Sprintf("%.2f plate px a wall px", worst), fmt.Sprintf("wanted is %g", s.Limits.PlatePxPerWallPx))
-		} else {
-			r.limit(false, what, "none somewhere", "no plate has what the wall shows there")
-		}
-		r.line(name+", wall against camera", "%.2f photosites a wall pixel", hit.finder/hit.density.X)
+		r.line(name+" to "+s.Walls[m.Hit.Part].Name, "%.2f m; wall %.1f px/°, camera %.1f photosites/°, plate %.1f px/°",
+			float64(m.Hit.Distance), m.Wall, m.Camera, m.Plate)
+		r.links(s, i, append(all, m))
 	}
 	for i, w := range s.walls {
 		pitch, _ := w.Pitch()
@@ -501,59 +499,45 @@ func (r *report) resolution(s *shoot) {
 	}
 }
 
-func (r *report) alias(s *shoot) {
-	r.question("Will the LED grid alias?")
-	pitch, _ := s.stage.format.Pitch()
-	for i, w := range s.walls {
-		wallPitch, _ := w.Pitch()
-		if d, err := alias.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, alias.EveryPhotosite); err == nil {
-			r.line(s.Walls[i].Name+", grid resolved square on up to", "%.2f m", float64(d))
-		}
-		if d, err := alias.NyquistDistance(wallPitch, unit.Length(s.StageCamera.Lens.FocalLengthMm)*mm, pitch, alias.RedOrBluePhotosites); err == nil {
-			r.line("the same, red/blue of a mosaic", "%.2f m", float64(d))
-		}
-	}
-	for i, at := range s.StageCamera.Positions {
-		name := "position " + at.Name
-		hit, ok := s.centreHit(i)
-		if !ok {
-			r.none(name, "the camera sees no wall at its centre")
+// links compares plate, wall, camera and delivery over the picture from a position.
+func (r *report) links(s *shoot, position int, all []stage.Resolution) {
+	name, enlarge, limit := "position "+s.StageCamera.Positions[position].Name, 0.0, stage.NoLimit
+	photosites := stage.Span{Least: math.Inf(1)}
+	for _, one := range all {
+		if one.Why != stage.Seen {
 			continue
 		}
-		r.line(name+": a wall pixel in the picture", "%.2f × %.2f photosites", r2.Norm(hit.grid.Across), r2.Norm(hit.grid.Down))
-		for _, focus := range []struct {
-			name string
-			at   unit.Length
-		}{{"actor", unit.Length(s.StageCamera.Lens.FocusM)}, {"wall", hit.depth}} {
-			for _, photosites := range []struct {
-				name     string
-				sampling alias.Sampling
-			}{{"all photosites", alias.EveryPhotosite}, {"red/blue", alias.RedOrBluePhotosites}} {
-				what := fmt.Sprintf("%s, focus on %s, %s", at.Name, focus.name, photosites.name)
-				m, ok := s.moire(hit, focus.at, photosites.sampling)
-				if !ok {
-					r.none(what, "the lens gives none at that focus")
-					continue
-				}
-				r.limit(100*m.Contrast <= s.Limits.AliasPercent, what,
-					fmt.Sprintf("%.2g %% contrast, limit %g %%", 100*m.Contrast, s.Limits.AliasPercent), pattern(m))
-			}
+		photosites.Least = min(photosites.Least, one.PhotositesPerPixel.Least)
+		photosites.Greatest = max(photosites.Greatest, one.PhotositesPerPixel.Greatest)
+		if one.Enlarge > enlarge {
+			enlarge, limit = one.Enlarge, one.Limit
 		}
 	}
-	r.note("The grid of the wall's pixels shows as itself while it is resolved: up to 2 photosites a pixel, up to 4 for " +
-		"the red and blue of a mosaic. Coarser, it beats or aliases. This is at the centre of the picture; the charts show " +
-		"all of it. Contrast is the ripple's amplitude over the mean. " +
-		"Even a fraction of a percent shows on a flat sky; judge it on the camera's own recording.")
+	what := name + ", plate against wall, fewest in the picture"
+	if plate, ok := s.fewest(position); ok {
+		r.limit(plate >= s.Limits.PlatePxPerWallPx, what, fmt.Sprintf("%.2f plate px a wall px", plate), fmt.Sprintf("wanted is %g", s.Limits.PlatePxPerWallPx))
+	} else {
+		r.limit(false, what, "none somewhere", "no plate has what the wall shows there")
+	}
+	r.line(name+", wall against camera", "%.2f to %.2f photosites a wall px", photosites.Least, photosites.Greatest)
+	if limit == stage.NoLimit {
+		return // no plate at all
+	}
+	r.limit(enlarge <= 1, name+", coarsest of plate, wall and camera",
+		fmt.Sprintf("%v: %.2f px a delivered px", limit, 1/enlarge), fmt.Sprintf("wanted is 1, of %d px across", s.delivery.Columns))
 }
 
 func (r *report) timing(s *shoot) {
 	r.question("Is the timing clean?")
 	c := s.StageCamera
 	r.line("stage camera", "%s fps, %s: %s, row time %s", c.Rate, s.stage.angle, quantity.Time(s.stage.open), quantity.Time(unit.Time(c.RowTimeUs)*unit.Micro))
-	b := s.banding
-	worst := b.WorstDepth()
+	worst := s.bands.WorstDepth()
+	count := 0.0
+	if found, _ := s.bands.Bands(0); len(found) > 0 {
+		count = found[0].Count
+	}
 	r.limit(100*worst <= s.Limits.RipplePercent, "bands from the wall's refresh, "+s.Drive.Refresh.String()+" Hz",
-		fmt.Sprintf("up to %.2g %% deep (%.2g %% at duty %g), %.1f a frame", 100*worst, 100*b.Depth(), s.Drive.Duty, b.Bands()),
+		fmt.Sprintf("up to %.2g %% deep (%.2g %% at duty %g), %.1f a frame", 100*worst, 100*s.bands.Worst().Depth, s.Drive.Duty, count),
 		s.clean(c.Rate, s.Drive.Refresh, s.stage.angle))
 	if flash, err := timing.MainsFlicker(s.Mains); err == nil {
 		plates := s.plates[0]
@@ -564,7 +548,7 @@ func (r *report) timing(s *shoot) {
 			open  unit.Time
 		}{{"plates under shore lamps", s.Plates.Rate, plates.angle, plates.open}, {"stage under mains light", c.Rate, s.stage.angle, s.stage.open}} {
 			what := side.name + ", " + flash.String() + " flashes a second"
-			left, err := timing.ResidualModulation(1, flash.Frequency(), side.open)
+			left, err := banding.ResidualModulation(1, flash.Frequency(), side.open)
 			if err != nil {
 				r.none(what, err)
 				continue
@@ -627,8 +611,9 @@ func (r *report) clocks(s *shoot) {
 				fmt.Sprintf("limit %g px; worst at %s", s.Limits.ClockPx, w.pair))
 		}
 	}
-	if t, err := timing.DriftTime(s.Plates.Rate, s.Plates.ClockPpm); err == nil {
-		r.limit(t >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(t)/3600), "the take lasts "+quantity.Time(take))
+	free := clock.DriftSpec{Rate: s.Plates.Rate, Recorders: []clock.Recorder{{PPM: s.Plates.ClockPpm}, {}}, Limits: clock.DriftLimits{Frames: 1}}
+	if drift, err := clock.DriftTime(free); err == nil && drift.State == clock.Drifts {
+		r.limit(drift.After >= take, "a whole frame apart", fmt.Sprintf("after %.1f h", float64(drift.After)/3600), "the take lasts "+quantity.Time(take))
 	}
 	if camera, blur, ok := s.abeam(); ok {
 		r.line("motion blur abeam", "%.1f px in %s", blur.Pixels, quantity.Time(s.plates[camera].open))
@@ -677,14 +662,13 @@ func (r *report) brightness(s *shoot) {
 	for i, w := range s.walls {
 		spec := s.Walls[i]
 		level := spec.CdM2
-		lux, err := w.Illuminance(actor, facing, func(int, int) float64 { return level })
+		lux, err := illuminance(w, level, actor, facing)
 		if err != nil {
 			r.none(spec.Name, err)
 			continue
 		}
-		sr, _ := w.SolidAngle(actor) // it accepts what Illuminance accepts
 		total += lux
-		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor, %.2f sr", lux, sr)
+		r.line(fmt.Sprintf("%s at %g cd/m²", spec.Name, level), "%.0f lx on the actor", lux)
 		if ev, err := sensor.EV100FromLuminance(level, meterK); err == nil {
 			r.line(spec.Name+" meters as", "EV %.2f at index 100, %+.2f stops from the stage camera's setting", ev, ev-s.stage.exposure.EV100())
 		}
@@ -716,12 +700,27 @@ func (r *report) brightness(s *shoot) {
 	}
 }
 
+// white is a wall that shows full white.
+func white(w wall.Wall, cdM2 float64) []setlight.Panel {
+	each := cdM2 / 3
+	return setlight.Panels(w, setlight.Panel{Peak: setlight.RGB{each, each, each}})
+}
+
+// illuminance is that of a white wall on a receiver.
+func illuminance(w wall.Wall, cdM2 float64, point, normal r3.Vec) (lux float64, err error) {
+	scene, err := setlight.New(setlight.Spec{Panels: white(w, cdM2)})
+	if err != nil {
+		return 0, err
+	}
+	l, err := scene.Illuminance(point, normal)
+	return l.RGB.Sum(), err
+}
+
 // softness says from where the light of full white walls comes, and how hard it is.
 func (r *report) softness(s *shoot, actor r3.Vec) {
 	var spec setlight.Spec
 	for i, w := range s.walls {
-		each := s.Walls[i].CdM2 / 3
-		spec.Panels = append(spec.Panels, setlight.Panels(w, setlight.Panel{Peak: setlight.RGB{each, each, each}})...)
+		spec.Panels = append(spec.Panels, white(w, s.Walls[i].CdM2)...)
 	}
 	scene, err := setlight.New(spec)
 	if err != nil {

@@ -3,8 +3,8 @@ package main
 import (
 	"math"
 
-	"example.com/platewright/projection"
 	"example.com/platewright/projection/rig"
+	"example.com/platewright/sync/motion"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -52,6 +52,7 @@ func (s *shoot) slips(distance unit.Length, offset, drift, rowTime unit.Time) (w
 	for k := range worst {
 		worst[k].px = -1 // less than the slip of a thing that stands still
 	}
+	vessel := s.motion()
 	for _, seam := range s.seams() {
 		for _, p := range seam.Points {
 			_, rowA, okA := s.cameras[seam.A].Project(p.Dir)
@@ -61,11 +62,9 @@ func (s *shoot) slips(distance unit.Length, offset, drift, rowTime unit.Time) (w
 			}
 			skew := rowTime * unit.Time(math.Abs(rowA-rowB))
 			for k, t := range [4]unit.Time{offset, drift, skew, offset + drift + skew} {
-				// The vessel goes along −Z meanwhile, so the thing goes along +Z.
-				way := r3.Vec{Z: s.Vessel.SpeedKmH / 3.6 * float64(t)}
 				for _, c := range []int{seam.A, seam.B} {
-					if px, ok := moved(s.cameras[c], r3.Scale(float64(distance), p.Dir), way); ok && px > worst[k].px*(1+1e-9) { // of ties the first
-						worst[k] = slip{px, t, s.pair(seam.A, seam.B)}
+					if d, ok := vessel.Displacement(s.cameras[c], p.Dir, distance, t); ok && d.Pixels > worst[k].px*(1+1e-9) { // of ties the first
+						worst[k] = slip{d.Pixels, t, s.pair(seam.A, seam.B)}
 					}
 				}
 			}
@@ -74,10 +73,8 @@ func (s *shoot) slips(distance unit.Length, offset, drift, rowTime unit.Time) (w
 	return worst
 }
 
-// moved is the distance, in px of a camera's picture, that a thing moves. It
-// starts at a place relative to the camera and moves along way.
-func moved(c projection.Camera, from, way r3.Vec) (px float64, ok bool) {
-	x0, y0, ok0 := c.Project(from)
-	x1, y1, ok1 := c.Project(r3.Add(from, way))
-	return math.Hypot(x1-x0, y1-y0), ok0 && ok1
+// motion is that of the vessel on its course.
+func (s *shoot) motion() motion.Motion {
+	m, _ := motion.New(motion.Spec{Velocity: r3.Vec{Z: -s.Vessel.SpeedKmH / 3.6}}) // the scenario limits its speed
+	return m
 }

@@ -21,7 +21,9 @@ import (
 	"example.com/platewright/sensor/photosite"
 	"example.com/platewright/sensor/recording"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/banding"
 	"example.com/platewright/wall"
+	"example.com/platewright/wall/stage"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
 )
@@ -43,10 +45,12 @@ type shoot struct {
 	alone    []rig.Rig             // each camera alone, with the vessel in the way
 	surround offaxis.Surround      // where the things in the plates are assumed to be
 	walls    []wall.Wall
-	views    [][]wall.View // by stage position, then by wall
+	volume   stage.Stage    // all walls: each is a part, and has a raster of its own
+	views    [][]stage.View // by stage position, then by wall
+	grids    grids
 	stage    kit
 	finders  []projection.Camera // the stage camera at each of its positions
-	banding  timing.Banding
+	bands    banding.Prediction  // of the wall as one light without scan groups
 	delivery sensor.Raster
 }
 
@@ -147,39 +151,37 @@ func newShoot(s scenario) (shoot, error) {
 		}
 	}
 	out.surround = newSurround(&g, s.Surround)
-	for i, w := range s.Walls {
-		out.walls = append(out.walls, take[wall.Wall](&g, fmt.Sprintf("walls[%d]", i))(wall.New(wall.Spec{
-			PanelWidth: unit.Length(w.PanelWidthMm) * mm, PanelHeight: unit.Length(w.PanelHeightMm) * mm,
-			PanelPixelsX: w.PanelColumns, PanelPixelsY: w.PanelRows,
-			Columns: w.Columns, Rows: w.Rows,
-			Radius:   unit.Length(w.RadiusM),
-			Position: vec(w.CentreM),
-			Heading:  unit.Angle(w.HeadingDeg) * deg, Elevation: unit.Angle(w.ElevationDeg) * deg, Roll: unit.Angle(w.RollDeg) * deg,
-		})))
-	}
 	c := s.StageCamera
 	out.stage = newKit(&g, "stage_camera.", c.Format, c.Lens, c.Rate, c.ShutterDeg, c.ExposureIndex)
 	for i, at := range c.Positions {
 		field := fmt.Sprintf("stage_camera.positions[%d]", i)
 		out.finders = append(out.finders, newCamera(&g, field+".", out.stage.curve, c.Format, c.Lens, at))
-		out.views = append(out.views, nil)
-		for k, w := range out.walls {
-			if w == (wall.Wall{}) {
-				continue // refused above
-			}
-			view := fmt.Sprintf("%s.position_m: %q before walls[%d] %q", field, at.Name, k, s.Walls[k].Name)
-			out.views[i] = append(out.views[i], take[wall.View](&g, view)(w.View(at.position())))
-		}
 		if _, ok := out.surround.Lookup(at.position(), r3.Vec{Z: -1}); !ok && out.surround != (offaxis.Surround{}) {
 			g.note(field+".position_m", errors.New("must be within the surround, and above its ground"))
 		}
 	}
-	out.banding = take[timing.Banding](&g, "stage_camera")(timing.NewBanding(timing.BandingSpec{
-		Camera: c.Rate, Refresh: s.Drive.Refresh, DutyCycle: s.Drive.Duty,
-		Exposure: out.stage.open, RowTime: unit.Time(c.RowTimeUs) * unit.Micro, Rows: c.Format.Rows,
-	}))
+	out.newStage(&g)
+	if len(g.faults) == 0 {
+		out.newGrids(&g)
+	}
+	out.bands = newBands(&g, s, out.stage.angle)
 	out.delivery = sensor.Raster(s.Delivery)
 	return out, errors.Join(g.faults...)
+}
+
+// newBands predicts what the stage camera records of the wall's pulses.
+func newBands(g *gather, s scenario, angle timing.ShutterAngle) banding.Prediction {
+	c := s.StageCamera
+	pulse := take[banding.Waveform](g, "drive.duty")(banding.Pulse(s.Drive.Duty))
+	rowTime := take[timing.Seconds](g, "stage_camera.row_time_us")(timing.NearestSeconds(unit.Time(c.RowTimeUs)*unit.Micro, 1e12))
+	exposure, err := angle.Exposure(c.Rate)
+	if err != nil {
+		return banding.Prediction{} // the kit has said so
+	}
+	return take[banding.Prediction](g, "stage_camera")(banding.New(banding.Spec{
+		Wall:   banding.Wall{Rate: s.Drive.Refresh, Greys: []banding.Waveform{pulse}},
+		Camera: timing.ReadoutSpec{Rate: c.Rate, Exposure: exposure, Phase: timing.Leading, Rows: c.Format.Rows, RowTime: rowTime},
+	}))
 }
 
 func newKit(g *gather, field string, f formatSpec, l lensSpec, rate timing.Rate, shutterDeg, index float64) kit {

@@ -131,7 +131,6 @@ func newStage() (s stage, err error) {
 	}
 	s.scene, err = alias.NewScene(alias.SceneSpec{
 		Surfaces: []alias.Surface{{Wall: s.wall, Emitters: alias.Emitters{Width: lit, Height: lit}}},
-		Order:    12,
 		Viewer:   alias.Viewer{Contrast: limit},
 	})
 	return s, err
@@ -201,7 +200,7 @@ func (s stage) worst(c setting) (alias.Verdict, error) {
 	if !ok {
 		return alias.Verdict{}, fmt.Errorf("no camera at %v", c.eye)
 	}
-	_, v, err := s.scene.Map(shot, rough)
+	_, v, err := s.scene.Map(context.Background(), shot, rough)
 	return v, err
 }
 
@@ -265,7 +264,7 @@ func (s stage) nearest(w io.Writer) error {
 		{"low-pass filter", "photosites", alias.Search{Wanted: 0, Least: 0, Most: 4, Steps: tries}, func(c *setting, v float64) { c.lowPass = v }},
 		{"roll", "°", alias.Search{Wanted: 0, Least: 0, Most: 45, Steps: tries}, func(c *setting, v float64) { c.roll = unit.Angle(v) * deg }},
 	} {
-		choice, err := s.scene.NearestSafe(q.search, rough, func(v float64) (alias.Shot, bool) {
+		choice, err := s.scene.NearestSafe(context.Background(), q.search, rough, func(v float64) (alias.Shot, bool) {
 			c := standard()
 			q.change(&c, v)
 			return c.shot()

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"image/color"
 	"math"
@@ -156,14 +157,14 @@ func (s stage) drawFloor(name string) error {
 		if err := mark(p, "actor", plotter.XY{X: actor.X, Y: actor.Z - target.Z}); err != nil {
 			return err
 		}
-		if err := mark(p, "camera of the table", plotter.XY{Y: distance}); err != nil {
+		if err := mark(p, "wanted place", plotter.XY{Y: distance}); err != nil {
 			return err
 		}
 		p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = float64(floor.MinX), float64(floor.MaxX), -0.2, float64(floor.MaxZ)-target.Z
 		plots = append(plots, p)
 	}
 	return s.save(name, fmt.Sprintf("Where may the camera stand? Worst alias of red and blue in the frame, %g mm at f/%g", float64(focalLength/mm), fNumber),
-		"grey: the camera sees no wall, or cannot focus; the line is the wall, from above", plots, 6.6*vg.Inch)
+		"grey: the camera sees no wall, cannot focus, or nobody knows; the line is the wall, from above", plots, 7.9*vg.Inch) // to scale
 }
 
 // drawFrame draws the frame from the standard place with the focus on the actor, for
@@ -177,7 +178,7 @@ func (s stage) drawFrame(name string) error {
 		if !ok {
 			return fmt.Errorf("no camera at %v", c.eye)
 		}
-		nodes, _, err := s.scene.Map(shot, fine)
+		nodes, _, err := s.scene.Map(context.Background(), shot, fine)
 		if err != nil {
 			return err
 		}
@@ -196,7 +197,7 @@ func (s stage) drawFrame(name string) error {
 		plots = append(plots, p)
 	}
 	return s.save(name, fmt.Sprintf("Where in the frame does the grid alias? From %g m, %g mm at f/%g, focus on the actor", distance, float64(focalLength/mm), fNumber),
-		"grey: no wall", plots, 4.2*vg.Inch)
+		"grey: no wall", plots, 5.1*vg.Inch) // to scale
 }
 
 // save draws two plots side by side, a title above and the key below.

@@ -39,6 +39,9 @@ const (
 	reflectance           = 0.05     // of dark panels
 	floorReflectance      = 0.3
 	faceHeight            = 1.6 // m
+	wallRadius            = 6.5 // m
+
+	patchSide = 0.5 * unit.Metre // of the parts of surfaces that light each other
 )
 
 var (
@@ -61,11 +64,11 @@ func main() {
 
 func run(w io.Writer, out string) error {
 	plot.DefaultFont.Variant = "Sans"
-	s, count, err := stage()
+	s, whole, count, err := stage()
 	if err != nil {
 		return err
 	}
-	if err := face(w, s); err != nil {
+	if err := face(w, s, whole); err != nil {
 		return err
 	}
 	if err := blacks(w, s, count); err != nil {
@@ -75,29 +78,30 @@ func run(w io.Writer, out string) error {
 		return err
 	}
 	name := filepath.Join(out, "faces.png")
-	if err := chart(s, name); err != nil {
+	if err := chart(whole, name); err != nil {
 		return err
 	}
 	fmt.Fprintf(w, "\nThe map is %s\n", name)
 	return nil
 }
 
-// stage is the lit set, and how many of its panels are the wall's.
-func stage() (s *light.Scene, count int, err error) {
+// stage is the lit set by itself, the set with what its surfaces reflect of each other's
+// light, and how many of its panels are the wall's.
+func stage() (s, whole *light.Scene, count int, err error) {
 	curved, err := wall.New(wall.Spec{
 		PanelWidth: 600 * mm, PanelHeight: 450 * mm, PanelPixelsX: 20, PanelPixelsY: 15, Columns: 20, Rows: 10,
-		Radius: 6.5 * unit.Metre, Position: r3.Vec{Y: 2.25, Z: -4},
+		Radius: wallRadius * unit.Metre, Position: r3.Vec{Y: 2.25, Z: -4},
 	})
 	if err != nil {
-		return nil, 0, err
+		return nil, nil, 0, err
 	}
 	peak, err := primaries.Peaks(white, wallPeak)
 	if err != nil {
-		return nil, 0, err
+		return nil, nil, 0, err
 	}
 	above, err := primaries.Peaks(white, ceilingPeak)
 	if err != nil {
-		return nil, 0, err
+		return nil, nil, 0, err
 	}
 	width, height := curved.Size()
 	panels := light.Panels(curved, light.Panel{Peak: peak, Picture: dusk(width, height), Reflectance: reflectance})
@@ -111,8 +115,18 @@ func stage() (s *light.Scene, count int, err error) {
 			Rectangle:   wall.Rectangle{LowerLeft: r3.Vec{X: -4, Z: 3}, LowerRight: r3.Vec{X: 4, Z: 3}, UpperLeft: r3.Vec{X: -4, Z: -3}},
 			Reflectance: floorReflectance,
 		})
-	s, err = light.New(light.Spec{Panels: panels})
-	return s, count, err
+	if s, err = light.New(light.Spec{Panels: panels}); err != nil {
+		return nil, nil, 0, err
+	}
+	patches, err := s.Mutual(context.Background(), patchSide, nil)
+	if err != nil {
+		return nil, nil, 0, err
+	}
+	for _, p := range patches {
+		panels = append(panels, light.Panel{Rectangle: p.Rectangle, Peak: p.Reflected})
+	}
+	whole, err = light.New(light.Spec{Panels: panels})
+	return s, whole, count, err
 }
 
 // dusk is warm above the horizon on the left, blue elsewhere, and nearly black below.
@@ -134,20 +148,27 @@ func dusk(width, height int) *light.Picture {
 }
 
 // face prints the light on the actor.
-func face(w io.Writer, s *light.Scene) error {
+func face(w io.Writer, s, whole *light.Scene) error {
 	fmt.Fprintf(w, "A dusk on a wall of up to %d cd/m², a ceiling of %d cd/m², an actor %.1f m from the wall\n\n", wallPeak, ceilingPeak, 4+actor.Z)
-	q, err := s.Cube(actor)
+	direct, err := s.Cube(actor)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(w, "on the actor        light")
-	for i, name := range []string{"right side", "left side", "top", "", "back", "face, to the wall"} {
-		if name != "" {
-			fmt.Fprintf(w, "%-18s  %4.0f lx\n", name, q.Faces[i].RGB.Sum())
-		}
+	q, err := whole.Cube(actor)
+	if err != nil {
+		return err
 	}
-	fmt.Fprintf(w, "\nMost comes from %.0f° to the left and %.0f° up; vector to scalar is %.1f of 4.\n",
+	fmt.Fprintln(w, "on the actor        light   of it by way of floor and walls")
+	for i, name := range []string{"right side", "left side", "top", "from below", "back", "face, to the wall"} {
+		lux := q.Faces[i].RGB.Sum()
+		fmt.Fprintf(w, "%-18s  %4.0f lx   %3.0f lx\n", name, lux, lux-direct.Faces[i].RGB.Sum())
+	}
+	fmt.Fprintf(w, "\nMost comes from %.0f° to the left and %.0f° up; vector to scalar is %.1f of 4",
 		math.Atan2(-q.Vector.X, -q.Vector.Z)*180/math.Pi, math.Asin(q.Vector.Y/r3.Norm(q.Vector))*180/math.Pi, q.VectorToScalar)
+	if stops, ok := q.KeyToFill(); ok {
+		fmt.Fprintf(w, ", key to fill %.1f stops", stops)
+	}
+	fmt.Fprintln(w, ".")
 	front := q.Faces[5].RGB
 	if xy, ok := primaries.Chromaticity(front); ok {
 		fmt.Fprintf(w, "Its colour on the face is x %.3f, y %.3f; white is %.3f, %.3f.\n", xy.X, xy.Y, white.X, white.Y)
@@ -163,7 +184,7 @@ func face(w io.Writer, s *light.Scene) error {
 func blacks(w io.Writer, s *light.Scene, count int) error {
 	fmt.Fprintf(w, "\nblack of the wall, %g cd/m² by itself   worst black   contrast left\n", black)
 	for _, lamps := range []float64{0, 20, 100, 500} {
-		patches, err := s.Mutual(context.Background(), 0.5, func(_, normal r3.Vec) float64 {
+		patches, err := s.Mutual(context.Background(), patchSide, func(_, normal r3.Vec) float64 {
 			return lamps * max(0, normal.Z) // what of the lamps reaches panels that face the set
 		})
 		if err != nil {
@@ -216,7 +237,7 @@ func chart(s *light.Scene, name string) error {
 		}
 	}
 	p := plot.New()
-	p.Title.Text = "How bright is a face that looks to the wall?"
+	p.Title.Text = "How bright is a face that looks to the wall, with what floor and walls reflect?"
 	p.Title.TextStyle.Font.Size, p.Title.Padding = vg.Points(14), vg.Points(10)
 	p.X.Label.Text, p.Y.Label.Text = "to the right of the middle of the wall, m", "from the middle of the wall, m"
 	inks := moreland.ExtendedBlackBody()
@@ -233,6 +254,18 @@ func chart(s *light.Scene, name string) error {
 	lines := plotter.NewContour(f, levels, nil)
 	lines.LineStyles = []draw.LineStyle{{Color: color.White, Width: vg.Points(0.8)}}
 	p.Add(lines)
+	arc := make(plotter.XYs, 101) // the wall, from above
+	for i := range arc {
+		x := left + (right-left)*float64(i)/100
+		arc[i] = plotter.XY{X: x, Y: wallRadius - math.Sqrt(wallRadius*wallRadius-x*x)}
+	}
+	front, err := plotter.NewLine(arc)
+	if err != nil {
+		return err
+	}
+	front.Width = vg.Points(3)
+	p.Add(front)
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = left, right, -0.1, depth
 	at := plotter.XYLabels{XYs: plotter.XYs{{X: actor.X, Y: 4 + actor.Z}}, Labels: []string{"  actor"}}
 	dot, err := plotter.NewScatter(at.XYs)
 	if err != nil {
@@ -249,10 +282,10 @@ func chart(s *light.Scene, name string) error {
 	bar := plot.New()
 	bar.Add(&plotter.ColorBar{ColorMap: inks, Vertical: true})
 	bar.HideX()
-	bar.Y.Label.Text = "lx; lines from 50 to 300, every 50"
+	bar.Y.Label.Text = "lx; white lines every 50; the black line is the wall, from above"
 	bar.Title.Text, bar.Title.TextStyle.Font.Size, bar.Title.Padding = " ", vg.Points(14), vg.Points(10)
 
-	img := vgimg.NewWith(vgimg.UseWH(11*vg.Inch, 5.4*vg.Inch), vgimg.UseDPI(120))
+	img := vgimg.NewWith(vgimg.UseWH(11*vg.Inch, 7.9*vg.Inch), vgimg.UseDPI(120))
 	whole := draw.New(img)
 	p.Draw(draw.Crop(whole, vg.Points(6), -1.5*vg.Inch, vg.Points(6), vg.Points(-8)))
 	bar.Draw(draw.Crop(whole, 9.7*vg.Inch, -0.2*vg.Inch, 0.45*vg.Inch, vg.Points(-8)))

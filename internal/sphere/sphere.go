@@ -43,22 +43,6 @@ func Triangle(a, b, c r3.Vec) float64 {
 	return 2 * math.Atan2(math.Abs(volume), below)
 }
 
-// PlaneTriangle returns the solid angle under which the origin sees the plane
-// triangle with a corner at a and, from there, the sides u and v, of any length:
-//
-//	tan(Ω/2) = |a·(u × v)| / (|a||b||c| + (a·b)|c| + (b·c)|a| + (c·a)|b|),  b = a + u, c = a + v
-//
-// The sides are given, since differences of far corners would lose their digits.
-// From a point in the triangle's plane it is 0 beside the triangle and 2π inside.
-//
-// Source: as Triangle.
-func PlaneTriangle(a, u, v r3.Vec) float64 {
-	b, c := r3.Add(a, u), r3.Add(a, v)
-	la, lb, lc := r3.Norm(a), r3.Norm(b), r3.Norm(c)
-	return 2 * math.Atan2(math.Abs(r3.Dot(a, r3.Cross(u, v))),
-		la*lb*lc+r3.Dot(a, b)*lc+r3.Dot(b, c)*la+r3.Dot(c, a)*lb)
-}
-
 // Clip appends to dst the part of a convex spherical polygon on the side of the
 // great circle to which its pole n points. Each corner but those on the circle
 // is kept as it is.

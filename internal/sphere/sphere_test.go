@@ -94,36 +94,12 @@ func TestTriangle(t *testing.T) {
 		// lose what their corners round. So do sides of nearly half a turn.
 		half := min(1, r3.Norm(r3.Add(a, b)), r3.Norm(r3.Add(b, c)), r3.Norm(r3.Add(c, a)))
 		assert.InDelta(t, want, sphere.Triangle(a, b, c), (4e-16*size+2e-15*want)/half, "%v %v %v", a, b, c)
-		// The plane triangle with its corners at any distance.
-		a, b, c = r3.Scale(1+rng.Float64(), a), r3.Scale(1+rng.Float64(), b), r3.Scale(1+rng.Float64(), c)
-		if size > 1e-2 {
-			assert.InDelta(t, want, sphere.PlaneTriangle(a, r3.Sub(b, a), r3.Sub(c, a)), 1e-14/half, "%v %v %v", a, b, c)
-		}
 	}
 	x, y, z := r3.Vec{X: 1}, r3.Vec{Y: 1}, r3.Vec{Z: -1}
 	assert.InDelta(t, math.Pi/2, sphere.Triangle(x, y, z), 1e-15, "an octant")
 	assert.InDelta(t, math.Pi/2, sphere.Triangle(y, x, z), 1e-15, "either way round")
 	far := sphere.Unit(r3.Vec{X: -1, Y: -1, Z: 1})
 	assert.InDelta(t, (4*math.Pi-math.Pi/2)/3, sphere.Triangle(x, y, far), 2e-15, "a third of the rest")
-}
-
-func TestPlaneTriangle(t *testing.T) {
-	// Half a face of a cube of any size around the origin.
-	for _, s := range []float64{1e-9, 1, 1e9} {
-		got := sphere.PlaneTriangle(r3.Vec{X: -s, Y: -s, Z: s}, r3.Vec{X: 2 * s}, r3.Vec{X: 2 * s, Y: 2 * s})
-		assert.InEpsilon(t, math.Pi/3, got, 1e-15)
-	}
-	// From afar, area times cosine over the square of the distance: the sides, not
-	// the corners, give it its digits.
-	u, v := r3.Vec{X: 1e-3, Y: 2e-3}, r3.Vec{X: -1e-3, Y: 1e-3}
-	for _, d := range []float64{1e3, 1e6} {
-		a := r3.Vec{X: 3 * d, Y: 1.7 * d, Z: 4 * d}
-		d2 := r3.Norm2(a)
-		assert.InEpsilon(t, 1.5e-6*a.Z/math.Sqrt(d2)/d2, sphere.PlaneTriangle(a, u, v), 1e-5*1e3/d, "corners lie off by side/distance")
-	}
-	// In the plane.
-	assert.Zero(t, sphere.PlaneTriangle(r3.Vec{X: 1, Y: 1}, r3.Vec{X: 1}, r3.Vec{Y: 1}), "beside")
-	assert.InDelta(t, 2*math.Pi, sphere.PlaneTriangle(r3.Vec{X: -1, Y: -1}, r3.Vec{X: 3}, r3.Vec{Y: 3}), 1e-15, "inside")
 }
 
 // A great circle divides a triangle: its parts have the solid angle of the whole,

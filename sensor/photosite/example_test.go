@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"log"
 	"math"
+	"math/rand/v2"
 
 	"example.com/platewright/sensor"
 	"example.com/platewright/sensor/photosite"
@@ -217,4 +218,77 @@ func ExamplePixel_Fit() {
 	// Output:
 	// 1/50 s: scene 8.0 stops, sensor 9.2; OK: false, shadows limit with -1.3 stops; +1.9 stops of light balance it
 	// 1/12 s: scene 8.0 stops, sensor 9.2; OK: true, highlights limit with +0.5 stops; -0.2 stops of light balance it
+}
+
+// Frames of an even light, of the camera on the bench: what is its gain, how much does
+// it hold, how much noise does it add? The light source counts photons.
+func ExampleMeasurePhotonTransfer() {
+	random := rand.New(rand.NewPCG(1, 2))
+	frame := func(photons float64) photosite.Plane[uint16] { // simulated; yours come from files
+		p := photosite.Plane[uint16]{Pix: make([]uint16, 80*60), Width: 80, Height: 60}
+		for i := range p.Pix {
+			electrons := min(0.25*photons+math.Sqrt(0.25*photons)*random.NormFloat64(), 9000)
+			p.Pix[i] = uint16(math.Round(64 + 0.44*(electrons+2.2*random.NormFloat64())))
+		}
+		return p
+	}
+	pair := func(photons float64) photosite.FlatPair {
+		p, err := photosite.MeasureFlatPair(frame(photons), frame(photons))
+		if err != nil {
+			log.Fatal(err)
+		}
+		return p
+	}
+	var spec photosite.PhotonTransferSpec
+	for photons := 1000.0; photons <= 40000; photons += 1000 {
+		spec.Exposures = append(spec.Exposures, photosite.FlatExposure{Photons: photons, Bright: pair(photons), Dark: pair(0)})
+	}
+	p, err := photosite.MeasurePhotonTransfer(spec)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("gain %.3f ± %.3f DN/e⁻\n", p.Gain.Value, p.Gain.Uncertainty)
+	fmt.Printf("quantum efficiency %.1f ± %.1f %%\n", 100*p.QuantumEfficiency.Value, 100*p.QuantumEfficiency.Uncertainty)
+	fmt.Printf("read noise %.2f ± %.2f e⁻\n", p.ReadNoise.Value, p.ReadNoise.Uncertainty)
+	fmt.Printf("saturation capacity %.0f ± %.0f e⁻\n", p.SaturationCapacity.Value, p.SaturationCapacity.Uncertainty)
+
+	// What was measured predicts pictures.
+	site, err := photosite.New(p.Spec(photosite.Spec{PitchX: 3 * um, PitchY: 3 * um, PhotonsPerLuxSecond: 10851}))
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("saturation-based speed %.0f\n", site.SaturationSpeed())
+	// Output:
+	// gain 0.437 ± 0.002 DN/e⁻
+	// quantum efficiency 25.2 ± 0.1 %
+	// read noise 2.22 ± 0.01 e⁻
+	// saturation capacity 8554 ± 180 e⁻
+	// saturation-based speed 224
+}
+
+// Ten frames of one light give the pattern between photosites.
+func ExampleStackMeter() {
+	random := rand.New(rand.NewPCG(3, 4))
+	response := make([]float64, 80*60)
+	for i := range response {
+		response[i] = 2000 * (1 + 0.01*random.NormFloat64())
+	}
+	var meter photosite.StackMeter[float32]
+	for range 10 {
+		p := photosite.Plane[float32]{Pix: make([]float32, 80*60), Width: 80, Height: 60}
+		for i, level := range response {
+			p.Pix[i] = float32(level + 30*random.NormFloat64())
+		}
+		if err := meter.Add(p); err != nil {
+			log.Fatal(err)
+		}
+	}
+	s, err := meter.Measure()
+	if err != nil {
+		log.Fatal(err)
+	}
+	pattern := s.SpatialVariance - s.TemporalVariance/float64(s.Frames)
+	fmt.Printf("%.1f%% from photosite to photosite, %.1f%% from frame to frame\n", 100*math.Sqrt(pattern)/s.Mean, 100*math.Sqrt(s.TemporalVariance)/s.Mean)
+	// Output:
+	// 1.0% from photosite to photosite, 1.5% from frame to frame
 }

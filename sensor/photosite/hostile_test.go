@@ -6,6 +6,7 @@ import (
 	"example.com/platewright/internal/hostile"
 	"example.com/platewright/sensor"
 	"example.com/platewright/sensor/photosite"
+	"github.com/stretchr/testify/require"
 )
 
 func TestHostileArguments(t *testing.T) {
@@ -21,6 +22,15 @@ func TestHostileArguments(t *testing.T) {
 	exposure, _ := sensor.NewExposure(settings)
 	lamp := photosite.SpectrumSpec{Samples: every(5, 380, lamp)}
 	s, _ := photosite.NewSpectrum(lamp)
+	frame := photosite.Plane[float32]{Pix: make([]float32, 200), Width: 20, Height: 10}
+	evidence := sound()
+	evidence.BrightStack, evidence.DarkStack = aStack, aStack
+	transfer, err := photosite.MeasurePhotonTransfer(evidence)
+	require.NoError(t, err)
+	hostile.Calls(t, []any{frame, evidence, transfer},
+		photosite.MeasureFlatPair[float32], photosite.MeasurePhotonTransfer,
+		func(p photosite.Plane[float32]) error { return new(photosite.StackMeter[float32]).Add(p) },
+	)
 	hostile.Calls(t, []any{site, p, extreme, pixel, x, y, exposure, lamp, s, 500 * nm, 600 * nm, photosite.IlluminantA, photosite.Shadows, photosite.DarkNoise},
 		photosite.New, photosite.NewPixel, photosite.NewSpectrum,
 		photosite.Photosite.DynamicRange, photosite.Photosite.MaxSNR, photosite.Photosite.Electrons,

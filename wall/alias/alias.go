@@ -255,7 +255,9 @@ func (e Emitters) check(c *valid.Checker) {
 	c.Number("lit height", e.Height, "", sides)
 }
 
-func checkOrder(c *valid.Checker, order int) { c.Int("order", order, "", 1, 64) }
+const maxOrder = 64
+
+func checkOrder(c *valid.Checker, order int) { c.Int("order", order, "", 1, maxOrder) }
 
 func checkTransfer(otf float64) error {
 	if otf >= -1 && otf <= 1 {

@@ -6,7 +6,8 @@
 //
 //   - see all that the grid leaves at one place of the picture? [Predict] with the
 //     image of the grid, or [Scene.Aliases] with walls and a camera
-//   - see where in the picture the grid aliases? [NewScene] and [Scene.Map]
+//   - see where in the picture the grid aliases? [NewScene] and [Scene.Map]; the
+//     example of NewScene has a stage of panels
 //   - find out where the camera may stand? [Scene.Floor]
 //   - find the nearest safe focus, distance, roll or filter? [Scene.NearestSafe]
 //   - know how a pattern crawls while the camera moves? [Scene.Motion] and
@@ -62,7 +63,7 @@
 //
 // A place in the picture is judged by itself. A map knows only the places of its
 // lattice: take a fine one where the grid's frequency changes fast, as on a slanting
-// wall.
+// wall. What stands before a wall hides nothing: a map is that of an empty set.
 //
 // # Cautions
 //

@@ -1,12 +1,14 @@
 package alias_test
 
 import (
+	"context"
 	"fmt"
 	"math"
 
 	"example.com/platewright/internal/orient"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/alias"
+	"example.com/platewright/wall/stage"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
@@ -89,6 +91,60 @@ func ExampleViewer_Threshold() {
 	// from 0.45 % contrast
 }
 
+// A stage with a wing at a right angle, panel by panel. The wing is seen aslant, where its
+// pixels crowd along its rows: there the grid aliases most.
+func ExampleNewScene() {
+	panel := stage.PanelType{Width: 0.5 * unit.Metre, Height: 0.5 * unit.Metre, PixelsX: 192, PixelsY: 192}
+	columns := make([]stage.Column, 16)
+	for i := range columns {
+		columns[i] = stage.Column{Panel: panel, Rows: 8}
+	}
+	columns[10].Turn = 90 * wall.Degree
+	part, err := stage.Chain{Columns: columns, Position: r3.Vec{X: -3, Z: -5}}.Part()
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	var spec alias.SceneSpec
+	for _, p := range part.Panels {
+		w, err := p.Face.Wall(p.PixelsX, p.PixelsY)
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		spec.Surfaces = append(spec.Surfaces, alias.Surface{Wall: w, Emitters: alias.Emitters{Width: 0.5, Height: 0.5}})
+	}
+	spec.Viewer.Contrast = 0.01
+	scene, err := alias.NewScene(spec)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	shot := alias.Shot{
+		Eye:        r3.Vec{Y: 1.7},
+		Camera:     camera{axes: orient.FromAngles(0.2, 0, 0), focal: 4000, width: 4096, height: 2160},
+		Photosites: alias.Photosites{Width: 0.9},
+		Transfer:   func(nu r2.Vec, _ r3.Vec) float64 { return math.Exp(-8 * r2.Norm2(nu)) },
+	}
+	nodes, verdict, err := scene.Map(context.Background(), shot, alias.Frame{Columns: 64, Rows: 36})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	safe := 0
+	for _, n := range nodes {
+		if n.Visibility <= 1 && !n.Incomplete {
+			safe++
+		}
+	}
+	worst := verdict.Worst
+	period, _ := worst.Alias.Period()
+	fmt.Printf("safe in %d of %d places; worst on panel %d: contrast %.2f, %v, every %.1f photosites\n",
+		safe, verdict.Seen, worst.Surface, worst.Alias.Contrast, worst.Alias.Kind, period)
+	// Output:
+	// safe in 330 of 2304 places; worst on panel 115: contrast 0.21, beat, every 8.2 photosites
+}
+
 // The harbour wall from 9 m away through a soft lens, with a low-pass filter: its grid
 // aliases. From 6.6 m on the photosites resolve it, and of its harmonics too little
 // is left to see.
@@ -121,13 +177,13 @@ func ExampleScene_NearestSafe() {
 	}
 	frame := alias.Frame{Columns: 5, Rows: 3}
 	from9, _ := shot(9)
-	_, verdict, err := scene.Map(from9, frame)
+	_, verdict, err := scene.Map(context.Background(), from9, frame)
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	fmt.Printf("from 9 m: safe %v, %v, contrast %.2f\n", verdict.Safe(), verdict.Worst.Alias.Kind, verdict.Worst.Alias.Contrast)
-	nearest, err := scene.NearestSafe(alias.Search{Wanted: 9, Least: 2, Most: 9, Steps: 70}, frame, shot)
+	nearest, err := scene.NearestSafe(context.Background(), alias.Search{Wanted: 9, Least: 2, Most: 9, Steps: 70}, frame, shot)
 	if err != nil {
 		fmt.Println(err)
 		return

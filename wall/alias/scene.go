@@ -1,6 +1,7 @@
 package alias
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -37,7 +38,8 @@ type Shot struct {
 	Transfer func(nu r2.Vec, way r3.Vec) float64
 }
 
-// Surface is a wall and the shape of its emitters.
+// Surface is a wall and the shape of its emitters. A stage of panels has one surface for
+// each, made by wall.Rectangle.Wall.
 type Surface struct {
 	Wall     wall.Wall
 	Emitters Emitters
@@ -48,9 +50,9 @@ type SceneSpec struct {
 	Surfaces []Surface // one or more
 	Viewer   Viewer
 
-	// Order is the number of harmonics of the pixel grid, as in Spec. It must be half
-	// of the pitch of the pixels in the picture, in photosites, or more: the higher
-	// harmonics of a grid that is resolved alias too. Twice that is better.
+	// Order is the number of harmonics of the pixel grid, as in Spec. 0 means 64, which
+	// costs a map little. The higher harmonics of a grid that is resolved alias too;
+	// Node.Incomplete tells where the order is too low.
 	Order int
 }
 
@@ -79,14 +81,23 @@ func NewScene(spec SceneSpec) (Scene, error) {
 	for i, s := range spec.Surfaces {
 		c.Add(fmt.Sprintf("surface %d", i), checkSurface(s))
 	}
+	if spec.Order == 0 {
+		spec.Order = maxOrder
+	}
 	checkOrder(c, spec.Order)
 	spec.Viewer.check(c)
 	if !c.OK() {
 		return Scene{}, c.Err()
 	}
 	s := Scene{order: spec.Order, sight: newSight(spec.Viewer)}
+	shared := map[Emitters][]harmonic{} // by the panels of one type
 	for _, surface := range spec.Surfaces {
-		s.surfaces = append(s.surfaces, series{surface, surface.Emitters.harmonics(spec.Order)})
+		harmonics := shared[surface.Emitters]
+		if harmonics == nil {
+			harmonics = surface.Emitters.harmonics(spec.Order)
+			shared[surface.Emitters] = harmonics
+		}
+		s.surfaces = append(s.surfaces, series{surface, harmonics})
 	}
 	return s, nil
 }
@@ -198,8 +209,13 @@ type Node struct {
 	// frequency of Pattern. Above 1 it is visible. A resolved grid has 0.
 	Visibility float64
 
-	// Incomplete says that the harmonics up to SceneSpec.Order end below half a cycle
-	// per photosite, along the row or the column of the wall. Higher ones may alias.
+	// Incomplete says that harmonics beyond SceneSpec.Order may be visible. Of harmonic
+	// m beyond it in a row of the wall, emitters and photosites leave at most
+	//
+	//	2/(π m lit width) · min(1, √2/(π Photosites.Width |ν|)),  |ν| ≥ m/|Across|
+	//
+	// and so for columns. Transfer is taken to leave no more of it than at the least |ν|
+	// of the next three m, along the row.
 	Incomplete bool
 }
 
@@ -217,7 +233,6 @@ func (l *look) worst(x, y float64) (Node, error) {
 		node.Sight = wall.Uneven // too near or too small in the picture to have a pitch
 		return node, nil
 	}
-	node.Incomplete = float64(l.order)*min(r2.Norm(u), r2.Norm(v)) < 0.5
 	var resolved Alias
 	found := false
 	for _, h := range l.surfaces[at.surface].harmonics {
@@ -254,13 +269,38 @@ func (l *look) worst(x, y float64) (Node, error) {
 	if !found {
 		node.Alias = resolved
 	}
-	return node, nil
+	lit := l.surfaces[at.surface].Emitters
+	var err error
+	node.Incomplete, err = l.incomplete(lit.Width, at.grid.Across, at.way)
+	if err == nil && !node.Incomplete {
+		node.Incomplete, err = l.incomplete(lit.Height, at.grid.Down, at.way)
+	}
+	return node, err
+}
+
+// incomplete says whether harmonics beyond the order may be visible: along a row or a
+// column of pixels whose lit part has a width and whose step in the picture is step.
+func (l *look) incomplete(lit float64, step r2.Vec, way r3.Vec) (bool, error) {
+	next := float64(l.order + 1)
+	contrast := 2 / (math.Pi * next * lit) * min(1, math.Sqrt2*r2.Norm(step)/(math.Pi*l.plane.Width*next))
+	if contrast*l.sight.most <= 1 || l.Transfer == nil {
+		return contrast*l.sight.most > 1, nil
+	}
+	left := 0.0
+	for k := range 3 {
+		otf := l.Transfer(r2.Scale((next+float64(k))/r2.Norm2(step), step), way)
+		if err := checkTransfer(otf); err != nil {
+			return false, err
+		}
+		left = max(left, math.Abs(otf))
+	}
+	return contrast*left*l.sight.most > 1, nil
 }
 
 // Verdict is the worst of a lattice of places in a picture.
 type Verdict struct {
 	Seen    int  // places that show a wall
-	Unknown int  // of those, where the wall is too near, or too small, for Predict, or the Node is Incomplete
+	Unknown int  // of those, where the wall is too near or too small for Predict, or the Node is Incomplete and shows no visible alias
 	Worst   Node // the most visible alias of all; the zero Node if there is none
 }
 
@@ -275,7 +315,7 @@ func (v *Verdict) add(n Node) {
 		return
 	}
 	v.Seen++
-	if n.Sight != wall.Seen || n.Incomplete {
+	if n.Sight != wall.Seen || n.Incomplete && n.Visibility <= 1 {
 		v.Unknown++
 	}
 	if n.Sight == wall.Seen && (v.Worst == (Node{}) || n.Visibility > v.Worst.Visibility) {
@@ -293,41 +333,100 @@ func (f Frame) check(c *valid.Checker) {
 }
 
 // Map is the worst alias at every place of a Frame, row by row from the top left,
-// and the worst of all. A fault of the shot or the frame, and a Transfer outside
-// −1 to 1, are errors.
-func (s Scene) Map(shot Shot, frame Frame) ([]Node, Verdict, error) {
+// and the worst of all. The methods of the camera and Transfer are called from several
+// goroutines at once.
+//
+// The work ends early with the error of ctx. A fault of the shot or the frame, and a
+// Transfer outside −1 to 1, are errors.
+func (s Scene) Map(ctx context.Context, shot Shot, frame Frame) ([]Node, Verdict, error) {
 	c := valid.New("alias", ErrInvalid)
 	frame.check(c)
+	checkContext(c, ctx)
 	if !c.OK() {
 		return nil, Verdict{}, c.Err()
 	}
-	nodes := make([]Node, 0, frame.Columns*frame.Rows)
-	verdict, err := s.each(shot, frame, func(n Node) { nodes = append(nodes, n) })
+	l, err := s.look(shot)
 	if err != nil {
 		return nil, Verdict{}, err
+	}
+	nodes := make([]Node, frame.Columns*frame.Rows)
+	err = share(ctx, frame.Rows, func(row int) error {
+		for column := range frame.Columns {
+			node, err := l.node(frame, column, row)
+			if err != nil {
+				return err
+			}
+			nodes[row*frame.Columns+column] = node
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, Verdict{}, err
+	}
+	var verdict Verdict
+	for _, n := range nodes {
+		verdict.add(n)
 	}
 	return nodes, verdict, nil
 }
 
-func (s *Scene) each(shot Shot, frame Frame, keep func(Node)) (v Verdict, err error) {
+// node is the worst alias in a cell of a frame.
+func (l *look) node(frame Frame, column, row int) (Node, error) {
+	width, height := l.Camera.Size()
+	return l.worst(float64(width)*(float64(column)+0.5)/float64(frame.Columns), float64(height)*(float64(row)+0.5)/float64(frame.Rows))
+}
+
+// verdict is that of Map, by one goroutine.
+func (s *Scene) verdict(ctx context.Context, shot Shot, frame Frame) (v Verdict, err error) {
 	l, err := s.look(shot)
 	if err != nil {
 		return Verdict{}, err
 	}
-	width, height := shot.Camera.Size()
 	for row := range frame.Rows {
+		if err := ctx.Err(); err != nil {
+			return Verdict{}, err
+		}
 		for column := range frame.Columns {
-			node, err := l.worst(float64(width)*(float64(column)+0.5)/float64(frame.Columns), float64(height)*(float64(row)+0.5)/float64(frame.Rows))
+			node, err := l.node(frame, column, row)
 			if err != nil {
 				return Verdict{}, err
 			}
 			v.add(node)
-			if keep != nil {
-				keep(node)
-			}
 		}
 	}
 	return v, nil
+}
+
+// share calls f for 0 to n − 1 from several goroutines, each for the next that is
+// free. It ends early when ctx does. The error is that of ctx, or of the lowest number.
+func share(ctx context.Context, n int, f func(i int) error) error {
+	errs := make([]error, n)
+	var next atomic.Int64
+	var workers sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), n) {
+		workers.Add(1)
+		go func() {
+			defer workers.Done()
+			for ctx.Err() == nil {
+				i := int(next.Add(1)) - 1
+				if i >= n {
+					return
+				}
+				errs[i] = f(i)
+			}
+		}()
+	}
+	workers.Wait()
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	return cmp.Or(errs...)
+}
+
+func checkContext(c *valid.Checker, ctx context.Context) {
+	if valid.Absent(ctx) {
+		c.Unset("context")
+	}
 }
 
 // Motion is how far the image of the wall at a place in a shot's picture moves, in
@@ -359,14 +458,16 @@ type Floor struct {
 }
 
 func (f Floor) check(c *valid.Checker) {
-	for name, span := range map[string][2]unit.Length{"x": {f.MinX, f.MaxX}, "z": {f.MinZ, f.MaxZ}} {
-		c.Length("min "+name, span[0], valid.Coordinates)
+	span := func(name string, least, most unit.Length) {
+		c.Length("min "+name, least, valid.Coordinates)
 		limits := valid.Coordinates
-		if limits.Contains(float64(span[0])) {
-			limits.Min, limits.OpenMin = float64(span[0]), true
+		if limits.Contains(float64(least)) {
+			limits.Min, limits.OpenMin = float64(least), true
 		}
-		c.Length("max "+name, span[1], limits)
+		c.Length("max "+name, most, limits)
 	}
+	span("x", f.MinX, f.MaxX)
+	span("z", f.MinZ, f.MaxZ)
 	c.Length("height", f.Height, valid.Coordinates)
 	c.Int("floor columns", f.Columns, "", 2, 4096)
 	c.Int("floor rows", f.Rows, "", 2, 4096)
@@ -397,9 +498,7 @@ func (s Scene) Floor(ctx context.Context, floor Floor, frame Frame, aim func(eye
 	c := valid.New("alias", ErrInvalid)
 	floor.check(c)
 	frame.check(c)
-	if valid.Absent(ctx) {
-		c.Unset("context")
-	}
+	checkContext(c, ctx)
 	if aim == nil {
 		c.Unset("aim")
 	}
@@ -407,31 +506,15 @@ func (s Scene) Floor(ctx context.Context, floor Floor, frame Frame, aim func(eye
 		return nil, c.Err()
 	}
 	places := make([]Standpoint, floor.Columns*floor.Rows)
-	errs := make([]error, len(places))
-	var next atomic.Int64
-	var workers sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(places)) {
-		workers.Add(1)
-		go func() {
-			defer workers.Done()
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= len(places) {
-					return
-				}
-				places[i].Eye = floor.eye(i%floor.Columns, i/floor.Columns)
-				if shot, ok := aim(places[i].Eye); ok {
-					places[i].Verdict, errs[i] = s.each(shot, frame, nil)
-				}
-			}
-		}()
-	}
-	workers.Wait()
-	if err := ctx.Err(); err != nil {
+	err := share(ctx, len(places), func(i int) (err error) {
+		places[i].Eye = floor.eye(i%floor.Columns, i/floor.Columns)
+		if shot, ok := aim(places[i].Eye); ok {
+			places[i].Verdict, err = s.verdict(ctx, shot, frame)
+		}
+		return err
+	})
+	if err != nil {
 		return nil, err
-	}
-	if i := slices.IndexFunc(errs, func(err error) bool { return err != nil }); i >= 0 {
-		return nil, errs[i]
 	}
 	return places, nil
 }
@@ -461,9 +544,9 @@ type Choice struct {
 // are narrower than a step can be missed. Settings just inside the end are safe by
 // little: go on.
 //
-// Faults of the search, the frame or a shot, and a Transfer outside −1 to 1, are
-// errors.
-func (s Scene) NearestSafe(search Search, frame Frame, set func(setting float64) (shot Shot, ok bool)) (Choice, error) {
+// The work ends early with the error of ctx. Faults of the search, the frame or a
+// shot, and a Transfer outside −1 to 1, are errors.
+func (s Scene) NearestSafe(ctx context.Context, search Search, frame Frame, set func(setting float64) (shot Shot, ok bool)) (Choice, error) {
 	c := valid.New("alias", ErrInvalid)
 	frame.check(c)
 	limits := valid.Closed[float64](-1e9, 1e9)
@@ -474,6 +557,7 @@ func (s Scene) NearestSafe(search Search, frame Frame, set func(setting float64)
 		c.Number("wanted setting", search.Wanted, "", valid.Closed(search.Least, search.Most))
 	}
 	c.Int("steps", search.Steps, "", 1, 10000)
+	checkContext(c, ctx)
 	if set == nil {
 		c.Unset("set")
 	}
@@ -486,13 +570,16 @@ func (s Scene) NearestSafe(search Search, frame Frame, set func(setting float64)
 		if !ok || failed != nil {
 			return Verdict{}
 		}
-		v, err := s.each(shot, frame, nil)
+		v, err := s.verdict(ctx, shot, frame)
 		failed = err
 		return v
 	}
 	wanted := try(search.Wanted)
-	if wanted.Safe() || failed != nil {
-		return Choice{OK: wanted.Safe(), Setting: search.Wanted, Verdict: wanted}, failed
+	if failed != nil {
+		return Choice{}, failed
+	}
+	if wanted.Safe() {
+		return Choice{OK: true, Setting: search.Wanted, Verdict: wanted}, nil
 	}
 	settings := make([]float64, 0, search.Steps+1)
 	for i := range search.Steps + 1 {
@@ -508,18 +595,21 @@ func (s Scene) NearestSafe(search Search, frame Frame, set func(setting float64)
 			if (setting-search.Wanted)*side <= 0 {
 				continue
 			}
-			if try(setting).Safe() {
+			safe := try(setting).Safe()
+			if safe {
 				edge := root.Boundary(func(x float64) bool { return try(x).Safe() }, before, setting)
 				if v := try(edge); v.Safe() && (!best.OK || math.Abs(edge-search.Wanted) < math.Abs(best.Setting-search.Wanted)) {
 					best = Choice{OK: true, Setting: edge, Verdict: v}
 				}
-				break
 			}
 			if failed != nil {
 				return Choice{}, failed
 			}
+			if safe {
+				break
+			}
 			before = setting
 		}
 	}
-	return best, failed
+	return best, nil
 }

@@ -43,8 +43,8 @@ func PQ(signal float64) (light float64) {
 
 // Spec says how a wall turns codes into light:
 //
-//	asked     = min(White Curve(signal), Peak)
-//	luminance = Black + Dimming asked, rounded to the driver's steps
+//	wanted    = White Curve(signal)
+//	luminance = Black + Dimming min(wanted, Peak), rounded to the driver's steps
 //
 // Dimming lowers the whole picture, and codes clip where they clipped before. For a
 // processor that keeps luminances and clips sooner, lower Peak instead.
@@ -53,7 +53,7 @@ type Spec struct {
 	Narrow bool // black and white are 16·2^(Bits−8) and 235·2^(Bits−8), not 0 and 2^Bits − 1; codes outside show the same as these
 
 	Curve Curve
-	White float64 // cd/m² that the curve asks for at signal 1, 0.01 to 1e6; 0: Peak
+	White float64 // cd/m² that the curve gives at signal 1, 0.01 to 1e6; 0: Peak
 
 	Peak    float64 // cd/m² of full white, undimmed: 0.01 to 1e6
 	Dimming float64 // fraction of the light that is left: 1e-4 to 1; 0: 1
@@ -125,11 +125,11 @@ func New(spec Spec) (Display, error) {
 			return Display{}, c.Err()
 		}
 		last = light
-		asked := light * spec.White / spec.Peak
-		if asked > 1 {
+		wanted := light * spec.White / spec.Peak
+		if wanted > 1 {
 			t.clipped = min(t.clipped, code)
 		}
-		t.luminances[code] = spec.Black + spec.Peak*spec.emitted(min(asked, 1))
+		t.luminances[code] = spec.Black + spec.Peak*spec.emitted(min(wanted, 1))
 	}
 	if !(t.luminances[top] > t.luminances[0]) {
 		c.Fault("luminance of the last code", quantity.Number(t.luminances[top], unitOfLuminance), "must be more than that of code 0")
@@ -139,15 +139,15 @@ func New(spec Spec) (Display, error) {
 }
 
 // emitted is what the panel makes of a fraction of its peak.
-func (s Spec) emitted(asked float64) float64 {
+func (s Spec) emitted(wanted float64) float64 {
 	if s.DriveBits == 0 {
-		return s.Dimming * asked
+		return s.Dimming * wanted
 	}
 	steps := float64(int(1)<<s.DriveBits - 1)
 	if s.DimByDrive {
-		return math.Round(s.Dimming*asked*steps) / steps
+		return math.Round(s.Dimming*wanted*steps) / steps
 	}
-	return s.Dimming * math.Round(asked*steps) / steps
+	return s.Dimming * math.Round(wanted*steps) / steps
 }
 
 // Luminance is the luminance of a code, in cd/m². ok is false if the code is below 0
@@ -170,7 +170,7 @@ func (d Display) Code(luminance float64) (code int, ok bool) {
 	return d.first(d.t.luminances[d.first(math.Nextafter(luminance, math.Inf(1)))-1]), true
 }
 
-// FirstClipped is the lowest code whose asked luminance exceeds the peak. It shows
+// FirstClipped is the lowest code whose wanted luminance exceeds the peak. It shows
 // the same as all codes above it. ok is false if no code clips.
 func (d Display) FirstClipped() (code int, ok bool) {
 	if d.t == nil || d.t.clipped == len(d.t.luminances) {

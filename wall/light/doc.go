@@ -3,29 +3,31 @@
 //
 // How do I …
 //
-//   - describe the surfaces, with the pictures they show? New; Panels makes those
-//     of a wall.Wall
-//   - know how much light falls on a face? Scene.Illuminance; on a floor, Scene.Map
-//   - know where it comes from, and whether it is hard or soft? Scene.Cube
-//   - know the colour of the light? Primaries
+//   - describe the surfaces, with the pictures they show? [New]; [Panels] makes those
+//     of a wall.Wall, and panels of a stage have a Face
+//   - know how much light falls on a face? [Scene.Illuminance]; on a floor, [Scene.Map]
+//   - know where it comes from, and whether it is hard or soft? [Scene.Cube]
+//   - know the colour of the light? [Primaries]
 //   - know the step of luminance that a camera sees at a joint or a corner?
-//     Emission.Toward
+//     [Emission.Toward]
 //   - know the black level and contrast that other walls and set lights leave?
-//     Scene.Mutual, Contrast
-//   - know how bright the walls must be for a wanted exposure? Drive
+//     [Scene.Mutual], [Contrast]
+//   - add the light that floor and walls reflect? [Patch] has their luminance
+//   - know how bright the walls must be for a wanted exposure? [Drive]
 //
 // # Conventions
 //
 // The stage frame is right-handed, in metres, with +Y up. Luminance is in cd/m²,
 // illuminance in lx. An RGB splits either by the wall's primaries: red is the
-// luminance that the red primary contributes, so the three add up.
+// luminance that the red primary contributes, so the three add up. All panels of a
+// scene have the same primaries; add up the luminances of scenes that differ.
 //
 // Pictures are linear. Pixel (0, 0) is at the upper left as the viewer of the lit
 // side sees it.
 //
 // # Limits and errors
 //
-// Errors wrap ErrInvalid. They name the field, its value and the range allowed.
+// Errors wrap [ErrInvalid]. They name the field, its value and the range allowed.
 // Positions are within ±1000 km. A normal must be finite and not zero; its length
 // has no effect. Results state their error beside the value where it is not a
 // closed form. A point in the plane of a panel gets no light from it.

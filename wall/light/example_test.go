@@ -117,7 +117,7 @@ func ExampleScene_Mutual() {
 		}
 	}
 	ratio, _ := light.Contrast(1200, 0.3, worst.Veil)
-	fmt.Printf("at x %.2f m: %.0f lx from the walls, black at least %.0f cd/m², contrast %.0f to 1\n", worst.Centre.X, worst.RGB.Sum(), worst.Veil, ratio)
+	fmt.Printf("at x %.2f m: %.0f lx from the walls, black at least %.0f cd/m², contrast %.0f to 1\n", (worst.Rectangle.LowerLeft.X+worst.Rectangle.LowerRight.X)/2, worst.RGB.Sum(), worst.Veil, ratio)
 	// Output:
 	// at x 3.75 m: 1759 lx from the walls, black at least 29 cd/m², contrast 42 to 1
 }

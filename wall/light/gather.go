@@ -33,11 +33,15 @@ const mostCells = 1 << 14
 // picture. Blocks are halved until the error is below the scene's tolerance, or
 // there are 2^14 of them.
 //
-// Light.Error is a bound for panels that follow Lambert's law with nothing in the
-// way. For them an even panel is exact in one block. With an Emission the error is
-// an estimate from five directions in each block. With blockers it counts the
-// blocks that are seen in part, by rays from their middles and corners, and those
-// wider than 1/10 of the distance. A blocker that looks smaller may slip between.
+// Light.Error is a bound for panels that follow Lambert's law, unless there is a Clear.
+// An even panel is exact in one block. With an Emission the error is an estimate from
+// five directions in each block.
+//
+// Blockers are projected on to the panels. Their shadows are exact, except in blocks
+// that the outlines of three shadows or of two concave ones cross: these are halved as
+// well. Clear is asked along rays to the middles and corners of blocks. Its error
+// counts the blocks that are clear in part, and those wider than 1/10 of the distance.
+// What looks smaller may slip between the rays.
 //
 // Source: J. H. Lambert, Photometria, 1760, from memory.
 func (s *Scene) Illuminance(point, normal r3.Vec) (Light, error) {
@@ -69,6 +73,7 @@ type cell struct {
 	x0, y0, x1, y1 float64 // pixels
 	light          RGB
 	err            float64
+	shadows        []*shadow // those that may fall on it
 }
 
 // cells is a heap with the greatest error on top.
@@ -90,9 +95,13 @@ func (s *Scene) gather(point, normal r3.Vec) Light {
 	var open cells
 	var done Light
 	var lux, err float64 // of what is open and done
+	cones := s.cones(point)
 	for i := range s.panels {
 		p := &s.panels[i]
 		k := cell{panel: int32(i), x1: p.columns, y1: p.rows}
+		if q := p.above(point); q.Z > 0 && p.peak > 0 {
+			k.shadows = s.shadows(p, point, q, cones)
+		}
 		s.measure(&k, point, normal)
 		if k.err > 0 {
 			open = append(open, k)
@@ -186,6 +195,9 @@ func (s *Scene) measure(k *cell, point, normal r3.Vec) {
 	most, least := b.h*max(0, high)/(near*near), b.h*max(0, low)/(far*far)
 	area, halfX, halfY := (b.x1-b.x0)*(b.y1-b.y0), (b.x1-b.x0)/2, (b.y1-b.y0)/2
 	spread := float64(node.spread)
+	if k.covered(b) {
+		return
+	}
 	k.light = RGB(node.mean)
 	for c := range 3 {
 		k.light[c] *= form
@@ -193,7 +205,7 @@ func (s *Scene) measure(k *cell, point, normal r3.Vec) {
 	if spread > 0 {
 		// By Schwarz's inequality: the spread of the picture times that of the kernel.
 		k.err = min(spread*area*(most-least)/2, p.peak*form)
-		if low > 0 {
+		if low > 0 && len(k.shadows) == 0 {
 			// The kernel less its tangent plane, by its second derivatives.
 			r := math.Sqrt(near)
 			second := b.h * (20*high/r + 8*math.Hypot(n.X, n.Y)) / (near * near * r)
@@ -208,22 +220,30 @@ func (s *Scene) measure(k *cell, point, normal r3.Vec) {
 			}
 		}
 	}
-	if p.emission != nil {
-		k.shade(p.emission, b, min(spread*area*most, p.peak*form), (most-least)/(most+least))
+	uneven, tilt := min(spread*area*most, p.peak*form), (most-least)/(most+least)
+	if len(k.shadows) > 0 {
+		tilt = 1
 	}
-	if len(s.blockers) > 0 || s.clear != nil {
+	if p.emission != nil {
+		uneven *= k.shade(p.emission, b, uneven, tilt)
+	}
+	if len(k.shadows) > 0 {
+		k.hide(b, n, form, uneven)
+	}
+	if s.clear != nil {
 		s.mask(k, p, point, math.Hypot(halfX, halfY)/math.Sqrt(near))
 	}
 }
 
 // shade weighs a cell by its emission, with Simpson's rule over its middle and its
 // corners. uneven is the light that the spread of the picture could move, tilt the
-// relative change of the kernel.
-func (k *cell) shade(e *Emission, b box, uneven, tilt float64) {
+// relative change of the kernel. It returns the greatest emission there.
+func (k *cell) shade(e *Emission, b box, uneven, tilt float64) (most float64) {
 	x, y := (b.x0+b.x1)/2, (b.y0+b.y1)/2
 	// From the panel to the receiver; up is −y.
 	middle := e.toward(-x, y, b.h)
-	least, most := middle, middle
+	least := middle
+	most = middle
 	mean := middle * 2 / 3
 	for _, at := range [4][2]float64{{b.x0, b.y0}, {b.x1, b.y0}, {b.x0, b.y1}, {b.x1, b.y1}} {
 		v := e.toward(-at[0], at[1], b.h)
@@ -235,15 +255,16 @@ func (k *cell) shade(e *Emission, b box, uneven, tilt float64) {
 		k.light[c] *= mean
 	}
 	k.err = k.err*most + lux*math.Abs(mean-middle) + (most-least)/2*(lux*tilt+uneven)
+	return most
 }
 
-// mask weighs a cell by how many of five rays reach it, from its middle and its
+// mask weighs a cell by how many of five rays are clear, to its middle and its
 // corners. A straight edge of a shadow that cuts the cell always parts the corners.
 func (s *Scene) mask(k *cell, p *panel, point r3.Vec, size float64) {
 	x, y, dx, dy := (k.x0+k.x1)/2, (k.y0+k.y1)/2, (k.x1-k.x0)*(0.5-1e-6), (k.y1-k.y0)*(0.5-1e-6)
 	seen := 0.0
 	for _, at := range [5][2]float64{{x, y}, {x - dx, y - dy}, {x + dx, y - dy}, {x - dx, y + dy}, {x + dx, y + dy}} {
-		if !s.blind(point, p.at(at[0], at[1])) {
+		if s.clear(point, p.at(at[0], at[1])) {
 			seen += 0.2
 		}
 	}
@@ -277,9 +298,14 @@ func (b box) lambert(n r3.Vec) float64 {
 
 // clip appends to left the part of a polygon above the horizon of a receiver.
 func clip(left, corners []r3.Vec, n r3.Vec) []r3.Vec {
+	return cut(left, corners, func(v r3.Vec) float64 { return r3.Dot(v, n) })
+}
+
+// cut appends to left the part of a polygon where inside is not negative.
+func cut(left, corners []r3.Vec, inside func(v r3.Vec) float64) []r3.Vec {
 	for i, v := range corners {
 		w := corners[(i+1)%len(corners)]
-		hv, hw := r3.Dot(v, n), r3.Dot(w, n)
+		hv, hw := inside(v), inside(w)
 		if hv >= 0 {
 			left = append(left, v)
 		}

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/light"
@@ -16,15 +17,56 @@ import (
 
 // In a closed box the light of all reflections is a geometric series.
 func TestMutualInAClosedBox(t *testing.T) {
-	s := scene(t, room(r3.Vec{X: 4, Y: 3, Z: 6}, light.Panel{Peak: light.RGB{10, 20, 5}, Reflectance: 0.3})...)
-	patches := must[[]light.Patch](t)(s.Mutual(context.Background(), 1.5, func(_, n r3.Vec) float64 { return 70 }))
+	panels := room(r3.Vec{X: 4, Y: 3, Z: 6}, light.Panel{Peak: light.RGB{10, 20, 5}, Reflectance: 0.3})
+	var at []r3.Vec
+	patches := must[[]light.Patch](t)(scene(t, panels...).Mutual(context.Background(), 1.5, func(p, n r3.Vec) float64 {
+		at = append(at, p) // one call after the other
+		return 70
+	}))
 	require.Len(t, patches, 2*(3*2+4*2+3*4))
-	for _, p := range patches {
+	require.Len(t, at, len(patches))
+	for i, p := range patches {
+		require.InDelta(t, 0, r3.Norm(r3.Sub(at[i], middle(p))), 1e-12)
+		panels = append(panels, light.Panel{Rectangle: p.Rectangle, Peak: p.Reflected})
 		ref.Near(t, "W-IMUT", p.RGB[0], math.Pi*10/0.7)
 		ref.Near(t, "W-IMUT", p.RGB[1], math.Pi*20/0.7)
 		ref.Near(t, "W-IMUT", p.SetLux, 70/0.7)
 		ref.Near(t, "W-IMUT", p.Veil, 0.3/math.Pi*(math.Pi*35/0.7+100))
 	}
+	// A face anywhere gets all of it, too.
+	whole := scene(t, panels...)
+	for _, p := range []r3.Vec{{X: 1, Y: 1, Z: 1}, {X: 3.9, Y: 0.2, Z: 5}} {
+		l := must[light.Light](t)(whole.Illuminance(p, r3.Vec{X: 0.3, Y: -1, Z: 0.6})).RGB
+		for c, l0 := range []float64{10, 20, 5} {
+			ref.Near(t, "W-IMUT", l[c], math.Pi*l0/0.7)
+		}
+	}
+}
+
+// The outlines of the panels may be blockers: a room in any attitude lights itself all
+// the same.
+func TestMutualBetweenBlockers(t *testing.T) {
+	near.NumbersOnly(t)
+	rng := rand.New(rand.NewPCG(10, 3))
+	for range 5 {
+		turn := r3.NewRotation(6*rng.Float64(), r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		panels := room(r3.Vec{X: 4, Y: 3, Z: 6}, light.Panel{Peak: light.RGB{10, 20, 5}, Reflectance: 0.3})
+		var blockers [][]r3.Vec
+		for i := range panels {
+			r := &panels[i].Rectangle
+			r.LowerLeft, r.LowerRight, r.UpperLeft = turn.Rotate(r.LowerLeft), turn.Rotate(r.LowerRight), turn.Rotate(r.UpperLeft)
+			blockers = append(blockers, outline(*r))
+		}
+		s := must[*light.Scene](t)(light.New(light.Spec{Panels: panels, Blockers: blockers}))
+		for _, p := range must[[]light.Patch](t)(s.Mutual(context.Background(), 1, nil)) {
+			ref.Near(t, "W-IMUT", p.RGB.Sum(), math.Pi*35/0.7)
+		}
+	}
+}
+
+// middle is that of a patch.
+func middle(p light.Patch) r3.Vec {
+	return r3.Scale(0.5, r3.Add(p.Rectangle.LowerRight, p.Rectangle.UpperLeft))
 }
 
 // A corner of two walls and a floor of unequal reflectance, against rays that
@@ -61,7 +103,7 @@ func TestMutualAgainstRays(t *testing.T) {
 		var sum, square float64
 		for range paths {
 			lux := 0.0
-			at, which, weight := p.Centre, p.Panel, 1.0
+			at, which, weight := middle(p), p.Panel, 1.0
 			for weight > 1e-3 {
 				// By the cosine: a point of the sphere that touches the surface.
 				v := r3.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})

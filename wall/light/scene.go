@@ -76,8 +76,9 @@ func Panels(w wall.Wall, like Panel) []Panel {
 type Spec struct {
 	Panels []Panel // 1 to 10,000
 
-	// Blockers are flat opaque polygons of 3 corners or more, in metres. Panels do
-	// not block light unless their outlines are here or Clear knows them.
+	// Blockers are flat opaque polygons of 3 corners or more, in metres. They may be
+	// concave, but must not cross themselves. Panels do not block light unless their
+	// outlines are here or Clear knows them.
 	Blockers [][]r3.Vec
 
 	// Clear reports whether nothing stands between two points, in metres. A surface
@@ -259,6 +260,8 @@ func direction(v r3.Vec) (n r3.Vec, ok bool) {
 type polygon struct {
 	corners []r3.Vec
 	normal  r3.Vec
+	centre  r3.Vec // of a sphere that holds it
+	radius  float64
 }
 
 func newPolygon(c *valid.Checker, name string, corners []r3.Vec) polygon {
@@ -285,7 +288,14 @@ func newPolygon(c *valid.Checker, name string, corners []r3.Vec) polygon {
 			c.Fault(name, fmt.Sprintf("a corner %.3g m off its plane", off), "must be flat to 1 mm")
 		}
 	}
-	return polygon{append([]r3.Vec(nil), corners...), n}
+	g := polygon{corners: append([]r3.Vec(nil), corners...), normal: n}
+	for _, v := range corners {
+		g.centre = r3.Add(g.centre, r3.Scale(1/float64(len(corners)), v))
+	}
+	for _, v := range corners {
+		g.radius = max(g.radius, r3.Norm(r3.Sub(v, g.centre)))
+	}
+	return g
 }
 
 // cuts reports whether the open segment between two points meets the polygon.

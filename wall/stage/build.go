@@ -11,9 +11,9 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// FromWall is a part with the panels of a flat wall or of an arc, in the rows and
-// columns in which the wall's own raster has them. The upper left pixel of that
-// raster stands at a place of the stage's. power is that of one panel.
+// FromWall is a part with the panels of a flat wall or of an arc, row by row from the
+// upper left one. In the raster of the stage the panels lie as in the wall's own
+// raster, whose upper left pixel is at the given place. power is that of one panel.
 func FromWall(name string, spec wall.Spec, at Place, power unit.Power) (Part, error) {
 	c := valid.New("stage", ErrInvalid)
 	w, err := wall.New(spec)

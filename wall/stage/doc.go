@@ -44,8 +44,9 @@
 //
 // Panels are flat rectangles of equal pixels, and opaque; a panel that bends is several
 // panels. Glass reflects as a mirror does, once, from one face; how much it reflects, and
-// what it bends, is left out. A mirror blocks no rays; add a blocker where it should. Light from
-// panel to panel is that of package wall. Rolling shutters turn within a frame; give
+// what it bends, is left out. A mirror blocks no rays; add a blocker where it should. Light
+// from panel to panel is for package wall/light, which takes [Stage.Clear], and aliases
+// of the pixel grid are for wall/alias. Rolling shutters turn within a frame; give
 // Margin the latency to the last row.
 //
 // # Cautions

@@ -21,9 +21,7 @@ type Mirror func(u, v float64) (point, normal r3.Vec)
 // u runs from left to right and v from the top down.
 func FlatMirror(r wall.Rectangle) (Mirror, error) {
 	c := valid.New("stage", ErrInvalid)
-	checkPoint(c, "lower left corner", r.LowerLeft)
-	checkPoint(c, "lower right corner", r.LowerRight)
-	checkPoint(c, "upper left corner", r.UpperLeft)
+	checkCorners(c, "the mirror", r)
 	right, down := r3.Sub(r.LowerRight, r.LowerLeft), r3.Sub(r.LowerLeft, r.UpperLeft)
 	normal, ok := along(r3.Cross(down, right))
 	if c.OK() && !ok {

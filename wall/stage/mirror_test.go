@@ -215,3 +215,12 @@ func TestMirrorsNameWhatIsWrong(t *testing.T) {
 		assert.Equal(t, stage.Reflection{Why: stage.OffPanels}, s.Reflect(r3.Vec{}, m, 0.5, 0.5))
 	}
 }
+
+func TestMirrorLimits(t *testing.T) {
+	for want, radius := range map[string]unit.Length{"radius, without its sign, 900 µm": 0.9e-3, "radius, without its sign, 101 km": -101e3} {
+		_, err := stage.SphereMirror(r3.Vec{}, radius, r3.Vec{Z: 1}, 1)
+		assert.ErrorContains(t, err, want)
+		_, err = stage.CylinderMirror(r3.Vec{}, r3.Vec{Y: 1}, radius, r3.Vec{Z: 1}, 1)
+		assert.ErrorContains(t, err, want)
+	}
+}

@@ -68,8 +68,10 @@ type ResolutionSpec struct {
 	Eye    r3.Vec // the camera's entrance pupil, metres in the stage frame
 
 	// Plate is the density of the plate in px per degree, in a direction from the
-	// eye. Nil is a plate without limit. A value that is not above 0 and finite means
-	// that there is no plate: Limit is then PlateLimit, Enlarge and Lead are 0.
+	// eye. Where it differs between directions of the picture, as in a fisheye, give the
+	// least; PlatePixelsPerPixel is then what there is at the least. Nil is a plate
+	// without limit. A value that is not above 0 and finite means that there is no plate:
+	// Limit is then PlateLimit, Enlarge and Lead are 0.
 	Plate func(dir r3.Vec) float64 `json:"-"`
 
 	DeliveredWidth int     // pixels across the delivered picture
@@ -86,8 +88,10 @@ type Span struct{ Least, Greatest float64 }
 // are pixels per degree, along the direction in which they are least.
 type Resolution struct {
 	X, Y float64 // position in the whole frame, photosites
-	Why  Sight   // Seen, OutsidePicture, ShowsNothing, ShowsBack or ShowsBlocker; the rest is valid only if Seen
-	Hit  Hit     // the panel
+	Why  Sight   // Seen, OutsidePicture, ShowsNothing, ShowsBack or ShowsBlocker
+	Hit  Hit     // what the camera sees there; the zero Hit if it is nothing
+
+	// The rest is valid only if Why is Seen.
 
 	Plate     float64 // 0 if there is no plate or no limit of one
 	Wall      float64
@@ -106,7 +110,7 @@ type Resolution struct {
 
 // Resolutions is the chain as a map over the delivered picture: at the middles of
 // columns × rows equal cells, row by row from the top left. Each number is 1 to
-// 4096. With d the unit vector to a point at the distance r on the wall, e the step
+// 4096, and there are at most 2^20 cells. With d the unit vector to a point at the distance r on the wall, e the step
 // from one pixel to the next, and σ the greatest singular value of the steps as
 // angles,
 //
@@ -131,6 +135,9 @@ func (s Stage) Resolutions(spec ResolutionSpec, columns, rows int) ([]Resolution
 	c.Number("factor", spec.Factor, "", valid.Closed(1.0, 1000))
 	c.Angle("acuity", spec.Acuity, valid.Acuities)
 	checkCells(c, columns, rows)
+	if c.OK() {
+		c.Int("columns × rows", columns*rows, "", 1, 1<<20)
+	}
 	if !c.OK() {
 		return nil, c.Err()
 	}
@@ -167,6 +174,7 @@ func (s Stage) resolution(spec ResolutionSpec, width, x, y float64) Resolution {
 		}
 	}
 	hit, ok := s.Hit(spec.Eye, dir)
+	r.Hit = hit
 	if r.Why = sightOf(hit, ok); r.Why != Seen {
 		return r
 	}
@@ -181,7 +189,6 @@ func (s Stage) resolution(spec ResolutionSpec, width, x, y float64) Resolution {
 		r.Why = OutsidePicture // the picture or the panel folds into a line
 		return r
 	}
-	r.Hit = hit
 	const degree = float64(wall.Degree)
 	r.PhotositesPerPixel = ratio
 	r.Wall, r.Camera = degree/pixels.Greatest, degree/camera.Greatest

@@ -77,6 +77,8 @@ func TestResolutionByHand(t *testing.T) {
 	// quarter of a third.
 	m, err := s.Resolutions(spec, 2, 2)
 	require.NoError(t, err)
+	_, err = s.Resolutions(spec, 4096, 4096)
+	assert.ErrorContains(t, err, "columns × rows 16777216: must be at least 1 and at most 1048576")
 	ref.Equal(t, "W-ST-CHAINHAND", cmp.Diff([]float64{400 - 200.0/3, 300 - 150.0/3}, []float64{m[0].X, m[0].Y}, cmpopts.EquateApprox(0, 1e-9)), "")
 }
 
@@ -94,10 +96,11 @@ func TestResolutionByRaysAround(t *testing.T) {
 		require.NoError(t, err)
 		for _, r := range m {
 			why[r.Why]++
-			if r.Why != stage.Seen {
+			axis, _ := c.Unproject(r.X, r.Y)
+			if first, _ := s.Hit(eye, axis); r.Why != stage.Seen {
+				assert.Equal(t, [4]int{int(first.Surface), first.Part, first.Panel, first.Blocker}, [4]int{int(r.Hit.Surface), r.Hit.Part, r.Hit.Panel, r.Hit.Blocker}, "%v", r.Why)
 				continue
 			}
-			axis, _ := c.Unproject(r.X, r.Y)
 			side := r3.Unit(r3.Cross(axis, r3.Vec{X: 0.3, Y: 0.7, Z: 0.2}))
 			const cone, steps = 1e-5, 2880
 			least, leastPhotosites, most, fewest := math.Inf(1), math.Inf(1), 0.0, math.Inf(1)
@@ -147,4 +150,27 @@ func TestJSON(t *testing.T) {
 	var back stage.Spec
 	require.NoError(t, json.Unmarshal(text, &back))
 	assert.Empty(t, cmp.Diff(spec, back))
+}
+
+// edged is a camera that sees nothing beyond the edges of its picture.
+type edged struct{ pinhole }
+
+func (e edged) Unproject(x, y float64) (dir r3.Vec, ok bool) {
+	dir, _ = e.pinhole.Unproject(x, y)
+	return dir, x >= 0 && y >= 0 && x <= float64(e.width) && y <= float64(e.height)
+}
+
+// Half a photosite from the edge of the picture the camera's step ends outside.
+func TestResolutionEndsAtTheEdgeOfThePicture(t *testing.T) {
+	s := must[stage.Stage](t)(stage.New(volume(t, 1)))
+	spec := stage.ResolutionSpec{Camera: edged{newPinhole(0, 0, 0, 100, 4, 1)}, Eye: r3.Vec{Y: 1.3, Z: -2.5}, DeliveredWidth: 4, Factor: 1, Acuity: wall.Degree / 60}
+	m, err := s.Resolutions(spec, 16, 1)
+	require.NoError(t, err)
+	for i, r := range m {
+		inside := r.X >= 0.5 && r.X <= 3.5
+		assert.Equal(t, inside, r.Why != stage.OutsidePicture, "%d: %v", i, r.Why)
+	}
+	_, err = s.Resolutions(stage.ResolutionSpec{Camera: newPinhole(0, 0, 0, 100, 0, -1), DeliveredWidth: 4, Factor: 1, Acuity: wall.Degree / 60}, 1, 1)
+	assert.ErrorContains(t, err, "width of the camera 0 photosites")
+	assert.ErrorContains(t, err, "height of the camera -1 photosites")
 }

@@ -113,8 +113,7 @@ func New(spec Spec) (Stage, error) {
 		return Stage{}, c.Err()
 	}
 	s := &scene{panels: make([]panel, 0, count), rasters: append([]Raster(nil), spec.Rasters...)}
-	var faces []face
-	var around []box
+	faces, around := make([]face, 0, count), make([]box, 0, count)
 	for i, p := range spec.Parts {
 		s.names, s.starts = append(s.names, p.Name), append(s.starts, len(s.panels))
 		for j, one := range p.Panels {
@@ -178,9 +177,7 @@ func newPanel(p Panel, part, index int, normal r3.Vec) panel {
 
 // face checks a panel and gives its face.
 func (p Panel) face(c *valid.Checker, name string, rasters []Raster) face {
-	checkPoint(c, "lower left corner of "+name, p.Face.LowerLeft)
-	checkPoint(c, "lower right corner of "+name, p.Face.LowerRight)
-	checkPoint(c, "upper left corner of "+name, p.Face.UpperLeft)
+	checkCorners(c, name, p.Face)
 	right, down := r3.Sub(p.Face.LowerRight, p.Face.LowerLeft), r3.Sub(p.Face.LowerLeft, p.Face.UpperLeft)
 	w, h := r3.Norm(right), r3.Norm(down)
 	c.Length("width of "+name, unit.Length(w), valid.Above(1e-6, maxPanelSide))
@@ -210,19 +207,21 @@ func (p Panel) face(c *valid.Checker, name string, rasters []Raster) face {
 // lay sorts panels into the rasters, and checks that none lies on another.
 func (s *scene) lay(c *valid.Checker) {
 	boxes := make([]box, len(s.panels))
-	for i, p := range s.panels {
+	for i := range s.panels {
+		p := &s.panels[i]
 		z := float64(p.At.Raster)
 		boxes[i] = box{r3.Vec{X: p.left, Y: p.top, Z: z}, r3.Vec{X: p.left + p.width, Y: p.top + p.depth, Z: z}}
 	}
 	s.layout = newTree(boxes)
 	half := r3.Vec{X: 0.5, Y: 0.5}
-	for i, p := range s.panels {
+	for i := range s.panels {
+		p := &s.panels[i]
 		within := box{r3.Add(boxes[i].min, half), r3.Sub(boxes[i].max, half)}
 		s.layout.visit(within, func(j int32) bool {
 			if int(j) == i {
 				return true
 			}
-			q := s.panels[j]
+			q := &s.panels[j]
 			c.Fault(fmt.Sprintf("place of panel %d of part %d (%s)", p.index, p.part, s.names[p.part]),
 				fmt.Sprintf("(%d, %d) px in raster %d", p.At.X, p.At.Y, p.At.Raster),
 				"must not lie on panel %d of part %d (%s)", q.index, q.part, s.names[q.part])
@@ -307,10 +306,10 @@ type Hit struct {
 // both in the stage frame. ok is false if it meets nothing, or if an argument is
 // not finite or the direction is zero.
 //
-// A hierarchy of boxes finds the panel among thousands. No ray slips through the
-// joint of two panels that share an edge: one that passes an outline by less than a
-// millionth of a pixel counts as meeting it. Of several faces in one place any may
-// be met.
+// A surface within 1 µm of the origin does not count, so a ray may start on a panel. A
+// hierarchy of boxes finds the panel among thousands. No ray slips through the joint of
+// two panels that share an edge: one that passes an outline by less than a millionth of
+// a pixel counts as meeting it. Of several faces in one place any may be met.
 func (s Stage) Hit(origin, direction r3.Vec) (hit Hit, ok bool) {
 	if s.s == nil || !finite(origin) {
 		return Hit{}, false
@@ -319,7 +318,7 @@ func (s Stage) Hit(origin, direction r3.Vec) (hit Hit, ok bool) {
 	if !ok {
 		return Hit{}, false
 	}
-	i, t := s.s.solid.nearest(s.s.faces, origin, d, 0, math.Inf(1))
+	i, t := s.s.solid.nearest(s.s.faces, origin, d, clearance, math.Inf(1))
 	if i < 0 {
 		return Hit{}, false
 	}
@@ -346,7 +345,7 @@ func (s *scene) hit(i int32, origin, d r3.Vec, t float64) Hit {
 	return h
 }
 
-// clearance is how near its ends, in metres, a segment may touch a surface.
+// clearance is how near its ends, in metres, a ray or a segment may touch a surface.
 const clearance = 1e-6
 
 // Clear reports whether nothing stands between two points, in metres in the stage
@@ -445,6 +444,11 @@ func (s *scene) find(raster int, x, y float64) (found *panel) {
 
 // along is a direction as a unit vector. ok is false if it has none.
 func along(v r3.Vec) (d r3.Vec, ok bool) {
+	if square := v.X*v.X + v.Y*v.Y + v.Z*v.Z; square > 1e-200 && square < 1e200 {
+		k := 1 / math.Sqrt(square)
+		return r3.Vec{X: k * v.X, Y: k * v.Y, Z: k * v.Z}, true
+	}
+	// The squares of so short or so long a vector would lose digits, or not be finite.
 	size := max(math.Abs(v.X), math.Abs(v.Y), math.Abs(v.Z))
 	if !(size > 0 && size <= math.MaxFloat64) {
 		return r3.Vec{}, false
@@ -462,4 +466,10 @@ func checkPoint(c *valid.Checker, field string, p r3.Vec) {
 	for i, v := range [3]float64{p.X, p.Y, p.Z} {
 		c.Length(field+" "+"xyz"[i:i+1], unit.Length(v), valid.Coordinates)
 	}
+}
+
+func checkCorners(c *valid.Checker, name string, r wall.Rectangle) {
+	checkPoint(c, "lower left corner of "+name, r.LowerLeft)
+	checkPoint(c, "lower right corner of "+name, r.LowerRight)
+	checkPoint(c, "upper left corner of "+name, r.UpperLeft)
 }

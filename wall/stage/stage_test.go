@@ -330,23 +330,24 @@ func TestNewNamesWhatIsWrong(t *testing.T) {
 	sound := func() stage.Spec { return volume(t, 1) }
 	nan := math.NaN()
 	for want, spoil := range map[string]func(s *stage.Spec){
-		"number of panels 0":                                  func(s *stage.Spec) { s.Parts = nil },
-		"number of rasters 0":                                 func(s *stage.Spec) { s.Rasters = nil },
-		"height of raster 1 0 px":                             func(s *stage.Spec) { s.Rasters[1].Height = 0 },
-		"lower left corner of panel 2 of part 1 (ceiling) x":  func(s *stage.Spec) { s.Parts[1].Panels[2].Face.LowerLeft.X = nan },
-		"deviation from a right angle of panel 1 of part 0":   func(s *stage.Spec) { s.Parts[0].Panels[1].Face.UpperLeft.X += 0.01 },
-		"must not lie on panel 0 of part 2 (wing)":            func(s *stage.Spec) { s.Parts[2].Panels[0].At.Y = 100 },
-		"must hold 200 × 200 px in a raster of 2000 × 799 px": func(s *stage.Spec) { s.Rasters[0].Height = 799 },
-		"raster of panel 0 of part 0 (arc) 2":                 func(s *stage.Spec) { s.Parts[0].Panels[0].At.Raster = 2 },
-		"raster of panel 0 of part 0 (arc) -1":                func(s *stage.Spec) { s.Parts[0].Panels[0].At.Raster = -1 },
-		"(-1, 0) px in raster 0: must hold":                   func(s *stage.Spec) { s.Parts[0].Panels[0].At.X = -1 },
-		"power of panel 1 of part 0 (arc) 1.5e+06 W":          func(s *stage.Spec) { s.Parts[0].Panels[1].Power = 1.5e6 },
-		"power of panel 0 of part 0 (arc) -1 W":               func(s *stage.Spec) { s.Parts[0].Panels[0].Power = -1 },
-		"corners of face 1 of blocker 0 (cabin) 2":            func(s *stage.Spec) { s.Blockers[0].Faces[1] = s.Blockers[0].Faces[1][:2] },
-		"area of face 0 of blocker 1 (flat with a notch)":     func(s *stage.Spec) { s.Blockers[1].Faces[0] = []r3.Vec{{}, {X: 1}, {X: 2}} },
-		"area of face 2 of blocker 0 (cabin)":                 func(s *stage.Spec) { s.Blockers[0].Faces[2] = make([]r3.Vec, 4) },
-		"distance of a corner from the plane of face 0":       func(s *stage.Spec) { s.Blockers[1].Faces[0][0].Z -= 0.02 },
-		"corner of face 0 of blocker 1 (flat with a notch) y": func(s *stage.Spec) { s.Blockers[1].Faces[0][0].Y = nan },
+		"number of panels 0":                                 func(s *stage.Spec) { s.Parts = nil },
+		"number of rasters 0":                                func(s *stage.Spec) { s.Rasters = nil },
+		"height of raster 1 0 px":                            func(s *stage.Spec) { s.Rasters[1].Height = 0 },
+		"lower left corner of panel 2 of part 1 (ceiling) x": func(s *stage.Spec) { s.Parts[1].Panels[2].Face.LowerLeft.X = nan },
+		"deviation from a right angle of panel 1 of part 0":  func(s *stage.Spec) { s.Parts[0].Panels[1].Face.UpperLeft.X += 0.01 },
+		"place of panel 1 of part 1 (ceiling) (128, 0) px in raster 1: must not lie on panel 0 of part 2 (wing)": func(s *stage.Spec) { s.Parts[2].Panels[0].At = stage.Place{Raster: 1, X: 150} },
+		"(1801, 600) px in raster 0: must hold 200 × 200 px in a raster of 2000 × 800 px":                        func(s *stage.Spec) { s.Parts[0].Panels[39].At.X = 1801 },
+		"must hold 200 × 200 px in a raster of 2000 × 799 px":                                                    func(s *stage.Spec) { s.Rasters[0].Height = 799 },
+		"raster of panel 0 of part 0 (arc) 2":                                                                    func(s *stage.Spec) { s.Parts[0].Panels[0].At.Raster = 2 },
+		"raster of panel 0 of part 0 (arc) -1":                                                                   func(s *stage.Spec) { s.Parts[0].Panels[0].At.Raster = -1 },
+		"(-1, 0) px in raster 0: must hold":                                                                      func(s *stage.Spec) { s.Parts[0].Panels[0].At.X = -1 },
+		"power of panel 1 of part 0 (arc) 1.5e+06 W":                                                             func(s *stage.Spec) { s.Parts[0].Panels[1].Power = 1.5e6 },
+		"power of panel 0 of part 0 (arc) -1 W":                                                                  func(s *stage.Spec) { s.Parts[0].Panels[0].Power = -1 },
+		"corners of face 1 of blocker 0 (cabin) 2":                                                               func(s *stage.Spec) { s.Blockers[0].Faces[1] = s.Blockers[0].Faces[1][:2] },
+		"area of face 0 of blocker 1 (flat with a notch)":                                                        func(s *stage.Spec) { s.Blockers[1].Faces[0] = []r3.Vec{{}, {X: 1}, {X: 2}} },
+		"area of face 2 of blocker 0 (cabin)":                                                                    func(s *stage.Spec) { s.Blockers[0].Faces[2] = make([]r3.Vec, 4) },
+		"distance of a corner from the plane of face 0":                                                          func(s *stage.Spec) { s.Blockers[1].Faces[0][0].Z -= 0.02 },
+		"corner of face 0 of blocker 1 (flat with a notch) y":                                                    func(s *stage.Spec) { s.Blockers[1].Faces[0][0].Y = nan },
 	} {
 		spec := sound()
 		spoil(&spec)
@@ -383,6 +384,8 @@ func TestNewNamesWhatIsWrong(t *testing.T) {
 	_, err = stage.Chain{Elevation: 91 * wall.Degree, At: stage.Place{X: -1}}.Part()
 	assert.ErrorContains(t, err, "number of columns 0")
 	assert.ErrorContains(t, err, "elevation 91°")
+	_, err = stage.Chain{Columns: []stage.Column{column()}, Position: r3.Vec{Y: nan}}.Part()
+	assert.ErrorContains(t, err, "position y NaN")
 	_, err = stage.Box("box", r3.Vec{}, r3.Vec{X: 1, Y: 1}, 0, 0, 0)
 	assert.ErrorContains(t, err, "depth 0 m")
 }
@@ -404,5 +407,44 @@ func BenchmarkHit(b *testing.B) {
 			}
 			b.ReportMetric(float64(b.N)/b.Elapsed().Seconds()/1e6, "Mrays/s")
 		})
+	}
+}
+
+// Light that a panel sends out does not meet the panel that sends it.
+func TestRaysStartOnPanels(t *testing.T) {
+	spec := volume(t, 1)
+	s := must[stage.Stage](t)(stage.New(spec))
+	rng := rand.New(rand.NewPCG(15, 1))
+	met := 0
+	for range 3000 {
+		x, y := 2000*rng.Float64(), 800*rng.Float64()
+		p, normal, ok := s.Point(0, x, y)
+		require.True(t, ok)
+		d := random(rng, 1)
+		d = r3.Add(d, r3.Scale(0.1+math.Abs(r3.Dot(d, normal))-r3.Dot(d, normal), normal)) // to the lit side
+		// The same ray from a millimetre farther on, where no panel is near.
+		want, wantOK := bruteForce(spec, r3.Add(p, r3.Scale(1e-3, r3.Unit(d))), d, 0, math.Inf(1))
+		got, ok := s.Hit(p, d)
+		ref.Equal(t, "W-ST-HIT", ok, wantOK, x, y, d)
+		if ok {
+			met++
+			ref.Equal(t, "W-ST-HIT", [3]int{got.Part, got.Panel, got.Blocker}, [3]int{want.part, want.panel, want.blocker}, x, y, d)
+		}
+	}
+	assert.InDelta(t, 1500, met, 1000, "some meet another panel or a blocker, some leave the stage")
+}
+
+func TestDirectionsOfAnyLength(t *testing.T) {
+	s := must[stage.Stage](t)(stage.New(volume(t, 1)))
+	rng := rand.New(rand.NewPCG(16, 1))
+	for range 100 {
+		o, d := r3.Add(r3.Vec{Y: 1}, random(rng, 1)), r3.Unit(random(rng, 1))
+		want, wantOK := s.Hit(o, d)
+		for _, size := range []float64{1e-310, 1e-170, 1e-101, 1e-99, 7, 1e99, 1e101, 1e170, 1e308} {
+			got, ok := s.Hit(o, r3.Scale(size, d))
+			require.Equal(t, wantOK, ok, size)
+			assert.Equal(t, [4]int{want.Part, want.Panel, want.Raster, want.Blocker}, [4]int{got.Part, got.Panel, got.Raster, got.Blocker}, size)
+			assert.InDelta(t, float64(want.Distance), float64(got.Distance), 1e-9, "a few roundings; denormal numbers have some 12 digits: %v", size)
+		}
 	}
 }

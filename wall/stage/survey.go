@@ -52,6 +52,9 @@ func Hang(part Part, surveys []Survey) (hung Part, fits []PanelFit, err error) {
 	for i, s := range surveys {
 		name := fmt.Sprintf(" of survey %d", i)
 		c.Int("panel"+name, s.Panel, "", 0, len(part.Panels)-1)
+		if c.OK() {
+			checkCorners(c, fmt.Sprintf("panel %d of part %s", s.Panel, part.Name), part.Panels[s.Panel].Face)
+		}
 		for k, p := range s.Corners {
 			checkPoint(c, fmt.Sprintf("corner %d%s", k, name), p)
 		}

@@ -154,3 +154,31 @@ func TestEyeErrorByHand(t *testing.T) {
 	_, ok := v.EyeError(400, 200, r3.Vec{Y: 1}, 0)
 	assert.False(t, ok)
 }
+
+func TestHangNamesAFaultOfThePlan(t *testing.T) {
+	part := volume(t, 1).Parts[0]
+	corners := cornersOf(part.Panels[3].Face)
+	part.Panels[3].Face.LowerRight.Y = math.Inf(1)
+	_, _, err := stage.Hang(part, []stage.Survey{{Panel: 3, Corners: corners}})
+	assert.ErrorContains(t, err, "lower right corner of panel 3 of part arc y +Inf")
+}
+
+// Two corners stand forward and two back, so that no motion of the panel fits better.
+func TestHangAcceptsATwentiethOfAPanel(t *testing.T) {
+	part := volume(t, 1).Parts[0]
+	twisted := func(noise float64) stage.Survey {
+		s := stage.Survey{Panel: 3, Corners: cornersOf(part.Panels[3].Face)}
+		c := s.Corners
+		normal := r3.Unit(r3.Cross(r3.Sub(c[3], c[0]), r3.Sub(c[1], c[0])))
+		for k := range c {
+			s.Corners[k] = r3.Add(c[k], r3.Scale(noise*math.Sqrt(6.0/4)*float64(1-2*(k%2)), normal))
+		}
+		return s
+	}
+	_, fits, err := stage.Hang(part, []stage.Survey{twisted(0.0247)})
+	require.NoError(t, err)
+	ref.Near(t, "W-ST-TWIST", float64(fits[0].Noise), 0.0247)
+	ref.Near(t, "W-ST-TWIST", float64(fits[0].Residual), 0.0247*math.Sqrt(1.5))
+	_, _, err = stage.Hang(part, []stage.Survey{twisted(0.0253)})
+	assert.ErrorContains(t, err, "at most a twentieth of the side of panel 3, 0.025 m")
+}

@@ -12,7 +12,9 @@ import (
 // Mask says which parts of the raster a camera at the eye sees: for columns × rows
 // equal cells, 1 to 4096 each, row by row from the top left, whether it sees the middle
 // of the cell. A position is seen if the view's Sight is Seen and the camera's
-// picture holds its direction.
+// picture holds its direction. Cells at the edge of what is seen are seen in part:
+// the region of the cells, widened by one cell, holds all of it. A picture narrower
+// than a cell can be missed.
 func (v View) Mask(c Camera, columns, rows int) ([]bool, error) {
 	check := valid.New("stage", ErrInvalid)
 	v.check(check)
@@ -64,8 +66,13 @@ type Margin struct {
 // every combination of the signs of pan, tilt, roll and travel.
 //
 // Latency is the whole time from the tracker's measurement to light from the
-// panels. A motion after which a ray no longer meets the plane of the panel is an
-// error: there, show the whole raster.
+// panels. A pan, tilt or roll of more than 90° in that time is an error, and so is a
+// motion after which a ray no longer meets the plane of the panel. In both cases, show
+// the whole raster.
+//
+// Rays that meet a blocker, or another raster, are left out: what comes out from
+// behind a blocker as the camera travels can lie farther away than the margin. So take
+// the Mask and the Margin of a Stage without the blockers that stand near the camera.
 func (v View) Margin(c Camera, m Motion, latency unit.Time, columns, rows int) (Margin, error) {
 	check := valid.New("stage", ErrInvalid)
 	v.check(check)
@@ -81,6 +88,13 @@ func (v View) Margin(c Camera, m Motion, latency unit.Time, columns, rows int) (
 	check.Time("latency", latency, valid.Closed[unit.Time](0, 10))
 	check.Int("columns", columns, "", 2, 4096)
 	check.Int("rows", rows, "", 2, 4096)
+	t := float64(latency)
+	if check.OK() {
+		quarter := valid.Closed[unit.Angle](-math.Pi/2, math.Pi/2)
+		check.Angle("pan during the latency", unit.Angle(t)*m.Pan, quarter)
+		check.Angle("tilt during the latency", unit.Angle(t)*m.Tilt, quarter)
+		check.Angle("roll during the latency", unit.Angle(t)*m.Roll, quarter)
+	}
 	if !check.OK() {
 		return Margin{}, check.Err()
 	}
@@ -93,7 +107,6 @@ func (v View) Margin(c Camera, m Motion, latency unit.Time, columns, rows int) (
 	if !ok {
 		level = r3.Vec{X: 1} // straight up or down any horizontal is its own
 	}
-	t := float64(latency)
 	var greatest Margin
 	for row := range rows {
 		for column := range columns {

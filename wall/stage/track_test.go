@@ -89,7 +89,7 @@ func TestMarginByHand(t *testing.T) {
 		require.NoError(t, err)
 		ref.Near(t, "W-ST-MARGIN", got.Y, 400*(math.Tan(up+ten+a)-math.Tan(up+ten)), side)
 	}
-	_, err = v.Margin(c, stage.Motion{Pan: 180 * wall.Degree}, 1, 3, 3)
+	_, err = v.Margin(c, stage.Motion{Pan: 80 * wall.Degree}, 1, 3, 3)
 	assert.ErrorContains(t, err, "must leave the camera in front of the planes that it sees")
 	_, err = v.Margin(c, stage.Motion{Pan: 300}, -1, 1, 3)
 	assert.ErrorContains(t, err, "latency -1 s")
@@ -126,4 +126,24 @@ func TestMarginHoldsForRandomMotion(t *testing.T) {
 	assert.LessOrEqual(t, y, margin.Y)
 	assert.Greater(t, x, 0.6*margin.X, "the margin is not wasteful")
 	assert.Greater(t, y, 0.5*margin.Y, "the margin is not wasteful")
+}
+
+// A whole turn brings every ray back to where it was, but on the way the picture was
+// elsewhere.
+func TestMarginRefusesTurnsAround(t *testing.T) {
+	s := must[stage.Stage](t)(stage.New(volume(t, 1)))
+	v := must[stage.View](t)(s.View(r3.Vec{Y: 1}, 0))
+	c := newPinhole(0, 0, 0, 700, 800, 600)
+	for want, m := range map[string]stage.Motion{
+		"pan during the latency 360°":   {Pan: 360 * wall.Degree},
+		"tilt during the latency -100°": {Tilt: -100 * wall.Degree},
+		"roll during the latency 180°":  {Roll: 180 * wall.Degree},
+	} {
+		_, err := v.Margin(c, m, 1, 3, 3)
+		assert.ErrorIs(t, err, stage.ErrInvalid)
+		assert.ErrorContains(t, err, want)
+	}
+	got, err := v.Margin(c, stage.Motion{Roll: 90 * wall.Degree}, 1, 17, 9)
+	require.NoError(t, err)
+	assert.Positive(t, got.X)
 }

@@ -1,0 +1,130 @@
+package plate
+
+import (
+	"errors"
+	"math"
+	"runtime"
+	"strconv"
+	"sync"
+	"sync/atomic"
+
+	"example.com/platewright/internal/plane"
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/valid"
+)
+
+// ErrInvalid is wrapped by every error of this package.
+var ErrInvalid = errors.New("plate: invalid value")
+
+func newChecker() *valid.Checker { return valid.New("plate", ErrInvalid) }
+
+func fault(field, value, format string, args ...any) error {
+	c := newChecker()
+	c.Fault(field, value, format, args...)
+	return c.Err()
+}
+
+// Sample is a type of samples.
+type Sample = plane.Sample
+
+// Plane is one channel of a picture: Width × Height samples in Pix. Row y begins at
+// y · Stride, and samples of a row are Step apart. Zero means Width · Step for Stride
+// and 1 for Step. Samples are not copied.
+type Plane[T Sample] = plane.Plane[T]
+
+// Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
+// deviation.
+type Estimate struct{ Value, Uncertainty float64 }
+
+// Region is a part of a picture in pixels: the first column and row, and how many of
+// them. The zero value is the whole picture.
+type Region struct{ X, Y, Width, Height int }
+
+func (r Region) text() string {
+	n := strconv.Itoa
+	return n(r.Width) + " × " + n(r.Height) + " px at (" + n(r.X) + ", " + n(r.Y) + ")"
+}
+
+// cut is the region of a frame. A fault is added unless it lies in the frame and has at
+// least so many columns and rows.
+func cut[T Sample](c *valid.Checker, frame Plane[T], r Region, least int) Plane[T] {
+	frame.Check(c, "frame", 1)
+	if !c.OK() {
+		return frame
+	}
+	if r == (Region{}) {
+		r = Region{0, 0, frame.Width, frame.Height}
+	}
+	if r.X < 0 || r.Y < 0 || r.Width < least || r.Height < least || r.Width > frame.Width-r.X || r.Height > frame.Height-r.Y {
+		c.Fault("region", r.text(), "must have at least %d columns and rows, inside the frame of %s × %s px", least, strconv.Itoa(frame.Width), strconv.Itoa(frame.Height))
+		return frame
+	}
+	return frame.Sub(r.X, r.Y, r.Width, r.Height)
+}
+
+// ends are the codes from which on samples are clipped, and down to which they are
+// crushed. A white of 0 means the largest sample.
+type ends struct{ white, black float64 }
+
+func newEnds[T Sample](c *valid.Checker, white, black float64) ends {
+	if white == 0 {
+		white = plane.FullScale[T]()
+	}
+	codes := valid.Closed(-math.MaxFloat32, math.MaxFloat32)
+	c.Number("white", white, "", codes)
+	c.Number("black", black, "", codes)
+	if c.OK() && black >= white {
+		c.Fault("black", quantity.Number(black, ""), "must be less than white, %s", quantity.Number(white, ""))
+	}
+	return ends{white, black}
+}
+
+// lights turns samples into linear light.
+type lights[T Sample] struct {
+	curve func(code float64) float64 // nil: samples are linear
+	table []float64                  // of each whole number, or nil
+}
+
+// newLights makes a table for frames of more samples than it has.
+func newLights[T Sample](curve func(code float64) (light float64), samples int) lights[T] {
+	l := lights[T]{curve: curve}
+	if n := int(plane.FullScale[T]()); n > 1 && curve != nil && samples > n {
+		l.table = make([]float64, n+1)
+		for i := range l.table {
+			l.table[i] = curve(float64(i))
+		}
+	}
+	return l
+}
+
+func (l lights[T]) of(v T) float64 {
+	switch {
+	case l.table != nil:
+		return l.table[int(v)]
+	case l.curve != nil:
+		return l.curve(float64(v))
+	}
+	return float64(v)
+}
+
+func notFinite(x, y int) error {
+	return fault("sample", "NaN or infinite", "must be a number, as must its light (column %d, row %d)", x, y)
+}
+
+// parallel calls work for 0 to n−1, on as many goroutines as there are processors, and
+// tells each which of them it is.
+func parallel(n int, work func(worker, i int)) {
+	workers := min(n, runtime.GOMAXPROCS(0))
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for w := range workers {
+		all.Add(1)
+		go func() {
+			defer all.Done()
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				work(w, i)
+			}
+		}()
+	}
+	all.Wait()
+}
