@@ -1,0 +1,53 @@
+package trace_test
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"example.com/platewright/internal/near"
+	"example.com/platewright/sync/internal/trial"
+	"example.com/platewright/sync/trace"
+	"github.com/stretchr/testify/assert"
+)
+
+func TestDriftClosedLoop(t *testing.T) {
+	near.NumbersOnly(t)
+	var drift, start score
+	for seed := range *seeds / 2 {
+		r := rand.New(rand.NewPCG(uint64(seed), 5))
+		scene := newLight(r, 140)
+		from, ppm := r.Float64()*6-3, 200*r.NormFloat64()
+		rb, fb := trial.Rate(24, 1), 24.0
+		if seed%2 == 1 {
+			rb, fb = trial.Rate(25, 1), 25.0
+		}
+		a := scene.record(5, 24, 0.5/24, 0, 24*120)
+		b := scene.record(5+from, fb, 0.5/fb, ppm, int(fb)*120)
+		spoil(r, a, 0.02)
+		spoil(r, b, 0.02)
+		d, err := trace.MeasureDrift(trace.Trace{Rate: trial.Rate(24, 1), Values: a}, trace.Trace{Rate: rb, Values: b}, 10)
+		if !assert.NoError(t, err, "seed %d", seed) {
+			continue
+		}
+		// Frame n of b is at from + n/fb·(1 + ppm/1e6): in a's time t, n/fb = (t − from)/(1 + ppm/1e6).
+		k := ppm * 1e-6 / (1 + ppm*1e-6)
+		drift.add(d.PPM, k*1e6, d.Error)
+		start.add(float64(d.Start), from*(1-k), float64(d.StartError))
+	}
+	drift.check(t, "drift")
+	start.check(t, "start")
+}
+
+func TestDriftRefuses(t *testing.T) {
+	scene := newLight(rand.New(rand.NewPCG(1, 6)), 60).record(0, 25, 0.02, 0, 1500)
+	tr := func(v []float64) trace.Trace { return trace.Trace{Rate: trial.Rate(25, 1), Values: v} }
+	jumped := append(append([]float64(nil), scene[:700]...), scene[712:]...)
+	_, err := trace.MeasureDrift(tr(scene), tr(jumped), 6)
+	assert.ErrorContains(t, err, "must have offsets that change evenly")
+	_, err = trace.MeasureDrift(tr(scene), tr(scene), 25)
+	assert.ErrorContains(t, err, "windows 2: must be at least 5")
+	_, err = trace.MeasureDrift(tr(scene), tr(scene), 2)
+	assert.ErrorContains(t, err, "window 50 frames: must hold at least 64")
+	_, err = trace.MeasureDrift(tr(scene), tr(scene), 1)
+	assert.ErrorContains(t, err, "window 1 s")
+}
