@@ -59,40 +59,52 @@ func MeasureDrift(a, b Trace, window unit.Time) (Drift, error) {
 		return Drift{}, c.Err()
 	}
 
+	// An offset that changes within a window is that of the place where most happens. So
+	// the windows are measured again with the drift taken out.
 	var d Drift
+	for range 2 {
+		slope := d.PPM * 1e-6
+		d = windows(a, b, w, each, slope)
+		if n := len(d.Windows); n < 5 {
+			c.Fault("windows", strconv.Itoa(n), "must be at least 5 in which the offset can be measured")
+			return Drift{}, c.Err()
+		}
+		if !d.line() {
+			c.Fault("windows", "on no line", "must have offsets that change evenly: a clock jumped, frames were dropped, or a window is wrong")
+			return Drift{}, c.Err()
+		}
+	}
+	return d, nil
+}
+
+// windows measures the offset in each window of w seconds and each frames, if it grows
+// by slope.
+func windows(a, b Trace, w float64, each int, slope float64) (d Drift) {
 	known := false
 	var before float64
 	for from := 0; from+each <= len(a.Values); from += each {
 		begin := float64(from) / a.fps()
 		part, first := b, 0
 		if known {
-			lo := int((begin - before - w) * b.fps())
-			hi := int((begin - before + 2*w) * b.fps())
-			lo, hi = max(0, lo), min(len(b.Values), hi)
+			lo := max(0, int((begin-before-w)*b.fps()))
+			hi := min(len(b.Values), int((begin-before+2*w)*b.fps()))
 			if hi-lo < leastValues {
 				d.Refused++
 				continue
 			}
 			part.Values, first = b.Values[lo:hi], lo
 		}
-		o, fault := offset(Trace{a.Rate, a.Values[from : from+each]}, part)
+		o, fault := offset(Trace{a.Rate, a.Values[from : from+each]}, part, 1/(1-slope))
 		if fault != "" {
 			d.Refused++
 			continue
 		}
-		o.Time += unit.Time(begin - float64(first)/b.fps())
+		at := begin + float64(o.Time) // of the first frame of the part of b
+		o.Time = unit.Time(at - float64(first)/b.fps() + slope*(begin+w/2-at))
 		known, before = true, float64(o.Time)
 		d.Windows = append(d.Windows, Window{Middle: unit.Time(begin + w/2), Offset: o})
 	}
-	if n := len(d.Windows); n < 5 {
-		c.Fault("windows", strconv.Itoa(n), "must be at least 5 in which the offset can be measured")
-		return Drift{}, c.Err()
-	}
-	if !d.line() {
-		c.Fault("windows", "on no line", "must have offsets that change evenly: a clock jumped, frames were dropped, or a window is wrong")
-		return Drift{}, c.Err()
-	}
-	return d, nil
+	return d
 }
 
 // line fits the line, weighed by the uncertainties. It is false if the offsets lie

@@ -5,9 +5,11 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/near"
+	"example.com/platewright/internal/ref"
 	"example.com/platewright/sync/internal/trial"
 	"example.com/platewright/sync/trace"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestDriftClosedLoop(t *testing.T) {
@@ -50,4 +52,15 @@ func TestDriftRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "window 50 frames: must hold at least 64")
 	_, err = trace.MeasureDrift(tr(scene), tr(scene), 1)
 	assert.ErrorContains(t, err, "window 1 s")
+}
+
+// Values of a smooth light, read from a closed form at times of both clocks.
+func TestDriftOfExactTraces(t *testing.T) {
+	scene := newLight(rand.New(rand.NewPCG(3, 7)), 130)
+	scene.shadows = nil // no more than 3 Hz
+	a := scene.record(0, 24, 0.02, 0, 24*120)
+	b := scene.record(1, 24, 0.02, 100, 24*110)
+	d, err := trace.MeasureDrift(trace.Trace{Rate: trial.Rate(24, 1), Values: a}, trace.Trace{Rate: trial.Rate(24, 1), Values: b}, 10)
+	require.NoError(t, err)
+	ref.Near(t, "T-OFFSET-DRIFT", d.PPM, 100/1.0001)
 }

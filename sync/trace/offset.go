@@ -88,7 +88,7 @@ func MeasureOffset(a, b Trace) (Offset, error) {
 	if !c.OK() {
 		return Offset{}, c.Err()
 	}
-	o, fault := offset(a, b)
+	o, fault := offset(a, b, 1)
 	if fault != "" {
 		c.Fault("traces", "no offset", "%s", fault)
 	}
@@ -96,17 +96,18 @@ func MeasureOffset(a, b Trace) (Offset, error) {
 }
 
 // offset measures the offset of two traces that were checked, or says why it cannot.
-func offset(a, b Trace) (Offset, string) {
+// Frames of b last stretch times as long by a's clock as b's rate says.
+func offset(a, b Trace, stretch float64) (Offset, string) {
 	// The faster trace gives the grid. The other is read between its values.
 	if a.fps() < b.fps() {
-		o, fault := offset(b, a)
-		o.Time = -o.Time
+		o, fault := offset(b, a, 1/stretch)
+		o.Time *= unit.Time(-stretch) // from b's clock to a's
 		return o, fault
 	}
 	x, y := smooth(a.Values), smooth(b.Values)
-	step := b.fps() / a.fps() // frames of b in a frame of a
-	if a.Rate == b.Rate {
-		step = 1
+	step := 1 / stretch // frames of b in a frame of a
+	if a.Rate != b.Rate {
+		step *= b.fps() / a.fps()
 	}
 	lag, fault := coarse(x, y, step, a.fps())
 	if fault != "" {
@@ -212,10 +213,11 @@ func read(v []float64, p, step float64, value, slope []float64) {
 // coarse finds the place of y's first value in x to a value, where both agree best.
 func coarse(x, y []float64, step, fps float64) (lag int, fault string) {
 	if step != 1 {
-		n := int(float64(len(y)-1)/step) + 1
-		if n > mostValues {
-			return 0, "rates must not differ so much at this length"
+		span := float64(len(y)-1) / step
+		if span >= mostValues {
+			return 0, "must have rates that differ less, or be shorter"
 		}
+		n := int(span) + 1
 		slow := y
 		y = make([]float64, n)
 		for i := range y {
