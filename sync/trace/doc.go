@@ -1,5 +1,5 @@
 // Package trace measures recordings frame by frame: the time between two of them, how
-// their clocks drift apart, and frames that came wrong.
+// their clocks drift apart, frames that came wrong, and how the camera shook.
 //
 // Rates come from package sync, here under the name timing:
 //
@@ -13,6 +13,7 @@
 //     [Watcher.Means] or [Watcher.Changes]
 //   - find frames that are repeated, stuck or torn? [Watcher.Report]
 //   - know how far two clocks drift apart in a take? [MeasureDrift]
+//   - know how a camera shakes? [ShiftMeter] for each frame, then [MeasureVibration]
 //   - find missing frames and breaks in timecode? [FindJumps]
 //   - find the row time of a camera? [MeasureRowTime], from bands that a lamp left
 //
@@ -31,8 +32,8 @@
 // missing. What it accepts may still be wrong where something looks like evidence and
 // is none, as one flash in each recording that was not the same flash.
 //
-// Frames are taken one after another. A Watcher keeps block means of the last frame
-// only, and a few numbers of each frame before.
+// Frames are taken one after another. A Watcher and a ShiftMeter keep block means of
+// the last frame only, and a Watcher a few numbers of each frame before.
 //
 // Every error wraps [ErrInvalid] and names the field, the value and the range allowed.
 // NaN and infinities are always errors.
@@ -44,6 +45,8 @@
 //	uncertainty      Newey and West, Econometrica 55 (1987) 703, from memory
 //	noise of change  2 noise²/n in the square, for blocks of n samples
 //	row time         (k ± 1/spacing)/rate
+//	shift            Σ ∇(now + shifted last) · (now − shifted last) = 0
+//	vibration        a swing of amplitude A shifts frames by 2 A sin(π f/rate)
 //
 // # What is not modelled
 //
@@ -53,6 +56,8 @@
 //   - Frames that are missing without labels, and a camera in which every frame is torn.
 //   - Noise that is correlated between samples, as after a colour mosaic or compression:
 //     give a larger WatchSpec.Noise.
+//   - Vibration faster than half the frame rate, which is found at another frequency, and
+//     vibration within an exposure, which blurs.
 //   - Repeats in a scene that stands still. Report counts such frames as unclear.
 //
 // # Cautions

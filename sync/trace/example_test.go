@@ -116,3 +116,35 @@ func ExampleMeasureRowTime() {
 	// Output:
 	// 16.00 ± 0.05 µs
 }
+
+// A camera on the rail of the ferry shakes with the engine.
+func ExampleMeasureVibration() {
+	rate, _ := timing.ParseRate("48")
+	var meter trace.ShiftMeter[float32]
+	var shifts []trace.Shift
+	for n := range 96 {
+		at := 0.8 * math.Sin(2*math.Pi*11*float64(n)/48) // px
+		frame := trace.Plane[float32]{Width: 96, Height: 64}
+		for y := range frame.Height {
+			for x := range frame.Width {
+				frame.Pix = append(frame.Pix, float32(0.5+0.2*math.Sin(float64(x)/4+float64(y)/9)+0.2*math.Sin((float64(y)-at)/3)))
+			}
+		}
+		shift, err := meter.Add(frame)
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		shifts = append(shifts, shift)
+	}
+	vibration, err := trace.MeasureVibration(shifts, rate)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, p := range vibration.Peaks[:1] {
+		fmt.Printf("%.1f Hz, %.1f px up and down\n", float64(p.Frequency), p.Y)
+	}
+	// Output:
+	// 11.0 Hz, 0.8 px up and down
+}

@@ -14,11 +14,11 @@ import (
 
 func TestHostileArguments(t *testing.T) {
 	tr := trace.Trace{Rate: trial.Rate(24, 1), Values: newLight(rand.New(rand.NewPCG(1, 1)), 20).record(0, 24, 0.02, 0, 400)}
-	frame := trace.Plane[float32]{Pix: make([]float32, 400), Width: 20, Height: 20}
+	frame := trace.Plane[float32]{Pix: make([]float32, 64*64), Width: 64, Height: 64}
 	rows := trace.RowTimeSpec{Spacing: 4, Light: trial.Rate(1000, 1), To: 0.001}
 	hostile.Calls(t, []any{tr, unit.Time(3), frame, trace.WatchSpec{Noise: 0.1}, rows, []int64{1, 2, 4},
-		trial.Must(trace.NewWatcher[float32](trace.WatchSpec{})), &trace.Watcher[float32]{}, trace.Torn},
-		trace.MeasureOffset, trace.MeasureDrift, trace.MeasureRowTime, trace.FindJumps, trace.NewWatcher[float32],
+		trial.Must(trace.NewWatcher[float32](trace.WatchSpec{})), &trace.Watcher[float32]{}, trace.Torn, new(trace.ShiftMeter[float32]), make([]trace.Shift, 70), tr.Rate},
+		trace.MeasureOffset, trace.MeasureDrift, trace.MeasureRowTime, trace.FindJumps, trace.MeasureVibration, (*trace.ShiftMeter[float32]).Add, trace.NewWatcher[float32],
 		(*trace.Watcher[float32]).Add, (*trace.Watcher[float32]).Means, (*trace.Watcher[float32]).Changes, (*trace.Watcher[float32]).Report,
 		trace.Kind.String, trace.Kind.MarshalText, trace.Finding.String)
 }
