@@ -28,7 +28,9 @@ func TestDriftClosedLoop(t *testing.T) {
 		spoil(r, a, 0.02)
 		spoil(r, b, 0.02)
 		d, err := trace.MeasureDrift(trace.Trace{Rate: trial.Rate(24, 1), Values: a}, trace.Trace{Rate: rb, Values: b}, 10)
-		if !assert.NoError(t, err, "seed %d", seed) {
+		if err != nil {
+			drift.refused++
+			t.Logf("seed %d: %v", seed, err)
 			continue
 		}
 		// Frame n of b is at from + n/fb·(1 + ppm/1e6): in a's time t, n/fb = (t − from)/(1 + ppm/1e6).
@@ -38,6 +40,7 @@ func TestDriftClosedLoop(t *testing.T) {
 	}
 	drift.check(t, "drift")
 	start.check(t, "start")
+	assert.LessOrEqual(t, drift.refused, *seeds/20)
 }
 
 func TestDriftRefuses(t *testing.T) {
