@@ -1,5 +1,5 @@
 // Package pattern measures pictures that a camera took of an LED wall: periodic
-// patterns, as moiré leaves them.
+// patterns, as moiré leaves them, and how even light and colour are.
 //
 // How do I …
 //
@@ -8,6 +8,10 @@
 //   - know whether it is the alias that was predicted? Spec.Expected, with the
 //     frequencies that package alias gives
 //   - say it as a period and a direction? [Pattern.Period], [Pattern.Direction]
+//   - see how even the wall is in light and colour? [MeasureUniformity], with a picture
+//     of an even field
+//   - see whether panels differ where they meet? UniformitySpec.Joints
+//   - measure the black level? MeasureUniformity, with a picture of a black wall
 //
 // # Conventions
 //
@@ -30,6 +34,8 @@
 //	probability      min over t of E[exp(t (score − s))]^tiles      H. Chernoff, 1952, from memory
 //	frequency        top of Σ |F|²/background                       periodogram, D. C. Rife, R. R. Boorstyn, 1974, from memory
 //	contrast         2 |F| / Σ window · light                       definition
+//	noise of a mean  second differences of means of blocks, σ²/6    variance of a − 2b + c
+//	step             2 (right − left)/(right + left) at the joint   straight lines, least squares
 //
 // F is the Fourier sum of a tile under a Hann window. ln|F|² of a scene whose spectrum
 // falls as a power of the frequency is a harmonic function. So its mean over a ring is
@@ -50,6 +56,10 @@
 // not hold.
 //
 // # Cautions
+//
+// The lens and the sensor have a falloff and a colour of their own. MeasureUniformity
+// says what is in the picture. Compare with a picture of the same wall from elsewhere,
+// or with the camera turned, before panels are corrected.
 //
 // A picture without findings holds no pattern above the limit that the method could
 // tell from the scene. A bright or busy scene hides one. Look at an even field on the

@@ -18,7 +18,7 @@ import (
 const (
 	mostScore   = 16 // of one tile: more than one tile is needed for an alarm
 	fewestTiles = 3
-	mostTiles   = 64 // that measure one pattern
+	mostTiles   = 32 // that measure one pattern
 	mostFound   = 64
 	apart       = 6    // bins between two patterns of one place
 	wander      = 0.35 // bins by which the frequency of tiles may differ, root mean square
@@ -200,15 +200,19 @@ func MeasurePatterns[T Sample](picture Plane[T], spec Spec) (Patterns, error) {
 		return Patterns{}, fault("picture", quantity.Number(float64(result.Tiles), "")+" tiles", "must have at least %d tiles of %d × %d px that have light, are not constant, and hold no clipped sample", fewestTiles, s.side, s.side)
 	}
 	found, looks := s.candidates(sums, counts, spec.FalseAlarm)
+	var refused []candidate
 	for _, f := range found {
 		if len(result.Found) == mostFound {
 			break
 		}
-		if s.known(result.Found, f) {
+		if s.known(result.Found, f) || slices.ContainsFunc(refused, func(r candidate) bool {
+			return r.place == f.place && distance(s.frequency(r), s.frequency(f)) <= core/float64(s.side)
+		}) {
 			continue
 		}
 		p, ok := s.measure(f)
 		if !ok || p.Contrast.Value < spec.Limit {
+			refused = append(refused, f)
 			continue
 		}
 		p.FalseAlarm = min(1, looks*math.Exp(f.log))
