@@ -226,13 +226,13 @@ func TestPatternsOfWalls(t *testing.T) {
 			sin, cos := math.Sincos(roll)
 			grid = wall.Grid{Across: r2.Vec{X: pitch * cos, Y: pitch * sin}, Down: r2.Vec{X: -tall*pitch*sin + 0.1*rng.Float64(), Y: tall * pitch * cos}}
 			var err error
-			want, err = alias.Predict(alias.Spec{Grid: grid, Emitters: lit, Photosites: photosites, Order: 3})
+			want, err = alias.Predict(alias.Spec{Grid: grid, Emitters: lit, Photosites: photosites, Order: 12})
 			require.NoError(t, err)
 			// Coarse patterns are the scene's, close ones disturb each other.
 			f := want[0].Frequency
 			lone := true
 			for _, w := range want[1:] {
-				lone = lone && (w.Contrast < 1e-3*want[0].Contrast || r2.Norm(apart(w.Frequency, f)) > 12./side)
+				lone = lone && (w.Contrast < 3e-3*want[0].Contrast || r2.Norm(apart(w.Frequency, f)) > 12./side)
 			}
 			if lone && want[0].Contrast > 0.02 && math.Max(math.Abs(f.X), math.Abs(f.Y)) > 7./side && !ownMirror(f, side) {
 				break
