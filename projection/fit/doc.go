@@ -1,5 +1,5 @@
 // Package fit measures from the plates of several cameras how well they fit together:
-// differences of exposure and colour.
+// differences of exposure and colour, and how far what they show is displaced.
 //
 // # How do I …
 //
@@ -8,6 +8,8 @@
 //     neighbours, then [MeasureGains]: [Gains.Stops] and [Gains.Tints].
 //   - … know whether the comparisons agree? [Gains.Residuals], and [Gains.Closures] round
 //     the ring.
+//   - … know how far two plates are displaced where they join, and whether turning one camera
+//     would mend it? [MeasureSeam], at places along the seam or all over the overlap.
 //
 // # Conventions
 //
@@ -31,6 +33,8 @@
 //	robust ratio     Tukey's biweight, 4.685 scales          J. W. Tukey, from memory; 95 % efficient
 //	its uncertainty  (XᵀWX)⁻¹ M (XᵀWX)⁻¹, M from blocks      sandwich of M-estimators, P. J. Huber, from memory
 //	gains            least squares over pairs                adjustment of observation equations, from memory
+//	shift            B(u + shift) = α A(u) + β               least-squares matching, from memory
+//	turn of B        shift = −ω × d along the sphere         definition
 //
 // # Not modelled
 //
@@ -38,8 +42,12 @@
 // mirrors: all of them differ between two lenses that look the same way from different sides
 // of their picture. Uncertainties do not hold them.
 //
+// A lens whose Model is not as its Camera says. MeasureSeam leaves what that does in Rests,
+// together with parallax, which it cannot tell from it. A patch is displaced as a whole: no
+// turn or scale within it.
+//
 // # Cautions
 //
-// A gain that is measured in the overlaps holds there. Look at the plates before a camera is
+// A gain or a turn that is measured in the overlaps holds there. Look at the plates before a camera is
 // corrected: a lamp or the sun in one of two lenses brightens its picture, too.
 package fit

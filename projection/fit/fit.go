@@ -177,12 +177,11 @@ func grid(c Camera, step int, visit func(t tangent, column, row int)) {
 	}
 }
 
-// gridStep is the distance of places in px: that of patches which do not overlap, or more
-// in large rasters.
-func gridStep(c Camera, patch int) int {
-	const mostColumns = 192
+// gridStep is the distance of places in px: least, or more where that would be more than
+// so many places along the longer side.
+func gridStep(c Camera, least, most int) int {
 	width, height := c.Size()
-	return max(patch, (max(width, height)+mostColumns-1)/mostColumns)
+	return max(least, (max(width, height)+most-1)/most)
 }
 
 // median of numbers, which it sorts.

@@ -106,7 +106,8 @@ type post struct {
 // shot is one camera of a simulated rig: where it is thought to be, and how it is.
 type shot struct {
 	camera, real projection.Camera
-	stops        [3]float64 // by which it is too bright
+	stops        [3]float64    // by which it is too bright
+	turned       [3]unit.Angle // heading, elevation and roll of real in the frame of camera
 	posts        []post
 }
 
@@ -125,24 +126,18 @@ func newShot(t testing.TB, r *rand.Rand, heading, turned unit.Angle) shot {
 	spec.FocalX = side / 2 / (reach * math.Pi / 180) * (0.95 + 0.1*r.Float64())
 	spec.FocalY = spec.FocalX
 	s := shot{camera: must[projection.Camera](t)(projection.NewCamera(spec))}
-	spec.Pose = spec.Pose.Compose(projection.Pose{
-		Heading:   unit.Angle(r.NormFloat64()) * turned,
-		Elevation: unit.Angle(r.NormFloat64()) * turned,
-		Roll:      unit.Angle(r.NormFloat64()) * turned,
-	})
+	for k := range s.turned {
+		s.turned[k] = unit.Angle(r.NormFloat64()) * turned
+	}
+	spec.Pose = spec.Pose.Compose(projection.Pose{Heading: s.turned[0], Elevation: s.turned[1], Roll: s.turned[2]})
 	s.real = must[projection.Camera](t)(projection.NewCamera(spec))
 	return s
 }
 
-// falloff is how dark the simulated lenses are beside their axis.
-func (s shot) falloff(x, y float64) float64 {
-	d, ok := s.camera.Unproject(x, y)
-	ahead, _ := s.camera.Unproject(side/2, side/2)
-	if !ok {
-		return math.NaN()
-	}
-	c := r3.Dot(d, ahead)
-	return 0.7 + 0.3*max(c, 0)
+// falloff is how dark the simulated lenses are beside the centre.
+func falloff(x, y float64) float64 {
+	x, y = x/side-0.5, y/side-0.5
+	return 1 - 0.5*(x*x+y*y)
 }
 
 // render is what the camera records: the mean of 2 × 2 directions a pixel, with noise of
@@ -157,8 +152,8 @@ func (s shot) render(w *world, r *rand.Rand) fit.Plate[uint16] {
 	for j := range side {
 		for i := range side {
 			var light [3]float64
-			f := s.falloff(float64(i)+0.5, float64(j)+0.5)
-			if middle, ok := s.real.Unproject(float64(i)+0.5, float64(j)+0.5); ok && f > 0 {
+			f := falloff(float64(i)+0.5, float64(j)+0.5)
+			if middle, ok := s.real.Unproject(float64(i)+0.5, float64(j)+0.5); ok {
 				field := w.field(middle)
 				for k := range 4 {
 					d, _ := s.real.Unproject(float64(i)+0.25+0.5*float64(k%2), float64(j)+0.25+0.5*float64(k/2))
@@ -180,7 +175,7 @@ func (s shot) render(w *world, r *rand.Rand) fit.Plate[uint16] {
 			}
 		}
 	}
-	p := fit.Plate[uint16]{Camera: s.camera, Falloff: s.falloff, Black: black, White: white}
+	p := fit.Plate[uint16]{Camera: s.camera, Falloff: falloff, Black: black, White: white}
 	for c := range 3 {
 		p.Channels = append(p.Channels, fit.Plane[uint16]{Pix: pix[c:], Width: side, Height: side, Step: 3})
 	}
@@ -251,6 +246,18 @@ func simulate(t testing.TB, seed int) *rig {
 		simulated[seed] = g
 	}
 	return g
+}
+
+// hides reports whether one of the near things is in the patch of a shift.
+func (g *rig) hides(pair [2]int, s fit.Shift) bool {
+	for _, i := range pair {
+		for _, p := range g.shots[i].posts {
+			if r3.Norm(r3.Sub(p.dir, s.Dir)) < math.Sqrt(p.radius2)+0.2 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // tally counts how often the truth lies within three uncertainties, and the mean error

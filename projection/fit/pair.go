@@ -49,6 +49,7 @@ const (
 	mostOutlier = 0.4
 	resampling  = 7e-4  // stops, what interpolation does to a ratio
 	evenness    = 0.005 // relative deviation of a patch apart from its noise
+	leastScale  = 0.02  // of residuals over their deviations: some 0.0001 stops
 	turnBelieve = 0.01  // rad, by which cameras may be turned
 	biweight    = 4.685 // Tukey's constant: 95 % efficient for normal errors
 	rejected    = 0.1   // weight of an outlier
@@ -151,7 +152,7 @@ func MeasurePair[T Sample](a, b Plate[T], spec PairSpec) (Pair, error) {
 	inA, inB := newPatch(), newPatch()
 	overlap := 0
 	var sights []sight
-	grid(a.Camera, gridStep(a.Camera, spec.Patch), func(t tangent, column, row int) {
+	grid(a.Camera, gridStep(a.Camera, spec.Patch, 192), func(t tangent, column, row int) {
 		if _, _, ok := b.position(t.dir); !ok {
 			return
 		}
@@ -234,7 +235,7 @@ func robust(sights []sight, of func(sight) (value float64, turn r3.Vec, noise fl
 			for i := range scaled {
 				scaled[i] = math.Abs(residual(i))
 			}
-			scale = math.Max(1.4826*median(scaled), 1e-9)
+			scale = math.Max(1.4826*median(scaled), leastScale)
 		}
 		normal := mat.NewSymDense(terms, nil)
 		right := mat.NewVecDense(terms, nil)
