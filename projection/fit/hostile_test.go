@@ -10,7 +10,7 @@ import (
 )
 
 func TestHostileArguments(t *testing.T) {
-	camera := fisheye(t, projection.Pose{})
+	camera := must[projection.Camera](t)(fisheye(t, projection.Pose{}).Scale(48, 48))
 	plate := pattern(t, camera, camera, 1)
 	places := []r3.Vec{{Z: -1}, {X: 0.6, Z: -0.8}}
 	hostile.Calls(t, []any{plate, fit.PairSpec{B: 1, Patch: 24}, fit.SeamSpec{Places: places, Patch: 8, Reach: 1}, fit.GainSpec{Cameras: 2},
