@@ -121,7 +121,7 @@ type sight struct {
 //	stops = log2(light of B / light of A)
 //
 // Patches of A on a grid are looked at in both plates, by 6 × 6 directions each. Patches
-// are left out that are clipped or darker than 1 % of white in either plate or channel, or
+// are left out that are clipped, outside 1 to 90 % of white in either plate or channel, or
 // that hold edges. A robust fit (Tukey's biweight) to the rest gives the ratio, and with it
 // a small turn of one camera against the other, so that a slope of light in the scene is
 // not taken for a gain. Things that parallax displaces become outliers.
