@@ -287,8 +287,11 @@ func (s *tally) bias() float64 {
 	return max(0, math.Abs(s.sum/n)-2/math.Sqrt(n))
 }
 
+// deviation is that of errors in uncertainties.
+func (s *tally) deviation() float64 { return math.Sqrt(s.squares / float64(s.n)) }
+
 // log prints what was counted.
 func (s *tally) log(t testing.TB, what string) {
 	t.Helper()
-	t.Logf("%-12s %d of %d within three, mean error %+.2f, deviation %.2f", what, s.within, s.n, s.sum/float64(s.n), math.Sqrt(s.squares/float64(s.n)))
+	t.Logf("%-12s %d of %d within three, mean error %+.2f, deviation %.2f", what, s.within, s.n, s.sum/float64(s.n), s.deviation())
 }

@@ -65,6 +65,7 @@ func TestGainsOfRigs(t *testing.T) {
 		tallies[i].log(t, name)
 		ref.Within(t, "P-FIT-WITHIN", tallies[i].outside(), name)
 		ref.Within(t, "P-FIT-BIAS", tallies[i].bias(), name)
+		assert.InDelta(t, 0, math.Log2(tallies[i].deviation()), 0.5, "%s: uncertainties are not idle", name)
 	}
 }
 

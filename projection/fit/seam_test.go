@@ -43,12 +43,33 @@ func TestSeamsOfRigs(t *testing.T) {
 			assert.GreaterOrEqual(t, s.Worst, s.Median)
 		}
 	}
+	assert.InDelta(t, 0, math.Log2(shifts.deviation()), 0.8, "uncertainties are not idle")
+	assert.InDelta(t, 0, math.Log2(turns.deviation()), 0.8, "uncertainties are not idle")
 	shifts.log(t, "shifts")
 	turns.log(t, "turns")
 	ref.Within(t, "P-FIT-SEAM", turns.outside(), "turns")
 	ref.Within(t, "P-FIT-SEAM", shifts.outside(), "shifts")
 	ref.Within(t, "P-FIT-SEAM-BIAS", turns.bias(), "turns")
 	ref.Within(t, "P-FIT-SEAM-BIAS", shifts.bias(), "shifts")
+}
+
+// Things that repeat, as a railing does, fit at several shifts.
+func TestRepeatingThingsHaveNoAnswer(t *testing.T) {
+	camera := fisheye(t, projection.Pose{})
+	places := []r3.Vec{}
+	for e := -9; e <= 9; e += 3 {
+		places = append(places, projection.Direction(0, unit.Angle(e)*projection.Degree))
+	}
+	p := pattern(t, camera, camera, 1)
+	for i := range p.Channels[0].Pix {
+		x, y := float64(i%160), float64(i/160)
+		p.Channels[0].Pix[i] = float32(0.4 + 0.1*math.Sin(2*math.Pi*x/5) + 0.1*math.Sin(2*math.Pi*y/6))
+	}
+	s, err := fit.MeasureSeam(p, p, fit.SeamSpec{Places: places, Patch: 16, Reach: 4})
+	assert.NoError(t, err, "no period within the reach")
+	assert.Len(t, s.Shifts, len(places))
+	_, err = fit.MeasureSeam(p, p, fit.SeamSpec{Places: places, Patch: 16, Reach: 8})
+	assert.ErrorContains(t, err, "overlap 0 of 7 places")
 }
 
 // pattern is a plate of waves of several directions, without noise.
