@@ -189,6 +189,22 @@ func TestReadoutFarFromTheEpoch(t *testing.T) {
 	}
 }
 
+// TestReadoutOverTheYears holds how far times fit with the longest fractions that are in
+// use: half an exposure of refreshes at 3836.16 Hz and half a readout. Times of the
+// Precision Time Protocol are over fifty years.
+func TestReadoutOverTheYears(t *testing.T) {
+	for text, days := range map[string]int64{"3601 ns": 5 * 365, "3.600001 µs": 14} {
+		spec := timing.ReadoutSpec{
+			Rate: trial.Rate(24000, 1001), Exposure: trial.Must(trial.Rate(3840000, 1001).Time(79)), Phase: timing.Leading, Rows: 3240,
+			RowTime: trial.Must(timing.ParseSeconds(text)), Offset: trial.Seconds(days*86400, 1),
+		}
+		assert.NoError(t, trial.Second(trial.Must(timing.NewReadout(spec)).Span(1)), text)
+		spec.Offset = trial.Seconds(55*365*86400, 1)
+		err := trial.Second(trial.Must(timing.NewReadout(spec)).Span(1))
+		assert.ErrorContains(t, err, "count from a nearer time, as the first frame of the day", text)
+	}
+}
+
 func TestReadoutsRefused(t *testing.T) {
 	good := timing.ReadoutSpec{Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 48), Phase: timing.Leading, Rows: 2160, RowTime: trial.Seconds(1, 24*2160)}
 	r := trial.Must(timing.NewReadout(good))
@@ -213,7 +229,7 @@ func TestReadoutsRefused(t *testing.T) {
 	}
 	assert.EqualError(t, trial.Second(r.Row(0, -1)), "sync: row -1: must be at least 0 and at most 2159")
 	assert.EqualError(t, trial.Second(r.Row(0, 2160)), "sync: row 2160: must be at least 0 and at most 2159")
-	const long = "the times of its rows must fit fractions of int64; count from a nearer time, or give the row time to the nanosecond"
+	const long = "the times of its rows must fit fractions of int64; count from a nearer time, as the first frame of the day, or give the row time in fewer digits"
 	assert.EqualError(t, trial.Second(r.Row(math.MaxInt64, 0)), "sync: frame 9223372036854775807: "+long)
 	assert.EqualError(t, trial.Second(r.Span(math.MaxInt64)), "sync: frame 9223372036854775807: "+long)
 	assert.EqualError(t, trial.Second(r.At(trial.Seconds(math.MaxInt64, 1))), "sync: time 9223372036854775807 s: its place among the rows must fit fractions of int64")

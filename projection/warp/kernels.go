@@ -106,7 +106,7 @@ var (
 	// soft has no negative weights: results are within the range of the samples.
 	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, slack: 1, variance: 0.4118}
 	// firm overshoots a step by 5.3 %.
-	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.12,
+	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.06,
 		a: []float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, b: []float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}}
 	// sharp overshoots a step by 6.9 %.
 	sharp = lowPass{radius: 3.57, rim: 2.5, slack: 1.15,

@@ -6,7 +6,9 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/lanes"
+	"example.com/platewright/internal/special"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // response is what the kernels of one axis make of a wave of f cycles a texel, at a
@@ -77,4 +79,37 @@ func TestKernelsOfAnyScale(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestWideMeans: as many taps lie beyond a wide pixel as its mean needs.
+func TestWideMeans(t *testing.T) {
+	for _, scale := range []float64{4.4, 5, 6.5, 7.9, 12} {
+		k, worst := means().kernels(scale, 0).first, 0.0
+		for f := 0.0; f < 0.35; f += 0.01 {
+			for _, at := range []float32{0, 0.25, 0.5, 0.8} {
+				worst = max(worst, cmplx.Abs(response(k, f, at)*complex(special.Sinc(f), 0)-complex(special.Sinc(scale*f), 0)))
+			}
+		}
+		assert.Less(t, worst, 0.0145, "contrast missed at scale %v with %d taps", scale, k.Taps())
+	}
+}
+
+// TestPolarPartsAreBounded: a pixel that sees thousands of rows around a pole takes
+// no longer than others.
+func TestPolarPartsAreBounded(t *testing.T) {
+	const w, h = 64, 32
+	frame, err := NewFrame(FrameSpec[float32]{Width: w, Height: h, Channels: 1})
+	require.NoError(t, err)
+	for y := range h {
+		for x := range w {
+			frame.Row(y)[x] = float32(y)
+		}
+	}
+	l := layer[float32]{m: &Map{srcWidth: w, srcHeight: h, wrap: true, poles: true}}
+	l.sampler = sampler[float32]{levels: []level[float32]{frame.level()}, ch: 1, wrap: true, poles: true, family: means(), means: true}
+	s := new(scratch)
+	b := batch{s: s, ch: 1, xs: s.xs[:1], ys: s.ys[:1], vals: s.val[:1], cov: s.cov[:1]}
+	l.aroundPole(&polar{scale: 1e9, j: Jacobian{XX: 10, YY: 10}}, b)
+	// The mean distance from the centre of a square of ten rows; row 0 is half a row away.
+	assert.InDelta(t, 10*(math.Sqrt2+math.Asinh(1))/6-0.5, b.vals[0], 0.01, "64² parts stand for the integral")
 }

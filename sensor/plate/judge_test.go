@@ -131,9 +131,9 @@ func TestNoiseOfPlates(t *testing.T) {
 
 const side = 72 // of a frame of a take
 
-// take is a moving or a still shot of real content, with what a defect makes of each
-// frame.
-func take(t testing.TB, seed uint64, moving bool, spoil func(p plate.Plane[uint16])) []plate.Plane[uint16] {
+// take is a moving or a still shot of real content, whose light grows by a fraction a
+// frame, with what a defect makes of each frame.
+func take(t testing.TB, seed uint64, moving bool, growth float64, spoil func(p plate.Plane[uint16])) []plate.Plane[uint16] {
 	r := rand.New(rand.NewPCG(seed, 4))
 	s := newScene(t, r, 160, 110, 2+2*r.Float64(), 0.15, 0.7)
 	var frames []plate.Plane[uint16]
@@ -142,7 +142,7 @@ func take(t testing.TB, seed uint64, moving bool, spoil func(p plate.Plane[uint1
 		if moving {
 			x0, y0 = 6*i+r.IntN(4), 20+r.IntN(9)
 		}
-		p := record[uint16](r, side, side, full16, func(x, y int) float64 { return s.at(x+x0, y+y0) }, constant(0.01))
+		p := record[uint16](r, side, side, full16, func(x, y int) float64 { return (1 + growth*float64(i)) * s.at(x+x0, y+y0) }, constant(0.01))
 		spoil(p)
 		frames = append(frames, p)
 	}
@@ -166,9 +166,10 @@ func TestDefectsInTakes(t *testing.T) {
 	for seed := range *plates {
 		clean := func(plate.Plane[uint16]) {}
 		takes++
-		moving := defects(t, take(t, uint64(seed), true, clean), plate.DefectSpec{NothingStays: true})
-		still := defects(t, take(t, uint64(seed), false, clean), plate.DefectSpec{})
-		if len(moving.Sites)+len(still.Sites) > 0 {
+		moving := defects(t, take(t, uint64(seed), true, 0, clean), plate.DefectSpec{NothingStays: true})
+		still := defects(t, take(t, uint64(seed), false, 0, clean), plate.DefectSpec{})
+		brightening := defects(t, take(t, uint64(seed), false, 0.03, clean), plate.DefectSpec{})
+		if len(moving.Sites)+len(still.Sites)+len(brightening.Sites) > 0 {
 			alarms++
 		}
 		assert.Equal(t, 13, moving.Frames)
@@ -178,7 +179,7 @@ func TestDefectsInTakes(t *testing.T) {
 		for i := range 12 {
 			want[[2]int{6*i + r.IntN(5), r.IntN(side)}] = plate.DefectKind(i%3 + 1)
 		}
-		got := defects(t, take(t, uint64(seed), true, func(p plate.Plane[uint16]) {
+		got := defects(t, take(t, uint64(seed), true, 0, func(p plate.Plane[uint16]) {
 			for at, kind := range want {
 				v := &p.Pix[at[1]*side+at[0]]
 				switch kind {
