@@ -81,9 +81,8 @@ const (
 // cycles per pixel. f over the pitch in millimetres is the linePairsPerMM of a System.
 // E is the cubic spline that fits all samples best about a parabola through the rows'
 // edges. Its knots are 1/4 px apart near the edge, or 1/16 of the way from 10 to 90 % of
-// the light if that is more, and farther apart away from it. Nothing is binned,
-// differenced or windowed, so nothing of that needs a correction, and phases may be
-// uneven. The uncertainty comes from the residuals. Noise
+// the light if that is more, and farther apart away from it. Nothing is binned, so that
+// nothing needs a correction. The uncertainty comes from the residuals. Noise
 // reduction and demosaicing, which make neighbours alike, make it too small.
 //
 // Light that spreads farther than HalfWidth counts as even. All contrasts but that at 0
