@@ -44,8 +44,8 @@ type clean struct {
 
 func newClean(spec CleanSpec) (clean, error) {
 	c := newChecker()
-	setRate(c, "camera rate", spec.Camera)
-	setRate(c, "light rate", spec.Light)
+	valid.Set(c, "camera rate", spec.Camera)
+	valid.Set(c, "light rate", spec.Light)
 	c.Number("tolerance", spec.Tolerance, "", valid.Below(0.0, 1.0))
 	if !c.OK() {
 		return clean{}, c.Err()

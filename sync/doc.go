@@ -36,8 +36,8 @@
 //
 // Rates, times and shutter angles are exact fractions. A result whose numerator or
 // denominator does not fit an int64 is an error, never a rounded or wrapped number.
-// What is known in floating point only becomes exact by [NearestSeconds], which says
-// to what: a row time to the picosecond, as a rule. The other way, [Seconds.Time] and
+// A time in floating point becomes exact by [NearestSeconds], rounded to a fraction of
+// the caller's choice; a picosecond suits row times. The other way, [Seconds.Time] and
 // [Rate.Frequency] give the nearest float64.
 //
 // A frame is an int64 index, and frame n begins n periods after frame 0. A shutter angle

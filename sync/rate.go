@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"example.com/platewright/internal/enum"
+	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -179,7 +180,7 @@ func (r *Rounding) UnmarshalText(text []byte) error { return roundings.Unmarshal
 // it came from.
 func (r Rate) Frame(t Seconds, rounding Rounding) (int64, error) {
 	c := newChecker()
-	setRate(c, "rate", r)
+	valid.Set(c, "rate", r)
 	roundings.Check(c, "rounding", rounding)
 	if !c.OK() {
 		return 0, c.Err()

@@ -85,8 +85,8 @@ func (x ratio) float() float64 {
 	return f
 }
 
-// gcd is the greatest common divisor. One of the two must not be zero. Halving is
-// several times faster than dividing.
+// gcd is the greatest common divisor. One of the two must not be zero. It halves, which
+// is faster than dividing.
 func gcd(a, b uint64) uint64 {
 	if a == 0 || b == 0 {
 		return a | b

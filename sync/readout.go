@@ -48,8 +48,10 @@ type ReadoutSpec struct {
 // Readout says when each row of each frame is exposed.
 //
 // Everything is an exact fraction, also the row time: a frame ten hours into a take
-// begins as exactly as the first. With a row time to the nanosecond, today's times of
-// the Precision Time Protocol fit; with one to the picosecond, some weeks do.
+// begins as exactly as the first. With a row time to the nanosecond, times of some years
+// fit, and with one to the picosecond, times of two weeks. Times of the Precision Time
+// Protocol count from 1970 and need not fit: let Offset and the times asked for count
+// from the beginning of a frame, as Rate.Align gives it.
 type Readout struct {
 	spec  ReadoutSpec
 	start ratio // when the row that is read first opens in frame 0
@@ -58,7 +60,7 @@ type Readout struct {
 // NewReadout checks the spec.
 func NewReadout(spec ReadoutSpec) (Readout, error) {
 	c := newChecker()
-	setRate(c, "rate", spec.Rate)
+	valid.Set(c, "rate", spec.Rate)
 	c.Int("rows", spec.Rows, "", 1, valid.MaxSide)
 	shutterPhases.Check(c, "shutter phase", spec.Phase)
 	readDirections.Check(c, "direction", spec.Direction)
@@ -107,7 +109,7 @@ type Exposure struct {
 // A row outside the frame, and times that do not fit, are errors.
 func (r Readout) Row(frame int64, row int) (Exposure, error) {
 	c := newChecker()
-	setRate(c, "readout", r.spec.Rate)
+	valid.Set(c, "readout", r.spec.Rate)
 	if c.OK() {
 		c.Int("row", row, "", 0, r.spec.Rows-1)
 	}
@@ -158,7 +160,7 @@ func (r Readout) exposure(frame, k int64, length ratio) (Exposure, error) {
 }
 
 func (r Readout) tooLong(frame int64) error {
-	return fault("frame", strconv.FormatInt(frame, 10), "the times of its rows must fit fractions of int64; count from a nearer time, or give the row time to the nanosecond")
+	return fault("frame", strconv.FormatInt(frame, 10), "the times of its rows must fit fractions of int64; count from a nearer time, as the first frame of the day, or give the row time in fewer digits")
 }
 
 // RowRange is a range of rows of a frame. Rows count from the top.

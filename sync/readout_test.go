@@ -158,6 +158,19 @@ func TestReadoutAgainstASensor(t *testing.T) {
 	assert.Greater(t, min(seen.global, seen.full, seen.two, seen.closed, seen.reading, seen.spans), 5, "%+v", seen)
 }
 
+// TestReadoutByHand adds up a second, an offset of 1 ms, 2159 rows in 270000 a second,
+// and an exposure of 1/48 s around its middle.
+func TestReadoutByHand(t *testing.T) {
+	r := trial.Must(timing.NewReadout(timing.ReadoutSpec{
+		Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 48), Phase: timing.Centred, Rows: 2160, RowTime: trial.Seconds(1, 270000), Direction: timing.BottomUp, Offset: trial.Seconds(1, 1000),
+	}))
+	const unit = 2160000 // 1/48 s are 45000 of it, a row is 8
+	const opens = unit + 2160 - 22500
+	ref.Equal(t, "T-READOUT-ROW", trial.Must(r.Row(24, 2159)), timing.Exposure{Opens: trial.Seconds(opens, unit), Middle: trial.Seconds(opens+22500, unit), Closes: trial.Seconds(opens+45000, unit)})
+	ref.Equal(t, "T-READOUT-ROW", trial.Must(r.Row(24, 0)).Opens, trial.Seconds(opens+8*2159, unit))
+	ref.Equal(t, "T-READOUT-SPAN", trial.Must(r.Span(24)), timing.Exposure{Opens: trial.Seconds(opens, unit), Middle: trial.Seconds(opens+22500+4*2159, unit), Closes: trial.Seconds(opens+45000+8*2159, unit)})
+}
+
 // TestReadoutFarFromTheEpoch holds that nothing is lost after ten hours, nor at today's
 // time of the Precision Time Protocol. 24000 frames at 24000/1001 take 1001 s.
 func TestReadoutFarFromTheEpoch(t *testing.T) {
@@ -173,6 +186,22 @@ func TestReadoutFarFromTheEpoch(t *testing.T) {
 		ref.Equal(t, "T-READOUT-FAR", away.Closes, trial.Must(near.Closes.Add(since)), text)
 		at := trial.Must(r.At(away.Closes))
 		ref.Equal(t, "T-READOUT-FAR", [3]any{at.Reading, at.Frame, at.Row}, [3]any{true, 5 + 24000*far, 2159}, text)
+	}
+}
+
+// TestReadoutOverTheYears holds how far times fit with the longest fractions that are in
+// use: half an exposure of refreshes at 3836.16 Hz and half a readout. Times of the
+// Precision Time Protocol are over fifty years.
+func TestReadoutOverTheYears(t *testing.T) {
+	for text, days := range map[string]int64{"3601 ns": 5 * 365, "3.600001 µs": 14} {
+		spec := timing.ReadoutSpec{
+			Rate: trial.Rate(24000, 1001), Exposure: trial.Must(trial.Rate(3840000, 1001).Time(79)), Phase: timing.Leading, Rows: 3240,
+			RowTime: trial.Must(timing.ParseSeconds(text)), Offset: trial.Seconds(days*86400, 1),
+		}
+		assert.NoError(t, trial.Second(trial.Must(timing.NewReadout(spec)).Span(1)), text)
+		spec.Offset = trial.Seconds(55*365*86400, 1)
+		err := trial.Second(trial.Must(timing.NewReadout(spec)).Span(1))
+		assert.ErrorContains(t, err, "count from a nearer time, as the first frame of the day", text)
 	}
 }
 
@@ -200,7 +229,7 @@ func TestReadoutsRefused(t *testing.T) {
 	}
 	assert.EqualError(t, trial.Second(r.Row(0, -1)), "sync: row -1: must be at least 0 and at most 2159")
 	assert.EqualError(t, trial.Second(r.Row(0, 2160)), "sync: row 2160: must be at least 0 and at most 2159")
-	const long = "the times of its rows must fit fractions of int64; count from a nearer time, or give the row time to the nanosecond"
+	const long = "the times of its rows must fit fractions of int64; count from a nearer time, as the first frame of the day, or give the row time in fewer digits"
 	assert.EqualError(t, trial.Second(r.Row(math.MaxInt64, 0)), "sync: frame 9223372036854775807: "+long)
 	assert.EqualError(t, trial.Second(r.Span(math.MaxInt64)), "sync: frame 9223372036854775807: "+long)
 	assert.EqualError(t, trial.Second(r.At(trial.Seconds(math.MaxInt64, 1))), "sync: time 9223372036854775807 s: its place among the rows must fit fractions of int64")

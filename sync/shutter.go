@@ -112,7 +112,7 @@ func degreesText(degrees *big.Rat) string {
 // A clean angle may not be clean any more: see banding.Prediction.WorstDepth.
 func (a ShutterAngle) Rounded(decimals int) (ShutterAngle, error) {
 	c := newChecker()
-	setAngle(c, a)
+	valid.Set(c, "shutter angle", a)
 	c.Int("decimals", decimals, "", 0, 9)
 	if !c.OK() {
 		return ShutterAngle{}, c.Err()
@@ -138,17 +138,11 @@ func (a ShutterAngle) Angle() unit.Angle {
 	return unit.Angle(2 * math.Pi * a.turn.float())
 }
 
-func setAngle(c *valid.Checker, a ShutterAngle) {
-	if a.turn.den == 0 {
-		c.Unset("shutter angle")
-	}
-}
-
 // Exposure is the time that the shutter is open at a frame rate, angle/360° / rate.
 func (a ShutterAngle) Exposure(r Rate) (Seconds, error) {
 	c := newChecker()
-	setAngle(c, a)
-	setRate(c, "rate", r)
+	valid.Set(c, "shutter angle", a)
+	valid.Set(c, "rate", r)
 	if !c.OK() {
 		return Seconds{}, c.Err()
 	}

@@ -22,13 +22,6 @@ func fault(field, value, format string, args ...any) error {
 	return c.Err()
 }
 
-// setRate adds a fault if the rate is not set.
-func setRate(c *valid.Checker, field string, r Rate) {
-	if r.den == 0 {
-		c.Unset(field)
-	}
-}
-
 func unset(field string) error {
 	c := newChecker()
 	c.Unset(field)

@@ -180,6 +180,9 @@ func verdict(angle timing.ShutterAngle, depths [3]float64) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	if len(found.Ranges) == 0 {
+		return fmt.Sprintf("BANDS: a refresh is cut; within %.0f° all are too deep in brighter greys", float64(around/timing.Degree)), nil
+	}
 	nearest := unit.Angle(math.Inf(1))
 	for _, r := range found.Ranges {
 		at := min(max(angle.Angle(), r.From), r.To)

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/near"
+	timing "example.com/platewright/sync"
 	"github.com/google/go-cmp/cmp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -26,6 +27,15 @@ func TestRun(t *testing.T) {
 	_, err = png.Decode(f)
 	require.NoError(t, err)
 	assert.Error(t, run(&text, filepath.Join(out, "bands.png")), "a file is no folder")
+}
+
+// TestVerdictWithoutAnswer asks about a shutter near which none is clean.
+func TestVerdictWithoutAnswer(t *testing.T) {
+	angle, err := timing.ParseShutterAngle("5")
+	require.NoError(t, err)
+	got, err := verdict(angle, [3]float64{1, 1, 1})
+	require.NoError(t, err)
+	assert.Equal(t, "BANDS: a refresh is cut; within 4° all are too deep in brighter greys", got)
 }
 
 const want = `A wall of 160 refreshes a frame in 8 scan groups, 24 frames a second. Which shutters keep bands below 1 %?

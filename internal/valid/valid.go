@@ -146,6 +146,13 @@ func (c *Checker) Unset(field string) {
 	c.faults = append(c.faults, &fault{text: fmt.Sprintf("%s: %s: must be set", c.pkg, field), sentinel: c.sentinel})
 }
 
+// Set adds a fault if a value that must be set is the zero value of its type.
+func Set[T comparable](c *Checker, field string, v T) {
+	if v == *new(T) {
+		c.Unset(field)
+	}
+}
+
 // Add adds the error of a nested part under the name of its field. A nil error
 // adds nothing. The part may be of another package: the sentinels of both are
 // wrapped.

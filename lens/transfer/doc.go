@@ -18,6 +18,8 @@
 //     [SquareWaveContrast] turns their product into the contrast of hard stripes,
 //     like the pixels of an LED wall. [AiryRadius] and [EncircledEnergy] describe the
 //     image of a point of light.
+//   - know what a camera really left? [MeasureEdge] measures the picture of a slanted
+//     edge, to hold against [System.OTF].
 //
 // # Conventions
 //
@@ -60,6 +62,7 @@
 //	low-pass OTF         cos(π ν d)                           Greivenkamp 1990 †
 //	system OTF           product of its parts                 convolution theorem
 //	square wave          (4/π) Σ ± OTF((2k+1) ν)/(2k+1)       Coltman 1954 †
+//	slanted edge         ∫ E'(d) cos(2π f d) dd               ISO 12233, annex D †
 //	limits of sampling   1/(2p), green 1/(2√2 p)              Petersen and Middleton 1962 †
 //
 // † from memory. OpenStax, University Physics Volume 3 (2016). J. W. Goodman,

@@ -3,6 +3,8 @@ package transfer_test
 import (
 	"fmt"
 	"log"
+	"math"
+	"math/rand/v2"
 
 	"example.com/platewright/lens"
 	"example.com/platewright/lens/transfer"
@@ -244,4 +246,32 @@ func ExampleEncircledEnergy() {
 	// f/2.8: first dark ring 1.9 µm, 85 % of the light
 	// f/5.6: first dark ring 3.8 µm, 70 % of the light
 	// f/11: first dark ring 7.4 µm, 29 % of the light
+}
+
+// A slanted edge in the picture of a test chart, here drawn with a spread of half a
+// pixel: which contrast did the camera leave, and how sure is that?
+func ExampleMeasureEdge() {
+	const width, height, full = 120, 160, 65535
+	chart := transfer.Plane[uint16]{Pix: make([]uint16, width*height), Width: width, Height: height}
+	rng := rand.New(rand.NewPCG(1, 2))
+	for y := range height {
+		edge := 60 + math.Tan(5*math.Pi/180)*(float64(y)+0.5-height/2)
+		for x := range width {
+			d := (float64(x) + 0.5 - edge) * math.Cos(5*math.Pi/180)
+			light := 0.1 + 0.6*0.5*math.Erfc(-d/0.5/math.Sqrt2) + 0.003*rng.NormFloat64()
+			chart.Pix[y*width+x] = uint16(light * full)
+		}
+	}
+	// The samples are linear light, so no curve is given.
+	edge, err := transfer.MeasureEdge(chart, transfer.EdgeSpec{})
+	if err != nil {
+		log.Fatal(err)
+	}
+	half, _ := edge.FrequencyAt(0.5)
+	fmt.Printf("MTF50 %.3f ± %.3f cycles per pixel, %.0f lp/mm on photosites of 4.5 µm\n", half.Value, half.Uncertainty, half.Value/0.0045)
+	nyquist, _ := edge.At(0.5)
+	fmt.Printf("at the Nyquist frequency %.3f ± %.3f, across %.1f°\n", nyquist.MTF.Value, nyquist.MTF.Uncertainty, float64(edge.Direction)*180/math.Pi)
+	// Output:
+	// MTF50 0.372 ± 0.002 cycles per pixel, 83 lp/mm on photosites of 4.5 µm
+	// at the Nyquist frequency 0.284 ± 0.004, across -5.0°
 }

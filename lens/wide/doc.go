@@ -18,6 +18,8 @@
 //   - know whether two cameras can join? [Lens.Seam].
 //   - know at which focal lengths a zoom fisheye sees 180° across, down or from corner to
 //     corner of my sensor? [NewZoom] and [Zoom.Views]; [Zoom.At] is the lens at one.
+//   - measure my own lens? [MeasureImageCircle] finds its image circle, and so its
+//     decentring, in a bright frame; [MeasureFalloff] fills in the light of a table.
 //
 // # Conventions
 //
@@ -41,6 +43,8 @@
 //	blur, as an angle   w |1/s − 1/d|                     plane geometry
 //	blur on a wall      w |s − d|/(s p)                   plane geometry
 //	parallax on a seam  2 (θ − turn/2)                    plane geometry
+//	measured circle     least squares to its rim          definition
+//	measured falloff    mean light of a ring              definition
 //	view of a zoom      f = d/r(view/2)                   definition of the model
 //
 // The monotonic cubics are those of F. N. Fritsch and J. Butland, SIAM J. Sci. Stat.

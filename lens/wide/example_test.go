@@ -198,3 +198,38 @@ func ExampleZoom_Views() {
 	// 180° corner to corner: 13.77 mm, the image circle is too small (-1.13 mm)
 	// at 13 mm the circle cuts the corners, by 1.13 mm: <nil>
 }
+
+// A frame of an overcast sky, here drawn: where is the axis of the lens, and how much
+// light does it lose towards the rim? The result is part of a table for New.
+func ExampleMeasureImageCircle() {
+	const width, height = 320, 200
+	sky := wide.Plane[uint16]{Pix: make([]uint16, width*height), Width: width, Height: height}
+	for y := range height {
+		for x := range width {
+			r := math.Hypot(float64(x)+0.5-163, float64(y)+0.5-98) / 130 // over the radius
+			light := (1 - 0.3*r*r) * math.Max(0, math.Min(1, (1-r)*130/3+0.5))
+			sky.Pix[y*width+x] = uint16(1000 + 40000*light)
+		}
+	}
+	circle, err := wide.MeasureImageCircle(sky)
+	if err != nil {
+		log.Fatal(err)
+	}
+	fmt.Printf("radius %.1f px, axis %+.1f px to the right and %+.1f px down\n", circle.Radius.Value, circle.OffsetX, circle.OffsetY)
+
+	const pitch = 32e-6 * unit.Metre
+	table := []wide.Point{{}, {FieldAngle: 0.5, ImageHeight: 1.4 * millimetre}, {FieldAngle: 1, ImageHeight: 2.7 * millimetre}, {FieldAngle: 1.5, ImageHeight: 4 * millimetre}}
+	falloff, err := wide.MeasureFalloff(sky, wide.FalloffSpec{X: circle.X.Value, Y: circle.Y.Value, Pitch: pitch, Dark: 1000, Points: table})
+	if err != nil {
+		log.Fatal(err)
+	}
+	for _, p := range falloff.Points {
+		fmt.Printf("%2.0f°: %.3f\n", float64(p.FieldAngle/lens.Degree), p.Illumination)
+	}
+	// Output:
+	// radius 130.0 px, axis +3.0 px to the right and -2.0 px down
+	//  0°: 1.000
+	// 29°: 0.966
+	// 57°: 0.874
+	// 86°: 0.723
+}

@@ -2,6 +2,7 @@ package wide_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"example.com/platewright/internal/hostile"
@@ -271,6 +272,9 @@ func TestHostileArguments(t *testing.T) {
 	spec := wideView()
 	l := must[wide.Lens](t)(wide.New(spec))
 	zooms := wide.ZoomSpec{Points: []wide.ZoomPoint{{FocalLength: 8e-3, ImageCircle: 0.02}, {FocalLength: 16e-3, ImageCircle: 0.04}}}
+	frame := even{width: 64, height: 64, x: 32, y: 32}.plane(rand.New(rand.NewPCG(1, 1)))
+	hostile.Calls(t, []any{frame, wide.FalloffSpec{X: 32, Y: 32, Pitch: 4 * um, Points: heights(0, 8, 16, 24)}},
+		wide.MeasureImageCircle[float32], wide.MeasureImageCircle[uint16], wide.MeasureFalloff[float32], wide.MeasureFalloff[uint8])
 	hostile.Calls(t, []any{spec, l, zooms, must[wide.Zoom](t)(wide.NewZoom(zooms)), (*form)(nil), lens.Format{Width: 0.036, Height: 0.024}, wide.Wall{Distance: 3, Pitch: 2e-3, Incidence: 0.5}, wide.SeamSpec{Pivot: 0.1, Turn: 1, Distance: 2, Pitch: 3e-6}},
 		wide.New, wide.Fisheye170, wide.Retrofocus100, wide.Lens.Radius, wide.Lens.Angle, wide.Lens.Slope, wide.Lens.MaxAngle, wide.Lens.FocalLength,
 		wide.Lens.Pupil, wide.Lens.PupilWidths, wide.Lens.RelativeIllumination, wide.Lens.Blur, wide.Lens.WallBlur, wide.Lens.FocusForWallBlur,

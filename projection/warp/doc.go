@@ -27,8 +27,7 @@
 //
 // Sources, targets, margins, costs and Progress are called from several
 // goroutines; Progress one call at a time. A panic in them goes on in the goroutine
-// of the caller, once the others have ended. If one ends its goroutine
-// (runtime.Goexit), that is an error.
+// of the caller. If one ends its goroutine (runtime.Goexit), that is an error.
 //
 // # Formulas
 //
@@ -58,23 +57,21 @@
 //
 // # Precision
 //
-// A position of a map is within the tolerance, 1/64 px by default. NewMap bounds
-// the error of a cell from eight points in it: by the leading term of the error of
-// a biquadratic, and three times what that leaves over. The bound assumes that
-// target and source together are smooth within a cell, but for one jump of
-// curvature, as at a point of a lens table. Warp rounds positions to 2⁻²⁰ px: a map
-// of a raster onto itself copies every bit, except with Mitchell. Filter weights are
-// exact to 1e-6, those for a scale to 2e-4; sums to 1e-6 of the largest sample. The
-// build tag purego leaves assembly out and changes no sample.
+// A position of a map is within the tolerance, 1/64 px by default. NewMap bounds the
+// error of a cell from eight points in it, if target and source together are smooth
+// within a cell, but for one jump of curvature, as at a point of a lens table. Warp
+// rounds positions to 2⁻²⁰ px: a map of a raster onto itself copies every bit, except
+// with Mitchell. Filter weights are exact to 1e-6, those for a scale to 2e-4; sums to
+// 1e-6 of the largest sample. The build tag purego leaves assembly out and changes no
+// sample.
 //
 // # Minification
 //
 // AntiAlias and PixelMean weigh the source by kernels along its two axes, as wide as
 // the target pixel spreads over the source along each. That is its scale there.
 // Several narrower windows replace one that would hold much more than its pixel, which
-// lies aslant. Near the poles of a panorama a pixel is divided. Coarser
-// levels of an image pyramid serve from a scale of the shorter axis of 4.5 on
-// (Bilinear), 4 (other filters) and 8 (PixelMean).
+// lies aslant. Near the poles of a panorama a pixel is divided. Coarser levels of an
+// image pyramid serve from a scale of the shorter axis of 2.5 on, with PixelMean of 8.
 //
 // With AntiAlias, the filter applies up to a scale of 1 + 1/32. From 1 + 1/4 on a low
 // pass takes its place; between them both are mixed. It takes out 30 dB or more of the
@@ -84,7 +81,7 @@
 //	filter                at half of Nyquist  at 3/4             past a step
 //	Bilinear              −4.6 dB             −11.4 to −10.5 dB  0
 //	CatmullRom, Mitchell  −1.6 dB             −7.6 dB            5.3 %
-//	Lanczos3              −0.3 dB             −5.2 to −4.7 dB    7.8 %
+//	Lanczos3              −0.5 dB             −5.3 to −4.7 dB    6.9 %
 //
 // PixelMean undoes the blur of the source's photosites and applies that of the
 // target's: contrast goes from sinc f to sinc(s·f), for waves of f cycles per source

@@ -34,17 +34,13 @@ const (
 type Minify uint8
 
 const (
-	// AntiAlias removes what the target cannot hold, where the map minifies: for
-	// what moves.
-	AntiAlias Minify = iota
+	AntiAlias Minify = iota // what the target cannot hold is removed, where the map minifies: for what moves
 	// PixelMean gives each target pixel the mean of the scene over it, as a camera
-	// does, and takes the source's samples for such means. It applies at every scale,
-	// in place of all filters but Nearest. It is nearest to most scenes, but leaves
-	// some aliasing, and where the map magnifies it rings at edges and raises noise.
+	// does, and takes the source's samples for such means, at every scale and with
+	// every filter but Nearest. It is nearest to most scenes, but leaves some aliasing,
+	// and where the map magnifies it rings at edges and raises noise.
 	PixelMean
-	// PointSample applies the filter at every scale, as Nearest always does: for
-	// sources without fine detail.
-	PointSample
+	PointSample // the filter at every scale, as Nearest always: for sources without fine detail
 )
 
 // tentAt, cubicAt and lanczosAt are the weights of filters by the distance of a tap.

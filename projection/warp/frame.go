@@ -79,8 +79,8 @@ func NewFrame[T Sample](spec FrameSpec[T]) (Frame[T], error) {
 }
 
 // Still is the frame of a source that does not change, as one plate for many positions
-// of an eye. Warp and Blend then keep its image pyramid, which takes up to a third of
-// the frame's memory, for the next call. If samples have changed, ask for it again.
+// of an eye. Warp and Blend then keep its image pyramid, up to a third of its memory.
+// If samples have changed, ask for it again.
 func (f Frame[T]) Still() Frame[T] {
 	if f.pix != nil {
 		f.still = new(stillLevels[T])

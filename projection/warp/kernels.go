@@ -104,13 +104,13 @@ type lowPass struct {
 
 var (
 	// soft has no negative weights: results are within the range of the samples.
-	soft = lowPass{radius: 1.79, rim: 2, a: []float64{-0.136652, 1.495702, -1.348627, 0.524523, 0.066605}, stretch: 0.067, slack: 1, variance: 0.3689}
+	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, slack: 1, variance: 0.4118}
 	// firm overshoots a step by 5.3 %.
-	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.08,
-		a: []float64{-3.235818, 12.249737, -20.457443, 16.798002, -4.634789}, b: []float64{-4.109676, 28.4197, -60.363443, 54.404949, -18.640444}}
-	// sharp overshoots a step by 7.1 %.
+	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.06,
+		a: []float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, b: []float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}}
+	// sharp overshoots a step by 6.9 %.
 	sharp = lowPass{radius: 3.57, rim: 2.5, slack: 1.15,
-		a: []float64{5.582737, -27.07558, 52.360802, -51.874997, 21.791099}, b: []float64{6.223523, -26.884677, 49.915923, -50.598017, 21.657396}}
+		a: []float64{4.759866, -23.275664, 44.622317, -43.799282, 18.452873}, b: []float64{5.212762, -22.05738, 39.496435, -39.506248, 17.160019}}
 )
 
 // at is the kernel of an axis with coefficients c.

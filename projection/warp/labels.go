@@ -21,9 +21,8 @@ type LabelMapSpec struct {
 }
 
 // NewLabelPriorities gives the priorities of layers that put the seams where the
-// labels change. They are distances from there in target pixels, positive where
-// the layer is shown, and so are the feathers. Corners are exact to about half a
-// pitch.
+// labels change. They are distances from there, as those of FindSeams. Corners are
+// exact to about half a pitch.
 func NewLabelPriorities(ctx context.Context, spec LabelMapSpec) ([]*Priority, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)

@@ -129,10 +129,8 @@ func (m *Map) At(x, y float64) (sx, sy float64, ok bool) {
 	return 0, 0, false
 }
 
-// Jacobian gives the derivative of the source position at a target position. In a
-// cell that is stored pixel by pixel it is a difference over half a pixel to
-// either side, or to one side if the map jumps on the other. ok is false where
-// that of At is.
+// Jacobian gives the derivative of the source position at a target position, in a
+// cell that is stored pixel by pixel as a difference. ok is false where that of At is.
 func (m *Map) Jacobian(x, y float64) (j Jacobian, ok bool) {
 	row, col, ok := m.cellAt(x, y)
 	if !ok {

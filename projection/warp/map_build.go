@@ -31,15 +31,11 @@ type MapOptions struct {
 // pole of a panorama or a limit of what the source sees, if such a limit reaches
 // into it from the next cell, or if it may hold a joint (see Source).
 //
-// No limit of a source with a Margin goes unnoticed: a cell is interpolated only if
-// the margin at its centre is more than twice the distance to its farthest position,
-// or if every pixel has been evaluated. A source without Margin and Breaks, and a
-// cell whose nodes see nothing, is looked at in points 8 px apart: an opening or a
-// hole of 11 px is found, a smaller one may go unnoticed.
+// No limit of a source with a Margin goes unnoticed. A source without Margin and
+// Breaks, and a cell whose nodes see nothing, is looked at in points 8 px apart: an
+// opening or a hole of 11 px is found, a smaller one may go unnoticed.
 //
-// A cell that is stored evaluates 1024 pixels, any other 17 points. Where many are
-// stored, as along the creases of a folded target, the map takes longer than a warp:
-// see MapReport.StoredFraction.
+// A cell that is stored evaluates 1024 pixels, any other 17 points.
 func NewMap(ctx context.Context, target Target, source Source, opts MapOptions) (*Map, error) {
 	m := new(Map)
 	if err := m.Remake(ctx, target, source, opts); err != nil {

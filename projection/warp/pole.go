@@ -76,7 +76,7 @@ func (l *layer[T]) aroundPole(p *polar, b batch) {
 		return
 	}
 	// Parts of two thirds of a row, over the reach of the filter.
-	n := min(max(int(math.Ceil(3*l.family.reach*p.scale)), 2), mostProbes)
+	n := int(min(math.Ceil(3*l.family.reach*p.scale), mostProbes))
 	var sum [4]float64
 	var part [4]float32
 	total := 0.0

@@ -22,9 +22,8 @@ type PrioritySpec struct {
 }
 
 // Priority is the priority of a layer over a target. Blend shows the layer of the
-// highest priority and fades over the layer's feather, which is in the same unit.
-// If the priority is the distance in target pixels from where the layer is to end,
-// negative beyond, the feather is the width of the fade in target pixels.
+// highest priority and fades over the layer's feather, which is in the same unit: of a
+// distance in target pixels, it is the width of the fade in target pixels.
 type Priority struct {
 	grid
 	values []float32

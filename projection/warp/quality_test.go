@@ -175,7 +175,7 @@ func TestSharperFiltersAreNearer(t *testing.T) {
 // of their energy is to go. Many waves at once add up as their energies do.
 func TestWhatIsTooFineGoes(t *testing.T) {
 	near.NumbersOnly(t)
-	const size, pictures, waves = 30, 8, 100
+	const size, pictures, waves = 24, 6, 100
 	r := rand.New(rand.NewPCG(3, 4))
 	for _, tc := range []struct{ major, minor, turn float64 }{
 		{1.25, 1.25, 0.2}, {1.43, 1.43, 1.3}, {2, 2, 1.3}, {2.5, 2.5, 1.3}, {2.6, 1.3, math.Pi / 4}, {4, 4, 0.3}, {5, 1.6, 0.2}, {7, 7, 0.9},
@@ -287,11 +287,11 @@ func TestOvershoot(t *testing.T) {
 			if scale < 1.25 {
 				continue
 			}
-			// 5.3 and 7.1 % are those of the kernels; sums over texels miss by up to a seventh of that where a window has few of them.
+			// 5.3 and 6.9 % are those of the kernels; sums over texels miss by up to a seventh of that where a window has few of them.
 			for _, filter := range []warp.Filter{warp.CatmullRom, warp.Mitchell, warp.Lanczos3} {
 				kernel := 0.053
 				if filter == warp.Lanczos3 {
-					kernel = 0.071
+					kernel = 0.069
 				}
 				assert.LessOrEqual(t, beyond(look(t, src, n, n, 20, to, filter)), kernel*8/7, "%v, scale %v turned by %v", filter, scale, angle)
 			}
@@ -472,7 +472,7 @@ var lowPasses = map[warp.Filter]struct {
 	warp.Bilinear:   {1.79, 2, 0.043, [5]float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, [5]float64{}},
 	warp.CatmullRom: {2.6, 2.5, 0, [5]float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, [5]float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}},
 	warp.Mitchell:   {2.6, 2.5, 0, [5]float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, [5]float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}},
-	warp.Lanczos3:   {3.57, 2.5, 0, [5]float64{5.201801, -25.767872, 49.196222, -47.278381, 19.419991}, [5]float64{4.54863, -18.218143, 31.338413, -32.239609, 14.897829}},
+	warp.Lanczos3:   {3.57, 2.5, 0, [5]float64{4.759866, -23.275664, 44.622317, -43.799282, 18.452873}, [5]float64{5.212762, -22.05738, 39.496435, -39.506248, 17.160019}},
 }
 
 // axisWeights are the weights of the texels from first on for a position: of a filter
@@ -521,7 +521,7 @@ func axisWeights(filter warp.Filter, plain func(t float64) float64, plainTaps in
 // scale of each axis of the source, where pixels are hardly aslant.
 func TestWindowsAgainstTheObvious(t *testing.T) {
 	near.NumbersOnly(t)
-	const w, h, size, margin = 90, 80, 24, 20
+	const w, h, size, margin = 90, 80, 18, 20
 	r := rand.New(rand.NewPCG(21, 22))
 	for i, scale := range [][2]float64{{1.02, 1.02}, {1.05, 1}, {0.2, 1.1}, {1.2, 1.1}, {1.3, 0.4}, {1.4, 1.4}, {2.4, 1}, {2.4, 2.4}, {1.6, 3.2}, {3.3, 2}} {
 		// Two numbers of channels of the four, by turns.

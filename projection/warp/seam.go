@@ -43,11 +43,8 @@ type SeamOptions struct {
 //
 // The priorities are distances from the seams in target pixels, positive where the
 // layer is shown, and so are the feathers. They hold while nothing near the seams
-// moves.
-//
-// The pictures are sampled without a filter: sources much finer than the target
-// seem to differ by more than Blend shows. A target of 16384 × 8192 px takes
-// seconds; half the pitch takes ten times as long.
+// moves. Sources are not filtered: those much finer than the target seem to differ by
+// more than Blend shows. Half the pitch takes ten times as long.
 func FindSeams[T Sample](ctx context.Context, layers []Layer[T], opts SeamOptions) ([]*Priority, error) {
 	if opts.Pitch == 0 {
 		opts.Pitch = 16

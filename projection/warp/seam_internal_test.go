@@ -50,3 +50,27 @@ func TestMarginsBelowZeroDoNotDrawSeams(t *testing.T) {
 		assert.InDelta(t, 0.5, f.claim(0, 1, 1, 1).off, 0.5, "margins %v: off is 0 to 1", margins)
 	}
 }
+
+// TestDifferenceIsAMean of squares over what lies around a node, not at it: of a ramp
+// beside black, more by the variance of positions within a pitch, which is pitch²/12.
+func TestDifferenceIsAMean(t *testing.T) {
+	const side, pitch = 64, 16
+	f := seamFinder[float32]{labelMap: newLabelMap(grid{width: side, height: side, nx: 5, ny: 5, perX: 1. / pitch, perY: 1. / pitch}, false)}
+	for _, slope := range [][2]float64{{1, 0}, {0, 1}, {0, 0}} {
+		frame, err := NewFrame(FrameSpec[float32]{Width: side, Height: side, Channels: 1})
+		require.NoError(t, err)
+		positions := Positions[float32]{Width: side, Height: side, X: make([]float32, side*side), Y: make([]float32, side*side)}
+		for i := range side * side {
+			x, y := float64(i%side)+0.5, float64(i/side)+0.5
+			positions.X[i], positions.Y[i] = float32(x), float32(y)
+			frame.Row(i / side)[i%side] = float32(slope[0]*(x-side/2) + slope[1]*(y-side/2))
+		}
+		m, err := NewMapFromPositions(t.Context(), positions, SourceSpec{Width: side, Height: side}, MapOptions{})
+		require.NoError(t, err)
+		f.layers = append(f.layers, layer[float32]{m: m, gain: [4]float32{1}, sampler: sampler[float32]{ch: 1, levels: []level[float32]{frame.level()}}})
+	}
+	for k := range 2 {
+		got := f.difference(&f.layers[k], &f.layers[2], side/2, side/2)
+		assert.InEpsilon(t, pitch*pitch/12., got, 0.1, "16 points stand for the integral")
+	}
+}

@@ -13,10 +13,8 @@ import (
 
 // Sequence is a series of frames to be blended alike.
 //
-// For coded pictures, as numbered PNG files, T is float32. Read decodes a file, copies
-// it by CopyImage, and fills into[i] by Transfer.Linearize. Write calls Transfer.Encode
-// and ToImage, encodes into a temporary file, and renames it once it is closed. A PNG in
-// colour has 4 channels. The example named PNG shows it all.
+// For coded pictures T is float32: Read linearizes and Write encodes, as in the example
+// named PNG.
 type Sequence[T Sample] struct {
 	First, Count int // frames First to First + Count − 1
 
@@ -29,15 +27,12 @@ type Sequence[T Sample] struct {
 
 	// Map gives the map of a layer for frame n, as for a moving eye. It is nil if
 	// maps do not change; else the Map of every layer must be nil. Sizes must be
-	// those of frame First. A map may be returned again, and made anew by Map.Remake
-	// before: the frame that it was for is finished. Map is called in order of frames
-	// and layers, one call at a time, in the goroutine of RunSequence, while the next
-	// frame is read and the one before is written.
+	// those of frame First. Map.Remake may make the map of the frame before anew. Map
+	// is called in order of frames and layers, in the goroutine of RunSequence.
 	Map func(ctx context.Context, n, layer int) (*Map, error)
 
 	// Depth is the number of sets of source frames, and of target frames, held in
-	// memory; 0: 2. With 1, reading waits for blending. More than 2 evens out reading
-	// and writing of uneven speed.
+	// memory; 0: 2. With 1, reading waits for blending.
 	Depth int
 
 	// Read fills one frame per layer, of the size of the layer's source, with frame
@@ -57,15 +52,12 @@ type Sequence[T Sample] struct {
 
 // RunSequence reads, blends and writes the frames of a sequence, neighbouring
 // frames at the same time. In steady state nothing is allocated but what Map, Read
-// and Write allocate, and margins for each new map, if its source has a Margin: a
-// map made by Map.Remake has room for them.
-// A single layer is treated as by Warp, but for its gain.
+// and Write allocate, and margins for new maps; those of Map.Remake have room. A
+// single layer is treated as by Warp, but for its gain.
 //
 // The first error ends everything: the context given to Map, Read and Write is
-// cancelled, and RunSequence returns once they have returned. The error has the
-// number of the frame and wraps that of Map, Read or Write. Earlier frames may then
-// have been read and not written. No goroutine outlives the call, also after a
-// panic.
+// cancelled. The error has the number of the frame and wraps theirs. Earlier frames
+// may then have been read and not written. No goroutine outlives the call.
 func RunSequence[T Sample](ctx context.Context, s Sequence[T]) error {
 	if err := s.check(ctx); err != nil {
 		return err

@@ -44,13 +44,12 @@ type Target interface {
 //
 // Margin is the distance in pixels from a position to the nearest limit of what
 // the source sees, holes included. It is negative outside, and must be Lipschitz
-// with constant 2. Blend places seams and feathers by it. Without a Margin the
-// limits are the edges of the raster; a source with poles then has none.
+// with constant 2. Without a Margin the limits are the edges of the raster; a source
+// with poles then has none.
 //
-// Breaks gives the raster positions of joints: neighbouring pixels on either side
-// of a joint do not look in neighbouring directions, as between the faces of a
-// cube in one strip. The edges of the raster are then joints too. The map is not
-// interpolated across a joint. Filters do mix both sides, near it.
+// Breaks gives the raster positions of joints, as between the faces of a cube in one
+// strip. The edges of the raster are then joints too. The map is not interpolated
+// across a joint. Filters do mix both sides, near it.
 type Source interface {
 	Size() (width, height int)
 	Project(dir r3.Vec) (x, y float64, ok bool)

@@ -29,7 +29,7 @@ type DecodeOptions struct {
 // target is the display window. A file that states its origin, as those of
 // EncodeSTMap do, overrides BottomLeft.
 //
-// MaxPixels bounds the size that a header may state. Memory grows with the rows read.
+// Memory grows with the rows read, up to MaxPixels.
 func DecodeSTMap(ctx context.Context, r io.Reader, source SourceSpec, opts DecodeOptions) (*Map, error) {
 	c := valid.New("warp", ErrInvalid)
 	checkContext(c, ctx)

@@ -25,10 +25,9 @@ type Options struct {
 	Minify Minify
 	Edge   Edge       // in Blend, Constant filters as Mask; Fill then stands where no layer has a weight
 	Fill   [4]float32 // by channel, in samples; only with Constant
-	// Coverage, if it is not the zero frame, has the size of the target and one
-	// channel. It receives the fraction of the filter's weight that fell on pixels
-	// of the source: 1 inside, less near an edge, 0 where nothing is seen. In Blend it
-	// is the largest of the layers that have a weight.
+	// Coverage, if not the zero frame, is one channel of the size of the target. It
+	// receives the fraction of the filter's weight that fell on pixels of the source,
+	// in Blend the largest of the layers that have a weight.
 	Coverage Frame[float32]        `json:"-"`
 	Workers  int                   // goroutines; 0, or more than GOMAXPROCS: GOMAXPROCS
 	Progress func(done, total int) `json:"-"` // called after each piece of work, one call at a time
@@ -37,10 +36,6 @@ type Options struct {
 // Warp fills dst with what its pixels see of src, through a map from the size of
 // dst to the size of src. A pixel that sees nothing becomes 0 in all channels, or
 // Fill.
-//
-// Where the map magnifies or keeps size, Options.Filter weighs the source pixels
-// around a position. Where it minifies, Options.Minify decides what becomes of
-// detail finer than the target's pixels. See the package comment for both.
 //
 // A NaN or infinite sample spreads to the pixels that have a weight for it. dst, src
 // and the coverage must not overlap; frames with different strides that interleave

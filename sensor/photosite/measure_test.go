@@ -20,6 +20,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 	"gonum.org/v1/gonum/unit"
 )
@@ -111,6 +112,19 @@ func TestPhotonTransferOfARealCamera(t *testing.T) {
 	ref.Equal(t, "S-TRANSFER-SATURATION", p.Saturation, 36)
 	assert.True(t, p.SaturationReached)
 	assert.False(t, p.ReadNoiseIsLimit)
+
+	// Standard errors of the same lines by SciPy, which takes all points for equally noisy.
+	for name, tc := range map[string]struct{ got, want float64 }{
+		"K":                         {p.Gain.Uncertainty, 0.00067321},
+		"R":                         {p.Responsivity.Uncertainty, 7.8132e-05},
+		"dark noise":                {p.DarkNoise.Uncertainty, 0.0031567},
+		"dark current":              {p.DarkCurrent.Uncertainty, 2.8786},
+		"dark current by variances": {p.DarkCurrentByVariance.Uncertainty, 30.227},
+	} {
+		ref.Near(t, "S-TRANSFER-ERRORS", tc.got, tc.want, name)
+	}
+	// A step of 901 photons, 407 e⁻, over √3; the noise of √1080 DN, 117 e⁻; 0.29 % of η, 40 e⁻.
+	assert.InDelta(t, math.Sqrt(235*235+117*117+40*40), p.SaturationCapacity.Uncertainty, 2, "by hand, three digits")
 
 	spec.IgnoreDrift = false
 	q := must[photosite.PhotonTransfer](t)(photosite.MeasurePhotonTransfer(spec))
@@ -369,8 +383,10 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 				s.Exposures[i].Bright.HalfMeanSquare = 4
 			}
 		},
+		"DN/e⁻: must show a gain to 10 %":                               func(s *photosite.PhotonTransferSpec) { noisy(s) },
 		"bright stack: frames 1: must be at least 2":                    func(s *photosite.PhotonTransferSpec) { s.BrightStack.Frames, s.DarkStack = 1, aStack },
 		"dark stack none: must be given with a bright stack":            func(s *photosite.PhotonTransferSpec) { s.BrightStack = aStack },
+		"dark stack: photosites 99: must be at least 100":               func(s *photosite.PhotonTransferSpec) { s.DarkStack = aStack; s.DarkStack.Photosites = 99 },
 		"dark stack: spatial variance -1 DN²: must be at least 0 DN²":   func(s *photosite.PhotonTransferSpec) { s.DarkStack = aStack; s.DarkStack.SpatialVariance = -1 },
 		"dark stack: temporal variance NaN DN²: must be at least 0 DN²": func(s *photosite.PhotonTransferSpec) { s.DarkStack = aStack; s.DarkStack.TemporalVariance = math.NaN() },
 	} {
@@ -381,6 +397,60 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 		assert.ErrorIs(t, err, photosite.ErrInvalid)
 		assert.Zero(t, p)
 	}
+}
+
+// noisy gives the gain to 15 %: 100 photosites, with a dark noise that hides it.
+func noisy(s *photosite.PhotonTransferSpec) {
+	for i := range s.Exposures {
+		for _, p := range []*photosite.FlatPair{&s.Exposures[i].Bright, &s.Exposures[i].Dark} {
+			p.HalfMeanSquare += 150
+			p.Photosites = 100
+		}
+	}
+}
+
+// Without noise, two levels of light differ by their drift alone.
+func TestPairsWithoutNoise(t *testing.T) {
+	filled := func(v uint8) photosite.Plane[uint8] {
+		p := photosite.Plane[uint8]{Pix: make([]uint8, 400), Width: 20, Height: 20}
+		for i := range p.Pix {
+			p.Pix[i] = v
+		}
+		return p
+	}
+	p := must[photosite.FlatPair](t)(photosite.MeasureFlatPair(filled(100), filled(103)))
+	assert.Equal(t, photosite.FlatPair{FirstMean: 100, SecondMean: 103, HalfMeanSquare: 4.5, Photosites: 400}, p)
+}
+
+// The uncertainty of DSNU and PRNU is the scatter over many cameras of one kind, with two
+// frames each and much temporal noise. Numbers are large, so that squares would lose it.
+func TestScatterOfPatterns(t *testing.T) {
+	near.NumbersOnly(t)
+	const photosites, cameras = 400, 400
+	r := rand.New(rand.NewPCG(1, 3))
+	var found []float64
+	mean := 0.0
+	for range cameras {
+		pattern := make([]float32, photosites)
+		for i := range pattern {
+			pattern[i] = float32(3 * r.NormFloat64())
+		}
+		var m photosite.StackMeter[float32]
+		for range 2 {
+			p := photosite.Plane[float32]{Pix: make([]float32, photosites), Width: 20, Height: 20}
+			for i := range p.Pix {
+				p.Pix[i] = 1e5 + pattern[i] + float32(4*r.NormFloat64())
+			}
+			require.NoError(t, m.Add(p))
+		}
+		s := sound()
+		s.DarkStack = must[photosite.FlatStack](t)(m.Measure())
+		p := must[photosite.PhotonTransfer](t)(photosite.MeasurePhotonTransfer(s))
+		found = append(found, p.DSNU.Value)
+		mean += p.DSNU.Uncertainty / cameras
+	}
+	ref.Near(t, "S-TRANSFER-SCATTER", mean, stat.StdDev(found, nil))
+	ref.Near(t, "S-TRANSFER-SCATTER", stat.Mean(found, nil), 6, "3 DN, of half a DN to an electron")
 }
 
 var aStack = photosite.FlatStack{Frames: 10, Photosites: 1000, Mean: 10, TemporalVariance: 4, SpatialVariance: 1}

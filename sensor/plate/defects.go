@@ -42,7 +42,7 @@ type DefectSpec struct {
 	White, Black float64
 	// NothingStays says that no detail of a scene keeps its place in the frames: they
 	// are dark, evenly lit, or the whole picture moves. If not, a photosite is only
-	// confirmed where the light around it changes.
+	// confirmed where the light around it changes, and its code not in proportion.
 	NothingStays bool
 }
 
@@ -67,6 +67,7 @@ const (
 	defectFrames  = 12
 	mostSuspects  = 0.02 // of the photosites
 	defaultDefect = 0.05
+	lensBlack     = 0.02 // of its surroundings: no detail of one photosite is darker
 )
 
 // DefectMeter finds photosites that are hot, dead or stuck, from the frames of a take.
@@ -89,7 +90,6 @@ type DefectMeter[T Sample] struct {
 	width, height int
 	frames        int
 	rows          [][]suspect // by column
-	crowded       bool
 }
 
 // suspect is a photosite that stood out, with sums over the frames since.
@@ -279,10 +279,10 @@ func (m *DefectMeter[T]) Measure() (Defects, error) {
 	d := Defects{Frames: m.frames}
 	for y, row := range m.rows {
 		for _, s := range row {
-			kind, moved := m.kind(s)
+			kind, sure := m.kind(s)
 			switch {
 			case kind == 0:
-			case moved || m.spec.NothingStays:
+			case sure || m.spec.NothingStays:
 				d.Sites = append(d.Sites, Defect{int(s.x), y, kind, (s.v - s.g) / float64(s.frames)})
 			default:
 				d.Unconfirmed++
@@ -293,31 +293,38 @@ func (m *DefectMeter[T]) Measure() (Defects, error) {
 	return d, nil
 }
 
-// kind is 0 of what is no defect. moved says whether the light around changed.
-func (m *DefectMeter[T]) kind(s suspect) (kind DefectKind, moved bool) {
+// kind is 0 of what is no defect. sure says that it is no detail of a scene that stands
+// still: the light around changed, and the code not in proportion to it.
+func (m *DefectMeter[T]) kind(s suspect) (kind DefectKind, sure bool) {
 	n := float64(s.frames)
 	if s.frames < defectFrames*2/3 || s.away/n <= m.limit {
 		return 0, false
 	}
 	v, g := s.v/n, s.g/n
 	vv, gg, vg := max(0, s.vv/n-v*v), max(0, s.gg/n-g*g), s.vg/n-v*g
-	moved = gg > m.limit*m.limit/4
+	moved := gg > m.limit*m.limit/4
 	away := v - g
 	steady := max(0, vv+gg-2*vg) < away*away/4 // the deviation is
+
+	// A detail in changing light has the slope v/g, something hot 1, something stuck 0.
+	slope, detail := vg/gg, v/g
+	spread := math.Sqrt(max(0, vv-slope*vg) / ((n - 2) * gg))
+	sure = moved && math.Abs(slope-detail) > 5*spread
 	switch {
 	case moved && vv < gg/16: // the code is
+		sure = sure && math.Abs(slope) < math.Abs(slope-detail) || v < g*lensBlack
 		if v < m.limit {
-			return Dead, true
+			return Dead, sure
 		}
-		return Stuck, true
+		return Stuck, sure
 	case !steady || 3*s.out < 2*s.frames || math.Abs(away) <= m.limit:
-		return 0, moved
-	case moved && away > 0 && vg > 1.5*gg:
-		return 0, false // brighter in proportion to its surroundings: a detail in changing light
+		return 0, false
 	case away < 0:
-		return Dead, moved
-	case v >= m.ends.white-m.ends.black:
-		return Stuck, moved
+		return Dead, false
 	}
-	return Hot, moved
+	sure = sure && math.Abs(slope-1) < math.Abs(slope-detail)
+	if v >= m.ends.white-m.ends.black {
+		return Stuck, sure
+	}
+	return Hot, sure
 }

@@ -150,7 +150,11 @@ type Drift struct {
 	Correlation float64
 }
 
-const fewestFrames = 20
+const (
+	fewestFrames   = 20
+	mostCorrelated = 0.95
+	leastScatter   = 1e-9 // stops; less is rounding
+)
 
 // MeasureDrift fits a straight line to the exposures of the frames of a take, in stops,
 // as Stops gives them. All frames count the same.
@@ -160,8 +164,8 @@ const fewestFrames = 20
 //
 //	u² = s² / Σ (t − mean t)² · (1 + ρ)/(1 − ρ)
 //
-// Fewer than 20 frames, times that do not rise, or a correlation beyond 0.95, with which
-// a wander cannot be told from a drift, are an error.
+// Fewer than 20 frames, times that do not rise, or a scatter beyond the uncertainties with
+// a correlation beyond 0.95, a wander that cannot be told from a drift, are an error.
 func MeasureDrift(times []unit.Time, stops []Estimate) (Drift, error) {
 	c := newChecker()
 	c.Int("frames", len(times), "", fewestFrames, 1<<24)
@@ -192,12 +196,13 @@ func MeasureDrift(times []unit.Time, stops []Estimate) (Drift, error) {
 		level += stops[i].Value / n
 	}
 	minutes := func(i int) float64 { return float64(times[i]-times[0])/60 - mean }
-	var xx, xy, known float64
+	var xx, xy, known, uncertain float64
 	for i, s := range stops {
 		x := minutes(i)
 		xx += x * x
 		xy += x * (s.Value - level)
 		known += x * x * s.Uncertainty * s.Uncertainty
+		uncertain += s.Uncertainty * s.Uncertainty / n
 	}
 	var d Drift
 	d.StopsPerMinute.Value = xy / xx
@@ -210,13 +215,13 @@ func MeasureDrift(times []unit.Time, stops []Estimate) (Drift, error) {
 	}
 	d.Scatter = math.Sqrt(squares / (n - 2))
 	if squares > 0 {
-		// What a fit leaves is less correlated than the scatter was, by (1 + 4ρ)/n.
-		d.Correlation = (neighbours/squares + 1/n) / (1 - 4/n)
+		// What the fit of a line leaves is less correlated, by some (2 + 4ρ)/n.
+		d.Correlation = (neighbours/squares + 2/n) / (1 - 4/n)
 	}
-	if d.Correlation > 0.95 {
-		return Drift{}, fault("stops", quantity.Number(d.Correlation, "correlation from frame to frame"), "must be at most 0.95: a wander as slow as the take cannot be told from a drift")
+	if d.Correlation > mostCorrelated && d.Scatter > max(math.Sqrt(uncertain), leastScatter) {
+		return Drift{}, fault("stops", quantity.Number(d.Correlation, "correlation from frame to frame"), "must be at most %v: a wander as slow as the take cannot be told from a drift", mostCorrelated)
 	}
-	grain := math.Max(0, d.Correlation)
+	grain := min(max(0, d.Correlation), mostCorrelated)
 	scatter := d.Scatter / math.Sqrt(xx) * math.Sqrt((1+grain)/(1-grain))
 	d.StopsPerMinute.Uncertainty = math.Max(scatter, math.Sqrt(known)/xx)
 	return d, nil

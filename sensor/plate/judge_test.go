@@ -10,6 +10,7 @@ import (
 	"example.com/platewright/sensor/plate"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -130,9 +131,9 @@ func TestNoiseOfPlates(t *testing.T) {
 
 const side = 72 // of a frame of a take
 
-// take is a moving or a still shot of real content, with what a defect makes of each
-// frame.
-func take(t testing.TB, seed uint64, moving bool, spoil func(p plate.Plane[uint16])) []plate.Plane[uint16] {
+// take is a moving or a still shot of real content, whose light grows by a fraction a
+// frame, with what a defect makes of each frame.
+func take(t testing.TB, seed uint64, moving bool, growth float64, spoil func(p plate.Plane[uint16])) []plate.Plane[uint16] {
 	r := rand.New(rand.NewPCG(seed, 4))
 	s := newScene(t, r, 160, 110, 2+2*r.Float64(), 0.15, 0.7)
 	var frames []plate.Plane[uint16]
@@ -141,7 +142,7 @@ func take(t testing.TB, seed uint64, moving bool, spoil func(p plate.Plane[uint1
 		if moving {
 			x0, y0 = 6*i+r.IntN(4), 20+r.IntN(9)
 		}
-		p := record[uint16](r, side, side, full16, func(x, y int) float64 { return s.at(x+x0, y+y0) }, constant(0.01))
+		p := record[uint16](r, side, side, full16, func(x, y int) float64 { return (1 + growth*float64(i)) * s.at(x+x0, y+y0) }, constant(0.01))
 		spoil(p)
 		frames = append(frames, p)
 	}
@@ -165,9 +166,10 @@ func TestDefectsInTakes(t *testing.T) {
 	for seed := range *plates {
 		clean := func(plate.Plane[uint16]) {}
 		takes++
-		moving := defects(t, take(t, uint64(seed), true, clean), plate.DefectSpec{NothingStays: true})
-		still := defects(t, take(t, uint64(seed), false, clean), plate.DefectSpec{})
-		if len(moving.Sites)+len(still.Sites) > 0 {
+		moving := defects(t, take(t, uint64(seed), true, 0, clean), plate.DefectSpec{NothingStays: true})
+		still := defects(t, take(t, uint64(seed), false, 0, clean), plate.DefectSpec{})
+		brightening := defects(t, take(t, uint64(seed), false, 0.03, clean), plate.DefectSpec{})
+		if len(moving.Sites)+len(still.Sites)+len(brightening.Sites) > 0 {
 			alarms++
 		}
 		assert.Equal(t, 13, moving.Frames)
@@ -177,7 +179,7 @@ func TestDefectsInTakes(t *testing.T) {
 		for i := range 12 {
 			want[[2]int{6*i + r.IntN(5), r.IntN(side)}] = plate.DefectKind(i%3 + 1)
 		}
-		got := defects(t, take(t, uint64(seed), true, func(p plate.Plane[uint16]) {
+		got := defects(t, take(t, uint64(seed), true, 0, func(p plate.Plane[uint16]) {
 			for at, kind := range want {
 				v := &p.Pix[at[1]*side+at[0]]
 				switch kind {
@@ -276,4 +278,46 @@ func TestClippingOfPlates(t *testing.T) {
 	}
 	ref.Within(t, "S-PLATE-DETECTED", float64(missed)/float64(*plates), "areas")
 	ref.Within(t, "S-PLATE-ALARMS", float64(alarms)/float64(*plates), "areas")
+}
+
+// Uncertainties are not much larger than they have to be: in plates without detail, errors
+// scatter by a third or more.
+func TestUncertaintiesAreTight(t *testing.T) {
+	near.NumbersOnly(t)
+	const electron, read, frames = 1. / 2000, 0.003, 24
+	var floors, gains []float64
+	least := math.Inf(1)
+	for seed := range frames {
+		r := rand.New(rand.NewPCG(uint64(seed), 14))
+		shot := func(light float64) float64 { return math.Sqrt(read*read + electron*light) }
+		top := 0.1 + 0.6*float64(seed)/frames // a gain that hardly shows, and one that does
+		p := record[float32](r, 200, 200, 1, func(x, y int) float64 { return 0.1 + top*float64(x)/200 }, shot)
+		n := must[plate.Noise](t)(plate.MeasureNoise(p, plate.LightSpec{White: 2, Black: -1}))
+		q := record[float32](r, 200, 200, 1, func(x, y int) float64 { return 0.1 + top*float64(x)/200 }, constant(0.01))
+		floor := must[plate.Noise](t)(plate.MeasureNoise(q, plate.LightSpec{White: 2, Black: -1})).Floor
+		floors = append(floors, (floor.Value-0.01)/floor.Uncertainty)
+		if n.Gain != (plate.Estimate{}) {
+			gains = append(gains, (n.Gain.Value-electron)/n.Gain.Uncertainty)
+			least = min(least, n.Gain.Value/n.Gain.Uncertainty)
+		}
+	}
+	ref.Within(t, "S-PLATE-TIGHT", math.Abs(math.Log2(stat.StdDev(floors, nil))), "floor")
+	ref.Within(t, "S-PLATE-TIGHT", math.Abs(math.Log2(stat.StdDev(gains, nil))), "gain")
+	assert.GreaterOrEqual(t, least, 5.0, "five uncertainties")
+	assert.Less(t, least, 8.0, "no more than five are asked for")
+
+	// The correlation of a wander, in takes of 60 frames.
+	mean := 0.0
+	for seed := range 400 {
+		r := rand.New(rand.NewPCG(uint64(seed), 15))
+		var times []unit.Time
+		var stops []plate.Estimate
+		wander := r.NormFloat64()
+		for i := range 60 {
+			wander = 0.5*wander + math.Sqrt(0.75)*r.NormFloat64()
+			times, stops = append(times, unit.Time(i)), append(stops, plate.Estimate{Value: wander})
+		}
+		mean += must[plate.Drift](t)(plate.MeasureDrift(times, stops)).Correlation / 400
+	}
+	assert.InDelta(t, 0.5, mean, 0.02, "deviation of 0.12 in one take, 0.006 in 400")
 }

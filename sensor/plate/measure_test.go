@@ -237,18 +237,23 @@ func TestDefectsOfEvenFrames(t *testing.T) {
 	assert.Empty(t, measure(rising, plate.DefectSpec{Limit: 0.5}).Sites[0:0])
 	assert.Len(t, measure(rising, plate.DefectSpec{Limit: 0.25}).Sites, len(sites)-3, "hot ones deviate by 40 of 255")
 
-	// A lamp that stands still in light that changes is no defect.
-	var lamp []plate.Plane[uint8]
-	for i := range 12 {
-		level := 0.1 + 0.02*float64(i)
-		lamp = append(lamp, record[uint8](r, w, h, 255, func(x, y int) float64 {
-			if x == 7 && y == 8 {
-				return 2.5 * level
-			}
-			return level
-		}, constant(0.005)))
+	// Details that stand still are brighter or darker in proportion to light that changes.
+	for _, contrast := range []float64{0.1, 0.5, 1.4, 2.5} {
+		var still []plate.Plane[uint8]
+		for i := range 12 {
+			level := 0.2 + 0.015*float64(i)
+			still = append(still, record[uint8](r, w, h, 255, func(x, y int) float64 {
+				if x == 7 && y == 8 {
+					return contrast * level
+				}
+				return level
+			}, constant(0.005)))
+		}
+		got := measure(still, plate.DefectSpec{})
+		assert.Empty(t, got.Sites, contrast)
+		assert.Equal(t, 1, got.Unconfirmed, contrast)
+		assert.Len(t, measure(still, plate.DefectSpec{NothingStays: true}).Sites, 1, contrast)
 	}
-	assert.Empty(t, measure(lamp, plate.DefectSpec{}).Sites)
 }
 
 func TestDefectsThatAreRefused(t *testing.T) {

@@ -68,8 +68,9 @@ type block struct {
 // out; if all are, blocks are taken from samples 2, 3 or 4 pixels apart.
 //
 // The uncertainty holds the number of blocks, the change when blocks of up to 1.2 σ² are
-// used, and half of σ² times the fraction of blocks that are not flat. Detail as fine as
-// the pixels, in all of a plate, may still add a fifth to the noise.
+// used, and half of σ² times the fraction of blocks that are not flat. In plates without
+// detail it is twice the scatter or so. Detail as fine as the pixels, in all of a plate,
+// may still add a fifth to the noise.
 //
 // The frame must be uncompressed or nearly so: compression and denoising take noise out
 // of just the flat parts. What is measured is the noise that they leave.
@@ -280,10 +281,11 @@ func tail(blocks []block) (count int, variance Estimate, ok bool) {
 	if t == 0 {
 		t = s
 	}
-	flat := float64(count) / low.below // blocks, if those below are half of them
-	detail := max(0, 1-flat/float64(len(blocks)))
-	u := math.Hypot(low.spread/math.Sqrt(flat), faint*detail)
-	return count, Estimate{s, math.Hypot(s*u, t-s)}, true
+	n := float64(len(blocks))
+	flat := float64(count) / low.below // blocks; those of detail, as far as chance does not make them:
+	chance := s * low.spread / math.Sqrt(flat)
+	detail := max(0, 1-flat/n-math.Sqrt((1-low.below)/(low.below*n)))
+	return count, Estimate{s, math.Hypot(chance, math.Hypot(s*faint*detail, t-s))}, true
 }
 
 // truncated is χ² over its degrees of freedom, cut off at end.

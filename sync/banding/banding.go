@@ -9,6 +9,7 @@ import (
 
 	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/internal/whole"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -125,7 +126,7 @@ type Prediction struct {
 // greys times the scan groups are at most 2²⁰, and times the rows at most 2²⁹.
 func New(spec Spec) (Prediction, error) {
 	c := newChecker()
-	setRate(c, "light rate", spec.Wall.Rate)
+	valid.Set(c, "light rate", spec.Wall.Rate)
 	c.Int("greys", len(spec.Wall.Greys), "", 1, maxGreys)
 	for i, w := range spec.Wall.Greys {
 		w.check(c, fmt.Sprintf("grey %d", i))
@@ -168,10 +169,13 @@ func New(spec Spec) (Prediction, error) {
 		l := newLight(w, groups, p.refreshes)
 		c.Int(fmt.Sprintf("grey %d with %d refreshes: steps", i, p.refreshes), len(l.at), "", 0, maxSteps)
 		bends += len(l.at) * groups
+		if !c.OK() || bends > maxBends {
+			break
+		}
 		p.greys = append(p.greys, l)
 	}
 	c.Int("steps of all greys, times groups:", bends, "", 0, maxBends)
-	if c.OK() && bends*p.rows > maxWork {
+	if c.OK() && int64(bends)*int64(p.rows) > maxWork {
 		c.Fault("rows", strconv.Itoa(p.rows), "must be at most %d, with %d steps of all greys, times groups", maxWork/bends, bends)
 	}
 	if !c.OK() {
@@ -241,17 +245,21 @@ func (v View) shares() []float64 {
 // periods is the number of periods in an exposure: whole ones and the rest, which is
 // exactly 0 if the exposure is a whole number of periods.
 func periods(rate timing.Rate, exposure timing.Seconds) (whole, part float64) {
+	const most = 1 - 0x1p-53 // less than 1
 	hz := float64(rate.Frequency())
+	w := float64(exposure.Time()) * hz
 	n, miss, err := rate.Periods(exposure)
-	switch w := float64(exposure.Time()) * hz; {
-	case err != nil || n == 1 && w < 1: // a short exposure keeps its digits
-		whole, part = math.Modf(w)
-	case float64(miss.Time()) < 0:
-		whole, part = float64(n-1), 1+float64(miss.Time())*hz
-	default:
-		whole, part = float64(n), float64(miss.Time())*hz
+	if err != nil {
+		return math.Modf(w)
 	}
-	return whole, math.Min(part, 1-0x1p-53)
+	switch m := float64(miss.Time()) * hz; {
+	case m >= 0:
+		return float64(n), m
+	case n == 1: // a short exposure keeps its digits
+		return 0, min(w, most)
+	default:
+		return float64(n - 1), min(1+m, most)
+	}
 }
 
 // fraction is x − ⌊x⌋. Rounding would make it 1 for x just below 0.
@@ -261,9 +269,6 @@ func fraction(x float64) float64 {
 	}
 	return 0
 }
-
-// modulo is n mod m, 0 to m − 1.
-func modulo(n, m int) int { return ((n % m) + m) % m }
 
 // exposure is the periods of an exposure.
 func (p Prediction) exposure() float64 { return p.whole + p.part }
@@ -303,16 +308,14 @@ func (p Prediction) Phase(frame int64) (float64, error) {
 	return fraction(phase), nil
 }
 
-// groups sets weights to what a row sees of each group, and gives the group that a row
-// without blur sees.
-func (p Prediction) groups(row int, weights []float64) (group int) {
+// groups sets weights to what a row sees of each group.
+func (p Prediction) groups(row int, weights []float64) {
 	m := len(p.delay)
 	centre := float64(p.spec.View.WallRowsPerCameraRow*(float64(row)+0.5)) + p.spec.View.Offset
 	clear(weights)
 	if p.alike() {
-		group = modulo(int(math.Floor(centre)), m)
-		weights[group] = 1
-		return group
+		weights[whole.Mod(int(math.Floor(centre)), m)] = 1
+		return
 	}
 	// Wall rows from the one at the centre on, so that small parts keep their digits.
 	first := math.Floor(centre)
@@ -327,24 +330,24 @@ func (p Prediction) groups(row int, weights []float64) (group int) {
 			from += rounds * float64(m)
 		}
 		for k := math.Floor(from); k < to; k++ {
-			covered := math.Min(to, k+1) - math.Max(from, k)
-			weights[modulo(int(first+k), m)] += share * covered / bin
+			covered := min(to, k+1) - max(from, k)
+			weights[whole.Mod(int(first+k), m)] += share * covered / bin
 		}
 	}
-	return 0
 }
 
-// Frame is the mean light on each row over its exposure, top to bottom, for one of
-// the greys. Phase is when the row that is read first opens, in periods after
-// the light's: any number up to 10⁹. Prediction.Phase gives that of a frame. ok is false if there is no such grey, or if the phase is out
-// of its range.
+// Frame is the mean light on each row over its exposure, top to bottom, for one of the
+// greys. Phase is when the row that is read first opens, in periods after a period of
+// the light begins: any number up to 10⁹ either way. Prediction.Phase gives that of a
+// frame. ok is false if there is no such grey, or if the phase is out of its range.
 //
 //	row r gets Σ wⱼ (L(xⱼ + w) − L(xⱼ)) / w,  xⱼ = phase + k · row time · rate − dⱼ
 //
-// Row r is read as the k-th, from 0. L is the light from 0 on of a pixel whose group is lit first. w is the exposure in
-// periods. dⱼ is the delay of group j, Turns[j]/(m·Refreshes), and wⱼ is what the row
-// sees of the group. The error is at most 2⁻⁴⁹ (1 + w + p)/w of the highest level, and
-// p is the number of periods since the first row opened.
+// Row r is read as the k-th, from 0. L is the light, from 0 on, of a pixel whose group is
+// lit first. w is the exposure in periods. dⱼ is the delay of group j,
+// Turns[j]/(m·Refreshes), and wⱼ is what the row sees of the group. The error is at most
+// 2⁻⁴⁹ (1 + w + p)/w of the highest level, and p is the number of periods since the first
+// row opened.
 func (p Prediction) Frame(grey int, phase float64) (rows []float64, ok bool) {
 	if grey < 0 || grey >= len(p.greys) || !(math.Abs(phase) <= 1e9) {
 		return nil, false
@@ -366,7 +369,7 @@ func (p Prediction) exposed(l light, weights []float64, x float64) float64 {
 			sum += w * l.within(fraction(x-p.delay[g]), p.part)
 		}
 	}
-	return (p.whole*l.mean + sum) / p.exposure()
+	return max(p.whole*l.mean+sum, 0) / p.exposure() // roundings
 }
 
 // Extreme is the least or the most light that a row can get.
@@ -382,8 +385,8 @@ type Extremes struct {
 	Grey         int // index in Wall.Greys
 	Dark, Bright Extreme
 
-	// Depth is the contrast of the two, (bright − dark)/(bright + dark). It is exactly
-	// 0 at a clean shutter, and 1 if the dark rows get no light.
+	// Depth is the contrast of the two, (bright − dark)/(bright + dark): 0 at a clean
+	// shutter, and 1 if the dark rows get no light.
 	Depth float64
 }
 
@@ -394,8 +397,8 @@ type Extremes struct {
 // begins or ends at a step of the light. All these places are compared, so the
 // extremes are exact but for rounding. A frame that holds a whole band comes close to
 // both. Fewer bands show less in one frame, and the rest from frame to frame. If the
-// exposure is a whole number of periods but for rounding, every row gets exactly the
-// same light.
+// exposure is a whole number of periods, every row gets the same light, and Depth is
+// exactly 0.
 //
 // The time is proportional to rows, groups and steps of the light. Without Blur it does
 // not depend on the rows.
@@ -428,11 +431,10 @@ func (p Prediction) Extremes(grey int) (found Extremes, ok bool) {
 	for _, e := range []*Extreme{&found.Dark, &found.Bright} {
 		e.Phase = fraction(e.Phase - p.opens(e.Row))
 	}
-	found.Depth = contrast(found.Dark.Light, found.Bright.Light)
+	found.Dark.Light = max(found.Dark.Light, 0) // roundings
+	found.Depth = (found.Bright.Light - found.Dark.Light) / (found.Bright.Light + found.Dark.Light)
 	return found, true
 }
-
-func contrast(dark, bright float64) float64 { return (bright - dark) / (bright + dark) }
 
 // event is a bend in the light of a row by when it opens: a step of a group's light,
 // which enters the exposure or leaves it.
@@ -537,7 +539,7 @@ func (p Prediction) WorstDepth() float64 {
 //
 //	k ≥ (1/depth − 1)/2
 //
-// It is the inverse of Prediction.WorstDepth. A depth outside 10⁻⁹ to 1 is an error.
+// It is the inverse of Prediction.WorstDepth. A depth outside 10⁻⁶ to 1 is an error.
 func PeriodsFor(depth float64) (int, error) {
 	c := newChecker()
 	c.Number("depth", depth, "", valid.Closed(leastLimit, 1))

@@ -5,8 +5,10 @@ import (
 	"math"
 	"math/big"
 	"math/rand/v2"
+	"runtime"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/sync/banding"
@@ -66,6 +68,7 @@ func seconds(t float64) timing.Seconds { return trial.Must(timing.NearestSeconds
 // TestExtremesAgainstCountedSteps counts the lit steps of each exposure in a period
 // of 120 steps, for all pulses and all phases.
 func TestExtremesAgainstCountedSteps(t *testing.T) {
+	near.NumbersOnly(t)
 	const period = 120
 	for _, exposure := range []int{1, 40, 119, 120, 121, 180, 239, 240, 300, 479, 480, 481, 1000} {
 		worst, last := 0.0, 2.0
@@ -110,6 +113,7 @@ func TestExtremesAgainstCountedSteps(t *testing.T) {
 // TestFramesAgainstExactOverlaps sums what each pulse gives to each row in
 // fractions, without any rounding, and holds the error that Frame states.
 func TestFramesAgainstExactOverlaps(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(7, 8))
 	for range 40 {
 		camera, light := trial.Rate(24, 1), trial.Rate(22+rng.Int64N(2000), 1)
@@ -291,6 +295,7 @@ func TestGenlockPhaseSweep(t *testing.T) {
 }
 
 func TestCleanIsExactlyZero(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, camera := range trial.Rates() {
 		for _, hz := range []int64{1920, 7680} {
 			for _, light := range []timing.Rate{trial.Rate(hz, 1), trial.Rate(hz*1000, 1001)} {
@@ -311,6 +316,16 @@ func TestCleanIsExactlyZero(t *testing.T) {
 						t.Fatalf("%v at %v under %v: modulation %v", angle, camera, light, got)
 					}
 				}
+			}
+		}
+	}
+	// One period, and a hair more or less than one, which is not clean.
+	for hz := int64(22); hz < 200; hz++ {
+		for _, off := range []int64{-1, 0, 1} {
+			exposure := trial.Must(trial.Seconds(1, hz).Add(trial.Must(trial.Seconds(1, hz).Scale(off, 1e16))))
+			p := predicted(t, pulsed(trial.Rate(20, 1), trial.Rate(hz, 1), 0.3, exposure, timing.Seconds{}, 1))
+			if (p.WorstDepth() == 0) != (off == 0) || off == 0 && p.Worst().Depth != 0 {
+				t.Fatalf("%d Hz, %d parts in 10¹⁶ off: depth %v, at worst %v", hz, off, p.Worst().Depth, p.WorstDepth())
 			}
 		}
 	}
@@ -338,6 +353,22 @@ func TestNoBandsButRounding(t *testing.T) {
 		if want {
 			assert.InEpsilon(t, 1080e8/float64(hundredths), bands[0].Spacing, 1e-12, "roundings")
 		}
+	}
+	// Exactly a millionth.
+	bands, _ := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(1, 1), 0.5, seconds(0.01), trial.Seconds(1, 1e6), 1)).Bands(0)
+	assert.NotEmpty(t, bands)
+}
+
+// TestCountByHand is readout times rate: 8 ms of 3840 Hz, and so on.
+func TestCountByHand(t *testing.T) {
+	for _, tc := range []struct {
+		readout timing.Seconds
+		hz      int64
+		want    float64
+	}{{trial.Seconds(1, 60), 100, 5. / 3}, {trial.Seconds(125, 10_000), 120, 1.5}, {trial.Seconds(8, 1000), 3840, 30.72}} {
+		bands, _ := predicted(t, pulsed(trial.Rate(24, 1), trial.Rate(tc.hz, 1), 0.4, trial.Seconds(1, 200), trial.Must(tc.readout.Scale(1, 1080)), 1080)).Bands(0)
+		require.NotEmpty(t, bands)
+		ref.Near(t, "T-BAND-SHIFTED", bands[0].Count, tc.want, tc.hz)
 	}
 }
 
@@ -374,6 +405,22 @@ func TestTooMuchWork(t *testing.T) {
 	spec.Wall.Turns = []int{0, 1}
 	spec.Wall.Greys[0] = trial.Must(banding.Sampled(rising(4096)))
 	assert.ErrorContains(t, trial.Second(banding.New(spec)), "grey 0 with 2048 refreshes: steps 6144: must be at least 0 and at most 4096")
+}
+
+// TestTooManyGreys holds that a short spec with more greys than can be judged is refused
+// before the light of all of them is worked out, which would take 2.6 GB.
+func TestTooManyGreys(t *testing.T) {
+	spec := pulsed(trial.Rate(24, 1), trial.Rate(3840, 1), 0.5, seconds(0.02), timing.Seconds{}, 1)
+	spec.Wall.Turns, spec.Wall.Refreshes = []int{0, 1}, 2048
+	for len(spec.Wall.Greys) < 4096 {
+		spec.Wall.Greys = append(spec.Wall.Greys, banding.Waveform{{From: 0, Level: 1}})
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	err := trial.Second(banding.New(spec))
+	runtime.ReadMemStats(&after)
+	assert.ErrorContains(t, err, "steps of all greys, times groups")
+	assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(100<<20), "bytes")
 }
 
 // rising is a light that is never the same twice.

@@ -6,6 +6,7 @@ import (
 	"math/cmplx"
 	"slices"
 
+	"example.com/platewright/sync/internal/whole"
 	"gonum.org/v1/gonum/dsp/fourier"
 )
 
@@ -136,7 +137,7 @@ func (p Prediction) lines(grey int) []harmonicLine {
 			step := float64(q) * p.spec.View.WallRowsPerCameraRow / float64(m)
 			f := float64(h)*perRow + step
 			f -= math.Round(f)
-			power := strengths[h] * cmplx.Abs(pattern[modulo(q, m)]) * transfer[q+2*m]
+			power := strengths[h] * cmplx.Abs(pattern[whole.Mod(q, m)]) * transfer[q+2*m]
 			if math.Abs(f)*float64(p.rows) >= fewest*float64(h) && power > 0 {
 				all = append(all, harmonicLine{f: f, harmonic: h, step: step, strength: strengths[h], power: power})
 			}

@@ -31,7 +31,7 @@ func (c curve) find(x float64) float64 {
 // walk calls f with both curves at each x where one has a corner, from left to right.
 func walk(a, b curve, f func(x, ya, yb float64, ofA, ofB bool)) {
 	for i, j := 0, 0; i < len(a) && j < len(b); {
-		x := math.Min(a[i].x, b[j].x)
+		x := min(a[i].x, b[j].x)
 		ofA, ofB := a[i].x == x, b[j].x == x
 		f(x, a.at(i, x), b.at(j, x), ofA, ofB)
 		for i < len(a) && a[i].x <= x {
@@ -62,7 +62,7 @@ func upper(a, b curve) curve {
 		}
 		// A corner of the lower curve is none of the upper one.
 		if gap == 0 || gap > 0 && ofA || gap < 0 && ofB {
-			out = append(out, point{x, math.Max(ya, yb)})
+			out = append(out, point{x, max(ya, yb)})
 		}
 		x0, y0, gap0 = x, ya, gap
 	})
@@ -115,7 +115,7 @@ func (c curve) below(y float64) (intervals []Range[float64]) {
 func (c curve) top() float64 {
 	most := math.Inf(-1)
 	for _, p := range c {
-		most = math.Max(most, p.y)
+		most = max(most, p.y)
 	}
 	return most
 }

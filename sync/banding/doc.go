@@ -49,12 +49,16 @@
 // groups shows at most 1/m of the level. Depth, contrast and modulation are
 // (max − min)/(max + min).
 //
+// A depth that is asked for is 10⁻⁶ to less than 1; anything else is an error.
+//
 // Depth is over all phases, unless it is that of [Prediction.Phases]: rows of one frame
 // may show a part of it only, and the next frame another.
 //
 // [Prediction.ShutterAngles] and the other questions for exposures hold for any phase,
 // and leave the blur out: with it the bands are as deep or shallower, so that their
-// answers are safe. Predict the setting that you choose to see what blur is worth.
+// answers are safe. Predict the setting that you choose to see what blur is worth. They
+// compare each step of a grey with each other: greys whose numbers of steps, squared, add
+// up to more than 2²⁶ are an error.
 //
 // Every error wraps [ErrInvalid] and names the field, the value and the range allowed.
 // NaN and infinities are always errors. Values are immutable and safe for concurrent use.
@@ -103,7 +107,6 @@ import (
 	"errors"
 
 	"example.com/platewright/internal/valid"
-	timing "example.com/platewright/sync"
 )
 
 // ErrInvalid is wrapped by every error of this package.
@@ -115,11 +118,4 @@ func fault(field, value, format string, args ...any) error {
 	c := newChecker()
 	c.Fault(field, value, format, args...)
 	return c.Err()
-}
-
-// setRate adds a fault if the rate is not set.
-func setRate(c *valid.Checker, field string, r timing.Rate) {
-	if r == (timing.Rate{}) {
-		c.Unset(field)
-	}
 }

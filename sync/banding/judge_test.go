@@ -333,6 +333,7 @@ func TestRenderedWalls(t *testing.T) {
 // TestScannedWallsByHand holds one wall with its spacings worked out from
 // 3840/s · 8 ms/2160 − s/8.
 func TestScannedWallsByHand(t *testing.T) {
+	near.NumbersOnly(t)
 	for s, want := range map[float64]float64{
 		1: 9.02707, 0.71: 13.4178, 0.5: 20.7135, 1.3: 6.74410, -1: 7.18276,
 		0.113777777778: math.Inf(1), // the turns keep pace with the readout
@@ -390,6 +391,56 @@ func TestBlurThatSpansAllGroups(t *testing.T) {
 		spec.Camera.Exposure = trial.Seconds(k, 3840)
 		assert.InDelta(t, 0, predicted(t, spec).Worst().Depth, 1e-12, "roundings")
 	}
+}
+
+// TestBlurByHand has rows that see parts of two wall rows, under a global shutter that is
+// open while one of two groups is lit.
+func TestBlurByHand(t *testing.T) {
+	spec := banding.Spec{
+		Wall:   banding.Wall{Rate: trial.Rate(100, 1), Greys: []banding.Waveform{trial.Must(banding.Pulse(1))}, Turns: []int{0, 1}},
+		View:   banding.View{WallRowsPerCameraRow: 0.5, Blur: 0.6},
+		Camera: timing.ReadoutSpec{Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 200), Phase: timing.Leading, Rows: 5},
+	}
+	for _, tc := range []struct {
+		pitch  float64
+		kernel []float64
+		want   []float64
+	}{
+		// Row 0 sees positions −0.05 to 0.55: 0.05 of row −1, which is of group 1.
+		{0.5, nil, []float64{0.55 / 0.6, 0.55 / 0.6, 0.05 / 0.6, 0.05 / 0.6, 0.55 / 0.6}},
+		{-0.5, nil, []float64{0.05 / 0.6, 0.05 / 0.6, 0.55 / 0.6, 0.55 / 0.6, 0.05 / 0.6}},
+		// The lower half of what it sees weighs three times the upper one.
+		{0.5, []float64{1, 3}, []float64{(0.25 + 3*0.3) / 1.2, (0.3 + 3*0.25) / 1.2, 0.05 / 1.2, 3 * 0.05 / 1.2, (0.25 + 3*0.3) / 1.2}},
+	} {
+		spec.View.WallRowsPerCameraRow, spec.View.Kernel = tc.pitch, tc.kernel
+		got, ok := predicted(t, spec).Frame(0, 0)
+		assert.True(t, ok)
+		assert.InDeltaSlice(t, tc.want, got, 1e-12, "%v", tc)
+	}
+}
+
+// TestHarmonicsAtOnePlaceAdd has a global shutter, under which all harmonics of the light
+// give the pattern of the groups.
+func TestHarmonicsAtOnePlaceAdd(t *testing.T) {
+	spec := banding.Spec{
+		Wall:   banding.Wall{Rate: trial.Rate(100, 1), Greys: []banding.Waveform{trial.Must(banding.Pulse(0.3))}, Turns: []int{2, 0, 1}},
+		View:   banding.View{WallRowsPerCameraRow: 0.21},
+		Camera: timing.ReadoutSpec{Rate: trial.Rate(24, 1), Exposure: trial.Seconds(1, 900), Phase: timing.Leading, Rows: 300},
+	}
+	p := predicted(t, spec)
+	bands, _ := p.Bands(0)
+	assert.InEpsilon(t, 3/0.21, bands[0].Spacing, 1e-12, "three wall rows")
+	most := 0.0
+	for i := range 100 {
+		rows, _ := p.Frame(0, float64(i)/100)
+		total := 0.0
+		for r := range rows {
+			total += window(r, len(rows))
+		}
+		most = max(most, 2*cmplx.Abs(lineOf(rows, 1/bands[0].Spacing))/total/0.1) // a mean light of 0.3/3
+	}
+	assert.LessOrEqual(t, most, bands[0].Amplitude*1.03, "leakage, and harmonics beyond the sixteenth")
+	assert.GreaterOrEqual(t, most, bands[0].Amplitude/2, "harmonics do not meet all at once")
 }
 
 // TestLittleBlurIsNone has rows that see one wall row each, far from the first.

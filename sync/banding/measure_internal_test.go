@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"github.com/stretchr/testify/assert"
 )
 
@@ -12,6 +13,7 @@ import (
 // fewer lies beyond the limit. Few harmonics have 13 % fewer than Rice's formula, which
 // counts crossings, not waves.
 func TestUpcrossings(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(41, 42))
 	for _, count := range []int{1, 2, 5} {
 		const waves = 10000

@@ -198,6 +198,7 @@ func TestMeasuredBandsHoldTheTruth(t *testing.T) {
 // TestBandsWithoutNoiseAreExact has frames of nothing but a falloff of degree 4 and
 // a few harmonics: where rows tell those apart, spacing and depth are exact.
 func TestBandsWithoutNoiseAreExact(t *testing.T) {
+	near.NumbersOnly(t)
 	wave := func(x, second, third float64) float64 {
 		return 1 + 0.4*math.Sin(x) + second*math.Cos(2*x) + third*math.Sin(3*x+1)
 	}
@@ -249,6 +250,7 @@ func TestStatedNoise(t *testing.T) {
 // cycles a row, of an amplitude A (D. C. Rife, R. R. Boorstyn, IEEE Transactions on
 // Information Theory 20, 1974, from memory).
 func TestSpacingErrorIsTheLeast(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(23, 24))
 	const frames, n, amplitude, noise, spacing = 12, 1080, 0.5, 0.1, 60.3
 	least := 1.96 * math.Sqrt(6) * noise / (math.Pi * amplitude * math.Pow(n, 1.5)) * spacing * spacing

@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/enum"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
+	"example.com/platewright/sync/internal/whole"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -56,6 +57,11 @@ const (
 	black      = 1e-9 // the light of a row, over the mean light, that counts as none
 	// mostCorners bounds the whole periods in a range, times the corners of the curves.
 	mostCorners = 1 << 22
+	// mostPairs bounds the exposures that begin at one step of a grey and end at another:
+	// some 10 s of work.
+	mostPairs = 1 << 26
+	// mostBends bounds the bends in the light of all rows by the phase: some 10 s of work.
+	mostBends = 1 << 25
 )
 
 // extent is the most and the least light of a grey along a setting, 0 to 1: the light
@@ -74,8 +80,16 @@ func ratio(depth float64) float64 { return (1 + depth) / (1 - depth) }
 // byExposure gives the extents along the part of a period in the exposure. The brightest
 // exposures begin with a step up or end with a step down, and the darkest the other way
 // round. Their light goes straight from where the other end meets a step to where it
-// meets the next.
-func (p Prediction) byExposure() []extent {
+// meets the next. It adds a fault if there are too many steps.
+func (p Prediction) byExposure(c *valid.Checker) []extent {
+	pairs := int64(0)
+	for _, l := range p.greys {
+		pairs += int64(len(l.at)) * int64(len(l.at))
+	}
+	if pairs > mostPairs {
+		c.Fault("greys", strconv.Itoa(len(p.greys)), "must be fewer, or have fewer steps: the squares of their numbers of steps add up to %d, more than %d", pairs, mostPairs)
+		return nil
+	}
 	out := make([]extent, len(p.greys))
 	for i, l := range p.greys {
 		var up, down []int
@@ -202,7 +216,10 @@ func exposures[T ~float64](p Prediction, c *valid.Checker, depth float64, from, 
 		}
 		return min(max(setting(w), from), to)
 	}
-	extents := p.byExposure()
+	extents := p.byExposure(c)
+	if !c.OK() {
+		return out, c.Err()
+	}
 	over := excess(extents, ratio(depth))
 	if cells := min(high, cleared(over, depth)) - low; cells*float64(len(over)) > mostCorners {
 		c.Fault("depth", quantity.Number(depth, ""), "must be more, or the range narrower: it holds %.3g periods", high-low)
@@ -276,9 +293,9 @@ func (p Prediction) LightRates(depth float64, from, to unit.Frequency) (Settings
 }
 
 // CameraRates lists the camera rates that keep the bands at most as deep as depth, of
-// all those from a slowest to a fastest, at the spec's shutter angle. From and to
-// outside 1 mHz to the fastest that leaves time to read all rows, and to below from,
-// are errors.
+// all those from a slowest to a fastest, at the spec's shutter angle and rate of the
+// light. From and to outside 1 mHz to the fastest that leaves time to read all rows, and
+// to below from, are errors.
 func (p Prediction) CameraRates(depth float64, from, to unit.Frequency) (Settings[unit.Frequency], error) {
 	c := p.ask(depth)
 	fastest := 1e9
@@ -336,10 +353,15 @@ func (p Prediction) DepthWithin(fraction float64) (float64, error) {
 		return 0, c.Err()
 	}
 	low, high := p.exposure()*(1-fraction), p.exposure()*(1+fraction)
+	extents := p.byExposure(c)
 	deepest := 0.0
-	for _, e := range p.byExposure() {
+	for _, e := range extents {
 		// With more whole periods the bands are shallower.
-		for k := math.Floor(low); k <= math.Min(high, math.Floor(low)+1); k++ {
+		for more := range 2 {
+			k := math.Floor(low) + float64(more)
+			if k > high {
+				break
+			}
 			from, to := math.Max(low-k, 0), math.Min(high-k, 1)
 			at := func(x, most, least float64) {
 				if x >= from && x <= to && k+most > 0 {
@@ -352,17 +374,18 @@ func (p Prediction) DepthWithin(fraction float64) (float64, error) {
 			}
 		}
 	}
-	return deepest, nil
+	return deepest, c.Err()
 }
 
 // Phases lists the phases of a genlock, in periods from 0 to 1, for which the rows of
 // every frame keep the bands at most as deep as depth. A range that goes on beyond 1
 // ends at its end plus 1. Unlike Extremes, this is about the rows of one frame, which may
-// be over before the light goes dark. If the rate of the light is no whole multiple of
-// the camera rate, there is no such phase, and Depth is that of Worst.
+// be over before the light goes dark. Frames that get no light at all are no answer. If
+// the rate of the light is no whole multiple of the camera rate, there is no such phase,
+// and Depth is that of Worst.
 //
-// Rows times twice the steps of the light, and times the groups that a row sees, above
-// 2²³ are an error.
+// Rows times twice the steps of all greys, and times the groups that a row sees, above
+// 2²⁵ are an error.
 func (p Prediction) Phases(depth float64) (Settings[float64], error) {
 	c := p.ask(depth)
 	if !c.OK() {
@@ -378,12 +401,16 @@ func (p Prediction) Phases(depth float64) (Settings[float64], error) {
 	if !p.alike() {
 		seen = min(len(p.delay), int(math.Ceil(p.spec.View.Blur))+1)
 	}
+	steps := 0
+	for _, l := range p.greys {
+		steps += len(l.at)
+	}
+	if corners := 2 * steps * seen; corners*p.rows > mostBends {
+		c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with %d steps of all greys, at most %d", steps, mostBends/corners)
+		return Settings[float64]{}, c.Err()
+	}
 	extents := make([]extent, len(p.greys))
-	for grey, l := range p.greys {
-		if corners := 2 * len(l.at) * seen * p.rows; corners > 1<<23 {
-			c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with the %d steps of grey %d, at most %d", len(l.at), grey, p.rows*(1<<23)/corners)
-			return Settings[float64]{}, c.Err()
-		}
+	for grey := range p.greys {
 		s := p.sweep(grey)
 		extents[grey] = extent{
 			most:  highest(p.rows, func(r int) curve { return s.curve(r, 1) }),
@@ -417,7 +444,7 @@ func (s *sweeper) curve(r int, sign float64) curve {
 	n := len(s.events)
 	first, _ := slices.BinarySearchFunc(s.events, opens, func(e event, x float64) int { return cmp.Compare(e.at, x) })
 	// At phase 0, between the events before and after.
-	before, after := modulo(first-1, n), modulo(first, n)
+	before, after := whole.Mod(first-1, n), whole.Mod(first, n)
 	gap, way := fraction(s.events[after].at-s.events[before].at), fraction(opens-s.events[before].at)
 	start := s.values[after]
 	if gap > 0 && way < gap {
@@ -425,7 +452,7 @@ func (s *sweeper) curve(r int, sign float64) curve {
 	}
 	c := curve{{0, sign * start}}
 	for i := range n {
-		j := modulo(first+i, n)
+		j := whole.Mod(first+i, n)
 		if s.weights[s.events[j].group] > 0 {
 			c = append(c, point{ascending(s.events[j].at-opens, c), sign * s.values[j]})
 		}

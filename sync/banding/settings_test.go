@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
@@ -166,6 +167,13 @@ func TestClearOfManyPeriods(t *testing.T) {
 	assert.InDelta(t, (24+0.52/1.02)*360/320, float64(last.From/timing.Degree), 1e-9, "roundings")
 	_, err := p.ShutterAngles(2e-6, 0.1*timing.Degree, 360*timing.Degree)
 	assert.NoError(t, err)
+	// One setting, which is clean.
+	one := trial.Must(p.ShutterAngles(0.001, 180*timing.Degree, 180*timing.Degree))
+	assert.Equal(t, []banding.Range[unit.Angle]{{From: 180 * timing.Degree, To: 180 * timing.Degree}}, one.Ranges)
+	// Millions of periods, of which all but the first are clear.
+	rates := trial.Must(p.LightRates(0.02, 1, 1e9))
+	assert.Equal(t, unit.Frequency(1e9), rates.Ranges[len(rates.Ranges)-1].To)
+	assert.InDelta(t, (24+0.52/1.02)*50, float64(rates.Ranges[len(rates.Ranges)-1].From), 1e-7, "roundings")
 	rng := rand.New(rand.NewPCG(75, 76))
 	levels := rising(256)
 	for i := range levels {
@@ -255,7 +263,7 @@ func TestPhasesOfLocksOnly(t *testing.T) {
 	assert.Equal(t, all, trial.Must(predicted(t, spec).Phases(1e-5)))
 	// Too much to search.
 	spec.Camera.Rows, spec.Wall.Greys[0] = 65536, trial.Must(banding.Sampled(rising(4096)))
-	assert.EqualError(t, trial.Second(predicted(t, spec).Phases(0.5)), "banding: rows 65536: must be fewer: with the 4096 steps of grey 0, at most 1024")
+	assert.EqualError(t, trial.Second(predicted(t, spec).Phases(0.5)), "banding: rows 65536: must be fewer: with 4096 steps of all greys, at most 4096")
 }
 
 func TestPhaseOfAFrame(t *testing.T) {
@@ -270,6 +278,42 @@ func TestPhaseOfAFrame(t *testing.T) {
 	spec.Camera.Phase = timing.Centred // opens half a period earlier
 	ref.Near(t, "T-BAND-PHASE", trial.Must(predicted(t, spec).Phase(0)), 0.6)
 	assert.ErrorIs(t, trial.Second(predicted(t, spec).Phase(math.MaxInt64)), banding.ErrInvalid)
+}
+
+// TestExposuresOfManyPeriods asks about exposures of so many periods that one more is the
+// same number in floating point.
+func TestExposuresOfManyPeriods(t *testing.T) {
+	const most = math.MaxInt32
+	p := predicted(t, pulsed(trial.Rate(1, most), trial.Rate(most, 1), 0.5, trial.Seconds(3*most-1, 3), timing.Seconds{}, 1))
+	answered := make(chan error, 1)
+	go func() {
+		_, err := p.DepthWithin(0.1)
+		answered <- err
+	}()
+	select {
+	case err := <-answered:
+		assert.NoError(t, err)
+	case <-time.After(10 * time.Second):
+		t.Fatal("no answer after 10 s")
+	}
+}
+
+// TestTooManySteps asks about greys whose answer would take minutes.
+func TestTooManySteps(t *testing.T) {
+	spec := pulsed(trial.Rate(24, 1), trial.Rate(24, 1), 0.5, trial.Seconds(1, 57), timing.Seconds{}, 1)
+	for len(spec.Wall.Greys) < 6 {
+		spec.Wall.Greys = append(spec.Wall.Greys, trial.Must(banding.Sampled(rising(4096))))
+	}
+	p := predicted(t, spec)
+	const want = "banding: greys 6: must be fewer, or have fewer steps: the squares of their numbers of steps add up to 83886084, more than 67108864"
+	assert.EqualError(t, trial.Second(p.ShutterAngles(0.01, 1, 3)), want)
+	assert.EqualError(t, trial.Second(p.DepthWithin(0.1)), want)
+	_, ok, err := p.Tolerance(0.01)
+	assert.False(t, ok)
+	assert.EqualError(t, err, want)
+
+	spec.Camera.Rows, spec.Camera.RowTime = 1024, trial.Seconds(1, 1e6)
+	assert.EqualError(t, trial.Second(predicted(t, spec).Phases(0.01)), "banding: rows 1024: must be fewer: with 20482 steps of all greys, at most 819")
 }
 
 func TestSettingsRefused(t *testing.T) {

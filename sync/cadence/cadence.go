@@ -34,12 +34,6 @@ func notNegative(c *valid.Checker, field string, t timing.Seconds) {
 	}
 }
 
-func setRate(c *valid.Checker, field string, r timing.Rate) {
-	if r == (timing.Rate{}) {
-		c.Unset(field)
-	}
-}
-
 // exact computes with times until one does not fit, and keeps that error.
 type exact struct{ err error }
 
@@ -68,6 +62,9 @@ func (x *exact) scale(s timing.Seconds, num, den int64) timing.Seconds {
 // frame is the frame at t of a signal whose frame 0 begins at offset.
 func (x *exact) frame(r timing.Rate, offset, t timing.Seconds, rounding timing.Rounding) int64 {
 	n, err := r.Frame(x.sub(t, offset), rounding)
+	if err == nil && n == math.MaxInt64 {
+		err = fault("frame", strconv.FormatInt(n, 10), "must have a frame after it")
+	}
 	return kept(x, n, err)
 }
 
@@ -84,10 +81,10 @@ func (x *exact) span(r timing.Readout, frame int64) timing.Exposure {
 
 // Counts says what happened over some frames.
 type Counts struct {
-	Frames   int64 // that were looked at
-	Repeated int64 // of them, those that show the same frame as the one before
+	Frames   int64 // frames of the camera or of the output that were looked at
+	Repeated int64 // those of them that show the same as the frame before
+	Torn     int64 // those of them whose rows see different frames of the content; 0 for a Retime
 	Skipped  int64 // frames of the content or source that are left out between one and the next
-	Torn     int64 // of them, those of which rows see different frames of the content; 0 for a Retime
 }
 
 func (c *Counts) add(other Counts, times int64) {

@@ -6,6 +6,7 @@ import (
 
 	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/internal/whole"
 )
 
 var lineCounts = valid.Closed(0, 1e6)
@@ -29,7 +30,7 @@ func NewPlayback(spec PlaybackSpec) (Playback, error) {
 	c := newChecker()
 	camera, err := timing.NewReadout(spec.Camera)
 	c.Add("camera", err)
-	setRate(c, "content rate", spec.Content)
+	valid.Set(c, "content rate", spec.Content)
 	notNegative(c, "settle", spec.Settle)
 	if c.OK() {
 		if num, den := spec.Content.Per(spec.Camera.Rate); num/den >= 1000 && num > 1000 { // 1000/1 itself is allowed
@@ -109,23 +110,13 @@ func (p Playback) tear(x *exact, span timing.Exposure, m int64) Tear {
 	if num, den := camera.RowTime.Ratio(); num > 0 {
 		// The first row that closes after the change begins, and the last that opens
 		// before it ends.
-		first = max(first, 1+floor(x.scale(x.sub(begins, camera.Exposure), den, num)))
-		last = min(last, -1-floor(x.scale(x.add(begins, p.spec.Settle), -den, num)))
+		first = max(first, 1+whole.Floor(x.scale(x.sub(begins, camera.Exposure), den, num).Ratio()))
+		last = min(last, -1-whole.Floor(x.scale(x.add(begins, p.spec.Settle), -den, num).Ratio()))
 	}
 	if camera.Direction == timing.BottomUp {
 		first, last = int64(camera.Rows-1)-last, int64(camera.Rows-1)-first
 	}
 	return Tear{m, int(first), int(last)}
-}
-
-// floor is the whole number below a ratio that is written as a time.
-func floor(t timing.Seconds) int64 {
-	num, den := t.Ratio()
-	q := num / den
-	if num%den < 0 {
-		q--
-	}
-	return q
 }
 
 // Count says how many frames of the camera repeat, skip or tear the content, from frame

@@ -1,11 +1,13 @@
 package cadence
 
 import (
+	"math"
 	"slices"
 	"strconv"
 	"strings"
 
 	"example.com/platewright/internal/enum"
+	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
 )
 
@@ -56,8 +58,8 @@ const maxStep = 1 << 16
 // NewRetime checks the spec.
 func NewRetime(spec RetimeSpec) (Retime, error) {
 	c := newChecker()
-	setRate(c, "source rate", spec.Source)
-	setRate(c, "output rate", spec.Output)
+	valid.Set(c, "source rate", spec.Source)
+	valid.Set(c, "output rate", spec.Output)
 	methods.Check(c, "method", spec.Method)
 	if !c.OK() {
 		return Retime{}, c.Err()
@@ -69,8 +71,8 @@ func NewRetime(spec RetimeSpec) (Retime, error) {
 	num, den = x.scale(step, num, den).Ratio()
 	if x.err != nil {
 		c.Add("speed", x.err)
-	} else if whole := num / den; whole > maxStep || whole < -maxStep {
-		c.Fault("speed", spec.Speed.String(), "must take the source at most %d frames further in a frame of the output, not %d", maxStep, whole)
+	} else if ahead := float64(num) / float64(den); math.Abs(ahead) > maxStep {
+		c.Fault("speed", spec.Speed.String(), "must take the source at most %d frames further in a frame of the output, not %.6g", maxStep, ahead)
 	}
 	if !c.OK() {
 		return Retime{}, c.Err()

@@ -240,8 +240,8 @@ func TestRetimesRefused(t *testing.T) {
 		"cadence: source rate: must be set\ncadence: output rate: must be set\ncadence: method Method(0): must be hold, nearest, blend or average": func(s *cadence.RetimeSpec) {
 			*s = cadence.RetimeSpec{}
 		},
-		"cadence: speed 163843 s: must take the source at most 65536 frames further in a frame of the output, not 65537":   func(s *cadence.RetimeSpec) { s.Speed = trial.Seconds(163843, 1) },
-		"cadence: speed -163843 s: must take the source at most 65536 frames further in a frame of the output, not -65537": func(s *cadence.RetimeSpec) { s.Speed = trial.Seconds(-163843, 1) },
+		"cadence: speed 163843 s: must take the source at most 65536 frames further in a frame of the output, not 65537.2":   func(s *cadence.RetimeSpec) { s.Speed = trial.Seconds(163843, 1) },
+		"cadence: speed -163843 s: must take the source at most 65536 frames further in a frame of the output, not -65537.2": func(s *cadence.RetimeSpec) { s.Speed = trial.Seconds(-163843, 1) },
 		"speed: sync: time 9223372036854775807 s · 24/1: the product must fit a fraction of int64": func(s *cadence.RetimeSpec) {
 			s.Speed, s.Output = trial.Seconds(math.MaxInt64, 1), trial.Rate(1, 1)
 		},
@@ -251,6 +251,14 @@ func TestRetimesRefused(t *testing.T) {
 		err := trial.Second(cadence.NewRetime(spec))
 		assert.EqualError(t, err, want)
 		assert.ErrorIs(t, err, cadence.ErrInvalid)
+	}
+	// Half a frame too fast, and the last frame of all with a part of the next.
+	half := good
+	half.Speed = trial.Seconds(163840*131072+163840, 131072)
+	assert.ErrorIs(t, trial.Second(cadence.NewRetime(half)), cadence.ErrInvalid)
+	last := cadence.RetimeSpec{Source: trial.Rate(1000, 1), Output: trial.Rate(1000, 1), Speed: trial.Seconds(1, 1), Start: trial.Seconds((1<<64-1)/5, 400)}
+	for _, last.Method = range []cadence.Method{cadence.Hold, cadence.Nearest, cadence.Blend, cadence.Average} {
+		assert.ErrorIs(t, trial.Second(trial.Must(cadence.NewRetime(last)).Frame(0)), cadence.ErrInvalid, last.Method)
 	}
 	fast := good
 	fast.Speed = trial.Seconds(163840, 1)

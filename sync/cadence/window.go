@@ -3,6 +3,7 @@ package cadence
 import (
 	"strconv"
 
+	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
 )
 
@@ -68,7 +69,7 @@ type Phase struct {
 func PhaseOf(t timing.Seconds, rate timing.Rate, lines float64) (Phase, error) {
 	c := newChecker()
 	c.Number("lines", lines, "", lineCounts)
-	setRate(c, "rate", rate)
+	valid.Set(c, "rate", rate)
 	if !c.OK() {
 		return Phase{}, c.Err()
 	}

@@ -7,7 +7,9 @@ import (
 	"sort"
 	"strconv"
 
+	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/internal/whole"
 )
 
 // AudioSpec says how samples of sound are shared out among frames. A frame lasts
@@ -43,8 +45,8 @@ const maxSequence = 10_000
 // sequence has more than 10 000 frames, are errors.
 func NewAudio(spec AudioSpec) (Audio, error) {
 	c := newChecker()
-	setRate(c, "frame rate", spec.Frames)
-	setRate(c, "sample rate", spec.Samples)
+	valid.Set(c, "frame rate", spec.Frames)
+	valid.Set(c, "sample rate", spec.Samples)
 	_, err := spec.Rounding.MarshalText()
 	c.Add("rounding", err)
 	if !c.OK() {
@@ -133,7 +135,7 @@ func (a Audio) Frame(sample int64) (n, place int64, err error) {
 	}
 	frames := int64(len(a.firsts) - 1)
 	samples := a.firsts[frames]
-	rest := mod(sample, samples)
+	rest := whole.Mod(sample, samples)
 	if sample < math.MinInt64+samples {
 		return 0, 0, fault("sample", strconv.FormatInt(sample, 10), "its frame must begin at a sample that fits int64")
 	}

@@ -76,7 +76,6 @@ import (
 	"errors"
 
 	"example.com/platewright/internal/valid"
-	timing "example.com/platewright/sync"
 )
 
 // ErrInvalid is wrapped by every error of this package.
@@ -88,11 +87,4 @@ func fault(field, value, format string, args ...any) error {
 	c := newChecker()
 	c.Fault(field, value, format, args...)
 	return c.Err()
-}
-
-// setRate adds a fault if the rate is not set.
-func setRate(c *valid.Checker, field string, r timing.Rate) {
-	if r == (timing.Rate{}) {
-		c.Unset(field)
-	}
 }

@@ -118,7 +118,7 @@ var driftPPM = valid.Closed(-1e5, 1e5)
 // the clocks together.
 //
 // PPM outside −100000 to 100000, TolerancePPM outside 0 to 100000, limits that are
-// negative or above 10⁹ s (pixels, above 10⁹), and offsets beyond 10⁹ s are errors.
+// negative or above 10⁹ (in s, frames, degrees or px), and offsets beyond 10⁹ s are errors.
 func DriftTime(spec DriftSpec) (Drift, error) {
 	c := newChecker()
 	least, which := spec.limit(c)
@@ -153,7 +153,7 @@ func (s DriftSpec) limit(c *valid.Checker) (least unit.Time, which DriftLimit) {
 	period := float64(s.Rate.Period().Time())
 	speed := s.PixelsPerSecond
 	if s.Limits.Frames != 0 || s.Limits.Phase != 0 {
-		setRate(c, "rate", s.Rate)
+		valid.Set(c, "rate", s.Rate)
 	}
 	if s.Limits.Pixels != 0 {
 		c.Number("pixels per second", speed, "px/s", valid.Above(0, 1e9))
@@ -170,9 +170,14 @@ func (s DriftSpec) limit(c *valid.Checker) (least unit.Time, which DriftLimit) {
 	if !c.OK() {
 		return 0, 0
 	}
-	for k, t := range []float64{float64(s.Limits.Time), s.Limits.Frames * period, float64(s.Limits.Phase/(360*timing.Degree)) * period, s.Limits.Pixels / speed} {
-		if t > 0 && (which == 0 || unit.Time(t) < least) {
-			least, which = unit.Time(t), DriftLimit(k+1)
+	for k, l := range []struct{ limit, time float64 }{
+		{float64(s.Limits.Time), float64(s.Limits.Time)},
+		{s.Limits.Frames, s.Limits.Frames * period},
+		{float64(s.Limits.Phase), float64(s.Limits.Phase/(360*timing.Degree)) * period},
+		{s.Limits.Pixels, s.Limits.Pixels / speed},
+	} {
+		if l.limit > 0 && (which == 0 || unit.Time(l.time) < least) {
+			least, which = unit.Time(l.time), DriftLimit(k+1)
 		}
 	}
 	return least, which

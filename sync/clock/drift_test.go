@@ -117,6 +117,21 @@ func TestLimitsOfDrift(t *testing.T) {
 	}
 }
 
+// Limits that are too small to be told from 0 s are limits all the same.
+func TestSmallestLimits(t *testing.T) {
+	spec := clock.DriftSpec{Rate: trial.Rate(100, 1), Recorders: []clock.Recorder{{PPM: 10}, {}}}
+	for limits, which := range map[clock.DriftLimits]clock.DriftLimit{
+		{Time: 5e-324}: clock.LimitTime, {Frames: 5e-324}: clock.LimitFrames, {Phase: 5e-324}: clock.LimitPhase, {Pixels: 5e-324, Time: 1}: clock.LimitPixels,
+	} {
+		spec.Limits, spec.PixelsPerSecond = limits, 0
+		if limits.Pixels > 0 {
+			spec.PixelsPerSecond = 100
+		}
+		drift := trial.Must(clock.DriftTime(spec))
+		assert.Equal(t, []any{clock.Drifts, which}, []any{drift.State, drift.Limit}, limits)
+	}
+}
+
 // One second is the limit, and ±1 s the offset.
 func TestOffsetsOfDrift(t *testing.T) {
 	at := func(ppm float64, offset unit.Time) clock.Drift {

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/internal/whole"
 )
 
 // DailyJamSpec describes timecode that runs from PTP and is set again from local time
@@ -120,8 +121,8 @@ func (d DailyJam) jamAt(ptp timing.Seconds) (placed, error) {
 	if err != nil {
 		return placed{}, err
 	}
-	local := floor(m.Unix) + d.offset
-	today := local - mod(local-d.at, 86400) // the jam that came last, in local time
+	local := whole.Floor(m.Unix.Ratio()) + d.offset
+	today := local - whole.Mod(local-d.at, 86400) // the jam that came last, in local time
 	for ; ; today -= 86400 {
 		first, err := d.jammed(today)
 		if err != nil {
@@ -161,8 +162,8 @@ func (d DailyJam) label(j placed, frame int64) (JammedLabel, error) {
 		return JammedLabel{}, err
 	}
 	// The time of day: the second 23:59:60 is the one after 23:59:59.
-	second := floor(m.Unix)
-	day := mod(second+d.offset, 86400)
+	second := whole.Floor(m.Unix.Ratio())
+	day := whole.Mod(second+d.offset, 86400)
 	if m.LeapSecond {
 		day++
 	}
@@ -175,7 +176,7 @@ func (d DailyJam) label(j placed, frame int64) (JammedLabel, error) {
 		return JammedLabel{}, err
 	}
 	// Across midnight, the nearer way.
-	if s := floor(ahead); s < -43200 {
+	if s := whole.Floor(ahead.Ratio()); s < -43200 {
 		ahead, err = shift(ahead, 86400)
 	} else if s >= 43200 {
 		ahead, err = shift(ahead, -86400)
@@ -208,8 +209,8 @@ func (d DailyJam) NextJam(ptp timing.Seconds) (JamStep, error) {
 		return JamStep{}, err
 	}
 	// The jam set the label within a frame, so that the day is the local one.
-	local := floor(m.Unix) + d.offset
-	next, err := d.jammed(local - mod(local-d.at, 86400) + 86400)
+	local := whole.Floor(m.Unix.Ratio()) + d.offset
+	next, err := d.jammed(local - whole.Mod(local-d.at, 86400) + 86400)
 	if err != nil {
 		return JamStep{}, err
 	}
@@ -230,6 +231,3 @@ func (d DailyJam) NextJam(ptp timing.Seconds) (JamStep, error) {
 	}
 	return JamStep{at, d.timecode.Format(would), d.timecode.Format(d.first), skipped, then.Expired}, nil
 }
-
-// mod is a mod b, at least 0.
-func mod(a, b int64) int64 { return (a%b + b) % b }

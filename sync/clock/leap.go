@@ -10,6 +10,7 @@ import (
 
 	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
+	"example.com/platewright/sync/internal/whole"
 )
 
 // LeapTable is a dated list of leap seconds. The zero value is the list that the
@@ -153,7 +154,7 @@ type Moment struct {
 // ran at another rate, and a time after the year 2261 are errors.
 func (t LeapTable) AtPTP(ptp timing.Seconds) (Moment, error) {
 	t = t.or()
-	s := floor(ptp)
+	s := whole.Floor(ptp.Ratio())
 	first, last := t.rows[0], t.rows[len(t.rows)-1]
 	if s < first.unix+first.offset || s >= endOfUTC+last.offset {
 		return Moment{}, fault("PTP time", ptp.String(), "must be at least %d s, the beginning of 1972, and less than %d s, the end of 2261", first.unix+first.offset, endOfUTC+last.offset)
@@ -228,7 +229,7 @@ func (t LeapTable) Parse(s string) (Moment, error) {
 // Time is UTC as the ordinary clock gives it, down to the nanosecond. In a leap
 // second it is the same time of the second before.
 func (m Moment) Time() time.Time {
-	s := floor(m.Unix)
+	s := whole.Floor(m.Unix.Ratio())
 	num, den := m.Unix.Ratio()
 	return time.Unix(s, nanoseconds(num-s*den, den)).UTC()
 }

@@ -6,16 +6,6 @@ import (
 	timing "example.com/platewright/sync"
 )
 
-// floor is the last whole second of a time.
-func floor(t timing.Seconds) int64 {
-	num, den := t.Ratio()
-	q := num / den
-	if num%den < 0 {
-		q--
-	}
-	return q
-}
-
 // nanoseconds is ⌊10⁹ num/den⌋ for 0 ≤ num < den.
 func nanoseconds(num, den int64) int64 {
 	hi, lo := bits.Mul64(uint64(num), 1e9)

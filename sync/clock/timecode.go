@@ -85,8 +85,7 @@ func (tc Timecode) Wrap(n int64) int64 {
 	if tc.nominal == 0 {
 		return 0
 	}
-	day := tc.day()
-	return (n%day + day) % day
+	return whole.Mod(n, tc.day())
 }
 
 // number is the number of labels, those that drop skips included, before frame m.

@@ -159,7 +159,7 @@ func (f *fields) most(blocks []bool) float64 {
 			best = max(best, f.upTo(x+f.width, y+f.height)-f.upTo(x, y+f.height)-f.upTo(x+f.width, y)+f.upTo(x, y))
 		}
 	}
-	return best / (f.field.Width * f.field.Height)
+	return min(1, best/(f.field.Width*f.field.Height)) // roundings may pass 1
 }
 
 // upTo is the area of the blocks above and to the left of a place.

@@ -112,6 +112,9 @@ func NewMonitor(spec MonitorSpec) (*Monitor, error) {
 	if !c.OK() {
 		return nil, c.Err()
 	}
+	// Of a field that is narrower than a block, the best place lies inside one: it holds the
+	// same fraction as a field as wide as that block.
+	spec.Field.Width, spec.Field.Height = max(1, spec.Field.Width), max(1, spec.Field.Height)
 	return &Monitor{spec: spec, fields: newFields(spec.Columns, spec.Rows, spec.Field)}, nil
 }
 
@@ -348,7 +351,7 @@ func (f Finding) String() string {
 // Report is what a Monitor has found so far.
 type Report struct {
 	Frames   int64
-	Findings []Finding // in the order of the criteria; those that were not looked for are left out
+	Findings []Finding // in the order of the criteria; those that were not looked for are left out, and before the first frame all are
 	Caution  string    // what a reader has to be told beside the findings
 }
 

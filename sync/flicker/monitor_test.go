@@ -482,6 +482,26 @@ func TestFields(t *testing.T) {
 	}
 }
 
+// TestSmallFields holds that a field inside a block flashes with it, however small it is,
+// and that no field is more than full.
+func TestSmallFields(t *testing.T) {
+	for _, side := range []float64{5e-324, 1e-200, 1e-9, 0.3, 2.1, 3.4906585039886586} {
+		m := trial.Must(flicker.NewMonitor(flicker.MonitorSpec{
+			Rate: trial.Rate(24, 1), Columns: 64, Rows: 36, Field: flicker.Field{Width: side, Height: 0.75 * side},
+		}))
+		v := make([]float64, 64*36)
+		for frame := range 24 {
+			for i := range v {
+				v[i] = float64(frame % 2)
+			}
+			require.NoError(t, m.AddLuminance(v))
+		}
+		got := m.Report().Findings[0]
+		assert.InDelta(t, 1, got.Area, 1e-12, side)
+		assert.LessOrEqual(t, max(got.Area, got.Repeated), 1.0, side)
+	}
+}
+
 // TestSafeArea: a screen of 1024 by 768 px in blocks of 32 px. A quarter of the field of
 // 341 by 256 px is 21824 px, between 21 and 22 blocks.
 func TestSafeArea(t *testing.T) {

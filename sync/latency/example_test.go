@@ -31,7 +31,7 @@ func ExampleTotal() {
 		fmt.Printf("%-18s %5.1f to %5.1f ms\n", s.Name, 1e3*float64(d.Least), 1e3*float64(d.Worst))
 	}
 	d, _ := latency.Total(chain)
-	fmt.Printf("mostly %.1f frames\n", float64(d.Mean)*float64(film.Frequency()))
+	fmt.Printf("on average %.1f frames\n", float64(d.Mean)*float64(film.Frequency()))
 	m, err := latency.MarginFor(latency.MarginSpec{
 		Latency: d.Worst, Pan: 20 * latency.Degree, Width: 40 * latency.Degree, Height: 24 * latency.Degree,
 		Distance: 4 * unit.Metre, Pitch: 2.8 * unit.Milli * unit.Metre,
@@ -46,7 +46,7 @@ func ExampleTotal() {
 	// renderer            87.8 to  93.0 ms
 	// wall               108.7 to 113.8 ms
 	// half the exposure  119.1 to 124.2 ms
-	// mostly 2.9 frames
+	// on average 2.9 frames
 	// 2.5° late; a margin of 71 columns and 5 rows on each side
 }
 

@@ -19,7 +19,7 @@ type Stage struct {
 
 	Frames int       // whole frames of Rate that it takes: 0 to 1000
 	Time   unit.Time // that it takes beside them: 0 s to 60 s
-	Jitter unit.Time // by how much it may take longer, all alike often: 0 s to 60 s
+	Jitter unit.Time // by how much it may take longer, evenly spread: 0 s to 60 s
 
 	// Free says that its clock is not locked to that of the stage before. It takes the
 	// newest that the stage before has put out, which is up to a period of that stage old.

@@ -186,6 +186,7 @@ func TestMarginIsChecked(t *testing.T) {
 		{func(s *latency.MarginSpec, v float64) { s.Travel = unit.Velocity(v) }, 0, 100},
 		{func(s *latency.MarginSpec, v float64) { s.Rise = unit.Velocity(v) }, 0, 100},
 		{func(s *latency.MarginSpec, v float64) { s.Pitch = unit.Length(v) }, 1e-6, 1},
+		{func(s *latency.MarginSpec, v float64) { s.Distance = unit.Length(v) }, 1e-6, 1e9},
 	} {
 		for _, v := range []float64{tc.low, tc.high} {
 			s := view()

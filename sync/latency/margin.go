@@ -22,7 +22,7 @@ type MarginSpec struct {
 
 	Width, Height unit.Angle // of the view, from edge to edge: more than 0°, less than 180°
 
-	Distance unit.Length // from the camera to the wall: more than 0 m, at most 10⁹ m
+	Distance unit.Length // from the camera to the wall: 1 µm to 10⁹ m
 	Pitch    unit.Length // of the wall's pixels: 1 µm to 1 m
 }
 
@@ -55,7 +55,7 @@ func MarginFor(spec MarginSpec) (Margin, error) {
 	c.Number("rise", float64(spec.Rise), "m/s", speeds)
 	c.Angle("width", spec.Width, valid.FieldsOfView)
 	c.Angle("height", spec.Height, valid.FieldsOfView)
-	c.Length("distance", spec.Distance, valid.Distances)
+	c.Length("distance", spec.Distance, valid.Closed(unit.Micro*unit.Metre, unit.Length(valid.Distances.Max)))
 	c.Length("pitch", spec.Pitch, valid.Closed(unit.Micro*unit.Metre, unit.Metre))
 	if !c.OK() {
 		return Margin{}, c.Err()

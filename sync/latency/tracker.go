@@ -3,6 +3,7 @@ package latency
 import (
 	"cmp"
 
+	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
 )
 
@@ -20,9 +21,7 @@ type Tracker struct{ spec TrackerSpec }
 // NewTracker checks the spec.
 func NewTracker(spec TrackerSpec) (Tracker, error) {
 	c := newChecker()
-	if spec.Rate == (timing.Rate{}) {
-		c.Unset("rate")
-	}
+	valid.Set(c, "rate", spec.Rate)
 	if spec.Delay.Compare(timing.Seconds{}) < 0 {
 		c.Fault("delay", spec.Delay.String(), "must be at least 0 s")
 	}

@@ -6,9 +6,11 @@ import (
 	"slices"
 
 	"example.com/platewright/internal/enum"
+	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/unit"
 )
 
 // Sight says whether something is seen, and if not, why not.
@@ -64,7 +66,7 @@ type View struct {
 
 // View is a raster of the stage as it is seen from an eye point in metres in the
 // stage frame. An eye that is not in front of the lit side of any panel of the
-// raster is an error.
+// raster is an error, and so is a raster without panels.
 func (s Stage) View(eye r3.Vec, raster int) (View, error) {
 	c := valid.New("stage", ErrInvalid)
 	checkPoint(c, "eye", eye)
@@ -76,8 +78,19 @@ func (s Stage) View(eye r3.Vec, raster int) (View, error) {
 	if !c.OK() {
 		return View{}, c.Err()
 	}
-	if !slices.ContainsFunc(s.s.panels, func(p panel) bool { return p.At.Raster == raster && p.faces(eye) }) {
-		c.Fault("eye", fmt.Sprintf("(%g, %g, %g) m", eye.X, eye.Y, eye.Z), "must be in front of the lit side of a panel of raster %d", raster)
+	nearest := math.Inf(-1)
+	for i := range s.s.panels {
+		if p := &s.s.panels[i]; p.At.Raster == raster {
+			nearest = max(nearest, r3.Dot(r3.Sub(eye, p.corner), p.normal))
+		}
+	}
+	switch at := fmt.Sprintf("(%g, %g, %g) m", eye.X, eye.Y, eye.Z); {
+	case math.IsInf(nearest, -1):
+		c.Fault("raster", fmt.Sprint(raster), "must feed a panel")
+	case nearest <= 0:
+		c.Fault("eye", at, "must be in front of the lit side of a panel of raster %d, but is %s behind the nearest plane of one", raster, quantity.Length(unit.Length(-nearest)))
+	}
+	if !c.OK() {
 		return View{}, c.Err()
 	}
 	return View{s.s, raster, eye}, nil

@@ -98,9 +98,9 @@ func TestBreaksByHand(t *testing.T) {
 	w, h := v.Size()
 	assert.Equal(t, [2]int{60, 50}, [2]int{w, h})
 	_, err := s.View(r3.Vec{Z: 9}, 1)
-	assert.ErrorContains(t, err, "must be in front of the lit side of a panel of raster 1")
-	_, err = s.View(r3.Vec{Z: -9}, 0)
-	assert.ErrorIs(t, err, stage.ErrInvalid)
+	assert.ErrorContains(t, err, "raster 1: must feed a panel")
+	_, err = s.View(r3.Vec{Z: -9}, 0) // the nearest plane is that a millimetre behind the first
+	assert.EqualError(t, err, "stage: eye (0, 0, -9) m: must be in front of the lit side of a panel of raster 0, but is 8.999 m behind the nearest plane of one")
 
 	// An arc breaks at every joint of two columns, and nowhere else.
 	arc := volume(t, 1)

@@ -1,4 +1,4 @@
-// Package whole splits int64 numbers into sign and magnitude, and puts them together.
+// Package whole computes with whole numbers where Go's operators round towards 0 or overflow.
 package whole
 
 // Magnitude is |a|, for the least int64 too.
@@ -15,4 +15,21 @@ func Signed(negative bool, m uint64) (a int64, ok bool) {
 		return -int64(m), m <= 1<<63
 	}
 	return int64(m), m < 1<<63
+}
+
+// Floor is ⌊num/den⌋ of a fraction with a positive denominator.
+func Floor(num, den int64) int64 {
+	q := num / den
+	if num%den < 0 {
+		q--
+	}
+	return q
+}
+
+// Mod is a mod b, at least 0 and less than b, which is positive.
+func Mod[T int | int64](a, b T) T {
+	if a %= b; a < 0 {
+		a += b
+	}
+	return a
 }

@@ -1,0 +1,576 @@
+package transfer
+
+import (
+	"math"
+	"slices"
+	"sort"
+
+	"example.com/platewright/internal/quantity"
+	"example.com/platewright/internal/root"
+	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/integrate/quad"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/unit"
+)
+
+// spline is a cubic spline that is constant before its first knot and after its last.
+// One coefficient stands for all that is before, one for all that is after.
+type spline struct {
+	knots  []float64       // with three more on each side
+	pieces [][4][4]float64 // of each interval: powers of the four B-splines that are not 0
+	index  []int           // the interval of each 1/16 px, at its start
+	coeffs []float64
+}
+
+const indexSteps = 16
+
+func newSpline(knots, core, halfWidth float64) *spline {
+	half := []float64{0}
+	for last := 0.0; last < halfWidth-1e-9; {
+		step := knots + max(0, last-core)/8
+		next := last + step
+		if next+step/2 > halfWidth {
+			next = halfWidth
+		}
+		half = append(half, next)
+		last = next
+	}
+	m := len(half) - 1
+	end := half[m] - half[m-1]
+	for i := 1; i <= 3; i++ {
+		half = append(half, half[m]+float64(i)*end)
+	}
+	s := &spline{}
+	for i := len(half) - 1; i > 0; i-- {
+		s.knots = append(s.knots, -half[i])
+	}
+	s.knots = append(s.knots, half...)
+	s.coeffs = make([]float64, 2*m-1)
+	t := s.knots
+	for i := 3; i < 3+2*m; i++ {
+		// Cox and de Boor's recursion on polynomials of the distance from knot i.
+		b := [4][4]float64{3: {1}}
+		for degree := 1; degree <= 3; degree++ {
+			var next [4][4]float64
+			for j := 3 - degree; j <= 3; j++ { // the B-spline that begins at knot i − 3 + j
+				at := i - 3 + j
+				rising := 1 / (t[at+degree] - t[at])
+				for p := range degree {
+					next[j][p] += b[j][p] * (t[i] - t[at]) * rising
+					next[j][p+1] += b[j][p] * rising
+				}
+				if j < 3 {
+					falling := 1 / (t[at+degree+1] - t[at+1])
+					for p := range degree {
+						next[j][p] += b[j+1][p] * (t[at+degree+1] - t[i]) * falling
+						next[j][p+1] -= b[j+1][p] * falling
+					}
+				}
+			}
+			b = next
+		}
+		s.pieces = append(s.pieces, b)
+	}
+	for i, k := 0, 0; k < int(2*halfWidth*indexSteps); k++ {
+		for t[3+i+1] <= -halfWidth+float64(k)/indexSteps {
+			i++
+		}
+		s.index = append(s.index, i)
+	}
+	return s
+}
+
+func (s *spline) halfWidth() float64 { return s.knots[len(s.knots)-4] }
+
+// interval is the piece at a distance within the half width, and how far into it.
+func (s *spline) interval(d float64) (i int, x float64) {
+	i = s.index[max(0, min(int((d+s.halfWidth())*indexSteps), len(s.index)-1))]
+	for i+1 < len(s.pieces) && s.knots[4+i] <= d {
+		i++
+	}
+	return i, d - s.knots[3+i]
+}
+
+// unknown is the coefficient of B-spline j.
+func (s *spline) unknown(j int) int { return max(0, min(j-2, len(s.coeffs)-1)) }
+
+// basis gives the weights of the coefficients at a distance: w[k] that of first + k,
+// and n of them.
+func (s *spline) basis(d float64) (first, n int, w [4]float64) {
+	switch {
+	case d <= -s.halfWidth():
+		return 0, 1, [4]float64{1}
+	case d >= s.halfWidth():
+		return len(s.coeffs) - 1, 1, [4]float64{1}
+	}
+	i, x := s.interval(d)
+	b := &s.pieces[i]
+	first = s.unknown(i)
+	for j := range b {
+		u := s.unknown(i+j) - first
+		w[u] += b[j][0] + x*(b[j][1]+x*(b[j][2]+x*b[j][3]))
+		n = u + 1
+	}
+	return first, n, w
+}
+
+// at is the value and the slope at a distance.
+func (s *spline) at(d float64) (value, slope float64) {
+	if math.Abs(d) >= s.halfWidth() {
+		first, _, _ := s.basis(d)
+		return s.coeffs[first], 0
+	}
+	i, x := s.interval(d)
+	for j, b := range s.pieces[i] {
+		u := s.coeffs[s.unknown(i+j)]
+		value += u * (b[0] + x*(b[1]+x*(b[2]+x*b[3])))
+		slope += u * (b[1] + x*(2*b[2]+x*3*b[3]))
+	}
+	return value, slope
+}
+
+func (s *spline) low() float64  { return s.coeffs[0] }
+func (s *spline) rise() float64 { return s.coeffs[len(s.coeffs)-1] - s.coeffs[0] }
+
+// samples calls f with the distance and the index of each sample of a row that is
+// within reach of the edge.
+func (s *slant) samples(y int, reach float64, f func(d float64, i int)) {
+	t := s.t(y)
+	at, across := s.path.at(t), s.across(t)
+	from := max(0, int(math.Ceil(at-reach/across-0.5)))
+	to := min(s.width-1, int(math.Floor(at+reach/across-0.5)))
+	for x := from; x <= to; x++ {
+		f((float64(x)+0.5-at)*across, y*s.width+x)
+	}
+}
+
+// fit finds the coefficients by least squares over all samples within reach. It
+// returns the factors of the normal matrix. ok is false if samples are missing.
+func (s *slant) fit(e *spline, reach float64) (normal *mat.BandCholesky, ok bool) {
+	n := len(e.coeffs)
+	band := mat.NewSymBandDense(n, 3, nil)
+	raw := band.RawSymBand()
+	right := make([]float64, n)
+	for y := range s.height {
+		s.samples(y, reach, func(d float64, i int) {
+			first, count, w := e.basis(d)
+			for j := range count {
+				right[first+j] += w[j] * s.light[i]
+				for k := j; k < count; k++ {
+					raw.Data[(first+j)*raw.Stride+k-j] += w[j] * w[k]
+				}
+			}
+		})
+	}
+	normal = &mat.BandCholesky{}
+	if !normal.Factorize(band) || normal.Cond() > 1e12 {
+		return nil, false
+	}
+	var v mat.VecDense
+	if normal.SolveVecTo(&v, mat.NewVecDense(n, right)) != nil {
+		return nil, false
+	}
+	copy(e.coeffs, v.RawVector().Data)
+	return normal, true
+}
+
+// improve moves the path by one step of least squares, from what is left of the light of
+// each row. It returns the rows' places beside the path, the path's covariance, and how
+// much one row scatters, in pixels.
+func (s *slant) improve(e *spline, reach float64) (beside []float64, covariance *mat.SymDense, scatter float64) {
+	fit := newPathFit()
+	beside = make([]float64, s.height)
+	for y := range s.height {
+		var cross, squares float64
+		s.samples(y, reach, func(d float64, i int) {
+			value, slope := e.at(d)
+			cross += slope * (value - s.light[i])
+			squares += slope * slope
+		})
+		if squares > 0 {
+			beside[y] = cross / squares / s.across(s.t(y))
+		}
+		fit.add(s.t(y), beside[y], 1)
+	}
+	move, covariance, scatter := fit.solve()
+	for i := range move {
+		s.path[i] += move[i]
+	}
+	for y := range beside {
+		beside[y] -= move.at(s.t(y))
+	}
+	return beside, covariance, scatter
+}
+
+// profile is the mean light in steps of 1 px from −n to n: bin i is around i − n.
+func (s *slant) profile() (mean []float64, count []int) {
+	n := s.width + s.height
+	mean, count = make([]float64, 2*n+1), make([]int, 2*n+1)
+	for y := range s.height {
+		s.samples(y, float64(n), func(d float64, i int) {
+			bin := int(math.Round(d)) + n
+			mean[bin] += s.light[i]
+			count[bin]++
+		})
+	}
+	for i := range mean {
+		mean[i] /= max(1, float64(count[i]))
+	}
+	return mean, count
+}
+
+// measure finds the spread of an edge that is located, and its transform. On a fault the
+// result means nothing.
+func (s *slant) measure(c *valid.Checker, halfWidth float64) Edge {
+	room := math.Inf(1) // px across the edge that all rows have
+	for y := range s.height {
+		t := s.t(y)
+		at := s.path.at(t)
+		room = min(room, at*s.across(t), (float64(s.width)-at)*s.across(t))
+	}
+	if halfWidth == 0 {
+		halfWidth = min(64, 0.75*room)
+	}
+	if room < halfWidth+edgePlateau || halfWidth < 6 {
+		c.Fault("edge", quantity.Number(room, "px")+" from the side of the plane", "must be at least %s away, in all rows (columns, if it is level)",
+			quantity.Number(max(6, halfWidth)+edgePlateau, "px"))
+		return Edge{}
+	}
+	if !s.phases(c) {
+		return Edge{}
+	}
+	reach := min(room, 1.5*halfWidth+edgePlateau)
+	mean, count := s.profile()
+	width, ok := s.spreadWidth(c, mean, count, halfWidth)
+	if !ok {
+		return Edge{}
+	}
+	core := max(4, 2*width)
+	e := newSpline(max(edgeKnots, width/16), core, halfWidth)
+	var beside []float64
+	var covariance *mat.SymDense
+	var scatter float64
+	for range 2 {
+		if _, ok := s.fit(e, reach); !ok || !(e.rise() > 0) {
+			c.Fault("edge", "seen at too few distances", "must be longer, or more aslant")
+			return Edge{}
+		}
+		beside, covariance, scatter = s.improve(e, min(halfWidth, core+2))
+	}
+	// What normal noise scatters the best place of a normally spread row.
+	scatter = max(scatter, 1.18*s.noise/e.rise()*math.Sqrt(width))
+	if !(scatter < 0.5) {
+		c.Fault("edge", "placed to "+quantity.Number(scatter, "px")+" in a row (a column, if it is level)", "must be placed to 0.5 px: noise is too high, or the edge too soft or rough")
+		return Edge{}
+	}
+	if !smooth(c, beside) || !s.phases(c) {
+		return Edge{}
+	}
+	normal, ok := s.fit(e, reach)
+	if !ok {
+		c.Fault("edge", "seen at too few distances", "must be longer, or more aslant")
+		return Edge{}
+	}
+	return s.result(c, e, normal, covariance, reach)
+}
+
+// phases adds a fault if the rows leave gaps between the distances that are sampled.
+func (s *slant) phases(c *valid.Checker) bool {
+	slope := (math.Abs(s.path[1]) + 2*math.Abs(s.path[2])) / (float64(s.height) / 2) // at the steeper end
+	if slope > math.Tan(edgeSteepest) {
+		c.Fault("edge", quantity.Angle(unit.Angle(math.Atan(slope)))+" aslant", "must be at most 40° from upright or level")
+		return false
+	}
+	phases := make([]float64, s.height)
+	least, most := math.Inf(1), math.Inf(-1)
+	for y := range phases {
+		at := s.path.at(s.t(y))
+		least, most = min(least, at), max(most, at)
+		phases[y] = at - math.Floor(at)
+	}
+	slices.Sort(phases)
+	gap := phases[0] + 1 - phases[len(phases)-1]
+	for i := 1; i < len(phases); i++ {
+		gap = max(gap, phases[i]-phases[i-1])
+	}
+	if gap *= s.across(0); gap > edgePhaseGap || most-least < 2 {
+		c.Fault("edge", quantity.Angle(unit.Angle(math.Atan(slope)))+" aslant over "+quantity.Number(float64(s.height), "px"),
+			"must cross at least 2 px and leave no gap of more than 1/6 px between the distances that are sampled: there is one of %s; take another angle, as 5°", quantity.Number(gap, "px"))
+		return false
+	}
+	return true
+}
+
+// spreadWidth is over how many pixels a profile rises from 10 to 90 %. A fault is added
+// unless it is even beyond the half width, on both sides.
+func (s *slant) spreadWidth(c *valid.Checker, mean []float64, count []int, halfWidth float64) (width float64, ok bool) {
+	middle := len(mean) / 2
+	var level [2]float64
+	var n [2]int
+	for i, m := range mean {
+		side := 0
+		if i > middle {
+			side = 1
+		}
+		if d := math.Abs(float64(i - middle)); d >= halfWidth && d <= 1.5*halfWidth+edgePlateau {
+			level[side] += m * float64(count[i])
+			n[side] += count[i]
+		}
+	}
+	for side := range level {
+		level[side] /= max(1, float64(n[side]))
+	}
+	rise := level[1] - level[0]
+	if !(rise > 0) {
+		c.Fault("edge", "no brighter on one side than on the other, away from it", "must lie between two even areas")
+		return 0, false
+	}
+	first, last := 0, 0
+	for i, m := range mean {
+		d := float64(i - middle)
+		if count[i] == 0 {
+			continue
+		}
+		way := (m - level[0]) / rise
+		side := 0.0
+		if d > 0 {
+			side = 1
+		}
+		slack := 0.1 + 6*s.noise/(rise*math.Sqrt(float64(count[i])))
+		if math.Abs(d) > halfWidth+0.5 && math.Abs(way-side) > slack {
+			c.Fault("light", quantity.Number(100*math.Abs(way-side), "% of the edge")+" off at "+quantity.Number(d, "px")+" from it",
+				"must be even to 10 %% beyond %s: no second edge, no shading; take a smaller part of the picture", quantity.Number(halfWidth, "px"))
+			return 0, false
+		}
+		if math.Abs(d) <= halfWidth {
+			if way < 0.1 {
+				first = i
+			}
+			if last == 0 && way > 0.9 {
+				last = i
+			}
+		}
+	}
+	width = math.Abs(float64(last - first))
+	if 2*width > halfWidth {
+		c.Fault("edge", "spread over "+quantity.Number(width, "px"), "must be narrower than half of the half width, %s", quantity.Number(halfWidth, "px"))
+		return 0, false
+	}
+	return width, true
+}
+
+// smooth adds a fault if rows lie beside the parabola not by chance.
+func smooth(c *valid.Checker, beside []float64) bool {
+	steps := make([]float64, len(beside)-1)
+	for y := range steps {
+		steps[y] = math.Abs(beside[y+1] - beside[y])
+	}
+	row := medianToDeviation * median(steps) / math.Sqrt2
+	const parts = 8
+	for k := range parts {
+		part := beside[k*len(beside)/parts : (k+1)*len(beside)/parts]
+		var mean float64
+		for _, b := range part {
+			mean += b / float64(len(part))
+		}
+		if math.Abs(mean) > 0.05 && math.Abs(mean) > 5*row/math.Sqrt(float64(len(part))) {
+			c.Fault("edge", quantity.Number(math.Abs(mean), "px")+" off a parabola", "must be straight or evenly bent: take a shorter part of it")
+			return false
+		}
+	}
+	return true
+}
+
+func (s *slant) result(c *valid.Checker, e *spline, normal *mat.BandCholesky, path *mat.SymDense, reach float64) Edge {
+	n := len(e.coeffs)
+	// The middle of the sandwich: what the residuals that were found add to the right
+	// hand sides.
+	spread := mat.NewSymBandDense(n, 3, nil)
+	raw := spread.RawSymBand()
+	var squares float64
+	var used, clipped int
+	for y := range s.height {
+		s.samples(y, reach, func(d float64, i int) {
+			first, count, w := e.basis(d)
+			left := s.light[i]
+			for j := range count {
+				left -= w[j] * e.coeffs[first+j]
+			}
+			left *= left
+			squares += left
+			used++
+			if s.clipped != nil && s.clipped[i] {
+				clipped++
+			}
+			for j := range count {
+				for k := j; k < count; k++ {
+					raw.Data[(first+j)*raw.Stride+k-j] += left * w[j] * w[k]
+				}
+			}
+		})
+	}
+	if float64(clipped) > 0.005*float64(used) {
+		c.Fault("samples", quantity.Number(100*float64(clipped)/float64(used), "%")+" clipped", "must be at most 0.5 %%: expose between black and white")
+		return Edge{}
+	}
+	variance := squares / float64(used-n)
+	scale := float64(used) / float64(used-n)
+	uncertainty := func(g []float64) float64 {
+		var z, mz mat.VecDense
+		if normal.SolveVecTo(&z, mat.NewVecDense(n, g)) != nil {
+			return 0
+		}
+		mz.MulVec(spread, &z)
+		return math.Sqrt(scale * max(0, mat.Dot(&z, &mz)))
+	}
+
+	rise := e.rise()
+	half, _ := root.Find(func(d float64) float64 {
+		v, _ := e.at(d)
+		return v - e.low() - rise/2
+	}, -e.halfWidth(), e.halfWidth())
+	g := make([]float64, n)
+	first, count, w := e.basis(half)
+	copy(g[first:first+count], w[:count])
+	g[0] -= 0.5
+	g[n-1] -= 0.5
+	_, slope := e.at(half)
+	across := s.across(0)
+	edge := Edge{
+		Position:  Estimate{s.path[0] + half/across, math.Hypot(uncertainty(g)/math.Abs(slope)/across, math.Sqrt(path.At(2, 2))/3)},
+		Bow:       Estimate{-s.path[2], math.Sqrt(path.At(2, 2))},
+		Noise:     math.Sqrt(variance) / rise,
+		HalfWidth: e.halfWidth(),
+	}
+	tilt := s.path[1] / (float64(s.height) / 2)
+	edge.Direction = -unit.Angle(math.Atan(tilt))
+	if s.level {
+		edge.Direction = math.Pi/2 - edge.Direction
+	}
+	edge.DirectionUncertainty = unit.Angle(math.Sqrt(path.At(1, 1)) / (float64(s.height) / 2) * across * across)
+	low, high := s.middle+s.sign*e.low(), s.middle+s.sign*(e.low()+rise)
+	edge.Dark, edge.Bright = min(low, high), max(low, high)
+	edge.Spread = e.points(half)
+	edge.Contrasts = e.transform(half, uncertainty)
+	return edge
+}
+
+// points are the spread from 0 to 1 in steps of a quarter of a pixel.
+func (s *spline) points(half float64) []SpreadPoint {
+	n := int((s.halfWidth() - math.Abs(half)) / edgeKnots)
+	var points []SpreadPoint
+	for i := -n; i <= n; i++ {
+		d := float64(i) * edgeKnots
+		v, _ := s.at(d + half)
+		points = append(points, SpreadPoint{d, (v - s.low()) / s.rise()})
+	}
+	return points
+}
+
+// transform is the Fourier transform of the slope about a place. uncertainty is that of
+// a sum of coefficients.
+func (s *spline) transform(about float64, uncertainty func(weights []float64) float64) []Contrast {
+	n, rise := len(s.coeffs), s.rise()
+	// Gauss points of all intervals, with what each B-spline's slope weighs there.
+	type node struct {
+		d     float64
+		first int
+		w     [4]float64
+	}
+	var nodes []node
+	for i := range s.pieces {
+		from, to := s.knots[3+i], s.knots[4+i]
+		x := make([]float64, 4+int(4*(to-from)))
+		weight := make([]float64, len(x))
+		quad.Legendre{}.FixedLocations(x, weight, from, to)
+		for k, d := range x {
+			v := node{d: d - about, first: s.unknown(i)}
+			for j, b := range s.pieces[i] {
+				v.w[s.unknown(i+j)-v.first] += weight[k] * (b[1] + (d-from)*(2*b[2]+(d-from)*3*b[3]))
+			}
+			nodes = append(nodes, v)
+		}
+	}
+	steps := max(128, int(math.Ceil(4*s.halfWidth())))
+	table := make([]Contrast, steps+1)
+	table[0] = Contrast{0, Estimate{1, 0}, Estimate{1, 0}}
+	cosines, sines := make([]float64, n), make([]float64, n)
+	for k := 1; k <= steps; k++ {
+		f := float64(k) / float64(steps)
+		clear(cosines)
+		clear(sines)
+		for _, v := range nodes {
+			sin, cos := math.Sincos(2 * math.Pi * f * v.d)
+			for j := range min(4, n-v.first) {
+				cosines[v.first+j] += cos * v.w[j]
+				sines[v.first+j] += sin * v.w[j]
+			}
+		}
+		part := func(weights []float64) Estimate {
+			var sum float64
+			for j, w := range weights {
+				sum += w * s.coeffs[j]
+			}
+			sum /= rise
+			weights[0] += sum // rise is a difference of coefficients
+			weights[n-1] -= sum
+			return Estimate{sum, uncertainty(weights) / rise}
+		}
+		re, im := part(cosines), part(sines)
+		table[k] = Contrast{f, re, modulus(re, im)}
+	}
+	return table
+}
+
+// modulus is the absolute value of a complex number, without what noise at right angles
+// to it adds on average.
+func modulus(re, im Estimate) Estimate {
+	length := math.Hypot(re.Value, im.Value)
+	if length == 0 {
+		return Estimate{0, re.Uncertainty}
+	}
+	aside := math.Hypot(re.Value*im.Uncertainty, im.Value*re.Uncertainty) / length
+	return Estimate{math.Sqrt(max(0, length*length-aside*aside)), math.Hypot(re.Value*re.Uncertainty, im.Value*im.Uncertainty) / length}
+}
+
+// FrequencyAt is the frequency in cycles per pixel at which the measured MTF first falls
+// to a contrast, as 0.5 for what is called MTF50. ok is false if the contrast is not more than 0 and less than 1, if the MTF does not fall
+// to it below 1 cycle per pixel, or if it is less than three times the uncertainty there.
+func (e Edge) FrequencyAt(contrast float64) (cyclesPerPixel Estimate, ok bool) {
+	if !valid.Between(0, 1.).Contains(contrast) {
+		return Estimate{}, false
+	}
+	for i := 1; i < len(e.Contrasts); i++ {
+		from, to := e.Contrasts[i-1], e.Contrasts[i]
+		if !(to.MTF.Value <= contrast) {
+			continue
+		}
+		uncertainty := max(from.MTF.Uncertainty, to.MTF.Uncertainty)
+		// The slope over a few steps: noise makes that of one step too steep or too flat.
+		before, after := e.Contrasts[max(0, i-4)], e.Contrasts[min(len(e.Contrasts)-1, i+3)]
+		slope := (before.MTF.Value - after.MTF.Value) / (after.CyclesPerPixel - before.CyclesPerPixel)
+		if contrast < 3*uncertainty || !(slope > 0) || !(from.MTF.Value > to.MTF.Value) {
+			return Estimate{}, false
+		}
+		way := (from.MTF.Value - contrast) / (from.MTF.Value - to.MTF.Value)
+		f := from.CyclesPerPixel + way*(to.CyclesPerPixel-from.CyclesPerPixel)
+		return Estimate{f, uncertainty / slope}, way >= 0 && f > 0
+	}
+	return Estimate{}, false
+}
+
+// At is the measured contrast at a frequency, linear between the steps of Contrasts. ok
+// is false outside 0 to 1 cycle per pixel, and for the zero Edge.
+func (e Edge) At(cyclesPerPixel float64) (contrast Contrast, ok bool) {
+	last := len(e.Contrasts) - 1
+	if last < 1 || !(cyclesPerPixel >= 0 && cyclesPerPixel <= e.Contrasts[last].CyclesPerPixel) {
+		return Contrast{}, false
+	}
+	i := max(1, sort.Search(last, func(i int) bool { return e.Contrasts[i].CyclesPerPixel >= cyclesPerPixel }))
+	from, to := e.Contrasts[i-1], e.Contrasts[i]
+	way := (cyclesPerPixel - from.CyclesPerPixel) / (to.CyclesPerPixel - from.CyclesPerPixel)
+	between := func(a, b Estimate) Estimate {
+		return Estimate{a.Value + way*(b.Value-a.Value), a.Uncertainty + way*(b.Uncertainty-a.Uncertainty)}
+	}
+	return Contrast{cyclesPerPixel, between(from.OTF, to.OTF), between(from.MTF, to.MTF)}, true
+}
