@@ -190,6 +190,7 @@ func TestOffsetOfCut(t *testing.T) {
 		assert.NoError(t, err)
 		ref.Near(t, "T-OFFSET", float64(o.Time), float64(cut)/25)
 		assert.InDelta(t, float64(1500-cut)/25, float64(o.Overlap), 1e-6, "as Time")
+		assert.Less(t, float64(o.Error), 1e-7, "nothing is left")
 		assert.InDelta(t, 1, o.Correlation, 1e-9, "the same numbers")
 	}
 }

@@ -221,3 +221,7 @@ func TestWatcherNumbers(t *testing.T) {
 	require.NoError(t, w.Add(p))
 	assert.Zero(t, w.Changes()[3])
 }
+
+func TestFindingText(t *testing.T) {
+	assert.Equal(t, "frames 6 to 7: repeated", trace.Finding{Kind: trace.Repeated, Frame: 6, Frames: 2}.String())
+}
