@@ -402,3 +402,17 @@ func BenchmarkMeasureEdge(b *testing.B) {
 		}
 	}
 }
+
+func TestContrastsBetweenSteps(t *testing.T) {
+	at := func(f, otf, mtf, uncertainty float64) transfer.Contrast {
+		return transfer.Contrast{CyclesPerPixel: f, OTF: transfer.Estimate{Value: otf, Uncertainty: 0.01}, MTF: transfer.Estimate{Value: mtf, Uncertainty: uncertainty}}
+	}
+	e := transfer.Edge{Contrasts: []transfer.Contrast{at(0, 1, 1, 0), at(0.5, -0.2, 0.4, 0.1), at(1, 0, 0.2, 0.1)}}
+	c := has[transfer.Contrast](t)(e.At(0.25))
+	assert.InDelta(t, 0.4, c.OTF.Value, 1e-12)
+	assert.InDelta(t, 0.7, c.MTF.Value, 1e-12)
+	f := has[transfer.Estimate](t)(e.FrequencyAt(0.4))
+	assert.InDelta(t, 0.5, f.Value, 1e-12)
+	_, ok := e.FrequencyAt(0.29)
+	assert.False(t, ok, "less than three uncertainties")
+}

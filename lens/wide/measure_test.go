@@ -178,6 +178,9 @@ func TestFalloffMeasured(t *testing.T) {
 	for seed := range *frames {
 		rng := rand.New(rand.NewPCG(9, uint64(seed)))
 		e := even{width: 240, height: 150, x: 120 + 5*rng.NormFloat64(), y: 75 + 5*rng.NormFloat64(), fourth: 0.7 * rng.Float64(), gx: 2e-4 * rng.NormFloat64(), gy: 2e-4 * rng.NormFloat64(), noise: 0.001 + 0.02*rng.Float64()}
+		if seed%2 == 1 {
+			e.y += 35 // the outer rings are cut off on one side
+		}
 		spec := wide.FalloffSpec{X: e.x, Y: e.y, Pitch: 4 * um, Dark: 0.05, Points: heights(0, 20, 40, 60, 75, 90, 100)}
 		got, err := wide.MeasureFalloff(e.plane(rng), spec)
 		require.NoError(t, err, "seed %d", seed)
