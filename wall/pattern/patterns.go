@@ -40,8 +40,9 @@ type Spec struct {
 	// FalseAlarm is the probability up to which a pattern is listed, above 0 to 0.5.
 	// Zero means 0.001.
 	FalseAlarm float64
-	// Linear gives the linear light of a code. If it is nil, samples are linear.
-	Linear func(code float64) (light float64)
+	// Linear gives the linear light of a code. If it is nil, samples are linear. It is
+	// left out of JSON.
+	Linear func(code float64) (light float64) `json:"-"`
 	// White is the code from which on a sample is clipped. Zero means the largest whole
 	// number, and 1 for float32.
 	White float64
@@ -175,7 +176,8 @@ func newSpec[T Sample](c *valid.Checker, spec Spec) Spec {
 //
 // The picture must have at least two tiles along each side. Tiles with a clipped sample,
 // with no light, or that are constant are left out. Fewer than three others are an
-// error, and so is a sample that is not a number.
+// error, and so is a sample that is not a number. Beside the picture, less than a byte a
+// pixel is in memory.
 func MeasurePatterns[T Sample](picture Plane[T], spec Spec) (Patterns, error) {
 	c := newChecker()
 	spec = newSpec[T](c, spec)

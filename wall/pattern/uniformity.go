@@ -29,8 +29,9 @@ type UniformitySpec struct {
 	// Reach is how many pixels on each side of a joint are measured, 4 to 256. Zero means
 	// 16. The wall must be in the picture as far as that.
 	Reach int
-	// Linear gives the linear light of a code. If it is nil, samples are linear.
-	Linear func(code float64) (light float64)
+	// Linear gives the linear light of a code. If it is nil, samples are linear. It is
+	// left out of JSON.
+	Linear func(code float64) (light float64) `json:"-"`
 	// White is the code from which on a sample is clipped. Zero means the largest whole
 	// number, and 1 for float32.
 	White float64
