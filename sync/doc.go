@@ -25,11 +25,11 @@
 //	sync/clock    What is this frame called? What time is it? How far do clocks drift,
 //	              and when must they be set again?
 //	sync/flicker  Is a light or a picture that flickers a hazard?
-//	sync/trace    How far apart did two recordings begin? Which frames are repeated or
-//	              torn? How does the camera shake?
 //	sync/latency  How late is the wall behind the tracked camera, and what does it cost?
 //	sync/motion   How far does a picture move in an exposure, from row to row, and from
 //	              camera to camera?
+//	sync/trace    How far apart did two recordings begin? Which frames are repeated or
+//	              torn? How does the camera shake?
 //
 // The packages below sync take its values, and not one another's. All follow the
 // conventions of this page.
