@@ -20,10 +20,12 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"example.com/platewright/internal/near"
+	"example.com/platewright/wall/alias"
 )
 
 func TestMain(m *testing.M) {
 	chartColumns, floorCells = 60, 4
+	fine = alias.Frame{Columns: 24, Rows: 14}
 	os.Exit(m.Run())
 }
 

@@ -99,6 +99,7 @@ func TestCoverageOfDistortedAgainstSolidAngle(t *testing.T) {
 // Coverage, Shared and Holes agree with counting the directions of a fine grid that
 // Project puts on the raster.
 func TestCoverageOfDistortedAgainstTheGrid(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(53, 54))
 	for range 4 {
 		cameras := []projection.Camera{calibrated(t, rng, 0), calibrated(t, rng, 1)}

@@ -74,6 +74,7 @@ func someDir(rng *rand.Rand) r3.Vec {
 // at each, and a point farther than e from a cut's great circle must be on the
 // side of the limit that the cut says.
 func TestJudgeIsConservative(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(5, 6))
 	var regions []region
 	for _, m := range append(measured(t), projection.Rectilinear, projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic) {
@@ -293,6 +294,7 @@ func TestBendOfAShortStep(t *testing.T) {
 // What density says of a cap holds at points of the cap: that they are seen, and no
 // less finely; and for small caps it says nearly all there is.
 func TestDensityOfCaps(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(15, 16))
 	var regions []region
 	for _, m := range append(measured(t), projection.Rectilinear, projection.Stereographic, projection.Equidistant, projection.Equisolid, projection.Orthographic) {

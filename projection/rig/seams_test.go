@@ -23,6 +23,7 @@ const seamTolerance = 0.01 * math.Pi / 180
 
 // Two caps of equal cameras join along the great circle half-way between them.
 func TestSeamsOfCaps(t *testing.T) {
+	near.NumbersOnly(t)
 	for _, e := range []struct{ alpha, beta float64 }{{80, 35}, {40, 30}, {100, 60}, {60, 5}} {
 		left := round(t, projection.Equidistant, 500, unit.Angle(e.alpha)*deg, unit.Angle(150-e.beta)*deg)
 		right := round(t, projection.Equidistant, 500, unit.Angle(e.alpha)*deg, unit.Angle(150+e.beta)*deg)
@@ -61,6 +62,7 @@ func TestSeamsOfCaps(t *testing.T) {
 
 // Cameras of different pixels, one within the other, and up against a ring.
 func TestSeamsThatClose(t *testing.T) {
+	near.NumbersOnly(t)
 	// Of caps about one axis the margins are equal where 500 (100° − θ) is
 	// 1000 (30° − θ)·k: on a circle.
 	outer, inner := round(t, projection.Equidistant, 500, 100*deg, 0), round(t, projection.Equidistant, 4000, 30*deg, 0)
@@ -117,6 +119,7 @@ func TestShortSeams(t *testing.T) {
 // What hides a direction from one camera makes a seam of the shadow's edge, and
 // what hides it from both an end.
 func TestSeamsOfShadows(t *testing.T) {
+	near.NumbersOnly(t)
 	left, right := round(t, projection.Equidistant, 500, 80*deg, -40*deg), round(t, projection.Equidistant, 500, 80*deg, 40*deg)
 	ball := func(d r3.Vec, distance, radius float64) rig.Ball {
 		return rig.Ball{Centre: r3.Scale(distance, d), Radius: unit.Length(distance * math.Sin(radius*math.Pi/180))}

@@ -110,6 +110,7 @@ func TestAllowedFindsSmallCaps(t *testing.T) {
 // Allows is what looking at every point of the grid gives, over the seams, holes
 // and rims of several rigs, and for a model of the caller's own.
 func TestAllowsAgainstTheGrid(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(21, 22))
 	var own []projection.Camera
 	for i := range 5 {

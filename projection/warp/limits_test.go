@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
@@ -39,6 +40,7 @@ func (s measured) Margin(x, y float64) float64 {
 
 // TestMarginsFindEveryHole, of a pixel or none at all.
 func TestMarginsFindEveryHole(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(1, 2))
 	for range 150 {
 		s := measured{pierced{flat(200, 150), 200 * rng.Float64(), 150 * rng.Float64(), 4 * rng.Float64(), false}}
@@ -51,6 +53,7 @@ func TestMarginsFindEveryHole(t *testing.T) {
 // TestOpeningsOfElevenPixelsAreFound without a margin: points stand 8 px
 // apart, and a circle of 11 px reaches one.
 func TestOpeningsOfElevenPixelsAreFound(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(3, 4))
 	for k := range 200 {
 		s := pierced{flat(160, 130), 12 + 136*rng.Float64(), 12 + 106*rng.Float64(), 5.6, k%2 == 0}
@@ -112,6 +115,7 @@ func (s island) Breaks() (xs, ys []float64) {
 
 // TestJointsAreFound where they bulge into a cell between its nodes.
 func TestJointsAreFound(t *testing.T) {
+	near.NumbersOnly(t)
 	rng := rand.New(rand.NewPCG(7, 8))
 	for k := range 100 {
 		s := island{flat(400, 400), 20 + 90*rng.Float64(), 20 + 90*rng.Float64(), k%2 == 0}
@@ -124,6 +128,7 @@ func TestJointsAreFound(t *testing.T) {
 }
 
 func TestMapsAtAnEdgeAreSmall(t *testing.T) {
+	near.NumbersOnly(t)
 	for name, tc := range map[string]struct {
 		target warp.Target
 		source warp.Source

@@ -6,6 +6,7 @@ import (
 	"math"
 	"testing"
 
+	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/projection/warp"
 	"github.com/stretchr/testify/assert"
@@ -52,6 +53,7 @@ func (c cornered) Unproject(x, y float64) (vec, bool) { return c.equirect.Unproj
 
 // TestPositionsHoldTheToleranceAtEveryPixel, and say so.
 func TestPositionsHoldTheToleranceAtEveryPixel(t *testing.T) {
+	near.NumbersOnly(t)
 	for name, tc := range map[string]struct {
 		target warp.Target
 		source warp.Source

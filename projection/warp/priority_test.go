@@ -170,6 +170,7 @@ func TestPrioritiesAreContinuous(t *testing.T) {
 
 // TestPrioritiesAgainstTheObvious weighs every layer at every pixel.
 func TestPrioritiesAgainstTheObvious(t *testing.T) {
+	near.NumbersOnly(t)
 	target := equirect{400, 200, 0}
 	cameras := []fisheye{newFisheye(300, 190*degree, -60*degree, 0), newFisheye(420, 200*degree, 50*degree, 10*degree),
 		newFisheye(260, 150*degree, 170*degree, -20*degree), newFisheye(200, 120*degree, 0, 80*degree)}
