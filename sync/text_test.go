@@ -174,12 +174,25 @@ func FuzzParse(f *testing.F) {
 		}
 		assert.Equal(t, at, trial.Must(timing.ParseSeconds(at.String())))
 		end := len(strings.TrimRight(s, " hminsuµμ"))
-		want, ok := new(big.Rat).SetString(s[:end])
-		require.True(t, ok)
+		want := decimalRat(t, s[:end])
 		per := map[string]*big.Rat{"": big.NewRat(1, 1), "s": big.NewRat(1, 1), "ms": big.NewRat(1, 1e3), "ns": big.NewRat(1, 1e9), "min": big.NewRat(60, 1), "h": big.NewRat(3600, 1)}[strings.TrimSpace(s[end:])]
 		if per == nil {
 			per = big.NewRat(1, 1e6)
 		}
 		assert.Zero(t, want.Mul(want, per).Cmp(trial.Rat(at)), s)
 	})
+}
+
+// decimalRat reads a decimal or a fraction. Of a fraction, big.Rat takes numbers that
+// begin with 0 for octal.
+func decimalRat(t *testing.T, s string) *big.Rat {
+	above, below, fraction := strings.Cut(s, "/")
+	want, ok := new(big.Rat).SetString(above)
+	require.True(t, ok, s)
+	if fraction {
+		by, ok := new(big.Rat).SetString(below)
+		require.True(t, ok, s)
+		want.Quo(want, by)
+	}
+	return want
 }
