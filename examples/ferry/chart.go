@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 
+	"example.com/platewright/internal/parallel"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/palette"
@@ -153,8 +154,8 @@ func (s *scale) at(v float64, whole bool) color.Color {
 // save draws the chart into a PNG file and closes it.
 func (c *chart) save(ctx context.Context, f io.WriteCloser) error {
 	defer f.Close()
-	values := c.values(ctx)
-	if err := ctx.Err(); err != nil {
+	values, err := c.values(ctx)
+	if err != nil {
 		return err
 	}
 	s, err := c.scale(values)
@@ -203,14 +204,14 @@ func (c *chart) cell(i, j int) (x, y float64) {
 }
 
 // values evaluates the chart at the centres of the cells, row by row from the top.
-func (c *chart) values(ctx context.Context) []float64 {
+func (c *chart) values(ctx context.Context) ([]float64, error) {
 	values := make([]float64, c.columns*c.rows)
-	parallel(ctx, c.rows, func(j int) {
+	err := parallel.Until(ctx, c.rows, func(j int) {
 		for i := range c.columns {
 			values[j*c.columns+i] = c.value(c.cell(i, j))
 		}
 	})
-	return values
+	return values, err
 }
 
 func style(size vg.Length, x text.XAlignment, y text.YAlignment, c color.Color) text.Style {

@@ -1,11 +1,9 @@
 package main
 
 import (
-	"context"
-	"runtime"
 	"sync"
-	"sync/atomic"
 
+	"example.com/platewright/internal/parallel"
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/projection/warp"
 )
@@ -27,7 +25,7 @@ func (m *maker) shade(dst warp.Frame[uint16], i int, progress func(done, total i
 	gain := 65535 * m.plateGain()
 	var done int
 	var lock sync.Mutex
-	parallel(m.ctx, strips, func(strip int) {
+	return parallel.Until(m.ctx, strips, func(strip int) {
 		s := shader{dst: dst, view: &m.outlooks[i], hidden: m.shoot.alone[i], scene: m.scene, gain: gain, width: w}
 		s.top, s.bottom = make([]corner, w/patch+1), make([]corner, w/patch+1)
 		for y := strip * stripRows; y < min((strip+1)*stripRows, h); y++ {
@@ -39,24 +37,6 @@ func (m *maker) shade(dst warp.Frame[uint16], i int, progress func(done, total i
 		done++
 		progress(done, strips)
 	})
-	return m.ctx.Err()
-}
-
-// parallel does the pieces 0 to n−1 of some work on all cores. It starts no further
-// piece after the context has ended.
-func parallel(ctx context.Context, n int, work func(i int)) {
-	var next atomic.Int64
-	var group sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		group.Add(1)
-		go func() {
-			defer group.Done()
-			for i := int(next.Add(1)) - 1; i < n && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
-				work(i)
-			}
-		}()
-	}
-	group.Wait()
 }
 
 // shader fills one strip of rows.

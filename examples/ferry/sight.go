@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 
+	"example.com/platewright/internal/parallel"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/warp"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -31,8 +32,8 @@ const shadowNodes = 1024
 func (m *maker) lookOut() error {
 	m.outlooks = make([]outlook, len(m.shoot.cameras))
 	faults := make([]error, len(m.outlooks))
-	parallel(m.ctx, len(m.outlooks), func(i int) { m.outlooks[i], faults[i] = m.newOutlook(i) })
-	return errors.Join(append(faults, m.ctx.Err())...)
+	err := parallel.Until(m.ctx, len(m.outlooks), func(i int) { m.outlooks[i], faults[i] = m.newOutlook(i) })
+	return errors.Join(append(faults, err)...)
 }
 
 // newOutlook finds the outlines on a grid. A part that is thinner than a step of the grid
@@ -125,7 +126,7 @@ func (m *maker) needs(target warp.Target) ([]bounds, error) {
 	step, feather := gridStep(target), m.shoot.Plates.FeatherPx
 	rows := (h + step - 1) / step
 	parts := make([][]bounds, rows)
-	parallel(m.ctx, rows, func(row int) {
+	err := parallel.Until(m.ctx, rows, func(row int) {
 		parts[row] = make([]bounds, len(m.outlooks))
 		sights, seen := make([]sight, len(m.outlooks)), make([]bool, len(m.outlooks))
 		for x := 0; x < w; x += step {
@@ -147,7 +148,7 @@ func (m *maker) needs(target warp.Target) ([]bounds, error) {
 			}
 		}
 	})
-	if err := m.ctx.Err(); err != nil {
+	if err != nil {
 		return nil, err
 	}
 	all := make([]bounds, len(m.outlooks))

@@ -52,7 +52,7 @@ func (p Plane[T]) Check(c *valid.Checker, field string, least int) {
 
 func (p Plane[T]) text() string {
 	n := strconv.Itoa
-	return n(p.Width) + " × " + n(p.Height) + " px, stride " + n(p.Stride) + ", step " + n(p.Step) + ", of " + n(len(p.Pix)) + " samples"
+	return Size(p.Width, p.Height) + ", stride " + n(p.Stride) + ", step " + n(p.Step) + ", of " + n(len(p.Pix)) + " samples"
 }
 
 // Row gives the samples of row y from the first column to the last, and the step from
@@ -69,6 +69,18 @@ func (p Plane[T]) Sub(x, y, w, h int) Plane[T] {
 	stride, step, _ := p.steps()
 	first := y*stride + x*step
 	return Plane[T]{Pix: p.Pix[first : first+(h-1)*stride+(w-1)*step+1], Width: w, Height: h, Stride: stride, Step: step}
+}
+
+// SameSize adds a fault if a plane is not as large as the first of its kind.
+func SameSize(c *valid.Checker, field string, width, height, firstWidth, firstHeight int) {
+	if width != firstWidth || height != firstHeight {
+		c.Fault(field, Size(width, height), "must be as large as the first, %s", Size(firstWidth, firstHeight))
+	}
+}
+
+// Size is the text of a size, as "640 × 480 px".
+func Size(width, height int) string {
+	return strconv.Itoa(width) + " × " + strconv.Itoa(height) + " px"
 }
 
 // FullScale is the sample that stands for 1: the largest whole number, or 1 for

@@ -97,7 +97,7 @@ func MeasureFlatPair[T Code](first, second Plane[T]) (FlatPair, error) {
 	first.Check(c, "first frame", 1)
 	second.Check(c, "second frame", 1)
 	if c.OK() {
-		sameSize(c, "second frame", second.Width, second.Height, first.Width, first.Height)
+		plane.SameSize(c, "second frame", second.Width, second.Height, first.Width, first.Height)
 		enough(c, first.Width, first.Height)
 	}
 	if err := c.Err(); err != nil {
@@ -125,17 +125,9 @@ func MeasureFlatPair[T Code](first, second Plane[T]) (FlatPair, error) {
 	return p, nil
 }
 
-func sameSize(c *valid.Checker, field string, w, h, wantW, wantH int) {
-	if w != wantW || h != wantH {
-		c.Fault(field, size(w, h), "must be as large as the first, %s", size(wantW, wantH))
-	}
-}
-
-func size(w, h int) string { return strconv.Itoa(w) + " × " + strconv.Itoa(h) + " px" }
-
 func enough(c *valid.Checker, w, h int) {
 	if n := int64(w) * int64(h); n < fewestPhotosites || n > math.MaxInt32 {
-		c.Fault("frames", size(w, h), "must have from %d to %d photosites", fewestPhotosites, math.MaxInt32)
+		c.Fault("frames", plane.Size(w, h), "must have from %d to %d photosites", fewestPhotosites, math.MaxInt32)
 	}
 }
 
@@ -185,7 +177,7 @@ func (m *StackMeter[T]) Add(frame Plane[T]) error {
 	if c.OK() {
 		enough(c, frame.Width, frame.Height)
 		if m.frames > 0 {
-			sameSize(c, "frame", frame.Width, frame.Height, m.width, m.height)
+			plane.SameSize(c, "frame", frame.Width, frame.Height, m.width, m.height)
 		}
 	}
 	if c.OK() {

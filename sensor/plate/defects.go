@@ -7,6 +7,8 @@ import (
 	"strconv"
 
 	"example.com/platewright/internal/enum"
+	"example.com/platewright/internal/parallel"
+	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 )
@@ -124,8 +126,8 @@ func (m *DefectMeter[T]) Add(frame Plane[T]) error {
 		return c.Err()
 	}
 	frame.Check(c, "frame", 3)
-	if c.OK() && m.frames > 0 && (frame.Width != m.width || frame.Height != m.height) {
-		c.Fault("frame", size(frame.Width, frame.Height), "must be as large as the first, %s", size(m.width, m.height))
+	if c.OK() && m.frames > 0 {
+		plane.SameSize(c, "frame", frame.Width, frame.Height, m.width, m.height)
 	}
 	if err := c.Err(); err != nil {
 		return err
@@ -134,7 +136,7 @@ func (m *DefectMeter[T]) Add(frame Plane[T]) error {
 	tasks := (frame.Height + band - 1) / band
 	fresh := make([][]suspect, frame.Height)
 	counts, bad := make([]int, tasks), make([]int, tasks)
-	parallel(tasks, func(_, i int) {
+	parallel.For(parallel.Workers(), tasks, func(_, i int) {
 		lines := [3][]float32{make([]float32, frame.Width+2), make([]float32, frame.Width+2), make([]float32, frame.Width+2)}
 		first, end := i*band, min((i+1)*band, frame.Height)
 		for y := first - 1; y <= end; y++ {

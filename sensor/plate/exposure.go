@@ -46,7 +46,7 @@ func MeasureLight[T Sample](frame Plane[T], spec LightSpec) (light Estimate, err
 	if err := c.Err(); err != nil {
 		return Estimate{}, err
 	}
-	lights := newLights[T](spec.Linear, part.Width*part.Height)
+	lights := plane.NewLights[T](spec.Linear, part.Width*part.Height)
 	var sums [lightSide][lightSide]float64
 	var codes, squares float64 // of the distance from the first code
 	clipped, crushed := 0, 0
@@ -57,7 +57,7 @@ func MeasureLight[T Sample](frame Plane[T], spec LightSpec) (light Estimate, err
 		for i := range blocks {
 			for x := blockEnd(i, part.Width); x < blockEnd(i+1, part.Width); x++ {
 				v := row[x*step]
-				l, code := lights.of(v), float64(v)
+				l, code := lights.Of(v), float64(v)
 				if !(math.Abs(l) <= math.MaxFloat32 && finite(v)) {
 					return Estimate{}, notFinite(x+spec.Region.X, y+spec.Region.Y)
 				}
@@ -105,7 +105,7 @@ func MeasureLight[T Sample](frame Plane[T], spec LightSpec) (light Estimate, err
 	light.Uncertainty = math.Sqrt(scatter*blocks/(blocks-1)) / n
 	if mean := codes / n; plane.FullScale[T]() > 1 && squares/n-mean*mean < 0.25 {
 		code := math.Round(first + mean)
-		low, high := lights.of(T(max(code-1, 0))), lights.of(T(min(code+1, plane.FullScale[T]())))
+		low, high := lights.Of(T(max(code-1, 0))), lights.Of(T(min(code+1, plane.FullScale[T]())))
 		light.Uncertainty = math.Hypot(light.Uncertainty, (high-low)/2/math.Sqrt(12))
 	}
 	return light, nil

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 
+	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
 )
@@ -72,7 +73,7 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 	if err := c.Err(); err != nil {
 		return Flare{}, err
 	}
-	lights := newLights[T](spec.Linear, part.Width*part.Height)
+	lights := plane.NewLights[T](spec.Linear, part.Width*part.Height)
 	type dark struct {
 		sorts, shows float64 // mean light of both halves
 		squares      float64 // mean of the second
@@ -89,7 +90,7 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 				row, step := part.Row(y)
 				for x := i * blockSide; x < (i+1)*blockSide; x++ {
 					v := row[x*step]
-					l := lights.of(v)
+					l := lights.Of(v)
 					if !(math.Abs(l) <= math.MaxFloat32 && finite(v)) {
 						return Flare{}, notFinite(x+spec.Region.X, y+spec.Region.Y)
 					}

@@ -3,10 +3,9 @@ package plate
 import (
 	"cmp"
 	"math"
-	"runtime"
 	"slices"
-	"strconv"
 
+	"example.com/platewright/internal/parallel"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/valid"
 )
@@ -108,8 +107,8 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 		return c.Err()
 	}
 	frame.Check(c, "frame", 1)
-	if c.OK() && m.frames > 0 && (frame.Width != m.width || frame.Height != m.height) {
-		c.Fault("frame", size(frame.Width, frame.Height), "must be as large as the first, %s", size(m.width, m.height))
+	if c.OK() && m.frames > 0 {
+		plane.SameSize(c, "frame", frame.Width, frame.Height, m.width, m.height)
 	}
 	if err := c.Err(); err != nil {
 		return err
@@ -122,10 +121,11 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 		m.clipped, m.crushed = make([]cell, columns*rows), make([]cell, columns*rows)
 		m.fresh = [2][]uint32{make([]uint32, columns*rows), make([]uint32, columns*rows)}
 	}
-	for len(m.workers) < runtime.GOMAXPROCS(0) {
+	workers := parallel.Workers()
+	for len(m.workers) < workers {
 		m.workers = append(m.workers, counter{counts: new([1 << 16]uint32)})
 	}
-	parallel(rows, func(w, i int) {
+	parallel.For(workers, rows, func(w, i int) {
 		high, low := m.fresh[0][i*columns:(i+1)*columns], m.fresh[1][i*columns:(i+1)*columns]
 		clear(high)
 		clear(low)
@@ -169,8 +169,6 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 }
 
 func finite[T Sample](v T) bool { return math.Abs(float64(v)) <= math.MaxFloat32 }
-
-func size(w, h int) string { return strconv.Itoa(w) + " × " + strconv.Itoa(h) + " px" }
 
 // countRow adds the samples of a row to the histogram and to the counts of its cells,
 // which take so many samples each, steps included. It reports whether all are finite.

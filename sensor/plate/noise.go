@@ -86,7 +86,7 @@ func MeasureNoise[T Sample](frame Plane[T], spec LightSpec) (Noise, error) {
 	if err := c.Err(); err != nil {
 		return Noise{}, err
 	}
-	lights := newLights[T](spec.Linear, part.Width*part.Height)
+	lights := plane.NewLights[T](spec.Linear, part.Width*part.Height)
 	var first error
 	for spacing := 1; spacing <= mostSpacing; spacing++ {
 		blocks, x, y := gather(part, lights, ends, spacing)
@@ -113,7 +113,7 @@ func MeasureNoise[T Sample](frame Plane[T], spec LightSpec) (Noise, error) {
 
 // gather makes the blocks of a frame. Of a large one it takes some, all over it. badX is
 // −1, or badX and badY are where a sample is not finite.
-func gather[T Sample](part Plane[T], lights lights[T], ends ends, spacing int) (blocks []block, badX, badY int) {
+func gather[T Sample](part Plane[T], lights plane.Lights[T], ends ends, spacing int) (blocks []block, badX, badY int) {
 	reach := (blockSide-1)*spacing + 1
 	columns, rows := part.Width/reach, part.Height/reach
 	whole := plane.FullScale[T]() > 1
@@ -129,11 +129,11 @@ func gather[T Sample](part Plane[T], lights lights[T], ends ends, spacing int) (
 				row, step := part.Row(j*reach + y*spacing)
 				for x := range blockSide {
 					s := row[(i*reach+x*spacing)*step]
-					if !finite(s) || !(math.Abs(lights.of(s)) <= math.MaxFloat32) {
+					if !finite(s) || !(math.Abs(lights.Of(s)) <= math.MaxFloat32) {
 						return nil, i*reach + x*spacing, j*reach + y*spacing
 					}
 					low, high = min(low, float64(s)), max(high, float64(s))
-					v[y*blockSide+x] = lights.of(s)
+					v[y*blockSide+x] = lights.Of(s)
 				}
 			}
 			if low <= ends.black || high >= ends.white {

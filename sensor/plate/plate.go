@@ -3,10 +3,7 @@ package plate
 import (
 	"errors"
 	"math"
-	"runtime"
 	"strconv"
-	"sync"
-	"sync/atomic"
 
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
@@ -79,52 +76,6 @@ func newEnds[T Sample](c *valid.Checker, white, black float64) ends {
 	return ends{white, black}
 }
 
-// lights turns samples into linear light.
-type lights[T Sample] struct {
-	curve func(code float64) float64 // nil: samples are linear
-	table []float64                  // of each whole number, or nil
-}
-
-// newLights makes a table for frames of more samples than it has.
-func newLights[T Sample](curve func(code float64) (light float64), samples int) lights[T] {
-	l := lights[T]{curve: curve}
-	if n := int(plane.FullScale[T]()); n > 1 && curve != nil && samples > n {
-		l.table = make([]float64, n+1)
-		for i := range l.table {
-			l.table[i] = curve(float64(i))
-		}
-	}
-	return l
-}
-
-func (l lights[T]) of(v T) float64 {
-	switch {
-	case l.table != nil:
-		return l.table[int(v)]
-	case l.curve != nil:
-		return l.curve(float64(v))
-	}
-	return float64(v)
-}
-
 func notFinite(x, y int) error {
 	return fault("sample", "NaN or infinite", "must be a number, as must its light (column %d, row %d)", x, y)
-}
-
-// parallel calls work for 0 to n−1, on as many goroutines as there are processors, and
-// tells each which of them it is.
-func parallel(n int, work func(worker, i int)) {
-	workers := min(n, runtime.GOMAXPROCS(0))
-	var next atomic.Int64
-	var all sync.WaitGroup
-	for w := range workers {
-		all.Add(1)
-		go func() {
-			defer all.Done()
-			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
-				work(w, i)
-			}
-		}()
-	}
-	all.Wait()
 }

@@ -5,11 +5,9 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
+	"example.com/platewright/internal/parallel"
 	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/wall"
@@ -401,23 +399,7 @@ func (s *Scene) verdict(ctx context.Context, shot Shot, frame Frame) (v Verdict,
 // free. It ends early when ctx does. The error is that of ctx, or of the lowest number.
 func share(ctx context.Context, n int, f func(i int) error) error {
 	errs := make([]error, n)
-	var next atomic.Int64
-	var workers sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), n) {
-		workers.Add(1)
-		go func() {
-			defer workers.Done()
-			for ctx.Err() == nil {
-				i := int(next.Add(1)) - 1
-				if i >= n {
-					return
-				}
-				errs[i] = f(i)
-			}
-		}()
-	}
-	workers.Wait()
-	if err := ctx.Err(); err != nil {
+	if err := parallel.Until(ctx, n, func(i int) { errs[i] = f(i) }); err != nil {
 		return err
 	}
 	return cmp.Or(errs...)

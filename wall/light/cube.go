@@ -4,9 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
-	"sync"
 
+	"example.com/platewright/internal/parallel"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -108,7 +107,7 @@ func (s *Scene) Map(ctx context.Context, plane wall.Rectangle, columns, rows int
 		return nil, c.Err()
 	}
 	lights := make([]Light, columns*rows)
-	err := each(ctx, len(lights), func(i int) {
+	err := parallel.Until(ctx, len(lights), func(i int) {
 		x, y := float64(i%columns)+0.5, float64(i/columns)+0.5
 		lights[i] = s.gather(p.at(x/float64(columns), y/float64(rows)), p.normal)
 	})
@@ -122,21 +121,4 @@ func checkContext(c *valid.Checker, ctx context.Context) {
 	if valid.Absent(ctx) {
 		c.Unset("context")
 	}
-}
-
-// each calls f for 0 to n−1, among the workers.
-func each(ctx context.Context, n int, f func(i int)) error {
-	var group sync.WaitGroup
-	workers := runtime.GOMAXPROCS(0)
-	for w := range workers {
-		group.Add(1)
-		go func() {
-			defer group.Done()
-			for i := w; i < n && ctx.Err() == nil; i += workers {
-				f(i)
-			}
-		}()
-	}
-	group.Wait()
-	return ctx.Err()
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"example.com/platewright/internal/parallel"
 	"example.com/platewright/internal/valid"
 	"example.com/platewright/wall"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -92,7 +93,7 @@ func (s *Scene) Mutual(ctx context.Context, side unit.Length, setLight func(poin
 	}
 	n := len(patches)
 	factors := make([]float64, n*n)
-	err := each(ctx, n, func(i int) {
+	err := parallel.Until(ctx, n, func(i int) {
 		at, normal := centres[i], s.panels[patches[i].Panel].normal
 		l := s.gather(at, normal)
 		copy(direct[i][:3], l.RGB[:])

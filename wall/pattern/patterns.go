@@ -3,11 +3,11 @@ package pattern
 import (
 	"cmp"
 	"math"
-	"runtime"
 	"slices"
 	"strconv"
 	"sync"
 
+	"example.com/platewright/internal/parallel"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -100,7 +100,8 @@ type Patterns struct {
 // search is one call of MeasurePatterns.
 type search[T Sample] struct {
 	picture      Plane[T]
-	lights       lights[T]
+	lights       plane.Lights[T]
+	linear       bool // samples are light as they are
 	side         int
 	white        float64
 	window       window
@@ -227,7 +228,7 @@ func MeasurePatterns[T Sample](picture Plane[T], spec Spec) (Patterns, error) {
 func newSearch[T Sample](picture Plane[T], spec Spec) *search[T] {
 	return &search[T]{
 		picture: picture, side: spec.Tile, white: spec.White, window: newWindow(spec.Tile),
-		lights: newLights[T](spec.Linear, picture.Width*picture.Height),
+		lights: plane.NewLights[T](spec.Linear, picture.Width*picture.Height), linear: spec.Linear == nil,
 		across: picture.Width / spec.Tile, down: picture.Height / spec.Tile,
 	}
 }
@@ -252,7 +253,7 @@ func (s *search[T]) load(t *tile, x, y int) (good bool, badX, badY int) {
 		out := t.samples[j*s.side : (j+1)*s.side]
 		for i := range out {
 			v := row[i*step]
-			l := s.lights.of(v)
+			l := s.lights.Of(v)
 			if !(math.Abs(float64(v)) <= math.MaxFloat32 && math.Abs(l) <= math.MaxFloat32) {
 				return false, px + i, py + j
 			}
@@ -271,7 +272,7 @@ func (s *search[T]) load(t *tile, x, y int) (good bool, badX, badY int) {
 	}
 	// Whole numbers are rounded by 1/√12 of a code, floats by less.
 	rounding := 1e-7 * largest
-	if full := plane.FullScale[T](); full > 1 && s.lights.curve == nil {
+	if full := plane.FullScale[T](); full > 1 && s.linear {
 		rounding = math.Max(rounding, 1/math.Sqrt(12))
 	}
 	t.light = sum
@@ -290,8 +291,8 @@ func (s *search[T]) scores() (sums [][]float32, counts []int, err error) {
 	across, down := (s.across+1)/2, (s.down+1)/2
 	sums, counts = make([][]float32, across*down), make([]int, across*down)
 	bad := make([][2]int, across*down)
-	workers := make([]*tile, runtime.GOMAXPROCS(0))
-	parallel(across*down, func(worker, i int) {
+	workers := make([]*tile, parallel.Workers())
+	parallel.For(len(workers), across*down, func(worker, i int) {
 		if workers[worker] == nil {
 			workers[worker] = newTile(s.side, s.window)
 		}
@@ -461,7 +462,7 @@ func (s *search[T]) measure(c candidate) (Pattern, bool) {
 	skip := 1 + (total-1)/mostTiles
 	var tiles []*tile
 	picked := make([]*tile, (total+skip-1)/skip)
-	parallel(len(picked), func(_, i int) {
+	parallel.For(parallel.Workers(), len(picked), func(_, i int) {
 		t := newTile(s.side, s.window)
 		k := i * skip
 		if good, _, _ := s.load(t, c.place.x+k%c.place.width, c.place.y+k/c.place.width); good {
@@ -486,7 +487,7 @@ func (s *search[T]) measure(c candidate) (Pattern, bool) {
 	start := f
 	all := make([]moments, len(tiles))
 	sum := func() {
-		parallel(len(tiles), func(_, i int) { all[i] = tiles[i].moments(f.X, f.Y) })
+		parallel.For(parallel.Workers(), len(tiles), func(_, i int) { all[i] = tiles[i].moments(f.X, f.Y) })
 	}
 	bin := 1 / float64(s.side)
 	for range 6 {

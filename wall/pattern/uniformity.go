@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 
+	"example.com/platewright/internal/parallel"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -122,10 +123,10 @@ func MeasureUniformity[T Sample](planes []Plane[T], spec UniformitySpec) (Unifor
 	if err := c.Err(); err != nil {
 		return Uniformity{}, err
 	}
-	lights := newLights[T](spec.Linear, w*h)
+	lights := plane.NewLights[T](spec.Linear, w*h)
 	regions := make([]Level, spec.Columns*spec.Rows)
 	faults := make([]error, len(regions))
-	parallel(len(regions), func(_, i int) {
+	parallel.For(parallel.Workers(), len(regions), func(_, i int) {
 		x, y := i%spec.Columns, i/spec.Columns
 		r := Region{x * w / spec.Columns, y * h / spec.Rows, (x+1)*w/spec.Columns - x*w/spec.Columns, (y+1)*h/spec.Rows - y*h/spec.Rows}
 		regions[i], faults[i] = levelOf(planes, r, lights, spec.White)
@@ -143,7 +144,7 @@ func MeasureUniformity[T Sample](planes []Plane[T], spec UniformitySpec) (Unifor
 		for _, p := range planes {
 			e, ok := j.step(func(x, y int) float64 {
 				row, step := p.Row(y)
-				return lights.of(row[x*step])
+				return lights.Of(row[x*step])
 			}, spec.Reach)
 			if !ok {
 				return Uniformity{}, fault("joints["+strconv.Itoa(i)+"]", "no light", "must have light above 0 on both sides")
@@ -155,7 +156,7 @@ func MeasureUniformity[T Sample](planes []Plane[T], spec UniformitySpec) (Unifor
 }
 
 // levelOf measures a region.
-func levelOf[T Sample](planes []Plane[T], r Region, lights lights[T], white float64) (Level, error) {
+func levelOf[T Sample](planes []Plane[T], r Region, lights plane.Lights[T], white float64) (Level, error) {
 	l := Level{Region: r}
 	across, down := r.Width/blockSide, r.Height/blockSide
 	blocks := make([]float64, across*down)
@@ -167,7 +168,7 @@ func levelOf[T Sample](planes []Plane[T], r Region, lights lights[T], white floa
 			row, step := part.Row(y)
 			for x := range r.Width {
 				v := row[x*step]
-				light := lights.of(v)
+				light := lights.Of(v)
 				if !(math.Abs(float64(v)) <= math.MaxFloat32 && math.Abs(light) <= math.MaxFloat32) {
 					return Level{}, notFinite(r.X+x, r.Y+y)
 				}
