@@ -1,5 +1,5 @@
-// Shutters finds which shutters are clean on the LED wall of a stage: a table by shutter
-// angle, with the depth of the bands in three greys and the reason, and a picture of the
+// Shutters finds which shutters are clean on the LED wall of a stage. It prints a table by
+// shutter angle, with the depth of the bands in three greys and the reason. It draws the
 // predicted bands beside rows that are rendered photon by photon.
 //
 //	go run ./examples/shutters

@@ -90,11 +90,10 @@ const (
 // counts as spread, so take a smaller HalfWidth there. The error of the spline is below
 // 0.001 to 0.5 cycles per pixel, and below 0.005 to 1.
 //
-// It is an error if the plane has fewer than 24 columns or rows, or a sample that is not
-// finite; if there is no edge, more than one, too little even area beside it, or a bend
-// that is no parabola; if more than 0.5 % of the samples are clipped; if the angle is more
-// than 40° or leaves gaps of over 1/6 px between the distances sampled, as 0°, 18.4° and
-// 26.6° do; and if noise hides where a row has its edge.
+// A plane of fewer than 24 columns or rows is an error. So are samples that are not finite,
+// and more than 0.5 % of them clipped. The edge must be alone and bend as a parabola, with
+// even areas beside it and no noise that hides it in a row. Its angle must be at most 40°
+// and leave no gaps of over 1/6 px between the distances sampled, as 0°, 18.4° and 26.6° do.
 //
 // Source: ISO 12233:2017, annex D, from memory; the fit instead of bins is our own.
 func MeasureEdge[T Sample](p Plane[T], spec EdgeSpec) (Edge, error) {

@@ -534,8 +534,9 @@ func modulus(re, im Estimate) Estimate {
 }
 
 // FrequencyAt is the frequency in cycles per pixel at which the measured MTF first falls
-// to a contrast, as 0.5 for what is called MTF50. ok is false if the contrast is not more than 0 and less than 1, if the MTF does not fall
-// to it below 1 cycle per pixel, or if it is less than three times the uncertainty there.
+// to a contrast. At 0.5 it is the MTF50. ok is false unless the contrast is more than 0,
+// less than 1, and at least three times the uncertainty there. It is false as well if the
+// MTF does not fall to it below 1 cycle per pixel.
 func (e Edge) FrequencyAt(contrast float64) (cyclesPerPixel Estimate, ok bool) {
 	if !valid.Between(0, 1.).Contains(contrast) {
 		return Estimate{}, false

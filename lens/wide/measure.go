@@ -56,9 +56,9 @@ const (
 // larger circle. The uncertainty comes from the residuals, and from
 // how far the circle moves if half as much light again is looked at beside the rim.
 //
-// It is an error, which says why, if the plane has fewer than 64 columns or rows or a
-// sample near a ray that is not finite; if the rim is seen on less than 12 % of the circumference;
-// and if what is seen is no circle.
+// A plane of fewer than 64 columns or rows is an error, and so is a sample near a ray that
+// is not finite. A rim that is seen on less than 12 % of its circumference, and one that is
+// no circle, are errors too.
 //
 // Source: geometric least squares with Tukey's weights, after a consensus of random triples
 // (M. A. Fischler and R. C. Bolles, Comm. ACM 24 (1981) 381, from memory).
@@ -389,9 +389,9 @@ const (
 // how much 24 sectors of the rings differ, so it contains noise and uneven light, but not
 // light that is uneven all around alike.
 //
-// It is an error if a field is outside its range; if the field angles or heights
-// do not start at 0 and grow; if a sample is not finite; if fewer than 6 sectors of a ring
-// lie in the frame; or if a result is not more than 0, to 10.
+// A field outside its range is an error. So are field angles or heights that do not start
+// at 0 and grow, a sample that is not finite, a ring of which fewer than 6 sectors lie in
+// the frame, and an illumination that is not more than 0 and at most 10.
 //
 // Source: definition; mean over rings.
 func MeasureFalloff[T Sample](frame Plane[T], spec FalloffSpec) (Falloff, error) {

@@ -328,9 +328,10 @@ const (
 //	σ² − σ²dark = K (μ − μdark)     μ − μdark = R μp     η = R/K
 //	σd² = (σ²dark − 1/12)/K²        μe.min = √(σ²dark)/K + ½
 //
-// Both lines go through 0 and are fitted by least squares to the exposures of up to
-// 70 % of saturation, which is where the variance is largest. σ²dark is the intercept of
-// the dark variances over the exposure time, or their mean without 3 different times.
+// Both lines go through 0. They are fitted by least squares to the exposures of up to
+// 70 % of saturation. Saturation is where the variance is largest. σ²dark is the intercept
+// of the dark variances over the exposure time. With fewer than 3 different times it is
+// their mean.
 //
 // Each uncertainty is the larger of two: what the number of photosites leaves, and what
 // the scatter about the line shows. A response that is not linear is part of the

@@ -49,10 +49,11 @@ type Record struct {
 	Direction r3.Vec    // of the thing at that time
 }
 
-// Record is where a camera with a rolling shutter records a thing that it would see at
-// dir at time 0: the place y at the time at which row y is exposed. ok is also false if
-// that is outside of the rows, and if it is not found because the thing crosses rows about
-// as fast as they are read (from some 0.9 rows in a row time on).
+// Record is where a camera with a rolling shutter records a thing that stands at dir at
+// time 0. Its y is the row that is exposed just when the thing is there. ok is also false
+// if that is outside of the rows. It is false as well if the search does not settle, since
+// the thing crosses rows about as fast as they are read: some 0.9 rows in a row time and
+// more.
 func (m Motion) Record(v View, dir r3.Vec, distance unit.Length) (Record, bool) {
 	if v.camera == nil {
 		return Record{}, false

@@ -66,9 +66,9 @@ func JNDIndex(luminance float64) (index float64, ok bool) {
 //	d = 5 − 3 tanh(0.4 log₁₀(L X₀²/40²))
 //	E = (π/4) d² L (1 − (d/9.7)² + (d/12.4)⁴)
 //
-// u is in cycles per degree, 0.01 to 100; X₀ is the side of the field in degrees; d is
-// the diameter of the pupil in mm and E the light on the retina in Td. k is 3, T
-// 0.1 s, η 0.03, p 1.2274e6 and Φ 3e-8. Individual observers differ by a factor of
+// u is in cycles per degree, 0.01 to 100. X₀ is the side of the field in degrees, d is
+// the diameter of the pupil in mm, and E is the light on the retina in Td. k is 3, T is
+// 0.1 s, η is 0.03, p is 1.2274e6, and Φ is 3e-8. Individual observers differ by a factor of
 // two and more.
 //
 // The luminance in cd/m² is that to which the eye has adapted, 1e-12 to 1e12. The

@@ -168,10 +168,10 @@ func settle(ctx context.Context, direct [][4]float64, factors []float64) (light 
 //
 //	Contrast = (white + veil)/(black + veil)
 //
-// The veil of a surface of reflectance ρ under E lux is ρ E/π; Scene.Mutual gives
-// it with what comes by way of other surfaces. white is 1e-12 to 1e12, black and
-// veil from 0 to 1e12, black not above white. ok is false outside, and if black and
-// veil are both 0.
+// The veil of a surface of reflectance ρ under E lux is ρ E/π. Scene.Mutual adds the
+// light that comes by way of other surfaces. white is 1e-12 to 1e12. black and veil are
+// 0 to 1e12, and black is at most white. ok is false outside these ranges, and if black
+// and veil are both 0.
 func Contrast(white, black, veil float64) (ratio float64, ok bool) {
 	zero := valid.Closed(0, valid.Luminances.Max)
 	if !valid.Luminances.Contains(white) || !zero.Contains(black) || !zero.Contains(veil) || black > white || !(black+veil > 0) {
