@@ -139,14 +139,15 @@ func TestImageCirclesRefused(t *testing.T) {
 	}
 	_, err := wide.MeasureImageCircle(p)
 	refuses(t, err, "sample NaN: must be a finite number")
-	// One sample on the level ray to the right, between those that are looked at first.
+	// Samples on rays to the right, between those that are looked at first.
+	large := sky{width: 800, height: 300, x: 400, y: 150, r: 200, fade: 0.8, falloff: 0.7}
 	for _, bad := range []float64{nan, inf} {
-		p = s.plane(rng())
-		for i := 100; i < 104; i++ {
-			p.Pix[50*160+i] = float32(bad)
+		p = large.plane(rng())
+		for y := range 300 {
+			p.Pix[y*800+502] = float32(bad)
 		}
 		_, err = wide.MeasureImageCircle(p)
-		refuses(t, err, "must be a finite number (near column 9")
+		refuses(t, err, "must be a finite number (near column 50")
 	}
 	_, err = wide.MeasureImageCircle(wide.Plane[uint8]{Pix: make([]uint8, 6400), Width: 64, Height: 100})
 	refuses(t, err, "must have light and dark")
