@@ -145,6 +145,7 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 		known := 0.0
 		for a := range axes {
 			noise := floors[a][int(math.Round(s.w/(2*math.Pi)*float64(size)))] / t.square // variance of a shift
+			noise *= 1.2 // the median of some 20 periods is uncertain
 			e[a] = math.Sqrt(2*noise*t.square) / t.sum / k
 			known += math.Pow(cmplx.Abs(s.size[a])*t.spread, 2) / (2 * noise * t.spreadSquare)
 		}
