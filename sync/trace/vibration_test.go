@@ -113,8 +113,10 @@ func TestVibrationInUnevenNoise(t *testing.T) {
 			}
 		}
 	}
-	frequency.check(t, "frequency")
-	x.check(t, "amplitude")
+	for _, s := range []score{frequency, x} {
+		assert.LessOrEqual(t, s.n-s.within, max(1, s.n/100), "beyond three uncertainties, of %d", s.n)
+		assert.Less(t, math.Abs(s.sum/float64(s.n)), 0.5, "bias, in uncertainties")
+	}
 	assert.LessOrEqual(t, alarms, max(1, *seeds/50), "false alarms")
 	t.Logf("%d false alarms in %d takes", alarms, 2**seeds)
 }
