@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -19,8 +20,9 @@ type Sample = plane.Sample
 // and 1 for Step. Samples are not copied.
 type Plane[T Sample] = plane.Plane[T]
 
-// Estimate is a measured value with its standard uncertainty, one standard deviation.
-type Estimate struct{ Value, Uncertainty float64 }
+// Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
+// deviation.
+type Estimate = estimate.Estimate
 
 // EdgeSpec says how to measure an edge. Its zero value is for linear light.
 type EdgeSpec struct {
@@ -242,8 +244,8 @@ func (s *slant) locate(c *valid.Checker) bool {
 			differences = append(differences, math.Abs(row[x]-row[x-1]))
 		}
 	}
-	s.noise = medianToDeviation * median(differences) / math.Sqrt2
-	rise := median(rises)
+	s.noise = estimate.MedianToDeviation * estimate.Median(differences) / math.Sqrt2
+	rise := estimate.Median(rises)
 	if !(rise > 0 && rise > 2.2*s.noise) {
 		c.Fault("edge", quantity.Number(rise, "of light")+" high", "must be there and stand out: the noise of a sample is %s", quantity.Number(s.noise, ""))
 		return false
@@ -253,19 +255,19 @@ func (s *slant) locate(c *valid.Checker) bool {
 	for y := range s.height / 2 {
 		slopes = append(slopes, at[y+s.height/2]-at[y])
 	}
-	slope := median(slopes)
+	slope := estimate.Median(slopes)
 	offsets := make([]float64, s.height)
 	for y := range offsets {
 		offsets[y] = at[y] - slope*s.t(y)
 	}
-	s.path = parabola{median(offsets), slope, 0}
+	s.path = parabola{estimate.Median(offsets), slope, 0}
 	far := float64(s.width)
 	for range 4 {
 		var residuals []float64
 		for y := range at {
 			residuals = append(residuals, math.Abs(at[y]-s.path.at(s.t(y))))
 		}
-		far = min(far, max(1.5, 4*median(residuals)))
+		far = min(far, max(1.5, 4*estimate.Median(slices.Clone(residuals))))
 		fit := newPathFit()
 		for y := range at {
 			if residuals[y] <= far {
@@ -279,16 +281,6 @@ func (s *slant) locate(c *valid.Checker) bool {
 		s.path, _, _ = fit.solve()
 	}
 	return true
-}
-
-// medianToDeviation is the standard deviation of normal noise over the median of its
-// absolute values.
-const medianToDeviation = 1.4826
-
-func median(v []float64) float64 {
-	sorted := slices.Clone(v)
-	slices.Sort(sorted)
-	return sorted[len(sorted)/2]
 }
 
 // pathFit is the least squares fit of a parabola.

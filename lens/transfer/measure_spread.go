@@ -5,6 +5,7 @@ import (
 	"slices"
 	"sort"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/root"
 	"example.com/platewright/internal/valid"
@@ -365,7 +366,7 @@ func smooth(c *valid.Checker, beside []float64) bool {
 	for y := range steps {
 		steps[y] = math.Abs(beside[y+1] - beside[y])
 	}
-	row := medianToDeviation * median(steps) / math.Sqrt2
+	row := estimate.MedianToDeviation * estimate.Median(steps) / math.Sqrt2
 	const parts = 8
 	for k := range parts {
 		part := beside[k*len(beside)/parts : (k+1)*len(beside)/parts]
@@ -437,8 +438,8 @@ func (s *slant) result(c *valid.Checker, e *spline, normal *mat.BandCholesky, pa
 	_, slope := e.at(half)
 	across := s.across(0)
 	edge := Edge{
-		Position:  Estimate{s.path[0] + half/across, math.Hypot(uncertainty(g)/math.Abs(slope)/across, math.Sqrt(path.At(2, 2))/3)},
-		Bow:       Estimate{-s.path[2], math.Sqrt(path.At(2, 2))},
+		Position:  Estimate{Value: s.path[0] + half/across, Uncertainty: math.Hypot(uncertainty(g)/math.Abs(slope)/across, math.Sqrt(path.At(2, 2))/3)},
+		Bow:       Estimate{Value: -s.path[2], Uncertainty: math.Sqrt(path.At(2, 2))},
 		Noise:     math.Sqrt(variance) / rise,
 		HalfWidth: e.halfWidth(),
 	}
@@ -493,7 +494,7 @@ func (s *spline) transform(about float64, uncertainty func(weights []float64) fl
 	}
 	steps := max(128, int(math.Ceil(4*s.halfWidth())))
 	table := make([]Contrast, steps+1)
-	table[0] = Contrast{0, Estimate{1, 0}, Estimate{1, 0}}
+	table[0] = Contrast{0, Estimate{Value: 1, Uncertainty: 0}, Estimate{Value: 1, Uncertainty: 0}}
 	cosines, sines := make([]float64, n), make([]float64, n)
 	for k := 1; k <= steps; k++ {
 		f := float64(k) / float64(steps)
@@ -514,7 +515,7 @@ func (s *spline) transform(about float64, uncertainty func(weights []float64) fl
 			sum /= rise
 			weights[0] += sum // rise is a difference of coefficients
 			weights[n-1] -= sum
-			return Estimate{sum, uncertainty(weights) / rise}
+			return Estimate{Value: sum, Uncertainty: uncertainty(weights) / rise}
 		}
 		re, im := part(cosines), part(sines)
 		table[k] = Contrast{f, re, modulus(re, im)}
@@ -527,10 +528,10 @@ func (s *spline) transform(about float64, uncertainty func(weights []float64) fl
 func modulus(re, im Estimate) Estimate {
 	length := math.Hypot(re.Value, im.Value)
 	if length == 0 {
-		return Estimate{0, re.Uncertainty}
+		return Estimate{Value: 0, Uncertainty: re.Uncertainty}
 	}
 	aside := math.Hypot(re.Value*im.Uncertainty, im.Value*re.Uncertainty) / length
-	return Estimate{math.Sqrt(max(0, length*length-aside*aside)), math.Hypot(re.Value*re.Uncertainty, im.Value*im.Uncertainty) / length}
+	return Estimate{Value: math.Sqrt(max(0, length*length-aside*aside)), Uncertainty: math.Hypot(re.Value*re.Uncertainty, im.Value*im.Uncertainty) / length}
 }
 
 // FrequencyAt is the frequency in cycles per pixel at which the measured MTF first falls
@@ -555,7 +556,7 @@ func (e Edge) FrequencyAt(contrast float64) (cyclesPerPixel Estimate, ok bool) {
 		}
 		way := (from.MTF.Value - contrast) / (from.MTF.Value - to.MTF.Value)
 		f := from.CyclesPerPixel + way*(to.CyclesPerPixel-from.CyclesPerPixel)
-		return Estimate{f, uncertainty / slope}, way >= 0 && f > 0
+		return Estimate{Value: f, Uncertainty: uncertainty / slope}, way >= 0 && f > 0
 	}
 	return Estimate{}, false
 }
@@ -571,7 +572,7 @@ func (e Edge) At(cyclesPerPixel float64) (contrast Contrast, ok bool) {
 	from, to := e.Contrasts[i-1], e.Contrasts[i]
 	way := (cyclesPerPixel - from.CyclesPerPixel) / (to.CyclesPerPixel - from.CyclesPerPixel)
 	between := func(a, b Estimate) Estimate {
-		return Estimate{a.Value + way*(b.Value-a.Value), a.Uncertainty + way*(b.Uncertainty-a.Uncertainty)}
+		return Estimate{Value: a.Value + way*(b.Value-a.Value), Uncertainty: a.Uncertainty + way*(b.Uncertainty-a.Uncertainty)}
 	}
 	return Contrast{cyclesPerPixel, between(from.OTF, to.OTF), between(from.MTF, to.MTF)}, true
 }

@@ -76,7 +76,7 @@ func (p Pattern) Period() Estimate {
 		return Estimate{}
 	}
 	u := math.Hypot(p.Frequency.X*p.Spread.X, p.Frequency.Y*p.Spread.Y) / f
-	return Estimate{1 / f, u / (f * f)}
+	return Estimate{Value: 1 / f, Uncertainty: u / (f * f)}
 }
 
 // Direction is the direction in which brightness varies, from −90° to 90°: 0 for
@@ -200,7 +200,7 @@ func MeasurePatterns[T Sample](picture Plane[T], spec Spec) (Patterns, error) {
 	result.LeftOut = result.Tiles - result.LeftOut
 	result.Tiles -= result.LeftOut
 	if result.Tiles < fewestTiles {
-		return Patterns{}, fault("picture", quantity.Number(float64(result.Tiles), "")+" tiles", "must have at least %d tiles of %d × %d px that have light, are not constant, and hold no clipped sample", fewestTiles, s.side, s.side)
+		return Patterns{}, newChecker().Refuse("picture", quantity.Number(float64(result.Tiles), "")+" tiles", "must have at least %d tiles of %d × %d px that have light, are not constant, and hold no clipped sample", fewestTiles, s.side, s.side)
 	}
 	found, looks := s.candidates(sums, counts, spec.FalseAlarm)
 	var refused []candidate
