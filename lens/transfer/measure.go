@@ -1,6 +1,7 @@
 package transfer
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -164,7 +165,9 @@ func newSlant[T Sample](c *valid.Checker, p Plane[T], linear func(float64) float
 	var across, down, middle float64 // light on the right less that on the left, and so on
 	for y := range p.Height {
 		row, step := p.Row(y)
-		for x := range p.Width {
+		out := s.light[y*p.Width:][:p.Width]
+		var sides [3]float64 // on the left, in a middle column, and on the right
+		for x := range out {
 			sample := float64(row[x*step])
 			light := sample
 			if linear != nil {
@@ -180,11 +183,13 @@ func newSlant[T Sample](c *valid.Checker, p Plane[T], linear func(float64) float
 				}
 				s.clipped[y*p.Width+x] = true
 			}
-			s.light[y*p.Width+x] = light
-			middle += light
-			across += math.Copysign(1, 2*float64(x)+1-float64(p.Width)) * light
-			down += math.Copysign(1, 2*float64(y)+1-float64(p.Height)) * light
+			out[x] = light
+			sides[1+cmp.Compare(2*x+1, p.Width)] += light
 		}
+		sum := sides[0] + sides[1] + sides[2]
+		middle += sum
+		across += sides[2] - sides[0]
+		down += float64(cmp.Compare(2*y+1, p.Height)) * sum
 	}
 	if s.level = math.Abs(down) > math.Abs(across); s.level {
 		s.width, s.height = p.Height, p.Width
