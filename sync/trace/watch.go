@@ -291,7 +291,7 @@ type Report struct {
 //     row, while those on the other side did; and both sides changed before and after.
 //     The first two frames and the last cannot be told.
 //
-// A frame that is missing leaves no trace in these numbers.
+// A frame that is missing leaves no trace in these numbers: see FindGaps.
 func (w *Watcher[T]) Report() Report {
 	if w == nil {
 		return Report{}
