@@ -30,7 +30,7 @@ func motion(r *rand.Rand, seed int) (at func(t float64) (x, y float64), steady b
 	case 0: // even
 		return func(t float64) (float64, float64) { return pan(t, 0, 0) }, true
 	case 1: // faster, or slower
-		a := 0.3 * vx / 36 * (2*r.Float64() - 1)
+		a := 0.3 * vx / 28 * (2*r.Float64() - 1)
 		return func(t float64) (float64, float64) { return pan(t, a*t*t/2, a*t*t/4) }, true
 	case 2: // on a road
 		size := 0.03 * vx
@@ -73,7 +73,7 @@ func shiftsOf(t testing.TB, r *rand.Rand, at func(t float64) (x, y float64), fra
 
 func TestGapsInMotions(t *testing.T) {
 	near.NumbersOnly(t)
-	const frames = 36
+	const frames = 28
 	motions := *seeds
 	if motions == 20 {
 		motions = 6
