@@ -110,7 +110,7 @@ func TestDriftsThatAreRefused(t *testing.T) {
 	assert.InDelta(t, 0.01*60/math.Sqrt(40*(40*40-1)/12.), d.StopsPerMinute.Uncertainty, 1e-12, "of 40 times a second apart")
 
 	no := refused[plate.Drift]
-	no(t, "frames 19: must be at least 20")(plate.MeasureDrift(times[:19], stops[:19]))
+	no(t, "frames 23: must be at least 24")(plate.MeasureDrift(times[:23], stops[:23]))
 	no(t, "stops 39: must be as many as the times, 40")(plate.MeasureDrift(times, stops[:39]))
 	slow := slices.Clone(stops)
 	for i := range slow {
