@@ -79,6 +79,18 @@ func student(freedom float64) float64 {
 	return distuv.StudentsT{Sigma: 1, Nu: freedom}.Quantile(below) / 3
 }
 
+func finite[T Sample](v T) bool { return math.Abs(float64(v)) <= math.MaxFloat32 }
+
+// badRow says where a row is not finite. Other channels may lie between its samples.
+func badRow[T Sample](frame Plane[T], y int) error {
+	row, step := frame.Row(y)
+	x := 0
+	for x*step < len(row)-1 && finite(row[x*step]) {
+		x++
+	}
+	return notFinite(x, y)
+}
+
 func notFinite(x, y int) error {
 	return newChecker().Refuse("sample", "NaN or infinite", "must be a number, as must its light (column %d, row %d)", x, y)
 }
