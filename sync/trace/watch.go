@@ -108,8 +108,7 @@ const mostFrames = 1 << 24
 func (w *Watcher[T]) Add(frame Plane[T]) error {
 	c := newChecker()
 	if w == nil || w.block == 0 {
-		c.Fault("watcher", "without spec", "must be made by NewWatcher")
-		return c.Err()
+		return c.Refuse("watcher", "without spec", "must be made by NewWatcher")
 	}
 	n := len(w.means)
 	name := fmt.Sprintf("frame %d", n)
@@ -119,8 +118,7 @@ func (w *Watcher[T]) Add(frame Plane[T]) error {
 		return c.Err()
 	}
 	if n > 0 && (frame.Width != w.width || frame.Height != w.height) {
-		c.Fault(name, fmt.Sprintf("%d × %d px", frame.Width, frame.Height), "must be %d × %d px, as those before", w.width, w.height)
-		return c.Err()
+		return c.Refuse(name, fmt.Sprintf("%d × %d px", frame.Width, frame.Height), "must be %d × %d px, as those before", w.width, w.height)
 	}
 	if n == 0 {
 		w.width, w.height = frame.Width, frame.Height
@@ -134,8 +132,7 @@ func (w *Watcher[T]) Add(frame Plane[T]) error {
 	}
 	mean, y := w.reduce(frame)
 	if y >= 0 {
-		c.Fault(fmt.Sprintf("%s, row %d", name, y), "a sample", "must be finite and within ±1e6")
-		return c.Err()
+		return c.Refuse(fmt.Sprintf("%s, row %d", name, y), "a sample", "must be finite and within ±1e6")
 	}
 	w.means = append(w.means, mean)
 	w.rows[0], w.rows[1], w.rows[2] = w.rows[1], w.rows[2], w.rows[0]
