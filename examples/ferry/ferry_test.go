@@ -156,11 +156,11 @@ func TestFramesShowTheScene(t *testing.T) {
 // slopes is a scene without detail.
 type slopes struct{}
 
-func (slopes) radiance(d r3.Vec) rgb {
+func (slopes) Radiance(d r3.Vec) rgb {
 	return rgb{0.7 + 0.4*d.X, 0.7 + 0.4*d.Y, 0.7 + 0.4*d.Z}
 }
 
-func (slopes) smooth(r3.Vec) bool { return false }
+func (slopes) Smooth(r3.Vec) bool { return false }
 
 func prepared(t *testing.T, opts options) *job {
 	t.Helper()

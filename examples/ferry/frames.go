@@ -262,7 +262,7 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 			if !ok || !m.inside(dir) {
 				continue
 			}
-			for k, v := range m.scene.radiance(dir) {
+			for k, v := range m.scene.Radiance(dir) {
 				d.add(float64(frame.Row(y)[3*x+k]), float64(code(v*gain*65535)))
 			}
 		}

@@ -142,10 +142,10 @@ func TestWallsShowThingsWhereTheyStand(t *testing.T) {
 // spot is a small light in a dark scene.
 type spot struct{ dir r3.Vec }
 
-func (s spot) radiance(d r3.Vec) rgb {
+func (s spot) Radiance(d r3.Vec) rgb {
 	const width = 0.02
 	v := math.Exp(-r3.Norm2(r3.Sub(d, s.dir)) / (2 * width * width))
 	return rgb{v, v, v}
 }
 
-func (spot) smooth(r3.Vec) bool { return false }
+func (spot) Smooth(r3.Vec) bool { return false }

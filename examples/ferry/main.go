@@ -29,6 +29,7 @@ import (
 	"syscall"
 	"time"
 
+	"example.com/platewright/examples/internal/harbour"
 	"example.com/platewright/internal/strict"
 )
 
@@ -188,7 +189,7 @@ func checkFlags(opts options, flags *flag.FlagSet) error {
 // prepare reads the input and makes all checks that need no picture to be made or
 // decoded. It writes nothing.
 func prepare(ctx context.Context, opts options) (*job, error) {
-	j := &job{options: opts, scene: newHarbour()}
+	j := &job{options: opts, scene: harbour.New()}
 	s, err := readScenario(ctx, opts.scenario)
 	if err != nil {
 		return nil, err
