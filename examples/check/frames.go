@@ -13,8 +13,8 @@ import (
 	"strconv"
 	"strings"
 
-	"example.com/platewright/examples/internal/command"
 	"example.com/platewright/examples/internal/pictures"
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/exr"
 	"example.com/platewright/internal/parallel"
 	"example.com/platewright/internal/plane"
@@ -28,7 +28,7 @@ const mostPixels = 1 << 27
 func listFrames(ctx context.Context, folder string) ([]frameFile, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", folder, command.Cause(err))
+		return nil, fmt.Errorf("%s: %w", folder, program.Cause(err))
 	}
 	var files []frameFile
 	for _, e := range entries {
@@ -117,7 +117,7 @@ type reader struct {
 // open begins a file.
 func (r *reader) open(ctx context.Context, path string) (s shape, err error) {
 	if strings.EqualFold(filepath.Ext(path), ".exr") {
-		if r.file, err = command.Open(ctx, path); err != nil {
+		if r.file, err = program.Open(ctx, path); err != nil {
 			return s, err
 		}
 		s, err = r.openFloats()

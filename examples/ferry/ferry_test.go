@@ -19,7 +19,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"example.com/platewright/examples/internal/command"
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/near"
 	"example.com/platewright/wall/alias"
 )
@@ -171,11 +171,12 @@ func prepared(t *testing.T, opts options) *job {
 	return j
 }
 
-// newOutput is the output of a run in a new place.
-func newOutput(t *testing.T) *command.Folder {
+// outputIn is the output of a run in a folder that does not exist yet.
+func outputIn(t *testing.T, folder string) *program.Folder {
 	t.Helper()
-	out, err := command.NewFolder(t.Context(), filepath.Join(t.TempDir(), "out"))
+	out, err := program.NewFolder(t.Context(), folder)
 	require.NoError(t, err)
+	t.Cleanup(func() { out.Abandon() })
 	return out
 }
 
@@ -183,22 +184,24 @@ func newOutput(t *testing.T) *command.Folder {
 // files to the sphere.
 func TestRealSphereGoesRound(t *testing.T) {
 	near.NumbersOnly(t)
-	scenario, outputs := writeScenario(t, smaller(t)), []*command.Folder{newOutput(t), newOutput(t)}
+	scenario := writeScenario(t, smaller(t))
+	first, second := filepath.Join(t.TempDir(), "out"), filepath.Join(t.TempDir(), "out")
 	j := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png"})
 	j.keepPlates, j.gain = true, 3
-	m := newMaker(t.Context(), j, outputs[0], new(bytes.Buffer))
+	m := newMaker(t.Context(), j, outputIn(t, first), new(bytes.Buffer))
 	require.NoError(t, m.frames())
+	_, err := m.output.Commit()
+	require.NoError(t, err)
 	for _, c := range m.made.checks {
 		t.Logf("%s: %.1f dB", c.what, c.off.belowSignal())
 		assert.GreaterOrEqual(t, c.off.belowSignal(), c.want, "%s: dB below the signal", c.what)
 	}
-	first, err := outputs[0].Commit()
-	require.NoError(t, err)
 
 	again := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png", plates: filepath.Join(first, "plates")})
 	again.gain = 3
-	require.NoError(t, newMaker(t.Context(), again, outputs[1], new(bytes.Buffer)).frames())
-	second, err := outputs[1].Commit()
+	m = newMaker(t.Context(), again, outputIn(t, second), new(bytes.Buffer))
+	require.NoError(t, m.frames())
+	_, err = m.output.Commit()
 	require.NoError(t, err)
 	for _, name := range []string{"walls/bow-wall/a.png", "push-in.png", "sphere.png", "sphere-seen-anew.png"} {
 		a, err := os.ReadFile(filepath.Join(first, name))

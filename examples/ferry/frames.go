@@ -11,7 +11,7 @@ import (
 	"slices"
 	"sync"
 
-	"example.com/platewright/examples/internal/command"
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
@@ -47,7 +47,7 @@ const (
 type maker struct {
 	*job
 	ctx    context.Context
-	output *command.Folder
+	output *program.Folder
 	stderr io.Writer
 
 	original *panoramaSource // the plates are made from it, or compared with it; nil: none
@@ -63,7 +63,7 @@ type maker struct {
 	said     string // the piece of work whose progress was printed last
 }
 
-func newMaker(ctx context.Context, j *job, out *command.Folder, stderr io.Writer) *maker {
+func newMaker(ctx context.Context, j *job, out *program.Folder, stderr io.Writer) *maker {
 	return &maker{job: j, ctx: ctx, output: out, stderr: stderr, kept: make([]kept, len(j.shoot.cameras)), writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
 }
 

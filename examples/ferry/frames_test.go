@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"math"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -18,7 +19,7 @@ import (
 
 func makerOf(t *testing.T, doc map[string]any) *maker {
 	t.Helper()
-	return newMaker(t.Context(), prepared(t, options{scenario: writeScenario(t, doc)}), newOutput(t), new(bytes.Buffer))
+	return newMaker(t.Context(), prepared(t, options{scenario: writeScenario(t, doc)}), outputIn(t, filepath.Join(t.TempDir(), "out")), new(bytes.Buffer))
 }
 
 // A pole hides different directions from the bow and the starboard camera, 25° to

@@ -9,8 +9,9 @@
 // wrong, 130 if the run was interrupted.
 //
 // The packages do all the computing. This program composes, formats and draws. To start
-// a program of your own from it, replace internal/quantity (printing) and
-// internal/strict (reading the scenario): other modules cannot import them.
+// a program of your own from it, replace examples/internal/program (exit status, output),
+// internal/quantity (printing) and internal/strict (reading the scenario): other
+// modules cannot import them.
 package main
 
 import (
@@ -26,8 +27,8 @@ import (
 	"path/filepath"
 	"syscall"
 
-	"example.com/platewright/examples/internal/command"
 	"example.com/platewright/examples/internal/harbour"
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/strict"
 )
 
@@ -67,13 +68,13 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return 2 // package flag has said why
 	}
 	if err := checkFlags(opts, flags); err != nil {
-		return command.Complain(stderr, "ferry", err)
+		return program.Complain("ferry", stderr, err)
 	}
-	return command.Run(ctx, "ferry", stderr, func(hold func(*command.Folder)) error {
+	return program.Run(ctx, "ferry", stderr, func(hold func(*program.Folder)) error {
 		in, err := prepare(ctx, opts)
 		switch {
 		case err != nil:
-			return command.InputError{Err: err}
+			return program.Input(err)
 		case opts.reportOnly:
 			var text bytes.Buffer
 			r := &report{out: &text}
@@ -84,9 +85,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 			}
 			return printed(stdout.Write(text.Bytes()))
 		}
-		out, err := command.NewFolder(ctx, in.out)
+		out, err := program.NewFolder(ctx, in.out)
 		if err != nil {
-			return command.InputError{Err: err}
+			return program.Input(err)
 		}
 		hold(out)
 		return in.produce(ctx, out, stdout, stderr)
@@ -96,7 +97,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 // printed gives an error of printing the report its wording.
 func printed(_ int, err error) error {
 	if err != nil {
-		return fmt.Errorf("the report cannot be printed: %w", command.Cause(err))
+		return fmt.Errorf("the report cannot be printed: %w", program.Cause(err))
 	}
 	return nil
 }
@@ -130,7 +131,7 @@ func checkFlags(opts options, flags *flag.FlagSet) error {
 	if len(faults) == 0 {
 		return nil
 	}
-	return command.InputError{Err: errors.Join(faults...)}
+	return program.Input(errors.Join(faults...))
 }
 
 // prepare reads the input and makes all checks that need no picture to be made or
@@ -154,20 +155,13 @@ func prepare(ctx context.Context, opts options) (*job, error) {
 			return nil, err
 		}
 	}
-	if opts.out == "" {
-		j.out = command.FreeFolder(filepath.Join("out", "ferry"))
-		return j, nil
-	}
-	j.out = filepath.Clean(opts.out)
-	if _, err := os.Lstat(j.out); err == nil {
-		return nil, fmt.Errorf("-out %s: exists already; name a new folder", opts.out)
-	}
-	return j, nil
+	j.out, err = program.ChooseFolder(opts.out, filepath.Join("out", "ferry"))
+	return j, err
 }
 
 // produce makes all pictures and the report. It writes the report to a file, and prints
 // it only after everything has succeeded: a wrong plate must not leave half a report.
-func (j *job) produce(ctx context.Context, out *command.Folder, stdout, stderr io.Writer) error {
+func (j *job) produce(ctx context.Context, out *program.Folder, stdout, stderr io.Writer) error {
 	m := newMaker(ctx, j, out, stderr)
 	if err := m.frames(); err != nil {
 		return err

@@ -13,8 +13,8 @@ import (
 	"image/png"
 	"io"
 
-	"example.com/platewright/examples/internal/command"
 	"example.com/platewright/examples/internal/pngrows"
+	"example.com/platewright/examples/internal/program"
 )
 
 // Reader reads files one after another, row by row, in memory that it keeps. The zero
@@ -70,7 +70,7 @@ func (r *Reader) start(maxPixels int64) (h pngrows.Header, err error) {
 // again opens the file from its beginning.
 func (r *Reader) again() (err error) {
 	r.Close()
-	r.file, err = command.Open(r.ctx, r.path)
+	r.file, err = program.Open(r.ctx, r.path)
 	return err
 }
 

@@ -1,4 +1,4 @@
-package command
+package program
 
 import (
 	"context"
@@ -12,8 +12,7 @@ import (
 )
 
 // Folder is the folder that a run writes. Files are first written to a temporary folder
-// beside it, which is renamed when all is done. So a run that fails or is interrupted
-// leaves nothing behind. A Folder is safe for concurrent use.
+// beside it, which is renamed when all is done. A Folder is safe for concurrent use.
 type Folder struct {
 	ctx  context.Context
 	name string // the final folder
@@ -24,8 +23,8 @@ type Folder struct {
 	kept  bool // the folder has its final name
 }
 
-// NewFolder makes the temporary folder, in the nearest folder above name that exists.
-// Missing folders in between are made by Commit, once all has succeeded.
+// NewFolder makes the temporary folder, in the nearest folder above name that exists. Missing
+// folders in between are made by Commit, once all has succeeded.
 func NewFolder(ctx context.Context, name string) (*Folder, error) {
 	place := filepath.Dir(name)
 	for {
@@ -59,23 +58,20 @@ func workFolder(place, base string) (string, error) {
 	}
 }
 
-// Create makes a file of the folder. Its writes fail once the context has ended.
+// Create makes a file of the output. Its writes fail once the context has ended.
 func (f *Folder) Create(name string) (io.WriteCloser, error) {
 	f.lock.Lock()
 	defer f.lock.Unlock()
 	if f.ended {
 		return nil, context.Canceled
 	}
-	path := f.Path(name)
+	path := filepath.Join(f.work, filepath.FromSlash(name))
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return nil, err
 	}
-	made, err := os.Create(path)
-	return file{f.ctx, made}, err
+	opened, err := os.Create(path)
+	return file{f.ctx, opened}, err
 }
-
-// Path is where a file of the folder is until Commit, for what is read again meanwhile.
-func (f *Folder) Path(name string) string { return filepath.Join(f.work, filepath.FromSlash(name)) }
 
 // Commit gives the folder its final name and returns the name. If another run has taken
 // the name meanwhile, Commit uses the next free one, so that neither run is lost.
@@ -116,8 +112,21 @@ func (f *Folder) Abandon() bool {
 	return !f.kept
 }
 
-// FreeFolder is the first of base, base-2, base-3 … that does not exist.
-func FreeFolder(base string) string {
+// ChooseFolder is the folder that a command line names. Without a name it is the first of
+// standard, standard-2, standard-3 … that does not exist.
+func ChooseFolder(name, standard string) (string, error) {
+	if name == "" {
+		return free(standard), nil
+	}
+	name = filepath.Clean(name)
+	if _, err := os.Lstat(name); err == nil {
+		return "", fmt.Errorf("-out %s: exists already; name a new folder", name)
+	}
+	return name, nil
+}
+
+// free is the first of base, base-2, base-3 … that does not exist.
+func free(base string) string {
 	for i := 1; ; i++ {
 		name := numbered(base, i)
 		if _, err := os.Lstat(name); errors.Is(err, fs.ErrNotExist) || i > 1e6 {
