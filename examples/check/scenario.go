@@ -55,8 +55,9 @@ type cameraSpec struct {
 	Name       string         `json:"name" len:"1,64"`
 	Kind       cameraKind     `json:"kind"`
 	Curve      curveName      `json:"curve"`
-	BlackCode  float64        `json:"black_code" min:"0" max:"65535"` // of no light
-	WhiteCode  float64        `json:"white_code" min:"0" max:"65535"` // from which on samples are clipped, and of light 1
+	BlackCode  float64        `json:"black_code" min:"0" max:"65535"`    // of no light
+	WhiteCode  float64        `json:"white_code" min:"0.01" max:"65535"` // of light 1, and from which on samples are clipped
+	LowestCode float64        `json:"lowest_code" min:"0" max:"65535"`   // up to which samples are crushed
 	Format     formatSpec     `json:"format"`
 	ShutterDeg float64        `json:"shutter_deg" min:"0.1" max:"360"`
 	RowTimeUs  float64        `json:"row_time_us" min:"0" max:"1000"`

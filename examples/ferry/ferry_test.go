@@ -19,6 +19,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"example.com/platewright/examples/internal/command"
 	"example.com/platewright/internal/near"
 	"example.com/platewright/wall/alias"
 )
@@ -170,29 +171,35 @@ func prepared(t *testing.T, opts options) *job {
 	return j
 }
 
-// outputIn writes straight into a folder.
-func outputIn(t *testing.T, folder string) *output {
-	return &output{ctx: t.Context(), work: folder}
+// newOutput is the output of a run in a new place.
+func newOutput(t *testing.T) *command.Folder {
+	t.Helper()
+	out, err := command.NewFolder(t.Context(), filepath.Join(t.TempDir(), "out"))
+	require.NoError(t, err)
+	return out
 }
 
 // A real scene survives the way from sphere to plates, from plates to files, and from
 // files to the sphere.
 func TestRealSphereGoesRound(t *testing.T) {
 	near.NumbersOnly(t)
-	scenario := writeScenario(t, smaller(t))
-	first, second := t.TempDir(), t.TempDir()
+	scenario, outputs := writeScenario(t, smaller(t)), []*command.Folder{newOutput(t), newOutput(t)}
 	j := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png"})
 	j.keepPlates, j.gain = true, 3
-	m := newMaker(t.Context(), j, outputIn(t, first), new(bytes.Buffer))
+	m := newMaker(t.Context(), j, outputs[0], new(bytes.Buffer))
 	require.NoError(t, m.frames())
 	for _, c := range m.made.checks {
 		t.Logf("%s: %.1f dB", c.what, c.off.belowSignal())
 		assert.GreaterOrEqual(t, c.off.belowSignal(), c.want, "%s: dB below the signal", c.what)
 	}
+	first, err := outputs[0].Commit()
+	require.NoError(t, err)
 
 	again := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png", plates: filepath.Join(first, "plates")})
 	again.gain = 3
-	require.NoError(t, newMaker(t.Context(), again, outputIn(t, second), new(bytes.Buffer)).frames())
+	require.NoError(t, newMaker(t.Context(), again, outputs[1], new(bytes.Buffer)).frames())
+	second, err := outputs[1].Commit()
+	require.NoError(t, err)
 	for _, name := range []string{"walls/bow-wall/a.png", "push-in.png", "sphere.png", "sphere-seen-anew.png"} {
 		a, err := os.ReadFile(filepath.Join(first, name))
 		require.NoError(t, err)
@@ -399,65 +406,6 @@ func TestInterrupted(t *testing.T) {
 			assert.Empty(t, left, "%s, stopped after %s", kind, after)
 		}
 	}
-}
-
-// The program does not wait for work that ignores its context. What that work writes
-// later is discarded.
-func TestInterruptedWorkIsLeftBehind(t *testing.T) {
-	parent := t.TempDir()
-	ctx, stop := context.WithCancel(context.Background())
-	release, late := make(chan struct{}), make(chan error, 2)
-	var stderr bytes.Buffer
-	status := interruptible(ctx, &stderr, func(hold func(*output)) error {
-		out, err := newOutput(ctx, filepath.Join(parent, "out"))
-		require.NoError(t, err)
-		hold(out)
-		f, err := out.create("a/b.png")
-		require.NoError(t, err)
-		f.Close()
-		stop()
-		<-release
-		_, err = out.create("c/d.png")
-		late <- err
-		_, err = out.commit()
-		late <- err
-		return nil
-	})
-	close(release)
-	require.Error(t, <-late)
-	require.Error(t, <-late)
-	assert.Equal(t, 130, status)
-	left, err := os.ReadDir(parent)
-	require.NoError(t, err)
-	assert.Empty(t, left)
-}
-
-// Runs at the same time with one name for the output: those that end later take the
-// next free names.
-func TestTwoRunsAtOnce(t *testing.T) {
-	name := filepath.Join(t.TempDir(), "out")
-	var names []string
-	var outputs []*output
-	for range 3 {
-		out, err := newOutput(t.Context(), name)
-		require.NoError(t, err)
-		f, err := out.create("report.txt")
-		require.NoError(t, err)
-		require.NoError(t, f.Close())
-		outputs = append(outputs, out)
-	}
-	for _, out := range outputs {
-		got, err := out.commit()
-		require.NoError(t, err)
-		assert.FileExists(t, filepath.Join(got, "report.txt"))
-		names = append(names, got)
-		out.abandon() // must not remove what is committed
-		assert.FileExists(t, filepath.Join(got, "report.txt"))
-	}
-	assert.Equal(t, []string{name, name + "-2", name + "-3"}, names)
-	left, err := os.ReadDir(filepath.Dir(name))
-	require.NoError(t, err)
-	assert.Len(t, left, 3)
 }
 
 // full is a device without space.

@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"example.com/platewright/examples/internal/command"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
@@ -24,7 +25,7 @@ import (
 func findPlates(ctx context.Context, folder string, spec plateSpec) ([]string, error) {
 	entries, err := os.ReadDir(folder)
 	if err != nil {
-		return nil, fmt.Errorf("-plates %s: %w", folder, cause(err))
+		return nil, fmt.Errorf("-plates %s: %w", folder, command.Cause(err))
 	}
 	present := map[string]bool{}
 	for _, e := range entries {
@@ -71,7 +72,7 @@ func checkSphere(ctx context.Context, file string) error {
 }
 
 func readConfig(ctx context.Context, file string) (image.Config, error) {
-	f, err := open(ctx, file)
+	f, err := command.Open(ctx, file)
 	if err != nil {
 		return image.Config{}, err
 	}
@@ -87,11 +88,11 @@ func readConfig(ctx context.Context, file string) (image.Config, error) {
 // channels. 16 bits are linear already, 8 bits are sRGB.
 func readLinear(ctx context.Context, file string, width, height int) (frame warp.Frame[uint16], err error) {
 	if err := checkSize(ctx, file, width, height); err != nil {
-		return frame, inputError{err}
+		return frame, command.InputError{Err: err}
 	}
-	f, err := open(ctx, file)
+	f, err := command.Open(ctx, file)
 	if err != nil {
-		return frame, inputError{err}
+		return frame, command.InputError{Err: err}
 	}
 	defer f.Close()
 	img, _, err := image.Decode(bufio.NewReaderSize(f, 1<<16))
@@ -99,7 +100,7 @@ func readLinear(ctx context.Context, file string, width, height int) (frame warp
 		return frame, ctx.Err()
 	}
 	if err != nil {
-		return frame, inputError{fmt.Errorf("%s: broken or cut short: %w", file, err)}
+		return frame, command.InputError{Err: fmt.Errorf("%s: broken or cut short: %w", file, err)}
 	}
 	if frame, err = newFrame(width, height); err != nil {
 		return frame, err
@@ -120,7 +121,7 @@ func readLinear(ctx context.Context, file string, width, height int) (frame warp
 		}
 	}
 	if err != nil {
-		return frame, inputError{fmt.Errorf("%s: %w", file, err)}
+		return frame, command.InputError{Err: fmt.Errorf("%s: %w", file, err)}
 	}
 	return frame, nil
 }
@@ -181,7 +182,7 @@ type panoramaSource struct {
 func readSphere(ctx context.Context, file string) (*panoramaSource, error) {
 	c, err := readConfig(ctx, file)
 	if err != nil {
-		return nil, inputError{err}
+		return nil, command.InputError{Err: err}
 	}
 	frame, err := readLinear(ctx, file, c.Width, c.Height)
 	if err != nil {

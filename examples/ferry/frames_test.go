@@ -18,7 +18,7 @@ import (
 
 func makerOf(t *testing.T, doc map[string]any) *maker {
 	t.Helper()
-	return newMaker(t.Context(), prepared(t, options{scenario: writeScenario(t, doc)}), outputIn(t, t.TempDir()), new(bytes.Buffer))
+	return newMaker(t.Context(), prepared(t, options{scenario: writeScenario(t, doc)}), newOutput(t), new(bytes.Buffer))
 }
 
 // A pole hides different directions from the bow and the starboard camera, 25° to

@@ -24,11 +24,9 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
-	"strings"
-	"sync/atomic"
 	"syscall"
-	"time"
 
+	"example.com/platewright/examples/internal/command"
 	"example.com/platewright/examples/internal/harbour"
 	"example.com/platewright/internal/strict"
 )
@@ -69,13 +67,13 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return 2 // package flag has said why
 	}
 	if err := checkFlags(opts, flags); err != nil {
-		return complain(stderr, err)
+		return command.Complain(stderr, "ferry", err)
 	}
-	return interruptible(ctx, stderr, func(hold func(*output)) error {
+	return command.Run(ctx, "ferry", stderr, func(hold func(*command.Folder)) error {
 		in, err := prepare(ctx, opts)
 		switch {
 		case err != nil:
-			return inputError{err}
+			return command.InputError{Err: err}
 		case opts.reportOnly:
 			var text bytes.Buffer
 			r := &report{out: &text}
@@ -86,9 +84,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 			}
 			return printed(stdout.Write(text.Bytes()))
 		}
-		out, err := newOutput(ctx, in.out)
+		out, err := command.NewFolder(ctx, in.out)
 		if err != nil {
-			return inputError{err}
+			return command.InputError{Err: err}
 		}
 		hold(out)
 		return in.produce(ctx, out, stdout, stderr)
@@ -98,61 +96,10 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 // printed gives an error of printing the report its wording.
 func printed(_ int, err error) error {
 	if err != nil {
-		return fmt.Errorf("the report cannot be printed: %w", cause(err))
+		return fmt.Errorf("the report cannot be printed: %w", command.Cause(err))
 	}
 	return nil
 }
-
-// grace is the time that the work has to stop after an interruption. Most of the work
-// checks its context often, but drawing a chart does not.
-const grace = 400 * time.Millisecond
-
-// interruptible does the work and returns the exit status. It does not wait for work
-// that goes on for longer than grace after an interruption. It then removes the output
-// that the work has registered with hold.
-func interruptible(ctx context.Context, stderr io.Writer, work func(hold func(*output)) error) int {
-	var held atomic.Pointer[output]
-	done := make(chan error, 1)
-	go func() { done <- work(held.Store) }()
-	var err error
-	select {
-	case err = <-done:
-	case <-ctx.Done():
-		select {
-		case err = <-done:
-		case <-time.After(grace):
-			err = ctx.Err()
-		}
-	}
-	if err == nil {
-		return 0
-	}
-	if out := held.Load(); out != nil && !out.abandon() {
-		err = fmt.Errorf("all is in %s, but %w", out.name, err)
-	} else if ctx.Err() != nil {
-		err = ctx.Err() // the interruption caused the error
-	}
-	return complain(stderr, err)
-}
-
-// complain prints each line of an error after the program's name and returns the exit
-// status. It escapes control characters.
-func complain(stderr io.Writer, err error) (status int) {
-	if err == context.Canceled {
-		fmt.Fprintln(stderr, "ferry: interrupted, nothing written")
-		return 130
-	}
-	for _, line := range strings.Split(err.Error(), "\n") {
-		fmt.Fprintf(stderr, "ferry: %s\n", strict.Printable(line, 500))
-	}
-	if errors.As(err, new(inputError)) {
-		return 2
-	}
-	return 1
-}
-
-// inputError is a fault of the user's input: the command line, or a file.
-type inputError struct{ error }
 
 // job is a checked command line with its checked scenario.
 type job struct {
@@ -183,7 +130,7 @@ func checkFlags(opts options, flags *flag.FlagSet) error {
 	if len(faults) == 0 {
 		return nil
 	}
-	return inputError{errors.Join(faults...)}
+	return command.InputError{Err: errors.Join(faults...)}
 }
 
 // prepare reads the input and makes all checks that need no picture to be made or
@@ -208,7 +155,7 @@ func prepare(ctx context.Context, opts options) (*job, error) {
 		}
 	}
 	if opts.out == "" {
-		j.out = freeFolder(filepath.Join("out", "ferry"))
+		j.out = command.FreeFolder(filepath.Join("out", "ferry"))
 		return j, nil
 	}
 	j.out = filepath.Clean(opts.out)
@@ -220,7 +167,7 @@ func prepare(ctx context.Context, opts options) (*job, error) {
 
 // produce makes all pictures and the report. It writes the report to a file, and prints
 // it only after everything has succeeded: a wrong plate must not leave half a report.
-func (j *job) produce(ctx context.Context, out *output, stdout, stderr io.Writer) error {
+func (j *job) produce(ctx context.Context, out *command.Folder, stdout, stderr io.Writer) error {
 	m := newMaker(ctx, j, out, stderr)
 	if err := m.frames(); err != nil {
 		return err
@@ -233,7 +180,7 @@ func (j *job) produce(ctx context.Context, out *output, stdout, stderr io.Writer
 	r.all(&j.shoot)
 	r.frames(m.made, &j.shoot)
 	r.summary()
-	kept, err := out.create("report.txt")
+	kept, err := out.Create("report.txt")
 	if err != nil {
 		return err
 	}
@@ -243,7 +190,7 @@ func (j *job) produce(ctx context.Context, out *output, stdout, stderr io.Writer
 	if err := kept.Close(); err != nil {
 		return err
 	}
-	name, err := out.commit()
+	name, err := out.Commit()
 	if err != nil {
 		return err
 	}

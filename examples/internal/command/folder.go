@@ -1,4 +1,4 @@
-package main
+package command
 
 import (
 	"context"
@@ -11,10 +11,10 @@ import (
 	"sync"
 )
 
-// output is the folder that a run writes. Files are first written to a temporary folder
+// Folder is the folder that a run writes. Files are first written to a temporary folder
 // beside it, which is renamed when all is done. So a run that fails or is interrupted
-// leaves nothing behind. An output is safe for concurrent use.
-type output struct {
+// leaves nothing behind. A Folder is safe for concurrent use.
+type Folder struct {
 	ctx  context.Context
 	name string // the final folder
 	work string // the temporary folder
@@ -24,9 +24,9 @@ type output struct {
 	kept  bool // the folder has its final name
 }
 
-// newOutput makes the temporary folder, in the nearest folder above name that exists.
-// Missing folders in between are made by commit, once all has succeeded.
-func newOutput(ctx context.Context, name string) (*output, error) {
+// NewFolder makes the temporary folder, in the nearest folder above name that exists.
+// Missing folders in between are made by Commit, once all has succeeded.
+func NewFolder(ctx context.Context, name string) (*Folder, error) {
 	place := filepath.Dir(name)
 	for {
 		info, err := os.Stat(place)
@@ -36,11 +36,11 @@ func newOutput(ctx context.Context, name string) (*output, error) {
 		case err == nil:
 			work, err := workFolder(place, filepath.Base(name))
 			if err != nil {
-				return nil, fmt.Errorf("-out %s: nothing can be written into %s: %w", name, place, cause(err))
+				return nil, fmt.Errorf("-out %s: nothing can be written into %s: %w", name, place, Cause(err))
 			}
-			return &output{ctx: ctx, name: name, work: work}, nil
+			return &Folder{ctx: ctx, name: name, work: work}, nil
 		case !errors.Is(err, fs.ErrNotExist):
-			return nil, fmt.Errorf("-out %s: %s: %w", name, place, cause(err))
+			return nil, fmt.Errorf("-out %s: %s: %w", name, place, Cause(err))
 		}
 		if _, err := os.Lstat(place); err == nil {
 			return nil, fmt.Errorf("-out %s: %s is a link to nowhere", name, place)
@@ -59,62 +59,65 @@ func workFolder(place, base string) (string, error) {
 	}
 }
 
-// create makes a file of the output. Its writes fail once the context has ended.
-func (o *output) create(name string) (io.WriteCloser, error) {
-	o.lock.Lock()
-	defer o.lock.Unlock()
-	if o.ended {
+// Create makes a file of the folder. Its writes fail once the context has ended.
+func (f *Folder) Create(name string) (io.WriteCloser, error) {
+	f.lock.Lock()
+	defer f.lock.Unlock()
+	if f.ended {
 		return nil, context.Canceled
 	}
-	path := filepath.Join(o.work, filepath.FromSlash(name))
+	path := f.Path(name)
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return nil, err
 	}
-	f, err := os.Create(path)
-	return file{o.ctx, f}, err
+	made, err := os.Create(path)
+	return file{f.ctx, made}, err
 }
 
-// commit gives the folder its final name and returns the name. If another run has taken
-// the name meanwhile, commit uses the next free one, so that neither run is lost.
-func (o *output) commit() (name string, err error) {
-	o.lock.Lock()
-	defer o.lock.Unlock()
-	if err := o.ctx.Err(); err != nil || o.ended {
+// Path is where a file of the folder is until Commit, for what is read again meanwhile.
+func (f *Folder) Path(name string) string { return filepath.Join(f.work, filepath.FromSlash(name)) }
+
+// Commit gives the folder its final name and returns the name. If another run has taken
+// the name meanwhile, Commit uses the next free one, so that neither run is lost.
+func (f *Folder) Commit() (name string, err error) {
+	f.lock.Lock()
+	defer f.lock.Unlock()
+	if err := f.ctx.Err(); err != nil || f.ended {
 		return "", context.Canceled
 	}
-	if err := os.MkdirAll(filepath.Dir(o.name), 0o777); err != nil {
+	if err := os.MkdirAll(filepath.Dir(f.name), 0o777); err != nil {
 		return "", err
 	}
 	for i := 1; ; i++ {
-		name := numbered(o.name, i)
+		name := numbered(f.name, i)
 		if _, err := os.Lstat(name); err == nil {
 			continue
 		}
-		err := os.Rename(o.work, name)
+		err := os.Rename(f.work, name)
 		if errors.Is(err, fs.ErrExist) {
 			continue
 		}
 		if err == nil {
-			o.name, o.ended, o.kept = name, true, true
+			f.name, f.ended, f.kept = name, true, true
 		}
 		return name, err
 	}
 }
 
-// abandon removes all that has been written. It returns false, and removes nothing, if
-// commit has already succeeded.
-func (o *output) abandon() bool {
-	o.lock.Lock()
-	defer o.lock.Unlock()
-	if !o.ended {
-		os.RemoveAll(o.work)
-		o.ended = true
+// Abandon removes all that has been written. It returns false, and removes nothing, if
+// Commit has already succeeded.
+func (f *Folder) Abandon() bool {
+	f.lock.Lock()
+	defer f.lock.Unlock()
+	if !f.ended {
+		os.RemoveAll(f.work)
+		f.ended = true
 	}
-	return !o.kept
+	return !f.kept
 }
 
-// freeFolder is the first of base, base-2, base-3 … that does not exist.
-func freeFolder(base string) string {
+// FreeFolder is the first of base, base-2, base-3 … that does not exist.
+func FreeFolder(base string) string {
 	for i := 1; ; i++ {
 		name := numbered(base, i)
 		if _, err := os.Lstat(name); errors.Is(err, fs.ErrNotExist) || i > 1e6 {
@@ -153,18 +156,18 @@ func (f file) Write(p []byte) (int, error) {
 	return f.f.Write(p)
 }
 
-// open opens a file for reading. It refuses pipes and devices, which may never end.
-func open(ctx context.Context, path string) (file, error) {
+// Open opens a file for reading. It refuses pipes and devices, which may never end.
+func Open(ctx context.Context, path string) (io.ReadCloser, error) {
 	info, err := os.Stat(path)
 	if err != nil {
-		return file{}, fmt.Errorf("%s: %w", path, cause(err))
+		return nil, fmt.Errorf("%s: %w", path, Cause(err))
 	}
 	if !info.Mode().IsRegular() {
-		return file{}, fmt.Errorf("%s: is %s: must be a file", path, kind(info.Mode()))
+		return nil, fmt.Errorf("%s: is %s: must be a file", path, kind(info.Mode()))
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return file{}, fmt.Errorf("%s: %w", path, cause(err))
+		return nil, fmt.Errorf("%s: %w", path, Cause(err))
 	}
 	return file{ctx, f}, nil
 }
@@ -181,9 +184,9 @@ func kind(mode fs.FileMode) string {
 	return "a device"
 }
 
-// cause is the error inside a PathError. The operation and the path of a PathError would
+// Cause is the error inside a PathError. The operation and the path of a PathError would
 // repeat what the message already says.
-func cause(err error) error {
+func Cause(err error) error {
 	var p *fs.PathError
 	if errors.As(err, &p) {
 		return p.Err
