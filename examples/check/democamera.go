@@ -237,7 +237,11 @@ func (v *plateView) row(world *sphere, q *quayLamp, frame, y int, out []float64)
 }
 
 // converter turns electrons into codes.
-type converter struct{ fullWell, readNoise float64 }
+type converter struct{ fullWell, readNoise, variance, gain float64 }
+
+func newConverter(fullWell, readNoise float64) converter {
+	return converter{fullWell, readNoise, readNoise * readNoise, (whiteCode - blackCode) / fullWell}
+}
 
 // code draws the photons and the noise of reading, and converts.
 func (k converter) code(r *rand.Rand, mean float64) uint16 {
@@ -246,10 +250,10 @@ func (k converter) code(r *rand.Rand, mean float64) uint16 {
 		e = poisson(r, mean) + k.readNoise*r.NormFloat64()
 	} else {
 		// The sum of both is nearly normal.
-		e = mean + math.Sqrt(mean+k.readNoise*k.readNoise)*r.NormFloat64()
+		e = mean + math.Sqrt(mean+k.variance)*r.NormFloat64()
 	}
 	e = min(e, k.fullWell)
-	return uint16(min(max(blackCode+e*(whiteCode-blackCode)/k.fullWell+0.5, 0), whiteCode))
+	return uint16(min(max(blackCode+e*k.gain+0.5, 0), whiteCode))
 }
 
 // poisson draws a count with a small mean.
@@ -262,4 +266,42 @@ func poisson(r *rand.Rand, mean float64) float64 {
 		n++
 	}
 	return n
+}
+
+// seen is how many photosites lie within the picture.
+func (v *plateView) seen() (n int) {
+	for _, row := range v.rows {
+		for _, s := range row {
+			if s.open+s.hidden > 0 {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// bandDepth is the depth of the lamps' bands in green, the mean over all rows: the part
+// of a row's light that comes from the lamps, times what the exposure leaves of their
+// modulation.
+func (v *plateView) bandDepth(world *sphere, q *quayLamp) float64 {
+	const steps = 1000 // of a period of the lamps
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range steps {
+		l := lamp(float64(i)/steps/lampRate, v.exposure)
+		low, high = min(low, l), max(high, l)
+	}
+	var share float64
+	out := make([]float64, 3*v.width)
+	for y := range v.height {
+		v.row(world, q, 0, y, out)
+		var all, lamps float64
+		now := lamp(v.opens(0, y), v.exposure)
+		for x, s := range v.rows[y] {
+			steady := s.open * v.electrons[1] * lampTint[1]
+			lamps += steady
+			all += out[3*x+1] + (1-now)*steady
+		}
+		share += lamps / all / float64(v.height)
+	}
+	return (high - low) / 2 * share
 }
