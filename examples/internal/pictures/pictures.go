@@ -58,7 +58,7 @@ func (r *Reader) start(maxPixels int64) (h pngrows.Header, err error) {
 	case len(magic) > 2 && string(magic[:3]) == "\xff\xd8\xff":
 		return r.jpegFormat(in, maxPixels)
 	case string(magic) != pngrows.Signature:
-		return h, errors.New("is no PNG or JPEG file")
+		return h, errors.New("not a PNG or JPEG file")
 	}
 	h, err = r.png.Reset(in, maxPixels)
 	if err == pngrows.ErrInterlaced {

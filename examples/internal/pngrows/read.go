@@ -266,14 +266,16 @@ func (d *Reader) end() error {
 	return io.EOF
 }
 
-// damage says what an error of reading rows means. One of the file itself stays.
+// damage says at which row the image data ended. An error of the source stays as it is.
 func (d *Reader) damage(err error) error {
 	var corrupt flate.CorruptInputError
 	switch {
 	case errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF):
-		return fault("cut short: has %d of %d rows", d.row, d.header.Height)
+		return fault("cut short, at row %d of %d", d.row, d.header.Height)
+	case errors.Is(err, ErrFormat):
+		return fault("%v, at row %d of %d", err, d.row, d.header.Height)
 	case errors.As(err, &corrupt) || err == zlib.ErrChecksum || err == zlib.ErrHeader || err == zlib.ErrDictionary:
-		return fault("damaged at row %d of %d: %v", d.row, d.header.Height, err)
+		return fault("damaged, at row %d of %d: %v", d.row, d.header.Height, err)
 	}
 	return err
 }

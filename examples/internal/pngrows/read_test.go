@@ -250,10 +250,10 @@ func TestFilesRefused(t *testing.T) {
 		{join(header(1, 1, 0, 8, 0), section("IDAT", zipped([]byte{5, 0})), end), "filter 5"},
 		{join(header(1, 1, 0, 8, 0), row(3), end), "more data"},
 		{join(header(1, 1, 0, 8, 0), section("IDAT", append(zipped(make([]byte, 2)), 0)), end), "more data"},
-		{join(header(1, 1, 0, 8, 0), row(1), end), "cut short: has 0 of 1 rows"},
-		{join(header(1, 3, 0, 8, 0), row(5), end), "cut short: has 2 of 3 rows"},
-		{join(header(1, 1, 0, 8, 0), section("IDAT", []byte("no zlib")), end), "damaged at row 0 of 1"},
-		{join(header(1, 1, 0, 8, 0), section("IDAT", []byte{0x78, 0x9c, 0xff, 0xff}), end), "damaged at row 0 of 1"},
+		{join(header(1, 1, 0, 8, 0), row(1), end), "cut short, at row 0 of 1"},
+		{join(header(1, 3, 0, 8, 0), row(5), end), "cut short, at row 2 of 3"},
+		{join(header(1, 1, 0, 8, 0), section("IDAT", []byte("no zlib")), end), "damaged, at row 0 of 1"},
+		{join(header(1, 1, 0, 8, 0), section("IDAT", []byte{0x78, 0x9c, 0xff, 0xff}), end), "damaged, at row 0 of 1"},
 	} {
 		_, _, err := decoded(new(Reader), bytes.NewReader(tc.file))
 		require.ErrorIs(t, err, ErrFormat, tc.want)
