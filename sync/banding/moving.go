@@ -122,14 +122,14 @@ func MeasureMoving(frames [][]float64, band Band, rate timing.Rate) (Moving, err
 			variance += (v - sums[i]) * (v - sums[i]) / float64(cycles-1) / float64(cycles)
 		}
 	}
-	// Half of it lies along the amplitude. 19 of 20 are within 1.96 deviations of a normal
-	// distribution, and within more of Student's, by the expansion of Cornish and Fisher.
+	// Half of it lies along the amplitude. With Student's distribution, by the expansion of
+	// Cornish and Fisher, one and a half of the error hold what three normal deviations do.
 	freedom := 2 * float64(cycles-1)
-	const z = 1.96
+	const z = 3
 	student := z + (z*z*z+z)/(4*freedom) + (5*math.Pow(z, 5)+16*z*z*z+3*z)/(96*freedom*freedom)
 	phase := math.Atan2(sums[1], sums[0]) / (2 * math.Pi)
 	return Moving{
-		Amplitude: math.Hypot(sums[0], sums[1]), AmplitudeError: student * math.Sqrt(variance/2),
+		Amplitude: math.Hypot(sums[0], sums[1]), AmplitudeError: student / 1.5 * math.Sqrt(variance/2),
 		Brightest: (phase - math.Floor(phase)) * band.Spacing, Cycle: cycle, Cycles: cycles,
 	}, nil
 }
