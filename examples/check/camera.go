@@ -14,10 +14,7 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-const (
-	mm  = unit.Milli * unit.Metre
-	deg = projection.Degree
-)
+const mm = unit.Milli * unit.Metre
 
 // camera is a take with what the scenario says of it, and what was measured.
 type camera struct {

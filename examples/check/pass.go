@@ -431,7 +431,6 @@ func (w *walker[T]) wallLooks(planes []plane.Plane[T]) {
 	}
 	middle := planes[len(planes)/2]
 	spec := pattern.Spec{Linear: c.light, White: c.white}
-	spec.Expected = c.expected()
 	if l := w.plan.limits.PatternPercent; l != nil {
 		spec.Limit = *l / 100 / 2 // so that one just below the limit is measured
 	}
