@@ -113,9 +113,3 @@ import (
 var ErrInvalid = errors.New("banding: invalid value")
 
 func newChecker() *valid.Checker { return valid.New("banding", ErrInvalid) }
-
-func fault(field, value, format string, args ...any) error {
-	c := newChecker()
-	c.Fault(field, value, format, args...)
-	return c.Err()
-}
