@@ -14,7 +14,10 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-const mm = unit.Milli * unit.Metre
+const (
+	mm  = unit.Milli * unit.Metre
+	deg = projection.Degree
+)
 
 // camera is a take with what the scenario says of it, and what was measured.
 type camera struct {
