@@ -154,7 +154,7 @@ func (m *DefectMeter[T]) Add(frame Plane[T]) error {
 	})
 	for _, b := range bad {
 		if b > 0 {
-			return badRow(frame, b-1)
+			return badRow(frame, b-1, 0)
 		}
 	}
 	total := 0
