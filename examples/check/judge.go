@@ -31,7 +31,7 @@ func judge(f finding, v estimate, unit string, limit float64) finding {
 	}
 	margin := clear / v.u
 	f.Margin = ptr(margin)
-	f.Confidence = min(normal(math.Abs(margin)), mostSure)
+	f.Confidence = min(normalBelow(math.Abs(margin)), mostSure)
 	switch {
 	case margin >= sure:
 		f.Verdict = within
@@ -48,8 +48,8 @@ func judge(f finding, v estimate, unit string, limit float64) finding {
 	return f
 }
 
-// normal is the probability that a normal deviate is less than x.
-func normal(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
+// normalBelow is the probability that a normal deviate is less than x.
+func normalBelow(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
 
 // refused is a question that the frames do not answer.
 func refused(f finding, why string) finding {

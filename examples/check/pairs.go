@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -28,21 +29,17 @@ func plates(all []*camera) (some []*camera) {
 func (c *camera) smallPlate(s *small, white float64) (fit.Plate[float32], error) {
 	view := *c.view
 	if s.Factor > 1 {
-		w, h := s.Width*s.Factor, s.Height*s.Factor
 		var err error
-		if view, err = view.Crop(0, 0, w, h); err == nil {
-			view, err = view.Bin(s.Factor, s.Factor)
-		}
-		if err != nil {
+		if view, err = view.Bin(s.Factor, s.Factor); err != nil {
 			return fit.Plate[float32]{}, err
 		}
 	}
 	return fit.Plate[float32]{Camera: view, Channels: s.Channels, Falloff: c.falloff(s.Factor), White: white}, nil
 }
 
-// brightest is the light that all but a hundredth of the pixels of two frames stay below,
+// brightestOf is the light that all but a hundredth of the pixels of two frames stay below,
 // with some room: a dim scene is compared in all of its light.
-func brightest(a, b *small) float64 {
+func brightestOf(a, b *small) float64 {
 	var values []float32
 	for _, s := range []*small{a, b} {
 		p := s.Channels[len(s.Channels)/2]
@@ -63,17 +60,20 @@ type overlap struct {
 	whyNo error // no seam
 }
 
-// compare measures all pairs of cameras that can overlap.
-func compare(a, b *camera, ai, bi int, moments []int) overlap {
+// compare measures what two plates have in common, at some moments.
+func compare(ctx context.Context, a, b *camera, ai, bi int, p plan) overlap {
 	o := overlap{a: a, b: b}
 	var pairs []fit.Pair
 	var seams []fit.Seam
-	for _, at := range moments {
+	for _, at := range p.moments {
+		if ctx.Err() != nil {
+			return o
+		}
 		sa, sb := a.found.moments[at], b.found.moments[at]
 		if sa == nil || sb == nil {
 			continue
 		}
-		white := brightest(sa, sb)
+		white := brightestOf(sa, sb)
 		pa, err := a.smallPlate(sa, white)
 		if err != nil {
 			o.why, o.whyNo = err, err
@@ -211,7 +211,7 @@ func middle(shifts []fit.Shift) estimate {
 }
 
 // offsets answers whether the cameras began at the same time.
-func offsets(a *answers, cameras []*camera, limits limitsSpec, rate timing.Rate) {
+func offsets(a *answers, cameras []*camera, limit float64, rate timing.Rate) {
 	type result struct {
 		offset []trace.Offset
 		why    []error
@@ -232,9 +232,8 @@ func offsets(a *answers, cameras []*camera, limits limitsSpec, rate timing.Rate)
 		return r
 	}
 	// The reference is the camera that most others can be compared with.
-	var best result
-	ref := 0
-	for i := range cameras {
+	best, ref := against(0), 0
+	for i := 1; i < len(cameras) && best.n < len(cameras); i++ {
 		if r := against(i); r.n > best.n {
 			best, ref = r, i
 		}
@@ -255,7 +254,7 @@ func offsets(a *answers, cameras []*camera, limits limitsSpec, rate timing.Rate)
 			continue
 		}
 		v := estimate{1000 * float64(best.offset[i].Time-middle.Time), 1000 * math.Hypot(float64(best.offset[i].Error), float64(middle.Error))}
-		a.add(judge(f, v, "ms", *limits.OffsetMs))
+		a.add(judge(f, v, "ms", limit))
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"path/filepath"
 	"strings"
 
 	"example.com/platewright/internal/plane"
@@ -283,10 +284,14 @@ func (w *walker[T]) begin(middle plane.Plane[T]) error {
 		}
 		w.levels, w.defects = append(w.levels, m), append(w.defects, d)
 	}
-	noise := 0.0 // only frames that are the same to the last bit count as repeated
-	if found, err := plate.MeasureNoise(middle, plate.LightSpec{Region: c.inside(), White: c.white}); err == nil {
-		for _, l := range found.Levels {
-			noise = max(noise, l.Noise.Value*float64(found.Spacing)/plane.FullScale[T]())
+	// A recorder that repeats a frame repeats its noise, to the last bit; compression to
+	// JPEG may change it again.
+	noise := 0.0
+	if ending := strings.ToLower(filepath.Ext(c.Files[0].Name)); ending == ".jpg" || ending == ".jpeg" {
+		if found, err := plate.MeasureNoise(middle, plate.LightSpec{Region: c.inside(), White: c.white}); err == nil {
+			for _, l := range found.Levels {
+				noise = max(noise, l.Noise.Value*float64(found.Spacing)/plane.FullScale[T]())
+			}
 		}
 	}
 	var err error
@@ -431,7 +436,6 @@ func (w *walker[T]) wallLooks(planes []plane.Plane[T]) {
 	}
 	middle := planes[len(planes)/2]
 	spec := pattern.Spec{Linear: c.light, White: c.white}
-	spec.Expected = c.expected()
 	if l := w.plan.limits.PatternPercent; l != nil {
 		spec.Limit = *l / 100 / 2 // so that one just below the limit is measured
 	}

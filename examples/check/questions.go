@@ -295,4 +295,3 @@ func (c *camera) flashing(a *answers) (caution string) {
 
 // mostFlashes is the limit of WCAG 2.2 in a second.
 const mostFlashes = 3
-

@@ -170,8 +170,8 @@ func readScenario(ctx context.Context, path string) (*scenario, error) {
 		fault("rate: %s: must be at least 1 and at most 1000 a second", s.Rate)
 	}
 	if s.Mains != nil {
-		if f := float64(s.Mains.Frequency()); f < 40 || f > 70 {
-			fault("mains: %s: must be at least 40 and at most 70 a second", *s.Mains)
+		if f := float64(s.Mains.Frequency()); f < 15 || f > 1000 {
+			fault("mains: %s: must be at least 15 and at most 1000 a second", *s.Mains)
 		}
 	}
 	seen := map[string]bool{}

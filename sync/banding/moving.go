@@ -63,15 +63,15 @@ func MeasureMoving(frames [][]float64, band Band, rate timing.Rate) (Moving, err
 	}
 	rows := len(frames[0])
 	if rows < minRows {
-		return Moving{}, fault("rows", strconv.Itoa(rows), "must be at least %d", minRows)
+		return Moving{}, c.Refuse("rows", strconv.Itoa(rows), "must be at least %d", minRows)
 	}
 	for n, f := range frames {
 		if len(f) != rows {
-			return Moving{}, fault(fmt.Sprintf("frame %d", n), fmt.Sprintf("%d rows", len(f)), "must be %d rows, as the first", rows)
+			return Moving{}, c.Refuse(fmt.Sprintf("frame %d", n), fmt.Sprintf("%d rows", len(f)), "must be %d rows, as the first", rows)
 		}
 		for y, v := range f {
 			if !(v > 0 && v <= math.MaxFloat32) {
-				return Moving{}, fault(fmt.Sprintf("frame %d, row %d", n, y), strconv.FormatFloat(v, 'g', 6, 64), "must be more than 0")
+				return Moving{}, c.Refuse(fmt.Sprintf("frame %d, row %d", n, y), strconv.FormatFloat(v, 'g', 6, 64), "must be more than 0")
 			}
 		}
 	}
@@ -84,11 +84,11 @@ func MeasureMoving(frames [][]float64, band Band, rate timing.Rate) (Moving, err
 		}
 	}
 	if cycle == 0 {
-		return Moving{}, fault("drift", strconv.FormatFloat(band.Drift, 'g', 6, 64)+" rows/s", "must bring the bands round in 2 to %d frames", mostCycle)
+		return Moving{}, c.Refuse("drift", strconv.FormatFloat(band.Drift, 'g', 6, 64)+" rows/s", "must bring the bands round in 2 to %d frames", mostCycle)
 	}
 	cycles := len(frames) / cycle
 	if cycles < leastCycles {
-		return Moving{}, fault("frames", strconv.Itoa(len(frames)), "must be %d cycles of %d frames at least", leastCycles, cycle)
+		return Moving{}, c.Refuse("frames", strconv.Itoa(len(frames)), "must be %d cycles of %d frames at least", leastCycles, cycle)
 	}
 	scenes := make([][]float64, cycles) // means of cycles
 	for k := range scenes {
@@ -109,7 +109,7 @@ func MeasureMoving(frames [][]float64, band Band, rate timing.Rate) (Moving, err
 		}
 		part, ok := demodulate(frames[k*cycle:(k+1)*cycle], scenes[k], change, float64(k*cycle), band.Spacing, perFrame)
 		if !ok {
-			return Moving{}, fault("rows", strconv.Itoa(rows), "must tell bands %.4g rows apart from a slope of light", band.Spacing)
+			return Moving{}, c.Refuse("rows", strconv.Itoa(rows), "must tell bands %.4g rows apart from a slope of light", band.Spacing)
 		}
 		each[k] = part
 		for i, v := range part {
