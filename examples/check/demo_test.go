@@ -15,7 +15,7 @@ import (
 
 	"example.com/platewright/examples/internal/harbour"
 	"example.com/platewright/examples/internal/pngrows"
-	"example.com/platewright/internal/near"
+	numbers "example.com/platewright/internal/near"
 	"example.com/platewright/internal/parallel"
 	"example.com/platewright/internal/strict"
 	"example.com/platewright/lens/transfer"
@@ -334,7 +334,7 @@ func TestFootprintKeepsTheLight(t *testing.T) {
 // The picture of the wall has the alias that package alias predicts, with what package
 // transfer leaves of its contrast.
 func TestAliasOfTheWall(t *testing.T) {
-	near.NumbersOnly(t)
+	numbers.NumbersOnly(t)
 	s := demoScenario(true)
 	spec := &s.Cameras[5]
 	roll := spec.Place.RollDeg * math.Pi / 180
@@ -372,7 +372,7 @@ func TestAliasOfTheWall(t *testing.T) {
 // The wall's scan bands are those that package banding predicts, from the delays of
 // groups and how much a row sees of each.
 func TestBandsOfTheWall(t *testing.T) {
-	near.NumbersOnly(t)
+	numbers.NumbersOnly(t)
 	s := demoScenario(true)
 	spec := &s.Cameras[5]
 	v, err := newWallView(&s, spec, spec.Lens.FocusM)
