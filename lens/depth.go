@@ -58,9 +58,7 @@ func (d *DepthOfField) UnmarshalJSON(data []byte) error {
 		fault = "Near null"
 	}
 	if fault != "" {
-		c := valid.New("lens", ErrInvalid)
-		c.Fault("depth of field in JSON:", fault, "must hold Near, Far and Total as numbers of metres; an infinite Far or Total is null")
-		return c.Err()
+		return valid.New("lens", ErrInvalid).Refuse("depth of field in JSON:", fault, "must hold Near, Far and Total as numbers of metres; an infinite Far or Total is null")
 	}
 	length := func(l *unit.Length) unit.Length {
 		if l == nil {

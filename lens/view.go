@@ -55,8 +55,7 @@ func FocalLengthForView(m Model, size unit.Length, view unit.Angle) (unit.Length
 	}
 	r, ok := m.Radius(view / 2)
 	if !ok {
-		c.Fault("angle of view", quantity.Angle(view), "the model gives it no image height")
-		return 0, c.Err()
+		return 0, c.Refuse("angle of view", quantity.Angle(view), "the model gives it no image height")
 	}
 	f := size / 2 / unit.Length(r)
 	checkFocalLength(c, f, slope)

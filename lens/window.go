@@ -55,8 +55,7 @@ func (l Lens) window(f Format, aspect float64, unlit string, centre func(side, o
 		within, ok := root.Find(outside, 0, half)
 		half = within - 4*0x1p-52*l.edge
 		if !ok {
-			c.Fault("image circle", quantity.Length(unit.Length(2*l.edge)), "%s", unlit)
-			return Format{}, c.Err()
+			return Format{}, c.Refuse("image circle", quantity.Length(unit.Length(2*l.edge)), "%s", unlit)
 		}
 	}
 	part := Format{

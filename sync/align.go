@@ -28,7 +28,7 @@ func (r Rate) Align(t Seconds) (Alignment, error) {
 	phase := t.ratio().rat()
 	rest, ok2 := ratioOf(phase.Sub(phase, begin.ratio().rat()))
 	if !ok1 || !ok2 {
-		return Alignment{}, fault("time", t.String(), "its place among frames at %s must fit fractions of int64", r)
+		return Alignment{}, newChecker().Refuse("time", t.String(), "its place among frames at %s must fit fractions of int64", r)
 	}
 	return Alignment{n, secondsOf(rest), secondsOf(next)}, nil
 }

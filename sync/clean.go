@@ -63,7 +63,7 @@ func (c clean) most() int64 { return c.frame.num / c.frame.den }
 // limited is an error if there are more angles than can be tried.
 func (c clean) limited() error {
 	if c.most() > maxClean {
-		return fault("light rate", c.light.String()+" per second", "must be at most %d pulses in a frame", maxClean)
+		return newChecker().Refuse("light rate", c.light.String()+" per second", "must be at most %d pulses in a frame", maxClean)
 	}
 	return nil
 }

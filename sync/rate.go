@@ -21,12 +21,12 @@ type Rate struct{ ratio }
 // above 2³¹ − 1 in lowest terms, is an error.
 func NewRate(num, den int64) (Rate, error) {
 	if num <= 0 || den <= 0 {
-		return Rate{}, fault("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be more than 0")
+		return Rate{}, newChecker().Refuse("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be more than 0")
 	}
 	if r, ok := rateOf(reduced(num, den)); ok {
 		return r, nil
 	}
-	return Rate{}, fault("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be at most %d in lowest terms", math.MaxInt32)
+	return Rate{}, newChecker().Refuse("rate", fmt.Sprintf("%d/%d", num, den), "both numbers must be at most %d in lowest terms", math.MaxInt32)
 }
 
 func rateOf(r ratio) (Rate, bool) {
@@ -40,7 +40,7 @@ func rateOf(r ratio) (Rate, bool) {
 // that NewRate refuses, are errors.
 func RateOf(period Seconds) (Rate, error) {
 	if period.num <= 0 {
-		return Rate{}, fault("period", period.String(), "must be more than 0 s")
+		return Rate{}, newChecker().Refuse("period", period.String(), "must be more than 0 s")
 	}
 	return NewRate(period.den, period.num)
 }
@@ -100,7 +100,7 @@ func ParseRate(s string) (Rate, error) {
 	num, err1 := strconv.ParseUint(above, 10, 63)
 	den, err2 := strconv.ParseUint(below, 10, 63)
 	if err1 != nil || err2 != nil {
-		return Rate{}, fault("rate", strconv.Quote(s), `must be a whole number like "25", a fraction like "24000/1001", or a known decimal like "23.976"`)
+		return Rate{}, newChecker().Refuse("rate", strconv.Quote(s), `must be a whole number like "25", a fraction like "24000/1001", or a known decimal like "23.976"`)
 	}
 	return NewRate(int64(num), int64(den))
 }
@@ -147,7 +147,7 @@ func (r Rate) Time(n int64) (Seconds, error) {
 	}
 	t, ok := reduced(n, r.num).times(ratio{r.den, 1})
 	if !ok {
-		return Seconds{}, fault("frame", strconv.FormatInt(n, 10), "its time must fit a fraction of int64")
+		return Seconds{}, newChecker().Refuse("frame", strconv.FormatInt(n, 10), "its time must fit a fraction of int64")
 	}
 	return secondsOf(t), nil
 }
@@ -188,7 +188,7 @@ func (r Rate) Frame(t Seconds, rounding Rounding) (int64, error) {
 	x := t.ratio()
 	n, ok := mulDiv(x.num, uint64(r.num), uint64(x.den), uint64(r.den), rounding)
 	if !ok {
-		return 0, fault("time", t.String(), "the number of its frame must fit int64")
+		return 0, newChecker().Refuse("time", t.String(), "the number of its frame must fit int64")
 	}
 	return n, nil
 }
@@ -216,14 +216,14 @@ func (r Rate) Scale(num, den int64) (Rate, error) {
 		return Rate{}, err
 	}
 	if num <= 0 {
-		return Rate{}, fault("factor", fmt.Sprintf("%d/%d", num, den), "must be more than 0")
+		return Rate{}, newChecker().Refuse("factor", fmt.Sprintf("%d/%d", num, den), "must be more than 0")
 	}
 	if q, ok := r.times(by); ok {
 		if scaled, ok := rateOf(q); ok {
 			return scaled, nil
 		}
 	}
-	return Rate{}, fault("rate", fmt.Sprintf("%v · %d/%d", r, num, den), "both numbers must be at most %d in lowest terms", math.MaxInt32)
+	return Rate{}, newChecker().Refuse("rate", fmt.Sprintf("%v · %d/%d", r, num, den), "both numbers must be at most %d in lowest terms", math.MaxInt32)
 }
 
 // Periods is the whole number of periods, one at least, that is nearest to an exposure;
@@ -235,7 +235,7 @@ func (r Rate) Periods(exposure Seconds) (n int64, miss Seconds, err error) {
 		return 0, Seconds{}, unset("rate")
 	}
 	if exposure.num <= 0 {
-		return 0, Seconds{}, fault("exposure", exposure.String(), "must be more than 0 s")
+		return 0, Seconds{}, newChecker().Refuse("exposure", exposure.String(), "must be more than 0 s")
 	}
 	if n, err = r.Frame(exposure, Nearest); err != nil {
 		return 0, Seconds{}, err

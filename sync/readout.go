@@ -160,7 +160,7 @@ func (r Readout) exposure(frame, k int64, length ratio) (Exposure, error) {
 }
 
 func (r Readout) tooLong(frame int64) error {
-	return fault("frame", strconv.FormatInt(frame, 10), "the times of its rows must fit fractions of int64; count from a nearer time, as the first frame of the day, or give the row time in fewer digits")
+	return newChecker().Refuse("frame", strconv.FormatInt(frame, 10), "the times of its rows must fit fractions of int64; count from a nearer time, as the first frame of the day, or give the row time in fewer digits")
 }
 
 // RowRange is a range of rows of a frame. Rows count from the top.
@@ -189,7 +189,7 @@ func (r Readout) At(t Seconds) (Instant, error) {
 		return Instant{}, unset("readout")
 	}
 	far := func() (Instant, error) {
-		return Instant{}, fault("time", t.String(), "its place among the rows must fit fractions of int64")
+		return Instant{}, newChecker().Refuse("time", t.String(), "its place among the rows must fit fractions of int64")
 	}
 	since, ok := t.ratio().sum(r.start, -1)
 	if !ok {

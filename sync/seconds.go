@@ -19,7 +19,7 @@ type Seconds struct {
 // NewSeconds returns num/den seconds. A den below 1 is an error.
 func NewSeconds(num, den int64) (Seconds, error) {
 	if den <= 0 {
-		return Seconds{}, fault("time", fmt.Sprintf("%d/%d s", num, den), "the denominator must be more than 0")
+		return Seconds{}, newChecker().Refuse("time", fmt.Sprintf("%d/%d s", num, den), "the denominator must be more than 0")
 	}
 	return secondsOf(reduced(num, den)), nil
 }
@@ -48,7 +48,7 @@ func NearestSeconds(t unit.Time, den int64) (Seconds, error) {
 	n := new(big.Int).Add(new(big.Int).Lsh(x.Num(), 1), x.Denom()) // ⌊x + ½⌋ = ⌊(2·num + den) / 2·den⌋
 	n.Div(n, new(big.Int).Lsh(x.Denom(), 1))
 	if !n.IsInt64() {
-		return Seconds{}, fault("time", strconv.FormatFloat(float64(t), 'g', -1, 64)+" s", "must be less than 2⁶³ times 1/%d s", den)
+		return Seconds{}, newChecker().Refuse("time", strconv.FormatFloat(float64(t), 'g', -1, 64)+" s", "must be less than 2⁶³ times 1/%d s", den)
 	}
 	return NewSeconds(n.Int64(), den)
 }
@@ -88,7 +88,7 @@ func (s Seconds) Duration(rounding Rounding) (time.Duration, error) {
 	r := s.ratio()
 	ns, ok := mulDiv(r.num, uint64(time.Second), uint64(r.den), 1, rounding)
 	if !ok {
-		return 0, fault("time", s.String(), "must fit a Duration: less than 2⁶³ ns")
+		return 0, newChecker().Refuse("time", s.String(), "must fit a Duration: less than 2⁶³ ns")
 	}
 	return time.Duration(ns), nil
 }
@@ -100,7 +100,7 @@ func (s Seconds) Compare(t Seconds) int { return s.ratio().compare(t.ratio()) }
 func (s Seconds) Add(t Seconds) (Seconds, error) {
 	sum, ok := s.ratio().sum(t.ratio(), 1)
 	if !ok {
-		return Seconds{}, fault("time", s.String()+" + "+t.String(), "the sum must fit a fraction of int64")
+		return Seconds{}, newChecker().Refuse("time", s.String()+" + "+t.String(), "the sum must fit a fraction of int64")
 	}
 	return secondsOf(sum), nil
 }
@@ -109,7 +109,7 @@ func (s Seconds) Add(t Seconds) (Seconds, error) {
 func (s Seconds) Sub(t Seconds) (Seconds, error) {
 	difference, ok := s.ratio().sum(t.ratio(), -1)
 	if !ok {
-		return Seconds{}, fault("time", s.String()+" − "+t.String(), "the difference must fit a fraction of int64")
+		return Seconds{}, newChecker().Refuse("time", s.String()+" − "+t.String(), "the difference must fit a fraction of int64")
 	}
 	return secondsOf(difference), nil
 }
@@ -123,7 +123,7 @@ func (s Seconds) Scale(num, den int64) (Seconds, error) {
 	}
 	t, ok := s.ratio().times(by)
 	if !ok {
-		return Seconds{}, fault("time", fmt.Sprintf("%v · %d/%d", s, num, den), "the product must fit a fraction of int64")
+		return Seconds{}, newChecker().Refuse("time", fmt.Sprintf("%v · %d/%d", s, num, den), "the product must fit a fraction of int64")
 	}
 	return secondsOf(t), nil
 }
@@ -131,7 +131,7 @@ func (s Seconds) Scale(num, den int64) (Seconds, error) {
 // factor is num/den in lowest terms.
 func factor(num, den int64) (ratio, error) {
 	if den <= 0 {
-		return ratio{}, fault("factor", fmt.Sprintf("%d/%d", num, den), "the denominator must be more than 0")
+		return ratio{}, newChecker().Refuse("factor", fmt.Sprintf("%d/%d", num, den), "the denominator must be more than 0")
 	}
 	return reduced(num, den), nil
 }
@@ -193,11 +193,11 @@ func ParseSeconds(s string) (Seconds, error) {
 	}
 	per, known := unitOf(rest)
 	if !ok || !known {
-		return Seconds{}, fault("time", strconv.Quote(s), `must be a number and a unit like "1/50 s", "0.02 s" or "20 ms"`)
+		return Seconds{}, newChecker().Refuse("time", strconv.Quote(s), `must be a number and a unit like "1/50 s", "0.02 s" or "20 ms"`)
 	}
 	value, fits := n.times(per, negative)
 	if !fits {
-		return Seconds{}, fault("time", strconv.Quote(s), "must fit a fraction of int64")
+		return Seconds{}, newChecker().Refuse("time", strconv.Quote(s), "must fit a fraction of int64")
 	}
 	return secondsOf(value), nil
 }

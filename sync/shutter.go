@@ -20,7 +20,7 @@ type ShutterAngle struct{ turn ratio }
 // outside 0° to 360°, 0° excluded, are errors.
 func NewShutterAngle(num, den int64) (ShutterAngle, error) {
 	if den <= 0 {
-		return ShutterAngle{}, fault("shutter angle", strconv.FormatInt(num, 10)+"/"+strconv.FormatInt(den, 10)+"°", "the denominator must be more than 0")
+		return ShutterAngle{}, newChecker().Refuse("shutter angle", strconv.FormatInt(num, 10)+"/"+strconv.FormatInt(den, 10)+"°", "the denominator must be more than 0")
 	}
 	return shutterAngle(big.NewRat(num, den))
 }
@@ -28,7 +28,7 @@ func NewShutterAngle(num, den int64) (ShutterAngle, error) {
 func shutterAngle(degrees *big.Rat) (ShutterAngle, error) {
 	turn, ok := ratioOf(new(big.Rat).Quo(degrees, big.NewRat(360, 1)))
 	if !ok || turn.num <= 0 || turn.num > turn.den {
-		return ShutterAngle{}, fault("shutter angle", degreesText(degrees), "must be more than 0° and at most 360°, in numbers that fit int64")
+		return ShutterAngle{}, newChecker().Refuse("shutter angle", degreesText(degrees), "must be more than 0° and at most 360°, in numbers that fit int64")
 	}
 	return ShutterAngle{turn}, nil
 }
@@ -51,7 +51,7 @@ func ParseShutterAngle(s string) (ShutterAngle, error) {
 		degrees, ok = new(big.Rat).SetString(text)
 	}
 	if !ok {
-		return ShutterAngle{}, fault("shutter angle", strconv.Quote(s), `must be a decimal like "172.8" or a fraction like "864/5"`)
+		return ShutterAngle{}, newChecker().Refuse("shutter angle", strconv.Quote(s), `must be a decimal like "172.8" or a fraction like "864/5"`)
 	}
 	return shutterAngle(degrees)
 }
@@ -125,7 +125,7 @@ func (a ShutterAngle) Rounded(decimals int) (ShutterAngle, error) {
 	n, _ := mulDiv(a.turn.num, 360*uint64(steps), uint64(a.turn.den), 1, Nearest)
 	if n == 0 {
 		half := big.NewRat(1, 2*steps)
-		return ShutterAngle{}, fault("shutter angle", a.String(), "must be at least %s°, or have more decimals than %d", half.FloatString(decimals+1), decimals)
+		return ShutterAngle{}, newChecker().Refuse("shutter angle", a.String(), "must be at least %s°, or have more decimals than %d", half.FloatString(decimals+1), decimals)
 	}
 	return NewShutterAngle(n, steps)
 }
@@ -148,7 +148,7 @@ func (a ShutterAngle) Exposure(r Rate) (Seconds, error) {
 	}
 	t, ok := a.turn.times(ratio{r.den, r.num})
 	if !ok {
-		return Seconds{}, fault("shutter", a.String()+" at "+r.String(), "the exposure must fit a fraction of int64")
+		return Seconds{}, newChecker().Refuse("shutter", a.String()+" at "+r.String(), "the exposure must fit a fraction of int64")
 	}
 	return secondsOf(t), nil
 }
@@ -162,7 +162,7 @@ func ShutterAngleOf(exposure Seconds, r Rate) (ShutterAngle, error) {
 	}
 	turn, ok := exposure.ratio().times(r.ratio)
 	if !ok || turn.num <= 0 || turn.num > turn.den {
-		return ShutterAngle{}, fault("exposure", exposure.String()+" at "+r.String(), "must be more than 0 s and at most the period of the frame, in numbers that fit int64")
+		return ShutterAngle{}, newChecker().Refuse("exposure", exposure.String()+" at "+r.String(), "must be more than 0 s and at most the period of the frame, in numbers that fit int64")
 	}
 	return ShutterAngle{turn}, nil
 }
@@ -213,7 +213,7 @@ func (a ShutterAngle) Interval(r Rate, n int64, phase ShutterPhase) (opens, clos
 	o, ok1 := ratioOf(from)
 	cl, ok2 := ratioOf(from.Add(from, e))
 	if !ok1 || !ok2 {
-		return Seconds{}, Seconds{}, fault("frame", strconv.FormatInt(n, 10), "its exposure must fit fractions of int64")
+		return Seconds{}, Seconds{}, newChecker().Refuse("frame", strconv.FormatInt(n, 10), "its exposure must fit fractions of int64")
 	}
 	return secondsOf(o), secondsOf(cl), nil
 }

@@ -16,12 +16,6 @@ const Degree unit.Angle = math.Pi / 180
 
 func newChecker() *valid.Checker { return valid.New("sync", ErrInvalid) }
 
-func fault(field, value, format string, args ...any) error {
-	c := newChecker()
-	c.Fault(field, value, format, args...)
-	return c.Err()
-}
-
 func unset(field string) error {
 	c := newChecker()
 	c.Unset(field)
@@ -31,7 +25,7 @@ func unset(field string) error {
 // readText sets *to to the value that parse gives. On an error *to is unchanged.
 func readText[T any](to *T, text []byte, parse func(string) (T, error)) error {
 	if to == nil {
-		return fault("pointer", "nil", "must point to what the text is read into")
+		return newChecker().Refuse("pointer", "nil", "must point to what the text is read into")
 	}
 	v, err := parse(string(text))
 	if err == nil {

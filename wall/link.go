@@ -182,13 +182,11 @@ func LinksNeeded(payload, capacity float64) (count int, filled float64, err erro
 func (w Wall) Ports(pixelsPerPort int) (ports int, err error) {
 	c := valid.New("wall", ErrInvalid)
 	if w.s == nil {
-		c.Fault("wall", "zero value", "must come from New")
-		return 0, c.Err()
+		return 0, c.Refuse("wall", "zero value", "must come from New")
 	}
 	perPort := pixelsPerPort / w.s.panelX / w.s.panelY
 	if perPort < 1 {
-		c.Fault("pixels per port", fmt.Sprintf("%d px", pixelsPerPort), "must be at least %d px, which is one panel", int64(w.s.panelX)*int64(w.s.panelY))
-		return 0, c.Err()
+		return 0, c.Refuse("pixels per port", fmt.Sprintf("%d px", pixelsPerPort), "must be at least %d px, which is one panel", int64(w.s.panelX)*int64(w.s.panelY))
 	}
 	panels := w.s.columns * w.s.rows
 	return (panels-1)/perPort + 1, nil

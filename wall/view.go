@@ -82,8 +82,7 @@ func (w Wall) View(eye r3.Vec) (View, error) {
 		nearest = math.Max(nearest, v.segments[i].distance)
 	}
 	if front == 0 {
-		c.Fault("eye", vector(eye)+" m", "must be in front of the lit side of a panel, but is %s behind the nearest plane of one", quantity.Length(unit.Length(-nearest)))
-		return View{}, c.Err()
+		return View{}, c.Refuse("eye", vector(eye)+" m", "must be in front of the lit side of a panel, but is %s behind the nearest plane of one", quantity.Length(unit.Length(-nearest)))
 	}
 	// Faces of a convex body that face the eye hide none of each other; a
 	// hollow wall can hide a part of itself from an eye outside it.

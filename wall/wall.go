@@ -86,8 +86,7 @@ func (r Rectangle) Wall(pixelsX, pixelsY int) (Wall, error) {
 	right = r3.Scale(1/float64(width), right)
 	lean := r3.Dot(right, up) / float64(height)
 	if math.Abs(lean) > 1e-6 {
-		c.Fault("rectangle", fmt.Sprintf("%.4g° between its sides", math.Acos(lean)*180/math.Pi), "must have right angles within 1e-6 rad")
-		return Wall{}, c.Err()
+		return Wall{}, c.Refuse("rectangle", fmt.Sprintf("%.4g° between its sides", math.Acos(lean)*180/math.Pi), "must have right angles within 1e-6 rad")
 	}
 	up = r3.Unit(r3.Sub(up, r3.Scale(r3.Dot(right, up), right)))
 	heading, elevation, roll := orient.Axes{Right: right, Up: up, Back: r3.Cross(right, up)}.Angles()

@@ -19,9 +19,9 @@ var vesselTint = rgb{0.024, 0.022, 0.020}
 
 // What the demonstration's scenario has no field for.
 const (
-	brightest         = 38   // cd/m² of the brightest part of the sky
+	skyCdM2         = 38   // cd/m² of the brightest part of the sky
 	transmission      = 0.85 // of a lens
-	quantumEfficiency = 0.2
+	quantumEfficiency = 0.6
 	blackCode         = 1024
 	whiteCode         = 65535
 )
@@ -94,7 +94,7 @@ func newPlateView(s *scenario, spec *cameraSpec, parts rig.Spec) (*plateView, er
 	v.photositeRad = float64(pitch / camera.FocalLength)
 	v.exposure = spec.ShutterDeg / 360 * v.period
 	v.fullWell, v.readNoise = spec.Photosite.FullWellE, spec.Photosite.ReadNoiseE
-	e, err := electronsOf(spec, brightest, unit.Time(v.exposure))
+	e, err := electronsOf(spec, skyCdM2, unit.Time(v.exposure))
 	if err != nil {
 		return nil, err
 	}
@@ -204,9 +204,9 @@ func (v *plateView) opens(frame, y int) float64 {
 func (v *plateView) moment(frame, y int) (m moment) {
 	from := v.opens(frame, y)
 	m.turn = rotationOf(attitude(from + v.exposure/2))
-	lamps, glints := lamp(from, v.exposure), glint(from, v.exposure)
+	lamps, sweep := lamp(from, v.exposure), swept(from, v.exposure)
 	for c := range m.veil {
-		m.veil[c] = lamps*lampTint[c] + glints*hazeTint[c]
+		m.veil[c] = lamps*lampTint[c] + sweep*hazeTint[c]
 	}
 	return m
 }

@@ -11,8 +11,6 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-const deg = projection.Degree
-
 // rgb is light: 1 is the brightest part of the harbour's sky.
 type rgb = [3]float64
 
@@ -58,9 +56,13 @@ func newSphere(ctx context.Context, side int) (*sphere, error) {
 			}
 			var sum rgb
 			for k := range n * n {
-				light := scene.Radiance(dir(left+(float64(k%n)+0.5)/float64(n), top+(float64(k/n)+0.5)/float64(n)))
+				d := dir(left+(float64(k%n)+0.5)/float64(n), top+(float64(k/n)+0.5)/float64(n))
+				light, weather := scene.Radiance(d), 1.0
+				if n == 1 {
+					weather = fleece(d)
+				}
 				for c := range sum {
-					sum[c] += light[c]
+					sum[c] += weather * light[c]
 				}
 			}
 			for c := range sum {
@@ -69,6 +71,29 @@ func newSphere(ctx context.Context, side int) (*sphere, error) {
 		}
 	})
 	return s, err
+}
+
+// fleece is by how much small clouds, and gusts on the water, brighten or darken the scene
+// in a direction. They lie in patches: much of the sky stays smooth.
+func fleece(d r3.Vec) float64 {
+	patch := min(max(6*(solidNoise(r3.Scale(3.5, d), 1)-0.5), 0), 1)
+	return 1 + 0.9*patch*(solidNoise(r3.Scale(40, d), 2)-0.5)
+}
+
+// solidNoise is smooth noise in space, 0 to 1, with nodes at whole numbers.
+func solidNoise(p r3.Vec, seed uint32) (sum float64) {
+	x, y, z := math.Floor(p.X), math.Floor(p.Y), math.Floor(p.Z)
+	ease := func(t float64) float64 { return t * t * (3 - 2*t) }
+	u, v, w := ease(p.X-x), ease(p.Y-y), ease(p.Z-z)
+	for k := range 8 {
+		i, j, l := k&1, k>>1&1, k>>2
+		h := uint32(int(x)+i)*0x9e3779b1 ^ uint32(int(y)+j)*0x85ebca6b ^ uint32(int(z)+l)*0xc2b2ae35 ^ seed*0x27d4eb2f
+		h = (h ^ h>>15) * 0x2c1b3c6d
+		h = (h ^ h>>12) * 0x297a2d39
+		weight := (1 - u + float64(i)*(2*u-1)) * (1 - v + float64(j)*(2*v-1)) * (1 - w + float64(l)*(2*w-1))
+		sum += weight * float64(h^h>>15) * 0x1p-32
+	}
+	return sum
 }
 
 // at is the light from a direction of any length but 0.
@@ -110,7 +135,7 @@ func attitude(t float64) projection.Pose {
 	swing := func(degrees, period, phase float64) unit.Angle {
 		return unit.Angle(degrees*math.Sin(2*math.Pi*(t/period+phase))) * deg
 	}
-	return projection.Pose{Heading: swing(4, 9, 0.4), Elevation: swing(1.2, 5.3, 0.1), Roll: swing(2, 6.5, 0.7)}
+	return projection.Pose{Heading: swing(4, 7, 0.4), Elevation: swing(1.5, 4.1, 0.1), Roll: swing(2.5, 5.2, 0.7)}
 }
 
 // rotation turns directions of the vessel's frame into those of the harbour's.
@@ -133,7 +158,7 @@ func (r *rotation) apply(v r3.Vec) r3.Vec {
 // is even in all directions.
 var (
 	lampTint = rgb{0.060, 0.050, 0.034}
-	hazeTint = rgb{0.030, 0.034, 0.038}
+	hazeTint = rgb{0.045, 0.042, 0.038}
 )
 
 const lampRate = 800 // Hz, twice the rate of the vessel's supply
@@ -144,18 +169,18 @@ func lamp(from, exposure float64) float64 {
 	return 1 + (math.Sin(w*(from+exposure))-math.Sin(w*from))/(w*exposure)
 }
 
-// glints are when a light on the shore sweeps over the haze, and for how long: middle,
-// standard deviation and strength.
-var glints = [...][3]float64{
+// sweeps are when a light on the shore sweeps over the haze: middle, standard deviation in
+// seconds, and strength.
+var sweeps = [...][3]float64{
 	{-0.10, 0.15, 0.7}, {0.32, 0.07, 1}, {0.71, 0.18, 0.5}, {0.98, 0.06, 0.8}, {1.27, 0.11, 0.6},
 	{1.66, 0.08, 1}, {2.02, 0.16, 0.6}, {2.31, 0.05, 0.9}, {2.58, 0.09, 0.7}, {2.95, 0.14, 1}, {3.30, 0.1, 0.8},
 }
 
-// glint is the mean strength of these sweeps from a time on for an exposure.
-func glint(from, exposure float64) (mean float64) {
-	for _, g := range glints {
-		area := func(t float64) float64 { return math.Sqrt(math.Pi/2) * g[1] * math.Erf((t-g[0])/g[1]/math.Sqrt2) }
-		mean += g[2] * (area(from+exposure) - area(from)) / exposure
+// swept is the mean strength of the sweeps from a time on for an exposure.
+func swept(from, exposure float64) (mean float64) {
+	for _, s := range sweeps {
+		area := func(t float64) float64 { return math.Sqrt(math.Pi/2) * s[1] * math.Erf((t-s[0])/s[1]/math.Sqrt2) }
+		mean += s[2] * (area(from+exposure) - area(from)) / exposure
 	}
 	return mean
 }

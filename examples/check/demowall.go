@@ -183,7 +183,7 @@ type footprint struct {
 // newFootprint makes the footprint of a rectangle, lit times as wide and high as the steps
 // from emitter to emitter. blur is the diameter of the disc, in photosites.
 func newFootprint(across, down r2.Vec, lit, blur, sigma float64) *footprint {
-	const steps = 24
+	const steps = 48
 	p := &footprint{steps: steps}
 	p.half = int(math.Ceil(lit/2*(r2.Norm(across)+r2.Norm(down)) + blur/2 + 5*sigma + sensitiveWidth/2 + 1))
 	p.side = 2*p.half*steps + 1
@@ -207,8 +207,8 @@ func newFootprint(across, down r2.Vec, lit, blur, sigma float64) *footprint {
 		}
 	}
 	p.disc(blur / 2 * steps)
-	p.along(normal(sigma * steps))
-	p.along(box(sensitiveWidth * steps))
+	p.along(normalKernel(sigma * steps))
+	p.along(boxKernel(sensitiveWidth * steps))
 	return p
 }
 
@@ -267,8 +267,8 @@ func (p *footprint) along(kernel []float64) {
 	}
 }
 
-// normal is a kernel whose weights are those of a normal distribution.
-func normal(sigma float64) []float64 {
+// normalKernel is a kernel whose weights are those of a normal distribution.
+func normalKernel(sigma float64) []float64 {
 	reach := int(math.Ceil(5 * sigma))
 	kernel := make([]float64, 2*reach+1)
 	for i := range kernel {
@@ -279,8 +279,8 @@ func normal(sigma float64) []float64 {
 	return kernel
 }
 
-// box is a kernel of an even weight over a width.
-func box(width float64) []float64 {
+// boxKernel is a kernel of an even weight over a width.
+func boxKernel(width float64) []float64 {
 	reach := int(math.Ceil(width/2 - 0.5))
 	kernel := make([]float64, 2*reach+1)
 	for i := range kernel {

@@ -141,6 +141,12 @@ func (c *Checker) Fault(field, value, format string, args ...any) {
 	})
 }
 
+// Refuse is Fault and Err: it adds a fault, and gives all of them joined.
+func (c *Checker) Refuse(field, value, format string, args ...any) error {
+	c.Fault(field, value, format, args...)
+	return c.Err()
+}
+
 // Unset adds a fault for a field that must have a value and has none.
 func (c *Checker) Unset(field string) {
 	c.faults = append(c.faults, &fault{text: fmt.Sprintf("%s: %s: must be set", c.pkg, field), sentinel: c.sentinel})

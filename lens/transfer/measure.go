@@ -1,9 +1,11 @@
 package transfer
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -19,8 +21,9 @@ type Sample = plane.Sample
 // and 1 for Step. Samples are not copied.
 type Plane[T Sample] = plane.Plane[T]
 
-// Estimate is a measured value with its standard uncertainty, one standard deviation.
-type Estimate struct{ Value, Uncertainty float64 }
+// Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
+// deviation.
+type Estimate = estimate.Estimate
 
 // EdgeSpec says how to measure an edge. Its zero value is for linear light.
 type EdgeSpec struct {
@@ -162,7 +165,9 @@ func newSlant[T Sample](c *valid.Checker, p Plane[T], linear func(float64) float
 	var across, down, middle float64 // light on the right less that on the left, and so on
 	for y := range p.Height {
 		row, step := p.Row(y)
-		for x := range p.Width {
+		out := s.light[y*p.Width:][:p.Width]
+		var sides [3]float64 // on the left, in a middle column, and on the right
+		for x := range out {
 			sample := float64(row[x*step])
 			light := sample
 			if linear != nil {
@@ -178,11 +183,13 @@ func newSlant[T Sample](c *valid.Checker, p Plane[T], linear func(float64) float
 				}
 				s.clipped[y*p.Width+x] = true
 			}
-			s.light[y*p.Width+x] = light
-			middle += light
-			across += math.Copysign(1, 2*float64(x)+1-float64(p.Width)) * light
-			down += math.Copysign(1, 2*float64(y)+1-float64(p.Height)) * light
+			out[x] = light
+			sides[1+cmp.Compare(2*x+1, p.Width)] += light
 		}
+		sum := sides[0] + sides[1] + sides[2]
+		middle += sum
+		across += sides[2] - sides[0]
+		down += float64(cmp.Compare(2*y+1, p.Height)) * sum
 	}
 	if s.level = math.Abs(down) > math.Abs(across); s.level {
 		s.width, s.height = p.Height, p.Width
@@ -242,8 +249,8 @@ func (s *slant) locate(c *valid.Checker) bool {
 			differences = append(differences, math.Abs(row[x]-row[x-1]))
 		}
 	}
-	s.noise = medianToDeviation * median(differences) / math.Sqrt2
-	rise := median(rises)
+	s.noise = estimate.MedianToDeviation * estimate.Median(differences) / math.Sqrt2
+	rise := estimate.Median(rises)
 	if !(rise > 0 && rise > 2.2*s.noise) {
 		c.Fault("edge", quantity.Number(rise, "of light")+" high", "must be there and stand out: the noise of a sample is %s", quantity.Number(s.noise, ""))
 		return false
@@ -253,19 +260,19 @@ func (s *slant) locate(c *valid.Checker) bool {
 	for y := range s.height / 2 {
 		slopes = append(slopes, at[y+s.height/2]-at[y])
 	}
-	slope := median(slopes)
+	slope := estimate.Median(slopes)
 	offsets := make([]float64, s.height)
 	for y := range offsets {
 		offsets[y] = at[y] - slope*s.t(y)
 	}
-	s.path = parabola{median(offsets), slope, 0}
+	s.path = parabola{estimate.Median(offsets), slope, 0}
 	far := float64(s.width)
 	for range 4 {
 		var residuals []float64
 		for y := range at {
 			residuals = append(residuals, math.Abs(at[y]-s.path.at(s.t(y))))
 		}
-		far = min(far, max(1.5, 4*median(residuals)))
+		far = min(far, max(1.5, 4*estimate.Median(slices.Clone(residuals))))
 		fit := newPathFit()
 		for y := range at {
 			if residuals[y] <= far {
@@ -279,16 +286,6 @@ func (s *slant) locate(c *valid.Checker) bool {
 		s.path, _, _ = fit.solve()
 	}
 	return true
-}
-
-// medianToDeviation is the standard deviation of normal noise over the median of its
-// absolute values.
-const medianToDeviation = 1.4826
-
-func median(v []float64) float64 {
-	sorted := slices.Clone(v)
-	slices.Sort(sorted)
-	return sorted[len(sorted)/2]
 }
 
 // pathFit is the least squares fit of a parabola.

@@ -144,8 +144,7 @@ func (s System) PushIn(spec PushInSpec) ([]PushInStep, error) {
 		nyquist, ok := s.left(2*q, spec)
 		half, okHalf := s.left(4*q, spec)
 		if !ok || !okHalf {
-			c.Fault("object distance", quantity.Length(spec.Object), "must blur by less at this focus: see DefocusOTF")
-			return nil, c.Err()
+			return nil, c.Refuse("object distance", quantity.Length(spec.Object), "must blur by less at this focus: see DefocusOTF")
 		}
 		steps[i] = PushInStep{Factor: z, PhotositesPerPixel: q, Nyquist: nyquist, HalfNyquist: half}
 	}

@@ -118,8 +118,7 @@ func (l Lens) FocusForWallBlur(theta unit.Angle, wall Wall, pixels float64) (Wal
 	q := pixels / min(l.onWall(theta, wall))
 	w := WallFocus{Near: wall.Distance / unit.Length(1+q)}
 	if float64(w.Near) <= l.focal {
-		c.Fault("number of pixels", quantity.Number(pixels, ""), "would need a focus nearer than the focal length, %s", quantity.Length(l.FocalLength()))
-		return WallFocus{}, c.Err()
+		return WallFocus{}, c.Refuse("number of pixels", quantity.Number(pixels, ""), "would need a focus nearer than the focal length, %s", quantity.Length(l.FocalLength()))
 	}
 	if q < 1 {
 		w.Beyond = wall.Distance / unit.Length(1-q)

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -22,7 +23,7 @@ type Plane[T Sample] = plane.Plane[T]
 
 // Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
 // deviation.
-type Estimate struct{ Value, Uncertainty float64 }
+type Estimate = estimate.Estimate
 
 // ImageCircle is what MeasureImageCircle finds, in pixels.
 type ImageCircle struct {
@@ -275,8 +276,7 @@ func (o ring) improve(rim []place, inliers []int) (ring, []int) {
 	for k, i := range inliers {
 		off[k] = math.Abs(o.beyond(rim[i]))
 	}
-	slices.Sort(off)
-	reach := 4.685 * 1.4826 * math.Max(off[len(off)/2], 0.02)
+	reach := 4.685 * estimate.MedianToDeviation * math.Max(estimate.Median(off), 0.02)
 	normal, right := mat.NewSymDense(3, nil), mat.NewVecDense(3, nil)
 	inliers = near(rim, o, reach)
 	for _, i := range inliers {
@@ -339,7 +339,7 @@ func (o ring) result(rim []place, inliers []int) ImageCircle {
 	variance := alike * squares / float64(len(off)-3) / 0.95
 	sigma := func(i int) float64 { return math.Sqrt(variance * covariance.At(i, i)) }
 	return ImageCircle{
-		X: Estimate{o.x, sigma(0)}, Y: Estimate{o.y, sigma(1)}, Radius: Estimate{o.r, sigma(2)},
+		X: Estimate{Value: o.x, Uncertainty: sigma(0)}, Y: Estimate{Value: o.y, Uncertainty: sigma(1)}, Radius: Estimate{Value: o.r, Uncertainty: sigma(2)},
 		Residual: math.Sqrt(squares / float64(len(off))),
 	}
 }
@@ -409,8 +409,7 @@ func MeasureFalloff[T Sample](frame Plane[T], spec FalloffSpec) (Falloff, error)
 	for i, p := range spec.Points {
 		heights[i] = float64(p.ImageHeight / spec.Pitch)
 		if i == 0 && p.ImageHeight != 0 || i > 0 && !(heights[i]-heights[i-1] >= 2 && heights[i] <= 1e6) {
-			c.Fault("image height of a point", quantity.Length(p.ImageHeight), "must be 0 on the axis, and then grow by at least 2 px a point (point %d)", i)
-			return Falloff{}, c.Err()
+			return Falloff{}, c.Refuse("image height of a point", quantity.Length(p.ImageHeight), "must be 0 on the axis, and then grow by at least 2 px a point (point %d)", i)
 		}
 	}
 	rings, ok := gather(c, frame, spec, heights)
@@ -546,8 +545,7 @@ func (rings ringLights) solve(c *valid.Checker, spec FalloffSpec) (Falloff, erro
 		}
 		d := xx*yy - xy*xy
 		if !(d > 0) {
-			c.Fault("frame", "without light", "must be lit evenly")
-			return Falloff{}, c.Err()
+			return Falloff{}, c.Refuse("frame", "without light", "must be lit evenly")
 		}
 		gx, gy = (yy*xv-xy*yv)/d, (xx*yv-xy*xv)/d
 		covariance = mat.NewSymDense(2, []float64{yy / d, -xy / d, -xy / d, xx / d})
@@ -574,8 +572,7 @@ func (rings ringLights) solve(c *valid.Checker, spec FalloffSpec) (Falloff, erro
 		f.Points[k].Illumination = lights[k] / lights[0]
 		c.Number("illumination of a point", f.Points[k].Illumination, "", valid.Above(0.0, 10.0))
 		if !c.OK() || !(lights[0] > 0) {
-			c.Fault("frame", quantity.Number(lights[k], "")+" of light", "must be brighter than dark everywhere (point %d)", k)
-			return Falloff{}, c.Err()
+			return Falloff{}, c.Refuse("frame", quantity.Number(lights[k], "")+" of light", "must be brighter than dark everywhere (point %d)", k)
 		}
 		if k == 0 {
 			f.Points[0].Illumination = 1

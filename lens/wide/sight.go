@@ -103,8 +103,7 @@ func (l Lens) Seam(spec SeamSpec) (Seam, error) {
 	sin, cos := math.Sincos(float64(half))
 	s, ok := l.Sight(spec.Pivot+spec.Distance*unit.Length(cos), spec.Distance*unit.Length(sin))
 	if !ok {
-		c.Fault("distance", quantity.Length(spec.Distance), "the lens does not see the thing, or at two field angles")
-		return Seam{}, c.Err()
+		return Seam{}, c.Refuse("distance", quantity.Length(spec.Distance), "the lens does not see the thing, or at two field angles")
 	}
 	far, _ := l.Radius(half)
 	near, _ := l.Radius(s.FieldAngle)

@@ -3,9 +3,9 @@ package fit
 import (
 	"errors"
 	"math"
-	"slices"
 	"strconv"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -15,12 +15,6 @@ import (
 var ErrInvalid = errors.New("fit: invalid value")
 
 func newChecker() *valid.Checker { return valid.New("fit", ErrInvalid) }
-
-func fault(field, value, format string, args ...any) error {
-	c := newChecker()
-	c.Fault(field, value, format, args...)
-	return c.Err()
-}
 
 // Sample is a type of samples.
 type Sample = plane.Sample
@@ -32,7 +26,7 @@ type Plane[T Sample] = plane.Plane[T]
 
 // Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
 // deviation.
-type Estimate struct{ Value, Uncertainty float64 }
+type Estimate = estimate.Estimate
 
 // Camera is a camera as it is believed to stand. A projection.Camera is one, and so is a
 // panorama.
@@ -182,11 +176,4 @@ func grid(c Camera, step int, visit func(t tangent, column, row int)) {
 func gridStep(c Camera, least, most int) int {
 	width, height := c.Size()
 	return max(least, (max(width, height)+most-1)/most)
-}
-
-// median of numbers, which it sorts.
-func median(x []float64) float64 {
-	slices.Sort(x)
-	n := len(x)
-	return (x[(n-1)/2] + x[n/2]) / 2
 }

@@ -117,20 +117,20 @@ func MeasureGains(pairs []Pair, spec GainSpec) (Gains, error) {
 	}
 	loops, alone := loopsOf(pairs, spec.Cameras)
 	if len(alone) > 0 {
-		return Gains{}, fault("pairs", "none for camera "+strings.Join(alone, ", "), "must join all cameras to camera 0, directly or over others")
+		return Gains{}, newChecker().Refuse("pairs", "none for camera "+strings.Join(alone, ", "), "must join all cameras to camera 0, directly or over others")
 	}
 	channels := len(pairs[0].Stops)
 	g := Gains{Stops: table(spec.Cameras, channels), Tints: table(spec.Cameras, channels), Residuals: table(len(pairs), channels)}
 	for ch := range channels {
 		stops := func(p Pair) Estimate { return p.Stops[ch] }
 		if !solve(pairs, stops, spec, ch, g.Stops, g.Residuals) {
-			return Gains{}, fault("uncertainties", "of channel "+strconv.Itoa(ch), "must not differ so much that nothing can be solved")
+			return Gains{}, newChecker().Refuse("uncertainties", "of channel "+strconv.Itoa(ch), "must not differ so much that nothing can be solved")
 		}
 		if ch == channels/2 {
 			continue
 		}
 		if !solve(pairs, func(p Pair) Estimate { return p.Tints[ch] }, spec, ch, g.Tints, nil) {
-			return Gains{}, fault("uncertainties", "of the tint of channel "+strconv.Itoa(ch), "must not differ so much that nothing can be solved")
+			return Gains{}, newChecker().Refuse("uncertainties", "of the tint of channel "+strconv.Itoa(ch), "must not differ so much that nothing can be solved")
 		}
 	}
 	for _, l := range loops {
@@ -262,7 +262,7 @@ func solve(pairs []Pair, of func(Pair) Estimate, spec GainSpec, column int, stop
 			if !(left > 1e-9*u*u) {
 				left = 0
 			}
-			residuals[k][column] = Estimate{r, math.Sqrt(left)}
+			residuals[k][column] = Estimate{Value: r, Uncertainty: math.Sqrt(left)}
 		}
 	}
 	inflation := 1.0
@@ -297,7 +297,7 @@ func solve(pairs []Pair, of func(Pair) Estimate, spec GainSpec, column int, stop
 		case zero[i] == 1:
 			u = 0
 		}
-		stops[i][column] = Estimate{level[i] - mean, u * inflation}
+		stops[i][column] = Estimate{Value: level[i] - mean, Uncertainty: u * inflation}
 	}
 	return true
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -171,7 +172,7 @@ func MeasurePair[T Sample](a, b Plate[T], spec PairSpec) (Pair, error) {
 		sights = append(sights, s)
 	})
 	if len(sights) < fewPatches {
-		return Pair{}, fault("overlap", strconv.Itoa(len(sights))+" of "+strconv.Itoa(overlap)+" patches", "must have at least %d that are even, not clipped and not dark in both plates", fewPatches)
+		return Pair{}, newChecker().Refuse("overlap", strconv.Itoa(len(sights))+" of "+strconv.Itoa(overlap)+" patches", "must have at least %d that are even, not clipped and not dark in both plates", fewPatches)
 	}
 	pair := Pair{A: spec.A, B: spec.B, Patches: len(sights), Stops: make([]Estimate, n), Tints: make([]Estimate, n)}
 	middle := n / 2
@@ -220,7 +221,7 @@ func robust(sights []sight, of func(sight) (value float64, turn r3.Vec, noise fl
 	}
 	copy(scaled, value)
 	var fit [terms]float64
-	fit[0] = median(scaled)
+	fit[0] = estimate.Median(scaled)
 	residual := func(i int) float64 {
 		r := value[i]
 		for k, x := range rows[i] {
@@ -235,7 +236,7 @@ func robust(sights []sight, of func(sight) (value float64, turn r3.Vec, noise fl
 			for i := range scaled {
 				scaled[i] = math.Abs(residual(i))
 			}
-			scale = math.Max(1.4826*median(scaled), leastScale)
+			scale = math.Max(estimate.MedianToDeviation*estimate.Median(scaled), leastScale)
 		}
 		normal := mat.NewSymDense(terms, nil)
 		right := mat.NewVecDense(terms, nil)
@@ -253,10 +254,10 @@ func robust(sights []sight, of func(sight) (value float64, turn r3.Vec, noise fl
 		}
 		var factor mat.Cholesky
 		if !factor.Factorize(normal) {
-			return Estimate{}, 0, fault("overlap", strconv.Itoa(n)+" patches", "must determine a ratio")
+			return Estimate{}, 0, newChecker().Refuse("overlap", strconv.Itoa(n)+" patches", "must determine a ratio")
 		}
 		if err := factor.InverseTo(&inverse); err != nil {
-			return Estimate{}, 0, fault("overlap", strconv.Itoa(n)+" patches", "must determine a ratio")
+			return Estimate{}, 0, newChecker().Refuse("overlap", strconv.Itoa(n)+" patches", "must determine a ratio")
 		}
 		last := fit[0]
 		for k := range fit {
@@ -292,11 +293,11 @@ func robust(sights []sight, of func(sight) (value float64, turn r3.Vec, noise fl
 		}
 	}
 	if outliers > mostOutlier {
-		return Estimate{}, 0, fault("overlap", strconv.Itoa(int(math.Round(100*outliers)))+" % outliers", "must be at most %d %%: the plates do not show the same things", int(100*mostOutlier))
+		return Estimate{}, 0, newChecker().Refuse("overlap", strconv.Itoa(int(math.Round(100*outliers)))+" % outliers", "must be at most %d %%: the plates do not show the same things", int(100*mostOutlier))
 	}
 	blocks := float64(len(pulls))
 	if blocks < fewBlocks {
-		return Estimate{}, 0, fault("overlap", strconv.Itoa(len(pulls))+" blocks of 3 × 3 patches", "must be at least %d", fewBlocks)
+		return Estimate{}, 0, newChecker().Refuse("overlap", strconv.Itoa(len(pulls))+" blocks of 3 × 3 patches", "must be at least %d", fewBlocks)
 	}
 	between := 0.0
 	for _, block := range slices.SortedFunc(maps.Keys(pulls), func(a, b [2]int) int { return slices.Compare(a[:], b[:]) }) {
@@ -304,7 +305,7 @@ func robust(sights []sight, of func(sight) (value float64, turn r3.Vec, noise fl
 	}
 	between *= math.Pow(blocks/(blocks-terms), 2) // as a jackknife that leaves out blocks
 	u := math.Sqrt(math.Max(between, squares)) / math.Max(slopes/weights, 0.5)
-	return Estimate{fit[0], math.Hypot(u, resampling)}, outliers, nil
+	return Estimate{Value: fit[0], Uncertainty: math.Hypot(u, resampling)}, outliers, nil
 }
 
 // tukey is Tukey's biweight of a residual in scales.

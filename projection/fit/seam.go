@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/valid"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -109,7 +110,7 @@ func MeasureSeam[T Sample](a, b Plate[T], spec SeamSpec) (Seam, error) {
 	width, height := b.Camera.Size()
 	middle, ok := tangentAt(b.Camera, float64(width)/2, float64(height)/2)
 	if !ok {
-		return Seam{}, fault("plate b: camera", "sees nothing at the centre of its raster", "must do so, for the axes of its turn")
+		return Seam{}, newChecker().Refuse("plate b: camera", "sees nothing at the centre of its raster", "must do so, for the axes of its turn")
 	}
 	var s Seam
 	var tangents []tangent
@@ -138,11 +139,11 @@ func MeasureSeam[T Sample](a, b Plate[T], spec SeamSpec) (Seam, error) {
 		}
 	}
 	if len(s.Shifts) < fewShifts {
-		return Seam{}, fault("overlap", strconv.Itoa(len(s.Shifts))+" of "+strconv.Itoa(len(s.Shifts)+s.Unanswered)+" places", "must have at least %d with detail that both plates show alike", fewShifts)
+		return Seam{}, newChecker().Refuse("overlap", strconv.Itoa(len(s.Shifts))+" of "+strconv.Itoa(len(s.Shifts)+s.Unanswered)+" places", "must have at least %d with detail that both plates show alike", fewShifts)
 	}
 	s.Median, s.Worst = lengths(s.Shifts)
 	if !s.split(tangents, middle, float64(spec.Patch)) {
-		return Seam{}, fault("overlap", strconv.Itoa(len(s.Shifts))+" places", "must be wide enough to tell the turns apart")
+		return Seam{}, newChecker().Refuse("overlap", strconv.Itoa(len(s.Shifts))+" places", "must be wide enough to tell the turns apart")
 	}
 	s.MedianRest, s.WorstRest = lengths(s.Rests)
 	return s, nil
@@ -154,7 +155,7 @@ func lengths(shifts []Shift) (middle, worst float64) {
 		all = append(all, s.length())
 		worst = math.Max(worst, s.length())
 	}
-	return median(all), worst
+	return estimate.Median(all), worst
 }
 
 // split fits the turn of B to the shifts and leaves the rests. middle holds B's axes, patch
@@ -192,7 +193,7 @@ func (s *Seam) split(tangents []tangent, middle tangent, patch float64) bool {
 			u, v := rest(i)
 			scaled[i] = math.Sqrt(u*u*p[0] + v*v*p[1])
 		}
-		scale := math.Max(0.5, median(slices.Clone(scaled))/rayleigh)
+		scale := math.Max(0.5, estimate.Median(slices.Clone(scaled))/rayleigh)
 		normal, target := mat.NewSymDense(3, nil), mat.NewVecDense(3, nil)
 		for i, z := range scaled {
 			if weight[i] = tukey(z / scale); round == 0 {
@@ -317,7 +318,7 @@ func (m *matcher[T]) match(t tangent) (across, down Estimate, ok bool) {
 			return across, down, false
 		}
 		if math.Hypot(stepU, stepV) < 1e-4 {
-			return Estimate{du, uu}, Estimate{dv, uv}, uu <= mostUnsure && uv <= mostUnsure
+			return Estimate{Value: du, Uncertainty: uu}, Estimate{Value: dv, Uncertainty: uv}, uu <= mostUnsure && uv <= mostUnsure
 		}
 	}
 	return across, down, false

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -21,21 +22,21 @@ type Plane[T Code] = plane.Plane[T]
 
 // Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
 // deviation.
-type Estimate struct{ Value, Uncertainty float64 }
+type Estimate = estimate.Estimate
 
 // relative is the uncertainty as a fraction of the value.
-func (e Estimate) relative() float64 { return e.Uncertainty / e.Value }
+func relative(e Estimate) float64 { return e.Uncertainty / e.Value }
 
-// over is e divided by f, which is independent of it.
-func (e Estimate) over(f Estimate) Estimate {
+// ratio is e divided by f, which is independent of it.
+func ratio(e, f Estimate) Estimate {
 	v := e.Value / f.Value
-	return Estimate{v, math.Hypot(e.Uncertainty/f.Value, v*f.relative())}
+	return Estimate{Value: v, Uncertainty: math.Hypot(e.Uncertainty/f.Value, v*relative(f))}
 }
 
 // root is the square root of a variance, and 0 of a negative one.
-func (e Estimate) root() Estimate {
+func root(e Estimate) Estimate {
 	low := math.Sqrt(max(0, e.Value))
-	return Estimate{low, math.Sqrt(max(0, e.Value)+e.Uncertainty) - low}
+	return Estimate{Value: low, Uncertainty: math.Sqrt(max(0, e.Value)+e.Uncertainty) - low}
 }
 
 // FlatPair is what two frames of the same even light show, in DN.
@@ -62,7 +63,7 @@ func (p FlatPair) variance(ignoreDrift bool) Estimate {
 	if !ignoreDrift {
 		v = max(0, v-p.drift())
 	}
-	return Estimate{v, v * math.Sqrt(2/float64(p.Photosites))}
+	return Estimate{Value: v, Uncertainty: v * math.Sqrt(2/float64(p.Photosites))}
 }
 
 // meanVariance is that of the mean of both frames, by temporal noise alone.
@@ -148,7 +149,7 @@ type FlatStack struct {
 func (s FlatStack) pattern() Estimate {
 	frames, n := float64(s.Frames), float64(s.Photosites)
 	left := s.TemporalVariance / frames
-	return Estimate{s.SpatialVariance - left, math.Sqrt(2/n) * math.Hypot(s.SpatialVariance, left/math.Sqrt(frames-1))}
+	return Estimate{Value: s.SpatialVariance - left, Uncertainty: math.Sqrt(2/n) * math.Hypot(s.SpatialVariance, left/math.Sqrt(frames-1))}
 }
 
 func (s FlatStack) check(c *valid.Checker, field string) {
@@ -222,9 +223,7 @@ func checkFinite[T Code](c *valid.Checker, frame Plane[T]) {
 // Measure gives the statistics of the frames so far. Fewer than two are an error.
 func (m *StackMeter[T]) Measure() (FlatStack, error) {
 	if m.frames < 2 {
-		c := valid.New("photosite", ErrInvalid)
-		c.Fault("frames", strconv.Itoa(m.frames), "must be at least 2 of the same light")
-		return FlatStack{}, c.Err()
+		return FlatStack{}, valid.New("photosite", ErrInvalid).Refuse("frames", strconv.Itoa(m.frames), "must be at least 2 of the same light")
 	}
 	frames, n := float64(m.frames), float64(len(m.sums))
 	var sum, squares float64
@@ -348,23 +347,21 @@ func MeasurePhotonTransfer(spec PhotonTransferSpec) (PhotonTransfer, error) {
 	p := PhotonTransfer{}
 	p.Saturation, p.SaturationReached = steps.saturation()
 	if top := steps.signal[p.Saturation].Value; !(top > 0) {
-		c.Fault("exposures", quantity.Number(top, "DN")+" above dark at saturation", "must be brighter than the dark frames")
-		return PhotonTransfer{}, c.Err()
+		return PhotonTransfer{}, c.Refuse("exposures", quantity.Number(top, "DN")+" above dark at saturation", "must be brighter than the dark frames")
 	}
 	fit := steps.upTo(p.Saturation, fitTo)
 	if len(fit) < fewestExposures {
-		c.Fault("exposures", strconv.Itoa(len(fit))+" of up to 70 % of saturation", "must be at least %d", fewestExposures)
-		return PhotonTransfer{}, c.Err()
+		return PhotonTransfer{}, c.Refuse("exposures", strconv.Itoa(len(fit))+" of up to 70 % of saturation", "must be at least %d", fewestExposures)
 	}
 	signal, noise := pick(steps.signal, fit), pick(steps.shot, fit)
 	p.Gain = proportion(values(signal), noise)
-	if k := p.Gain; !(k.Value > 0 && k.relative() <= poorestGain) {
+	if k := p.Gain; !(k.Value > 0 && relative(k) <= poorestGain) {
 		c.Fault("exposures", "a gain of "+quantity.Number(k.Value, "DN/e⁻")+" ± "+quantity.Number(k.Uncertainty, "DN/e⁻"),
 			"must show a gain to 10 %%: variances that rise in proportion to the mean; take more light, more photosites or more exposures")
 		return PhotonTransfer{}, c.Err()
 	}
 	p.dark(steps) // K > 0
-	full := steps.signal[p.Saturation].over(p.Gain)
+	full := ratio(steps.signal[p.Saturation], p.Gain)
 	step := 0.0
 	if p.SaturationReached {
 		step = (steps.signal[p.Saturation+1].Value - steps.signal[p.Saturation].Value) / p.Gain.Value
@@ -372,25 +369,24 @@ func MeasurePhotonTransfer(spec PhotonTransferSpec) (PhotonTransfer, error) {
 	if steps.photons {
 		p.Responsivity = proportion(pick(steps.x, fit), signal)
 		if r := p.Responsivity; !(r.Value > 0) {
-			c.Fault("exposures", "a responsivity of "+quantity.Number(r.Value, "DN/photon"), "must be brighter than the dark frames")
-			return PhotonTransfer{}, c.Err()
+			return PhotonTransfer{}, c.Refuse("exposures", "a responsivity of "+quantity.Number(r.Value, "DN/photon"), "must be brighter than the dark frames")
 		}
-		p.QuantumEfficiency = p.Responsivity.over(p.Gain)
+		p.QuantumEfficiency = ratio(p.Responsivity, p.Gain)
 		photons := steps.x[p.Saturation]
 		eta := p.QuantumEfficiency
-		full = Estimate{eta.Value * photons, eta.Uncertainty * photons}
+		full = Estimate{Value: eta.Value * photons, Uncertainty: eta.Uncertainty * photons}
 		if p.SaturationReached {
 			step = eta.Value * (steps.x[p.Saturation+1] - photons)
 		}
-		p.PhotonThreshold = p.Threshold.over(eta)
+		p.PhotonThreshold = ratio(p.Threshold, eta)
 	}
 	early := 0.0 // the electrons by which noise fills some photosites before others
 	if p.SaturationReached {
 		early = math.Sqrt(steps.variance[p.Saturation].Value) / p.Gain.Value
 	}
-	p.SaturationCapacity = Estimate{full.Value, math.Hypot(full.Uncertainty, math.Hypot(step/math.Sqrt(3), early))}
-	p.MaxSNR = p.SaturationCapacity.root()
-	p.DynamicRange = p.SaturationCapacity.over(p.Threshold)
+	p.SaturationCapacity = Estimate{Value: full.Value, Uncertainty: math.Hypot(full.Uncertainty, math.Hypot(step/math.Sqrt(3), early))}
+	p.MaxSNR = root(p.SaturationCapacity)
+	p.DynamicRange = ratio(p.SaturationCapacity, p.Threshold)
 	if steps.x != nil {
 		p.LinearityMin, p.LinearityMax = steps.linearity(p.Saturation)
 	}
@@ -484,12 +480,12 @@ func newTransfer(c *valid.Checker, spec PhotonTransferSpec) (t transfer) {
 	}
 	for _, e := range spec.Exposures {
 		bright, dark := e.Bright, e.Dark
-		signal := Estimate{bright.mean() - dark.mean(), math.Sqrt(bright.meanVariance() + dark.meanVariance())}
+		signal := Estimate{Value: bright.mean() - dark.mean(), Uncertainty: math.Sqrt(bright.meanVariance() + dark.meanVariance())}
 		vb, vd := bright.variance(spec.IgnoreDrift), dark.variance(spec.IgnoreDrift)
 		t.signal = append(t.signal, signal)
 		t.variance = append(t.variance, vb)
-		t.shot = append(t.shot, Estimate{vb.Value - vd.Value, math.Hypot(vb.Uncertainty, vd.Uncertainty)})
-		t.darkMean = append(t.darkMean, Estimate{dark.mean(), math.Sqrt(dark.meanVariance())})
+		t.shot = append(t.shot, Estimate{Value: vb.Value - vd.Value, Uncertainty: math.Hypot(vb.Uncertainty, vd.Uncertainty)})
+		t.darkMean = append(t.darkMean, Estimate{Value: dark.mean(), Uncertainty: math.Sqrt(dark.meanVariance())})
 		t.darkVariance = append(t.darkVariance, vd)
 		t.flicker = append(t.flicker, (bright.FirstMean-bright.SecondMean)/2)
 	}
@@ -530,9 +526,9 @@ func (p *PhotonTransfer) dark(t transfer) {
 		var slope Estimate
 		slope, variance = line(t.times, t.darkVariance)
 		// The same error of the gain counts twice.
-		p.DarkCurrentByVariance = slope.over(Estimate{k.Value * k.Value, 2 * k.Value * k.Uncertainty})
+		p.DarkCurrentByVariance = ratio(slope, Estimate{Value: k.Value * k.Value, Uncertainty: 2 * k.Value * k.Uncertainty})
 		slope, _ = line(t.times, t.darkMean)
-		p.DarkCurrent = slope.over(k)
+		p.DarkCurrent = ratio(slope, k)
 	} else {
 		ones := make([]float64, len(t.darkVariance))
 		for i := range ones {
@@ -540,11 +536,11 @@ func (p *PhotonTransfer) dark(t transfer) {
 		}
 		variance = proportion(ones, t.darkVariance)
 	}
-	p.DarkNoise = variance.root()
+	p.DarkNoise = root(variance)
 	p.ReadNoiseIsLimit = variance.Value < leastDark
 	variance.Value = max(variance.Value, leastDark)
-	p.ReadNoise = Estimate{variance.Value - quantisation, variance.Uncertainty}.root().over(p.Gain)
-	p.Threshold = variance.root().over(p.Gain)
+	p.ReadNoise = ratio(root(Estimate{Value: variance.Value - quantisation, Uncertainty: variance.Uncertainty}), p.Gain)
+	p.Threshold = ratio(root(variance), p.Gain)
 	p.Threshold.Value += 0.5
 }
 
@@ -584,11 +580,11 @@ func (p *PhotonTransfer) patterns(spec PhotonTransferSpec) {
 	if dark == (FlatStack{}) {
 		return
 	}
-	p.DSNU = dark.pattern().root().over(p.Gain)
+	p.DSNU = ratio(root(dark.pattern()), p.Gain)
 	if signal := bright.Mean - dark.Mean; bright != (FlatStack{}) && signal > 0 {
 		v, d := bright.pattern(), dark.pattern()
-		r := Estimate{v.Value - d.Value, math.Hypot(v.Uncertainty, d.Uncertainty)}.root()
-		p.PRNU = Estimate{r.Value / signal, r.Uncertainty / signal}
+		r := root(Estimate{Value: v.Value - d.Value, Uncertainty: math.Hypot(v.Uncertainty, d.Uncertainty)})
+		p.PRNU = Estimate{Value: r.Value / signal, Uncertainty: r.Uncertainty / signal}
 	}
 }
 
@@ -617,7 +613,7 @@ func proportion(x []float64, y []Estimate) Estimate {
 		weights[i] = v / xx
 	}
 	slope := sum(weights, y)
-	return Estimate{slope, deviation(weights, y, 1, func(i int) float64 { return slope * x[i] })}
+	return Estimate{Value: slope, Uncertainty: deviation(weights, y, 1, func(i int) float64 { return slope * x[i] })}
 }
 
 // line is the straight line of y over x, by least squares. x has 2 different values at

@@ -109,8 +109,7 @@ func NewSpectrum(spec SpectrumSpec) (Spectrum, error) {
 		s.lumens = efficacy * s.integral(visibleFrom, visibleTo, luminosity)
 	}
 	if !(s.lumens >= math.SmallestNonzeroFloat64*1e30) {
-		c.Fault("spectrum", "without visible light", "must have power where the luminosity function is not 0")
-		return Spectrum{}, c.Err()
+		return Spectrum{}, c.Refuse("spectrum", "without visible light", "must have power where the luminosity function is not 0")
 	}
 	return s, nil
 }

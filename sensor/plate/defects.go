@@ -122,8 +122,7 @@ func NewDefectMeter[T Sample](spec DefectSpec) (*DefectMeter[T], error) {
 func (m *DefectMeter[T]) Add(frame Plane[T]) error {
 	c := newChecker()
 	if m == nil || m.limit == 0 {
-		c.Fault("meter", "DefectMeter{}", "must come from NewDefectMeter")
-		return c.Err()
+		return c.Refuse("meter", "DefectMeter{}", "must come from NewDefectMeter")
 	}
 	frame.Check(c, "frame", 3)
 	if c.OK() && m.frames > 0 {
@@ -161,7 +160,7 @@ func (m *DefectMeter[T]) Add(frame Plane[T]) error {
 		total += n
 	}
 	if photosites := float64(frame.Width) * float64(frame.Height); float64(total) > max(8, mostSuspects*photosites) {
-		return fault("limit", quantity.Number(m.spec.Limit, ""), "must be more: %s of the photosites stand out of their neighbours", quantity.Number(100*float64(total)/photosites, "%"))
+		return newChecker().Refuse("limit", quantity.Number(m.spec.Limit, ""), "must be more: %s of the photosites stand out of their neighbours", quantity.Number(100*float64(total)/photosites, "%"))
 	}
 	if m.frames == 0 {
 		m.width, m.height = frame.Width, frame.Height
@@ -276,7 +275,7 @@ func (m *DefectMeter[T]) Measure() (Defects, error) {
 		if m != nil {
 			n = m.frames
 		}
-		return Defects{}, fault("frames", strconv.Itoa(n), "must be at least %d: one frame cannot tell a defect from a detail", defectFrames)
+		return Defects{}, newChecker().Refuse("frames", strconv.Itoa(n), "must be at least %d: one frame cannot tell a defect from a detail", defectFrames)
 	}
 	d := Defects{Frames: m.frames}
 	for y, row := range m.rows {

@@ -137,7 +137,7 @@ func Stops(light, reference Estimate) (stops Estimate, err error) {
 		return Estimate{}, err
 	}
 	u := math.Hypot(light.Uncertainty/light.Value, reference.Uncertainty/reference.Value)
-	return Estimate{math.Log2(light.Value) - math.Log2(reference.Value), u / math.Ln2}, nil
+	return Estimate{Value: math.Log2(light.Value) - math.Log2(reference.Value), Uncertainty: u / math.Ln2}, nil
 }
 
 // Drift is how an exposure changes through a take.
@@ -187,7 +187,7 @@ func MeasureDrift(times []unit.Time, stops []Estimate) (Drift, error) {
 		return Drift{}, err
 	}
 	if span := times[len(times)-1] - times[0]; span < 1e-3 {
-		return Drift{}, fault("times", quantity.Time(span), "must span at least 1 ms")
+		return Drift{}, newChecker().Refuse("times", quantity.Time(span), "must span at least 1 ms")
 	}
 	n := float64(len(times))
 	var mean, level float64
@@ -219,7 +219,7 @@ func MeasureDrift(times []unit.Time, stops []Estimate) (Drift, error) {
 		d.Correlation = (neighbours/squares + 2/n) / (1 - 4/n)
 	}
 	if d.Correlation > mostCorrelated && d.Scatter > max(math.Sqrt(uncertain), leastScatter) {
-		return Drift{}, fault("stops", quantity.Number(d.Correlation, "correlation from frame to frame"), "must be at most %v: a wander as slow as the take cannot be told from a drift", mostCorrelated)
+		return Drift{}, newChecker().Refuse("stops", quantity.Number(d.Correlation, "correlation from frame to frame"), "must be at most %v: a wander as slow as the take cannot be told from a drift", mostCorrelated)
 	}
 	grain := min(max(0, d.Correlation), mostCorrelated)
 	scatter := d.Scatter / math.Sqrt(xx) * math.Sqrt((1+grain)/(1-grain))

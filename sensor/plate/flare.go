@@ -122,11 +122,11 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 		scatter += (b.shows - light) * (b.shows - light) * n / (n - 1)
 	}
 	if float64(crushed) > mostClipped*n*2*half {
-		return Flare{}, fault("darkest part", quantity.Number(100*float64(crushed)/(n*2*half), "% crushed"), "must be at most 0.5 %%: the veil is cut off with the black")
+		return Flare{}, newChecker().Refuse("darkest part", quantity.Number(100*float64(crushed)/(n*2*half), "% crushed"), "must be at most 0.5 %%: the veil is cut off with the black")
 	}
-	f := Flare{AtMost: Estimate{light - spec.NoLight.Value, math.Hypot(math.Sqrt(max(within, scatter))/n, spec.NoLight.Uncertainty)}}
+	f := Flare{AtMost: Estimate{Value: light - spec.NoLight.Value, Uncertainty: math.Hypot(math.Sqrt(max(within, scatter))/n, spec.NoLight.Uncertainty)}}
 	if f.AtMost.Value < -leastInLights*f.AtMost.Uncertainty {
-		return Flare{}, fault("no light", quantity.Number(spec.NoLight.Value, ""), "must be at most the light of the darkest part, %s", quantity.Number(light, ""))
+		return Flare{}, newChecker().Refuse("no light", quantity.Number(spec.NoLight.Value, ""), "must be at most the light of the darkest part, %s", quantity.Number(light, ""))
 	}
 	if signal := mean - spec.NoLight.Value; signal > 0 {
 		f.FractionOfMean = f.AtMost.Value / signal

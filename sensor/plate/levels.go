@@ -109,8 +109,7 @@ func NewLevelMeter[T Sample](spec LevelSpec) (*LevelMeter[T], error) {
 func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 	c := newChecker()
 	if m == nil || m.spec.Cell == 0 {
-		c.Fault("meter", "LevelMeter{}", "must come from NewLevelMeter")
-		return c.Err()
+		return c.Refuse("meter", "LevelMeter{}", "must come from NewLevelMeter")
 	}
 	frame.Check(c, "frame", 1)
 	if c.OK() && m.frames > 0 {
@@ -284,7 +283,7 @@ func (m *LevelMeter[T]) outline(width, height int) {
 // Measure gives the levels of the frames so far. No frame at all is an error.
 func (m *LevelMeter[T]) Measure() (Levels, error) {
 	if m == nil || m.frames == 0 {
-		return Levels{}, fault("frames", "0", "must be at least 1")
+		return Levels{}, newChecker().Refuse("frames", "0", "must be at least 1")
 	}
 	l := Levels{Frames: m.frames, Samples: int64(m.frames) * m.samples, counts: slices.Clone(m.counts), kind: wholeBins}
 	if plane.FullScale[T]() == 1 {

@@ -95,7 +95,7 @@ func MeasureNoise[T Sample](frame Plane[T], spec LightSpec) (Noise, error) {
 		}
 		if len(blocks) < fewestBlocks {
 			if first == nil {
-				first = fault("frame", strconv.Itoa(len(blocks))+" blocks of 8 × 8 samples", "must hold at least %d that are neither clipped nor crushed", fewestBlocks)
+				first = newChecker().Refuse("frame", strconv.Itoa(len(blocks))+" blocks of 8 × 8 samples", "must hold at least %d that are neither clipped nor crushed", fewestBlocks)
 			}
 			return Noise{}, first
 		}
@@ -243,11 +243,11 @@ func levelsOf(blocks []block) (n Noise, err error) {
 	}
 	switch {
 	case 2*coarse > used, used == 0 && slices.ContainsFunc(blocks, func(b block) bool { return b.coarse }):
-		return Noise{}, fault("frame", "flat parts whose codes differ by 2 at most", "must show noise: rounding hides it, or there is none")
+		return Noise{}, newChecker().Refuse("frame", "flat parts whose codes differ by 2 at most", "must show noise: rounding hides it, or there is none")
 	case used == 0:
-		return Noise{}, fault("frame", "no flat part", "must have blocks of 8 × 8 samples without detail")
+		return Noise{}, newChecker().Refuse("frame", "no flat part", "must have blocks of 8 × 8 samples without detail")
 	case len(n.Levels) == 0:
-		return Noise{}, fault("frame", quantity.Number(least, "correlation of neighbours"), "must be at most %v in flat parts: noise of coarse grain cannot be told from the scene", grain)
+		return Noise{}, newChecker().Refuse("frame", quantity.Number(least, "correlation of neighbours"), "must be at most %v in flat parts: noise of coarse grain cannot be told from the scene", grain)
 	}
 	n.Floor = n.Levels[0].Noise
 	n.Gain = slope(n.Levels)
@@ -285,7 +285,7 @@ func tail(blocks []block) (count int, variance Estimate, ok bool) {
 	flat := float64(count) / low.below // blocks; those of detail, as far as chance does not make them:
 	chance := s * low.spread / math.Sqrt(flat)
 	detail := max(0, 1-flat/n-math.Sqrt((1-low.below)/(low.below*n)))
-	return count, Estimate{s, math.Hypot(chance, math.Hypot(s*faint*detail, t-s))}, true
+	return count, Estimate{Value: s, Uncertainty: math.Hypot(chance, math.Hypot(s*faint*detail, t-s))}, true
 }
 
 // truncated is χ² over its degrees of freedom, cut off at end.
@@ -340,7 +340,7 @@ func slope(levels []LevelNoise) Estimate {
 		k, d := weight(l), l.Light-x
 		xx, xy = xx+k*d*d, xy+k*d*(l.Noise.Value*l.Noise.Value-y)
 	}
-	g := Estimate{xy / xx, 1 / math.Sqrt(xx)}
+	g := Estimate{Value: xy / xx, Uncertainty: 1 / math.Sqrt(xx)}
 	squares := 0.0
 	for _, l := range levels {
 		r := l.Noise.Value*l.Noise.Value - y - g.Value*(l.Light-x)

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
@@ -14,12 +15,6 @@ import (
 var ErrInvalid = errors.New("plate: invalid value")
 
 func newChecker() *valid.Checker { return valid.New("plate", ErrInvalid) }
-
-func fault(field, value, format string, args ...any) error {
-	c := newChecker()
-	c.Fault(field, value, format, args...)
-	return c.Err()
-}
 
 // Sample is a type of samples.
 type Sample = plane.Sample
@@ -31,7 +26,7 @@ type Plane[T Sample] = plane.Plane[T]
 
 // Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
 // deviation.
-type Estimate struct{ Value, Uncertainty float64 }
+type Estimate = estimate.Estimate
 
 // Region is a part of a picture in pixels: the first column and row, and how many of
 // them. The zero value is the whole picture.
@@ -77,5 +72,5 @@ func newEnds[T Sample](c *valid.Checker, white, black float64) ends {
 }
 
 func notFinite(x, y int) error {
-	return fault("sample", "NaN or infinite", "must be a number, as must its light (column %d, row %d)", x, y)
+	return newChecker().Refuse("sample", "NaN or infinite", "must be a number, as must its light (column %d, row %d)", x, y)
 }

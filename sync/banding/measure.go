@@ -81,7 +81,7 @@ func MeasureBands(rows []float64) (Measurement, error) {
 	// best fit. DepthError bounds the noise of the fitted wave, and the harmonics that
 	// are not fitted.
 	if len(rows) < minRows {
-		return Measurement{}, fault("rows", strconv.Itoa(len(rows)), "must be at least %d", minRows)
+		return Measurement{}, newChecker().Refuse("rows", strconv.Itoa(len(rows)), "must be at least %d", minRows)
 	}
 	c := newChecker()
 	peak := samples.Check(c, rows)
@@ -97,7 +97,7 @@ func MeasureBands(rows []float64) (Measurement, error) {
 	least := max(threshold*floor, n/2*uneven*uneven*r.mean*r.mean)
 	limit := (math.Sqrt(least) + 1.645*math.Sqrt(floor)) * math.Sqrt(2/n) / (2 * eighth * r.mean)
 	if limit >= 1 {
-		return Measurement{}, fault("rows", quantity.Number(100*math.Sqrt(floor)/r.mean, "% of noise"), "must be less noisy: bands of any depth would be lost")
+		return Measurement{}, newChecker().Refuse("rows", quantity.Number(100*math.Sqrt(floor)/r.mean, "% of noise"), "must be less noisy: bands of any depth would be lost")
 	}
 	f, power := r.fundamental(lines, least)
 	if power < least {
@@ -108,13 +108,13 @@ func MeasureBands(rows []float64) (Measurement, error) {
 		return Measurement{DepthError: min(limit+r.contrast(falloff), 1), DetectionLimit: limit}, nil
 	}
 	if f == 0 {
-		return Measurement{}, fault("rows", strconv.Itoa(len(rows)), unclear)
+		return Measurement{}, newChecker().Refuse("rows", strconv.Itoa(len(rows)), unclear)
 	}
 	if f*n < minBands {
-		return Measurement{}, fault("rows", quantity.Number(f*n, "bands"), "must hold at least %d bands: fewer cannot be told from falloff; "+fewRemedy, minBands)
+		return Measurement{}, newChecker().Refuse("rows", quantity.Number(f*n, "bands"), "must hold at least %d bands: fewer cannot be told from falloff; "+fewRemedy, minBands)
 	}
 	if (0.5-f)*n < apart {
-		return Measurement{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from 2: rows then meet two phases of the bands only")
+		return Measurement{}, newChecker().Refuse("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from 2: rows then meet two phases of the bands only")
 	}
 	out, err := r.bands(f, floor)
 	if err == nil {
@@ -414,7 +414,7 @@ func (r record) solve(f float64, count int, near bool) (m model, last fitted, ok
 // bands fits the harmonics of f and gives what they say. floor is the variance of
 // a row's noise.
 func (r record) bands(f, floor float64) (Measurement, error) {
-	fail := fault("rows", quantity.Number(1/f, "rows from band to band"), unclear)
+	fail := newChecker().Refuse("rows", quantity.Number(1/f, "rows from band to band"), unclear)
 	most := min(r.distinct(f), len(r.rows)/8)
 	m, last, ok := r.solve(f, most, false)
 	if !ok {
@@ -422,7 +422,7 @@ func (r record) bands(f, floor float64) (Measurement, error) {
 	}
 	for j := 2; j < len(m.wave) && most < fewHarmonics; j += 2 {
 		if math.Hypot(m.wave[j], m.wave[j+1]) > 0.85*math.Hypot(m.wave[0], m.wave[1]) {
-			return Measurement{}, fault("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from a ratio of small whole numbers: rows meet too few phases to tell bands from their harmonics; use another readout or refresh rate")
+			return Measurement{}, newChecker().Refuse("rows", quantity.Number(1/f, "rows from band to band"), "must be farther from a ratio of small whole numbers: rows meet too few phases to tell bands from their harmonics; use another readout or refresh rate")
 		}
 	}
 	count, told, envelope := r.choose(m, last)
@@ -472,7 +472,7 @@ func (r record) bands(f, floor float64) (Measurement, error) {
 		return Measurement{}, fail
 	}
 	if bands := m.f * float64(len(r.rows)); bands < 2*minBands && r.leftover(m, (bright-dark)/2, sigma*sigma, floor) {
-		return Measurement{}, fault("rows", quantity.Number(bands, "weak bands"), "must hold at least %d bands: these may be what falloff leaves of fewer; "+fewRemedy, minBands)
+		return Measurement{}, newChecker().Refuse("rows", quantity.Number(bands, "weak bands"), "must hold at least %d bands: these may be what falloff leaves of fewer; "+fewRemedy, minBands)
 	}
 	return Measurement{
 		Depth:        min((bright-dark)/sum, 1),

@@ -222,8 +222,7 @@ func exposures[T ~float64](p Prediction, c *valid.Checker, depth float64, from, 
 	}
 	over := excess(extents, ratio(depth))
 	if cells := min(high, cleared(over, depth)) - low; cells*float64(len(over)) > mostCorners {
-		c.Fault("depth", quantity.Number(depth, ""), "must be more, or the range narrower: it holds %.3g periods", high-low)
-		return out, c.Err()
+		return out, c.Refuse("depth", quantity.Number(depth, ""), "must be more, or the range narrower: it holds %.3g periods", high-low)
 	}
 	for _, r := range allowed(over, depth, low, high) {
 		a, b := at(r.From), at(r.To)
@@ -406,8 +405,7 @@ func (p Prediction) Phases(depth float64) (Settings[float64], error) {
 		steps += len(l.at)
 	}
 	if corners := 2 * steps * seen; corners*p.rows > mostBends {
-		c.Fault("rows", strconv.Itoa(p.rows), "must be fewer: with %d steps of all greys, at most %d", steps, mostBends/corners)
-		return Settings[float64]{}, c.Err()
+		return Settings[float64]{}, c.Refuse("rows", strconv.Itoa(p.rows), "must be fewer: with %d steps of all greys, at most %d", steps, mostBends/corners)
 	}
 	extents := make([]extent, len(p.greys))
 	for grey := range p.greys {

@@ -14,12 +14,6 @@ var ErrInvalid = errors.New("cadence: invalid value")
 
 func newChecker() *valid.Checker { return valid.New("cadence", ErrInvalid) }
 
-func fault(field, value, format string, args ...any) error {
-	c := newChecker()
-	c.Fault(field, value, format, args...)
-	return c.Err()
-}
-
 // frameFault says of which frame a time does not fit.
 func frameFault(frame int64, err error) error {
 	c := newChecker()
@@ -63,7 +57,7 @@ func (x *exact) scale(s timing.Seconds, num, den int64) timing.Seconds {
 func (x *exact) frame(r timing.Rate, offset, t timing.Seconds, rounding timing.Rounding) int64 {
 	n, err := r.Frame(x.sub(t, offset), rounding)
 	if err == nil && n == math.MaxInt64 {
-		err = fault("frame", strconv.FormatInt(n, 10), "must have a frame after it")
+		err = newChecker().Refuse("frame", strconv.FormatInt(n, 10), "must have a frame after it")
 	}
 	return kept(x, n, err)
 }
@@ -101,11 +95,11 @@ const maxFrames = 1 << 20
 // After a cycle of frames all happens again.
 func counted(first, frames, cycle, others int64, one func(frame int64, c *Counts) error) (Counts, error) {
 	if frames < 0 || frames > 1<<40 || first == math.MinInt64 || first > math.MaxInt64-frames {
-		return Counts{}, fault("frames", strconv.FormatInt(frames, 10), "must be at least 0 and at most %d, and their numbers must fit int64", int64(1<<40))
+		return Counts{}, newChecker().Refuse("frames", strconv.FormatInt(frames, 10), "must be at least 0 and at most %d, and their numbers must fit int64", int64(1<<40))
 	}
 	cycles, rest := frames/cycle, frames%cycle
 	if most := maxFrames / others; min(frames, cycle) > most {
-		return Counts{}, fault("frames", strconv.FormatInt(frames, 10), "must be at most %d, since all happens again only after %d", most, cycle)
+		return Counts{}, newChecker().Refuse("frames", strconv.FormatInt(frames, 10), "must be at most %d, since all happens again only after %d", most, cycle)
 	}
 	var all, part Counts
 	for i := range min(frames, cycle) {

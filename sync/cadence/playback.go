@@ -75,7 +75,7 @@ func (p Playback) Frame(n int64) (View, error) {
 		return View{}, c.Err()
 	}
 	if n == math.MinInt64 {
-		return View{}, fault("frame", strconv.FormatInt(n, 10), "must have a frame before it")
+		return View{}, newChecker().Refuse("frame", strconv.FormatInt(n, 10), "must have a frame before it")
 	}
 	var x exact
 	span := x.span(p.camera, n)

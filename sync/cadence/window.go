@@ -129,8 +129,7 @@ type Slot struct {
 func Interleave(spec InterleaveSpec) (Interleaving, error) {
 	c := newChecker()
 	if len(spec.Cameras) < 1 || len(spec.Cameras) > 64 {
-		c.Fault("cameras", strconv.Itoa(len(spec.Cameras)), "must be at least 1 and at most 64")
-		return Interleaving{}, c.Err()
+		return Interleaving{}, c.Refuse("cameras", strconv.Itoa(len(spec.Cameras)), "must be at least 1 and at most 64")
 	}
 	c.Int("blank", spec.Blank, "", 0, 64)
 	notNegative(c, "settle", spec.Settle)

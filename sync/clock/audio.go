@@ -85,13 +85,13 @@ func NewAudio(spec AudioSpec) (Audio, error) {
 	sum := int64(0)
 	for k, samples := range spec.Sequence {
 		if samples < 1 || samples > math.MaxInt32 {
-			return Audio{}, fault(fmt.Sprintf("sequence, frame %d", k), strconv.FormatInt(samples, 10)+" samples", "must be at least 1 and at most %d", math.MaxInt32)
+			return Audio{}, newChecker().Refuse(fmt.Sprintf("sequence, frame %d", k), strconv.FormatInt(samples, 10)+" samples", "must be at least 1 and at most %d", math.MaxInt32)
 		}
 		sum += samples
 		a.firsts = append(a.firsts, sum)
 	}
 	if want := given / den * num; sum != want {
-		return Audio{}, fault("sequence", strconv.FormatInt(sum, 10)+" samples", "must hold %d samples in %d frames", want, given)
+		return Audio{}, newChecker().Refuse("sequence", strconv.FormatInt(sum, 10)+" samples", "must hold %d samples in %d frames", want, given)
 	}
 	return a, nil
 }
@@ -112,7 +112,7 @@ func (a Audio) Sequence() []int64 {
 // error.
 func (a Audio) Sample(n int64) (int64, error) {
 	if len(a.firsts) == 0 {
-		return 0, fault("audio", "without rates", "must come from NewAudio")
+		return 0, newChecker().Refuse("audio", "without rates", "must come from NewAudio")
 	}
 	frames := int64(len(a.firsts) - 1)
 	samples := a.firsts[frames]
@@ -121,7 +121,7 @@ func (a Audio) Sample(n int64) (int64, error) {
 		turns, k = turns-1, k+frames
 	}
 	if limit := math.MaxInt64/samples - 1; turns > limit || turns < -limit-1 {
-		return 0, fault("frame", strconv.FormatInt(n, 10), "its first sample must fit int64")
+		return 0, newChecker().Refuse("frame", strconv.FormatInt(n, 10), "its first sample must fit int64")
 	}
 	return turns*samples + a.firsts[k], nil
 }
@@ -131,13 +131,13 @@ func (a Audio) Sample(n int64) (int64, error) {
 // error.
 func (a Audio) Frame(sample int64) (n, place int64, err error) {
 	if len(a.firsts) == 0 {
-		return 0, 0, fault("audio", "without rates", "must come from NewAudio")
+		return 0, 0, newChecker().Refuse("audio", "without rates", "must come from NewAudio")
 	}
 	frames := int64(len(a.firsts) - 1)
 	samples := a.firsts[frames]
 	rest := whole.Mod(sample, samples)
 	if sample < math.MinInt64+samples {
-		return 0, 0, fault("sample", strconv.FormatInt(sample, 10), "its frame must begin at a sample that fits int64")
+		return 0, 0, newChecker().Refuse("sample", strconv.FormatInt(sample, 10), "its frame must begin at a sample that fits int64")
 	}
 	k := int64(sort.Search(int(frames), func(k int) bool { return a.firsts[k+1] > rest }))
 	return (sample-rest)/samples*frames + k, rest - a.firsts[k], nil

@@ -82,9 +82,3 @@ import (
 var ErrInvalid = errors.New("clock: invalid value")
 
 func newChecker() *valid.Checker { return valid.New("clock", ErrInvalid) }
-
-func fault(field, value, format string, args ...any) error {
-	c := newChecker()
-	c.Fault(field, value, format, args...)
-	return c.Err()
-}

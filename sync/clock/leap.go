@@ -68,14 +68,14 @@ const maxLines = 10_000
 // So is a list of more than 10 000 lines.
 func ReadLeapTable(r io.Reader) (LeapTable, error) {
 	if valid.Absent(r) {
-		return LeapTable{}, fault("reader", "nil", "must read a list of leap seconds")
+		return LeapTable{}, newChecker().Refuse("reader", "nil", "must read a list of leap seconds")
 	}
 	var t LeapTable
 	lines := bufio.NewScanner(r)
 	for n := 1; lines.Scan(); n++ {
 		line := fmt.Sprintf("line %d", n)
 		if n > maxLines {
-			return LeapTable{}, fault("list", "of more than "+strconv.Itoa(maxLines)+" lines", "must be shorter")
+			return LeapTable{}, newChecker().Refuse("list", "of more than "+strconv.Itoa(maxLines)+" lines", "must be shorter")
 		}
 		text, isExpiry := strings.CutPrefix(lines.Text(), "#@")
 		if !isExpiry {
@@ -98,27 +98,27 @@ func ReadLeapTable(r io.Reader) (LeapTable, error) {
 		}
 		switch {
 		case !ok:
-			return LeapTable{}, fault(line, strconv.Quote(lines.Text()), "must hold %d whole numbers", want)
+			return LeapTable{}, newChecker().Refuse(line, strconv.Quote(lines.Text()), "must hold %d whole numbers", want)
 		case isExpiry:
 			t.expires = v[0] - ntpToUnix
 		default:
 			row := leapRow{v[0] - ntpToUnix, v[1]}
 			if k := len(t.rows); k == 0 && row != builtinLeaps.rows[0] {
-				return LeapTable{}, fault(line, strconv.Quote(lines.Text()), "must be the row of 1972-01-01: 2272060800 10")
+				return LeapTable{}, newChecker().Refuse(line, strconv.Quote(lines.Text()), "must be the row of 1972-01-01: 2272060800 10")
 			} else if k > 0 && (row.unix <= t.rows[k-1].unix || row.unix%86400 != 0 || row.offset != t.rows[k-1].offset+1) {
-				return LeapTable{}, fault(line, strconv.Quote(lines.Text()), "must begin a later day than the row before, with an offset larger by 1 s")
+				return LeapTable{}, newChecker().Refuse(line, strconv.Quote(lines.Text()), "must begin a later day than the row before, with an offset larger by 1 s")
 			}
 			t.rows = append(t.rows, row)
 		}
 	}
 	if err := lines.Err(); err != nil {
-		return LeapTable{}, fault("list", err.Error(), "must be readable")
+		return LeapTable{}, newChecker().Refuse("list", err.Error(), "must be readable")
 	}
 	if len(t.rows) == 0 {
-		return LeapTable{}, fault("list", "without rows", "must have rows like 2272060800 10")
+		return LeapTable{}, newChecker().Refuse("list", "without rows", "must have rows like 2272060800 10")
 	}
 	if last := t.rows[len(t.rows)-1].unix; t.expires <= last {
-		return LeapTable{}, fault("list", "without a time of expiry after its last row", "must have a line like #@ 3991593600")
+		return LeapTable{}, newChecker().Refuse("list", "without a time of expiry after its last row", "must have a line like #@ 3991593600")
 	}
 	return t, nil
 }
@@ -157,7 +157,7 @@ func (t LeapTable) AtPTP(ptp timing.Seconds) (Moment, error) {
 	s := whole.Floor(ptp.Ratio())
 	first, last := t.rows[0], t.rows[len(t.rows)-1]
 	if s < first.unix+first.offset || s >= endOfUTC+last.offset {
-		return Moment{}, fault("PTP time", ptp.String(), "must be at least %d s, the beginning of 1972, and less than %d s, the end of 2261", first.unix+first.offset, endOfUTC+last.offset)
+		return Moment{}, newChecker().Refuse("PTP time", ptp.String(), "must be at least %d s, the beginning of 1972, and less than %d s, the end of 2261", first.unix+first.offset, endOfUTC+last.offset)
 	}
 	k := len(t.rows) - 1
 	for t.rows[k].unix+t.rows[k].offset > s {
@@ -181,7 +181,7 @@ func (t LeapTable) AtPTP(ptp timing.Seconds) (Moment, error) {
 // cannot be in a leap second: time.Time has none. The years are those of AtPTP.
 func (t LeapTable) AtTime(at time.Time) (Moment, error) {
 	if s := at.Unix(); s < firstUTC || s >= endOfUTC {
-		return Moment{}, fault("time", at.UTC().Format(time.RFC3339), "must be in the years 1972 to 2261 of UTC")
+		return Moment{}, newChecker().Refuse("time", at.UTC().Format(time.RFC3339), "must be in the years 1972 to 2261 of UTC")
 	}
 	return t.at(at, false)
 }
@@ -197,7 +197,7 @@ func (t LeapTable) at(at time.Time, leap bool) (Moment, error) {
 	ptp := s + t.rows[k].offset
 	if leap {
 		if ptp++; k+1 == len(t.rows) || t.rows[k+1].unix != s+1 {
-			return Moment{}, fault("time", at.UTC().Format(time.DateTime)[:17]+"60", "must be one of the leap seconds of the table")
+			return Moment{}, newChecker().Refuse("time", at.UTC().Format(time.DateTime)[:17]+"60", "must be one of the leap seconds of the table")
 		}
 	}
 	exact, err := timing.NewSeconds(ptp*1e9+int64(at.Nanosecond()), 1e9)
@@ -218,10 +218,10 @@ func (t LeapTable) Parse(s string) (Moment, error) {
 	}
 	var at time.Time
 	if err := at.UnmarshalText([]byte(text)); err != nil {
-		return Moment{}, fault("time", strconv.Quote(s), "must be like 2016-12-31T23:59:60Z")
+		return Moment{}, newChecker().Refuse("time", strconv.Quote(s), "must be like 2016-12-31T23:59:60Z")
 	}
 	if u := at.Unix(); u < firstUTC || u >= endOfUTC {
-		return Moment{}, fault("time", strconv.Quote(s), "must be in the years 1972 to 2261 of UTC")
+		return Moment{}, newChecker().Refuse("time", strconv.Quote(s), "must be in the years 1972 to 2261 of UTC")
 	}
 	return t.at(at, leap)
 }

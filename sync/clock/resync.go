@@ -85,7 +85,7 @@ func PlanResync(spec ResyncSpec) (Resync, error) {
 	}
 	plan.Interval = drift.After * unit.Time(1-spec.Margin)
 	if n := float64(spec.Day / plan.Interval); n > maxJams {
-		return Resync{}, fault("interval", quantity.Time(plan.Interval), "must be at least %s: the day would need more than %d jams", quantity.Time(spec.Day/maxJams), maxJams)
+		return Resync{}, newChecker().Refuse("interval", quantity.Time(plan.Interval), "must be at least %s: the day would need more than %d jams", quantity.Time(spec.Day/maxJams), maxJams)
 	}
 	next := 0 // take
 	for last := unit.Time(0); ; {

@@ -63,7 +63,7 @@ func NewTimecode(spec TimecodeSpec) (Timecode, error) {
 // check is an error if the timecode does not come from NewTimecode.
 func (tc Timecode) check() error {
 	if tc.nominal == 0 {
-		return fault("timecode", "without a rate", "must come from NewTimecode")
+		return newChecker().Refuse("timecode", "without a rate", "must come from NewTimecode")
 	}
 	return nil
 }
@@ -241,10 +241,10 @@ func (tc Timecode) misspelt(s string) error {
 	hours, rest, _ := strings.Cut(text, ":")
 	if len(hours) >= 2 && len(rest) == 6+tc.digits() {
 		if sep := rest[5]; sep != tc.separator() {
-			return fault("label", strconv.Quote(s), "must have %q before the frames, not %q: drop is %v", tc.separator(), sep, tc.drop != 0)
+			return newChecker().Refuse("label", strconv.Quote(s), "must have %q before the frames, not %q: drop is %v", tc.separator(), sep, tc.drop != 0)
 		}
 	}
-	return fault("label", strconv.Quote(s), "must be like %s, with no further zero or sign before it", tc.Format(0))
+	return newChecker().Refuse("label", strconv.Quote(s), "must be like %s, with no further zero or sign before it", tc.Format(0))
 }
 
 // frame is the inverse of label. s is the label as text.
@@ -272,7 +272,7 @@ func (tc Timecode) frame(l label, s string) (int64, error) {
 	}
 	n, ok := whole.Signed(l.negative, m)
 	if !ok {
-		return 0, fault("label", s, "the index must fit int64")
+		return 0, newChecker().Refuse("label", s, "the index must fit int64")
 	}
 	return n, nil
 }
@@ -305,7 +305,7 @@ func (tc Timecode) LabelError(n int64) (timing.Seconds, error) {
 func (tc Timecode) reads(n int64) (timing.Seconds, error) {
 	number, ok := whole.Signed(n < 0, tc.number(whole.Magnitude(n)))
 	if !ok {
-		return timing.Seconds{}, fault("frame", strconv.FormatInt(n, 10), "the time that its label reads must fit a fraction of int64")
+		return timing.Seconds{}, newChecker().Refuse("frame", strconv.FormatInt(n, 10), "the time that its label reads must fit a fraction of int64")
 	}
 	return exact(timing.NewSeconds(number, int64(tc.nominal)))
 }

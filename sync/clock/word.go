@@ -171,7 +171,7 @@ func (tc Timecode) checkWords() error {
 		return err
 	}
 	if _, ok := tc.inWord(); !ok {
-		return fault("rate", tc.rate.String(), "must not be 72 or 72000/1001: its frames make neither pairs nor quads for a word")
+		return newChecker().Refuse("rate", tc.rate.String(), "must not be 72 or 72000/1001: its frames make neither pairs nor quads for a word")
 	}
 	return nil
 }
@@ -188,7 +188,7 @@ func (tc Timecode) Word(n int64) (Word, error) {
 		return Word{}, err
 	}
 	if n < 0 || n >= tc.day() {
-		return Word{}, fault("frame", strconv.FormatInt(n, 10), "must be at least 0 and less than %d, a day of labels", tc.day())
+		return Word{}, newChecker().Refuse("frame", strconv.FormatInt(n, 10), "must be at least 0 and less than %d, a day of labels", tc.day())
 	}
 	group, _ := tc.inWord()
 	l := tc.label(n)
@@ -285,13 +285,13 @@ func (d Date) UserBits() (uint32, error) {
 // date, by the top bit of group 8.
 func UserDate(user uint32) (Date, error) {
 	if user>>31 != 0 {
-		return Date{}, fault("user bits", fmt.Sprintf("%#08x", user), "must hold day, month and year: a modified Julian date is not read")
+		return Date{}, newChecker().Refuse("user bits", fmt.Sprintf("%#08x", user), "must hold day, month and year: a modified Julian date is not read")
 	}
 	number := func(shift int) int { return int(user>>shift&15 + 10*(user>>(shift+4)&15)) }
 	d := Date{2000 + number(16), number(8), number(0)}
 	// Groups above 9 do not survive the way back.
 	if bits, err := d.UserBits(); err != nil || bits != user&0xffffff {
-		return Date{}, fault("user bits", fmt.Sprintf("%#08x", user), "must hold decimal digits of a date in groups 1 to 6")
+		return Date{}, newChecker().Refuse("user bits", fmt.Sprintf("%#08x", user), "must hold decimal digits of a date in groups 1 to 6")
 	}
 	return d, nil
 }

@@ -165,15 +165,13 @@ func (m *Monitor) AddLuminance(luminance []float64) error {
 func check[T float32 | float64](m *Monitor, colour bool, values []T, channels int) error {
 	c := newChecker()
 	if m == nil || m.fields == nil {
-		c.Fault("monitor", "without spec", "must be made by NewMonitor")
-		return c.Err()
+		return c.Refuse("monitor", "without spec", "must be made by NewMonitor")
 	}
 	if m.frames > 0 && m.colour != colour {
 		c.Fault("frame "+strconv.FormatInt(m.frames, 10), "of another kind", "must be of colour or luminance, as those before")
 	}
 	if want := m.spec.Columns * m.spec.Rows * channels; len(values) != want {
-		c.Fault("frame "+strconv.FormatInt(m.frames, 10), fmt.Sprintf("%d numbers", len(values)), "must be %d: %d × %d blocks of %d", want, m.spec.Columns, m.spec.Rows, channels)
-		return c.Err()
+		return c.Refuse("frame "+strconv.FormatInt(m.frames, 10), fmt.Sprintf("%d numbers", len(values)), "must be %d: %d × %d blocks of %d", want, m.spec.Columns, m.spec.Rows, channels)
 	}
 	for i, v := range values {
 		if !(v >= 0 && v <= 1e6) {

@@ -63,15 +63,13 @@ func MarginFor(spec MarginSpec) (Margin, error) {
 	m := Margin{PanLate: spec.Pan * unit.Angle(spec.Latency), TiltLate: spec.Tilt * unit.Angle(spec.Latency)}
 	// Beyond a quarter turn the middle of the view is past the wall.
 	if m.PanLate >= 90*Degree || m.TiltLate >= 90*Degree {
-		c.Fault("latency", quantity.Time(spec.Latency), "the view turns by %s and %s meanwhile: must be less than 90°", quantity.Angle(m.PanLate), quantity.Angle(m.TiltLate))
-		return Margin{}, c.Err()
+		return Margin{}, c.Refuse("latency", quantity.Time(spec.Latency), "the view turns by %s and %s meanwhile: must be less than 90°", quantity.Angle(m.PanLate), quantity.Angle(m.TiltLate))
 	}
 	// With a pan to the right and a tilt up, the upper right corner goes farthest, both ways.
 	across, up := math.Tan(float64(spec.Width)/2), math.Tan(float64(spec.Height)/2)
 	d := orient.FromAngles(m.PanLate, m.TiltLate, 0).ToStage(r3.Vec{X: across, Y: up, Z: -1})
 	if !(d.Z < -1e-12*math.Hypot(d.X, d.Y)) {
-		c.Fault("latency", quantity.Time(spec.Latency), "the view turns by %s and %s meanwhile, so that a corner looks past the wall", quantity.Angle(m.PanLate), quantity.Angle(m.TiltLate))
-		return Margin{}, c.Err()
+		return Margin{}, c.Refuse("latency", quantity.Time(spec.Latency), "the view turns by %s and %s meanwhile, so that a corner looks past the wall", quantity.Angle(m.PanLate), quantity.Angle(m.TiltLate))
 	}
 	wait := float64(spec.Latency) / float64(spec.Distance)
 	right, top := float64(spec.Travel)*wait-d.X/d.Z, float64(spec.Rise)*wait-d.Y/d.Z // in distances

@@ -66,12 +66,10 @@ func MeasureDrift(a, b Trace, window unit.Time) (Drift, error) {
 		slope := d.PPM * 1e-6
 		d = windows(a, b, w, each, slope)
 		if n := len(d.Windows); n < 5 {
-			c.Fault("windows", strconv.Itoa(n), "must be at least 5 in which the offset can be measured")
-			return Drift{}, c.Err()
+			return Drift{}, c.Refuse("windows", strconv.Itoa(n), "must be at least 5 in which the offset can be measured")
 		}
 		if !d.line() {
-			c.Fault("windows", "on no line", "must have offsets that change evenly: a clock jumped, frames were dropped, or a window is wrong")
-			return Drift{}, c.Err()
+			return Drift{}, c.Refuse("windows", "on no line", "must have offsets that change evenly: a clock jumped, frames were dropped, or a window is wrong")
 		}
 	}
 	return d, nil

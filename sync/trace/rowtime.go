@@ -60,8 +60,7 @@ func MeasureRowTime(spec RowTimeSpec) ([]RowTime, error) {
 	rate := float64(spec.Light.Frequency())
 	from, to := float64(spec.From)*rate, float64(spec.To)*rate // in periods
 	if to-from > 500 {
-		c.Fault("to", strconv.FormatFloat(to-from, 'g', 6, 64)+" periods after from", "must be at most 500")
-		return nil, c.Err()
+		return nil, c.Refuse("to", strconv.FormatFloat(to-from, 'g', 6, 64)+" periods after from", "must be at most 500")
 	}
 	turn := 1 / spec.Spacing
 	err := unit.Time(spec.SpacingError * turn * turn / rate)
@@ -76,8 +75,7 @@ func MeasureRowTime(spec RowTimeSpec) ([]RowTime, error) {
 	slices.SortFunc(out, func(a, b RowTime) int { return cmp.Compare(a.Time, b.Time) })
 	out = slices.CompactFunc(out, func(a, b RowTime) bool { return math.Abs(float64(a.Time-b.Time))*rate < 1e-9 })
 	if len(out) == 0 {
-		c.Fault("row time", "none", "must lie between from and to: these bands are of another light, or the range is wrong")
-		return nil, c.Err()
+		return nil, c.Refuse("row time", "none", "must lie between from and to: these bands are of another light, or the range is wrong")
 	}
 	return out, nil
 }

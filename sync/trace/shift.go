@@ -42,8 +42,7 @@ type ShiftMeter[T Sample] struct {
 func (m *ShiftMeter[T]) Add(frame Plane[T]) (Shift, error) {
 	c := newChecker()
 	if m == nil {
-		c.Fault("shift meter", "nil", "must be one")
-		return Shift{}, c.Err()
+		return Shift{}, c.Refuse("shift meter", "nil", "must be one")
 	}
 	name := fmt.Sprintf("frame %d", m.frame)
 	frame.Check(c, name, 64)
@@ -57,16 +56,13 @@ func (m *ShiftMeter[T]) Add(frame Plane[T]) (Shift, error) {
 		m.last, m.now, m.scratch = make([]float64, m.w*m.h), make([]float64, m.w*m.h), make([]float64, m.w*m.h)
 	}
 	if frame.Width != m.width || frame.Height != m.height {
-		c.Fault(name, fmt.Sprintf("%d × %d px", frame.Width, frame.Height), "must be %d × %d px, as those before", m.width, m.height)
-		return Shift{}, c.Err()
+		return Shift{}, c.Refuse(name, fmt.Sprintf("%d × %d px", frame.Width, frame.Height), "must be %d × %d px, as those before", m.width, m.height)
 	}
 	if min(m.w, m.h) < 32 {
-		c.Fault(name, fmt.Sprintf("%d × %d px", frame.Width, frame.Height), "must be at most 8 times as long as wide")
-		return Shift{}, c.Err()
+		return Shift{}, c.Refuse(name, fmt.Sprintf("%d × %d px", frame.Width, frame.Height), "must be at most 8 times as long as wide")
 	}
 	if y := m.reduce(frame); y >= 0 {
-		c.Fault(fmt.Sprintf("%s, row %d", name, y), "a sample", "must be finite and within ±1e6")
-		return Shift{}, c.Err()
+		return Shift{}, c.Refuse(fmt.Sprintf("%s, row %d", name, y), "a sample", "must be finite and within ±1e6")
 	}
 	var s Shift
 	if m.frame > 0 {

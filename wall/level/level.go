@@ -121,8 +121,7 @@ func New(spec Spec) (Display, error) {
 	for code := range t.luminances {
 		light := spec.Curve(max(0, min(1, (float64(code)-black)/span)))
 		if !(light >= last && light <= 1) {
-			c.Fault("curve", fmt.Sprintf("%.6g at code %d", light, code), "must be at least %.6g, the light of the code before, and at most 1", last)
-			return Display{}, c.Err()
+			return Display{}, c.Refuse("curve", fmt.Sprintf("%.6g at code %d", light, code), "must be at least %.6g, the light of the code before, and at most 1", last)
 		}
 		last = light
 		wanted := light * spec.White / spec.Peak
@@ -132,8 +131,7 @@ func New(spec Spec) (Display, error) {
 		t.luminances[code] = spec.Black + spec.Peak*spec.emitted(min(wanted, 1))
 	}
 	if !(t.luminances[top] > t.luminances[0]) {
-		c.Fault("luminance of the last code", quantity.Number(t.luminances[top], unitOfLuminance), "must be more than that of code 0")
-		return Display{}, c.Err()
+		return Display{}, c.Refuse("luminance of the last code", quantity.Number(t.luminances[top], unitOfLuminance), "must be more than that of code 0")
 	}
 	return Display{t}, nil
 }

@@ -39,8 +39,7 @@ func (p Primaries) Peaks(white Chromaticity, luminance float64) (RGB, error) {
 	for i := range peaks {
 		peaks[i] *= luminance * p[i].Y / (whole * white.Y)
 		if !(peaks[i] >= 0 && peaks[i] <= math.MaxFloat64) {
-			c.Fault("white", fmt.Sprint(white), "must be a mixture of the primaries %v", p)
-			return RGB{}, c.Err()
+			return RGB{}, c.Refuse("white", fmt.Sprint(white), "must be a mixture of the primaries %v", p)
 		}
 	}
 	return peaks, nil

@@ -70,8 +70,7 @@ func (s *Scene) Mutual(ctx context.Context, side unit.Length, setLight func(poin
 		p := &s.panels[i]
 		nx, ny := math.Ceil(p.columns*p.pitchX/float64(side)), math.Ceil(p.rows*p.pitchY/float64(side))
 		if float64(len(cells))+nx*ny > mostPatches {
-			c.Fault("side", fmt.Sprintf("%.4g m", float64(side)), "must be longer: more than %d patches", mostPatches)
-			return nil, c.Err()
+			return nil, c.Refuse("side", fmt.Sprintf("%.4g m", float64(side)), "must be longer: more than %d patches", mostPatches)
 		}
 		for k := range int(nx * ny) {
 			x, y := float64(k%int(nx)), float64(k/int(nx))
@@ -117,8 +116,7 @@ func (s *Scene) Mutual(ctx context.Context, side unit.Length, setLight func(poin
 		return nil, err
 	}
 	if light == nil {
-		c.Fault("panels", "light that does not settle", "must not overlap, nor see each other through others")
-		return nil, c.Err()
+		return nil, c.Refuse("panels", "light that does not settle", "must not overlap, nor see each other through others")
 	}
 	for i, l := range light {
 		p := &patches[i]

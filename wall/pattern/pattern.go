@@ -3,6 +3,7 @@ package pattern
 import (
 	"errors"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/valid"
 )
@@ -11,12 +12,6 @@ import (
 var ErrInvalid = errors.New("pattern: invalid value")
 
 func newChecker() *valid.Checker { return valid.New("pattern", ErrInvalid) }
-
-func fault(field, value, format string, args ...any) error {
-	c := newChecker()
-	c.Fault(field, value, format, args...)
-	return c.Err()
-}
 
 // Sample is a type of samples.
 type Sample = plane.Sample
@@ -28,7 +23,7 @@ type Plane[T Sample] = plane.Plane[T]
 
 // Estimate is a measured value. Uncertainty is its standard uncertainty: one standard
 // deviation.
-type Estimate struct{ Value, Uncertainty float64 }
+type Estimate = estimate.Estimate
 
 // Region is a part of a picture in pixels: the first column and row, and how many of
 // them.
@@ -39,5 +34,5 @@ func (r Region) within(s Region) bool {
 }
 
 func notFinite(x, y int) error {
-	return fault("sample", "NaN or infinite", "must be a number, as must its light (column %d, row %d)", x, y)
+	return newChecker().Refuse("sample", "NaN or infinite", "must be a number, as must its light (column %d, row %d)", x, y)
 }

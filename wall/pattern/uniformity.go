@@ -147,7 +147,7 @@ func MeasureUniformity[T Sample](planes []Plane[T], spec UniformitySpec) (Unifor
 				return lights.Of(row[x*step])
 			}, spec.Reach)
 			if !ok {
-				return Uniformity{}, fault("joints["+strconv.Itoa(i)+"]", "no light", "must have light above 0 on both sides")
+				return Uniformity{}, newChecker().Refuse("joints["+strconv.Itoa(i)+"]", "no light", "must have light above 0 on both sides")
 			}
 			result.Steps[i] = append(result.Steps[i], e)
 		}
@@ -173,7 +173,7 @@ func levelOf[T Sample](planes []Plane[T], r Region, lights plane.Lights[T], whit
 					return Level{}, notFinite(r.X+x, r.Y+y)
 				}
 				if float64(v) >= white {
-					return Level{}, fault("sample", quantity.Number(float64(v), ""), "must be below white, %s: it is clipped (column %d, row %d)", quantity.Number(white, ""), r.X+x, r.Y+y)
+					return Level{}, newChecker().Refuse("sample", quantity.Number(float64(v), ""), "must be below white, %s: it is clipped (column %d, row %d)", quantity.Number(white, ""), r.X+x, r.Y+y)
 				}
 				if x == 0 && y == 0 {
 					first = light
@@ -205,7 +205,7 @@ func levelOf[T Sample](planes []Plane[T], r Region, lights plane.Lights[T], whit
 			}
 		}
 		mean := sum / n
-		l.Mean = append(l.Mean, Estimate{first + mean, math.Sqrt(noise / float64(count) * blockSide * blockSide / n)})
+		l.Mean = append(l.Mean, Estimate{Value: first + mean, Uncertainty: math.Sqrt(noise / float64(count) * blockSide * blockSide / n)})
 		l.Spread = append(l.Spread, math.Sqrt(max(0, squares/n-mean*mean)*n/(n-1)))
 	}
 	first := l.Mean[0]
