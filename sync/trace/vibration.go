@@ -43,7 +43,8 @@ type Vibration struct {
 // Shifts outside 64 to 65536, of which a tenth are not Known besides the first, and numbers
 // that are not finite, are errors. So is a rate above 1000 frames a second.
 //
-// Method: Fourier transform with a Hann window, one peak after another.
+// Method: Fourier transform with a Hann window, one peak after another; then least squares,
+// in which most shifts count alike.
 func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	c := newChecker()
 	switch num, den := rate.Ratio(); {
@@ -75,17 +76,7 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	}
 
 	n := len(shifts)
-	t := taper{weights: make([]float64, n)}
-	for i, s := range shifts {
-		if s.Known {
-			t.weights[i] = 1 - math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n))
-		}
-		t.sum += t.weights[i]
-		u := float64(i) - float64(n-1)/2
-		t.square += t.weights[i] * t.weights[i]
-		t.spread += t.weights[i] * u * u
-		t.spreadSquare += t.weights[i] * t.weights[i] * u * u
-	}
+	t := newTaper(shifts, 0.1) // to tell peaks from each other
 	axes := [2][]float64{make([]float64, n), make([]float64, n)}
 	for i, s := range shifts {
 		if s.Known {
@@ -118,6 +109,10 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 				power[i] += p / floors[a][i]
 			}
 		}
+		for i, s := range found { // without the others, which were found since
+			at := int(math.Round(s.w / (2 * math.Pi) * float64(size)))
+			found[i].floors = [2]float64{floors[0][at], floors[1][at]}
+		}
 		lowest := 3 * size / n
 		best := lowest
 		for i := lowest; i < len(power)-lowest; i++ {
@@ -129,13 +124,12 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 			break
 		}
 		found = append(found, swing{w: 2 * math.Pi * float64(best) / float64(size), floors: [2]float64{floors[0][best], floors[1][best]}})
-		// Each peak disturbs the others a little: all are fitted in turn.
-		for range 2 {
-			for i := range found {
-				found[i].fit(t, axes, 2*math.Pi/float64(size))
-			}
-		}
+		fitAll(found, t, axes, size, 2)
 	}
+	// All shifts count alike, but for the ends, where a slow pan would leak.
+	hann := t
+	t = newTaper(shifts, 0.1)
+	fitAll(found, t, axes, size, 5)
 	var out Vibration
 	f := float64(rate.Frequency())
 	for _, s := range found {
@@ -144,8 +138,8 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 		var e [2]float64
 		known := 0.0
 		for a := range axes {
-			noise := floors[a][int(math.Round(s.w/(2*math.Pi)*float64(size)))] / t.square // variance of a shift
-			noise *= 1.2 // the median of some 20 periods is uncertain
+			noise := floors[a][int(math.Round(s.w/(2*math.Pi)*float64(size)))] / hann.square // variance of a shift
+			noise *= 1.2                                                                     // the median of some 20 periods is uncertain
 			e[a] = math.Sqrt(2*noise*t.square) / t.sum / k
 			known += math.Pow(cmplx.Abs(s.size[a])*t.spread, 2) / (2 * noise * t.spreadSquare)
 		}
@@ -192,13 +186,22 @@ type swing struct {
 	floors [2]float64 // the power of noise, for each axis
 }
 
+// fitAll fits all swings in turn, since each disturbs the others a little.
+func fitAll(found []swing, t taper, axes [2][]float64, size, times int) {
+	for range times {
+		for i := range found {
+			found[i].fit(t, axes, 2*math.Pi/float64(size))
+		}
+	}
+}
+
 // fit puts the swing back into what is left of the shifts, finds it again within a bin by
 // least squares, and takes it out.
 func (s *swing) fit(t taper, axes [2][]float64, bin float64) {
-	s.add(t, axes, 1)
-	for a := range axes {
-		t.level(axes[a])
+	for _, v := range axes {
+		t.level(v) // without the swing, which need not be 0 on average
 	}
+	s.add(t, axes, 1)
 	explained := func(w float64) float64 {
 		_, powers := t.sines(axes, w)
 		return powers[0]/s.floors[0] + powers[1]/s.floors[1]
@@ -245,10 +248,30 @@ func turning(w float64, n int, f func(k int, z complex128)) {
 	}
 }
 
-// taper is a Hann window, 0 where a shift is not known, and its sums.
+// taper is a window, 0 where a shift is not known, and its sums.
 type taper struct {
 	weights                           []float64
 	sum, square, spread, spreadSquare float64
+}
+
+// newTaper rises and falls as a cosine in a fraction of each half: a Hann window if that
+// is 1.
+func newTaper(shifts []Shift, fraction float64) taper {
+	n := float64(len(shifts))
+	t := taper{weights: make([]float64, len(shifts))}
+	for i, s := range shifts {
+		u := float64(i) - (n-1)/2
+		if s.Known {
+			end := (1 - 2*math.Abs(u)/n) / fraction
+			t.weights[i] = 1 - math.Cos(math.Pi*math.Min(1, end))
+		}
+		w := t.weights[i]
+		t.sum += w
+		t.square += w * w
+		t.spread += w * u * u
+		t.spreadSquare += w * w * u * u
+	}
+	return t
 }
 
 // level takes the mean under the window out of a series, where it is known.
