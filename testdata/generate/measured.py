@@ -251,7 +251,7 @@ for case in range(50):  # image circles
 for case in range(60):  # noise
     r = Random(1000 + case)
     deviation = 150 + r.below(1000)
-    p = r.record(crop(r.below(400 * 256), r.below(180 * 256), 96, 160, 120), deviation)
+    p = r.record(crop(r.below(350 * 256), r.below(120 * 256), (96, 256)[case % 2], 160, 120), deviation)
     answer("noise", SKIMAGE + " estimate_sigma", case, estimate_sigma(p.astype(float)))
 
 for case in range(60):  # gain between plates
