@@ -120,12 +120,13 @@ func TestFramesAreRead(t *testing.T) {
 	const w, h = 13, 9
 	box := image.Rect(0, 0, w, h)
 	value := func(x, y, k int) uint16 { return uint16(x*4001 + y*523 + k*20011) }
-	grey, colour, alpha := image.NewGray16(box), image.NewRGBA64(box), image.NewNRGBA(box)
+	grey, colour, alpha, deep := image.NewGray16(box), image.NewRGBA64(box), image.NewNRGBA(box), image.NewNRGBA64(box)
 	for y := range h {
 		for x := range w {
 			grey.SetGray16(x, y, color.Gray16{value(x, y, 0)})
 			colour.SetRGBA64(x, y, color.RGBA64{value(x, y, 0), value(x, y, 1), value(x, y, 2), 0xffff})
 			alpha.SetNRGBA(x, y, color.NRGBA{uint8(value(x, y, 0)), uint8(value(x, y, 1)), uint8(value(x, y, 2)), uint8(x * 19)})
+			deep.SetNRGBA64(x, y, color.NRGBA64{value(x, y, 0), value(x, y, 1), value(x, y, 2), uint16(x * 4800)})
 		}
 	}
 	floats := func(x, y, c int) float32 { return float32(x) - 100*float32(y) + 0.25*float32(c) }
@@ -138,6 +139,7 @@ func TestFramesAreRead(t *testing.T) {
 	}{
 		{"grey.png", encoded(t, grey), shape{w, h, 1, sixteenBit}, whole},
 		{"colour.png", encoded(t, colour), shape{w, h, 3, sixteenBit}, whole},
+		{"deep.png", encoded(t, deep), shape{w, h, 3, sixteenBit}, whole},
 		{"alpha.PNG", encoded(t, alpha), shape{w, h, 3, eightBit}, func(x, y, k int) float64 { return float64(uint8(value(x, y, k))) }},
 		{"colour.exr", floatFrame(t, floatHeader("A", "B", "G", "R"), floats), shape{w, h, 3, floating},
 			func(x, y, k int) float64 { return float64(floats(x, y, 3-k)) }},
