@@ -19,7 +19,7 @@ var vesselTint = rgb{0.024, 0.022, 0.020}
 
 // What the demonstration's scenario has no field for.
 const (
-	skyCdM2         = 38   // cd/m² of the brightest part of the sky
+	skyCdM2           = 38   // cd/m² of the brightest part of the sky
 	transmission      = 0.85 // of a lens
 	quantumEfficiency = 0.6
 	blackCode         = 1024

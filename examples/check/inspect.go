@@ -170,22 +170,25 @@ func (c *camera) survey(ctx context.Context) error {
 	return nil
 }
 
-// moments are the frames that are compared between the plates: up to three, spread over
-// what all of them recorded.
+// moments are the frames that are compared between the plates, spread over what all of
+// them recorded: many, since light that moves while rows are read differs from moment to
+// moment, but no more than fit into mostKept.
 func moments(cameras []*camera) []int {
-	shortest, n := 0, 0
+	shortest, n, bytes := 0, 0, 0
 	for _, c := range cameras {
 		if c.isPlate() {
 			if last := c.at[len(c.at)-1] + 1; n == 0 || last < shortest {
 				shortest = last
 			}
 			n++
+			bytes += c.Shape.Width / c.factor() * (c.Shape.Height / c.factor()) * c.Shape.Channels * 4
 		}
 	}
 	if n < 2 {
 		return nil
 	}
-	return spread(shortest, 3)
+	const mostKept, most = 256 << 20, 9
+	return spread(shortest, min(max(mostKept/max(1, bytes), 1), most))
 }
 
 // measureAll walks over the frames of all cameras, as many at a time as there are

@@ -65,7 +65,7 @@ func compare(ctx context.Context, a, b *camera, ai, bi int, p plan) overlap {
 	o := overlap{a: a, b: b}
 	var pairs []fit.Pair
 	var seams []fit.Seam
-	for _, at := range p.moments {
+	for i, at := range p.moments {
 		if ctx.Err() != nil {
 			return o
 		}
@@ -90,6 +90,9 @@ func compare(ctx context.Context, a, b *camera, ai, bi int, p plan) overlap {
 		} else {
 			pairs = append(pairs, pair)
 		}
+		if p.limits.SeamPx == nil || i%3 != len(p.moments)/2%3 {
+			continue
+		}
 		seam, err := fit.MeasureSeam(pa, pb, fit.SeamSpec{})
 		if err != nil {
 			o.whyNo = err
@@ -107,21 +110,24 @@ func compare(ctx context.Context, a, b *camera, ai, bi int, p plan) overlap {
 	return o
 }
 
-// merged is the mean of what the moments show. What differs between two lenses is the same
-// at each of them, so their mean is no surer than one.
+// merged is the mean of what the moments show. Its uncertainty is that of one, since what
+// differs between two lenses is the same at all of them, and the scatter between them.
 func merged(pairs []fit.Pair) *fit.Pair {
 	out := pairs[0]
 	n := float64(len(pairs))
 	mean := func(of func(p fit.Pair) []fit.Estimate) []fit.Estimate {
-		sum := make([]fit.Estimate, len(of(out)))
-		for k := range sum {
+		joint := make([]fit.Estimate, len(of(out)))
+		for k := range joint {
+			var sum, squares, own float64
 			for _, p := range pairs {
 				e := of(p)[k]
-				sum[k].Value += e.Value / n
-				sum[k].Uncertainty += e.Uncertainty / n
+				sum, squares, own = sum+e.Value, squares+e.Value*e.Value, own+e.Uncertainty
 			}
+			joint[k].Value = sum / n
+			scatter := max(0, squares-sum*sum/n) / max(1, n-1) / n
+			joint[k].Uncertainty = math.Hypot(own/n, math.Sqrt(scatter))
 		}
-		return sum
+		return joint
 	}
 	out.Stops, out.Tints = mean(func(p fit.Pair) []fit.Estimate { return p.Stops }), mean(func(p fit.Pair) []fit.Estimate { return p.Tints })
 	return &out
@@ -246,6 +252,12 @@ func offsets(a *answers, cameras []*camera, limit float64, rate timing.Rate) {
 	}
 	slices.SortFunc(known, func(x, y trace.Offset) int { return cmp.Compare(x.Time, y.Time) })
 	middle := known[(len(known)-1)/2]
+	least := math.Inf(1) // of the errors of the others: the reference has none against itself
+	for _, o := range known {
+		if o.Error > 0 {
+			least = min(least, float64(o.Error))
+		}
+	}
 	for i, c := range cameras {
 		f := c.ask(asksOffset, "offset")
 		f.Against, f.Predicted = "the median of all cameras", ptr(0.)
@@ -253,7 +265,7 @@ func offsets(a *answers, cameras []*camera, limit float64, rate timing.Rate) {
 			a.add(refused(f, trimmed(cmp.Or(best.why[i], best.why[(ref+1)%len(cameras)]))))
 			continue
 		}
-		v := estimate{1000 * float64(best.offset[i].Time-middle.Time), 1000 * math.Hypot(float64(best.offset[i].Error), float64(middle.Error))}
+		v := estimate{1000 * float64(best.offset[i].Time-middle.Time), 1000 * max(math.Hypot(float64(best.offset[i].Error), float64(middle.Error)), least)}
 		a.add(judge(f, v, "ms", limit))
 	}
 }

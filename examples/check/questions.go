@@ -207,9 +207,14 @@ func (c *camera) defective(a *answers, limit int) {
 		return
 	}
 	n, unsure := 0, 0
-	for _, d := range c.found.defects {
-		n, unsure = n+len(d.Sites), unsure+d.Unconfirmed
+	for k, d := range c.found.defects {
+		unsure += d.Unconfirmed
 		for _, s := range d.Sites {
+			if clips(c.found.levels[k].Clipped, s.X, s.Y) {
+				unsure++ // the rim of a lamp
+				continue
+			}
+			n++
 			if len(f.draw.Areas) < 64 {
 				f.draw.Areas = append(f.draw.Areas, region{s.X, s.Y, 1, 1})
 			}
@@ -222,6 +227,14 @@ func (c *camera) defective(a *answers, limit int) {
 		f.Why = fmt.Sprintf("%d more may be details of the scene", unsure)
 	}
 	a.add(judge(f, estimate{value: float64(n)}, "photosites", float64(limit)))
+}
+
+// clips reports whether a place lies in a clipped area, or beside one.
+func clips(e plate.Extent, x, y int) bool {
+	const beside = 16
+	return slices.ContainsFunc(e.Areas, func(a plate.Area) bool {
+		return x >= a.X-beside && x < a.X+a.Width+beside && y >= a.Y-beside && y < a.Y+a.Height+beside
+	})
 }
 
 // repeats answers whether frames are repeated, stuck or torn.

@@ -39,7 +39,8 @@ const (
 //
 // The bands move over the scene and come round after some frames. Their mean over these
 // frames is the scene, also where a frame holds less than one band. What stands still is
-// no band, and neither is what does not move with it. The scene may change slowly.
+// no band, and neither is what does not move with it. The scene may change slowly. Where
+// only a part of the light varies, A is about the mean over the rows.
 //
 // The uncertainty is by how cycles differ from each other, with Student's distribution.
 //
@@ -141,8 +142,7 @@ func demodulate(frames [][]float64, scene, change []float64, first, spacing, per
 	middle := float64(len(frames)-1) / 2
 	var cc, cs, ss, cr, sr float64
 	for n, f := range frames {
-		// Weighted by the light of the scene, whose relative noise is the less the more
-		// there is of it; cosine, sine and rest are made free of level and slope.
+		// Cosine, sine and rest are made free of level and slope.
 		var w, wx, wxx float64
 		var level, slope [3]float64
 		terms := func(y int) [3]float64 {
@@ -151,15 +151,12 @@ func demodulate(frames [][]float64, scene, change []float64, first, spacing, per
 		}
 		for y := range rows {
 			x := (float64(y)+0.5)/float64(rows) - 0.5
-			w, wx, wxx = w+scene[y], wx+scene[y]*x, wxx+scene[y]*x*x
+			w, wx, wxx = w+1, wx+x, wxx+x*x
 			for i, v := range terms(y) {
-				level[i], slope[i] = level[i]+scene[y]*v, slope[i]+scene[y]*x*v
+				level[i], slope[i] = level[i]+v, slope[i]+x*v
 			}
 		}
 		det := w*wxx - wx*wx
-		if !(det > 0) {
-			return parts, false
-		}
 		for i := range level {
 			level[i], slope[i] = (level[i]*wxx-slope[i]*wx)/det, (slope[i]*w-level[i]*wx)/det
 		}
@@ -169,14 +166,11 @@ func demodulate(frames [][]float64, scene, change []float64, first, spacing, per
 			for i := range t {
 				t[i] -= level[i] + slope[i]*x
 			}
-			cc, cs, ss = cc+scene[y]*t[0]*t[0], cs+scene[y]*t[0]*t[1], ss+scene[y]*t[1]*t[1]
-			cr, sr = cr+scene[y]*t[0]*t[2], sr+scene[y]*t[1]*t[2]
+			cc, cs, ss = cc+t[0]*t[0], cs+t[0]*t[1], ss+t[1]*t[1]
+			cr, sr = cr+t[0]*t[2], sr+t[1]*t[2]
 		}
 	}
-	total := 0.0
-	for _, v := range scene {
-		total += v * float64(len(frames))
-	}
+	total := float64(rows * len(frames))
 	det := cc*ss - cs*cs
 	if !(det > 1e-6*total*total) {
 		return parts, false
