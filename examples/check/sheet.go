@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"math"
 	"slices"
+	"sort"
 	"strings"
 
 	"example.com/platewright/internal/strict"
@@ -71,6 +72,10 @@ func drawSheet(ctx context.Context, r *result) (image.Image, error) {
 	var foot cell
 	foot.width = head.width
 	legend.write(&foot)
+	if slices.ContainsFunc(r.Findings, func(f finding) bool { return shown(f) && f.Uncertainty != nil && *f.Uncertainty > 0 }) {
+		foot.space(10)
+		foot.write("A value ± its uncertainty, one standard deviation.", textSize, lineHigh, ink)
+	}
 	if r.Caution != "" {
 		foot.space(10)
 		foot.write("Caution: "+printable(r.Caution, 2000), textSize, lineHigh, ink)
@@ -206,12 +211,12 @@ func widthOf(s string, size float64) float64 {
 
 // fitted cuts a text to a width.
 func fitted(s string, size, width float64) string {
-	r := []rune(s)
-	for len(r) > 1 && widthOf(s, size) > width {
-		r = r[:len(r)-1]
-		s = strings.TrimSpace(string(r)) + "…"
+	if widthOf(s, size) <= width {
+		return s
 	}
-	return s
+	r := []rune(s)
+	cut := func(n int) string { return strings.TrimSpace(string(r[:n])) + "…" }
+	return cut(max(1, sort.Search(len(r), func(n int) bool { return widthOf(cut(n), size) > width })-1))
 }
 
 // folds breaks a text between words into lines of a width.
@@ -232,9 +237,9 @@ func folds(s string, size, width float64) (lines []string) {
 // box is a rectangle on the sheet.
 type box struct{ x, y, w, h float64 }
 
-// corners go around, back to the first.
+// corners go around, and on to the second, so that the first is a corner of a line too.
 func (b box) corners() []point {
-	return []point{{b.x, b.y}, {b.x + b.w, b.y}, {b.x + b.w, b.y + b.h}, {b.x, b.y + b.h}, {b.x, b.y}}
+	return []point{{b.x, b.y}, {b.x + b.w, b.y}, {b.x + b.w, b.y + b.h}, {b.x, b.y + b.h}, {b.x, b.y}, {b.x + b.w, b.y}}
 }
 
 func (b box) meets(o box) bool {
@@ -338,7 +343,7 @@ func newCell(r *result, t *take, wide float64, common int, legend *legend) cell 
 
 // item is a line of a list with a number.
 func (c *cell) item(number int, s string, ink color.Color) {
-	const indent = 30
+	const indent = 38
 	lines := folds(s, textSize, c.width-indent)
 	if len(lines) > 4 {
 		lines = append(lines[:3], fitted(lines[3]+" "+lines[4], textSize, c.width-indent))

@@ -266,7 +266,7 @@ func (p *page) across(c color.Color, middle point, dx, dy, half float64) {
 
 // stroke is a line from a dot.
 func (p *page) stroke(from, to point) {
-	p.cased(white, 2, from, to)
+	p.cased(white, 3, from, to)
 	for _, pass := range []struct {
 		c color.Color
 		r vg.Length
