@@ -30,7 +30,7 @@ const (
 // otherwise than the scenario says.
 type plateView struct {
 	width, height int
-	rows          [][]sight // nil: made when asked for
+	rows          [][]sight
 	model         projection.Camera
 	lens          lens.Lens
 	own           rig.Rig // the camera alone with the vessel's parts
@@ -142,20 +142,20 @@ func photositeOf(spec *cameraSpec) (photosite.Photosite, error) {
 	})
 }
 
-// keep makes all rows at once, for a camera that records many frames.
-func (v *plateView) keep() {
+// look finds what all photosites see.
+func (v *plateView) look() {
 	v.rows = make([][]sight, v.height)
 	for y := range v.rows {
 		v.rows[y] = make([]sight, v.width)
 		for x := range v.rows[y] {
-			v.rows[y][x] = v.look(float64(x)+0.5, float64(y)+0.5)
+			v.rows[y][x] = v.sight(float64(x)+0.5, float64(y)+0.5)
 		}
 	}
 }
 
-// look is what a photosite sees around a position. The vessel's parts are taken at four
+// sight is what a photosite sees around a position. The vessel's parts are taken at four
 // points of it.
-func (v *plateView) look(x, y float64) sight {
+func (v *plateView) sight(x, y float64) sight {
 	d, ok := v.model.Unproject(x, y)
 	if !ok {
 		return sight{}
@@ -211,17 +211,12 @@ func (v *plateView) moment(frame, y int) (m moment) {
 	return m
 }
 
-// row gives the mean electrons of the photosites of a row, three a photosite.
-func (v *plateView) row(world *sphere, q *quayLamp, frame, y int, out []float64) {
+// row gives the mean electrons of the photosites of a row that see sights, three a
+// photosite.
+func (v *plateView) row(world *sphere, q *quayLamp, frame, y int, sights []sight, out []float64) {
 	m := v.moment(frame, y)
-	for x := range v.width {
+	for x, s := range sights {
 		p := out[3*x : 3*x+3 : 3*x+3]
-		var s sight
-		if v.rows != nil {
-			s = v.rows[y][x]
-		} else {
-			s = v.look(float64(x)+0.5, float64(y)+0.5)
-		}
 		if s.open == 0 && s.hidden == 0 {
 			p[0], p[1], p[2] = 0, 0, 0
 			continue
@@ -246,7 +241,9 @@ func newConverter(fullWell, readNoise float64) converter {
 // code draws the photons and the noise of reading, and converts.
 func (k converter) code(r *rand.Rand, mean float64) uint16 {
 	var e float64
-	if mean < 40 {
+	if mean == 0 {
+		e = k.readNoise * r.NormFloat64()
+	} else if mean < 40 {
 		e = poisson(r, mean) + k.readNoise*r.NormFloat64()
 	} else {
 		// The sum of both is nearly normal.
@@ -293,7 +290,7 @@ func (v *plateView) bandDepth(world *sphere, q *quayLamp) float64 {
 	var share float64
 	out := make([]float64, 3*v.width)
 	for y := range v.height {
-		v.row(world, q, 0, y, out)
+		v.row(world, q, 0, y, v.rows[y], out)
 		var all, lamps float64
 		now := lamp(v.opens(0, y), v.exposure)
 		for x, s := range v.rows[y] {

@@ -158,7 +158,7 @@ func (r *rotation) apply(v r3.Vec) r3.Vec {
 // is even in all directions.
 var (
 	lampTint = rgb{0.060, 0.050, 0.034}
-	hazeTint = rgb{0.045, 0.042, 0.038}
+	hazeTint = rgb{0.036, 0.034, 0.031}
 )
 
 const lampRate = 800 // Hz, twice the rate of the vessel's supply

@@ -183,32 +183,36 @@ type footprint struct {
 // newFootprint makes the footprint of a rectangle, lit times as wide and high as the steps
 // from emitter to emitter. blur is the diameter of the disc, in photosites.
 func newFootprint(across, down r2.Vec, lit, blur, sigma float64) *footprint {
-	const steps = 48
+	steps := 48
+	if blur > 1.5 {
+		steps = 16 // a blurred footprint has no fine detail
+	}
 	p := &footprint{steps: steps}
 	p.half = int(math.Ceil(lit/2*(r2.Norm(across)+r2.Norm(down)) + blur/2 + 5*sigma + sensitiveWidth/2 + 1))
+	n := float64(steps)
 	p.side = 2*p.half*steps + 1
 	p.table = make([]float64, p.side*p.side)
 	det := r2.Cross(across, down)
 	const fine = 4 // points of an entry along each side
 	for j := range p.side {
 		for i := range p.side {
-			n := 0
+			inside := 0
 			for k := range fine * fine {
 				at := r2.Vec{
-					X: (float64(i) + (float64(k%fine)+0.5)/fine - 0.5) / steps,
-					Y: (float64(j) + (float64(k/fine)+0.5)/fine - 0.5) / steps,
+					X: (float64(i) + (float64(k%fine)+0.5)/fine - 0.5) / n,
+					Y: (float64(j) + (float64(k/fine)+0.5)/fine - 0.5) / n,
 				}
 				at = r2.Sub(at, r2.Vec{X: float64(p.half), Y: float64(p.half)})
 				if math.Abs(r2.Cross(at, down)/det) < lit/2 && math.Abs(r2.Cross(across, at)/det) < lit/2 {
-					n++
+					inside++
 				}
 			}
-			p.table[j*p.side+i] = float64(n) / fine / fine
+			p.table[j*p.side+i] = float64(inside) / fine / fine
 		}
 	}
-	p.disc(blur / 2 * steps)
-	p.along(normalKernel(sigma * steps))
-	p.along(boxKernel(sensitiveWidth * steps))
+	p.disc(blur / 2 * n)
+	p.along(normalKernel(sigma * n))
+	p.along(boxKernel(sensitiveWidth * n))
 	return p
 }
 

@@ -19,8 +19,8 @@ type LevelSpec struct {
 	// Cell is the side in pixels of the cells in which areas are found, 8 to 4096; 0
 	// means 64.
 	Cell int
-	// CellFraction is the fraction of a cell's samples that makes it part of an area,
-	// 0 to 1; 0 means 1/16.
+	// CellFraction is less than the fraction of a cell's samples that makes it part of an
+	// area: above 0 and less than 1; 0 means 1/16.
 	CellFraction float64
 	// Columns gives the columns of a row that hold the picture, from the first to before
 	// the end, as those within the image circle of a fisheye. Others are not counted. Nil
@@ -96,7 +96,7 @@ func NewLevelMeter[T Sample](spec LevelSpec) (*LevelMeter[T], error) {
 		spec.CellFraction = 1. / 16
 	}
 	c.Int("cell", spec.Cell, "px", 8, 4096)
-	c.Number("cell fraction", spec.CellFraction, "", valid.Above(0.0, 1))
+	c.Number("cell fraction", spec.CellFraction, "", valid.Between(0.0, 1))
 	if err := c.Err(); err != nil {
 		return nil, err
 	}
@@ -141,8 +141,8 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 		for y := i * side; y < min((i+1)*side, m.height); y++ {
 			row, step := frame.Row(y)
 			from, end := int(m.columns[y][0])*step, min(int(m.columns[y][1])*step, len(row))
-			if !countRow(m.workers[w].counts, high, low, row, from, end, step, side*step, m.ends) {
-				m.workers[w].bad = y + 1
+			if !countRow(m.workers[w].counts, high, low, row, from, end, step, side*step, m.ends) && m.workers[w].bad == 0 {
+				m.workers[w].bad = y + 1 // its rows rise
 			}
 		}
 	})
@@ -163,9 +163,7 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 		clear(counts[:])
 	}
 	if bad > 0 {
-		row, step := frame.Row(bad - 1)
-		from := int(m.columns[bad-1][0])
-		return notFinite(from+slices.IndexFunc(row[from*step:], func(v T) bool { return !finite(v) })/step, bad-1)
+		return badRow(frame, bad-1, int(m.columns[bad-1][0]))
 	}
 	for k, cells := range [][]cell{m.clipped, m.crushed} {
 		for i, n := range m.fresh[k] {
@@ -178,8 +176,6 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 	m.frames++
 	return nil
 }
-
-func finite[T Sample](v T) bool { return math.Abs(float64(v)) <= math.MaxFloat32 }
 
 // countRow adds the samples of a row to the histogram and to the counts of its cells,
 // which take so many samples each, steps included. It reports whether all are finite.
@@ -214,7 +210,8 @@ func countRow[T Sample](counts *[1 << 16]uint32, high, low []uint32, row []T, fr
 }
 
 func countWhole[T uint8 | uint16](counts *[1 << 16]uint32, high, low []uint32, row []T, from, end, step, side int, e ends) {
-	white, black := int32(math.Ceil(min(e.white, 1<<20))), int32(math.Floor(max(e.black, -1)))
+	const beyond = 1 << 20 // of all codes
+	white, black := int32(math.Ceil(min(max(e.white, -beyond), beyond))), int32(math.Floor(min(max(e.black, -beyond), beyond)))
 	for k := range high {
 		var h, l uint32
 		part := cellOf(row, k, side, from, end)

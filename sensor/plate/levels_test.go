@@ -160,10 +160,10 @@ func TestAreas(t *testing.T) {
 func TestLevelsOfBadFrames(t *testing.T) {
 	for want, spec := range map[string]plate.LevelSpec{
 		"plate: cell 7 px: must be at least 8 and at most 4096 px":    {Cell: 7},
-		"plate: cell fraction 1.5: must be more than 0 and at most 1": {CellFraction: 1.5},
+		"plate: cell fraction 1: must be more than 0 and less than 1": {CellFraction: 1},
 		"plate: white NaN": {White: math.NaN()},
 		"plate: black 65535: must be less than white, 65535":                       {Black: 65535},
-		"plate: cell fraction -1: must be more than 0 and at most 1":               {CellFraction: -1},
+		"plate: cell fraction -1: must be more than 0 and less than 1":             {CellFraction: -1},
 		"plate: white +Inf: must be at least -3.40282e+38 and at most 3.40282e+38": {White: math.Inf(1)},
 	} {
 		m, err := plate.NewLevelMeter[uint16](spec)
@@ -183,15 +183,37 @@ func TestLevelsOfBadFrames(t *testing.T) {
 		bad.Pix[20*7+3] = float32(v)
 		assert.EqualError(t, m.Add(bad), "plate: sample NaN or infinite: must be a number, as must its light (column 3, row 7)")
 	}
+	// The first bad sample of this channel, whoever counts its row; those of others do no harm.
+	bad := plate.Plane[float32]{Pix: make([]float32, 3*200), Width: 20, Height: 10, Step: 3}
+	bad.Pix[3*20*4+3*2+1] = float32(math.NaN())
+	require.NoError(t, m.Add(bad))
+	bad.Pix[3*20*4+3*5] = float32(math.NaN())
+	bad.Pix[3*20*6] = float32(math.NaN())
+	assert.ErrorContains(t, m.Add(bad), "(column 5, row 4)")
+	d := must[*plate.DefectMeter[float32]](t)(plate.NewDefectMeter[float32](plate.DefectSpec{}))
+	assert.ErrorContains(t, d.Add(bad), "(column 5, row 4)")
 	assert.ErrorContains(t, m.Add(plate.Plane[float32]{Pix: make([]float32, 200), Width: 10, Height: 20}), "frame 10 × 20 px: must be as large as the first, 20 × 10 px")
 	l := must[plate.Levels](t)(m.Measure())
-	assert.Equal(t, int64(200), l.Samples, "bad frames are left out")
+	assert.Equal(t, int64(400), l.Samples, "bad frames are left out")
 	assert.Equal(t, 1.0, l.Crushed.Fraction, "all black")
 	assert.Len(t, l.Crushed.Areas, 1)
 
+	// Limits beyond all codes.
+	for _, c := range []struct {
+		spec plate.LevelSpec
+		want float64
+	}{{plate.LevelSpec{White: 1e11, Black: 1e10}, 1}, {plate.LevelSpec{White: 1e11, Black: -1e10}, 0}, {plate.LevelSpec{White: -1e10, Black: -1e11}, 0}} {
+		spec, want := c.spec, c.want
+		m := must[*plate.LevelMeter[uint8]](t)(plate.NewLevelMeter[uint8](spec))
+		require.NoError(t, m.Add(plate.Plane[uint8]{Pix: make([]uint8, 200), Width: 20, Height: 10}))
+		l := must[plate.Levels](t)(m.Measure())
+		assert.Equal(t, want, l.Crushed.Fraction, "white %g, black %g", spec.White, spec.Black)
+		assert.Equal(t, spec.White < 0, l.Clipped.Fraction == 1, "white %g, black %g", spec.White, spec.Black)
+	}
+
 	// Samples beside the picture may be anything; in it they are found where they are.
 	part := must[*plate.LevelMeter[float32]](t)(plate.NewLevelMeter[float32](plate.LevelSpec{Columns: func(int) (int, int) { return 5, 15 }}))
-	bad := plate.Plane[float32]{Pix: make([]float32, 200), Width: 20, Height: 10}
+	bad = plate.Plane[float32]{Pix: make([]float32, 200), Width: 20, Height: 10}
 	bad.Pix[20*7+3] = float32(math.NaN())
 	require.NoError(t, part.Add(bad))
 	bad.Pix[20*7+9] = float32(math.NaN())
