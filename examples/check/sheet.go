@@ -129,8 +129,11 @@ func shown(f finding) bool { return f.Verdict == over || f.Verdict == noted }
 // sentence is a finding in words, without its camera.
 func sentence(f finding) string {
 	parts := []string{printable(f.named(), 60)}
+	if f.Question == asksBands {
+		parts[0] = "bands, " + parts[0]
+	}
 	if v := valueText(f); v != "" && f.Unit != "frames" {
-		parts[0] += " " + strings.ReplaceAll(v, "-", "−")
+		parts[0] += " " + v
 	}
 	if f.Limit != nil && *f.Limit != 0 {
 		parts[0] += fmt.Sprintf(" (limit %.3g)", *f.Limit)
@@ -141,10 +144,10 @@ func sentence(f finding) string {
 	if f.Other != "" {
 		parts[0] += " against " + printable(f.Other, 60)
 	}
-	if f.Value == nil || len(f.Why) < 80 { // longer remarks stand in the report
+	if f.draw.Bands == nil && (f.Value == nil || len(f.Why) < 80) { // longer remarks stand in the report
 		parts = append(parts, printable(f.Why, 200))
 	}
-	return strings.TrimSuffix(strings.Join(parts, "; "), "; ")
+	return strings.ReplaceAll(strings.TrimSuffix(strings.Join(parts, "; "), "; "), " -", " −")
 }
 
 func printable(s string, most int) string { return strict.Printable(s, most) }

@@ -96,7 +96,11 @@ func (l *legend) thumbnail(c *cell, t *take, found []numberedFinding, gain, comm
 		o.tags(found)
 	})
 	if gain != common {
-		c.write(fmt.Sprintf("brightened by %s", plural(gain, "stop")), labelSize, lineHigh-4, pencil)
+		how := "not brightened"
+		if gain > 0 {
+			how = "brightened by " + plural(gain, "stop")
+		}
+		c.write(how, labelSize, lineHigh-4, pencil)
 	}
 }
 
@@ -398,8 +402,8 @@ func (l *legend) insets(c *cell, found []numberedFinding) {
 		return
 	}
 	const gap = 16
-	room := (c.width+gap)/float64(len(some)) - gap
-	times := max(1, int(min(room, 256)/float64(widest)))
+	room := min(256, (c.width+gap)/float64(len(some))-gap)
+	times := max(1, int(room/float64(widest)))
 	high := float64(times * tallest)
 	c.add(high+20, func(p *page, x, y float64) {
 		y += 8
