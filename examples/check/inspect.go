@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -170,9 +171,8 @@ func (c *camera) survey(ctx context.Context) error {
 	return nil
 }
 
-// moments are the frames that are compared between the plates, spread over what all of
-// them recorded: many, since light that moves while rows are read differs from moment to
-// moment, but no more than fit into mostKept.
+// moments are the frames of which small versions are kept for comparing plates, spread
+// over what all cameras recorded: no more than fit into mostKept.
 func moments(cameras []*camera) []int {
 	shortest, n, bytes := 0, 0, 0
 	for _, c := range cameras {
@@ -187,7 +187,7 @@ func moments(cameras []*camera) []int {
 	if n < 2 {
 		return nil
 	}
-	const mostKept, most = 256 << 20, 9
+	const mostKept, most = 256 << 20, 24
 	return spread(shortest, min(max(mostKept/max(1, bytes), 1), most))
 }
 
@@ -217,6 +217,28 @@ func measureAll(ctx context.Context, cameras []*camera, p plan, stderr io.Writer
 	return errors.Join(failed...)
 }
 
+// steadiest are the moments at which the light of the plates changes least from frame to
+// frame. Rows of two plates that show the same direction are not read at the same time, so
+// a light that changes would be taken for a difference of the cameras.
+func steadiest(cameras []*camera, moments []int) []int {
+	const most = 8
+	change := map[int]float64{}
+	for _, c := range cameras {
+		light := c.brightness()
+		for _, at := range moments {
+			before, after := max(0, at-1), min(len(light)-1, at+1)
+			if d := math.Abs(light[after]-light[before]) / (light[before] + light[after]); d > change[at] {
+				change[at] = d
+			}
+		}
+	}
+	some := slices.Clone(moments)
+	slices.SortStableFunc(some, func(a, b int) int { return cmp.Compare(change[a], change[b]) })
+	some = some[:min(most, len(some))]
+	slices.Sort(some)
+	return some
+}
+
 // comparePlates compares all pairs of plates.
 func comparePlates(ctx context.Context, cameras []*camera, p plan, stderr io.Writer) ([]overlap, error) {
 	some := comparable(cameras)
@@ -224,6 +246,7 @@ func comparePlates(ctx context.Context, cameras []*camera, p plan, stderr io.Wri
 	if len(some) < 2 || !asked {
 		return nil, nil
 	}
+	p.moments = steadiest(some, p.moments)
 	var pairs [][2]int
 	for i := range some {
 		for k := i + 1; k < len(some); k++ {
@@ -288,7 +311,7 @@ func conclude(s *scenario, wall *screen, cameras []*camera, overlaps []overlap) 
 		}
 	}
 	if s != nil {
-		together(a, s, cameras, overlaps)
+		ofAll(a, s, cameras, overlaps)
 		for _, spec := range s.Cameras {
 			if !slices.ContainsFunc(cameras, func(c *camera) bool { return c.Name == spec.Name }) {
 				f := finding{Question: asksFrames, What: "camera", Camera: spec.Name, Verdict: notAsked, Why: "no folder of that name"}
@@ -352,8 +375,8 @@ func (c *camera) predicted(a *answers, s *scenario, wall *screen) {
 	}
 }
 
-// together answers what takes several cameras.
-func together(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
+// ofAll answers what takes several cameras.
+func ofAll(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
 	limits, some := s.Limits, comparable(cameras)
 	lack := func(q question, what, why string) {
 		a.add(finding{Question: q, What: what, Verdict: notAsked, Why: why})
@@ -394,6 +417,8 @@ func together(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
 	}
 }
 
+const noLimit = "no limit in the scenario: "
+
 // missing lists the questions that were not asked since there is no limit.
 func missing(a *answers, s *scenario) {
 	if s == nil {
@@ -426,7 +451,7 @@ func missing(a *answers, s *scenario) {
 		{asksEvenness, "evenness", "evenness_percent", l.EvennessPercent != nil, hasWall},
 	} {
 		if one.bears && !one.given {
-			a.add(finding{Question: one.q, What: one.what, Verdict: notAsked, Why: "limits." + one.field + " is missing in the scenario"})
+			a.add(finding{Question: one.q, What: one.what, Verdict: notAsked, Why: noLimit + one.field})
 		}
 	}
 }
