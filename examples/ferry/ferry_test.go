@@ -19,6 +19,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/near"
 	"example.com/platewright/wall/alias"
 )
@@ -156,11 +157,11 @@ func TestFramesShowTheScene(t *testing.T) {
 // slopes is a scene without detail.
 type slopes struct{}
 
-func (slopes) radiance(d r3.Vec) rgb {
+func (slopes) Radiance(d r3.Vec) rgb {
 	return rgb{0.7 + 0.4*d.X, 0.7 + 0.4*d.Y, 0.7 + 0.4*d.Z}
 }
 
-func (slopes) smooth(r3.Vec) bool { return false }
+func (slopes) Smooth(r3.Vec) bool { return false }
 
 func prepared(t *testing.T, opts options) *job {
 	t.Helper()
@@ -170,9 +171,13 @@ func prepared(t *testing.T, opts options) *job {
 	return j
 }
 
-// outputIn writes straight into a folder.
-func outputIn(t *testing.T, folder string) *output {
-	return &output{ctx: t.Context(), work: folder}
+// outputIn is the output of a run in a folder that does not exist yet.
+func outputIn(t *testing.T, folder string) *program.Folder {
+	t.Helper()
+	out, err := program.NewFolder(t.Context(), folder)
+	require.NoError(t, err)
+	t.Cleanup(func() { out.Abandon() })
+	return out
 }
 
 // A real scene survives the way from sphere to plates, from plates to files, and from
@@ -180,11 +185,13 @@ func outputIn(t *testing.T, folder string) *output {
 func TestRealSphereGoesRound(t *testing.T) {
 	near.NumbersOnly(t)
 	scenario := writeScenario(t, smaller(t))
-	first, second := t.TempDir(), t.TempDir()
+	first, second := filepath.Join(t.TempDir(), "out"), filepath.Join(t.TempDir(), "out")
 	j := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png"})
 	j.keepPlates, j.gain = true, 3
 	m := newMaker(t.Context(), j, outputIn(t, first), new(bytes.Buffer))
 	require.NoError(t, m.frames())
+	_, err := m.output.Commit()
+	require.NoError(t, err)
 	for _, c := range m.made.checks {
 		t.Logf("%s: %.1f dB", c.what, c.off.belowSignal())
 		assert.GreaterOrEqual(t, c.off.belowSignal(), c.want, "%s: dB below the signal", c.what)
@@ -192,7 +199,10 @@ func TestRealSphereGoesRound(t *testing.T) {
 
 	again := prepared(t, options{scenario: scenario, sphere: "../../testdata/waterfront.png", plates: filepath.Join(first, "plates")})
 	again.gain = 3
-	require.NoError(t, newMaker(t.Context(), again, outputIn(t, second), new(bytes.Buffer)).frames())
+	m = newMaker(t.Context(), again, outputIn(t, second), new(bytes.Buffer))
+	require.NoError(t, m.frames())
+	_, err = m.output.Commit()
+	require.NoError(t, err)
 	for _, name := range []string{"walls/bow-wall/a.png", "push-in.png", "sphere.png", "sphere-seen-anew.png"} {
 		a, err := os.ReadFile(filepath.Join(first, name))
 		require.NoError(t, err)
@@ -302,7 +312,7 @@ func TestBadPlates(t *testing.T) {
 		want       string
 	}{
 		{"missing", "stern.png", nil, `stern.png: missing`},
-		{"cut short", "stern.png", good.Bytes()[:good.Len()*2/3], "stern.png: broken or cut short"},
+		{"cut short", "stern.png", good.Bytes()[:good.Len()*2/3], "stern.png: cut short, at row "},
 		{"wrong size", "stern.png", small.Bytes(), fmt.Sprintf("stern.png: %d × %d px: must be %d × %d", w, h-1, w, h)},
 		{"no picture", "stern.png", []byte("hello"), "stern.png: not a PNG or JPEG"},
 		{"two", "stern.jpg", []byte{}, "must have one plate"},
@@ -399,65 +409,6 @@ func TestInterrupted(t *testing.T) {
 			assert.Empty(t, left, "%s, stopped after %s", kind, after)
 		}
 	}
-}
-
-// The program does not wait for work that ignores its context. What that work writes
-// later is discarded.
-func TestInterruptedWorkIsLeftBehind(t *testing.T) {
-	parent := t.TempDir()
-	ctx, stop := context.WithCancel(context.Background())
-	release, late := make(chan struct{}), make(chan error, 2)
-	var stderr bytes.Buffer
-	status := interruptible(ctx, &stderr, func(hold func(*output)) error {
-		out, err := newOutput(ctx, filepath.Join(parent, "out"))
-		require.NoError(t, err)
-		hold(out)
-		f, err := out.create("a/b.png")
-		require.NoError(t, err)
-		f.Close()
-		stop()
-		<-release
-		_, err = out.create("c/d.png")
-		late <- err
-		_, err = out.commit()
-		late <- err
-		return nil
-	})
-	close(release)
-	require.Error(t, <-late)
-	require.Error(t, <-late)
-	assert.Equal(t, 130, status)
-	left, err := os.ReadDir(parent)
-	require.NoError(t, err)
-	assert.Empty(t, left)
-}
-
-// Runs at the same time with one name for the output: those that end later take the
-// next free names.
-func TestTwoRunsAtOnce(t *testing.T) {
-	name := filepath.Join(t.TempDir(), "out")
-	var names []string
-	var outputs []*output
-	for range 3 {
-		out, err := newOutput(t.Context(), name)
-		require.NoError(t, err)
-		f, err := out.create("report.txt")
-		require.NoError(t, err)
-		require.NoError(t, f.Close())
-		outputs = append(outputs, out)
-	}
-	for _, out := range outputs {
-		got, err := out.commit()
-		require.NoError(t, err)
-		assert.FileExists(t, filepath.Join(got, "report.txt"))
-		names = append(names, got)
-		out.abandon() // must not remove what is committed
-		assert.FileExists(t, filepath.Join(got, "report.txt"))
-	}
-	assert.Equal(t, []string{name, name + "-2", name + "-3"}, names)
-	left, err := os.ReadDir(filepath.Dir(name))
-	require.NoError(t, err)
-	assert.Len(t, left, 3)
 }
 
 // full is a device without space.

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"sync"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/panorama"
 	"example.com/platewright/projection/warp"
@@ -46,7 +47,7 @@ const (
 type maker struct {
 	*job
 	ctx    context.Context
-	output *output
+	output *program.Folder
 	stderr io.Writer
 
 	original *panoramaSource // the plates are made from it, or compared with it; nil: none
@@ -62,7 +63,7 @@ type maker struct {
 	said     string // the piece of work whose progress was printed last
 }
 
-func newMaker(ctx context.Context, j *job, out *output, stderr io.Writer) *maker {
+func newMaker(ctx context.Context, j *job, out *program.Folder, stderr io.Writer) *maker {
 	return &maker{job: j, ctx: ctx, output: out, stderr: stderr, kept: make([]kept, len(j.shoot.cameras)), writer: make(chan struct{}, 1), terminal: isTerminal(stderr)}
 }
 
@@ -162,7 +163,7 @@ func (m *maker) list() ([]frame, error) {
 // create makes the file of a picture.
 func (m *maker) create(name string) (io.WriteCloser, error) {
 	m.made.pictures = append(m.made.pictures, name)
-	return m.output.create(name)
+	return m.output.Create(name)
 }
 
 // pushIn is the narrowest view of the last shot that the plates see and that has at
@@ -262,7 +263,7 @@ func (m *maker) compareWithScene(what string, target warp.Target, frame warp.Fra
 			if !ok || !m.inside(dir) {
 				continue
 			}
-			for k, v := range m.scene.radiance(dir) {
+			for k, v := range m.scene.Radiance(dir) {
 				d.add(float64(frame.Row(y)[3*x+k]), float64(code(v*gain*65535)))
 			}
 		}

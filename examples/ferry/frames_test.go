@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"math"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -18,7 +19,7 @@ import (
 
 func makerOf(t *testing.T, doc map[string]any) *maker {
 	t.Helper()
-	return newMaker(t.Context(), prepared(t, options{scenario: writeScenario(t, doc)}), outputIn(t, t.TempDir()), new(bytes.Buffer))
+	return newMaker(t.Context(), prepared(t, options{scenario: writeScenario(t, doc)}), outputIn(t, filepath.Join(t.TempDir(), "out")), new(bytes.Buffer))
 }
 
 // A pole hides different directions from the bow and the starboard camera, 25° to
@@ -142,10 +143,10 @@ func TestWallsShowThingsWhereTheyStand(t *testing.T) {
 // spot is a small light in a dark scene.
 type spot struct{ dir r3.Vec }
 
-func (s spot) radiance(d r3.Vec) rgb {
+func (s spot) Radiance(d r3.Vec) rgb {
 	const width = 0.02
 	v := math.Exp(-r3.Norm2(r3.Sub(d, s.dir)) / (2 * width * width))
 	return rgb{v, v, v}
 }
 
-func (spot) smooth(r3.Vec) bool { return false }
+func (spot) Smooth(r3.Vec) bool { return false }

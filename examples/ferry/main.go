@@ -9,8 +9,9 @@
 // wrong, 130 if the run was interrupted.
 //
 // The packages do all the computing. This program composes, formats and draws. To start
-// a program of your own from it, replace internal/quantity (printing) and
-// internal/strict (reading the scenario): other modules cannot import them.
+// a program of your own from it, replace examples/internal/program (exit status, output),
+// internal/quantity (printing) and internal/strict (reading the scenario): other
+// modules cannot import them.
 package main
 
 import (
@@ -24,11 +25,10 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
-	"strings"
-	"sync/atomic"
 	"syscall"
-	"time"
 
+	"example.com/platewright/examples/internal/harbour"
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/strict"
 )
 
@@ -68,13 +68,13 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return 2 // package flag has said why
 	}
 	if err := checkFlags(opts, flags); err != nil {
-		return complain(stderr, err)
+		return program.Complain("ferry", stderr, err)
 	}
-	return interruptible(ctx, stderr, func(hold func(*output)) error {
+	return program.Run(ctx, "ferry", stderr, func(hold func(*program.Folder)) error {
 		in, err := prepare(ctx, opts)
 		switch {
 		case err != nil:
-			return inputError{err}
+			return program.Input(err)
 		case opts.reportOnly:
 			var text bytes.Buffer
 			r := &report{out: &text}
@@ -85,9 +85,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 			}
 			return printed(stdout.Write(text.Bytes()))
 		}
-		out, err := newOutput(ctx, in.out)
+		out, err := program.NewFolder(ctx, in.out)
 		if err != nil {
-			return inputError{err}
+			return program.Input(err)
 		}
 		hold(out)
 		return in.produce(ctx, out, stdout, stderr)
@@ -97,61 +97,10 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 // printed gives an error of printing the report its wording.
 func printed(_ int, err error) error {
 	if err != nil {
-		return fmt.Errorf("the report cannot be printed: %w", cause(err))
+		return fmt.Errorf("the report cannot be printed: %w", program.Cause(err))
 	}
 	return nil
 }
-
-// grace is the time that the work has to stop after an interruption. Most of the work
-// checks its context often, but drawing a chart does not.
-const grace = 400 * time.Millisecond
-
-// interruptible does the work and returns the exit status. It does not wait for work
-// that goes on for longer than grace after an interruption. It then removes the output
-// that the work has registered with hold.
-func interruptible(ctx context.Context, stderr io.Writer, work func(hold func(*output)) error) int {
-	var held atomic.Pointer[output]
-	done := make(chan error, 1)
-	go func() { done <- work(held.Store) }()
-	var err error
-	select {
-	case err = <-done:
-	case <-ctx.Done():
-		select {
-		case err = <-done:
-		case <-time.After(grace):
-			err = ctx.Err()
-		}
-	}
-	if err == nil {
-		return 0
-	}
-	if out := held.Load(); out != nil && !out.abandon() {
-		err = fmt.Errorf("all is in %s, but %w", out.name, err)
-	} else if ctx.Err() != nil {
-		err = ctx.Err() // the interruption caused the error
-	}
-	return complain(stderr, err)
-}
-
-// complain prints each line of an error after the program's name and returns the exit
-// status. It escapes control characters.
-func complain(stderr io.Writer, err error) (status int) {
-	if err == context.Canceled {
-		fmt.Fprintln(stderr, "ferry: interrupted, nothing written")
-		return 130
-	}
-	for _, line := range strings.Split(err.Error(), "\n") {
-		fmt.Fprintf(stderr, "ferry: %s\n", strict.Printable(line, 500))
-	}
-	if errors.As(err, new(inputError)) {
-		return 2
-	}
-	return 1
-}
-
-// inputError is a fault of the user's input: the command line, or a file.
-type inputError struct{ error }
 
 // job is a checked command line with its checked scenario.
 type job struct {
@@ -182,13 +131,13 @@ func checkFlags(opts options, flags *flag.FlagSet) error {
 	if len(faults) == 0 {
 		return nil
 	}
-	return inputError{errors.Join(faults...)}
+	return program.Input(errors.Join(faults...))
 }
 
 // prepare reads the input and makes all checks that need no picture to be made or
 // decoded. It writes nothing.
 func prepare(ctx context.Context, opts options) (*job, error) {
-	j := &job{options: opts, scene: newHarbour()}
+	j := &job{options: opts, scene: harbour.New()}
 	s, err := readScenario(ctx, opts.scenario)
 	if err != nil {
 		return nil, err
@@ -206,20 +155,13 @@ func prepare(ctx context.Context, opts options) (*job, error) {
 			return nil, err
 		}
 	}
-	if opts.out == "" {
-		j.out = freeFolder(filepath.Join("out", "ferry"))
-		return j, nil
-	}
-	j.out = filepath.Clean(opts.out)
-	if _, err := os.Lstat(j.out); err == nil {
-		return nil, fmt.Errorf("-out %s: exists already; name a new folder", opts.out)
-	}
-	return j, nil
+	j.out, err = program.ChooseFolder(opts.out, filepath.Join("out", "ferry"))
+	return j, err
 }
 
 // produce makes all pictures and the report. It writes the report to a file, and prints
 // it only after everything has succeeded: a wrong plate must not leave half a report.
-func (j *job) produce(ctx context.Context, out *output, stdout, stderr io.Writer) error {
+func (j *job) produce(ctx context.Context, out *program.Folder, stdout, stderr io.Writer) error {
 	m := newMaker(ctx, j, out, stderr)
 	if err := m.frames(); err != nil {
 		return err
@@ -232,7 +174,7 @@ func (j *job) produce(ctx context.Context, out *output, stdout, stderr io.Writer
 	r.all(&j.shoot)
 	r.frames(m.made, &j.shoot)
 	r.summary()
-	kept, err := out.create("report.txt")
+	kept, err := out.Create("report.txt")
 	if err != nil {
 		return err
 	}
@@ -242,7 +184,7 @@ func (j *job) produce(ctx context.Context, out *output, stdout, stderr io.Writer
 	if err := kept.Close(); err != nil {
 		return err
 	}
-	name, err := out.commit()
+	name, err := out.Commit()
 	if err != nil {
 		return err
 	}

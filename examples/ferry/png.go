@@ -1,14 +1,11 @@
 package main
 
 import (
-	"bufio"
-	"compress/zlib"
-	"encoding/binary"
 	"errors"
-	"hash/crc32"
 	"io"
 	"math"
 
+	"example.com/platewright/examples/internal/pngrows"
 	"example.com/platewright/projection/warp"
 )
 
@@ -109,72 +106,13 @@ var bayer = func() (t [16][16]uint16) {
 	return t
 }()
 
-// writePNG writes three channels of 8 or 16 bits, row by row, and closes the
-// file. Rows of 16 bits are linear light, those of 8 bits sRGB; the file says so.
-// Source: W3C, Portable Network Graphics (PNG) Specification (Second Edition).
+// writePNG writes a frame as package pngrows does, and closes the file. row turns the
+// samples of row y into bytes.
 func writePNG(f io.WriteCloser, frame warp.Frame[uint16], bits int, row func(out []byte, y int, in []uint16)) error {
-	buffered := bufio.NewWriterSize(f, 1<<18)
-	err := encodePNG(buffered, frame, bits, row)
-	return errors.Join(err, buffered.Flush(), f.Close())
-}
-
-func encodePNG(out io.Writer, frame warp.Frame[uint16], bits int, row func(out []byte, y int, in []uint16)) error {
-	if _, err := io.WriteString(out, "\x89PNG\r\n\x1a\n"); err != nil {
-		return err
-	}
 	w, h := frame.Size()
-	header := binary.BigEndian.AppendUint32(nil, uint32(w))
-	header = binary.BigEndian.AppendUint32(header, uint32(h))
-	const colour = 2
-	header = append(header, byte(bits), colour, 0, 0, 0)
-	meaning, value := "sRGB", []byte{0} // perceptual intent
-	if bits == 16 {
-		meaning, value = "gAMA", binary.BigEndian.AppendUint32(nil, 100000) // an exponent of 1
-	}
-	if err := errors.Join(chunk(out, "IHDR", header), chunk(out, meaning, value)); err != nil {
-		return err
-	}
-	data := bufio.NewWriterSize(chunks{out}, 1<<16)
-	packed, err := zlib.NewWriterLevel(data, zlib.HuffmanOnly)
-	if err != nil {
-		return err
-	}
-	pixel := 3 * bits / 8
-	width := pixel * w
-	lines := [2][]byte{make([]byte, width), make([]byte, width)} // this row and the one above
-	filtered := make([]byte, 1+width)
-	for y := range h {
-		line, above := lines[y&1], lines[1-y&1]
-		row(line, y, frame.Row(y))
-		const average = 3
-		filtered[0] = average
-		for i := range pixel {
-			filtered[1+i] = line[i] - above[i]/2
-		}
-		for i := pixel; i < width; i++ {
-			filtered[1+i] = line[i] - byte((int(line[i-pixel])+int(above[i]))/2)
-		}
-		if _, err := packed.Write(filtered); err != nil {
-			return err
-		}
-	}
-	if err := errors.Join(packed.Close(), data.Flush()); err != nil {
-		return err
-	}
-	return chunk(out, "IEND", nil)
-}
-
-// chunks makes an IDAT chunk of every write.
-type chunks struct{ out io.Writer }
-
-func (c chunks) Write(p []byte) (int, error) { return len(p), chunk(c.out, "IDAT", p) }
-
-func chunk(out io.Writer, name string, data []byte) error {
-	sum := crc32.NewIEEE()
-	both := io.MultiWriter(out, sum)
-	_, err := out.Write(binary.BigEndian.AppendUint32(nil, uint32(len(data))))
-	_, err2 := io.WriteString(both, name)
-	_, err3 := both.Write(data)
-	_, err4 := out.Write(binary.BigEndian.AppendUint32(nil, sum.Sum32()))
-	return errors.Join(err, err2, err3, err4)
+	err := pngrows.Encode(f, w, h, bits, func(out []byte, y int) error {
+		row(out, y, frame.Row(y))
+		return nil
+	})
+	return errors.Join(err, f.Close())
 }

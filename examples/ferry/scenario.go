@@ -7,6 +7,7 @@ import (
 	"io"
 	"strings"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/strict"
 	"example.com/platewright/projection/offaxis"
 	timing "example.com/platewright/sync"
@@ -341,7 +342,7 @@ func vec(v [3]float64) r3.Vec { return r3.Vec{X: v[0], Y: v[1], Z: v[2]} }
 
 // readLimited reads a whole file, but no more than limit bytes of it.
 func readLimited(ctx context.Context, path string, limit int64) ([]byte, error) {
-	f, err := open(ctx, path)
+	f, err := program.Open(ctx, path)
 	if err != nil {
 		return nil, err
 	}

@@ -6,7 +6,22 @@ import (
 	"example.com/platewright/internal/parallel"
 	"example.com/platewright/projection/rig"
 	"example.com/platewright/projection/warp"
+	"gonum.org/v1/gonum/spatial/r3"
 )
+
+// scene is light by direction.
+type scene interface {
+	// Radiance is the linear light from a direction. The brightest of the scenario is 1.
+	Radiance(dir r3.Vec) [3]float64
+	// Smooth reports whether the light has no detail within a few photosites of the
+	// plates, so that it can be interpolated.
+	Smooth(dir r3.Vec) bool
+}
+
+type rgb = [3]float64
+
+// vesselTint is the light of the mast and the rest of the vessel, against the sky.
+var vesselTint = rgb{0.024, 0.022, 0.020}
 
 // Where the scene is smooth, it is evaluated only at the corners of squares of this many
 // photosites, and interpolated between them. A square with all corners outside the image
@@ -66,7 +81,7 @@ func (s *shader) at(x, y int) corner {
 	c := corner{vesselTint, true, true}
 	vessel, outline := s.vessel(px, py)
 	if vessel < 1 {
-		c.colour, c.smooth = s.scene.radiance(d), s.scene.smooth(d) && !outline
+		c.colour, c.smooth = s.scene.Radiance(d), s.scene.Smooth(d) && !outline
 	}
 	for k := range c.colour {
 		if outline {

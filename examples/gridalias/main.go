@@ -11,14 +11,11 @@ package main
 
 import (
 	"context"
-	"flag"
 	"fmt"
 	"io"
-	"log"
 	"math"
-	"os"
-	"path/filepath"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/lens"
 	"example.com/platewright/lens/transfer"
 	"example.com/platewright/projection"
@@ -27,7 +24,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/unit"
-	"gonum.org/v1/plot"
 )
 
 const (
@@ -57,18 +53,9 @@ var (
 	tries = 60                                  // settings that a search tries
 )
 
-func main() {
-	log.SetFlags(0)
-	log.SetPrefix("gridalias: ")
-	out := flag.String("out", filepath.Join("out", "gridalias"), "write the maps into this `folder`")
-	flag.Parse()
-	if err := run(os.Stdout, *out); err != nil {
-		log.Fatal(err)
-	}
-}
+func main() { program.Main("gridalias", run) }
 
-func run(w io.Writer, out string) error {
-	plot.DefaultFont.Variant = "Sans"
+func run(w io.Writer, out *program.Folder) error {
 	s, err := newStage()
 	if err != nil {
 		return err
@@ -99,16 +86,10 @@ func run(w io.Writer, out string) error {
 	if err := s.crawl(w); err != nil {
 		return err
 	}
-	if err := os.MkdirAll(out, 0o777); err != nil {
+	if err := s.drawFloor(out); err != nil {
 		return err
 	}
-	for name, draw := range map[string]func(name string) error{"floor.png": s.drawFloor, "frame.png": s.drawFrame} {
-		if err := draw(filepath.Join(out, name)); err != nil {
-			return err
-		}
-	}
-	fmt.Fprintf(w, "\nThe maps are %s and %s\n", filepath.Join(out, "floor.png"), filepath.Join(out, "frame.png"))
-	return nil
+	return s.drawFrame(out)
 }
 
 // stage is the wall and who looks at its picture.

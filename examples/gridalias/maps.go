@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"image/color"
 	"math"
-	"os"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/alias"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -122,7 +122,7 @@ func mark(p *plot.Plot, name string, at plotter.XY) error {
 
 // drawFloor draws the floor seen from above, once with the focus on the wall and once
 // on the actor.
-func (s stage) drawFloor(name string) error {
+func (s stage) drawFloor(out *program.Folder) error {
 	step := func(from, to float64, n int) func(int) float64 {
 		return func(i int) float64 { return from + (to-from)*float64(i)/float64(n-1) }
 	}
@@ -163,13 +163,13 @@ func (s stage) drawFloor(name string) error {
 		p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = float64(floor.MinX), float64(floor.MaxX), -0.2, float64(floor.MaxZ)-target.Z
 		plots = append(plots, p)
 	}
-	return s.save(name, fmt.Sprintf("Where may the camera stand? Worst alias of red and blue in the frame, %g mm at f/%g", float64(focalLength/mm), fNumber),
+	return s.save(out, "floor.png", fmt.Sprintf("Where may the camera stand? Worst alias of red and blue in the frame, %g mm at f/%g", float64(focalLength/mm), fNumber),
 		"grey: the camera sees no wall, cannot focus, or nobody knows; the line is the wall, from above", plots, 7.9*vg.Inch) // to scale
 }
 
 // drawFrame draws the frame from the standard place with the focus on the actor, for
 // all photosites and for red and blue. With the focus on the wall nothing is safe.
-func (s stage) drawFrame(name string) error {
+func (s stage) drawFrame(out *program.Folder) error {
 	var plots []*plot.Plot
 	for _, sampling := range []alias.Sampling{alias.EveryPhotosite, alias.RedOrBluePhotosites} {
 		c := from(standard().eye, actor)
@@ -196,12 +196,12 @@ func (s stage) drawFrame(name string) error {
 		p.Y.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
 		plots = append(plots, p)
 	}
-	return s.save(name, fmt.Sprintf("Where in the frame does the grid alias? From %g m, %g mm at f/%g, focus on the actor", distance, float64(focalLength/mm), fNumber),
+	return s.save(out, "frame.png", fmt.Sprintf("Where in the frame does the grid alias? From %g m, %g mm at f/%g, focus on the actor", distance, float64(focalLength/mm), fNumber),
 		"grey: no wall", plots, 5.1*vg.Inch) // to scale
 }
 
 // save draws two plots side by side, a title above and the key below.
-func (s stage) save(name, title, note string, plots []*plot.Plot, high vg.Length) error {
+func (s stage) save(out *program.Folder, name, title, note string, plots []*plot.Plot, high vg.Length) error {
 	img := vgimg.NewWith(vgimg.UseWH(13*vg.Inch, high), vgimg.UseDPI(120))
 	all := draw.New(img)
 	style := plots[0].Title.TextStyle
@@ -230,13 +230,5 @@ func (s stage) save(name, title, note string, plots []*plot.Plot, high vg.Length
 	plots[0].Draw(draw.Crop(body, 0, -middle, 0, 0))
 	plots[1].Draw(draw.Crop(body, middle, 0, 0, 0))
 
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	if _, err := (vgimg.PngCanvas{Canvas: img}).WriteTo(f); err != nil {
-		f.Close()
-		return err
-	}
-	return f.Close()
+	return out.Save(name, img)
 }

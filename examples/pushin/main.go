@@ -9,15 +9,12 @@
 package main
 
 import (
-	"flag"
 	"fmt"
 	"image/color"
 	"io"
-	"log"
 	"math"
-	"os"
-	"path/filepath"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/lens"
 	"example.com/platewright/lens/transfer"
 	"gonum.org/v1/gonum/unit"
@@ -42,18 +39,9 @@ const (
 	vibration   = 0.5 * um        // what the vehicle's engine leaves of a soft mount
 )
 
-func main() {
-	log.SetFlags(0)
-	log.SetPrefix("pushin: ")
-	out := flag.String("out", filepath.Join("out", "pushin"), "write the chart into this `folder`")
-	flag.Parse()
-	if err := run(os.Stdout, *out); err != nil {
-		log.Fatal(err)
-	}
-}
+func main() { program.Main("pushin", run) }
 
-func run(w io.Writer, out string) error {
-	plot.DefaultFont.Variant = "Sans"
+func run(w io.Writer, out *program.Folder) error {
 	steps, err := series(5.6, []float64{1, 1.5, 2, 2.5, 3, 4})
 	if err != nil {
 		return err
@@ -65,15 +53,7 @@ func run(w io.Writer, out string) error {
 	for _, s := range steps {
 		fmt.Fprintf(w, "%4.1f ×   %8.2f       %-22s  %s\n", s.Factor, s.PhotositesPerPixel, kept(s.Nyquist), kept(s.HalfNyquist))
 	}
-	if err := os.MkdirAll(out, 0o777); err != nil {
-		return err
-	}
-	name := filepath.Join(out, "what-is-left.png")
-	if err := chart(name); err != nil {
-		return err
-	}
-	fmt.Fprintf(w, "\nThe chart is in %s\n", name)
-	return nil
+	return chart(out)
 }
 
 // kept is a line like "0 to 41 % at 139 lp/mm".
@@ -106,7 +86,7 @@ func series(fNumber float64, factors []float64) ([]transfer.PushInStep, error) {
 const most = 7 // the largest push-in of the chart
 
 // chart draws two panels side by side: detail of two delivered pixels and of four.
-func chart(name string) error {
+func chart(out *program.Folder) error {
 	left, err := panel("the finest detail: a period of 2 delivered pixels", 2)
 	if err != nil {
 		return err
@@ -168,15 +148,7 @@ func chart(name string) error {
 	title.Font.Size = vg.Points(11)
 	canvas.FillText(title, vg.Point{X: canvas.Center().X, Y: vg.Points(18)},
 		"Lens in focus, green light, photosites and vibration counted. Dashed: from nothing up to this, by the colour of the detail and the demosaicing.")
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	if _, err := (vgimg.PngCanvas{Canvas: img}).WriteTo(f); err != nil {
-		f.Close()
-		return err
-	}
-	return f.Close()
+	return out.Save("what-is-left.png", img)
 }
 
 // panel is a plot for detail whose period is so many delivered pixels. It shows

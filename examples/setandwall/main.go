@@ -10,14 +10,11 @@
 package main
 
 import (
-	"flag"
 	"fmt"
 	"image/color"
 	"io"
-	"log"
-	"os"
-	"path/filepath"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/lens"
 	"example.com/platewright/lens/transfer"
 	"gonum.org/v1/gonum/unit"
@@ -44,18 +41,9 @@ const (
 	wanted            = 0.5 // of its contrast
 )
 
-func main() {
-	log.SetFlags(0)
-	log.SetPrefix("setandwall: ")
-	out := flag.String("out", filepath.Join("out", "setandwall"), "write the chart into this `folder`")
-	flag.Parse()
-	if err := run(os.Stdout, *out); err != nil {
-		log.Fatal(err)
-	}
-}
+func main() { program.Main("setandwall", run) }
 
-func run(w io.Writer, out string) error {
-	plot.DefaultFont.Variant = "Sans"
+func run(w io.Writer, out *program.Folder) error {
 	fmt.Fprintf(w, "Actors at %g m, the wall at %g m, a lens of %g mm. What keeps %g %% of the contrast of both?\n\n",
 		float64(actors), float64(wall), float64(focalLength/mm), 100*wanted)
 	fmt.Fprintln(w, "period   on the sensor  focus   stop    contrast left  verdict")
@@ -75,15 +63,7 @@ func run(w io.Writer, out string) error {
 		}
 		fmt.Fprintf(w, "%g px     %5.1f lp/mm    %.2f m  f/%-4.1f  %3.0f %%          %s\n", p, nu, float64(set.Focus), set.FNumber, 100*set.Contrast, verdict)
 	}
-	if err := os.MkdirAll(out, 0o777); err != nil {
-		return err
-	}
-	name := filepath.Join(out, "set-and-wall.png")
-	if err := chart(name); err != nil {
-		return err
-	}
-	fmt.Fprintf(w, "\nThe chart is in %s\n", name)
-	return nil
+	return chart(out)
 }
 
 // at is the camera at one stop.
@@ -107,7 +87,7 @@ func best(period float64) (transfer.Setting, error) {
 }
 
 // chart draws the contrast along the distance.
-func chart(name string) error {
+func chart(out *program.Folder) error {
 	p := plot.New()
 	p.Title.Text = fmt.Sprintf("Which focus and stop hold set and wall? A lens of %g mm, detail of %d delivered pixels", float64(focalLength/mm), period)
 	p.Title.TextStyle.Font.Size = vg.Points(14)
@@ -188,15 +168,7 @@ func chart(name string) error {
 
 	img := vgimg.NewWith(vgimg.UseWH(10*vg.Inch, 5.5*vg.Inch), vgimg.UseDPI(144))
 	p.Draw(draw.Crop(draw.New(img), vg.Points(8), vg.Points(-14), vg.Points(8), vg.Points(-8)))
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	if _, err := (vgimg.PngCanvas{Canvas: img}).WriteTo(f); err != nil {
-		f.Close()
-		return err
-	}
-	return f.Close()
+	return out.Save("set-and-wall.png", img)
 }
 
 // marks is a tick at every step.

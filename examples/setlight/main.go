@@ -10,15 +10,12 @@ package main
 
 import (
 	"context"
-	"flag"
 	"fmt"
 	"image/color"
 	"io"
-	"log"
 	"math"
-	"os"
-	"path/filepath"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/light"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -52,18 +49,9 @@ var (
 	columns   = 80 // of the map
 )
 
-func main() {
-	log.SetFlags(0)
-	log.SetPrefix("setlight: ")
-	out := flag.String("out", filepath.Join("out", "setlight"), "write the map into this `folder`")
-	flag.Parse()
-	if err := run(os.Stdout, *out); err != nil {
-		log.Fatal(err)
-	}
-}
+func main() { program.Main("setlight", run) }
 
-func run(w io.Writer, out string) error {
-	plot.DefaultFont.Variant = "Sans"
+func run(w io.Writer, out *program.Folder) error {
 	s, whole, count, err := stage()
 	if err != nil {
 		return err
@@ -74,15 +62,7 @@ func run(w io.Writer, out string) error {
 	if err := blacks(w, s, count); err != nil {
 		return err
 	}
-	if err := os.MkdirAll(out, 0o777); err != nil {
-		return err
-	}
-	name := filepath.Join(out, "faces.png")
-	if err := chart(whole, name); err != nil {
-		return err
-	}
-	fmt.Fprintf(w, "\nThe map is %s\n", name)
-	return nil
+	return chart(whole, out)
 }
 
 // stage is the lit set by itself, the set with what its surfaces reflect of each other's
@@ -225,7 +205,7 @@ func (f field) Z(c, r int) float64 {
 }
 
 // chart draws the light on a face that looks to the wall, by where it stands.
-func chart(s *light.Scene, name string) error {
+func chart(s *light.Scene, out *program.Folder) error {
 	f := field{columns: columns, rows: columns / 2}
 	for r := range f.rows {
 		for c := range f.columns {
@@ -289,13 +269,5 @@ func chart(s *light.Scene, name string) error {
 	whole := draw.New(img)
 	p.Draw(draw.Crop(whole, vg.Points(6), -1.5*vg.Inch, vg.Points(6), vg.Points(-8)))
 	bar.Draw(draw.Crop(whole, 9.7*vg.Inch, -0.2*vg.Inch, 0.45*vg.Inch, vg.Points(-8)))
-	file, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	if _, err := (vgimg.PngCanvas{Canvas: img}).WriteTo(file); err != nil {
-		file.Close()
-		return err
-	}
-	return file.Close()
+	return out.Save("faces.png", img)
 }

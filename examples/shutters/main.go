@@ -12,19 +12,15 @@
 package main
 
 import (
-	"flag"
 	"fmt"
 	"io"
-	"log"
 	"math"
 	"math/rand/v2"
-	"os"
-	"path/filepath"
 
+	"example.com/platewright/examples/internal/program"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/sync/banding"
 	"gonum.org/v1/gonum/unit"
-	"gonum.org/v1/plot"
 )
 
 // The stage of the ferry, invented for demonstration: its wall refreshes at 3840 Hz, 160
@@ -50,21 +46,9 @@ var (
 // The rows of the camera, and how many photons each counts in the rendered picture.
 var rows, photons = 3240, 200_000
 
-func main() {
-	log.SetFlags(0)
-	log.SetPrefix("shutters: ")
-	out := flag.String("out", filepath.Join("out", "shutters"), "write the picture into this `folder`")
-	flag.Parse()
-	if err := run(os.Stdout, *out); err != nil {
-		log.Fatal(err)
-	}
-}
+func main() { program.Main("shutters", run) }
 
-func run(w io.Writer, out string) error {
-	if err := os.MkdirAll(out, 0o777); err != nil {
-		return err
-	}
-	plot.DefaultFont.Variant = "Sans"
+func run(w io.Writer, out *program.Folder) error {
 	fmt.Fprintf(w, "A wall of %d refreshes a frame in %d scan groups, %d frames a second. Which shutters keep bands below %g %%?\n\n", refreshes, groups, fps, 100*limit)
 	fmt.Fprintln(w, "                    depth of the bands, %")
 	fmt.Fprintf(w, "         refreshes  focus on the wall     on an actor\n")
@@ -102,12 +86,10 @@ func run(w io.Writer, out string) error {
 		return err
 	}
 	fmt.Fprintln(w)
-	name := filepath.Join(out, "bands.png")
-	if err := picture(w, name); err != nil {
+	if err := picture(w, out); err != nil {
 		return err
 	}
-	fmt.Fprintf(w, "\nThe picture is %s\n", name)
-	fmt.Fprintln(w, "Caution: a picture without bands does not show how the wall flashes. Warn everybody on the set, and be able to stop at once.")
+	fmt.Fprintln(w, "\nCaution: a picture without bands does not show how the wall flashes. Warn everybody on the set, and be able to stop at once.")
 	return nil
 }
 

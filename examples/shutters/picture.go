@@ -5,8 +5,8 @@ import (
 	"image/color"
 	"io"
 	"math/rand/v2"
-	"os"
 
+	"example.com/platewright/examples/internal/program"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/sync/banding"
 	"gonum.org/v1/gonum/floats"
@@ -38,7 +38,7 @@ func (s strip) Plot(c draw.Canvas, p *plot.Plot) {
 
 // picture draws the bands of two shutters: predicted, rendered, and both as curves. It
 // measures the rendered ones.
-func picture(w io.Writer, name string) error {
+func picture(w io.Writer, out *program.Folder) error {
 	rng := rand.New(rand.NewPCG(1, 2))
 	code := codes[0]
 	var plots [][]*plot.Plot
@@ -83,7 +83,7 @@ func picture(w io.Writer, name string) error {
 		}
 		plots = append(plots, []*plot.Plot{left, middle, curves})
 	}
-	return save(name, plots)
+	return save(out, plots)
 }
 
 // panel is an empty plot over rows, which count downwards.
@@ -126,7 +126,7 @@ func compare(predicted, rendered []float64) (*plot.Plot, error) {
 }
 
 // save draws the plots in rows, a title above and a note below.
-func save(name string, plots [][]*plot.Plot) error {
+func save(out *program.Folder, plots [][]*plot.Plot) error {
 	img := vgimg.NewWith(vgimg.UseWH(13*vg.Inch, 9*vg.Inch), vgimg.UseDPI(120))
 	all := draw.New(img)
 	style := plots[0][0].Title.TextStyle
@@ -144,13 +144,5 @@ func save(name string, plots [][]*plot.Plot) error {
 			plots[r][c].Draw(canvas)
 		}
 	}
-	f, err := os.Create(name)
-	if err != nil {
-		return err
-	}
-	if _, err := (vgimg.PngCanvas{Canvas: img}).WriteTo(f); err != nil {
-		f.Close()
-		return err
-	}
-	return f.Close()
+	return out.Save("bands.png", img)
 }

@@ -17,7 +17,7 @@ type DefectKind uint8
 
 // The kinds of defects.
 const (
-	Hot   DefectKind = iota + 1 // shows more light than there is, and follows it
+	Hot   DefectKind = iota + 1 // shows more light than there is, and told it
 	Dead                        // shows black, or clearly less light than there is
 	Stuck                       // shows the same code whatever the light
 )
@@ -43,7 +43,8 @@ type DefectSpec struct {
 	White, Black float64
 	// NothingStays says that no detail of a scene keeps its place in the frames: they
 	// are dark, evenly lit, or the whole picture moves. If not, a photosite is only
-	// confirmed where the light around it changes, and its code not in proportion.
+	// confirmed where the light around it is even or changes fast, and its code not in
+	// proportion.
 	NothingStays bool
 }
 
@@ -77,10 +78,11 @@ const (
 // that were corrected have none.
 //
 // A photosite stands out of a frame if it exceeds all but one of its 8 neighbours by half
-// the limit, or falls below them by that. Detail of a scene, seen through a lens, rarely
-// does so, and not in the same place for long. The meter keeps the few photosites that
-// stand out, and gives as defects those that do in most frames, with a steady deviation or
-// a steady code.
+// the limit, or falls below them by that; all of them at the border. Detail of a scene,
+// seen through a lens, rarely does so, and not in the same place for long. The meter keeps
+// the few photosites that stand out, and gives as defects those that do in most frames of
+// the take, with a steady deviation or a steady code. A picture that moves by a pixel or
+// two in all confirms none of them.
 //
 // A dead photosite does not show in the dark, nor a hot one in clipped light. Two
 // neighbours may both be found, three in a corner may hide each other.
@@ -98,6 +100,7 @@ type suspect struct {
 	x                      int32
 	frames, out            int32 // since it first stood out; of these, in which it did
 	v, g, vv, gg, vg, away float64
+	last, jumps, uneven    float64 // g of the frame before, squared changes of g, squared spread of neighbours
 }
 
 // NewDefectMeter makes a DefectMeter.
@@ -143,14 +146,15 @@ func (m *DefectMeter[T]) Add(frame Plane[T]) error {
 				return
 			}
 			if at := y - 1; at >= first {
-				fresh[at] = outstanding(lines[(at+2)%3], lines[(at+3)%3], lines[(at+4)%3], float32(m.limit/2))
+				outermost := at == 0 || at == frame.Height-1
+				fresh[at] = outstanding(lines[(at+2)%3], lines[(at+3)%3], lines[(at+4)%3], float32(m.limit/2), outermost)
 				counts[i] += len(fresh[at])
 			}
 		}
 	})
 	for _, b := range bad {
 		if b > 0 {
-			return badRow(frame, b-1)
+			return badRow(frame, b-1, 0)
 		}
 	}
 	total := 0
@@ -196,7 +200,8 @@ func mirrored(i, n int) int {
 }
 
 // outstanding gives the columns of a row that stand out, given the rows above and below.
-func outstanding(above, line, below []float32, least float32) (out []suspect) {
+// In an outermost row or column, where some neighbours are mirrors of others, all count.
+func outstanding(above, line, below []float32, least float32, outermost bool) (out []suspect) {
 	above, below = above[:len(line)], below[:len(line)]
 	for x := 1; x < len(line)-1; x++ {
 		// Whatever exceeds all but one neighbour exceeds one of two across, and one of two
@@ -216,7 +221,8 @@ func outstanding(above, line, below []float32, least float32) (out []suspect) {
 				higher++
 			}
 		}
-		if lower >= 7 || higher >= 7 {
+		most := max(lower, higher)
+		if most == 8 || most == 7 && !outermost && x > 1 && x < len(line)-2 {
 			out = append(out, suspect{x: int32(x - 1)})
 		}
 	}
@@ -261,6 +267,11 @@ func (m *DefectMeter[T]) follow(frame Plane[T], y int, news []suspect) (kept []s
 		v, g := float64(row[int(s.x)*step])-m.ends.black, (n[3]+n[4])/2-m.ends.black
 		s.v, s.g, s.vv, s.gg, s.vg = s.v+v, s.g+g, s.vv+v*v, s.gg+g*g, s.vg+v*g
 		s.away += math.Abs(v - g)
+		if s.frames > 1 {
+			s.jumps += (g - s.last) * (g - s.last)
+		}
+		s.last = g
+		s.uneven += (n[6] - n[1]) * (n[6] - n[1])
 		kept = append(kept, s)
 	}
 	return kept
@@ -295,7 +306,7 @@ func (m *DefectMeter[T]) Measure() (Defects, error) {
 // still: the light around changed, and the code not in proportion to it.
 func (m *DefectMeter[T]) kind(s suspect) (kind DefectKind, sure bool) {
 	n := float64(s.frames)
-	if s.frames < defectFrames*2/3 || s.away/n <= m.limit {
+	if s.frames < defectFrames*2/3 || 3*int(s.frames) < 2*m.frames || s.away/n <= m.limit {
 		return 0, false
 	}
 	v, g := s.v/n, s.g/n
@@ -304,10 +315,13 @@ func (m *DefectMeter[T]) kind(s suspect) (kind DefectKind, sure bool) {
 	away := v - g
 	steady := max(0, vv+gg-2*vg) < away*away/4 // the deviation is
 
-	// A detail in changing light has the slope v/g, something hot 1, something stuck 0.
+	// A detail in changing light has the slope v/g, something hot 1, something stuck 0. A
+	// detail that moves by less than its size may have any, but its neighbours differ, and
+	// change slowly: of a picture that moves fast, squared changes are some 2 gg.
 	slope, detail := vg/gg, v/g
 	spread := math.Sqrt(max(0, vv-slope*vg) / ((n - 2) * gg))
-	sure = moved && math.Abs(slope-detail) > 5*spread
+	told := s.jumps > 0.5*n*gg || s.uneven/n < gg/4
+	sure = moved && told && math.Abs(slope-detail) > 5*spread
 	switch {
 	case moved && vv < gg/16: // the code is
 		sure = sure && math.Abs(slope) < math.Abs(slope-detail) || v < g*lensBlack
@@ -320,7 +334,7 @@ func (m *DefectMeter[T]) kind(s suspect) (kind DefectKind, sure bool) {
 	case away < 0:
 		return Dead, false
 	}
-	sure = sure && math.Abs(slope-1) < math.Abs(slope-detail)
+	sure = sure && math.Abs(slope-1) < math.Abs(slope-detail) && max(0, vv+gg-2*vg) < gg/16
 	if v >= m.ends.white-m.ends.black {
 		return Stuck, sure
 	}

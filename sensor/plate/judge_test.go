@@ -386,3 +386,36 @@ func TestUncertaintiesAreTight(t *testing.T) {
 	}
 	assert.InDelta(t, 0.5, mean, 0.02, "deviation of 0.12 in one take, 0.006 in 400")
 }
+
+// Details as small as a photosite, in takes that pan slowly, stop, or shake, are no
+// defects.
+func TestFineDetailsAreNoDefects(t *testing.T) {
+	near.NumbersOnly(t)
+	const width, height, fine = 200, 120, 4 // a quarter of a pixel from sample to sample
+	alarms := 0
+	for seed := range *plates {
+		r := rand.New(rand.NewPCG(uint64(seed), 16))
+		s := newScene(t, r, (width+60)*fine, (height+20)*fine, fine, 0.05, 0.9)
+		speed, tilt := 0.03+0.2*r.Float64(), 0.5*r.Float64()
+		hz, phase, size := 0.1+0.4*r.Float64(), 6*r.Float64(), 0.5+2*r.Float64()
+		m := must[*plate.DefectMeter[uint16]](t)(plate.NewDefectMeter[uint16](plate.DefectSpec{}))
+		for i := range 24 {
+			n := float64(i)
+			x, y := 2+speed*n, 2+tilt*speed*n // slow
+			switch seed % 4 {
+			case 1: // stops
+				x = 2 + 3*float64(i/8*4+min(i%8, 3))
+			case 2: // shakes
+				x, y = 6+size*math.Sin(2*math.Pi*hz*n+phase), 6+size*math.Cos(2*math.Pi*1.3*hz*n)
+			}
+			x0, y0 := int(fine*x), int(fine*y)
+			require.NoError(t, m.Add(record[uint16](r, width, height, full16, func(x, y int) float64 { return s.at(x0+fine*x, y0+fine*y) }, constant(0.01))))
+		}
+		if got := must[plate.Defects](t)(m.Measure()); len(got.Sites) > 0 {
+			alarms++
+			t.Logf("seed %d: %d sites, %d unconfirmed, as %+v", seed, len(got.Sites), got.Unconfirmed, got.Sites[0])
+		}
+	}
+	t.Logf("%d of %d takes", alarms, *plates)
+	ref.Within(t, "S-PLATE-ALARMS", float64(alarms)/float64(*plates), "fine details")
+}

@@ -81,10 +81,11 @@ func student(freedom float64) float64 {
 
 func finite[T Sample](v T) bool { return math.Abs(float64(v)) <= math.MaxFloat32 }
 
-// badRow says where a row is not finite. Other channels may lie between its samples.
-func badRow[T Sample](frame Plane[T], y int) error {
+// badRow says where a row is not finite, from a column on. Other channels may lie between
+// its samples.
+func badRow[T Sample](frame Plane[T], y, from int) error {
 	row, step := frame.Row(y)
-	x := 0
+	x := from
 	for x*step < len(row)-1 && finite(row[x*step]) {
 		x++
 	}

@@ -15,6 +15,8 @@
 //   - know how far two clocks drift apart in a take? [MeasureDrift]
 //   - know how a camera shakes? [ShiftMeter] for each frame, then [MeasureVibration]
 //   - find missing frames and breaks in timecode? [FindJumps]
+//   - find missing frames where no labels say so? [FindGaps], from the shifts of a
+//     ShiftMeter, while the picture moves steadily
 //   - find the row time of a camera? [MeasureRowTime], from bands that a lamp left
 //
 // # Conventions
@@ -46,6 +48,7 @@
 //	noise of change  2 noise²/n in the square, for blocks of n samples
 //	row time         (k ± 1/spacing)/rate
 //	shift            Σ ∇(now + shifted last) · (now − shifted last) = 0
+//	gap              shift = (1 + missing) · step of a steady motion
 //	vibration        a swing of amplitude A shifts frames by 2 A sin(π f/rate)
 //
 // # What is not modelled
@@ -53,7 +56,8 @@
 //   - Exposures of different lengths: an offset is between their middles.
 //   - Rolling shutters: a trace is the mean over a frame, whose rows are exposed one
 //     after another. If the readouts differ, so does the time that the mean stands for.
-//   - Frames that are missing without labels, and a camera in which every frame is torn.
+//   - Frames that are missing without labels while the picture stands or moves unevenly,
+//     and a camera in which every frame is torn.
 //   - Noise that is correlated between samples, as after a colour mosaic or compression:
 //     give a larger WatchSpec.Noise.
 //   - Vibration faster than half the frame rate, which is found at another frequency, and

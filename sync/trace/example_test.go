@@ -99,6 +99,40 @@ func ExampleFindJumps() {
 	// 25 labels in 24 frames
 }
 
+// A pan of 1.5 px a frame, recorded without frame 20.
+func ExampleFindGaps() {
+	var meter trace.ShiftMeter[float32]
+	var shifts []trace.Shift
+	for n := range 40 {
+		if n == 20 {
+			continue
+		}
+		frame := trace.Plane[float32]{Width: 128, Height: 64}
+		for y := range frame.Height {
+			for x := range frame.Width {
+				u := float64(x) + 1.5*float64(n)
+				frame.Pix = append(frame.Pix, float32(0.5+0.2*math.Sin(u/14+float64(y)/9)+0.2*math.Sin(u/37)))
+			}
+		}
+		shift, err := meter.Add(frame)
+		if err != nil {
+			fmt.Println(err)
+			return
+		}
+		shifts = append(shifts, shift)
+	}
+	gaps, err := trace.FindGaps(shifts)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, g := range gaps.Found {
+		fmt.Println(g.Missing, "missing before frame", g.Frame)
+	}
+	// Output:
+	// 1 missing before frame 20
+}
+
 // Lamps on 50 Hz leave bands 625 rows apart, known to 2 rows by banding.MeasureBands.
 func ExampleMeasureRowTime() {
 	light, _ := timing.ParseRate("100")

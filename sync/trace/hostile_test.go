@@ -18,7 +18,7 @@ func TestHostileArguments(t *testing.T) {
 	rows := trace.RowTimeSpec{Spacing: 4, Light: trial.Rate(1000, 1), To: 0.001}
 	hostile.Calls(t, []any{tr, unit.Time(3), frame, trace.WatchSpec{Noise: 0.1}, rows, []int64{1, 2, 4},
 		trial.Must(trace.NewWatcher[float32](trace.WatchSpec{})), &trace.Watcher[float32]{}, trace.Torn, new(trace.ShiftMeter[float32]), make([]trace.Shift, 70), tr.Rate},
-		trace.MeasureOffset, trace.MeasureDrift, trace.MeasureRowTime, trace.FindJumps, trace.MeasureVibration, (*trace.ShiftMeter[float32]).Add, trace.NewWatcher[float32],
+		trace.MeasureOffset, trace.MeasureDrift, trace.MeasureRowTime, trace.FindJumps, trace.MeasureVibration, trace.FindGaps, (*trace.ShiftMeter[float32]).Add, trace.NewWatcher[float32],
 		(*trace.Watcher[float32]).Add, (*trace.Watcher[float32]).Means, (*trace.Watcher[float32]).Changes, (*trace.Watcher[float32]).Report,
 		trace.Kind.String, trace.Kind.MarshalText, trace.Finding.String)
 }

@@ -42,7 +42,8 @@ type Vibration struct {
 // Shifts outside 64 to 65536, of which a tenth are not Known besides the first, and numbers
 // that are not finite, are errors. So is a rate above 1000 frames a second.
 //
-// Method: Fourier transform with a Hann window, one peak after another.
+// Method: Fourier transform with a Hann window, one peak after another; then least squares,
+// in which most shifts count alike.
 func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	c := newChecker()
 	switch num, den := rate.Ratio(); {
@@ -74,17 +75,7 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	}
 
 	n := len(shifts)
-	t := taper{weights: make([]float64, n)}
-	for i, s := range shifts {
-		if s.Known {
-			t.weights[i] = 1 - math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n))
-		}
-		t.sum += t.weights[i]
-		u := float64(i) - float64(n-1)/2
-		t.square += t.weights[i] * t.weights[i]
-		t.spread += t.weights[i] * u * u
-		t.spreadSquare += t.weights[i] * t.weights[i] * u * u
-	}
+	t := newTaper(shifts, 1) // to tell peaks from each other
 	axes := [2][]float64{make([]float64, n), make([]float64, n)}
 	for i, s := range shifts {
 		if s.Known {
@@ -93,6 +84,7 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	}
 	var out Vibration
 	var noise [2]float64 // variance of a shift
+	var floors [2]float64
 	var found []swing
 	size := 1
 	for size < 2*n {
@@ -103,7 +95,6 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	for {
 		// Both spectra over their noise.
 		power := make([]float64, size/2+1)
-		var floors [2]float64
 		for a, v := range axes {
 			t.level(v)
 			clear(pad)
@@ -134,13 +125,11 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 			break
 		}
 		found = append(found, swing{w: 2 * math.Pi * float64(best) / float64(size)})
-		// Each peak disturbs the others a little: all are fitted in turn.
-		for range 4 {
-			for i := range found {
-				found[i].fit(t, axes, floors, 2*math.Pi/float64(size))
-			}
-		}
+		fitAll(found, t, axes, floors, size)
 	}
+	// All shifts count alike, but for the ends, where a slow pan would leak.
+	t = newTaper(shifts, 0.1)
+	fitAll(found, t, axes, floors, size)
 	for _, s := range found {
 		out.Peaks = append(out.Peaks, Peak{Frequency: unit.Frequency(s.w / (2 * math.Pi) * float64(rate.Frequency()))})
 	}
@@ -173,9 +162,21 @@ type swing struct {
 	size [2]complex128
 }
 
+// fitAll fits all swings in turn, since each disturbs the others a little.
+func fitAll(found []swing, t taper, axes [2][]float64, floors [2]float64, size int) {
+	for range 4 {
+		for i := range found {
+			found[i].fit(t, axes, floors, 2*math.Pi/float64(size))
+		}
+	}
+}
+
 // fit puts the swing back into what is left of the shifts, finds it again within a bin by
 // least squares, and takes it out.
 func (s *swing) fit(t taper, axes [2][]float64, floors [2]float64, bin float64) {
+	for _, v := range axes {
+		t.level(v) // without the swing, which need not be 0 on average
+	}
 	s.add(t, axes, 1)
 	explained := func(w float64) float64 {
 		ones := t.wave(nil, 2*w)
@@ -195,7 +196,6 @@ func (s *swing) fit(t taper, axes [2][]float64, floors [2]float64, bin float64) 
 	s.w = (lo + hi) / 2
 	ones := t.wave(nil, 2*s.w)
 	for a := range axes {
-		t.level(axes[a])
 		s.size[a], _ = t.sine(axes[a], s.w, ones)
 	}
 	s.add(t, axes, -1)
@@ -212,10 +212,30 @@ func (s *swing) add(t taper, axes [2][]float64, sign float64) {
 	}
 }
 
-// taper is a Hann window, 0 where a shift is not known, and its sums.
+// taper is a window, 0 where a shift is not known, and its sums.
 type taper struct {
 	weights                           []float64
 	sum, square, spread, spreadSquare float64
+}
+
+// newTaper rises and falls as a cosine in a fraction of each half: a Hann window if that
+// is 1.
+func newTaper(shifts []Shift, fraction float64) taper {
+	n := float64(len(shifts))
+	t := taper{weights: make([]float64, len(shifts))}
+	for i, s := range shifts {
+		u := float64(i) - (n-1)/2
+		if s.Known {
+			end := (1 - 2*math.Abs(u)/n) / fraction
+			t.weights[i] = 1 - math.Cos(math.Pi*math.Min(1, end))
+		}
+		w := t.weights[i]
+		t.sum += w
+		t.square += w * w
+		t.spread += w * u * u
+		t.spreadSquare += w * w * u * u
+	}
+	return t
 }
 
 // level takes the mean under the window out of a series, where it is known.

@@ -3,6 +3,7 @@ package trace
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"example.com/platewright/internal/enum"
 	"example.com/platewright/internal/plane"
@@ -187,6 +188,13 @@ const (
 	movingAbove = 4 // another picture
 )
 
+// An even motion: how far the least squared change of so many frames on either side may be
+// from the middle one.
+const (
+	steadyNear, steadyFar = 6, 24
+	leastNear, leastFar   = 0.6, 0.4
+)
+
 // tear looks whether frame n was put together of two pictures: its rows did not change
 // on one side, where those of the frames before and after did.
 func (w *Watcher[T]) tear(n int) {
@@ -272,42 +280,41 @@ type Report struct {
 	Frames   int
 	Findings []Finding // in the order of their frames
 
-	// Unclear is the number of frames that hardly differ from the one before, in a scene
-	// that stands still or nearly so. A repeat or a tear among them cannot be told.
+	// Unclear is the number of frames that hardly differ from the one before, in all or
+	// some of their rows, in a scene that stands still or moves unevenly. A repeat or a
+	// tear among them cannot be told.
 	Unclear int
 }
 
 // Report judges the frames so far. Adding may go on after it.
 //
-//   - Repeated: a frame whose change is below twice that of the noise in its square, and
-//     of the three frames on either side of the run two moved. A change is a motion if
-//     its square is above four times that of the noise.
+//   - Repeated: a frame whose change is below twice that of the noise in its square, in a
+//     scene that moves evenly: two of three frames moved on either side of the run, and no
+//     other within 24 moved much less than most. A change is a motion if its square
+//     is above four times that of the noise.
 //   - Stuck: 12 frames or more that are the same to the last bit. A picture without
 //     noise, as a rendered one, that stands still is called so too.
 //   - Torn: rows of at least a twentieth of the height did not change, on one side of a
-//     row, while those on the other side did; and both sides changed before and after.
-//     The first two frames and the last cannot be told.
+//     row, while those on the other side did; and both sides changed before and after,
+//     in a scene that moves evenly. The first two frames and the last cannot be told.
 //
-// A frame that is missing leaves no trace in these numbers.
+// A frame that is missing leaves no trace in these numbers: see FindGaps.
 func (w *Watcher[T]) Report() Report {
 	if w == nil {
 		return Report{}
 	}
 	r := Report{Frames: len(w.means)}
-	moves := func(from, to int) bool { // two of three
-		n := 0
-		for i := max(1, from); i < min(to, len(w.squares)); i++ {
-			if w.squares[i] > movingAbove*w.floor {
-				n++
-			}
-		}
-		return n >= 2
-	}
 	torn := w.torn
 	isTorn := func(n int) bool { return len(r.Findings) > 0 && r.Findings[len(r.Findings)-1].Frame == n }
 	for i := 1; i < len(w.squares); i++ {
 		if len(torn) > 0 && torn[0].Frame == i {
-			r.Findings, torn = append(r.Findings, torn[0]), torn[1:]
+			f := torn[0]
+			torn = torn[1:]
+			if _, evenly := w.motion(i, i+1); !evenly {
+				r.Unclear++
+				continue
+			}
+			r.Findings = append(r.Findings, f)
 		}
 		if w.squares[i] > movingAbove*w.floor {
 			continue
@@ -319,6 +326,7 @@ func (w *Watcher[T]) Report() Report {
 			}
 		}
 		n := i - first
+		moves, evenly := w.motion(first, i)
 		switch {
 		case n == 0: // between still and moving
 			if !isTorn(first) {
@@ -328,7 +336,7 @@ func (w *Watcher[T]) Report() Report {
 		case n == 1 && isTorn(first): // a part moved
 		case exact == n && n >= 12:
 			r.Findings = append(r.Findings, Finding{Kind: Stuck, Frame: first, Frames: n})
-		case n < 12 && moves(first-3, first) && moves(i, i+3):
+		case n < 12 && (evenly || moves && exact == n):
 			r.Findings = append(r.Findings, Finding{Kind: Repeated, Frame: first, Frames: n})
 		default:
 			r.Unclear += n
@@ -336,4 +344,44 @@ func (w *Watcher[T]) Report() Report {
 		i--
 	}
 	return r
+}
+
+// motion reports whether the scene moves around some frames, two of three right before
+// and two of three right after, and whether it does so evenly: no other frame changes by
+// much less than most, least of all near by. A camera that shakes makes changes of all
+// sizes, and some frame is now and then where the one before was.
+func (w *Watcher[T]) motion(from, to int) (moves, evenly bool) {
+	still := w.floor // or what the frames in question changed by
+	for _, square := range w.squares[from:to] {
+		if square <= stillBelow*w.floor {
+			still = math.Max(still, square)
+		}
+	}
+	var near, all []float64
+	for _, way := range [2]int{-1, 1} {
+		n, moving := from-1, 0
+		if way > 0 {
+			n = to
+		}
+		for k := 0; k < steadyFar && n >= 1 && n < len(w.squares); k, n = k+1, n+way {
+			square := w.squares[n]
+			_, torn := slices.BinarySearchFunc(w.torn, n, func(f Finding, n int) int { return f.Frame - n })
+			if square <= 1.2*still || torn {
+				continue
+			}
+			all = append(all, square)
+			if k < steadyNear {
+				near = append(near, square)
+			}
+			if k < 3 && square > movingAbove*w.floor {
+				moving++
+			}
+		}
+		if moving < 2 {
+			return false, false
+		}
+	}
+	slices.Sort(near)
+	slices.Sort(all)
+	return true, near[0] > leastNear*near[len(near)/2] && all[0] > leastFar*all[len(all)/2]
 }

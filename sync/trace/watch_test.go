@@ -225,3 +225,26 @@ func TestWatcherNumbers(t *testing.T) {
 func TestFindingText(t *testing.T) {
 	assert.Equal(t, "frames 6 to 7: repeated", trace.Finding{Kind: trace.Repeated, Frame: 6, Frames: 2}.String())
 }
+
+// A camera that shakes is now and then where it was a frame before, and its picture
+// changes in some rows only where it moves along what they show. Neither is a fault.
+func TestWatcherOfShakes(t *testing.T) {
+	near.NumbersOnly(t)
+	const frames = 24
+	alarms, takes := 0, *seeds/2
+	for seed := range takes {
+		r := rand.New(rand.NewPCG(uint64(seed), 51))
+		fx, fy, px, py := 0.1+0.4*r.Float64(), 0.1+0.4*r.Float64(), 6*r.Float64(), 6*r.Float64()
+		x0, y0, size := 20+100*r.Float64(), 20+20*r.Float64(), 0.5+2*r.Float64()
+		var film []trace.Plane[uint16]
+		for n := range frames {
+			x, y := x0+size*math.Sin(2*math.Pi*fx*float64(n)+px), y0+4*size*math.Sin(2*math.Pi*fy*float64(n)+py)
+			film = append(film, noisy(r, crop(x, y), 0.01))
+		}
+		if got := watch(t, 0.01, film...); len(got.Findings) > 0 {
+			alarms++
+			t.Logf("seed %d: %v", seed, got.Findings)
+		}
+	}
+	ref.Within(t, "T-WATCH-ALARMS", float64(alarms)/float64(takes))
+}

@@ -61,8 +61,8 @@ type Pattern struct {
 	Frequency r2.Vec   // cycles per pixel, x to the right and y down, with x ≥ 0
 	Spread    r2.Vec   // standard uncertainty of each component of Frequency
 	Contrast  Estimate // amplitude of the sinusoid over the mean
-	// FalseAlarm bounds, by the distribution of scores, the probability that chance shows such a pattern anywhere in the
-	// picture, at any frequency.
+	// FalseAlarm bounds, by the distribution of scores, the probability that chance shows
+	// such a pattern anywhere in the picture, at any frequency.
 	FalseAlarm float64
 	// Prediction is the index in Expected of the nearest frequency within Tolerance, or
 	// −1: nothing explains the pattern.
@@ -106,6 +106,9 @@ type search[T Sample] struct {
 	white        float64
 	window       window
 	across, down int // tiles
+
+	keptPlace place
+	kept      []*tile
 }
 
 // place is a square of tiles: the first, and how many along each side.
@@ -177,8 +180,8 @@ func newSpec[T Sample](c *valid.Checker, spec Spec) Spec {
 //
 // The picture must have at least two tiles along each side. Tiles with a clipped sample,
 // with no light, or that are constant are left out. Fewer than three others are an
-// error, and so is a sample that is not a number. Beside the picture, less than a byte a
-// pixel is in memory.
+// error, and so is a sample that is not a number. Beside the picture, memory holds less
+// than a byte a pixel, and up to 40 tiles as 18 bytes a pixel.
 func MeasurePatterns[T Sample](picture Plane[T], spec Spec) (Patterns, error) {
 	c := newChecker()
 	spec = newSpec[T](c, spec)
@@ -246,27 +249,33 @@ func (s *search[T]) load(t *tile, x, y int) (good bool, badX, badY int) {
 	low, high := math.Inf(1), math.Inf(-1)
 	clipped := false
 	w := s.window.weights
-	var sum, largest float64
+	var sum float64
 	for j := range s.side {
 		row, step := part.Row(j)
 		var line float64
 		out := t.samples[j*s.side : (j+1)*s.side]
-		for i := range out {
+		for i, weight := range w[:len(out)] {
 			v := row[i*step]
-			l := s.lights.Of(v)
-			if !(math.Abs(float64(v)) <= math.MaxFloat32 && math.Abs(l) <= math.MaxFloat32) {
+			l, code := s.lights.Of(v), float64(v)
+			if !(math.Abs(code) <= math.MaxFloat32 && math.Abs(l) <= math.MaxFloat32) {
 				return false, px + i, py + j
 			}
-			clipped = clipped || float64(v) >= s.white
-			low, high = min(low, l), max(high, l)
+			if code >= s.white {
+				clipped = true
+			}
+			if l < low {
+				low = l
+			}
+			if l > high {
+				high = l
+			}
 			out[i] = l
-			line += w[i] * l
+			line += weight * l
 		}
 		sum += w[j] * line
 	}
-	largest = max(math.Abs(low), math.Abs(high))
-	weight := s.window.sum * s.window.sum
-	mean := sum / weight
+	largest := max(math.Abs(low), math.Abs(high))
+	mean := sum / s.window.light
 	if clipped || high-low <= 1e-6*largest || mean <= 1e-6*largest {
 		return false, -1, -1
 	}
@@ -275,11 +284,13 @@ func (s *search[T]) load(t *tile, x, y int) (good bool, badX, badY int) {
 	if full := plane.FullScale[T](); full > 1 && s.linear {
 		rounding = math.Max(rounding, 1/math.Sqrt(12))
 	}
-	t.light = sum
-	t.floor = rounding * rounding * s.window.squares * s.window.squares
+	rounding *= s.window.squares / mean
+	t.floor = rounding * rounding
 	for j := range s.side {
-		for i := range s.side {
-			t.samples[j*s.side+i] = (t.samples[j*s.side+i] - mean) * w[i] * w[j]
+		line := t.samples[j*s.side : (j+1)*s.side]
+		down := w[j] / mean
+		for i, weight := range w[:len(line)] {
+			line[i] = (line[i] - mean) * (weight * down)
 		}
 	}
 	return true, -1, -1
@@ -291,12 +302,13 @@ func (s *search[T]) scores() (sums [][]float32, counts []int, err error) {
 	across, down := (s.across+1)/2, (s.down+1)/2
 	sums, counts = make([][]float32, across*down), make([]int, across*down)
 	bad := make([][2]int, across*down)
-	workers := make([]*tile, parallel.Workers())
-	parallel.For(len(workers), across*down, func(worker, i int) {
-		if workers[worker] == nil {
-			workers[worker] = newTile(s.side, s.window)
+	tiles := make([]*tile, parallel.Workers())
+	workspaces := make([]*workspace, len(tiles))
+	parallel.For(len(tiles), across*down, func(worker, i int) {
+		if tiles[worker] == nil {
+			tiles[worker], workspaces[worker] = newTile(s.side, s.window), newWorkspace(s.side)
 		}
-		t := workers[worker]
+		t := tiles[worker]
 		sums[i] = make([]float32, s.side*(s.side/2+1))
 		bad[i] = [2]int{-1, -1}
 		for y := i / across * 2; y < min(s.down, i/across*2+2); y++ {
@@ -307,7 +319,7 @@ func (s *search[T]) scores() (sums [][]float32, counts []int, err error) {
 					return
 				}
 				if good {
-					t.transform()
+					t.transform(workspaces[worker])
 					t.score(sums[i])
 					counts[i]++
 				}
@@ -371,10 +383,9 @@ func (s *search[T]) candidates(sums [][]float32, counts []int, falseAlarm float6
 			}
 			least := float32(chance.score(math.Log(falseAlarm/looks)/float64(n)) * float64(n))
 			for k, v := range sum {
-				bins := s.side/2 + 1
-				if v > least && s.top(sum, k%bins, k/bins) {
+				if v > least && s.top(sum, k/s.side, k%s.side) {
 					mean := float64(v) / float64(n)
-					found = append(found, candidate{l.places[i], k % bins, k / bins, mean, float64(n) * chance.log(mean)})
+					found = append(found, candidate{l.places[i], k / s.side, k % s.side, mean, float64(n) * chance.log(mean)})
 				}
 			}
 		}
@@ -385,14 +396,14 @@ func (s *search[T]) candidates(sums [][]float32, counts []int, falseAlarm float6
 
 // top reports whether no neighbour of a frequency has a higher score.
 func (s *search[T]) top(sum []float32, kx, ky int) bool {
-	n, bins := s.side, s.side/2+1
+	n := s.side
 	for dy := -1; dy <= 1; dy++ {
 		for dx := -1; dx <= 1; dx++ {
 			x, y := kx+dx, (ky+dy+n)%n
 			if x < 0 || x > n/2 { // the opposite frequency
 				x, y = (n-x)%n, (n-y)%n
 			}
-			if x = min(x, n-x); sum[y*bins+x] > sum[ky*bins+kx] {
+			if x = min(x, n-x); sum[x*n+y] > sum[kx*n+ky] {
 				return false
 			}
 		}
@@ -455,26 +466,34 @@ func nearest(expected []r2.Vec, f r2.Vec, tolerance float64) int {
 	return best
 }
 
-// measure refines the frequency of a candidate, and gives its contrast.
-func (s *search[T]) measure(c candidate) (Pattern, bool) {
-	// Some tiles all over the place.
-	total := c.place.width * c.place.height
+// tiles are some good tiles all over a place. Those of the last place are kept: a place
+// often has several candidates.
+func (s *search[T]) tiles(p place) []*tile {
+	if p == s.keptPlace {
+		return s.kept
+	}
+	total := p.width * p.height
 	skip := 1 + (total-1)/mostTiles
-	var tiles []*tile
 	picked := make([]*tile, (total+skip-1)/skip)
-	parallel.For(parallel.Workers(), len(picked), func(_, i int) {
+	workspaces := make([]*workspace, parallel.Workers())
+	parallel.For(len(workspaces), len(picked), func(worker, i int) {
+		if workspaces[worker] == nil {
+			workspaces[worker] = newWorkspace(s.side)
+		}
 		t := newTile(s.side, s.window)
 		k := i * skip
-		if good, _, _ := s.load(t, c.place.x+k%c.place.width, c.place.y+k/c.place.width); good {
-			t.transform()
+		if good, _, _ := s.load(t, p.x+k%p.width, p.y+k/p.width); good {
+			t.transform(workspaces[worker])
 			picked[i] = t
 		}
 	})
-	for _, t := range picked {
-		if t != nil {
-			tiles = append(tiles, t)
-		}
-	}
+	s.keptPlace, s.kept = p, slices.DeleteFunc(picked, func(t *tile) bool { return t == nil })
+	return s.kept
+}
+
+// measure refines the frequency of a candidate, and gives its contrast.
+func (s *search[T]) measure(c candidate) (Pattern, bool) {
+	tiles := s.tiles(c.place)
 	if len(tiles) < fewestTiles {
 		return Pattern{}, false
 	}
@@ -510,6 +529,7 @@ func (s *search[T]) measure(c candidate) (Pattern, bool) {
 		}
 	}
 	sum()
+	light := s.window.light
 	var weights, precision, contrast float64
 	var scatterX, scatterY float64
 	for i, m := range all {
@@ -519,16 +539,16 @@ func (s *search[T]) measure(c candidate) (Pattern, bool) {
 			scatterX += over * over * min(dx*dx, bin*bin)
 			scatterY += over * over * min(dy*dy, bin*bin)
 		}
-		w := tiles[i].light * tiles[i].light / (2 * noise[i]) // 1/u² of the tile's contrast
+		w := light * light / (2 * noise[i]) // 1/u² of the tile's contrast
 		precision += w
-		contrast += w * 4 * (m.power() - noise[i]) / (tiles[i].light * tiles[i].light)
+		contrast += w * 4 * (m.power() - noise[i]) / (light * light)
 	}
 	p := Pattern{Region: s.region(c.place), Tiles: len(tiles), Frequency: f}
 	p.Contrast.Value = math.Sqrt(max(0, contrast/precision))
 	var scatter float64
 	for i, m := range all {
-		w := tiles[i].light * tiles[i].light / (2 * noise[i])
-		d := 2*math.Sqrt(max(0, m.power()-noise[i]))/tiles[i].light - p.Contrast.Value
+		w := light * light / (2 * noise[i])
+		d := 2*math.Sqrt(max(0, m.power()-noise[i]))/light - p.Contrast.Value
 		scatter += w * w * d * d
 	}
 	n := float64(len(tiles))

@@ -3,8 +3,6 @@ package pattern
 import (
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 const (
@@ -25,6 +23,7 @@ type window struct {
 	weights []float64
 	sum     float64 // of weights
 	squares float64 // of their squares
+	light   float64 // of a tile of samples of 1
 	// The mean of x² under weights and under their squares, about the middle.
 	inertia, inertiaOfSquares float64
 }
@@ -42,75 +41,150 @@ func newWindow(side int) window {
 		w.inertia += v * x * x
 		w.inertiaOfSquares += v * v * x * x
 	}
+	w.light = w.sum * w.sum
 	w.inertia /= w.sum
 	w.inertiaOfSquares /= w.squares
 	return w
 }
 
-// tile is a square of a picture, as one worker sees it.
+// tile is a square of a picture.
 type tile struct {
-	side   int
-	window window
-	// The light less its weighted mean, times the window.
-	samples []float64
-	light   float64 // its sum under the window
-	floor   float64 // of the power of a bin: the rounding of samples
-
-	rows    *fourier.FFT
-	columns *fourier.CmplxFFT
-	half    []complex128 // side rows of side/2+1 coefficients
-	column  []complex128
-	// The logarithm of power, with a margin of reach around it, and its sums.
-	logs, narrow, wide []float64
+	side    int
+	window  window
+	samples []float64 // light over its weighted mean, less 1, times the window
+	floor   float64   // of the power of a bin: the rounding of samples
+	// The logarithm of power and that of its background, with a margin of reach around.
+	logs, ring []float64
 }
 
 func newTile(side int, w window) *tile {
 	n := (side/2 + 1 + 2*reach) * (side + 2*reach)
-	return &tile{
-		side: side, window: w, samples: make([]float64, side*side),
-		rows: fourier.NewFFT(side), columns: fourier.NewCmplxFFT(side),
-		half: make([]complex128, side*(side/2+1)), column: make([]complex128, side),
-		logs: make([]float64, n), narrow: make([]float64, n), wide: make([]float64, n),
-	}
+	return &tile{side: side, window: w, samples: make([]float64, side*side), logs: make([]float64, n), ring: make([]float64, n)}
 }
 
-// across is the number of columns of logs.
-func (t *tile) across() int { return t.side/2 + 1 + 2*reach }
+// workspace is what one worker needs to transform tiles.
+type workspace struct {
+	turns        []complex128 // e^(−2πi k/side)
+	a, b         []complex128
+	narrow, wide []float64
+}
+
+func newWorkspace(side int) *workspace {
+	n := (side/2 + 1 + 2*reach) * (side + 2*reach)
+	w := &workspace{
+		turns: make([]complex128, side), a: make([]complex128, side*(side/2+1)), b: make([]complex128, side*(side/2+1)),
+		narrow: make([]float64, n), wide: make([]float64, n),
+	}
+	for k := range w.turns {
+		sin, cos := math.Sincos(-2 * math.Pi * float64(k) / float64(side))
+		w.turns[k] = complex(cos, sin)
+	}
+	return w
+}
+
+// down is the number of values of logs for one kx.
+func (t *tile) down() int { return t.side + 2*reach }
 
 // at is the index into logs of frequency (kx, ky) cycles a tile, kx from −reach to
 // side/2 + reach and ky from −reach to side + reach − 1.
-func (t *tile) at(kx, ky int) int { return (ky+reach)*t.across() + kx + reach }
+func (t *tile) at(kx, ky int) int { return (kx+reach)*t.down() + ky + reach }
 
-// transform fills logs from samples.
-func (t *tile) transform() {
-	n, bins := t.side, t.side/2+1
-	for y := range n {
-		t.rows.Coefficients(t.half[y*bins:(y+1)*bins], t.samples[y*n:(y+1)*n])
+// transform fills logs and ring from samples.
+func (t *tile) transform(w *workspace) {
+	n, half := t.side, t.side/2
+	// Down the columns, two neighbours at once as the parts of a complex number.
+	a := w.a[:n*half]
+	for i := range a {
+		a[i] = complex(t.samples[2*i], t.samples[2*i+1])
 	}
+	columns, lines := fourier(a, w.b[:n*half], w.turns, half), w.b
+	if &columns[0] == &w.b[0] {
+		lines = w.a
+	}
+	// Taken apart, since opposite frequencies of a real column are conjugate: lines holds
+	// for each column its frequencies down from 0 to half.
+	bins := half + 1
+	for ky := range bins {
+		z, opposite := columns[ky*half:(ky+1)*half], columns[(n-ky)%n*half:][:half]
+		for k, v := range z {
+			o := opposite[k]
+			lines[2*k*bins+ky] = complex((real(v)+real(o))/2, (imag(v)-imag(o))/2)
+			lines[(2*k+1)*bins+ky] = complex((imag(v)+imag(o))/2, (real(o)-real(v))/2)
+		}
+	}
+	other := w.a
+	if &lines[0] == &w.a[0] {
+		other = w.b
+	}
+	all := fourier(lines, other, w.turns, bins) // bins frequencies down for each of n across
 	for x := range bins {
-		for y := range n {
-			t.column[y] = t.half[y*bins+x]
-		}
-		t.columns.Coefficients(t.column, t.column)
-		for y, v := range t.column {
-			t.logs[t.at(x, y)] = math.Log(real(v)*real(v) + imag(v)*imag(v) + t.floor)
+		out := t.logs[t.at(x, 0):][:n]
+		opposite := all[(n-x)%n*bins:][:bins]
+		for y, v := range all[x*bins : (x+1)*bins] {
+			out[y] = math.Log(real(v)*real(v) + imag(v)*imag(v) + t.floor)
+			if y > 0 && y < half {
+				o := opposite[y]
+				out[n-y] = math.Log(real(o)*real(o) + imag(o)*imag(o) + t.floor)
+			}
 		}
 	}
-	// The margin: powers of opposite frequencies are equal, and rows repeat.
+	// The margin: powers of opposite frequencies are equal, and columns repeat.
 	for y := range n {
 		opposite := (n - y) % n
 		for k := 1; k <= reach; k++ {
 			t.logs[t.at(-k, y)] = t.logs[t.at(k, opposite)]
-			t.logs[t.at(n/2+k, y)] = t.logs[t.at(n/2-k, opposite)]
+			t.logs[t.at(half+k, y)] = t.logs[t.at(half-k, opposite)]
 		}
 	}
-	across := t.across()
-	for k := 1; k <= reach; k++ {
-		copy(t.logs[(reach-k)*across:(reach-k+1)*across], t.logs[(n+reach-k)*across:])
-		copy(t.logs[(n+reach+k-1)*across:(n+reach+k)*across], t.logs[(reach+k-1)*across:])
+	down := t.down()
+	for i := 0; i < len(t.logs); i += down {
+		line := t.logs[i : i+down]
+		copy(line[:reach], line[n:])
+		copy(line[n+reach:], line[reach:2*reach])
 	}
-	sums(t.narrow, t.logs, across, core)
-	sums(t.wide, t.logs, across, reach)
+	sums(w.narrow, t.logs, down, core)
+	sums(w.wide, t.logs, down, reach)
+	for i, v := range w.wide {
+		t.ring[i] = (v-w.narrow[i])/surrounding + meanOfLog
+	}
+}
+
+// fourier transforms sequences that stand side by side: number k of a sequence is
+// stride from number k + 1, and there are stride sequences of len(turns) numbers. The
+// result is in x or in y; the other one is overwritten. The length is a power of 2, 4
+// or more (the method of T. G. Stockham, with a radix of 4).
+func fourier(x, y, turns []complex128, stride int) []complex128 {
+	left := len(turns) // of the length
+	every := 1         // of turns
+	for ; left >= 4; left, every, stride = left/4, 4*every, 4*stride {
+		quarter := left / 4 * stride
+		for p := range left / 4 {
+			w1, w2, w3 := turns[p*every], turns[2*p*every], turns[3*p*every]
+			a, b := x[p*stride:][:stride], x[p*stride+quarter:][:stride]
+			c, d := x[p*stride+2*quarter:][:stride], x[p*stride+3*quarter:][:stride]
+			to := y[4*p*stride:][:4*stride]
+			y0, y1, y2, y3 := to[:stride], to[stride:][:stride], to[2*stride:][:stride], to[3*stride:][:stride]
+			for i, v := range a {
+				sum, difference := v+c[i], v-c[i]
+				sum2, difference2 := b[i]+d[i], b[i]-d[i]
+				turned := complex(imag(difference2), -real(difference2)) // times −i
+				y0[i] = sum + sum2
+				y1[i] = w1 * (difference + turned)
+				y2[i] = w2 * (sum - sum2)
+				y3[i] = w3 * (difference - turned)
+			}
+		}
+		x, y = y, x
+	}
+	if left == 2 {
+		a, b := x[:stride], x[stride:][:stride]
+		y0, y1 := y[:stride], y[stride:][:stride]
+		for i, v := range a {
+			y0[i], y1[i] = v+b[i], v-b[i]
+		}
+		x = y
+	}
+	return x
 }
 
 // sums fills out with the sums of squares of 2 r + 1 values a side around each value
@@ -146,8 +220,7 @@ const surrounding = (2*reach+1)*(2*reach+1) - (2*core+1)*(2*core+1)
 // background is the mean power around a frequency, but for the bins that a sinusoid
 // fills.
 func (t *tile) background(kx, ky int) float64 {
-	i := t.fold(kx, ky)
-	return math.Exp((t.wide[i]-t.narrow[i])/surrounding + meanOfLog)
+	return math.Exp(t.ring[t.fold(kx, ky)])
 }
 
 // along is the power beside a frequency on the line to the origin, as that of an edge.
@@ -156,13 +229,13 @@ func (t *tile) along(kx, ky int) float64 {
 	if ky > t.side/2 {
 		y -= float64(t.side)
 	}
-	far := math.Hypot(x, y)
+	far := math.Sqrt(x*x + y*y)
 	var logs [2 * (reach - core + 2)]float64
 	for i := range len(logs) / 2 {
 		d := float64(core+1+i) / far
 		for sign := range 2 {
 			s := 1 + d*float64(2*sign-1)
-			logs[2*i+sign] = t.logs[t.fold(int(math.Round(x*s)), int(math.Round(y*s)))]
+			logs[2*i+sign] = t.logs[t.fold(int(math.Floor(x*s+0.5)), int(math.Floor(y*s+0.5)))]
 		}
 	}
 	slices.Sort(logs[:])
@@ -185,24 +258,41 @@ func (t *tile) noise(kx, ky int) float64 {
 }
 
 // score adds to sums how much power stands out of its surroundings at each frequency,
-// up to mostScore.
+// up to mostScore: side values for each kx.
 func (t *tile) score(sums []float32) {
-	bins := t.side/2 + 1
-	for y := range t.side {
-		for x := range bins {
+	for x := range t.side/2 + 1 {
+		first := t.at(x, 0)
+		logs, ring := t.logs[first:][:t.side], t.ring[first:][:t.side]
+		out := sums[x*t.side:][:t.side]
+		for y, log := range logs {
 			if tooSlow(x, y, t.side) {
 				continue
 			}
-			log := t.logs[t.at(x, y)]
-			i := t.at(x, y)
-			over := math.Exp(log - (t.wide[i]-t.narrow[i])/surrounding - meanOfLog)
+			over := exp(log - ring[y])
 			if over > notable {
 				over = min(over, math.Exp(log)/t.along(x, y))
 			}
-			sums[y*bins+x] += float32(min(over, mostScore))
+			out[y] += float32(min(over, mostScore))
 		}
 	}
 }
+
+// exp is e^x to ten digits, for x within ±600.
+func exp(x float64) float64 {
+	const steps = 64 / math.Ln2
+	k := math.Floor(x*steps + 0.5)
+	r := x - k/steps // up to 0.0054
+	i := int64(k)
+	return math.Float64frombits(uint64(i>>6+1023)<<52) * roots[i&63] * (1 + r*(1+r*(0.5+r/6)))
+}
+
+// roots are 2^(k/64).
+var roots = func() (v [64]float64) {
+	for k := range v {
+		v[k] = math.Exp2(float64(k) / 64)
+	}
+	return v
+}()
 
 // tooSlow reports whether a frequency is so low that its surroundings hold the mean.
 func tooSlow(kx, ky, side int) bool {

@@ -1,4 +1,6 @@
-package main
+// Package harbour is the procedural scene of the examples: an invented harbour at dusk,
+// seen from the water. It gives linear light in every direction of the stage frame.
+package harbour
 
 import (
 	"math"
@@ -8,22 +10,12 @@ import (
 	"gonum.org/v1/gonum/unit"
 )
 
-// harbour is the procedural scene: an invented harbour at dusk, seen from the
-// water. It gives linear light in every direction; the brightest part of the sky
-// is 1. Its finest detail is 0.05° wide, about three photosites of the plates, so a
-// plate can sample it at its pixel centres.
-type harbour struct {
+// Scene is the harbour. The brightest part of the sky is 1; lamps are brighter. The
+// finest detail is 0.05° wide, about three photosites of a plate 12288 px wide, so such
+// a plate can sample it at its pixel centres.
+type Scene struct {
 	skyline []block   // by heading, around the whole horizon
 	lights  [][]light // by block: the small lights that shine in its range of headings
-}
-
-// scene is light by direction.
-type scene interface {
-	// radiance is the linear light from a direction. The brightest of the scenario is 1.
-	radiance(dir r3.Vec) rgb
-	// smooth reports whether the light has no detail within a few photosites of the
-	// plates, so that it can be interpolated.
-	smooth(dir r3.Vec) bool
 }
 
 type rgb [3]float64
@@ -62,12 +54,11 @@ var (
 	waterTint = rgb{0.010, 0.022, 0.030}
 	windows   = rgb{0.95, 0.66, 0.30}
 	deckTint  = rgb{0.030, 0.028, 0.026}
-
-	vesselTint = rgb{0.024, 0.022, 0.020} // of the mast and the rest, against the sky
 )
 
-func newHarbour() *harbour {
-	h := &harbour{skyline: make([]block, blocks), lights: make([][]light, blocks)}
+// New makes the scene. It is always the same.
+func New() *Scene {
+	h := &Scene{skyline: make([]block, blocks), lights: make([][]light, blocks)}
 	for i := range h.skyline {
 		heading := (float64(i) + 0.5) * blockWidth
 		// The town lies ahead and to starboard, low hills astern, open water to port.
@@ -106,8 +97,8 @@ func newHarbour() *harbour {
 	return h
 }
 
-// radiance is the light from a unit direction of the stage frame.
-func (h *harbour) radiance(d r3.Vec) rgb {
+// Radiance is the light from a unit direction of the stage frame: red, green and blue.
+func (h *Scene) Radiance(d r3.Vec) [3]float64 {
 	var c rgb
 	switch {
 	case d.Y > 0:
@@ -123,13 +114,14 @@ func (h *harbour) radiance(d r3.Vec) rgb {
 	return c
 }
 
-// smooth is false in the band along the horizon, and at the edge and the planks of the
-// roof.
-func (h *harbour) smooth(d r3.Vec) bool {
+// Smooth reports whether the light has no detail within a few photosites of a plate, so
+// that it can be interpolated. It has some in the band along the horizon, and at the edge
+// and the planks of the roof.
+func (h *Scene) Smooth(d r3.Vec) bool {
 	return d.Y > shoreTop+0.002 || d.Y < lightsLow-0.002 && d.Y > deckTop+0.01
 }
 
-func (h *harbour) sky(d r3.Vec) rgb {
+func (h *Scene) sky(d r3.Vec) rgb {
 	up := d.Y
 	c, glow, fall := clearSky(d, up)
 	if up > 0.03 {
@@ -146,7 +138,7 @@ func (h *harbour) sky(d r3.Vec) rgb {
 	return c
 }
 
-func (h *harbour) water(d r3.Vec) rgb {
+func (h *Scene) water(d r3.Vec) rgb {
 	down := -d.Y
 	// Waves lie on the plane of the sea. Far waves average to a flat surface.
 	s := 5 / (down + 0.05)
@@ -182,7 +174,7 @@ func clearSky(d r3.Vec, up float64) (c rgb, glow, fall float64) {
 
 // shore adds the buildings, hills and lights along the horizon, and their
 // reflections.
-func (h *harbour) shore(d r3.Vec, c rgb) rgb {
+func (h *Scene) shore(d r3.Vec, c rgb) rgb {
 	heading := math.Atan2(d.X, -d.Z)
 	if heading < 0 {
 		heading += 2 * math.Pi
@@ -248,7 +240,7 @@ func (b *block) over(c rgb, elevation, within, share float64) rgb {
 }
 
 // deck is the roof of the survey boat, below the mast.
-func (h *harbour) deck(d r3.Vec) rgb {
+func (h *Scene) deck(d r3.Vec) rgb {
 	x, z := d.X/-d.Y, d.Z/-d.Y
 	plank := x*14 - math.Floor(x*14)
 	g := 0.8 + 0.4*noise(x*30, z*3) - 0.6*soft((0.06-math.Min(plank, 1-plank))/0.03)
