@@ -1,7 +1,15 @@
 package main
 
 import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/enum"
+	"example.com/platewright/internal/strict"
 	timing "example.com/platewright/sync"
 )
 
@@ -55,8 +63,9 @@ type cameraSpec struct {
 	Name       string         `json:"name" len:"1,64"`
 	Kind       cameraKind     `json:"kind"`
 	Curve      curveName      `json:"curve"`
-	BlackCode  float64        `json:"black_code" min:"0" max:"65535"` // of no light
-	WhiteCode  float64        `json:"white_code" min:"0" max:"65535"` // from which on samples are clipped, and of light 1
+	BlackCode  float64        `json:"black_code" min:"0" max:"65535"`    // of no light
+	WhiteCode  float64        `json:"white_code" min:"0.01" max:"65535"` // of light 1, and from which on samples are clipped
+	LowestCode float64        `json:"lowest_code" min:"0" max:"65535"`   // up to which samples are crushed
 	Format     formatSpec     `json:"format"`
 	ShutterDeg float64        `json:"shutter_deg" min:"0.1" max:"360"`
 	RowTimeUs  float64        `json:"row_time_us" min:"0" max:"1000"`
@@ -133,4 +142,78 @@ type limitsSpec struct {
 	BandPercent     *float64 `json:"band_percent" min:"0.01" max:"100"`    // depth, (max − min)/(max + min)
 	PatternPercent  *float64 `json:"pattern_percent" min:"0.1" max:"100"`  // contrast of a periodic pattern on a wall
 	EvennessPercent *float64 `json:"evenness_percent" min:"0.1" max:"100"` // regions of a wall against their mean
+}
+
+// readScenario reads the file and checks its fields, types, ranges and names. The checks
+// of the packages come later.
+func readScenario(ctx context.Context, path string) (*scenario, error) {
+	s := new(scenario)
+	f, err := program.Open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	const most = 1 << 20
+	data, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, program.Cause(err))
+	}
+	if len(data) > most {
+		return nil, fmt.Errorf("%s: must be at most %d bytes", path, most)
+	}
+	if err := strict.Decode(data, s); err != nil {
+		return nil, prefix(path, err)
+	}
+	var faults []error
+	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
+	if f := float64(s.Rate.Frequency()); f < 1 || f > 1000 {
+		fault("rate: %s: must be at least 1 and at most 1000 a second", s.Rate)
+	}
+	if s.Mains != nil {
+		if f := float64(s.Mains.Frequency()); f < 15 || f > 1000 {
+			fault("mains: %s: must be at least 15 and at most 1000 a second", *s.Mains)
+		}
+	}
+	seen := map[string]bool{}
+	for i, c := range s.Cameras {
+		at := fmt.Sprintf("cameras[%d].", i)
+		if seen[c.Name] {
+			fault("%sname: %q: is used before", at, c.Name)
+		}
+		seen[c.Name] = true
+		if c.BlackCode >= c.WhiteCode {
+			fault("%sblack_code: %g: must be less than white_code, %g", at, c.BlackCode, c.WhiteCode)
+		}
+		if c.LowestCode >= c.WhiteCode {
+			fault("%slowest_code: %g: must be less than white_code, %g", at, c.LowestCode, c.WhiteCode)
+		}
+		if c.Kind == witnessCamera && s.Wall == nil {
+			fault("%skind: witness: goes with a wall, which is missing", at)
+		}
+		if c.Curve == srgbCurve && c.BlackCode != 0 {
+			fault("%sblack_code: %g: must be 0 with the sRGB curve", at, c.BlackCode)
+		}
+	}
+	return s, prefix(path, errors.Join(faults...))
+}
+
+// prefix puts a place before each line of an error.
+func prefix(place string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return errors.New(place + ": " + strings.ReplaceAll(err.Error(), "\n", "\n"+place+": "))
+}
+
+// camera finds the camera of a name.
+func (s *scenario) camera(name string) *cameraSpec {
+	if s == nil {
+		return nil
+	}
+	for i := range s.Cameras {
+		if s.Cameras[i].Name == name {
+			return &s.Cameras[i]
+		}
+	}
+	return nil
 }

@@ -185,12 +185,6 @@ type patternMark struct {
 // shiftMark is where the neighbour shows a thing: beside (X, Y) by so much.
 type shiftMark struct{ X, Y, Across, Down float64 }
 
-// sheetCamera is a camera on the sheet.
-type sheetCamera struct {
-	*take
-	Witness bool
-}
-
 // result is all that a run found. It is what -json writes.
 type result struct {
 	Name     string    `json:"name"`

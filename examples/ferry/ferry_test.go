@@ -312,7 +312,7 @@ func TestBadPlates(t *testing.T) {
 		want       string
 	}{
 		{"missing", "stern.png", nil, `stern.png: missing`},
-		{"cut short", "stern.png", good.Bytes()[:good.Len()*2/3], "stern.png: broken or cut short"},
+		{"cut short", "stern.png", good.Bytes()[:good.Len()*2/3], "stern.png: cut short, at row "},
 		{"wrong size", "stern.png", small.Bytes(), fmt.Sprintf("stern.png: %d × %d px: must be %d × %d", w, h-1, w, h)},
 		{"no picture", "stern.png", []byte("hello"), "stern.png: not a PNG or JPEG"},
 		{"two", "stern.jpg", []byte{}, "must have one plate"},

@@ -1,18 +1,17 @@
 package main
 
 import (
-	"bufio"
 	"cmp"
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
-	"image"
-	"image/draw"
-	_ "image/jpeg"
-	_ "image/png"
+	"io"
 	"os"
 	"path/filepath"
 
+	"example.com/platewright/examples/internal/pictures"
+	"example.com/platewright/examples/internal/pngrows"
 	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/panorama"
@@ -71,91 +70,60 @@ func checkSphere(ctx context.Context, file string) error {
 	return err
 }
 
-func readConfig(ctx context.Context, file string) (image.Config, error) {
-	f, err := program.Open(ctx, file)
-	if err != nil {
-		return image.Config{}, err
-	}
-	defer f.Close()
-	c, _, err := image.DecodeConfig(bufio.NewReader(f))
-	if err != nil {
-		return c, fmt.Errorf("%s: not a PNG or JPEG picture: %w", file, err)
-	}
-	return c, nil
+func readConfig(ctx context.Context, file string) (pngrows.Header, error) {
+	var r pictures.Reader
+	defer r.Close()
+	return r.Open(ctx, file, mostPixels)
 }
 
-// readLinear reads a picture of a known size into linear light, with three
-// channels. 16 bits are linear already, 8 bits are sRGB.
+// mostPixels is the size of the largest panorama.
+const mostPixels = 1 << 31
+
+// readLinear reads a picture of a known size into linear light, with three channels.
+// 16 bits are linear already, 8 bits are sRGB. Grey goes to all channels, and alpha is
+// dropped.
 func readLinear(ctx context.Context, file string, width, height int) (frame warp.Frame[uint16], err error) {
 	if err := checkSize(ctx, file, width, height); err != nil {
 		return frame, program.Input(err)
 	}
-	f, err := program.Open(ctx, file)
+	var r pictures.Reader
+	defer r.Close()
+	h, err := r.Open(ctx, file, mostPixels)
 	if err != nil {
 		return frame, program.Input(err)
 	}
-	defer f.Close()
-	img, _, err := image.Decode(bufio.NewReaderSize(f, 1<<16))
-	if ctx.Err() != nil {
-		return frame, ctx.Err()
-	}
+	light, err := srgbLight(ctx)
 	if err != nil {
-		return frame, program.Input(fmt.Errorf("%s: broken or cut short: %w", file, err))
+		return frame, err
 	}
 	if frame, err = newFrame(width, height); err != nil {
 		return frame, err
 	}
-	switch p := img.(type) {
-	case *image.Gray16, *image.RGBA64, *image.NRGBA64:
-		err = threeChannels(frame, img, func(v uint16) uint16 { return v })
-	default:
-		if palette, ok := p.(*image.Paletted); ok {
-			// A picture with a palette is rare: draw it in full colour first.
-			out := image.NewRGBA(palette.Rect)
-			draw.Draw(out, out.Rect, palette, out.Rect.Min, draw.Src)
-			img = out
-		}
-		var light []float32
-		if light, err = srgbLight(ctx); err == nil {
-			err = threeChannels(frame, img, func(v uint8) uint16 { return code(65535 * float64(light[v])) })
-		}
+	place := [3]int{0, 1, 2} // of red, green and blue in a pixel
+	if h.Channels < 3 {
+		place = [3]int{}
 	}
-	if err != nil {
-		return frame, program.Input(fmt.Errorf("%s: %w", file, err))
-	}
-	return frame, nil
-}
-
-// threeChannels copies a picture of samples T to three channels of 16 bits. Grey
-// goes to all three, and alpha is dropped. It copies a few rows at a time, because
-// a second copy of a whole plate takes half a gigabyte.
-func threeChannels[T uint8 | uint16](out warp.Frame[uint16], img image.Image, convert func(T) uint16) error {
-	const rows = 64
-	bounds := img.Bounds()
-	parts, ok := img.(interface {
-		SubImage(r image.Rectangle) image.Image
-	})
-	if !ok {
-		return fmt.Errorf("pictures of type %T are not read", img)
-	}
-	w, h := out.Size()
-	for top := 0; top < h; top += rows {
-		strip := image.Rect(bounds.Min.X, bounds.Min.Y+top, bounds.Max.X, min(bounds.Min.Y+top+rows, bounds.Max.Y))
-		in, err := warp.FromImage[T](parts.SubImage(strip))
-		if err != nil {
-			return err
+	for y := 0; ; y++ {
+		row, err := r.Next()
+		switch {
+		case err == io.EOF:
+			return frame, nil
+		case ctx.Err() != nil:
+			return frame, ctx.Err()
+		case err != nil:
+			return frame, program.Input(err)
 		}
-		channels := in.Channels()
-		for y := range strip.Dy() {
-			from, to := in.Row(y), out.Row(top+y)
-			for x := range w {
-				for k := range 3 {
-					to[3*x+k] = convert(from[channels*x+min(k, channels-1)])
+		out := frame.Row(y)
+		for x := range width {
+			for k, at := range place {
+				if i := x*h.Channels + at; h.Bits == 16 {
+					out[3*x+k] = binary.BigEndian.Uint16(row[2*i:])
+				} else {
+					out[3*x+k] = code(65535 * float64(light[row[i]]))
 				}
 			}
 		}
 	}
-	return nil
 }
 
 // srgbLight is the linear light of each code of 8-bit sRGB, 0 to 1.

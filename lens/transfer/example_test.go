@@ -273,5 +273,5 @@ func ExampleMeasureEdge() {
 	fmt.Printf("at the Nyquist frequency %.3f ± %.3f, across %.1f°\n", nyquist.MTF.Value, nyquist.MTF.Uncertainty, float64(edge.Direction)*180/math.Pi)
 	// Output:
 	// MTF50 0.372 ± 0.002 cycles per pixel, 83 lp/mm on photosites of 4.5 µm
-	// at the Nyquist frequency 0.284 ± 0.004, across -5.0°
+	// at the Nyquist frequency 0.284 ± 0.005, across -5.0°
 }

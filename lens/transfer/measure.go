@@ -28,7 +28,8 @@ type Estimate = estimate.Estimate
 // EdgeSpec says how to measure an edge. Its zero value is for linear light.
 type EdgeSpec struct {
 	// Linear gives the light that a sample stands for. Nil means that samples are linear.
-	Linear func(sample float64) (light float64)
+	// It is left out of JSON.
+	Linear func(sample float64) (light float64) `json:"-"`
 	// White and Black are where samples clip. If both are 0, integers clip at their ends.
 	White, Black float64
 	// HalfWidth is how far from the edge its spread is followed, from 6 to 1000 px. Zero
@@ -82,19 +83,20 @@ const (
 //
 // E is the light by the distance d from the edge, at right angles to it, and f is in
 // cycles per pixel. f over the pitch in millimetres is the linePairsPerMM of a System.
-// E is the cubic spline that fits all samples best about a parabola through the rows'
+// E is the cubic spline that fits all samples best about a cubic curve through the rows'
 // edges. Its knots are 1/4 px apart near the edge, or 1/16 of the way from 10 to 90 % of
 // the light if that is more, and farther apart away from it. Nothing is binned, so that
-// nothing needs a correction. The uncertainty comes from the residuals. Noise
-// reduction and demosaicing, which make neighbours alike, make it too small.
+// nothing needs a correction. The uncertainty comes from the residuals, and from how alike
+// those within 4 px are, as demosaicing and compression make them.
 //
 // Light that spreads farther than HalfWidth counts as even. All contrasts but that at 0
 // are then too high by its fraction: by 0.13 λ N/HalfWidth for diffraction. Shading
-// counts as spread, so take a smaller HalfWidth there. The error of the spline is below
+// counts as spread: light that still changes from half of HalfWidth on is part of the
+// uncertainty, which a smaller HalfWidth lowers. The error of the spline is below
 // 0.001 to 0.5 cycles per pixel, and below 0.005 to 1.
 //
 // A plane of fewer than 24 columns or rows is an error. So are samples that are not finite,
-// and more than 0.5 % of them clipped. The edge must be alone and bend as a parabola, with
+// and more than 0.5 % of them clipped. The edge must be alone and bend evenly, with
 // even areas beside it and no noise that hides it in a row. Its angle must be at most 40°
 // and leave no gaps of over 1/6 px between the distances sampled, as 0°, 18.4° and 26.6° do.
 //
@@ -140,24 +142,25 @@ type slant struct {
 	sign, middle  float64 // light is that of the plane less middle, times sign
 	clipped       []bool  // nil if none is
 	noise         float64 // rough, of a sample
-	path          parabola
+	path          path
 }
 
 func (s *slant) row(y int) []float64 { return s.light[y*s.width : (y+1)*s.width] }
 
-// parabola is the column of the edge by t, rows from the middle of the plane over half
-// its height.
-type parabola [3]float64
+// path is the column of the edge by t, rows from the middle of the plane over half its
+// height: a polynomial.
+type path [4]float64
 
-func (p parabola) at(t float64) float64 { return p[0] + t*(p[1]+t*p[2]) }
+func (p path) at(t float64) float64 { return p[0] + t*(p[1]+t*(p[2]+t*p[3])) }
+
+func (p path) slope(t float64) float64 { return p[1] + t*(2*p[2]+t*3*p[3]) }
 
 // t is where the middle of row y is on the path.
 func (s *slant) t(y int) float64 { return (float64(y)+0.5)/(float64(s.height)/2) - 1 }
 
 // across is by what a distance along a row is multiplied to be one across the edge.
 func (s *slant) across(t float64) float64 {
-	slope := (s.path[1] + 2*t*s.path[2]) / (float64(s.height) / 2)
-	return 1 / math.Hypot(1, slope)
+	return 1 / math.Hypot(1, s.path.slope(t)/(float64(s.height)/2))
 }
 
 func newSlant[T Sample](c *valid.Checker, p Plane[T], linear func(float64) float64, white, black float64) *slant {
@@ -255,7 +258,7 @@ func (s *slant) locate(c *valid.Checker) bool {
 		c.Fault("edge", quantity.Number(rise, "of light")+" high", "must be there and stand out: the noise of a sample is %s", quantity.Number(s.noise, ""))
 		return false
 	}
-	// A line through the medians of halves, then parabolas through what is near.
+	// A line through the medians of halves, then curves through what is near.
 	slopes := make([]float64, 0, s.height/2)
 	for y := range s.height / 2 {
 		slopes = append(slopes, at[y+s.height/2]-at[y])
@@ -265,7 +268,7 @@ func (s *slant) locate(c *valid.Checker) bool {
 	for y := range offsets {
 		offsets[y] = at[y] - slope*s.t(y)
 	}
-	s.path = parabola{estimate.Median(offsets), slope, 0}
+	s.path = path{estimate.Median(offsets), slope}
 	far := float64(s.width)
 	for range 4 {
 		var residuals []float64
@@ -276,7 +279,7 @@ func (s *slant) locate(c *valid.Checker) bool {
 		fit := newPathFit()
 		for y := range at {
 			if residuals[y] <= far {
-				fit.add(s.t(y), at[y], 1)
+				fit.add(s.t(y), at[y])
 			}
 		}
 		if fit.n < s.height/2 {
@@ -288,46 +291,46 @@ func (s *slant) locate(c *valid.Checker) bool {
 	return true
 }
 
-// pathFit is the least squares fit of a parabola.
+// pathFit is the least squares fit of a path.
 type pathFit struct {
 	n       int
 	normal  *mat.SymDense
-	right   [3]float64
+	right   path
 	squares float64
 }
 
-func newPathFit() *pathFit { return &pathFit{normal: mat.NewSymDense(3, nil)} }
+func newPathFit() *pathFit { return &pathFit{normal: mat.NewSymDense(len(path{}), nil)} }
 
-func (f *pathFit) add(t, x, weight float64) {
+func (f *pathFit) add(t, x float64) {
 	f.n++
-	b := [3]float64{1, t, t * t}
+	b := path{1, t, t * t, t * t * t}
 	for i := range b {
-		for j := i; j < 3; j++ {
-			f.normal.SetSym(i, j, f.normal.At(i, j)+weight*b[i]*b[j])
+		for j := i; j < len(b); j++ {
+			f.normal.SetSym(i, j, f.normal.At(i, j)+b[i]*b[j])
 		}
-		f.right[i] += weight * b[i] * x
+		f.right[i] += b[i] * x
 	}
-	f.squares += weight * x * x
+	f.squares += x * x
 }
 
-// solve gives the parabola, its covariance from the scatter, and the scatter of one
-// point of weight 1. All are 0 if rows are missing.
-func (f *pathFit) solve() (p parabola, covariance *mat.SymDense, scatter float64) {
-	covariance = mat.NewSymDense(3, nil)
+// solve gives the path, its covariance from the scatter of the rows, and that scatter.
+// All are 0 if rows are missing.
+func (f *pathFit) solve() (p path, covariance *mat.SymDense, scatter float64) {
+	covariance = mat.NewSymDense(len(p), nil)
 	var chol mat.Cholesky
-	if f.n < 4 || !chol.Factorize(f.normal) {
+	if f.n <= len(p) || !chol.Factorize(f.normal) {
 		return p, covariance, 0
 	}
-	v := mat.NewVecDense(3, nil)
-	if chol.SolveVecTo(v, mat.NewVecDense(3, f.right[:])) != nil || chol.InverseTo(covariance) != nil {
-		return p, mat.NewSymDense(3, nil), 0
+	var v mat.VecDense
+	if chol.SolveVecTo(&v, mat.NewVecDense(len(p), f.right[:])) != nil || chol.InverseTo(covariance) != nil {
+		return p, mat.NewSymDense(len(p), nil), 0
 	}
 	left := f.squares
 	for i := range p {
 		p[i] = v.AtVec(i)
 		left -= p[i] * f.right[i]
 	}
-	variance := max(0, left) / float64(f.n-3)
+	variance := max(0, left) / float64(f.n-len(p))
 	covariance.ScaleSym(variance, covariance)
 	return p, covariance, math.Sqrt(variance)
 }

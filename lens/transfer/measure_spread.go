@@ -230,18 +230,35 @@ func (s *slant) fit(e *spline, reach float64) (normal *mat.BandCholesky, ok bool
 // much one row scatters, in pixels.
 func (s *slant) improve(e *spline, reach float64) (beside []float64, covariance *mat.SymDense, scatter float64) {
 	fit := newPathFit()
+	middle := e.low() + e.rise()/2
 	beside = make([]float64, s.height)
 	for y := range s.height {
-		var cross, squares float64
+		// What is left, as a shift, a change of the light, and one of the edge's height:
+		// shading changes from row to row.
+		var n, v, vv, left, leftV, slopes, slopeV, cross, squares float64
 		s.samples(y, reach, func(d, light float64) {
 			value, slope := e.at(d)
-			cross += slope * (value - light)
+			light = value - light
+			value -= middle
+			n++
+			v += value
+			vv += value * value
+			left += light
+			leftV += light * value
+			slopes += slope
+			slopeV += slope * value
+			cross += slope * light
 			squares += slope * slope
 		})
+		if det := n*vv - v*v; det > 1e-6*n*vv {
+			level, height := (slopes*vv-slopeV*v)/det, (slopeV*n-slopes*v)/det
+			cross -= level*left + height*leftV
+			squares -= level*slopes + height*slopeV
+		}
 		if squares > 0 {
 			beside[y] = cross / squares / s.across(s.t(y))
 		}
-		fit.add(s.t(y), beside[y], 1)
+		fit.add(s.t(y), beside[y])
 	}
 	move, covariance, scatter := fit.solve()
 	for i := range move {
@@ -249,6 +266,22 @@ func (s *slant) improve(e *spline, reach float64) (beside []float64, covariance 
 	}
 	for y := range beside {
 		beside[y] -= move.at(s.t(y))
+	}
+	// Neighbours that are off alike count as fewer.
+	var squares, alike float64
+	for lag := range 4 {
+		var product float64
+		for y := lag; y < len(beside); y++ {
+			product += beside[y] * beside[y-lag]
+		}
+		if lag == 0 {
+			squares = product
+		} else {
+			alike += 2 * product
+		}
+	}
+	if alike > 0 {
+		covariance.ScaleSym(1+alike/squares, covariance)
 	}
 	return beside, covariance, scatter
 }
@@ -306,7 +339,7 @@ func (s *slant) measure(c *valid.Checker, halfWidth float64) Edge {
 			c.Fault("edge", "seen at too few distances", "must be longer, or more aslant")
 			return Edge{}
 		}
-		beside, covariance, scatter = s.improve(e, min(halfWidth, core+2))
+		beside, covariance, scatter = s.improve(e, min(halfWidth, core+4))
 	}
 	// What normal noise scatters the best place of a normally spread row.
 	scatter = max(scatter, 1.18*s.noise/e.rise()*math.Sqrt(width))
@@ -327,7 +360,7 @@ func (s *slant) measure(c *valid.Checker, halfWidth float64) Edge {
 
 // phases adds a fault if the rows leave gaps between the distances that are sampled.
 func (s *slant) phases(c *valid.Checker) bool {
-	slope := (math.Abs(s.path[1]) + 2*math.Abs(s.path[2])) / (float64(s.height) / 2) // at the steeper end
+	slope := max(math.Abs(s.path.slope(-1)), math.Abs(s.path.slope(0)), math.Abs(s.path.slope(1))) / (float64(s.height) / 2)
 	if slope > math.Tan(edgeSteepest) {
 		c.Fault("edge", quantity.Angle(unit.Angle(math.Atan(slope)))+" aslant", "must be at most 40° from upright or level")
 		return false
@@ -376,6 +409,7 @@ func (s *slant) spreadWidth(c *valid.Checker, mean []float64, count []int, halfW
 		c.Fault("edge", "no brighter on one side than on the other, away from it", "must lie between two even areas")
 		return 0, false
 	}
+	far := halfWidth / 2 // an edge that may be measured has risen by then
 	first, last := 0, 0
 	for i, m := range mean {
 		d := float64(i - middle)
@@ -388,9 +422,9 @@ func (s *slant) spreadWidth(c *valid.Checker, mean []float64, count []int, halfW
 			side = 1
 		}
 		slack := 0.1 + 6*s.noise/(rise*math.Sqrt(float64(count[i])))
-		if math.Abs(d) > halfWidth+0.5 && math.Abs(way-side) > slack {
+		if math.Abs(d) > far+0.5 && math.Abs(way-side) > slack {
 			c.Fault("light", quantity.Number(100*math.Abs(way-side), "% of the edge")+" off at "+quantity.Number(d, "px")+" from it",
-				"must be even to 10 %% beyond %s: no second edge, no shading; take a smaller part of the picture", quantity.Number(halfWidth, "px"))
+				"must be even to 10 %% beyond %s: no second edge, no shading; take a smaller part of the picture", quantity.Number(far, "px"))
 			return 0, false
 		}
 		if math.Abs(d) <= halfWidth {
@@ -402,7 +436,12 @@ func (s *slant) spreadWidth(c *valid.Checker, mean []float64, count []int, halfW
 			}
 		}
 	}
-	width = math.Abs(float64(last - first))
+	width = float64(last - first)
+	if width < -1 { // roughly 1 px apart, a sharp edge's order is that of noise
+		c.Fault("light", "bright and dark again at "+quantity.Number(float64(last-middle), "px")+" from the edge", "must rise once: no line and no second edge beside it; take a smaller part of the picture")
+		return 0, false
+	}
+	width = math.Abs(width)
 	if 2*width > halfWidth {
 		c.Fault("edge", "spread over "+quantity.Number(width, "px"), "must be narrower than half of the half width, %s", quantity.Number(halfWidth, "px"))
 		return 0, false
@@ -410,7 +449,7 @@ func (s *slant) spreadWidth(c *valid.Checker, mean []float64, count []int, halfW
 	return width, true
 }
 
-// smooth adds a fault if rows lie beside the parabola not by chance.
+// smooth adds a fault if rows lie beside the path not by chance.
 func smooth(c *valid.Checker, beside []float64) bool {
 	steps := make([]float64, len(beside)-1)
 	for y := range steps {
@@ -425,7 +464,7 @@ func smooth(c *valid.Checker, beside []float64) bool {
 			mean += b / float64(len(part))
 		}
 		if math.Abs(mean) > 0.05 && math.Abs(mean) > 5*row/math.Sqrt(float64(len(part))) {
-			c.Fault("edge", quantity.Number(math.Abs(mean), "px")+" off a parabola", "must be straight or evenly bent: take a shorter part of it")
+			c.Fault("edge", quantity.Number(math.Abs(mean), "px")+" off a smooth curve", "must be straight or evenly bent: take a shorter part of it")
 			return false
 		}
 	}
@@ -436,11 +475,13 @@ func (s *slant) result(c *valid.Checker, e *spline, normal *mat.BandCholesky, pa
 	// The middle of the sandwich: what the residuals that were found add to the right
 	// hand sides.
 	all := make([]sums, len(e.pieces))
+	residuals := make([]float64, len(s.light))
 	var squares float64
 	var used, clipped int
 	s.intervals(e, reach, func(i int, x float64, sample int) {
 		b := &e.shape[i]
 		left := s.light[sample] - (b[0] + x*(b[1]+x*(b[2]+x*b[3])))
+		residuals[sample] = left
 		squares += left * left
 		used++
 		if s.clipped != nil && s.clipped[sample] {
@@ -479,13 +520,21 @@ func (s *slant) result(c *valid.Checker, e *spline, normal *mat.BandCholesky, pa
 	g[n-1] -= 0.5
 	_, slope := e.at(half)
 	across := s.across(0)
+	tilt := s.path[1] / (float64(s.height) / 2)
+	alike := s.alike(residuals, reach)
+	colour := func(cyclesPerPixel float64) float64 {
+		return alike.power(cyclesPerPixel*across, -cyclesPerPixel*across*tilt)
+	}
+	// The light that still changes far from the edge may be spread, which was measured, or
+	// shading, which was not there: nobody can tell.
+	shaded, uneven := e.shading(uncertainty, colour(0))
 	edge := Edge{
-		Position:  Estimate{Value: s.path[0] + half/across, Uncertainty: math.Hypot(uncertainty(g)/math.Abs(slope)/across, math.Sqrt(path.At(2, 2))/3)},
+		Position: Estimate{Value: s.path[0] + half/across, Uncertainty: math.Hypot(
+			math.Hypot(uncertainty(g)*math.Sqrt(colour(0)), uneven)/math.Abs(slope)/across, math.Sqrt(path.At(2, 2))/3)},
 		Bow:       Estimate{Value: -s.path[2], Uncertainty: math.Sqrt(path.At(2, 2))},
 		Noise:     math.Sqrt(variance) / rise,
 		HalfWidth: e.halfWidth(),
 	}
-	tilt := s.path[1] / (float64(s.height) / 2)
 	edge.Direction = -unit.Angle(math.Atan(tilt))
 	if s.level {
 		edge.Direction = math.Pi/2 - edge.Direction
@@ -495,7 +544,92 @@ func (s *slant) result(c *valid.Checker, e *spline, normal *mat.BandCholesky, pa
 	edge.Dark, edge.Bright = min(low, high), max(low, high)
 	edge.Spread = e.points(half)
 	edge.Contrasts = e.transform(half, uncertainty)
+	for i := range edge.Contrasts[1:] {
+		k := &edge.Contrasts[i+1]
+		u := 2 * math.Pi * k.CyclesPerPixel * e.halfWidth()
+		spread, shade := math.Sqrt(colour(k.CyclesPerPixel)), shaded/rise*(1-math.Sin(u)/u)
+		k.OTF.Uncertainty = math.Hypot(k.OTF.Uncertainty*spread, shade)
+		k.MTF.Uncertainty = math.Hypot(k.MTF.Uncertainty*spread, shade)
+	}
 	return edge
+}
+
+// lags are how many pixels noise may be correlated over.
+const lags = 4
+
+// correlations are those of a sample with that which is so many columns to the right of
+// it, less lags, and so many rows below.
+type correlations [2*lags + 1][lags + 1]float64
+
+// alike finds the correlations of residuals, in some of the rows.
+func (s *slant) alike(residuals []float64, reach float64) (c correlations) {
+	var squares float64
+	for y := 0; y < s.height-lags; y += 1 + s.height/64*2 { // odd: not in step with blocks
+		from, to, _, _ := s.span(y, reach)
+		from, to = max(from, lags), min(to, s.width-1-lags)
+		if from > to {
+			continue
+		}
+		row := residuals[y*s.width+from:][:to-from+1]
+		for _, v := range row {
+			squares += v * v
+		}
+		for dy := range lags + 1 {
+			for dx := -lags; dx <= lags; dx++ {
+				if dy == 0 && dx <= 0 {
+					continue
+				}
+				var sum float64
+				for i, v := range residuals[(y+dy)*s.width+from+dx:][:len(row)] {
+					sum += v * row[i]
+				}
+				c[dx+lags][dy] += sum
+			}
+		}
+	}
+	if squares > 0 {
+		for i := range c {
+			for j := range c[i] {
+				c[i][j] /= squares
+			}
+		}
+	}
+	return c
+}
+
+// power is that of the noise at a frequency over that of noise without correlation. It is
+// at least 1, since the sum of what was found is uncertain.
+func (c correlations) power(fx, fy float64) float64 {
+	sum := 1.0
+	for i := range c {
+		for dy, v := range c[i] {
+			sum += 2 * v * math.Cos(2*math.Pi*(fx*float64(i-lags)+fy*float64(dy)))
+		}
+	}
+	return max(1, sum)
+}
+
+// shading is by how much the rise of the edge, and the light in its middle, would change
+// if the light that changes from half the half width on went on to change through the
+// edge, beyond what noise does. The power of noise is that over noise without correlation.
+func (s *spline) shading(uncertainty func(weights []float64) float64, power float64) (rise, middle float64) {
+	n, h := len(s.coeffs), s.halfWidth()
+	change := func(left, right float64) float64 {
+		var value float64
+		weights := make([]float64, n+3)
+		for _, p := range [4][2]float64{{-h, -left}, {-h / 2, left}, {h / 2, -right}, {h, right}} {
+			first, w := s.basis(s.interval(p[0]))
+			for k, v := range w {
+				weights[first+k] += p[1] * v
+			}
+			v, _ := s.at(p[0])
+			value += p[1] * v
+		}
+		u := uncertainty(weights[:n])
+		return math.Sqrt(max(0, value*value-power*u*u))
+	}
+	// Over the whole half widths on both sides, and from the middles of the even areas.
+	return change(2, 2), change(-1.25, 1.25)
 }
 
 // points are the spread from 0 to 1 in steps of a quarter of a pixel.

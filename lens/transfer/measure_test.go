@@ -263,6 +263,82 @@ func TestEdgesMeasured(t *testing.T) {
 	t.Logf("%d of %d outside three uncertainties", outside, total)
 }
 
+// TestEdgesOfPictures draws what pictures have besides noise: edges bent as an arc,
+// shading, and noise that neighbours share, as after demosaicing and noise reduction.
+func TestEdgesOfPictures(t *testing.T) {
+	near.NumbersOnly(t)
+	for kind := range 3 {
+		outside, total := 0, 0
+		sums, seeds := map[string]float64{}, max(4, *edges/4)
+		for seed := range seeds {
+			rng := rand.New(rand.NewPCG(uint64(seed), uint64(kind)))
+			e := drawn{width: 110, height: 100 + rng.IntN(60), tilt: (4 + 8*rng.Float64()) * degree, sigma: 0.4 + 0.3*rng.Float64(), position: 53 + 4*rng.Float64()}
+			radius := float64(e.height) * (5 + 5*rng.Float64())
+			noise := make([]float64, e.width*e.height)
+			for i := range noise {
+				noise[i] = (0.002 + 0.006*rng.Float64()) * rng.NormFloat64()
+			}
+			white := append([]float64{}, noise...)
+			p := transfer.Plane[float32]{Pix: make([]float32, e.width*e.height), Width: e.width, Height: e.height}
+			for y := range e.height {
+				// The arc's centre is on its normal, to the right.
+				dy := float64(y) + 0.5 - float64(e.height)/2
+				sin := math.Sin(e.tilt) - dy/radius
+				at, angle := e.position+radius*(math.Cos(e.tilt)-math.Sqrt(1-sin*sin)), math.Asin(sin)
+				for x := range e.width {
+					i := y*e.width + x
+					light := 0.1 + 0.5*e.pixel(float64(x)+0.5-at, -angle)
+					if kind == 1 {
+						light *= 1 + 0.0002*float64(x) + 0.0003*float64(y)
+					}
+					n := white[i]
+					if inside := x > 0 && y > 0 && x < e.width-1 && y < e.height-1; kind == 2 && inside && seed%2 == 0 {
+						if (x+y)%2 == 1 { // green between photosites
+							n = (white[i-1] + white[i+1] + white[i-e.width] + white[i+e.width]) / 4
+						}
+					} else if kind == 2 && inside {
+						n = (4*n + 2*(white[i-1]+white[i+1]+white[i-e.width]+white[i+e.width]) +
+							white[i-e.width-1] + white[i-e.width+1] + white[i+e.width-1] + white[i+e.width+1]) / 16
+					}
+					p.Pix[i] = float32(light + n)
+				}
+			}
+			got, err := transfer.MeasureEdge(p, transfer.EdgeSpec{})
+			require.NoError(t, err, "kind %d, seed %d", kind, seed)
+			all := map[string]float64{
+				"position":  (got.Position.Value - e.position) / got.Position.Uncertainty,
+				"direction": (float64(got.Direction) - e.tilt) / float64(got.DirectionUncertainty),
+			}
+			for _, f := range []float64{0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5} {
+				c := has[transfer.Contrast](t)(got.At(f))
+				all[fmt.Sprint("OTF at ", f)] = (c.OTF.Value - e.otf(f)) / c.OTF.Uncertainty
+			}
+			for name, z := range all {
+				total++
+				if sums[name] += z; !(math.Abs(z) <= 3) {
+					outside++
+				}
+			}
+		}
+		t.Logf("kind %d: %d of %d outside three uncertainties", kind, outside, total)
+		ref.Within(t, "L-EDGEP", max(0, float64(outside-1))/float64(total), kind)
+		if kind != 1 { // shading leans, and nobody can tell it from spread
+			for name, sum := range sums {
+				assert.LessOrEqual(t, math.Abs(sum/float64(seeds)), math.Max(0.5, 3.3/math.Sqrt(float64(seeds))), "kind %d: %s", kind, name)
+			}
+		}
+	}
+}
+
+// The middle row of an odd number is on neither side.
+func TestLowEdgeInOddRows(t *testing.T) {
+	for _, level := range []bool{false, true} {
+		e := drawn{width: 100, height: 101, position: 50, tilt: 5 * degree, sigma: 0.5, dark: 1, bright: 1.01, noise: 2e-5, level: level}
+		got := must[transfer.Edge](t)(transfer.MeasureEdge(e.plane(rand.New(rand.NewPCG(2, 2)), e.pixel), transfer.EdgeSpec{}))
+		assert.InDelta(t, 50, got.Position.Value, 0.01, "row noise of 0.2 %% of the edge")
+	}
+}
+
 func TestSamplesOfAnEdge(t *testing.T) {
 	e := drawn{width: 80, height: 90, position: 41, tilt: 5 * degree, sigma: 0.5, dark: 0.1, bright: 0.7}
 	p := e.plane(nil, e.pixel)
@@ -327,6 +403,24 @@ func TestEdgesRefused(t *testing.T) {
 			}
 		}
 	}
+	wide := good
+	wide.width, wide.position = 180, 90
+	for _, r := range []struct {
+		from, to int
+		light    float32
+		want     string
+	}{{135, 137, 0.3, "no second edge"}, {40, 42, 0.4, "no second edge"}, {68, 70, 0.8, "no line"}} {
+		err := measure(wide, func(p transfer.Plane[float32]) {
+			for y := range p.Height {
+				for x := r.from; x < r.to; x++ {
+					p.Pix[y*p.Width+x+(y-50)*5/57] += r.light
+				}
+			}
+		}, transfer.EdgeSpec{})
+		if assert.Error(t, err, "a line at %d px", r.from) {
+			refuses(t, err, r.want)
+		}
+	}
 	for _, r := range []struct {
 		name   string
 		change func(p transfer.Plane[float32])
@@ -345,7 +439,7 @@ func TestEdgesRefused(t *testing.T) {
 				row := p.Pix[y*p.Width : (y+1)*p.Width]
 				copy(row, row[2:])
 			}
-		}, transfer.EdgeSpec{}, "off a parabola"},
+		}, transfer.EdgeSpec{}, "off a smooth curve"},
 		{"half of it", func(p transfer.Plane[float32]) {
 			for i := len(p.Pix) / 2; i < len(p.Pix); i++ {
 				p.Pix[i] = 0.1 + 0.01*float32(i%3)
@@ -390,6 +484,9 @@ func TestHostileEdges(t *testing.T) {
 	var back transfer.Edge
 	require.NoError(t, json.Unmarshal(text, &back))
 	assert.Equal(t, edge, back)
+	text, err = json.Marshal(transfer.EdgeSpec{White: 1, Linear: math.Sqrt})
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"White": 1, "Black": 0, "HalfWidth": 0}`, string(text))
 }
 
 // 400 × 400 px in at most 20 ms.

@@ -53,8 +53,8 @@ const (
 // that most of these places agree on is fitted to those by least squares. Dark parts of
 // the scene at the rim, and blocked ones, are left out that way. Falloff and flare are slow beside the
 // rim and do not move it. Where the rim itself fades over many pixels, the circle
-// is that of half the light. Linear light is wanted; a picture with a curve gives a slightly
-// larger circle. The uncertainty comes from the residuals, and from
+// is that of half the light. Linear light is wanted; a picture with a curve, or clipped
+// inside the rim, gives a slightly larger circle. The uncertainty comes from the residuals, and from
 // how far the circle moves if half as much light again is looked at beside the rim.
 //
 // A plane of fewer than 64 columns or rows is an error, and so is a sample near a ray that
@@ -75,7 +75,10 @@ func MeasureImageCircle[T Sample](frame Plane[T]) (ImageCircle, error) {
 	}
 	lit := dark + circleLit*(bright-dark)
 	half := max(4, min(frame.Width, frame.Height)*3/1000) // px on both sides of the rim
-	rim, rays := findRim(frame, lit, half)
+	rim, rays, ok := findRim(c, frame, lit, half)
+	if !ok {
+		return ImageCircle{}, c.Err()
+	}
 	circle, inliers := settle(rim, consensus(rim, frame.Width, frame.Height))
 	// A rim that is seen well is seen at most of what rays found.
 	if visible := float64(len(inliers)) / float64(rays); visible < circleVisible || 4*len(inliers) < len(rim) {
@@ -86,7 +89,7 @@ func MeasureImageCircle[T Sample](frame Plane[T]) (ImageCircle, error) {
 	result := circle.result(rim, inliers)
 	// Light that bends beside the rim moves it, and more so if more of that light is
 	// looked at: the residuals do not show all of that.
-	wider, _ := findRim(frame, lit, half*3/2)
+	wider, _, _ := findRim(c, frame, lit, half*3/2)
 	second, _ := settle(wider, circle)
 	result.X.Uncertainty = math.Hypot(result.X.Uncertainty, second.x-circle.x)
 	result.Y.Uncertainty = math.Hypot(result.Y.Uncertainty, second.y-circle.y)
@@ -117,7 +120,7 @@ func ends[T Sample](c *valid.Checker, frame Plane[T]) (dark, bright float64, ok 
 				}
 			}
 			if !(math.Abs(mean) <= math.MaxFloat32) {
-				c.Fault("sample", quantity.Number(mean, ""), "must be a finite number (near column %d, row %d)", x, y)
+				notFinite(c, mean, x, y)
 				return 0, 0, false
 			}
 			means = append(means, mean)
@@ -136,7 +139,7 @@ type place struct{ x, y float64 }
 
 // findRim looks along rays from the centre of the frame for the rim of the light, and at
 // the light up to three times half on both sides of it. rays is how many there were.
-func findRim[T Sample](frame Plane[T], lit float64, half int) (rim []place, rays int) {
+func findRim[T Sample](c *valid.Checker, frame Plane[T], lit float64, half int) (rim []place, rays int, ok bool) {
 	cx, cy := float64(frame.Width)/2, float64(frame.Height)/2
 	rays = max(90, min(1440, int(2*math.Pi*math.Min(cx, cy)/3))) // 3 px apart: with other pixels
 	for k := range rays {
@@ -145,7 +148,12 @@ func findRim[T Sample](frame Plane[T], lit float64, half int) (rim []place, rays
 		length := math.Min((cx-1)/math.Max(math.Abs(cos), 1e-9), (cy-1)/math.Max(math.Abs(sin), 1e-9))
 		light := make([]float64, int(length)+1)
 		for i := range light {
-			light[i] = sampled(frame, cx+float64(i)*cos, cy+float64(i)*sin)
+			x, y := cx+float64(i)*cos, cy+float64(i)*sin
+			light[i] = sampled(frame, x, y)
+			if !(math.Abs(light[i]) <= math.MaxFloat32) {
+				notFinite(c, light[i], int(x), int(y))
+				return nil, 0, false
+			}
 		}
 		mean := func(from, to int) float64 { // of light[from:to]
 			var sum float64
@@ -188,7 +196,11 @@ func findRim[T Sample](frame Plane[T], lit float64, half int) (rim []place, rays
 			rim = append(rim, place{cx + r*cos, cy + r*sin})
 		}
 	}
-	return rim, rays
+	return rim, rays, true
+}
+
+func notFinite(c *valid.Checker, sample float64, x, y int) {
+	c.Fault("sample", quantity.Number(sample, ""), "must be a finite number (near column %d, row %d)", x, y)
 }
 
 // line is the straight line that fits light[from:to] best.
@@ -353,9 +365,12 @@ type FalloffSpec struct {
 	Pitch unit.Length
 	// Dark is the sample that stands for no light.
 	Dark float64
+	// White is the sample from which on light is clipped. Zero means the largest whole
+	// number, and 1 for float32.
+	White float64
 	// Linear gives the light that a sample stands for, in any unit, and is 0 or more
-	// for Dark. Nil means that samples are linear.
-	Linear func(sample float64) (light float64)
+	// for Dark. Nil means that samples are linear. It is left out of JSON.
+	Linear func(sample float64) (light float64) `json:"-"`
 	// Points are those of a Spec, at least two. Only their field angles and image heights
 	// count here.
 	Points []Point
@@ -391,8 +406,8 @@ const (
 // light that is uneven all around alike.
 //
 // A field outside its range is an error. So are field angles or heights that do not start
-// at 0 and grow, a sample that is not finite, a ring of which fewer than 6 sectors lie in
-// the frame, and an illumination that is not more than 0 and at most 10.
+// at 0 and grow, a sample of a ring that is clipped or not finite, a ring of which fewer
+// than 6 sectors lie in the frame, and an illumination that is not above 0 to 10.
 //
 // Source: definition; mean over rings.
 func MeasureFalloff[T Sample](frame Plane[T], spec FalloffSpec) (Falloff, error) {
@@ -401,13 +416,22 @@ func MeasureFalloff[T Sample](frame Plane[T], spec FalloffSpec) (Falloff, error)
 	c.Number("column of the axis", spec.X, "px", valid.Closed(0, float64(max(1, frame.Width))))
 	c.Number("row of the axis", spec.Y, "px", valid.Closed(0, float64(max(1, frame.Height))))
 	c.Length("pitch", spec.Pitch, valid.Pitches)
-	c.Number("dark", spec.Dark, "", valid.Closed(-math.MaxFloat32, math.MaxFloat32))
+	if spec.White == 0 {
+		spec.White = plane.FullScale[T]()
+	}
+	samples := valid.Closed(-math.MaxFloat32, math.MaxFloat32)
+	c.Number("dark", spec.Dark, "", samples)
+	c.Number("white", spec.White, "", samples)
 	c.Int("number of points", len(spec.Points), "", 2, 1<<12)
 	if !c.OK() {
 		return Falloff{}, c.Err()
 	}
 	heights := make([]float64, len(spec.Points)) // px
 	for i, p := range spec.Points {
+		if i == 0 && p.FieldAngle != 0 || i > 0 && !(p.FieldAngle-spec.Points[i-1].FieldAngle >= 1e-6 && p.FieldAngle <= most) {
+			c.Fault("field angle of a point", quantity.Angle(p.FieldAngle), "must be 0 on the axis, and then grow to at most 175° (point %d)", i)
+			return Falloff{}, c.Err()
+		}
 		heights[i] = float64(p.ImageHeight / spec.Pitch)
 		if i == 0 && p.ImageHeight != 0 || i > 0 && !(heights[i]-heights[i-1] >= 2 && heights[i] <= 1e6) {
 			return Falloff{}, c.Refuse("image height of a point", quantity.Length(p.ImageHeight), "must be 0 on the axis, and then grow by at least 2 px a point (point %d)", i)
@@ -484,7 +508,12 @@ func gather[T Sample](c *valid.Checker, frame Plane[T], spec FalloffSpec, height
 			if math.Abs(r-heights[k]) > width {
 				continue
 			}
-			v := curve(float64(row[x*step])) - dark
+			sample := float64(row[x*step])
+			if sample >= spec.White {
+				c.Fault("sample", quantity.Number(sample, ""), "must be below white, %s: it is clipped (column %d, row %d)", quantity.Number(spec.White, ""), x, y)
+				return nil, false
+			}
+			v := curve(sample) - dark
 			if !(math.Abs(v) <= math.MaxFloat32) {
 				c.Fault("sample", quantity.Number(v, ""), "must be a finite number, as must its light (column %d, row %d)", x, y)
 				return nil, false

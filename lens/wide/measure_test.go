@@ -1,9 +1,11 @@
 package wide_test
 
 import (
+	"encoding/json"
 	"flag"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"example.com/platewright/internal/near"
@@ -137,6 +139,16 @@ func TestImageCirclesRefused(t *testing.T) {
 	}
 	_, err := wide.MeasureImageCircle(p)
 	refuses(t, err, "sample NaN: must be a finite number")
+	// Samples on rays to the right, between those that are looked at first.
+	large := sky{width: 800, height: 300, x: 400, y: 150, r: 200, fade: 0.8, falloff: 0.7}
+	for _, bad := range []float64{nan, inf} {
+		p = large.plane(rng())
+		for y := range 300 {
+			p.Pix[y*800+502] = float32(bad)
+		}
+		_, err = wide.MeasureImageCircle(p)
+		refuses(t, err, "must be a finite number (near column 50")
+	}
 	_, err = wide.MeasureImageCircle(wide.Plane[uint8]{Pix: make([]uint8, 6400), Width: 64, Height: 100})
 	refuses(t, err, "must have light and dark")
 	_, err = wide.MeasureImageCircle(wide.Plane[uint8]{Pix: make([]uint8, 6300), Width: 63, Height: 100})
@@ -224,17 +236,24 @@ func TestFalloffRefused(t *testing.T) {
 		q.Pix[i] = float32(math.Sqrt(float64(v)))
 	}
 	assert.InDelta(t, got.Points[3].Illumination, must[wide.Falloff](t)(wide.MeasureFalloff(q, squared)).Points[3].Illumination, 1e-5)
+	_, err := json.Marshal(squared)
+	require.NoError(t, err)
 	for want, change := range map[string]func(s *wide.FalloffSpec){
-		"column of the axis -1 px":                 func(s *wide.FalloffSpec) { s.X = -1 },
-		"row of the axis":                          func(s *wide.FalloffSpec) { s.Y = nan },
-		"pitch":                                    func(s *wide.FalloffSpec) { s.Pitch = 0 },
-		"number of points 1":                       func(s *wide.FalloffSpec) { s.Points = s.Points[:1] },
-		"image height of a point":                  func(s *wide.FalloffSpec) { s.Points = s.Points[1:] },
-		"must have at least 6, of 24 (point 3, at": func(s *wide.FalloffSpec) { s.Points = heights(0, 30, 60, 150) },
-		"must be brighter than dark everywhere":    func(s *wide.FalloffSpec) { s.Dark = 0.5 },
-		"must be a finite number":                  func(s *wide.FalloffSpec) { s.Linear = func(v float64) float64 { return inf } },
+		"column of the axis -1 px":                  func(s *wide.FalloffSpec) { s.X = -1 },
+		"row of the axis":                           func(s *wide.FalloffSpec) { s.Y = nan },
+		"pitch":                                     func(s *wide.FalloffSpec) { s.Pitch = 0 },
+		"number of points 1":                        func(s *wide.FalloffSpec) { s.Points = s.Points[:1] },
+		"image height of a point":                   func(s *wide.FalloffSpec) { s.Points[0].ImageHeight = um },
+		"must have at least 6, of 24 (point 3, at":  func(s *wide.FalloffSpec) { s.Points = heights(0, 30, 60, 150) },
+		"field angle of a point 42.9718°":           func(s *wide.FalloffSpec) { s.Points[1].FieldAngle = math.Pi / 2 },
+		"field angle of a point NaN":                func(s *wide.FalloffSpec) { s.Points[2].FieldAngle = unit.Angle(nan) },
+		"must be below white, 0.6: it is clipped (": func(s *wide.FalloffSpec) { s.White = 0.6 },
+		"white NaN":                                 func(s *wide.FalloffSpec) { s.White = nan },
+		"must be brighter than dark everywhere":     func(s *wide.FalloffSpec) { s.Dark = 0.5 },
+		"must be a finite number":                   func(s *wide.FalloffSpec) { s.Linear = func(v float64) float64 { return inf } },
 	} {
 		s := good
+		s.Points = slices.Clone(good.Points)
 		change(&s)
 		f, err := wide.MeasureFalloff(p, s)
 		if assert.Error(t, err, want) {

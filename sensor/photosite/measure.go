@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -174,6 +175,9 @@ type StackMeter[T Code] struct {
 // samples that are not finite is an error, and is left out.
 func (m *StackMeter[T]) Add(frame Plane[T]) error {
 	c := valid.New("photosite", ErrInvalid)
+	if m == nil {
+		c.Unset("meter")
+	}
 	frame.Check(c, "frame", 1)
 	if c.OK() {
 		enough(c, frame.Width, frame.Height)
@@ -222,6 +226,9 @@ func checkFinite[T Code](c *valid.Checker, frame Plane[T]) {
 
 // Measure gives the statistics of the frames so far. Fewer than two are an error.
 func (m *StackMeter[T]) Measure() (FlatStack, error) {
+	if m == nil {
+		m = &StackMeter[T]{}
+	}
 	if m.frames < 2 {
 		return FlatStack{}, valid.New("photosite", ErrInvalid).Refuse("frames", strconv.Itoa(m.frames), "must be at least 2 of the same light")
 	}
@@ -282,12 +289,14 @@ type PhotonTransfer struct {
 	DarkNoise Estimate
 	// ReadNoise is DarkNoise without rounding, in electrons. If ReadNoiseIsLimit, the
 	// dark variance is below 0.24 DN², rounding hides the noise, and ReadNoise is the
-	// most that it may be.
+	// most that it may be. So is Threshold then; DSNU may be off by a step of the converter,
+	// and there is no DarkCurrentByVariance.
 	ReadNoise        Estimate
 	ReadNoiseIsLimit bool
 	// Saturation is the index of the exposure at saturation: the last whose variance is
-	// the largest, to within two standard deviations. If not SaturationReached, it is the
-	// last of all, and the capacity may be larger by any amount.
+	// the largest, to within two standard deviations. If not SaturationReached, no later one
+	// is smaller by 5 standard deviations; it is the last of all, and the capacity may be
+	// larger by any amount.
 	Saturation        int
 	SaturationReached bool
 	// SaturationCapacity is the mean count of electrons there. By this definition of the
@@ -303,7 +312,7 @@ type PhotonTransfer struct {
 	MaxSNR, DynamicRange Estimate
 	// LinearityMin and LinearityMax are the least and the largest deviation of the mean
 	// from a straight line over the photons (or the times), as a fraction, between 5 %
-	// and 95 % of saturation.
+	// and 95 % of saturation. Noise alone takes each of them some 1.5 of its uncertainty from 0.
 	LinearityMin, LinearityMax Estimate
 	// DarkCurrent is in electrons a second, from the means of the dark frames, and
 	// DarkCurrentByVariance from their variances. Both need at least 3 different times.
@@ -318,6 +327,7 @@ const (
 	linearTo        = 0.95
 	fewestExposures = 5
 	poorestGain     = 0.1 // relative uncertainty
+	surely          = 5   // standard deviations, of the fall of the variance at saturation
 )
 
 // MeasurePhotonTransfer measures a photosite and its converter from pairs of flat frames
@@ -370,6 +380,10 @@ func MeasurePhotonTransfer(spec PhotonTransferSpec) (PhotonTransfer, error) {
 		p.Responsivity = proportion(pick(steps.x, fit), signal)
 		if r := p.Responsivity; !(r.Value > 0) {
 			return PhotonTransfer{}, c.Refuse("exposures", "a responsivity of "+quantity.Number(r.Value, "DN/photon"), "must be brighter than the dark frames")
+		}
+		if p.ReadNoiseIsLimit { // the dark means are all off by the same
+			x := pick(steps.x, fit)
+			p.Responsivity.Uncertainty = math.Hypot(p.Responsivity.Uncertainty, math.Sqrt(quantisation)*floats.Sum(x)/floats.Dot(x, x))
 		}
 		p.QuantumEfficiency = ratio(p.Responsivity, p.Gain)
 		photons := steps.x[p.Saturation]
@@ -493,7 +507,8 @@ func newTransfer(c *valid.Checker, spec PhotonTransferSpec) (t transfer) {
 }
 
 // saturation is the last exposure whose variance is the largest of all, to within two
-// standard deviations. reached is false if it is the last of all.
+// standard deviations. reached is false if no later one is smaller by more than chance: then
+// it is the last of all.
 func (t transfer) saturation() (index int, reached bool) {
 	most := slices.MaxFunc(t.variance, func(a, b Estimate) int {
 		if a.Value < b.Value {
@@ -506,7 +521,12 @@ func (t transfer) saturation() (index int, reached bool) {
 			index = i
 		}
 	}
-	return index, index < len(t.variance)-1
+	for _, v := range t.variance[index+1:] {
+		if most.Value-v.Value > surely*math.Hypot(most.Uncertainty, v.Uncertainty) {
+			return index, true
+		}
+	}
+	return len(t.variance) - 1, false
 }
 
 // upTo gives the indices of exposures up to a fraction of saturation.
@@ -525,8 +545,10 @@ func (p *PhotonTransfer) dark(t transfer) {
 	if k := p.Gain; t.times != nil {
 		var slope Estimate
 		slope, variance = line(t.times, t.darkVariance)
-		// The same error of the gain counts twice.
-		p.DarkCurrentByVariance = ratio(slope, Estimate{Value: k.Value * k.Value, Uncertainty: 2 * k.Value * k.Uncertainty})
+		if variance.Value >= leastDark {
+			// The same error of the gain counts twice.
+			p.DarkCurrentByVariance = ratio(slope, Estimate{Value: k.Value * k.Value, Uncertainty: 2 * k.Value * k.Uncertainty})
+		}
 		slope, _ = line(t.times, t.darkMean)
 		p.DarkCurrent = ratio(slope, k)
 	} else {

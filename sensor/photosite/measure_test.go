@@ -317,6 +317,58 @@ func TestPhotonTransferOfSimulatedCameras(t *testing.T) {
 	}
 }
 
+// Cameras whose rounding hides their noise: the means of dark frames are off, all by the
+// same.
+func TestPhotonTransferWhereRoundingHidesTheNoise(t *testing.T) {
+	near.NumbersOnly(t)
+	var responsivity tally
+	for seed := range 2 * *cameras {
+		c := newCamera(uint64(seed), 1600)
+		c.Gain, c.offset, c.current = c.Gain/4, 20+c.random.Float64(), 0
+		c.ReadNoise, c.DSNU, c.dark = (0.05+0.25*c.random.Float64())/c.Gain, 0, make([]float64, 1600)
+		full := c.SaturationCapacity / c.QuantumEfficiency
+		var spec photosite.PhotonTransferSpec
+		for i := range 10 {
+			photons := full * (float64(i) + 0.5) / 10
+			pair := func(photons float64) photosite.FlatPair {
+				return must[photosite.FlatPair](t)(photosite.MeasureFlatPair(c.frame(photons, 0), c.frame(photons, 0)))
+			}
+			spec.Exposures = append(spec.Exposures, photosite.FlatExposure{Time: unit.Time(i+1) * 1e-3, Photons: photons, Bright: pair(photons), Dark: pair(0)})
+		}
+		p := must[photosite.PhotonTransfer](t)(photosite.MeasurePhotonTransfer(spec))
+		if !p.ReadNoiseIsLimit { // a mean halfway between two codes
+			continue
+		}
+		assert.GreaterOrEqual(t, p.ReadNoise.Value, c.ReadNoise, "the most that it may be")
+		assert.Zero(t, p.DarkCurrentByVariance)
+		responsivity.add(p.Responsivity, c.Gain*c.QuantumEfficiency)
+	}
+	require.Greater(t, responsivity.n, *cameras)
+	ref.Within(t, "S-TRANSFER-WITHIN", float64(responsivity.n-responsivity.within)/float64(responsivity.n), "responsivity")
+}
+
+// Evidence that ends before saturation, from few photosites and many: chance is not taken
+// for saturation.
+func TestSaturationThatIsNotReached(t *testing.T) {
+	for seed := range uint64(400) {
+		r := rand.New(rand.NewPCG(seed, 5))
+		photosites := []int{100, 1000, 10000, 1000000}[seed%4]
+		pair := func(mean float64) photosite.FlatPair {
+			chance := 1 + math.Sqrt(2/float64(photosites))*r.NormFloat64()
+			return photosite.FlatPair{FirstMean: 10 + mean, SecondMean: 10 + mean, HalfMeanSquare: (4 + 0.5*mean) * chance, Photosites: photosites}
+		}
+		var spec photosite.PhotonTransferSpec
+		for i := range 10 + r.IntN(50) {
+			spec.Exposures = append(spec.Exposures, photosite.FlatExposure{Photons: float64(i + 1), Bright: pair(20 * float64(i+1)), Dark: pair(0)})
+		}
+		p, err := photosite.MeasurePhotonTransfer(spec)
+		if err == nil {
+			require.False(t, p.SaturationReached, "%d photosites, seed %d", photosites, seed)
+			require.Equal(t, len(spec.Exposures)-1, p.Saturation)
+		}
+	}
+}
+
 // sound is evidence that gives an answer: 8 exposures of a perfect photosite.
 func sound() photosite.PhotonTransferSpec {
 	var s photosite.PhotonTransferSpec
@@ -479,8 +531,12 @@ func TestFramesThatAreRefused(t *testing.T) {
 		assert.ErrorIs(t, err, photosite.ErrInvalid)
 		assert.Zero(t, p)
 	}
+	var none *photosite.StackMeter[float32]
+	assert.ErrorContains(t, none.Add(ok), "photosite: meter: must be set")
+	_, err := none.Measure()
+	assert.ErrorContains(t, err, "frames 0: must be at least 2 of the same light")
 	var m photosite.StackMeter[float32]
-	_, err := m.Measure()
+	_, err = m.Measure()
 	assert.ErrorContains(t, err, "frames 0: must be at least 2 of the same light")
 	assert.ErrorContains(t, m.Add(small), "frames 99 × 1 px: must have from 100")
 	require.NoError(t, m.Add(ok))

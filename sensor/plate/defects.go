@@ -1,7 +1,6 @@
 package plate
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -155,8 +154,7 @@ func (m *DefectMeter[T]) Add(frame Plane[T]) error {
 	})
 	for _, b := range bad {
 		if b > 0 {
-			row, step := frame.Row(b - 1)
-			return notFinite(slices.IndexFunc(row, func(v T) bool { return !finite(v) })/step, b-1)
+			return badRow(frame, b-1, 0)
 		}
 	}
 	total := 0
@@ -301,7 +299,6 @@ func (m *DefectMeter[T]) Measure() (Defects, error) {
 			}
 		}
 	}
-	slices.SortStableFunc(d.Sites, func(a, b Defect) int { return cmp.Compare(a.Y, b.Y) })
 	return d, nil
 }
 

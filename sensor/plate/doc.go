@@ -42,7 +42,8 @@
 //
 //	clipped, crushed         count of code ≥ White, code ≤ Black, over all            definition
 //	stops                    log2(light / reference)                                  definition
-//	drift                    least squares; u · √((1 + ρ)/(1 − ρ)) for correlation ρ  effective sample size, from memory
+//	drift                    least squares; u · √((1 + ρ)/(1 − ρ)) for correlation ρ, the most
+//	                         of means of 1, 2, 4 … frames     effective sample size, from memory
 //	noise of a plate         σ² = mean(s² | s² < 0.9 σ²) / M, s² of blocks            truncated χ²
 //	gain                     slope of σ² over light                                   EMVA 1288
 //	veil                     ≤ light of the darkest blocks − light of no light        definition

@@ -85,7 +85,7 @@ func ExampleMeasureDrift() {
 	fmt.Printf("drift %+.4f ± %.4f stops a minute\n", drift.StopsPerMinute.Value, drift.StopsPerMinute.Uncertainty)
 	// Output:
 	// first frame -0.300 ± 0.001 stops
-	// drift -0.0996 ± 0.0005 stops a minute
+	// drift -0.0996 ± 0.0006 stops a minute
 }
 
 // How noisy is it, from the plate's own flat parts?
@@ -145,5 +145,5 @@ func ExampleMeasureFlare() {
 	fmt.Printf("at most %.2f ± %.2f %% of full scale, %.0f %% of the mean\n",
 		100*flare.AtMost.Value/65535, 100*flare.AtMost.Uncertainty/65535, 100*flare.FractionOfMean)
 	// Output:
-	// at most 3.05 ± 0.03 % of full scale, 15 % of the mean
+	// at most 3.00 ± 0.05 % of full scale, 15 % of the mean
 }

@@ -151,21 +151,29 @@ type Drift struct {
 }
 
 const (
-	fewestFrames   = 20
-	mostCorrelated = 0.95
-	leastScatter   = 1e-9 // stops; less is rounding
+	fewestFrames      = 24   // and groups of frames
+	fewestIndependent = 8    // of a wander
+	leastScatter      = 1e-9 // stops; less is rounding
 )
 
 // MeasureDrift fits a straight line to the exposures of the frames of a take, in stops,
-// as Stops gives them. All frames count the same.
+// as Stops gives them. All frames count the same. Where one part of a scene is followed
+// through the take, its own unevenness is no error of the drift: leave the uncertainties 0,
+// and the scatter between frames tells.
 //
 // The uncertainty is the larger of two: what those of the exposures leave, and what
-// the scatter about the line shows, with the correlation of neighbours:
+// the scatter s about the line shows, with the correlation ρ of neighbours:
 //
-//	u² = s² / Σ (t − mean t)² · (1 + ρ)/(1 − ρ)
+//	u² = s² / Σ (t − mean t)² · n/nₑ     nₑ = n (1 − ρ)/(1 + ρ)
 //
-// Fewer than 20 frames, times that do not rise, or a scatter beyond the uncertainties with
-// a correlation beyond 0.95, a wander that cannot be told from a drift, are an error.
+// The second is that of the frames, or of the means of 2, 4, 8 … of them, whichever is most:
+// noise of single frames does not hide a slow wander. It is widened, by Student's t, so that
+// three uncertainties hold as much as of a normal distribution.
+//
+// Fewer than 24 frames, times that do not rise, or a scatter beyond the uncertainties with
+// fewer than 8 independent parts nₑ, a wander that cannot be told from a drift, are an error.
+// Light that walks at random without end still has an answer in one take of 20 or less, and
+// half of these are wrong.
 func MeasureDrift(times []unit.Time, stops []Estimate) (Drift, error) {
 	c := newChecker()
 	c.Int("frames", len(times), "", fewestFrames, 1<<24)
@@ -206,23 +214,43 @@ func MeasureDrift(times []unit.Time, stops []Estimate) (Drift, error) {
 	}
 	var d Drift
 	d.StopsPerMinute.Value = xy / xx
-	var squares, neighbours, last float64
-	for i, s := range stops {
-		r := s.Value - level - d.StopsPerMinute.Value*minutes(i)
-		squares += r * r
-		neighbours += r * last
-		last = r
+	rest := func(i int) float64 { return stops[i].Value - level - d.StopsPerMinute.Value*minutes(i) }
+	u := math.Sqrt(known) / xx
+	independent := n
+	for size := 1; size == 1 || len(stops)/size >= fewestFrames; size *= 2 {
+		count := len(stops) / size
+		var squares, neighbours, last, wide float64
+		for g := range count {
+			r, x := 0.0, 0.0
+			for i := g * size; i < (g+1)*size; i++ {
+				r += rest(i) / float64(size)
+				x += minutes(i) / float64(size)
+			}
+			squares += r * r
+			neighbours += r * last
+			wide += x * x
+			last = r
+		}
+		groups := float64(count)
+		scatter, correlation := math.Sqrt(squares/(groups-2)), 0.0
+		if squares > 0 {
+			// What the fit of a line leaves is less correlated, by some (2 + 4ρ)/n.
+			correlation = (neighbours/squares + 2/groups) / (1 - 4/groups)
+		}
+		if size == 1 {
+			d.Scatter, d.Correlation = scatter, correlation
+		}
+		// It is not known either: one deviation more.
+		correlation += math.Sqrt(max(0, 1-correlation*correlation) / groups)
+		correlation = min(max(0, correlation), 1)
+		parts := groups * (1 - correlation) / (1 + correlation)
+		independent = min(independent, parts)
+		parts = max(parts, fewestIndependent)
+		u = max(u, scatter/math.Sqrt(wide)*math.Sqrt(groups/parts)*student(parts-2))
 	}
-	d.Scatter = math.Sqrt(squares / (n - 2))
-	if squares > 0 {
-		// What the fit of a line leaves is less correlated, by some (2 + 4ρ)/n.
-		d.Correlation = (neighbours/squares + 2/n) / (1 - 4/n)
+	if independent < fewestIndependent && d.Scatter > max(1.25*math.Sqrt(uncertain), leastScatter) {
+		return Drift{}, c.Refuse("stops", quantity.Number(independent, "independent parts"), "must be at least %d: a wander as slow as the take cannot be told from a drift; take longer", fewestIndependent)
 	}
-	if d.Correlation > mostCorrelated && d.Scatter > max(math.Sqrt(uncertain), leastScatter) {
-		return Drift{}, newChecker().Refuse("stops", quantity.Number(d.Correlation, "correlation from frame to frame"), "must be at most %v: a wander as slow as the take cannot be told from a drift", mostCorrelated)
-	}
-	grain := min(max(0, d.Correlation), mostCorrelated)
-	scatter := d.Scatter / math.Sqrt(xx) * math.Sqrt((1+grain)/(1-grain))
-	d.StopsPerMinute.Uncertainty = math.Max(scatter, math.Sqrt(known)/xx)
+	d.StopsPerMinute.Uncertainty = u
 	return d, nil
 }

@@ -49,10 +49,12 @@ const (
 // says nothing of ghosts and of flare about lamps. A veil that the recording has already
 // taken out, as by a raised black, cannot be seen.
 //
-// Blocks of 8 × 8 samples are sorted by half of their samples, as on a chessboard, and
-// measured by the others. So noise does not make the darkest ones darker than they are.
-// The uncertainty holds that of NoLight and the scatter of the darkest part, of samples in
-// blocks or from block to block, whichever is more.
+// Blocks of 8 × 8 samples are sorted by two of their corners, opposite ones of 3 × 3
+// samples, and measured by the other two. So noise does not make the darkest ones darker
+// than they are, unless its grain is larger than 3 px: then the bound is too low by up to
+// 3 standard deviations of such noise.
+// The uncertainty holds that of NoLight and the scatter of the darkest part, from corner to
+// corner or from block to block, whichever is more.
 //
 // A region of fewer than 400 blocks, crushed samples in its darkest part, which hide the
 // veil, or light that is darker than NoLight by more than 3 uncertainties, is an error.
@@ -74,18 +76,11 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 		return Flare{}, err
 	}
 	lights := plane.NewLights[T](spec.Linear, part.Width*part.Height)
-	type dark struct {
-		sorts, shows float64 // mean light of both halves
-		squares      float64 // mean of the second
-		crushed      int
-		at           int
-	}
-	const half = blockSide * blockSide / 2
-	blocks := make([]dark, columns*rows)
-	mean := 0.0
+	blocks := make([]darkBlock, columns*rows)
+	total := 0.0
 	for j := range rows {
 		for i := range columns {
-			b := dark{at: j*columns + i}
+			b := darkBlock{at: j*columns + i}
 			for y := j * blockSide; y < (j+1)*blockSide; y++ {
 				row, step := part.Row(y)
 				for x := i * blockSide; x < (i+1)*blockSide; x++ {
@@ -94,11 +89,9 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 					if !(math.Abs(l) <= math.MaxFloat32 && finite(v)) {
 						return Flare{}, notFinite(x+spec.Region.X, y+spec.Region.Y)
 					}
-					if (x+y)%2 == 0 {
-						b.sorts += l / half
-					} else {
-						b.shows += l / half
-						b.squares += l * l / half
+					total += l
+					if column, row := corner(x%blockSide), corner(y%blockSide); column >= 0 && row >= 0 {
+						b.corners[row][column] += l / (cornerSide * cornerSide)
 					}
 					if float64(v) <= ends.black {
 						b.crushed++
@@ -106,32 +99,60 @@ func MeasureFlare[T Sample](frame Plane[T], spec FlareSpec) (Flare, error) {
 				}
 			}
 			blocks[b.at] = b
-			mean += (b.sorts + b.shows) / 2 / float64(len(blocks))
 		}
 	}
-	slices.SortFunc(blocks, func(a, b dark) int { return cmp.Or(cmp.Compare(a.sorts, b.sorts), cmp.Compare(a.at, b.at)) })
+	slices.SortFunc(blocks, func(a, b darkBlock) int { return cmp.Or(cmp.Compare(a.sorts(), b.sorts()), cmp.Compare(a.at, b.at)) })
 	darkest := blocks[:max(fewestDark, int(spec.DarkFraction*float64(len(blocks))))]
 	light, within, scatter, crushed := 0.0, 0.0, 0.0, 0
 	n := float64(len(darkest))
 	for _, b := range darkest {
-		light += b.shows / n
-		within += max(0, b.squares-b.shows*b.shows) / (half - 1)
+		light += b.shows() / n
+		within += b.variance()
 		crushed += b.crushed
 	}
 	for _, b := range darkest {
-		scatter += (b.shows - light) * (b.shows - light) * n / (n - 1)
+		scatter += (b.shows() - light) * (b.shows() - light) * n / (n - 1)
 	}
-	if float64(crushed) > mostClipped*n*2*half {
-		return Flare{}, newChecker().Refuse("darkest part", quantity.Number(100*float64(crushed)/(n*2*half), "% crushed"), "must be at most 0.5 %%: the veil is cut off with the black")
+	if samples := n * blockSide * blockSide; float64(crushed) > mostClipped*samples {
+		return Flare{}, newChecker().Refuse("darkest part", quantity.Number(100*float64(crushed)/samples, "% crushed"), "must be at most 0.5 %%: the veil is cut off with the black")
 	}
-	f := Flare{AtMost: Estimate{Value: light - spec.NoLight.Value, Uncertainty: math.Hypot(math.Sqrt(max(within, scatter))/n, spec.NoLight.Uncertainty)}}
+	f := Flare{AtMost: Estimate{Value: light - spec.NoLight.Value, Uncertainty: math.Hypot(student(2*n)*math.Sqrt(max(within, scatter))/n, spec.NoLight.Uncertainty)}}
 	if f.AtMost.Value < -leastInLights*f.AtMost.Uncertainty {
 		return Flare{}, newChecker().Refuse("no light", quantity.Number(spec.NoLight.Value, ""), "must be at most the light of the darkest part, %s", quantity.Number(light, ""))
 	}
-	if signal := mean - spec.NoLight.Value; signal > 0 {
+	if signal := total/float64(len(blocks)*blockSide*blockSide) - spec.NoLight.Value; signal > 0 {
 		f.FractionOfMean = f.AtMost.Value / signal
 	}
 	at := darkest[0].at
 	f.Darkest = Region{spec.Region.X + at%columns*blockSide, spec.Region.Y + at/columns*blockSide, blockSide, blockSide}
 	return f, nil
+}
+
+// darkBlock is a block of which two corners sort, and the other two show.
+type darkBlock struct {
+	corners [2][2]float64 // mean light, by row and column
+	crushed int
+	at      int
+}
+
+const cornerSide = 3 // two samples lie between corners
+
+// corner is 0 for the first samples of a block's side, 1 for the last ones and −1 between.
+func corner(x int) int {
+	switch {
+	case x < cornerSide:
+		return 0
+	case x >= blockSide-cornerSide:
+		return 1
+	}
+	return -1
+}
+
+func (b *darkBlock) sorts() float64 { return (b.corners[0][0] + b.corners[1][1]) / 2 }
+func (b *darkBlock) shows() float64 { return (b.corners[0][1] + b.corners[1][0]) / 2 }
+
+// variance is that of shows, as the differences of opposite corners say.
+func (b *darkBlock) variance() float64 {
+	d, e := b.corners[0][0]-b.corners[1][1], b.corners[0][1]-b.corners[1][0]
+	return (d*d + e*e) / 8
 }

@@ -19,9 +19,13 @@ type LevelSpec struct {
 	// Cell is the side in pixels of the cells in which areas are found, 8 to 4096; 0
 	// means 64.
 	Cell int
-	// CellFraction is the fraction of a cell's samples that makes it part of an area,
-	// 0 to 1; 0 means 1/16.
+	// CellFraction is less than the fraction of a cell's samples that makes it part of an
+	// area: above 0 and less than 1; 0 means 1/16.
 	CellFraction float64
+	// Columns gives the columns of a row that hold the picture, from the first to before
+	// the end, as those within the image circle of a fisheye. Others are not counted. Nil
+	// means all. It is called once for each row, and its answers are cut to the frame.
+	Columns func(row int) (from, end int)
 }
 
 // Levels is the result of a LevelMeter.
@@ -31,6 +35,10 @@ type Levels struct {
 	// Clipped is what is at White or above, Crushed what is at Black or below.
 	Clipped, Crushed Extent
 
+	histogram *histogram // nil: of no frame
+}
+
+type histogram struct {
 	counts []int64 // by bin
 	kind   bins
 }
@@ -60,6 +68,8 @@ type LevelMeter[T Sample] struct {
 	ends          ends
 	width, height int
 	frames        int
+	columns       [][2]int32 // of each row: from, end
+	samples       int64      // of a frame
 	counts        []int64
 	workers       []counter
 	clipped       []cell
@@ -90,7 +100,7 @@ func NewLevelMeter[T Sample](spec LevelSpec) (*LevelMeter[T], error) {
 		spec.CellFraction = 1. / 16
 	}
 	c.Int("cell", spec.Cell, "px", 8, 4096)
-	c.Number("cell fraction", spec.CellFraction, "", valid.Above(0.0, 1))
+	c.Number("cell fraction", spec.CellFraction, "", valid.Between(0.0, 1))
 	if err := c.Err(); err != nil {
 		return nil, err
 	}
@@ -115,6 +125,10 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 	side := m.spec.Cell
 	columns, rows := (frame.Width+side-1)/side, (frame.Height+side-1)/side
 	if m.frames == 0 {
+		if m.outline(frame.Width, frame.Height); m.samples == 0 {
+			c.Fault("columns", "none", "must be some in one row at least")
+			return c.Err()
+		}
 		m.width, m.height = frame.Width, frame.Height
 		m.counts = make([]int64, 1<<16)
 		m.clipped, m.crushed = make([]cell, columns*rows), make([]cell, columns*rows)
@@ -130,8 +144,9 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 		clear(low)
 		for y := i * side; y < min((i+1)*side, m.height); y++ {
 			row, step := frame.Row(y)
-			if !countRow(m.workers[w].counts, high, low, row, step, side*step, m.ends) {
-				m.workers[w].bad = y + 1
+			from, end := int(m.columns[y][0])*step, min(int(m.columns[y][1])*step, len(row))
+			if !countRow(m.workers[w].counts, high, low, row, from, end, step, side*step, m.ends) && m.workers[w].bad == 0 {
+				m.workers[w].bad = y + 1 // its rows rise
 			}
 		}
 	})
@@ -152,8 +167,7 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 		clear(counts[:])
 	}
 	if bad > 0 {
-		row, step := frame.Row(bad - 1)
-		return notFinite(slices.IndexFunc(row, func(v T) bool { return !finite(v) })/step, bad-1)
+		return badRow(frame, bad-1, int(m.columns[bad-1][0]))
 	}
 	for k, cells := range [][]cell{m.clipped, m.crushed} {
 		for i, n := range m.fresh[k] {
@@ -167,21 +181,19 @@ func (m *LevelMeter[T]) Add(frame Plane[T]) error {
 	return nil
 }
 
-func finite[T Sample](v T) bool { return math.Abs(float64(v)) <= math.MaxFloat32 }
-
 // countRow adds the samples of a row to the histogram and to the counts of its cells,
 // which take so many samples each, steps included. It reports whether all are finite.
-func countRow[T Sample](counts *[1 << 16]uint32, high, low []uint32, row []T, step, side int, e ends) bool {
+func countRow[T Sample](counts *[1 << 16]uint32, high, low []uint32, row []T, from, end, step, side int, e ends) bool {
 	switch row := any(row).(type) {
 	case []uint8:
-		countWhole(counts, high, low, row, step, side, e)
+		countWhole(counts, high, low, row, from, end, step, side, e)
 	case []uint16:
-		countWhole(counts, high, low, row, step, side, e)
+		countWhole(counts, high, low, row, from, end, step, side, e)
 	case []float32:
 		white, black := float32(e.white), float32(e.black)
 		for k := range high {
 			var h, l uint32
-			part := row[k*side : min((k+1)*side, len(row))]
+			part := cellOf(row, k, side, from, end)
 			for i := 0; i < len(part); i += step {
 				v := part[i]
 				if v != v || v-v != 0 {
@@ -201,11 +213,12 @@ func countRow[T Sample](counts *[1 << 16]uint32, high, low []uint32, row []T, st
 	return true
 }
 
-func countWhole[T uint8 | uint16](counts *[1 << 16]uint32, high, low []uint32, row []T, step, side int, e ends) {
-	white, black := int32(math.Ceil(min(e.white, 1<<20))), int32(math.Floor(max(e.black, -1)))
+func countWhole[T uint8 | uint16](counts *[1 << 16]uint32, high, low []uint32, row []T, from, end, step, side int, e ends) {
+	const beyond = 1 << 20 // of all codes
+	white, black := int32(math.Ceil(min(max(e.white, -beyond), beyond))), int32(math.Floor(min(max(e.black, -beyond), beyond)))
 	for k := range high {
 		var h, l uint32
-		part := row[k*side : min((k+1)*side, len(row))]
+		part := cellOf(row, k, side, from, end)
 		for i := 0; i < len(part); i += step {
 			v := int32(part[i])
 			counts[uint16(v)]++
@@ -218,6 +231,12 @@ func countWhole[T uint8 | uint16](counts *[1 << 16]uint32, high, low []uint32, r
 		}
 		high[k], low[k] = high[k]+h, low[k]+l
 	}
+}
+
+// cellOf is what lies in cell k of the samples of a row from one to before the end.
+func cellOf[T Sample](row []T, k, side, from, end int) []T {
+	from, end = max(k*side, from), min((k+1)*side, end)
+	return row[min(from, end):end]
 }
 
 // bins says how codes go to bins of the histogram.
@@ -247,15 +266,31 @@ func (k bins) start(bin int) float64 {
 	return -float64(math.Float32frombits(uint32(0x8000-bin) << 16))
 }
 
+// outline asks for the columns of each row.
+func (m *LevelMeter[T]) outline(width, height int) {
+	m.columns, m.samples = make([][2]int32, height), 0
+	for y := range m.columns {
+		from, end := 0, width
+		if m.spec.Columns != nil {
+			from, end = m.spec.Columns(y)
+			from = min(max(from, 0), width)
+			end = min(max(end, from), width)
+		}
+		m.columns[y] = [2]int32{int32(from), int32(end)}
+		m.samples += int64(end - from)
+	}
+}
+
 // Measure gives the levels of the frames so far. No frame at all is an error.
 func (m *LevelMeter[T]) Measure() (Levels, error) {
 	if m == nil || m.frames == 0 {
 		return Levels{}, newChecker().Refuse("frames", "0", "must be at least 1")
 	}
-	l := Levels{Frames: m.frames, Samples: int64(m.frames) * int64(m.width) * int64(m.height), counts: slices.Clone(m.counts), kind: wholeBins}
+	h := &histogram{slices.Clone(m.counts), wholeBins}
 	if plane.FullScale[T]() == 1 {
-		l.kind = floatBins
+		h.kind = floatBins
 	}
+	l := Levels{Frames: m.frames, Samples: int64(m.frames) * m.samples, histogram: h}
 	l.Clipped, l.Crushed = m.extent(m.clipped, m.totals[0]), m.extent(m.crushed, m.totals[1])
 	return l, nil
 }
@@ -264,13 +299,13 @@ func (m *LevelMeter[T]) Measure() (Levels, error) {
 // float32 is nearer to 0 by up to 1/128 of it. ok is false if the fraction is outside 0 to 1
 // or l is the zero value.
 func (l Levels) Percentile(fraction float64) (code float64, ok bool) {
-	if l.kind == 0 || !(fraction >= 0 && fraction <= 1) {
+	if l.histogram == nil || !(fraction >= 0 && fraction <= 1) {
 		return 0, false
 	}
 	want := max(1, int64(math.Ceil(fraction*float64(l.Samples))))
-	for bin, n := range l.counts {
+	for bin, n := range l.histogram.counts {
 		if want -= n; want <= 0 {
-			return l.kind.start(bin), true
+			return l.histogram.kind.start(bin), true
 		}
 	}
 	return 0, false
@@ -279,8 +314,11 @@ func (l Levels) Percentile(fraction float64) (code float64, ok bool) {
 // Count is how many samples have codes of at least from and less than to: a bar of a
 // histogram. For float32, from and to may be moved by 1/128 of them.
 func (l Levels) Count(from, to float64) (samples int64) {
-	for bin, n := range l.counts {
-		if v := l.kind.start(bin); n > 0 && v >= from && v < to {
+	if l.histogram == nil {
+		return 0
+	}
+	for bin, n := range l.histogram.counts {
+		if v := l.histogram.kind.start(bin); n > 0 && v >= from && v < to {
 			samples += n
 		}
 	}
@@ -290,7 +328,7 @@ func (l Levels) Count(from, to float64) (samples int64) {
 // extent gathers the cells that held more than the fraction in a frame, and joins those
 // that touch.
 func (m *LevelMeter[T]) extent(cells []cell, samples int64) Extent {
-	e := Extent{Samples: samples, Fraction: float64(samples) / (float64(m.frames) * float64(m.width) * float64(m.height))}
+	e := Extent{Samples: samples, Fraction: float64(samples) / float64(int64(m.frames)*m.samples)}
 	side := m.spec.Cell
 	columns, rows := (m.width+side-1)/side, (m.height+side-1)/side
 	done := make([]bool, len(cells))

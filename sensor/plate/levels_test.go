@@ -18,14 +18,18 @@ import (
 // Counts, percentiles and bars of a take of small frames with stride and step, against
 // loops over their samples.
 func TestLevelsByCounting(t *testing.T) {
-	t.Run("uint8", func(t *testing.T) { levelsByCounting[uint8](t, 250, 10, 255, 0) })
-	t.Run("uint16", func(t *testing.T) { levelsByCounting[uint16](t, 60000.5, 299.5, 65535, 0) })
-	t.Run("float32", func(t *testing.T) { levelsByCounting[float32](t, 0.75, -0.25, 1, 1./128) })
+	// A slanting picture that leaves the frame on both sides, with rows of none.
+	slanting := func(y int) (from, end int) { return 2*y - 30, 3*y + 4 }
+	for name, columns := range map[string]func(int) (int, int){"all": nil, "slanting": slanting} {
+		t.Run("uint8, "+name, func(t *testing.T) { levelsByCounting[uint8](t, 250, 10, 255, 0, columns) })
+		t.Run("uint16, "+name, func(t *testing.T) { levelsByCounting[uint16](t, 60000.5, 299.5, 65535, 0, columns) })
+		t.Run("float32, "+name, func(t *testing.T) { levelsByCounting[float32](t, 0.75, -0.25, 1, 1./128, columns) })
+	}
 }
 
-func levelsByCounting[T plate.Sample](t *testing.T, white, black, scale, coarse float64) {
+func levelsByCounting[T plate.Sample](t *testing.T, white, black, scale, coarse float64, columns func(int) (int, int)) {
 	const w, h, frames, step, stride = 70, 45, 3, 3, 3*70 + 5
-	spec := plate.LevelSpec{White: white, Black: black, Cell: 16}
+	spec := plate.LevelSpec{White: white, Black: black, Cell: 16, Columns: columns}
 	frame := func(i uint64) plate.Plane[T] {
 		r := rand.New(rand.NewPCG(1, i))
 		p := plate.Plane[T]{Pix: make([]T, stride*h), Width: w, Height: h, Stride: stride, Step: step}
@@ -44,6 +48,11 @@ func levelsByCounting[T plate.Sample](t *testing.T, white, black, scale, coarse 
 		p := frame(uint64(i))
 		for y := range h {
 			for x := range w {
+				if columns != nil {
+					if from, end := columns(y); x < from || x >= end {
+						continue
+					}
+				}
 				v := float64(p.Pix[y*stride+x*step])
 				all = append(all, v)
 				if v >= white {
@@ -151,10 +160,10 @@ func TestAreas(t *testing.T) {
 func TestLevelsOfBadFrames(t *testing.T) {
 	for want, spec := range map[string]plate.LevelSpec{
 		"plate: cell 7 px: must be at least 8 and at most 4096 px":    {Cell: 7},
-		"plate: cell fraction 1.5: must be more than 0 and at most 1": {CellFraction: 1.5},
+		"plate: cell fraction 1: must be more than 0 and less than 1": {CellFraction: 1},
 		"plate: white NaN": {White: math.NaN()},
 		"plate: black 65535: must be less than white, 65535":                       {Black: 65535},
-		"plate: cell fraction -1: must be more than 0 and at most 1":               {CellFraction: -1},
+		"plate: cell fraction -1: must be more than 0 and less than 1":             {CellFraction: -1},
 		"plate: white +Inf: must be at least -3.40282e+38 and at most 3.40282e+38": {White: math.Inf(1)},
 	} {
 		m, err := plate.NewLevelMeter[uint16](spec)
@@ -174,11 +183,43 @@ func TestLevelsOfBadFrames(t *testing.T) {
 		bad.Pix[20*7+3] = float32(v)
 		assert.EqualError(t, m.Add(bad), "plate: sample NaN or infinite: must be a number, as must its light (column 3, row 7)")
 	}
+	// The first bad sample of this channel, whoever counts its row; those of others do no harm.
+	bad := plate.Plane[float32]{Pix: make([]float32, 3*200), Width: 20, Height: 10, Step: 3}
+	bad.Pix[3*20*4+3*2+1] = float32(math.NaN())
+	require.NoError(t, m.Add(bad))
+	bad.Pix[3*20*4+3*5] = float32(math.NaN())
+	bad.Pix[3*20*6] = float32(math.NaN())
+	assert.ErrorContains(t, m.Add(bad), "(column 5, row 4)")
+	d := must[*plate.DefectMeter[float32]](t)(plate.NewDefectMeter[float32](plate.DefectSpec{}))
+	assert.ErrorContains(t, d.Add(bad), "(column 5, row 4)")
 	assert.ErrorContains(t, m.Add(plate.Plane[float32]{Pix: make([]float32, 200), Width: 10, Height: 20}), "frame 10 × 20 px: must be as large as the first, 20 × 10 px")
 	l := must[plate.Levels](t)(m.Measure())
-	assert.Equal(t, int64(200), l.Samples, "bad frames are left out")
+	assert.Equal(t, int64(400), l.Samples, "bad frames are left out")
 	assert.Equal(t, 1.0, l.Crushed.Fraction, "all black")
 	assert.Len(t, l.Crushed.Areas, 1)
+
+	// Limits beyond all codes.
+	for _, c := range []struct {
+		spec plate.LevelSpec
+		want float64
+	}{{plate.LevelSpec{White: 1e11, Black: 1e10}, 1}, {plate.LevelSpec{White: 1e11, Black: -1e10}, 0}, {plate.LevelSpec{White: -1e10, Black: -1e11}, 0}} {
+		spec, want := c.spec, c.want
+		m := must[*plate.LevelMeter[uint8]](t)(plate.NewLevelMeter[uint8](spec))
+		require.NoError(t, m.Add(plate.Plane[uint8]{Pix: make([]uint8, 200), Width: 20, Height: 10}))
+		l := must[plate.Levels](t)(m.Measure())
+		assert.Equal(t, want, l.Crushed.Fraction, "white %g, black %g", spec.White, spec.Black)
+		assert.Equal(t, spec.White < 0, l.Clipped.Fraction == 1, "white %g, black %g", spec.White, spec.Black)
+	}
+
+	// Samples beside the picture may be anything; in it they are found where they are.
+	part := must[*plate.LevelMeter[float32]](t)(plate.NewLevelMeter[float32](plate.LevelSpec{Columns: func(int) (int, int) { return 5, 15 }}))
+	bad = plate.Plane[float32]{Pix: make([]float32, 200), Width: 20, Height: 10}
+	bad.Pix[20*7+3] = float32(math.NaN())
+	require.NoError(t, part.Add(bad))
+	bad.Pix[20*7+9] = float32(math.NaN())
+	assert.ErrorContains(t, part.Add(bad), "(column 9, row 7)")
+	none := must[*plate.LevelMeter[float32]](t)(plate.NewLevelMeter[float32](plate.LevelSpec{Columns: func(int) (int, int) { return 20, 40 }}))
+	assert.ErrorContains(t, none.Add(bad), "columns none: must be some in one row at least")
 
 	white := must[*plate.LevelMeter[uint8]](t)(plate.NewLevelMeter[uint8](plate.LevelSpec{}))
 	all := plate.Plane[uint8]{Pix: slices.Repeat([]uint8{255}, 200), Width: 20, Height: 10}

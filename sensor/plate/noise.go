@@ -53,7 +53,7 @@ const (
 // block is the level and the variance of one block, about a polynomial of degree 2.
 type block struct {
 	light, variance, neighbours float64
-	coarse                      bool // its codes differ by 2 at most
+	coarse                      bool // its codes differ by 2 at most, or its samples not at all
 }
 
 // MeasureNoise gives the noise of a plate from its own flat parts.
@@ -143,7 +143,7 @@ func gather[T Sample](part Plane[T], lights plane.Lights[T], ends ends, spacing 
 				continue
 			}
 			b := about(&v)
-			b.coarse = whole && high-low <= 2
+			b.coarse = high == low || whole && high-low <= 2
 			blocks = append(blocks, b)
 		}
 	}
@@ -246,7 +246,7 @@ func levelsOf(blocks []block) (n Noise, err error) {
 	}
 	switch {
 	case 2*coarse > used, used == 0 && slices.ContainsFunc(blocks, func(b block) bool { return b.coarse }):
-		return Noise{}, newChecker().Refuse("frame", "flat parts whose codes differ by 2 at most", "must show noise: rounding hides it, or there is none")
+		return Noise{}, newChecker().Refuse("frame", "flat parts whose codes differ by 2 at most, or not at all", "must show noise: rounding hides it, or there is none")
 	case used == 0:
 		return Noise{}, newChecker().Refuse("frame", "no flat part", "must have blocks of 8 × 8 samples without detail")
 	case len(n.Levels) == 0:

@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/internal/valid"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // ErrInvalid is wrapped by every error of this package.
@@ -69,6 +70,26 @@ func newEnds[T Sample](c *valid.Checker, white, black float64) ends {
 		c.Fault("black", quantity.Number(black, ""), "must be less than white, %s", quantity.Number(white, ""))
 	}
 	return ends{white, black}
+}
+
+// student widens a deviation of so many degrees of freedom, so that three of it hold as
+// much as three of a normal distribution.
+func student(freedom float64) float64 {
+	const below = 0.99865 // of a normal distribution lies below three deviations
+	return distuv.StudentsT{Sigma: 1, Nu: freedom}.Quantile(below) / 3
+}
+
+func finite[T Sample](v T) bool { return math.Abs(float64(v)) <= math.MaxFloat32 }
+
+// badRow says where a row is not finite, from a column on. Other channels may lie between
+// its samples.
+func badRow[T Sample](frame Plane[T], y, from int) error {
+	row, step := frame.Row(y)
+	x := from
+	for x*step < len(row)-1 && finite(row[x*step]) {
+		x++
+	}
+	return notFinite(x, y)
 }
 
 func notFinite(x, y int) error {

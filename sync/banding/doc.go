@@ -15,7 +15,8 @@
 //   - know how exact the rates must be? [Prediction.Tolerance], [Prediction.DepthWithin]
 //   - be safe without knowing the wall? [PeriodsFor]
 //   - know what remains of a lamp that varies like a sine? [ResidualModulation]
-//   - measure a recording? [MeasureBands]
+//   - measure a recorded frame of an even field? [MeasureBands]
+//   - measure a take of any scene under a light of known rate? [MeasureMoving]
 //
 // The package takes times and rates from package sync, which needs another name:
 //

@@ -78,9 +78,9 @@ func BlockMeans(means, frame []float32, width, columns, rows int) error {
 		return c.Err()
 	}
 	for row := range rows {
-		top, bottom := row*height/rows, (row+1)*height/rows
+		top, bottom := begin(row, height, rows), begin(row+1, height, rows)
 		for column := range columns {
-			left, right := column*width/columns, (column+1)*width/columns
+			left, right := begin(column, width, columns), begin(column+1, width, columns)
 			var r, g, b float64
 			for y := top; y < bottom; y++ {
 				pr, pg, pb := sum(frame[3*(y*width+left) : 3*(y*width+right)])
@@ -93,6 +93,9 @@ func BlockMeans(means, frame []float32, width, columns, rows int) error {
 	}
 	return nil
 }
+
+// begin is where a block of a side begins. The product may exceed an int of 32 bits.
+func begin(block, side, blocks int) int { return int(int64(block) * int64(side) / int64(blocks)) }
 
 // sum adds up pixels. The two halves keep the adders of the processor busy.
 func sum(p []float32) (r, g, b float64) {

@@ -94,6 +94,11 @@ func (m *ShiftMeter[T]) reduce(frame Plane[T]) (bad int) {
 				into[b] += sum * scale
 			}
 		}
+		for x := m.w * m.block; x < m.width; x++ { // beside the last block
+			if !(math.Abs(float64(row[x*step])) <= 1e6) {
+				return y
+			}
+		}
 	}
 	// ¼, ½, ¼ along rows and columns; the edge stays.
 	for y := range m.h {
@@ -145,7 +150,7 @@ func (m *ShiftMeter[T]) shift() Shift {
 		dx, dy := (bx*yy-by*xy)/det, (by*xx-bx*xy)/det
 		sx += math.Max(-1, math.Min(1, dx))
 		sy += math.Max(-1, math.Min(1, dy))
-		if math.Abs(sx) > look+1 || math.Abs(sy) > look+1 {
+		if math.Abs(sx) >= look+1 || math.Abs(sy) >= look+1 { // more than edge has room for
 			return Shift{}
 		}
 		if math.Abs(dx)+math.Abs(dy) < 1e-5 {

@@ -79,6 +79,22 @@ func TestShiftOfBlocks(t *testing.T) {
 	}
 }
 
+// Shifts that are larger than what is looked for, to all sides, are not known.
+func TestShiftTooFar(t *testing.T) {
+	for i, d := range [][2]float64{{5.2, 0}, {-5.2, 0}, {0, 5.2}, {0, -5.2}, {7, 7}, {-7, -7}, {5, -5}, {-6, 6}} {
+		for seed := range uint64(5) {
+			r := rand.New(rand.NewPCG(seed, 1))
+			s := newScene(r)
+			var m trace.ShiftMeter[float32]
+			_, err := m.Add(s.record(r, 0, 0, 0.001, 128, 96))
+			require.NoError(t, err)
+			got, err := m.Add(s.record(r, d[0], d[1], 0.001, 128, 96))
+			require.NoError(t, err)
+			assert.False(t, got.Known, "shift %d, seed %d: %+v", i, seed, got)
+		}
+	}
+}
+
 func TestShiftRefuses(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 32))
 	known := 0
@@ -94,7 +110,11 @@ func TestShiftRefuses(t *testing.T) {
 	}
 	assert.Zero(t, known)
 	var m trace.ShiftMeter[float32]
-	_, err := m.Add(newScene(r).record(r, 0, 0, 0, 400, 60))
+	beside := newScene(r).record(r, 0, 0, 0, 301, 100) // blocks of 2
+	beside.Pix[301*8-1] = float32(math.NaN())
+	_, err := m.Add(beside)
+	assert.ErrorContains(t, err, "row 7")
+	_, err = m.Add(newScene(r).record(r, 0, 0, 0, 400, 60))
 	assert.ErrorContains(t, err, "must have at least 64")
 	_, err = m.Add(newScene(r).record(r, 0, 0, 0, 128, 96))
 	require.NoError(t, err)

@@ -65,13 +65,17 @@ func (f *Folder) Create(name string) (io.WriteCloser, error) {
 	if f.ended {
 		return nil, context.Canceled
 	}
-	path := filepath.Join(f.work, filepath.FromSlash(name))
+	path := f.Path(name)
 	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
 		return nil, err
 	}
 	opened, err := os.Create(path)
 	return file{f.ctx, opened}, err
 }
+
+// Path is where a file or folder of the output is until Commit, for what writes or reads
+// it by name.
+func (f *Folder) Path(name string) string { return filepath.Join(f.work, filepath.FromSlash(name)) }
 
 // Commit gives the folder its final name and returns the name. If another run has taken
 // the name meanwhile, Commit uses the next free one, so that neither run is lost.

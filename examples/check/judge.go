@@ -1,0 +1,84 @@
+package main
+
+import (
+	"fmt"
+	"math"
+)
+
+// sure is the number of uncertainties by which a value must keep clear of its limit. The
+// measurements of the packages hold the truth within three in 99 of 100 cases, so no
+// verdict on a measured value is surer than that.
+const (
+	sure       = 3
+	mostSure   = 0.99
+	everyFrame = -1
+)
+
+// estimate is a measured value with its standard uncertainty: one standard deviation. It is
+// 0 for what was counted.
+type estimate struct{ value, u float64 }
+
+// judge compares the size of a value with a limit.
+func judge(f finding, v estimate, unit string, limit float64) finding {
+	f.Value, f.Uncertainty, f.Unit, f.Limit = ptr(v.value), ptr(v.u), unit, ptr(limit)
+	clear := limit - math.Abs(v.value) // how far below the limit
+	if v.u == 0 {
+		f.Verdict, f.Confidence = within, 1
+		if clear < 0 {
+			f.Verdict = over
+		}
+		return f
+	}
+	margin := clear / v.u
+	f.Margin = ptr(margin)
+	f.Confidence = min(normalBelow(math.Abs(margin)), mostSure)
+	switch {
+	case margin >= sure:
+		f.Verdict = within
+	case margin <= -sure:
+		f.Verdict = over
+	default:
+		f.Verdict = notShown
+		side := "within"
+		if margin < 0 {
+			side = "over"
+		}
+		f.Why = joined(f.Why, fmt.Sprintf("within %d uncertainties of the limit, rather %s it", sure, side))
+	}
+	return f
+}
+
+// normalBelow is the probability that a normal deviate is less than x.
+func normalBelow(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
+
+// refused is a question that the frames do not answer.
+func refused(f finding, why string) finding {
+	f.Verdict, f.Why = notShown, joined(f.Why, why)
+	return f
+}
+
+func ptr[T any](v T) *T { return &v }
+
+// joined puts two remarks into one.
+func joined(a, b string) string {
+	switch {
+	case a == "":
+		return b
+	case b == "":
+		return a
+	}
+	return a + "; " + b
+}
+
+// span of files of a camera, by their indices in the take.
+func (c *camera) span(first, last int) *span {
+	return &span{first, last, c.Files[first].Name, c.Files[last].Name}
+}
+
+// channel is the name of channel k.
+func (c *camera) channel(k int) string {
+	if c.Shape.Channels == 1 {
+		return "grey"
+	}
+	return [...]string{"red", "green", "blue"}[k]
+}
