@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"compress/zlib"
 	"context"
 	"encoding/json"
 	"errors"
@@ -93,7 +94,7 @@ func demoScenario(small bool) scenario {
 		},
 		Limits: limitsSpec{
 			ClippedPercent: number(0.02), CrushedPercent: number(1), ExposureStops: number(0.1), TintStops: number(0.03), NoiseRatio: number(2),
-			Defects: &none, SeamPx: number(0.5), ShakePx: number(1), OffsetMs: number(1), BandPercent: number(0.5), PatternPercent: number(1),
+			Defects: &none, SeamPx: number(0.5), ShakePx: number(5), OffsetMs: number(1), BandPercent: number(0.5), PatternPercent: number(1),
 		},
 	}
 	// The readout takes 8.5 ms whatever the number of rows.
@@ -321,7 +322,7 @@ func (r *recording) write(ctx context.Context, frames int, fullWell, readNoise f
 			failed[i] = err
 			return
 		}
-		err = pngrows.Encode(file, f.Columns, f.Rows, 16, func(out []byte, y int) error {
+		err = pngrows.Encode(file, f.Columns, f.Rows, 16, zlib.NoCompression, func(out []byte, y int) error {
 			row(shown, y, electrons)
 			for j, e := range electrons {
 				code := k.code(noise, e)

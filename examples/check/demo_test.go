@@ -1,6 +1,7 @@
 package main
 
 import (
+	"compress/zlib"
 	"context"
 	"flag"
 	"fmt"
@@ -510,7 +511,7 @@ func TestBigPlates(t *testing.T) {
 		}
 		r, k := rand.New(rand.NewPCG(1, uint64(i))), newConverter(v.fullWell, v.readNoise)
 		sights, electrons := make([]sight, v.width), make([]float64, 3*v.width)
-		assert.NoError(t, pngrows.Encode(f, v.width, v.height, 16, func(out []byte, y int) error {
+		assert.NoError(t, pngrows.Encode(f, v.width, v.height, 16, zlib.HuffmanOnly, func(out []byte, y int) error {
 			v.sightsOf(y, sights)
 			v.row(world, &quayLamp{}, 0, y, sights, electrons)
 			for j, e := range electrons {
