@@ -311,7 +311,7 @@ func conclude(s *scenario, wall *screen, cameras []*camera, overlaps []overlap) 
 		}
 	}
 	if s != nil {
-		together(a, s, cameras, overlaps)
+		ofAll(a, s, cameras, overlaps)
 		for _, spec := range s.Cameras {
 			if !slices.ContainsFunc(cameras, func(c *camera) bool { return c.Name == spec.Name }) {
 				f := finding{Question: asksFrames, What: "camera", Camera: spec.Name, Verdict: notAsked, Why: "no folder of that name"}
@@ -375,8 +375,8 @@ func (c *camera) predicted(a *answers, s *scenario, wall *screen) {
 	}
 }
 
-// together answers what takes several cameras.
-func together(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
+// ofAll answers what takes several cameras.
+func ofAll(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
 	limits, some := s.Limits, comparable(cameras)
 	lack := func(q question, what, why string) {
 		a.add(finding{Question: q, What: what, Verdict: notAsked, Why: why})
@@ -417,6 +417,8 @@ func together(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
 	}
 }
 
+const noLimit = "no limit in the scenario: "
+
 // missing lists the questions that were not asked since there is no limit.
 func missing(a *answers, s *scenario) {
 	if s == nil {
@@ -449,7 +451,7 @@ func missing(a *answers, s *scenario) {
 		{asksEvenness, "evenness", "evenness_percent", l.EvennessPercent != nil, hasWall},
 	} {
 		if one.bears && !one.given {
-			a.add(finding{Question: one.q, What: one.what, Verdict: notAsked, Why: "limits." + one.field + " is missing in the scenario"})
+			a.add(finding{Question: one.q, What: one.what, Verdict: notAsked, Why: noLimit + one.field})
 		}
 	}
 }
