@@ -252,7 +252,7 @@ func (c *camera) repeats(a *answers) {
 	f := c.ask(asksRepeats, "repeated or torn")
 	switch {
 	case r.Frames < 3:
-		a.add(refused(f, fmt.Sprintf("%d frames are too few", r.Frames)))
+		a.add(refused(f, tooFew(r.Frames, 3)))
 	case r.Unclear > 0:
 		a.add(refused(f, fmt.Sprintf("%d of %d frames hardly differ from the one before: the scene stands still", r.Unclear, r.Frames)))
 	case len(r.Findings) == 0:
@@ -260,9 +260,20 @@ func (c *camera) repeats(a *answers) {
 	}
 }
 
+// seriesFrames is the number of frames from which on package trace compares series.
+const seriesFrames = 64
+
+func tooFew(frames, least int) string {
+	return fmt.Sprintf("%s: it takes %d", plural(frames, "frame"), least)
+}
+
 // shake answers how the camera vibrates.
 func (c *camera) shake(a *answers, limit float64, rate timing.Rate) {
 	f := c.ask(asksShake, "vibration")
+	if n := len(c.found.index); n <= seriesFrames {
+		a.add(refused(f, tooFew(n, seriesFrames+1)))
+		return
+	}
 	v, err := trace.MeasureVibration(c.found.shifts, rate)
 	if err != nil {
 		a.add(refused(f, trimmed(err)))

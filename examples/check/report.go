@@ -164,7 +164,12 @@ func rows(findings []finding) (out []row) {
 				some = append(some, f)
 			}
 		}
-		key := func(f finding) string { return f.What + f.Why }
+		key := func(f finding) string {
+			if f.Value != nil {
+				return f.What // measured, and too near the limit
+			}
+			return f.What + f.Why
+		}
 		switch v {
 		case over: // the channels of what was counted are one line
 			key = func(f finding) string {
