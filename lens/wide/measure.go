@@ -38,9 +38,12 @@ type ImageCircle struct {
 	Visible float64
 }
 
+// circleLit are from where on light counts as lit, of the way from dark to bright: low,
+// since the rim is darker than the middle, and higher if noise or flare outside is as high.
+var circleLit = [...]float64{0.1, 0.3}
+
 const (
 	circleSide    = 64   // px, at least
-	circleLit     = 0.1  // of the way from dark to bright
 	circleVisible = 0.12 // of the circumference, at least
 )
 
@@ -73,15 +76,26 @@ func MeasureImageCircle[T Sample](frame Plane[T]) (ImageCircle, error) {
 	if !ok {
 		return ImageCircle{}, c.Err()
 	}
-	lit := dark + circleLit*(bright-dark)
 	half := max(4, min(frame.Width, frame.Height)*3/1000) // px on both sides of the rim
-	rim, rays, ok := findRim(c, frame, lit, half)
-	if !ok {
-		return ImageCircle{}, c.Err()
+	var circle ring
+	var rim []place
+	var inliers []int
+	var lit, visible float64
+	seen := false
+	for _, part := range circleLit {
+		lit = dark + part*(bright-dark)
+		var rays int
+		if rim, rays, ok = findRim(c, frame, lit, half); !ok {
+			return ImageCircle{}, c.Err()
+		}
+		circle, inliers = settle(rim, consensus(rim, frame.Width, frame.Height))
+		visible = float64(len(inliers)) / float64(rays)
+		// A rim that is seen well is seen at most of what rays found.
+		if seen = visible >= circleVisible && 4*len(inliers) >= len(rim); seen {
+			break
+		}
 	}
-	circle, inliers := settle(rim, consensus(rim, frame.Width, frame.Height))
-	// A rim that is seen well is seen at most of what rays found.
-	if visible := float64(len(inliers)) / float64(rays); visible < circleVisible || 4*len(inliers) < len(rim) {
+	if !seen {
 		c.Fault("rim of the image circle", quantity.Number(100*visible, "%")+" seen",
 			"must be seen on at least %.0f %% of the circumference, between light and dark: is the frame bright, and are its corners dark?", 100*circleVisible)
 		return ImageCircle{}, c.Err()
@@ -94,7 +108,7 @@ func MeasureImageCircle[T Sample](frame Plane[T]) (ImageCircle, error) {
 	result.X.Uncertainty = math.Hypot(result.X.Uncertainty, second.x-circle.x)
 	result.Y.Uncertainty = math.Hypot(result.Y.Uncertainty, second.y-circle.y)
 	result.Radius.Uncertainty = math.Hypot(result.Radius.Uncertainty, second.r-circle.r)
-	result.Visible = float64(len(inliers)) / float64(rays)
+	result.Visible = visible
 	result.OffsetX, result.OffsetY = circle.x-float64(frame.Width)/2, circle.y-float64(frame.Height)/2
 	if limit := 1 + 0.002*circle.r; !(result.Residual <= limit) || !(result.Radius.Uncertainty <= 0.01*circle.r) {
 		c.Fault("rim of the image circle", quantity.Number(result.Residual, "px")+" off a circle, whose radius is uncertain by "+quantity.Number(result.Radius.Uncertainty, "px"),
