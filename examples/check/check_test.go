@@ -109,7 +109,7 @@ func TestBadFramesAreNamed(t *testing.T) {
 		"a-0003.png\n",
 		"cut short",
 		"a-0004.png\n              is empty",
-		"a-0005.png\n              is 50 × 40 px of 3 channels, 16 bits; the others are 96 × 72 px of 3 channels, 16 bits",
+		"a-0005.png\n              is 50 × 40 px, RGB, 16 bits; the others are 96 × 72 px, RGB, 16 bits",
 		"  OVER      mast: bad frame                     2 frames                      none allowed, counted\n" +
 			"              a-0006.png to a-0007.png\n              all black",
 		"a-0008.png\n              all white",

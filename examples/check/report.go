@@ -186,7 +186,12 @@ func rows(findings []finding) (out []row) {
 				return fmt.Sprint(f.What, f.Unit, deref(f.Limit))
 			}
 		case noted:
-			key = func(f finding) string { return fmt.Sprint(f.What, f.Unit, f.Why, f.Question == asksPatterns, f.Where) }
+			key = func(f finding) string {
+				if f.Question == asksPatterns && f.Value != nil {
+					return fmt.Sprintf("%p", f.Value)
+				}
+				return f.What + f.Unit
+			}
 		}
 		out = append(out, folded(some, key)...)
 	}
