@@ -264,6 +264,11 @@ func TestJudging(t *testing.T) {
 			assert.Less(t, f.Confidence, mostSure+1e-9)
 		}
 	}
+	for _, v := range []estimate{{math.NaN(), 1}, {1, math.NaN()}, {math.Inf(1), 1}, {1, math.Inf(1)}} {
+		f := judge(finding{}, v, "px", 1)
+		assert.Equal(t, notShown, f.Verdict)
+		assert.Nil(t, f.Value, "JSON has no such number")
+	}
 	f := judge(finding{}, estimate{1.05, 0.1}, "px", 1)
 	assert.InDelta(t, -0.5, *f.Margin, 1e-9, "rounding")
 	assert.InDelta(t, 0.6915, f.Confidence, 1e-4, "normal distribution of half a deviation, from a table")
