@@ -76,7 +76,7 @@ func newSphere(ctx context.Context, side int) (*sphere, error) {
 // fleece is by how much small clouds, and gusts on the water, brighten or darken the scene
 // in a direction. They lie in patches: much of the sky stays smooth.
 func fleece(d r3.Vec) float64 {
-	patch := min(max(6*(solidNoise(r3.Scale(3.5, d), 1)-0.5), 0), 1)
+	patch := min(max(6*(solidNoise(r3.Scale(3.5, d), 1)-0.45), 0), 1)
 	return 1 + 0.9*patch*(solidNoise(r3.Scale(40, d), 2)-0.5)
 }
 

@@ -373,7 +373,7 @@ func (c *camera) predicted(a *answers, s *scenario, wall *screen) {
 		if c.noise == nil {
 			needs(asksNoise, "noise", "photosite")
 		} else {
-			c.noiseAnswer(a, *limits.NoiseRatio)
+			c.noisy(a, *limits.NoiseRatio)
 		}
 	}
 	if limits.VeilPercent != nil && c.isPlate() {

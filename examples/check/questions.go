@@ -138,8 +138,12 @@ func (c *camera) drift(a *answers, limit float64, rate timing.Rate) {
 	a.add(judge(f, estimate{d.StopsPerMinute.Value, d.StopsPerMinute.Uncertainty}, "stops/min", limit))
 }
 
-// noiseAnswer compares the noise with that of the photosite.
-func (c *camera) noiseAnswer(a *answers, limit float64) {
+// noisy compares the noise with that of the photosite.
+func (c *camera) noisy(a *answers, limit float64) {
+	if p := c.found.patterns; p != nil && len(p.Found) > 0 {
+		a.add(refused(c.ask(asksNoise, "noise"), "the pattern on the wall would be taken for noise"))
+		return
+	}
 	for k := range c.Shape.Channels {
 		f := c.ask(asksNoise, "noise")
 		f.Channel, f.Against = c.channel(k), "the photosite's noise at the same light"

@@ -173,10 +173,10 @@ func rows(findings []finding) (out []row) {
 		switch v {
 		case over: // the channels of what was counted are one line
 			key = func(f finding) string {
-				if f.Margin == nil {
-					return fmt.Sprint(f.Camera, f.What, f.Frames)
+				if f.Question == asksLevels {
+					return fmt.Sprint(f.Camera, f.What)
 				}
-				return fmt.Sprint(f.Camera, f.Other, f.What, f.Channel, *f.Value)
+				return fmt.Sprintf("%p", f.Value) // each for itself
 			}
 		case within:
 			key = func(f finding) string {

@@ -245,6 +245,76 @@ func windowPlain[T Sample](out []float32, r Raster[T], along, down *Kernel, at [
 	}
 }
 
+// Slant is how the rows of a leaning window lie: each is Shift texels further along
+// than the one above. The zero value is an upright window.
+type Slant struct {
+	Shift float32
+	room  int // columns before and behind an upright window that the rows need
+}
+
+// NewSlant is for windows of so many rows.
+func NewSlant(shift float32, rows int) Slant {
+	return Slant{shift, int(math.Ceil(math.Abs(float64(shift)) * float64(rows/2)))}
+}
+
+// Columns is the number of columns that hold all rows of so many taps.
+func (s Slant) Columns(taps int) int {
+	if s.Shift == 0 {
+		return taps
+	}
+	return taps + 2*s.room + 1
+}
+
+// Row is where row j of n lies in these columns, for fractions u and v of a position:
+// the column of the first tap, and how far behind the tap before it the position is.
+func (s Slant) Row(j, n int, u, v float32) (column int, f float32) {
+	at := u + float32(s.room) + float32(s.Shift*(float32(j-n/2+1)-v))
+	column = int(at)
+	return column, at - float32(column)
+}
+
+// Lean is Window with rows that lie as a slant has them.
+func Lean[T Sample](out []float32, r Raster[T], along, down *Kernel, slant Slant, at []int, u, v []float32, ahead int) {
+	if len(at) == 0 {
+		return
+	}
+	if accelerated {
+		leanFast(out, r, along, down, slant, at, u, v, ahead)
+		return
+	}
+	leanPlain(out, r, along, down, slant, at, u, v)
+}
+
+func leanPlain[T Sample](out []float32, r Raster[T], along, down *Kernel, slant Slant, at []int, u, v []float32) {
+	ch, rows := r.Channels, down.Taps()
+	u, v = u[:len(at)], v[:len(at)]
+	for i, o := range at {
+		if o < 0 {
+			continue
+		}
+		wy := down.Weights(v[i])
+		var sum [4 * Width]float32
+		for first := 0; first < along.Taps(); first += Width {
+			var part [4 * Width]float32
+			for j := range rows {
+				column, f := slant.Row(j, rows, u[i], v[i])
+				wx := along.Weights(f)
+				row := r.Pix[o+j*r.Stride+(column+first)*ch:]
+				for x, w := range wx[first:min(first+Width, along.Taps())] {
+					w *= wy[j]
+					for c := range ch {
+						part[x*ch+c] += float32(w * float32(row[x*ch+c]))
+					}
+				}
+			}
+			for l := range sum {
+				sum[l] += part[l]
+			}
+		}
+		fold(out[i*ch:(i+1)*ch], &sum)
+	}
+}
+
 // fold adds the eight texels of a sum, in the order of the assembly.
 func fold(out []float32, sum *[4 * Width]float32) {
 	ch := len(out)

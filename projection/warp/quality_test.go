@@ -472,7 +472,7 @@ var lowPasses = map[warp.Filter]struct {
 	warp.Bilinear:   {1.79, 2, 0.043, [5]float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, [5]float64{}},
 	warp.CatmullRom: {2.6, 2.5, 0, [5]float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, [5]float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}},
 	warp.Mitchell:   {2.6, 2.5, 0, [5]float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, [5]float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}},
-	warp.Lanczos3:   {3.57, 2.5, 0, [5]float64{4.759866, -23.275664, 44.622317, -43.799282, 18.452873}, [5]float64{5.212762, -22.05738, 39.496435, -39.506248, 17.160019}},
+	warp.Lanczos3:   {3.5414, 2.5, 0.0065, [5]float64{4.798306, -23.463636, 44.982682, -44.153001, 18.601897}, [5]float64{5.25486, -22.235513, 39.815404, -39.825297, 17.298602}},
 }
 
 // axisWeights are the weights of the texels from first on for a position: of a filter
@@ -482,7 +482,7 @@ func axisWeights(filter warp.Filter, plain func(t float64) float64, plainTaps in
 	k := lowPasses[filter]
 	scale = math.Round(scale*128) / 128
 	share := min(max((scale-1-1.0/32)/(1.0/4-1.0/32), 0), 1)
-	wide := scale * (1 + k.stretch*min(max((2-scale)/0.75, 0), 1))
+	wide := scale * (1 + k.stretch*min(max((1.5-scale)/0.25, 0), 1))
 	of := func(weight func(t float64) float64) (w []float64, sum float64) {
 		w = make([]float64, n)
 		for i := range w {

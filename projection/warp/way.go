@@ -19,7 +19,7 @@ const (
 	shared = 8
 	// A window that covers more than its pixel by the first factor begins to give way
 	// to probes, and by the second is gone; so is one with more taps than there are.
-	slantBegins, slantEnds = 1.2, 1.4
+	slantBegins, slantEnds = 1, 1.2
 	longBegins             = 0.9
 	// mostProbes bounds the time that a pixel takes: longer ones are read from a
 	// coarser level.
@@ -41,20 +41,28 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	root := math.Sqrt(half*half + cxy*cxy)
 	minor := max(math.Sqrt(max(mean-root, 0)), 1)
 	major := max(math.Sqrt(mean+root), minor)
-	f, cross := s.family, 0.0
-	if !s.means {
-		// So that little passes that is too fine along one diagonal.
-		cross = 0.3 * math.Abs(cxy)
+	f := s.family
+	// The ellipse, no thinner than a texel, and how much of its lean rows have.
+	thick, slim := (major*major+minor*minor)/2, 0.0
+	if root > 0 {
+		slim = (major*major - minor*minor) / 2 / root
 	}
-	x, y := math.Sqrt(cxx+cross), math.Sqrt(cyy+cross)
+	txx, txy, tyy := thick+slim*half, slim*cxy, thick-slim*half
+	lean := min(max(txy*txy/(txx*tyy)/f.leans-1, 0), 1)
+	cxx, cyy = cxx+lean*(txx-cxx), cyy+lean*(tyy-cyy)
+	shift := lean * txy / cyy
+	x, y := math.Sqrt(cxx-shift*shift*cyy), math.Sqrt(cyy)
 	w.level = s.levelFor(min(x, y))
+	if lean > 0 {
+		w.level = s.levelFor(minor)
+	}
 	long := math.Ldexp(max(x, y), -w.level) / f.widest
-	more := max(x, 1) * max(y, 1) / (major * minor)
-	w.aslant = float32(min(max((more-slantBegins)/(slantEnds-slantBegins), (long-longBegins)/(1-longBegins), 0), 1))
+	w.aslant = float32(min(max((math.Abs(shift)-slantBegins)/(slantEnds-slantBegins), (long-longBegins)/(1-longBegins), 0), 1))
 	if w.aslant < 1 {
 		l := &s.levels[w.level]
 		w.x, w.y = x*l.scaleX, y*l.scaleY
 		w.along, w.down = f.kernels(w.x, w.level), f.kernels(w.y, w.level)
+		w.shift = float32(math.Round(shift*l.scaleX/l.scaleY*scaleSteps) / scaleSteps)
 	}
 	if w.aslant == 0 {
 		return w
@@ -62,10 +70,9 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	// The window of a probe, and how far probes spread.
 	major, minor = f.slack*major, f.slack*minor
 	wide, high := minor, minor
-	angle := math.Atan2(2*cxy, cxx-cyy) / 2
-	qy, qx := math.Sincos(angle)
+	qy, qx := math.Sincos(math.Atan2(cxy, half) / 2)
 	spread := math.Sqrt(major*major - minor*minor)
-	if long > longBegins && more < slantEnds { // along an axis: as wide as windows can be
+	if long > longBegins && math.Abs(shift) < slantEnds && lean == 0 { // along an axis: as wide as windows can be
 		most := math.Ldexp(longBegins*f.widest, w.level)
 		wide, high = min(x, most), min(y, most)
 		qx, qy, spread = 1, 0, max(x, y)
@@ -99,7 +106,7 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 // alike says whether one way serves for two pixels.
 func (w *way) alike(v *way) bool {
 	near := func(a, b float64) bool { return math.Abs(a-b) <= 1./64*max(1, math.Abs(a)) }
-	if w.aslant < 1 && !(w.level == v.level && near(w.x, v.x) && near(w.y, v.y)) {
+	if w.aslant < 1 && !(w.level == v.level && near(w.x, v.x) && near(w.y, v.y) && near(float64(w.shift), float64(v.shift))) {
 		return false
 	}
 	return math.Abs(float64(w.aslant-v.aslant)) < 1./8 && (w.aslant > 0) == (v.aslant > 0) &&

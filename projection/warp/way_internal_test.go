@@ -54,7 +54,7 @@ func TestWaysAreBounded(t *testing.T) {
 // TestLevelsBegin at stated scales of the shorter axis, and where probes would be too
 // many.
 func TestLevelsBegin(t *testing.T) {
-	for name, short := range map[string]float64{"soft": 2.5, "firm": 2.5, "sharp": 2.5, "means": 8} {
+	for name, short := range map[string]float64{"soft": 2.8, "firm": 2.8, "sharp": 2.8, "means": 8} {
 		f := families()[name]
 		for _, tc := range []struct {
 			minor float64

@@ -155,10 +155,11 @@ func TestReadsAsTheStandardLibrary(t *testing.T) {
 
 // What Encode writes is read back.
 func TestReadsWhatEncodeWrites(t *testing.T) {
-	for _, bits := range []int{8, 16} {
+	for _, kind := range [...][2]int{{8, zlib.HuffmanOnly}, {16, zlib.HuffmanOnly}, {16, zlib.NoCompression}} {
+		bits, level := kind[0], kind[1]
 		var b bytes.Buffer
 		sample := func(i, y int) byte { return byte(i*i/3 + 7*y) }
-		require.NoError(t, Encode(&b, 200, 90, bits, func(out []byte, y int) error {
+		require.NoError(t, Encode(&b, 200, 90, bits, level, func(out []byte, y int) error {
 			for i := range out {
 				out[i] = sample(i, y)
 			}
