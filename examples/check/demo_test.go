@@ -498,9 +498,8 @@ func TestBigPlates(t *testing.T) {
 		if !assert.NoError(t, err) {
 			return
 		}
-		for k := range v.electrons {
-			v.electrons[k] *= 9000 / 1.5e6 / (v.electrons[0] / v.fullWell * 1.5e6 / 1.2e6) // as the demonstration's exposure
-		}
+		e := 0.7 * v.fullWell // exposed as the small cameras
+		v.electrons = rgb{e, e, e}
 		folder := filepath.Join(*bigFolder, c.Name)
 		if !assert.NoError(t, os.MkdirAll(folder, 0o777)) {
 			return
