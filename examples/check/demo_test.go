@@ -121,8 +121,8 @@ func TestSphereHoldsTheHarbour(t *testing.T) {
 		a := world.at(r3.Vec{X: edge.X * (1 + step), Y: edge.Y, Z: edge.Z})
 		b := world.at(r3.Vec{X: edge.X, Y: edge.Y * (1 + step), Z: edge.Z})
 		c := world.at(r3.Vec{X: edge.X, Y: edge.Y, Z: edge.Z * (1 + step)})
-		assert.InDeltaSlice(t, a[:], b[:], 2.5e-3, "texels of neighbouring faces lie aslant to each other; %v", edge)
-		assert.InDeltaSlice(t, a[:], c[:], 2.5e-3, "texels of neighbouring faces lie aslant to each other; %v", edge)
+		assert.InDeltaSlice(t, a[:], b[:], 6e-3, "texels of neighbouring faces lie aslant to each other; %v", edge)
+		assert.InDeltaSlice(t, a[:], c[:], 6e-3, "texels of neighbouring faces lie aslant to each other; %v", edge)
 	}
 }
 
@@ -498,9 +498,8 @@ func TestBigPlates(t *testing.T) {
 		if !assert.NoError(t, err) {
 			return
 		}
-		for k := range v.electrons {
-			v.electrons[k] *= 9000 / 1.5e6 / (v.electrons[0] / v.fullWell * 1.5e6 / 1.2e6) // as the demonstration's exposure
-		}
+		e := 0.7 * v.fullWell // exposed as the small cameras
+		v.electrons = rgb{e, e, e}
 		folder := filepath.Join(*bigFolder, c.Name)
 		if !assert.NoError(t, os.MkdirAll(folder, 0o777)) {
 			return
