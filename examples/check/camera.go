@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"sync"
 
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/lens"
@@ -33,6 +34,9 @@ type camera struct {
 	view   *projection.Camera          // of the whole frame
 	circle *disc                       // where the picture is; nil: everywhere
 	noise  func(light float64) float64 // predicted deviation of a sample, in light; nil: not predicted
+
+	falling sync.Once
+	fall    []float32
 
 	found measured
 }
@@ -215,18 +219,37 @@ func (l *lensSpec) model() (projection.Model, error) {
 	return form, nil
 }
 
-// falloff is the predicted light at a place of the frame, relative to that on the axis.
-func (c *camera) falloff(factor int) func(x, y float64) float64 {
-	axis := c.view.Spec().Pose.ToStage(r3.Vec{Z: -1})
-	f := float64(factor)
+// axis is where the camera looks.
+func (c *camera) axis() r3.Vec { return c.view.Spec().Pose.ToStage(r3.Vec{Z: -1}) }
+
+// falloff is the predicted light at a place of a frame made smaller, relative to that on
+// the axis: 0 outside the lens's picture. It is kept at the corners of pixels and
+// interpolated.
+func (c *camera) falloff(width, height, factor int) func(x, y float64) float64 {
+	c.falling.Do(func() {
+		axis, f := c.axis(), float64(factor)
+		for y := range height + 1 {
+			for x := range width + 1 {
+				light := 0.0
+				if dir, ok := c.view.Unproject(float64(x)*f, float64(y)*f); ok {
+					angle := math.Atan2(r3.Norm(r3.Cross(dir, axis)), r3.Dot(dir, axis))
+					light, _ = c.lens.RelativeIllumination(unit.Angle(angle))
+				}
+				c.fall = append(c.fall, float32(light))
+			}
+		}
+	})
 	return func(x, y float64) float64 {
-		dir, ok := c.view.Unproject(x*f, y*f)
-		if !ok {
+		if !(x >= 0 && y >= 0 && x <= float64(width) && y <= float64(height)) {
 			return 0
 		}
-		angle := math.Atan2(r3.Norm(r3.Cross(dir, axis)), r3.Dot(dir, axis))
-		light, _ := c.lens.RelativeIllumination(unit.Angle(angle))
-		return light
+		i, k := min(int(x), width-1), min(int(y), height-1)
+		u, v := x-float64(i), y-float64(k)
+		upper, lower := c.fall[k*(width+1)+i:], c.fall[(k+1)*(width+1)+i:]
+		if upper[0] == 0 || upper[1] == 0 || lower[0] == 0 || lower[1] == 0 {
+			return 0
+		}
+		return (float64(upper[0])*(1-u)+float64(upper[1])*u)*(1-v) + (float64(lower[0])*(1-u)+float64(lower[1])*u)*v
 	}
 }
 

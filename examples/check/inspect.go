@@ -16,6 +16,7 @@ import (
 	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/parallel"
 	"example.com/platewright/sync/banding"
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // inspect reads the folders, measures all that is asked, and judges it.
@@ -206,12 +207,13 @@ func measureAll(ctx context.Context, cameras []*camera, p plan, stderr io.Writer
 		}
 	}
 	failed := make([]error, len(cameras))
-	err := parallel.Until(ctx, len(cameras), func(i int) {
-		if cameras[i].Shape != (shape{}) {
-			failed[i] = cameras[i].measure(ctx, p, progress)
+	desks := make([]desk, parallel.Workers())
+	parallel.For(len(desks), len(cameras), func(worker, i int) {
+		if cameras[i].Shape != (shape{}) && ctx.Err() == nil {
+			failed[i] = cameras[i].measure(ctx, &desks[worker], p, progress)
 		}
 	})
-	if err != nil {
+	if err := ctx.Err(); err != nil {
 		return err
 	}
 	return errors.Join(failed...)
@@ -247,12 +249,7 @@ func comparePlates(ctx context.Context, cameras []*camera, p plan, stderr io.Wri
 		return nil, nil
 	}
 	p.moments = steadiest(some, p.moments)
-	var pairs [][2]int
-	for i := range some {
-		for k := i + 1; k < len(some); k++ {
-			pairs = append(pairs, [2]int{i, k})
-		}
-	}
+	pairs := neighbours(some)
 	fmt.Fprintf(stderr, "comparing %d pairs of plates\n", len(pairs))
 	overlaps := make([]overlap, len(pairs))
 	err := parallel.Until(ctx, len(pairs), func(i int) {
@@ -260,6 +257,42 @@ func comparePlates(ctx context.Context, cameras []*camera, p plan, stderr io.Wri
 		overlaps[i] = compare(ctx, some[a], some[b], a, b, p)
 	})
 	return overlaps, err
+}
+
+// neighbours are the pairs of plates that are compared: each with the three whose axes are
+// nearest to its own, and as many more as join all.
+func neighbours(cameras []*camera) (pairs [][2]int) {
+	const nearest = 3
+	angle := func(p [2]int) float64 {
+		a, b := cameras[p[0]].axis(), cameras[p[1]].axis()
+		return math.Atan2(r3.Norm(r3.Cross(a, b)), r3.Dot(a, b))
+	}
+	var all [][2]int
+	for i := range cameras {
+		for k := i + 1; k < len(cameras); k++ {
+			all = append(all, [2]int{i, k})
+		}
+	}
+	slices.SortStableFunc(all, func(p, q [2]int) int { return cmp.Compare(angle(p), angle(q)) })
+	count, group := make([]int, len(cameras)), make([]int, len(cameras))
+	for i := range group {
+		group[i] = i
+	}
+	for _, p := range all {
+		a, b := group[p[0]], group[p[1]]
+		if count[p[0]] >= nearest && count[p[1]] >= nearest && a == b {
+			continue
+		}
+		count[p[0]]++
+		count[p[1]]++
+		for i, g := range group {
+			if g == b {
+				group[i] = a
+			}
+		}
+		pairs = append(pairs, p)
+	}
+	return pairs
 }
 
 // comparable are the plates whose lens and place are known, with the same channels.
@@ -340,7 +373,7 @@ func (c *camera) predicted(a *answers, s *scenario, wall *screen) {
 		if c.noise == nil {
 			needs(asksNoise, "noise", "photosite")
 		} else {
-			c.noiseAnswer(a, *limits.NoiseRatio)
+			c.noisy(a, *limits.NoiseRatio)
 		}
 	}
 	if limits.VeilPercent != nil && c.isPlate() {

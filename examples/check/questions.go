@@ -138,8 +138,12 @@ func (c *camera) drift(a *answers, limit float64, rate timing.Rate) {
 	a.add(judge(f, estimate{d.StopsPerMinute.Value, d.StopsPerMinute.Uncertainty}, "stops/min", limit))
 }
 
-// noiseAnswer compares the noise with that of the photosite.
-func (c *camera) noiseAnswer(a *answers, limit float64) {
+// noisy compares the noise with that of the photosite.
+func (c *camera) noisy(a *answers, limit float64) {
+	if p := c.found.patterns; p != nil && len(p.Found) > 0 {
+		a.add(refused(c.ask(asksNoise, "noise"), "the pattern on the wall would be taken for noise"))
+		return
+	}
 	for k := range c.Shape.Channels {
 		f := c.ask(asksNoise, "noise")
 		f.Channel, f.Against = c.channel(k), "the photosite's noise at the same light"
@@ -252,7 +256,7 @@ func (c *camera) repeats(a *answers) {
 	f := c.ask(asksRepeats, "repeated or torn")
 	switch {
 	case r.Frames < 3:
-		a.add(refused(f, fmt.Sprintf("%d frames are too few", r.Frames)))
+		a.add(refused(f, tooFew(r.Frames, 3)))
 	case r.Unclear > 0:
 		a.add(refused(f, fmt.Sprintf("%d of %d frames hardly differ from the one before: the scene stands still", r.Unclear, r.Frames)))
 	case len(r.Findings) == 0:
@@ -260,9 +264,20 @@ func (c *camera) repeats(a *answers) {
 	}
 }
 
+// seriesFrames is the number of frames from which on package trace compares series.
+const seriesFrames = 64
+
+func tooFew(frames, least int) string {
+	return fmt.Sprintf("%s: it takes %d", plural(frames, "frame"), least)
+}
+
 // shake answers how the camera vibrates.
 func (c *camera) shake(a *answers, limit float64, rate timing.Rate) {
 	f := c.ask(asksShake, "vibration")
+	if n := len(c.found.index); n <= seriesFrames {
+		a.add(refused(f, tooFew(n, seriesFrames+1)))
+		return
+	}
 	v, err := trace.MeasureVibration(c.found.shifts, rate)
 	if err != nil {
 		a.add(refused(f, trimmed(err)))

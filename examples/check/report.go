@@ -164,14 +164,19 @@ func rows(findings []finding) (out []row) {
 				some = append(some, f)
 			}
 		}
-		key := func(f finding) string { return f.What + f.Why }
+		key := func(f finding) string {
+			if f.Value != nil {
+				return f.What // measured, and too near the limit
+			}
+			return f.What + f.Why
+		}
 		switch v {
 		case over: // the channels of what was counted are one line
 			key = func(f finding) string {
-				if f.Margin == nil {
-					return fmt.Sprint(f.Camera, f.What, f.Frames)
+				if f.Question == asksLevels {
+					return fmt.Sprint(f.Camera, f.What)
 				}
-				return fmt.Sprint(f.Camera, f.Other, f.What, f.Channel, *f.Value)
+				return fmt.Sprintf("%p", f.Value) // each for itself
 			}
 		case within:
 			key = func(f finding) string {

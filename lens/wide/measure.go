@@ -38,9 +38,12 @@ type ImageCircle struct {
 	Visible float64
 }
 
+// circleLit are from where on light counts as lit, of the way from dark to bright: low,
+// since the rim is darker than the middle, and higher if noise or flare outside is as high.
+var circleLit = [...]float64{0.1, 0.3}
+
 const (
 	circleSide    = 64   // px, at least
-	circleLit     = 0.1  // of the way from dark to bright
 	circleVisible = 0.12 // of the circumference, at least
 )
 
@@ -73,15 +76,26 @@ func MeasureImageCircle[T Sample](frame Plane[T]) (ImageCircle, error) {
 	if !ok {
 		return ImageCircle{}, c.Err()
 	}
-	lit := dark + circleLit*(bright-dark)
 	half := max(4, min(frame.Width, frame.Height)*3/1000) // px on both sides of the rim
-	rim, rays, ok := findRim(c, frame, lit, half)
-	if !ok {
-		return ImageCircle{}, c.Err()
+	var circle ring
+	var rim []place
+	var inliers []int
+	var lit, visible float64
+	seen := false
+	for _, part := range circleLit {
+		lit = dark + part*(bright-dark)
+		var rays int
+		if rim, rays, ok = findRim(c, frame, lit, half); !ok {
+			return ImageCircle{}, c.Err()
+		}
+		circle, inliers = settle(rim, consensus(rim, frame.Width, frame.Height))
+		visible = float64(len(inliers)) / float64(rays)
+		// A rim that is seen well is seen at most of what rays found.
+		if seen = visible >= circleVisible && 4*len(inliers) >= len(rim); seen {
+			break
+		}
 	}
-	circle, inliers := settle(rim, consensus(rim, frame.Width, frame.Height))
-	// A rim that is seen well is seen at most of what rays found.
-	if visible := float64(len(inliers)) / float64(rays); visible < circleVisible || 4*len(inliers) < len(rim) {
+	if !seen {
 		c.Fault("rim of the image circle", quantity.Number(100*visible, "%")+" seen",
 			"must be seen on at least %.0f %% of the circumference, between light and dark: is the frame bright, and are its corners dark?", 100*circleVisible)
 		return ImageCircle{}, c.Err()
@@ -94,7 +108,7 @@ func MeasureImageCircle[T Sample](frame Plane[T]) (ImageCircle, error) {
 	result.X.Uncertainty = math.Hypot(result.X.Uncertainty, second.x-circle.x)
 	result.Y.Uncertainty = math.Hypot(result.Y.Uncertainty, second.y-circle.y)
 	result.Radius.Uncertainty = math.Hypot(result.Radius.Uncertainty, second.r-circle.r)
-	result.Visible = float64(len(inliers)) / float64(rays)
+	result.Visible = visible
 	result.OffsetX, result.OffsetY = circle.x-float64(frame.Width)/2, circle.y-float64(frame.Height)/2
 	if limit := 1 + 0.002*circle.r; !(result.Residual <= limit) || !(result.Radius.Uncertainty <= 0.01*circle.r) {
 		c.Fault("rim of the image circle", quantity.Number(result.Residual, "px")+" off a circle, whose radius is uncertain by "+quantity.Number(result.Radius.Uncertainty, "px"),
@@ -391,7 +405,8 @@ type Falloff struct {
 
 const (
 	falloffSectors = 24
-	falloffFewest  = 6 // sectors that a ring needs, and pixels that a sector needs
+	falloffFewest  = 6   // sectors that a ring needs, and pixels that a sector needs
+	falloffAxis    = 0.1 // of the last height: how wide the disc around the axis is
 )
 
 // MeasureFalloff measures the RelativeIllumination of a lens in a frame of even light, as
@@ -477,6 +492,8 @@ func gather[T Sample](c *valid.Checker, frame Plane[T], spec FalloffSpec, height
 		}
 	}
 	rings = make(ringLights, len(heights))
+	// Around the axis light changes little and as the square of the height.
+	widths[0] = max(widths[0], min(heights[1]/2, falloffAxis*heights[last]))
 	scale := heights[last] * heights[last]
 	for y := range frame.Height {
 		row, step := frame.Row(y)
@@ -529,6 +546,25 @@ func gather[T Sample](c *valid.Checker, frame Plane[T], spec FalloffSpec, height
 	return rings, true
 }
 
+// axis is the slope of the light by u in the disc around the axis, and what fraction of a
+// pixel each is worth for the light on the axis, since the slope is not certain.
+func (rings ringLights) axis() (slope, worth float64) {
+	var all sector
+	var spread, rise float64 // within sectors, so that a gradient does no harm
+	for _, s := range rings[0] {
+		if s.n > 0 {
+			all.n, all.u = all.n+s.n, all.u+s.u
+			spread += s.uu - s.u*s.u/s.n
+			rise += s.uv - s.u*s.v/s.n
+		}
+	}
+	if !(spread > 0) {
+		return 0, 1
+	}
+	mean := all.u / all.n
+	return rise / spread, 1 / (1 + all.n*mean*mean/spread)
+}
+
 // solve finds the light of each ring and the gradient that fit all sectors best.
 func (rings ringLights) solve(c *valid.Checker, spec FalloffSpec) (Falloff, error) {
 	type seen struct {
@@ -537,6 +573,7 @@ func (rings ringLights) solve(c *valid.Checker, spec FalloffSpec) (Falloff, erro
 	}
 	var all []seen
 	weights := make([]float64, len(rings))
+	axisSlope, axisWorth := rings.axis()
 	for k, ring := range rings {
 		n := 0
 		for _, s := range ring {
@@ -545,7 +582,7 @@ func (rings ringLights) solve(c *valid.Checker, spec FalloffSpec) (Falloff, erro
 			}
 			v, weight := s.light()
 			if k == 0 { // too small a disc for a slope in each sector
-				v, weight = s.v/s.n, s.n
+				v, weight = (s.v-axisSlope*s.u)/s.n, axisWorth*s.n
 			}
 			all = append(all, seen{k, v, weight, s.x / s.n, s.y / s.n})
 			weights[k] += weight

@@ -99,13 +99,13 @@ func ExampleMeasureNoise() {
 	}
 	fmt.Println("electrons show in it:", noise.Gain != plate.Estimate{})
 	// Output:
-	// at  3.0 % of full scale: 0.503 ± 0.014 %
-	// at  3.0 % of full scale: 0.468 ± 0.066 %
-	// at  3.1 % of full scale: 0.506 ± 0.009 %
-	// at  5.3 % of full scale: 0.479 ± 0.065 %
-	// at 30.2 % of full scale: 0.507 ± 0.009 %
-	// at 40.1 % of full scale: 0.493 ± 0.027 %
-	// at 46.6 % of full scale: 0.490 ± 0.019 %
+	// at  3.0 % of full scale: 0.503 ± 0.012 %
+	// at  3.0 % of full scale: 0.467 ± 0.066 %
+	// at  3.1 % of full scale: 0.506 ± 0.012 %
+	// at  5.3 % of full scale: 0.477 ± 0.065 %
+	// at 30.2 % of full scale: 0.507 ± 0.012 %
+	// at 40.1 % of full scale: 0.490 ± 0.028 %
+	// at 46.6 % of full scale: 0.490 ± 0.014 %
 	// electrons show in it: false
 }
 

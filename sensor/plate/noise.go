@@ -43,8 +43,8 @@ const (
 	fewestFlat   = 20
 	lowTail      = 0.9 // of the variance: blocks below it are used
 	wideTail     = 1.2 // compared with it
-	doubt        = 0.6 // standard deviations of their difference at which half of it is believed
-	gained       = 0.7 // of the certainty that wideTail would have alone
+	doubt        = 0.4 // standard deviations of their difference at which half of it is believed
+	gained       = 0.3 // of the certainty that wideTail would have alone
 	mostSpacing  = 4
 	faint        = 0.5 // of the variance: what faint detail may add where no block is flat
 	grain        = 0.1 // correlation from which on noise is not independent
@@ -292,7 +292,7 @@ func tail(blocks []block) (count int, variance Estimate, ok bool) {
 	beyond := max(0, t-s) / math.Sqrt(narrow*narrow-broad*broad)
 	trust := 1 / (1 + math.Pow(beyond/doubt, 4))
 	chance := narrow + gained*trust*(broad-narrow)
-	return count, Estimate{Value: s + trust*(t-s), Uncertainty: math.Hypot(chance, math.Hypot(s*faint*detail, t-s))}, true
+	return count, Estimate{Value: s + trust*(t-s), Uncertainty: math.Hypot(chance, math.Hypot(s*faint*detail, (1-trust/2)*(t-s)))}, true
 }
 
 // truncated is χ² over its degrees of freedom, cut off at end.

@@ -75,8 +75,12 @@ type Offset struct {
 //   - An uncertainty of more than a frame.
 //
 // One thing that happens in both recordings, but not at the same time, looks like a
-// common event: compare the answer with another window of the take. Clocks that drift
-// by more than half a frame blur it: use MeasureDrift.
+// common event, and one fade over many seconds, without anything faster, may give a wrong
+// answer: compare it with another window of the take. Clocks that drift by more than half
+// a frame blur it: use MeasureDrift.
+//
+// A flash or a step that is shorter than a frame leaves no trace of when it was within the
+// frame. The uncertainty contains that.
 //
 // Method: correlation by Fourier transforms, then its peak between frames, with a
 // standard uncertainty from the residuals and their correlation in time (Newey and West,
@@ -226,9 +230,12 @@ func coarse(x, y []float64, step, fps float64) (lag int, fault string) {
 			y[i] = slow[j] + (p-float64(j))*(slow[j+1]-slow[j])
 		}
 	}
+	half := max(8, min(min(len(x), len(y))/4, int(4*fps))) / 2
+	if min(len(x), len(y)) < 2*half+leastValues/2 {
+		return 0, "must overlap longer"
+	}
+	x, y = highPass(x, half), highPass(y, half)
 	shorter := min(len(x), len(y))
-	window := max(8, min(shorter/4, int(4*fps))) / 2
-	x, y = highPass(x, window), highPass(y, window)
 	if energy(x) < 1e-9 || energy(y) < 1e-9 {
 		return 0, "must change in both traces"
 	}
@@ -310,27 +317,40 @@ func coarse(x, y []float64, step, fps float64) (lag int, fault string) {
 	}
 	// By chance, the largest of n normal numbers is about √(2 ln n) standard deviations.
 	chance := math.Sqrt(2*math.Log(float64(n))) + 1
-	switch found := fisher(best); {
-	case rho[best] > 0.5 && (repeats || found > chance && other > 0.7*found):
+	found := fisher(best)
+	repeats = repeats || found > chance && other > 0.7*found
+	// Where little happens, chance is no normal number: two events of strangers that lie
+	// as far apart agree. Events that all agree, or a single one in each, are evidence.
+	l := first + best
+	var product, products float64
+	for i := max(0, l); i < min(len(x), l+len(y)); i++ {
+		p := x[i] * y[i-l]
+		product += p
+		products += p * p
+	}
+	events := product * product / products / each
+	scarce := events < 10 && rho[best] < 0.9 && math.Atanh(rho[best])*math.Sqrt(events) < 2.6
+	switch {
+	case rho[best] > 0.5 && repeats:
 		return 0, "must not repeat: the traces agree about as well at another offset"
-	case found < chance:
+	case found < chance || scarce || repeats:
 		return 0, noCommon
 	}
-	return first + best, ""
+	return l, ""
 }
 
 const noCommon = "must show a common event: the traces agree at no offset better than by chance"
 
-// highPass is a trace less its mean over a window on either side.
+// highPass is a trace less its mean over a window around each value. The ends, which have
+// no such window, are left out: there a slow change would look like an event.
 func highPass(v []float64, half int) []float64 {
 	sum := make([]float64, len(v)+1)
 	for i, x := range v {
 		sum[i+1] = sum[i] + x
 	}
-	out := make([]float64, len(v))
-	for i, x := range v {
-		lo, hi := max(0, i-half), min(len(v), i+half+1)
-		out[i] = x - (sum[hi]-sum[lo])/float64(hi-lo)
+	out := make([]float64, len(v)-2*half)
+	for i := range out {
+		out[i] = v[i+half] - (sum[i+2*half+1]-sum[i])/float64(2*half+1)
 	}
 	return out
 }
@@ -372,19 +392,22 @@ func refine(x, y []float64, step float64, lag int, fps float64) (Offset, string)
 	read(x, float64(lo), 1, target, rise)
 	project(target, terms)
 	project(rise, terms)
-	var steep float64 // Σ x′ y′
-	for range 30 {
+	at := func(l float64) (unlike float64) { // Σ (x′ y − x y′)
 		read(y, (float64(lo)-l)*step, step, model, slope)
 		for i := range slope {
 			slope[i] *= step
 		}
 		project(model, terms)
 		project(slope, terms)
-		steep = dot(rise, slope)
+		return dot(rise, model) - dot(target, slope)
+	}
+	for range 30 {
+		unlike := at(l)
+		steep := dot(rise, slope)
 		if !(steep > 0) {
 			return Offset{}, noCommon
 		}
-		move := (dot(rise, model) - dot(target, slope)) / (2 * steep)
+		move := unlike / (2 * steep)
 		l += math.Max(-0.5, math.Min(0.5, move))
 		if math.Abs(l-float64(lag)) > slack-1 {
 			return Offset{}, "must agree at one offset: the fit leaves the peak"
@@ -394,6 +417,15 @@ func refine(x, y []float64, step float64, lag int, fps float64) (Offset, string)
 		}
 	}
 
+	// By what an offset changes that. It is Σ x′ y′ unless the traces agree at other offsets
+	// with another gain, as an exponential does.
+	const around = 0.5
+	steep := (at(l-around) - at(l+around)) / (4 * around)
+	at(l)
+	if full := dot(rise, slope); !(steep > 0.2*full) {
+		return Offset{}, "must change faster: the traces agree at every offset"
+	}
+
 	mm, tt, tm := dot(model, model), dot(target, target), dot(target, model)
 	gain := math.Sqrt(tt / mm)
 	score := make([]float64, n)
@@ -401,8 +433,9 @@ func refine(x, y []float64, step float64, lag int, fps float64) (Offset, string)
 		score[i] = (t - gain*model[i]) * (slope[i] + rise[i]/gain) / 2
 	}
 	variance := longVariance(score) * float64(n) / float64(n-degree-3)
+	e := math.Hypot(math.Sqrt(variance)/steep, abruptness(rise, slope)/math.Min(1, step))
 	o := Offset{
-		Time: unit.Time(l / fps), Error: unit.Time(math.Sqrt(variance) / steep / fps),
+		Time: unit.Time(l / fps), Error: unit.Time(e / fps),
 		Overlap: unit.Time((math.Min(float64(len(x)), l+float64(len(y))/step) - math.Max(0, l)) / fps), Correlation: math.Min(1, tm/math.Sqrt(mm*tt)),
 	}
 	switch {
@@ -412,6 +445,22 @@ func refine(x, y []float64, step float64, lag int, fps float64) (Offset, string)
 		return Offset{}, "must allow an uncertainty below a frame: use a longer or a clearer event"
 	}
 	return o, ""
+}
+
+// abruptness is the uncertainty, in values, of events that change within few of them. A
+// flash or a step between two exposures leaves no trace of when it was. It is 0.3 of a
+// value for one flash, 0.17 for one step, and next to nothing for what changes slowly.
+func abruptness(x, y []float64) float64 {
+	var all, squares, bends float64
+	for i := 1; i < len(x); i++ {
+		p := x[i] * y[i]
+		all += p
+		squares += p * p
+		bends += (x[i] - x[i-1]) * (y[i] - y[i-1])
+	}
+	ratio := max(0, bends/all)
+	events := all * all / squares / 3 // each fills some three values
+	return min(0.3, 0.37*ratio*ratio) / math.Sqrt(max(1, events))
 }
 
 func dot(a, b []float64) float64 {

@@ -145,6 +145,86 @@ func TestOffsetRefusesStrangers(t *testing.T) {
 	assert.LessOrEqual(t, found, *seeds/50, "at most 1 %")
 }
 
+// bursts of light, each of 30 ms to 230 ms, in a world of so many milliseconds.
+func bursts(r *rand.Rand, n int) []float64 {
+	world := make([]float64, n)
+	for range n / 3000 {
+		at, height := r.IntN(n-300), 0.5+r.Float64()
+		for i := range 30 + r.IntN(200) {
+			world[at+i] += height
+		}
+	}
+	return world
+}
+
+// exposed is the mean of a world over exposures of 16 ms, from a time in milliseconds on.
+func exposed(r *rand.Rand, world []float64, from, frame float64, frames int) []float64 {
+	sum := make([]float64, len(world)+1)
+	for i, v := range world {
+		sum[i+1] = sum[i] + v
+	}
+	until := func(t float64) float64 { return sum[int(t)] + (t-math.Floor(t))*world[int(t)] }
+	out := make([]float64, frames)
+	for i := range out {
+		t := from + float64(i)*frame
+		out[i] = (until(t+16)-until(t))/16 + 0.01*r.NormFloat64()
+	}
+	return out
+}
+
+// Bursts that begin and end between exposures: the offset is as uncertain as it says, and
+// those of another scene have none.
+func TestOffsetOfBursts(t *testing.T) {
+	near.NumbersOnly(t)
+	var all score
+	strangers := 0
+	for seed := range *seeds {
+		r := rand.New(rand.NewPCG(uint64(seed), 8))
+		world, other := bursts(r, 60000), bursts(r, 60000)
+		from := 8 * (r.Float64() - 0.5)
+		tr := func(world []float64, from, fps float64) trace.Trace {
+			return trace.Trace{Rate: trial.Rate(int64(fps), 1), Values: exposed(r, world, 1000*(10+from), 1000/fps, int(28*fps))}
+		}
+		a, fps := tr(world, 0, 24), []float64{24, 25, 50}[r.IntN(3)]
+		o, err := trace.MeasureOffset(a, tr(world, from, fps))
+		if err != nil {
+			all.refused++
+			continue
+		}
+		all.add(float64(o.Time), from, float64(o.Error))
+		if _, err := trace.MeasureOffset(a, tr(other, from, fps)); err == nil {
+			strangers++
+		}
+	}
+	all.check(t, "bursts")
+	assert.LessOrEqual(t, all.refused, *seeds/10)
+	t.Logf("%d strangers accepted", strangers)
+	assert.LessOrEqual(t, strangers, 1+*seeds/20, "bursts that agree by chance, as few of them may")
+}
+
+// A single flash of 5 ms to 60 ms.
+func TestOffsetOfFlash(t *testing.T) {
+	near.NumbersOnly(t)
+	var all score
+	for seed := range *seeds {
+		r := rand.New(rand.NewPCG(uint64(seed), 9))
+		world := make([]float64, 60000)
+		for i := range 5 + r.IntN(55) {
+			world[25000+i] = 1
+		}
+		from := 8 * (r.Float64() - 0.5)
+		rate := trial.Rate(24, 1)
+		o, err := trace.MeasureOffset(trace.Trace{Rate: rate, Values: exposed(r, world, 10000, 1000./24, 600)}, trace.Trace{Rate: rate, Values: exposed(r, world, 1000*(10+from), 1000./24, 600)})
+		if err != nil { // both cameras may have been closed
+			all.refused++
+			continue
+		}
+		all.add(float64(o.Time), from, float64(o.Error))
+	}
+	all.check(t, "a flash")
+	assert.LessOrEqual(t, all.refused, *seeds*3/4)
+}
+
 func TestOffsetRefuses(t *testing.T) {
 	rate := trial.Rate(25, 1)
 	r := rand.New(rand.NewPCG(1, 3))
@@ -190,7 +270,7 @@ func TestOffsetOfCut(t *testing.T) {
 		assert.NoError(t, err)
 		ref.Near(t, "T-OFFSET", float64(o.Time), float64(cut)/25)
 		assert.InDelta(t, float64(1500-cut)/25, float64(o.Overlap), 1e-6, "as Time")
-		assert.Less(t, float64(o.Error), 1e-7, "nothing is left")
+		assert.Less(t, float64(o.Error), 2e-4, "half a hundredth of a frame: little of it is abrupt")
 		assert.InDelta(t, 1, o.Correlation, 1e-9, "the same numbers")
 	}
 }

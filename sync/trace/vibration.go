@@ -34,10 +34,11 @@ type Vibration struct {
 //
 //	2 A sin(π f/rate)
 //
-// Frequencies lie between 3 periods in the take and as much below half the rate. Vibration faster than
-// half the rate is found folded, at another frequency: shoot at two rates to tell. A
-// peak is found if chance makes one in less than a thousandth of takes with even noise.
-// Peaks closer than 4 periods in the take are one.
+// Frequencies lie between 3 periods in the take and as much below half the rate. Vibration
+// faster than half the rate is found folded, at another frequency: shoot at two rates to
+// tell. A peak stands out of the noise around its frequency. Chance makes one in less than
+// a hundredth of takes, also where noise grows or falls with the frequency. Peaks closer
+// than 4 periods in the take are one.
 //
 // Shifts outside 64 to 65536, of which a tenth are not Known besides the first, and numbers
 // that are not finite, are errors. So is a rate above 1000 frames a second.
@@ -75,16 +76,13 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	}
 
 	n := len(shifts)
-	t := newTaper(shifts, 1) // to tell peaks from each other
+	t := newTaper(shifts, 0.1) // to tell peaks from each other
 	axes := [2][]float64{make([]float64, n), make([]float64, n)}
 	for i, s := range shifts {
 		if s.Known {
 			axes[0][i], axes[1][i] = s.X, s.Y
 		}
 	}
-	var out Vibration
-	var noise [2]float64 // variance of a shift
-	var floors [2]float64
 	var found []swing
 	size := 1
 	for size < 2*n {
@@ -92,9 +90,9 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	}
 	fft := fourier.NewFFT(size)
 	pad := make([]float64, size)
+	var floors [2][]float64 // the power of noise by frequency, for each axis
 	for {
-		// Both spectra over their noise.
-		power := make([]float64, size/2+1)
+		power := make([]float64, size/2+1) // of both axes, over noise
 		for a, v := range axes {
 			t.level(v)
 			clear(pad)
@@ -106,13 +104,14 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 			for i, z := range spectrum {
 				single[i] = real(z)*real(z) + imag(z)*imag(z)
 			}
-			sorted := slices.Clone(single)
-			slices.Sort(sorted)
-			floors[a] = math.Max(sorted[len(sorted)/2]/math.Ln2, 1e-24*t.sum*t.sum)
-			noise[a] = floors[a] / t.square
+			floors[a] = background(single, size/n, 1e-24*t.sum*t.sum)
 			for i, p := range single {
-				power[i] += p / floors[a]
+				power[i] += p / floors[a][i]
 			}
+		}
+		for i, s := range found { // without the others, which were found since
+			at := int(math.Round(s.w / (2 * math.Pi) * float64(size)))
+			found[i].floors = [2]float64{floors[0][at], floors[1][at]}
 		}
 		lowest := 3 * size / n
 		best := lowest
@@ -121,30 +120,32 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 				best = i
 			}
 		}
-		if len(found) == 8 || power[best] < math.Log(float64(n))+10 {
+		if len(found) == 8 || power[best] < math.Log(float64(n))+14 {
 			break
 		}
-		found = append(found, swing{w: 2 * math.Pi * float64(best) / float64(size)})
-		fitAll(found, t, axes, floors, size)
+		found = append(found, swing{w: 2 * math.Pi * float64(best) / float64(size), floors: [2]float64{floors[0][best], floors[1][best]}})
+		fitAll(found, t, axes, size, 2)
 	}
 	// All shifts count alike, but for the ends, where a slow pan would leak.
+	hann := t
 	t = newTaper(shifts, 0.1)
-	fitAll(found, t, axes, floors, size)
+	fitAll(found, t, axes, size, 5)
+	var out Vibration
+	f := float64(rate.Frequency())
 	for _, s := range found {
-		out.Peaks = append(out.Peaks, Peak{Frequency: unit.Frequency(s.w / (2 * math.Pi) * float64(rate.Frequency()))})
-	}
-	for i := range out.Peaks {
-		p := &out.Peaks[i]
-		f := float64(rate.Frequency())
+		p := Peak{Frequency: unit.Frequency(s.w / (2 * math.Pi) * f)}
 		k := 2 * math.Sin(math.Pi*float64(p.Frequency)/f)
-		e := func(a int) float64 { return math.Sqrt(2*noise[a]*t.square) / t.sum / k }
-		x, y := cmplx.Abs(found[i].size[0]), cmplx.Abs(found[i].size[1])
-		p.X, p.Y, p.ErrorX, p.ErrorY = x/k, y/k, e(0), e(1)
+		var e [2]float64
 		known := 0.0
-		for a, s := range [2]float64{x, y} {
-			known += s * s * t.spread * t.spread / (2 * noise[a] * t.spreadSquare)
+		for a := range axes {
+			noise := floors[a][int(math.Round(s.w/(2*math.Pi)*float64(size)))] / hann.square // variance of a shift
+			noise *= 1.2                                                                     // the median of some 20 periods is uncertain
+			e[a] = math.Sqrt(2*noise*t.square) / t.sum / k
+			known += math.Pow(cmplx.Abs(s.size[a])*t.spread, 2) / (2 * noise * t.spreadSquare)
 		}
+		p.X, p.Y, p.ErrorX, p.ErrorY = cmplx.Abs(s.size[0])/k, cmplx.Abs(s.size[1])/k, e[0], e[1]
 		p.FrequencyError = unit.Frequency(f / (2 * math.Pi * math.Sqrt(known)))
+		out.Peaks = append(out.Peaks, p)
 	}
 	for i, s := range shifts {
 		if s.Known {
@@ -156,58 +157,93 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	return out, nil
 }
 
+// background is the mean power of noise around each frequency, from the median: over half
+// the frequency to both sides, from 10 periods in the take to an eighth of the spectrum.
+// Each period has some bins. Errors of the place of one frame move two shifts in opposite
+// ways, so that noise grows with the frequency; hands and wind make it fall.
+func background(power []float64, bins int, least float64) []float64 {
+	out := make([]float64, len(power))
+	var sorted []float64
+	for i := 0; i < len(power); i++ {
+		half := max(10*bins, min(i/2, len(power)/8))
+		from, to := max(2*bins, i-half), min(len(power), i+half+1)
+		sorted = append(sorted[:0], power[from:to]...)
+		slices.Sort(sorted)
+		// Neighbours have nearly the same: some share one median.
+		level := math.Max(sorted[len(sorted)/2]/math.Ln2, least)
+		for last := min(len(power)-1, i+half/8); i <= last; i++ {
+			out[i] = level
+		}
+		i--
+	}
+	return out
+}
+
 // swing is a wave of w rad a frame in the shifts along both axes: Re(size · exp(i w n)).
 type swing struct {
-	w    float64
-	size [2]complex128
+	w      float64
+	size   [2]complex128
+	floors [2]float64 // the power of noise, for each axis
 }
 
 // fitAll fits all swings in turn, since each disturbs the others a little.
-func fitAll(found []swing, t taper, axes [2][]float64, floors [2]float64, size int) {
-	for range 4 {
+func fitAll(found []swing, t taper, axes [2][]float64, size, times int) {
+	for range times {
 		for i := range found {
-			found[i].fit(t, axes, floors, 2*math.Pi/float64(size))
+			found[i].fit(t, axes, 2*math.Pi/float64(size))
 		}
 	}
 }
 
 // fit puts the swing back into what is left of the shifts, finds it again within a bin by
 // least squares, and takes it out.
-func (s *swing) fit(t taper, axes [2][]float64, floors [2]float64, bin float64) {
+func (s *swing) fit(t taper, axes [2][]float64, bin float64) {
 	for _, v := range axes {
 		t.level(v) // without the swing, which need not be 0 on average
 	}
 	s.add(t, axes, 1)
 	explained := func(w float64) float64 {
-		ones := t.wave(nil, 2*w)
-		_, x := t.sine(axes[0], w, ones)
-		_, y := t.sine(axes[1], w, ones)
-		return x/floors[0] + y/floors[1]
+		_, powers := t.sines(axes, w)
+		return powers[0]/s.floors[0] + powers[1]/s.floors[1]
 	}
+	// Golden sections.
 	lo, hi := s.w-bin, s.w+bin
-	for range 45 {
-		a, b := lo+(hi-lo)/3, hi-(hi-lo)/3
-		if explained(a) < explained(b) {
-			lo = a
+	a, b := hi-(hi-lo)/math.Phi, lo+(hi-lo)/math.Phi
+	atA, atB := explained(a), explained(b)
+	for range 26 {
+		if atA < atB {
+			lo, a, atA = a, b, atB
+			b = lo + (hi-lo)/math.Phi
+			atB = explained(b)
 		} else {
-			hi = b
+			hi, b, atB = b, a, atA
+			a = hi - (hi-lo)/math.Phi
+			atA = explained(a)
 		}
 	}
 	s.w = (lo + hi) / 2
-	ones := t.wave(nil, 2*s.w)
-	for a := range axes {
-		s.size[a], _ = t.sine(axes[a], s.w, ones)
-	}
+	s.size, _ = t.sines(axes, s.w)
 	s.add(t, axes, -1)
 }
 
 // add adds the swing, times a sign, where the shifts are known.
 func (s *swing) add(t taper, axes [2][]float64, sign float64) {
-	for i, w := range t.weights {
-		if w > 0 {
-			z := cmplx.Exp(complex(0, s.w*float64(i)))
+	turning(s.w, len(t.weights), func(i int, z complex128) {
+		if t.weights[i] > 0 {
 			axes[0][i] += sign * real(s.size[0]*z)
 			axes[1][i] += sign * real(s.size[1]*z)
+		}
+	})
+}
+
+// turning calls f with exp(i w k) for each k.
+func turning(w float64, n int, f func(k int, z complex128)) {
+	turn, z := cmplx.Rect(1, w), complex(1, 0)
+	for k := range n {
+		if f(k, z); k%1024 == 1023 { // no rounding adds up
+			z = cmplx.Rect(1, w*float64(k+1))
+		} else {
+			z *= turn
 		}
 	}
 }
@@ -248,29 +284,25 @@ func (t taper) level(v []float64) {
 	}
 }
 
-// sine fits a cosine and a sine to a series. power is what they explain of its weighted
-// square, and ones is wave(nil, 2w).
-func (t taper) sine(v []float64, w float64, ones complex128) (size complex128, power float64) {
-	z := t.wave(v, w)
-	c, s := real(z), -imag(z) // Σ weight·v·cos, Σ weight·v·sin
-	cc, ss, cs := (t.sum+real(ones))/2, (t.sum-real(ones))/2, -imag(ones)/2
+// sines fits a cosine and a sine of w rad a frame to both series. Powers are what they
+// explain of the weighted squares.
+func (t taper) sines(axes [2][]float64, w float64) (sizes [2]complex128, powers [2]float64) {
+	var ones complex128 // Σ weight·exp(2 i w n)
+	var sums [2]complex128
+	turning(w, len(t.weights), func(k int, z complex128) {
+		weight := t.weights[k]
+		x, y := weight*axes[0][k], weight*axes[1][k]
+		c, s := real(z), imag(z)
+		ones += complex(weight*(c*c-s*s), weight*2*c*s)
+		sums[0] += complex(x*c, x*s)
+		sums[1] += complex(y*c, y*s)
+	})
+	cc, ss, cs := (t.sum+real(ones))/2, (t.sum-real(ones))/2, imag(ones)/2
 	det := cc*ss - cs*cs
-	a, b := (c*ss-s*cs)/det, (s*cc-c*cs)/det
-	return complex(a, -b), (a*c + b*s) * t.sum / 2
-}
-
-// wave is the Fourier sum of a series at w rad a frame, or of ones if it is nil.
-func (t taper) wave(v []float64, w float64) complex128 {
-	turn, z := cmplx.Exp(complex(0, -w)), complex(1, 0)
-	var sum complex128
-	for i, x := range t.weights {
-		if v != nil {
-			x *= v[i]
-		}
-		sum += z * complex(x, 0)
-		if z *= turn; i%1024 == 1023 { // no rounding adds up
-			z = cmplx.Exp(complex(0, -w*float64(i+1)))
-		}
+	for a, sum := range sums {
+		c, s := real(sum), imag(sum) // Σ weight·v·cos, Σ weight·v·sin
+		p, q := (c*ss-s*cs)/det, (s*cc-c*cs)/det
+		sizes[a], powers[a] = complex(p, -q), (p*c+q*s)*t.sum/2
 	}
-	return sum
+	return sizes, powers
 }

@@ -284,11 +284,6 @@ for case in range(50):  # falloff
         mean, _, _ = scipy.stats.binned_statistic(distance, p.ravel(), bins=[max(0, h - 2), h + 2])
         ring.append(mean[0])
     answer("falloff", SCIPY + " binned_statistic", case, *(np.array(ring) / ring[0])[1:])
-    keep = distance < 88
-    fit, _ = scipy.optimize.curve_fit(lambda d, a, gx, gy, b, c, e: a * (1 + gx * d[0] + gy * d[1]) * (1 + b * d[2] + c * d[2] ** 2 + e * d[2] ** 3),
-                                      (dx.ravel()[keep], dy.ravel()[keep], square.ravel()[keep] / 10000), p.ravel()[keep], [0.6, 0, 0, 0, 0, 0])
-    u = HEIGHTS**2 / 10000
-    answer("falloff", SCIPY + " curve_fit", case, *(1 + fit[3] * u + fit[4] * u**2 + fit[5] * u**3)[1:])
 
 
 def edge():

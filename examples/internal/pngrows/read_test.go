@@ -238,6 +238,8 @@ func TestFilesRefused(t *testing.T) {
 		{join(header(1, 1, 0, 3, 0)), "3 bits of colour type 0"},
 		{join(header(1, 1, 0, 8, 2)), "interlace 2"},
 		{join(end), `begins with a chunk "IEND" of 0 bytes`},
+		{join(section("IHDR", make([]byte, 12))), `begins with a chunk "IHDR" of 12 bytes`},
+		{join(section("IDAT", make([]byte, 13))), `begins with a chunk "IDAT" of 13 bytes`},
 		{join(header(1, 1, 0, 8, 0), end), `a chunk "IEND" before the picture`},
 		{join(header(1, 1, 0, 8, 0), header(1, 1, 0, 8, 0)), `a chunk "IHDR" before the picture`},
 		{join(header(1, 1, 0, 8, 0), section("ABCD", nil)), `a chunk "ABCD" before the picture`},
