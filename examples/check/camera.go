@@ -23,9 +23,8 @@ const (
 // camera is a take with what the scenario says of it, and what was measured.
 type camera struct {
 	take
-	number int         // in the order of the folders
-	spec   *cameraSpec // nil: the scenario does not have it
-	at     []int       // when each file was recorded, in frames from the first
+	spec *cameraSpec // nil: the scenario does not have it
+	at   []int       // when each file was recorded, in frames from the first
 
 	light                func(code float64) float64 // linear, 1 at white; nil for floating point in units of 1
 	black, white, lowest float64                    // codes
@@ -137,6 +136,9 @@ func (c *camera) prepare(ctx context.Context) error {
 	return nil
 }
 
+// brightestHalf is the greatest number of a half.
+const brightestHalf = 65504
+
 // curve sets the codes and the light of a code.
 func (c *camera) curve(ctx context.Context) error {
 	full := map[sampleKind]float64{eightBit: 255, sixteenBit: 65535, floating: 1}[c.Shape.Kind]
@@ -144,6 +146,10 @@ func (c *camera) curve(ctx context.Context) error {
 	kind := linearCurve
 	if c.Shape.Kind == eightBit {
 		kind = srgbCurve // what pictures of 8 bits are, if nothing says otherwise
+	}
+	if c.spec == nil && c.Shape.Kind == floating { // no sample says which one is white
+		c.white, c.light = brightestHalf, func(code float64) float64 { return code }
+		return nil
 	}
 	if s := c.spec; s != nil {
 		c.black, c.white, c.lowest, kind = s.BlackCode, s.WhiteCode, s.LowestCode, s.Curve

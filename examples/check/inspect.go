@@ -156,16 +156,13 @@ func (c *camera) survey(ctx context.Context) error {
 			c.Bad = append(c.Bad, badFrame{i, fmt.Sprintf("is %s; the others are %s", s, c.Shape)})
 		}
 	}
-	numbered := true
-	for i, f := range c.Files {
-		numbered = numbered && f.Known && (i == 0 || f.Number > c.Files[i-1].Number)
-	}
+	labels, numbered := c.labels()
 	last := len(c.Files) - 1
-	numbered = numbered && c.Files[last].Number-c.Files[0].Number <= int64(4*len(c.Files)+16)
-	for i, f := range c.Files {
+	numbered = numbered && labels[last]-labels[0] <= int64(4*len(c.Files)+16)
+	for i := range c.Files {
 		at := i
 		if numbered {
-			at = int(f.Number - c.Files[0].Number)
+			at = int(labels[i] - labels[0])
 		}
 		c.at = append(c.at, at)
 	}

@@ -173,9 +173,13 @@ func (w *walker[T]) isDue(purpose string, i int) bool {
 // factor is that of the small versions.
 func (c *camera) factor() int { return (c.Shape.Width + compareColumns - 1) / compareColumns }
 
-// String is a text like "640 × 480 px of 3 channels, 16 bits".
+// String is a text like "640 × 480 px, RGB, 16 bits".
 func (s shape) String() string {
-	return fmt.Sprintf("%s of %d channels, %s", s.size(), s.Channels, s.Kind)
+	colours := "RGB"
+	if s.Channels == 1 {
+		colours = "grey"
+	}
+	return fmt.Sprintf("%s, %s, %s", s.size(), colours, s.Kind)
 }
 
 // blank says of a frame that shows nothing what it is.

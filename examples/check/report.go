@@ -168,7 +168,7 @@ func rows(findings []finding) (out []row) {
 			if f.Value != nil {
 				return f.What // measured, and too near the limit
 			}
-			return f.What + f.Why
+			return f.What + strings.Map(wordsOnly, f.Why)
 		}
 		switch v {
 		case over: // the channels of what was counted are one line
@@ -186,11 +186,24 @@ func rows(findings []finding) (out []row) {
 				return fmt.Sprint(f.What, f.Unit, deref(f.Limit))
 			}
 		case noted:
-			key = func(f finding) string { return fmt.Sprint(f.What, f.Unit, f.Why, f.Question == asksPatterns, f.Where) }
+			key = func(f finding) string {
+				if f.Question == asksPatterns && f.Value != nil {
+					return fmt.Sprintf("%p", f.Value)
+				}
+				return f.What + f.Unit
+			}
 		}
 		out = append(out, folded(some, key)...)
 	}
 	return out
+}
+
+// wordsOnly drops numbers, by which the same reason differs from camera to camera.
+func wordsOnly(r rune) rune {
+	if r >= '0' && r <= '9' || r == '.' {
+		return -1
+	}
+	return r
 }
 
 func deref(v *float64) float64 {
@@ -266,7 +279,10 @@ func limitText(f finding) string {
 	if f.Limit != nil && *f.Limit == 0 {
 		text = "none allowed"
 	}
-	if f.Margin == nil {
+	switch {
+	case f.Margin == nil && f.Verdict == notShown:
+		return text
+	case f.Margin == nil:
 		return text + ", counted"
 	}
 	side := "clear"

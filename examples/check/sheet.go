@@ -123,8 +123,12 @@ func summary(r *result) string {
 		plural(frames, "frame"), plural(len(r.takes), "camera"), count[over], count[within], count[notShown])
 }
 
-// shown reports whether the sheet draws a finding.
-func shown(f finding) bool { return f.Verdict == over || f.Verdict == noted }
+// shown reports whether the sheet draws a finding: one beyond its limit, or a note of
+// something that is there.
+func shown(f finding) bool {
+	there := f.Value != nil && *f.Value != 0 || f.Frames != nil || f.Where != nil || f.draw.Pattern != nil
+	return f.Verdict == over || f.Verdict == noted && there
+}
 
 // sentence is a finding in words, without its camera.
 func sentence(f finding) string {
@@ -292,7 +296,7 @@ func newCell(r *result, t *take, wide float64, common int, legend *legend) cell 
 	var unsure []string
 	for _, v := range []verdict{over, noted} {
 		for _, f := range r.Findings {
-			if f.Camera == t.Name && f.Verdict == v {
+			if f.Camera == t.Name && f.Verdict == v && shown(f) {
 				found = append(found, numberedFinding{f, len(found) + 1})
 			}
 		}

@@ -242,6 +242,11 @@ func TestCleanSheet(t *testing.T) {
 	for _, c := range []color.RGBA{amber, sky, pink} {
 		assert.Zero(t, counted(img, c, img.Bounds()))
 	}
+	notes := alone(finding{Question: asksLevels, Verdict: noted, What: "clipped", Value: ptr(0.), Unit: "%", Why: "no limit"},
+		finding{Question: asksPatterns, Verdict: noted, What: "pattern", Why: "no periodic pattern stands out"})
+	c = newCell(notes, duskTake("bow"), 600, 2, &l)
+	assert.Len(t, c.blocks, 4, "notes that there is nothing are left out")
+	assert.Equal(t, legend{}, l)
 }
 
 // The sign of a difference is the side of the bar or mark.

@@ -1,5 +1,5 @@
-// Package pngrows writes PNG files row by row, so that no whole picture need be in
-// memory.
+// Package pngrows reads and writes PNG files row by row, so that no whole picture need be
+// in memory.
 package pngrows
 
 import (
@@ -29,7 +29,7 @@ func Encode(w io.Writer, width, height, bits, level int, row func(out []byte, y 
 }
 
 func encode(out io.Writer, width, height, bits, level int, row func(out []byte, y int) error) error {
-	if _, err := io.WriteString(out, "\x89PNG\r\n\x1a\n"); err != nil {
+	if _, err := io.WriteString(out, Signature); err != nil {
 		return err
 	}
 	header := binary.BigEndian.AppendUint32(nil, uint32(width))
