@@ -21,6 +21,8 @@
 //	Place        3.2
 //	Positions    2.9
 //
+// Windows whose rows lean take 1.6 to 2 times as long as upright ones.
+//
 // Functions do not check their arguments.
 package lanes
 
@@ -284,20 +286,21 @@ func leanPlain[T Sample](out []float32, r Raster[T], along, down *Kernel, slant 
 			continue
 		}
 		wy := down.Weights(v[i])
-		var sum [4 * Width]float32
-		for first := 0; first < along.Taps(); first += Width {
-			var part [4 * Width]float32
-			for j := range rows {
-				column, f := slant.Row(j, rows, u[i], v[i])
-				wx := along.Weights(f)
-				row := r.Pix[o+j*r.Stride+(column+first)*ch:]
-				for x, w := range wx[first:min(first+Width, along.Taps())] {
-					w *= wy[j]
-					for c := range ch {
-						part[x*ch+c] += float32(w * float32(row[x*ch+c]))
-					}
+		var parts [MaxTaps / Width][4 * Width]float32 // of eight taps each
+		for j := range rows {
+			column, f := slant.Row(j, rows, u[i], v[i])
+			wx := along.Weights(f)
+			row := r.Pix[o+j*r.Stride+column*ch:]
+			for x, w := range wx[:along.Taps()] {
+				part := parts[x/Width][x%Width*ch:][:ch]
+				w *= wy[j]
+				for c, s := range row[x*ch : (x+1)*ch] {
+					part[c] += float32(w * float32(s))
 				}
 			}
+		}
+		var sum [4 * Width]float32
+		for _, part := range parts[:(along.Taps()+Width-1)/Width] {
 			for l := range sum {
 				sum[l] += part[l]
 			}

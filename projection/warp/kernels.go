@@ -157,7 +157,7 @@ const (
 	plainScale = 1 + 1.0/32
 	fullScale  = 1 + 1.0/4
 	stretched  = 1 + 1.0/2
-	// finest is that of a level: leaning rows take it for smooth.
+	// finest is a little more: rows that lean need texels somewhat finer than the pixel.
 	finest = 1.4
 )
 

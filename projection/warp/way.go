@@ -6,8 +6,8 @@ import "math"
 // by several narrower ones along its longer axis.
 type way struct {
 	window
-	x, y   float64 // scales of the window, in texels
-	aslant float32
+	x, y    float64 // scales of the window, in texels
+	divided float32 // as far as probes take the place of the window
 
 	narrow       window
 	n            int     // probes: places of the narrow window
@@ -61,14 +61,14 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	x, y := math.Sqrt(cxx-shift*shift*cyy), math.Sqrt(cyy)
 	w.level = s.levelFor(minor)
 	long := math.Ldexp(max(x, y), -w.level) / f.widest
-	w.aslant = float32(min(max((math.Abs(shift)-steepBegins)/(steepEnds-steepBegins), (long-longBegins)/(1-longBegins), 0), 1))
-	if w.aslant < 1 {
+	w.divided = float32(min(max((math.Abs(shift)-steepBegins)/(steepEnds-steepBegins), (long-longBegins)/(1-longBegins), 0), 1))
+	if w.divided < 1 {
 		l := &s.levels[w.level]
 		w.x, w.y = x*l.scaleX, y*l.scaleY
 		w.along, w.down = f.kernels(w.x, w.level), f.kernels(w.y, w.level)
 		w.shift = float32(math.Round(shift*l.scaleX/l.scaleY*shiftSteps) / shiftSteps)
 	}
-	if w.aslant == 0 {
+	if w.divided == 0 {
 		return w
 	}
 	// The window of a probe, and how far probes spread.
@@ -110,10 +110,10 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 // alike says whether one way serves for two pixels.
 func (w *way) alike(v *way) bool {
 	near := func(a, b float64) bool { return math.Abs(a-b) <= 1./64*max(1, math.Abs(a)) }
-	if w.aslant < 1 && !(w.level == v.level && near(w.x, v.x) && near(w.y, v.y) && math.Abs(float64(w.shift-v.shift)) <= 1./shiftSteps) {
+	if w.divided < 1 && !(w.level == v.level && near(w.x, v.x) && near(w.y, v.y) && math.Abs(float64(w.shift-v.shift)) <= 1./shiftSteps) {
 		return false
 	}
-	return math.Abs(float64(w.aslant-v.aslant)) < 1./8 && (w.aslant > 0) == (v.aslant > 0) &&
+	return math.Abs(float64(w.divided-v.divided)) < 1./8 && (w.divided > 0) == (v.divided > 0) &&
 		w.n == v.n && near(w.stepX, v.stepX) && near(w.stepY, v.stepY)
 }
 
@@ -121,7 +121,7 @@ func (w *way) alike(v *way) bool {
 func (s *sampler[T]) levelFor(minor float64) int { return min(s.family.level(minor), len(s.levels)-1) }
 
 // probes samples the pixels of a batch by their one window as far as they are not
-// aslant, and by probes as far as they are.
+// divided, and by probes as far as they are.
 func (s *sampler[T]) probes(b batch, w *way) {
 	first, n := b.first, len(b.xs)
 	r := b.s
@@ -165,13 +165,13 @@ func (s *sampler[T]) probes(b batch, w *way) {
 			}
 		}
 		s.windows(part, w.narrow)
-		add(line[k] / weights * float64(w.aslant))
+		add(line[k] / weights * float64(w.divided))
 	}
-	if w.aslant < 1 {
+	if w.divided < 1 {
 		copy(part.xs, b.xs)
 		copy(part.ys, b.ys)
 		s.windows(part, w.window)
-		add(1 - float64(w.aslant))
+		add(1 - float64(w.divided))
 	}
 	for i, c := range b.cov {
 		out := b.pixel(i)
