@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"sync"
 
 	"example.com/platewright/internal/plane"
 	"example.com/platewright/lens"
@@ -22,9 +23,8 @@ const (
 // camera is a take with what the scenario says of it, and what was measured.
 type camera struct {
 	take
-	number int         // in the order of the folders
-	spec   *cameraSpec // nil: the scenario does not have it
-	at     []int       // when each file was recorded, in frames from the first
+	spec *cameraSpec // nil: the scenario does not have it
+	at   []int       // when each file was recorded, in frames from the first
 
 	light                func(code float64) float64 // linear, 1 at white; nil for floating point in units of 1
 	black, white, lowest float64                    // codes
@@ -33,6 +33,9 @@ type camera struct {
 	view   *projection.Camera          // of the whole frame
 	circle *disc                       // where the picture is; nil: everywhere
 	noise  func(light float64) float64 // predicted deviation of a sample, in light; nil: not predicted
+
+	falling sync.Once
+	fall    []float32
 
 	found measured
 }
@@ -133,6 +136,9 @@ func (c *camera) prepare(ctx context.Context) error {
 	return nil
 }
 
+// brightestHalf is the greatest number of a half.
+const brightestHalf = 65504
+
 // curve sets the codes and the light of a code.
 func (c *camera) curve(ctx context.Context) error {
 	full := map[sampleKind]float64{eightBit: 255, sixteenBit: 65535, floating: 1}[c.Shape.Kind]
@@ -140,6 +146,10 @@ func (c *camera) curve(ctx context.Context) error {
 	kind := linearCurve
 	if c.Shape.Kind == eightBit {
 		kind = srgbCurve // what pictures of 8 bits are, if nothing says otherwise
+	}
+	if c.spec == nil && c.Shape.Kind == floating { // no sample says which one is white
+		c.white, c.light = brightestHalf, func(code float64) float64 { return code }
+		return nil
 	}
 	if s := c.spec; s != nil {
 		c.black, c.white, c.lowest, kind = s.BlackCode, s.WhiteCode, s.LowestCode, s.Curve
@@ -215,18 +225,37 @@ func (l *lensSpec) model() (projection.Model, error) {
 	return form, nil
 }
 
-// falloff is the predicted light at a place of the frame, relative to that on the axis.
-func (c *camera) falloff(factor int) func(x, y float64) float64 {
-	axis := c.view.Spec().Pose.ToStage(r3.Vec{Z: -1})
-	f := float64(factor)
+// axis is where the camera looks.
+func (c *camera) axis() r3.Vec { return c.view.Spec().Pose.ToStage(r3.Vec{Z: -1}) }
+
+// falloff is the predicted light at a place of a frame made smaller, relative to that on
+// the axis: 0 outside the lens's picture. It is kept at the corners of pixels and
+// interpolated.
+func (c *camera) falloff(width, height, factor int) func(x, y float64) float64 {
+	c.falling.Do(func() {
+		axis, f := c.axis(), float64(factor)
+		for y := range height + 1 {
+			for x := range width + 1 {
+				light := 0.0
+				if dir, ok := c.view.Unproject(float64(x)*f, float64(y)*f); ok {
+					angle := math.Atan2(r3.Norm(r3.Cross(dir, axis)), r3.Dot(dir, axis))
+					light, _ = c.lens.RelativeIllumination(unit.Angle(angle))
+				}
+				c.fall = append(c.fall, float32(light))
+			}
+		}
+	})
 	return func(x, y float64) float64 {
-		dir, ok := c.view.Unproject(x*f, y*f)
-		if !ok {
+		if !(x >= 0 && y >= 0 && x <= float64(width) && y <= float64(height)) {
 			return 0
 		}
-		angle := math.Atan2(r3.Norm(r3.Cross(dir, axis)), r3.Dot(dir, axis))
-		light, _ := c.lens.RelativeIllumination(unit.Angle(angle))
-		return light
+		i, k := min(int(x), width-1), min(int(y), height-1)
+		u, v := x-float64(i), y-float64(k)
+		upper, lower := c.fall[k*(width+1)+i:], c.fall[(k+1)*(width+1)+i:]
+		if upper[0] == 0 || upper[1] == 0 || lower[0] == 0 || lower[1] == 0 {
+			return 0
+		}
+		return (float64(upper[0])*(1-u)+float64(upper[1])*u)*(1-v) + (float64(lower[0])*(1-u)+float64(lower[1])*u)*v
 	}
 }
 

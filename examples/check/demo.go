@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"compress/zlib"
 	"context"
 	"encoding/json"
 	"errors"
@@ -26,6 +27,7 @@ import (
 // The demonstration is the ferry's array on a short crossing at dusk, and a witness
 // camera before the wall on which the plates will play. Its frames are made from the
 // light of the harbour by the physics of cameras, with faults put in by their causes.
+// Every photosite records three colours: there is no mosaic.
 
 // demoOptions say what the demonstration writes.
 type demoOptions struct {
@@ -66,17 +68,17 @@ type demoFault struct {
 	Question question
 	What     string
 	Camera   string
-	Other    string
 	Channel  string
 	Frame    int // −1: the whole take
 	Value    float64
 	Unit     string
 }
 
-// demoScenario is what was predicted of the demonstration's take.
-func demoScenario(small bool) scenario {
+// demoScenario is what was predicted of the demonstration's take. A quick one has fewer
+// photosites.
+func demoScenario(quick bool) scenario {
 	columns, rows, wallColumns, wallRows := 480, 254, 480, 288
-	if small {
+	if quick {
 		columns, rows, wallColumns, wallRows = 320, 170, 288, 264
 	}
 	number := func(v float64) *float64 { return &v }
@@ -93,7 +95,7 @@ func demoScenario(small bool) scenario {
 		},
 		Limits: limitsSpec{
 			ClippedPercent: number(0.02), CrushedPercent: number(1), ExposureStops: number(0.1), TintStops: number(0.03), NoiseRatio: number(2),
-			Defects: &none, SeamPx: number(0.5), ShakePx: number(1), OffsetMs: number(1), BandPercent: number(0.5), PatternPercent: number(1),
+			Defects: &none, SeamPx: number(0.5), ShakePx: number(5), OffsetMs: number(1), BandPercent: number(0.5), PatternPercent: number(1),
 		},
 	}
 	// The readout takes 8.5 ms whatever the number of rows.
@@ -321,7 +323,7 @@ func (r *recording) write(ctx context.Context, frames int, fullWell, readNoise f
 			failed[i] = err
 			return
 		}
-		err = pngrows.Encode(file, f.Columns, f.Rows, 16, func(out []byte, y int) error {
+		err = pngrows.Encode(file, f.Columns, f.Rows, 16, zlib.NoCompression, func(out []byte, y int) error {
 			row(shown, y, electrons)
 			for j, e := range electrons {
 				code := k.code(noise, e)
@@ -331,5 +333,8 @@ func (r *recording) write(ctx context.Context, frames int, fullWell, readNoise f
 		})
 		failed[i] = errors.Join(err, file.Close())
 	})
-	return errors.Join(append(failed, err)...)
+	if err != nil {
+		return err
+	}
+	return errors.Join(failed...)
 }

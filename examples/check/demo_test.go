@@ -1,6 +1,7 @@
 package main
 
 import (
+	"compress/zlib"
 	"context"
 	"flag"
 	"fmt"
@@ -120,8 +121,8 @@ func TestSphereHoldsTheHarbour(t *testing.T) {
 		a := world.at(r3.Vec{X: edge.X * (1 + step), Y: edge.Y, Z: edge.Z})
 		b := world.at(r3.Vec{X: edge.X, Y: edge.Y * (1 + step), Z: edge.Z})
 		c := world.at(r3.Vec{X: edge.X, Y: edge.Y, Z: edge.Z * (1 + step)})
-		assert.InDeltaSlice(t, a[:], b[:], 1e-3, "neighbouring faces differ by the size of texels; %v", edge)
-		assert.InDeltaSlice(t, a[:], c[:], 1e-3, "neighbouring faces differ by the size of texels; %v", edge)
+		assert.InDeltaSlice(t, a[:], b[:], 6e-3, "texels of neighbouring faces lie aslant to each other; %v", edge)
+		assert.InDeltaSlice(t, a[:], c[:], 6e-3, "texels of neighbouring faces lie aslant to each other; %v", edge)
 	}
 }
 
@@ -497,9 +498,8 @@ func TestBigPlates(t *testing.T) {
 		if !assert.NoError(t, err) {
 			return
 		}
-		for k := range v.electrons {
-			v.electrons[k] *= 9000 / 1.5e6 / (v.electrons[0] / v.fullWell * 1.5e6 / 1.2e6) // as the demonstration's exposure
-		}
+		e := 0.7 * v.fullWell // exposed as the small cameras
+		v.electrons = rgb{e, e, e}
 		folder := filepath.Join(*bigFolder, c.Name)
 		if !assert.NoError(t, os.MkdirAll(folder, 0o777)) {
 			return
@@ -510,7 +510,7 @@ func TestBigPlates(t *testing.T) {
 		}
 		r, k := rand.New(rand.NewPCG(1, uint64(i))), newConverter(v.fullWell, v.readNoise)
 		sights, electrons := make([]sight, v.width), make([]float64, 3*v.width)
-		assert.NoError(t, pngrows.Encode(f, v.width, v.height, 16, func(out []byte, y int) error {
+		assert.NoError(t, pngrows.Encode(f, v.width, v.height, 16, zlib.HuffmanOnly, func(out []byte, y int) error {
 			v.sightsOf(y, sights)
 			v.row(world, &quayLamp{}, 0, y, sights, electrons)
 			for j, e := range electrons {

@@ -32,6 +32,7 @@ type plateView struct {
 	width, height int
 	rows          [][]sight
 	model         projection.Camera
+	axis          r3.Vec // where the lens looks
 	lens          lens.Lens
 	own           rig.Rig // the camera alone with the vessel's parts
 	hasParts      bool
@@ -84,6 +85,7 @@ func newPlateView(s *scenario, spec *cameraSpec, parts rig.Spec) (*plateView, er
 	if v.model, err = projection.NewCamera(camera); err != nil {
 		return nil, err
 	}
+	v.axis = camera.Pose.ToStage(r3.Vec{Z: -1})
 	if v.lens, err = lens.New(lens.Spec{FocalLength: camera.FocalLength, FNumber: l.FNumber, Model: model, ImageCircle: camera.ImageCircle}); err != nil {
 		return nil, err
 	}
@@ -178,15 +180,7 @@ func (v *plateView) sight(x, y float64) sight {
 }
 
 func (v *plateView) fieldAngle(d r3.Vec) unit.Angle {
-	x, y := v.axis()
-	axis, _ := v.model.Unproject(x, y)
-	return unit.Angle(math.Atan2(r3.Norm(r3.Cross(axis, d)), r3.Dot(axis, d)))
-}
-
-// axis is where the optical axis meets the raster.
-func (v *plateView) axis() (x, y float64) {
-	k := v.model.Intrinsics()
-	return k[0][2] + 0.5, k[1][2] + 0.5
+	return unit.Angle(math.Atan2(r3.Norm(r3.Cross(v.axis, d)), r3.Dot(v.axis, d)))
 }
 
 // moment is what changes from row to row.

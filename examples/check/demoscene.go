@@ -76,8 +76,9 @@ func newSphere(ctx context.Context, side int) (*sphere, error) {
 // fleece is by how much small clouds, and gusts on the water, brighten or darken the scene
 // in a direction. They lie in patches: much of the sky stays smooth.
 func fleece(d r3.Vec) float64 {
-	patch := min(max(6*(solidNoise(r3.Scale(3.5, d), 1)-0.5), 0), 1)
-	return 1 + 0.9*patch*(solidNoise(r3.Scale(40, d), 2)-0.5)
+	patch := min(max(8*(solidNoise(r3.Scale(3.5, d), 1)-0.5), 0), 1)
+	grain := 0.65*solidNoise(r3.Scale(38, d), 2) + 0.35*solidNoise(r3.Scale(17, d), 3)
+	return 1 + 1.8*patch*(grain-0.5)
 }
 
 // solidNoise is smooth noise in space, 0 to 1, with nodes at whole numbers.

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -15,6 +16,7 @@ import (
 	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/parallel"
 	"example.com/platewright/sync/banding"
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // inspect reads the folders, measures all that is asked, and judges it.
@@ -154,25 +156,21 @@ func (c *camera) survey(ctx context.Context) error {
 			c.Bad = append(c.Bad, badFrame{i, fmt.Sprintf("is %s; the others are %s", s, c.Shape)})
 		}
 	}
-	numbered := true
-	for i, f := range c.Files {
-		numbered = numbered && f.Known && (i == 0 || f.Number > c.Files[i-1].Number)
-	}
+	labels, numbered := c.labels()
 	last := len(c.Files) - 1
-	numbered = numbered && c.Files[last].Number-c.Files[0].Number <= int64(4*len(c.Files)+16)
-	for i, f := range c.Files {
+	numbered = numbered && labels[last]-labels[0] <= int64(4*len(c.Files)+16)
+	for i := range c.Files {
 		at := i
 		if numbered {
-			at = int(f.Number - c.Files[0].Number)
+			at = int(labels[i] - labels[0])
 		}
 		c.at = append(c.at, at)
 	}
 	return nil
 }
 
-// moments are the frames that are compared between the plates, spread over what all of
-// them recorded: many, since light that moves while rows are read differs from moment to
-// moment, but no more than fit into mostKept.
+// moments are the frames of which small versions are kept for comparing plates, spread
+// over what all cameras recorded: no more than fit into mostKept.
 func moments(cameras []*camera) []int {
 	shortest, n, bytes := 0, 0, 0
 	for _, c := range cameras {
@@ -187,7 +185,7 @@ func moments(cameras []*camera) []int {
 	if n < 2 {
 		return nil
 	}
-	const mostKept, most = 256 << 20, 9
+	const mostKept, most = 256 << 20, 24
 	return spread(shortest, min(max(mostKept/max(1, bytes), 1), most))
 }
 
@@ -206,15 +204,38 @@ func measureAll(ctx context.Context, cameras []*camera, p plan, stderr io.Writer
 		}
 	}
 	failed := make([]error, len(cameras))
-	err := parallel.Until(ctx, len(cameras), func(i int) {
-		if cameras[i].Shape != (shape{}) {
-			failed[i] = cameras[i].measure(ctx, p, progress)
+	desks := make([]desk, parallel.Workers())
+	parallel.For(len(desks), len(cameras), func(worker, i int) {
+		if cameras[i].Shape != (shape{}) && ctx.Err() == nil {
+			failed[i] = cameras[i].measure(ctx, &desks[worker], p, progress)
 		}
 	})
-	if err != nil {
+	if err := ctx.Err(); err != nil {
 		return err
 	}
 	return errors.Join(failed...)
+}
+
+// steadiest are the moments at which the light of the plates changes least from frame to
+// frame. Rows of two plates that show the same direction are not read at the same time, so
+// a light that changes would be taken for a difference of the cameras.
+func steadiest(cameras []*camera, moments []int) []int {
+	const most = 8
+	change := map[int]float64{}
+	for _, c := range cameras {
+		light := c.brightness()
+		for _, at := range moments {
+			before, after := max(0, at-1), min(len(light)-1, at+1)
+			if d := math.Abs(light[after]-light[before]) / (light[before] + light[after]); d > change[at] {
+				change[at] = d
+			}
+		}
+	}
+	some := slices.Clone(moments)
+	slices.SortStableFunc(some, func(a, b int) int { return cmp.Compare(change[a], change[b]) })
+	some = some[:min(most, len(some))]
+	slices.Sort(some)
+	return some
 }
 
 // comparePlates compares all pairs of plates.
@@ -224,12 +245,8 @@ func comparePlates(ctx context.Context, cameras []*camera, p plan, stderr io.Wri
 	if len(some) < 2 || !asked {
 		return nil, nil
 	}
-	var pairs [][2]int
-	for i := range some {
-		for k := i + 1; k < len(some); k++ {
-			pairs = append(pairs, [2]int{i, k})
-		}
-	}
+	p.moments = steadiest(some, p.moments)
+	pairs := neighbours(some)
 	fmt.Fprintf(stderr, "comparing %d pairs of plates\n", len(pairs))
 	overlaps := make([]overlap, len(pairs))
 	err := parallel.Until(ctx, len(pairs), func(i int) {
@@ -237,6 +254,42 @@ func comparePlates(ctx context.Context, cameras []*camera, p plan, stderr io.Wri
 		overlaps[i] = compare(ctx, some[a], some[b], a, b, p)
 	})
 	return overlaps, err
+}
+
+// neighbours are the pairs of plates that are compared: each with the three whose axes are
+// nearest to its own, and as many more as join all.
+func neighbours(cameras []*camera) (pairs [][2]int) {
+	const nearest = 3
+	angle := func(p [2]int) float64 {
+		a, b := cameras[p[0]].axis(), cameras[p[1]].axis()
+		return math.Atan2(r3.Norm(r3.Cross(a, b)), r3.Dot(a, b))
+	}
+	var all [][2]int
+	for i := range cameras {
+		for k := i + 1; k < len(cameras); k++ {
+			all = append(all, [2]int{i, k})
+		}
+	}
+	slices.SortStableFunc(all, func(p, q [2]int) int { return cmp.Compare(angle(p), angle(q)) })
+	count, group := make([]int, len(cameras)), make([]int, len(cameras))
+	for i := range group {
+		group[i] = i
+	}
+	for _, p := range all {
+		a, b := group[p[0]], group[p[1]]
+		if count[p[0]] >= nearest && count[p[1]] >= nearest && a == b {
+			continue
+		}
+		count[p[0]]++
+		count[p[1]]++
+		for i, g := range group {
+			if g == b {
+				group[i] = a
+			}
+		}
+		pairs = append(pairs, p)
+	}
+	return pairs
 }
 
 // comparable are the plates whose lens and place are known, with the same channels.
@@ -288,7 +341,7 @@ func conclude(s *scenario, wall *screen, cameras []*camera, overlaps []overlap) 
 		}
 	}
 	if s != nil {
-		together(a, s, cameras, overlaps)
+		ofAll(a, s, cameras, overlaps)
 		for _, spec := range s.Cameras {
 			if !slices.ContainsFunc(cameras, func(c *camera) bool { return c.Name == spec.Name }) {
 				f := finding{Question: asksFrames, What: "camera", Camera: spec.Name, Verdict: notAsked, Why: "no folder of that name"}
@@ -317,7 +370,7 @@ func (c *camera) predicted(a *answers, s *scenario, wall *screen) {
 		if c.noise == nil {
 			needs(asksNoise, "noise", "photosite")
 		} else {
-			c.noiseAnswer(a, *limits.NoiseRatio)
+			c.noisy(a, *limits.NoiseRatio)
 		}
 	}
 	if limits.VeilPercent != nil && c.isPlate() {
@@ -352,8 +405,8 @@ func (c *camera) predicted(a *answers, s *scenario, wall *screen) {
 	}
 }
 
-// together answers what takes several cameras.
-func together(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
+// ofAll answers what takes several cameras.
+func ofAll(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
 	limits, some := s.Limits, comparable(cameras)
 	lack := func(q question, what, why string) {
 		a.add(finding{Question: q, What: what, Verdict: notAsked, Why: why})
@@ -394,6 +447,8 @@ func together(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
 	}
 }
 
+const noLimit = "no limit in the scenario: "
+
 // missing lists the questions that were not asked since there is no limit.
 func missing(a *answers, s *scenario) {
 	if s == nil {
@@ -426,7 +481,7 @@ func missing(a *answers, s *scenario) {
 		{asksEvenness, "evenness", "evenness_percent", l.EvennessPercent != nil, hasWall},
 	} {
 		if one.bears && !one.given {
-			a.add(finding{Question: one.q, What: one.what, Verdict: notAsked, Why: "limits." + one.field + " is missing in the scenario"})
+			a.add(finding{Question: one.q, What: one.what, Verdict: notAsked, Why: noLimit + one.field})
 		}
 	}
 }

@@ -20,6 +20,9 @@ type estimate struct{ value, u float64 }
 
 // judge compares the size of a value with a limit.
 func judge(f finding, v estimate, unit string, limit float64) finding {
+	if math.IsNaN(v.value-v.value) || math.IsNaN(v.u-v.u) {
+		return refused(f, "the frames leave no number")
+	}
 	f.Value, f.Uncertainty, f.Unit, f.Limit = ptr(v.value), ptr(v.u), unit, ptr(limit)
 	clear := limit - math.Abs(v.value) // how far below the limit
 	if v.u == 0 {
@@ -54,6 +57,7 @@ func normalBelow(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
 // refused is a question that the frames do not answer.
 func refused(f finding, why string) finding {
 	f.Verdict, f.Why = notShown, joined(f.Why, why)
+	f.Margin, f.Confidence = nil, 0
 	return f
 }
 

@@ -26,6 +26,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"syscall"
 
@@ -36,6 +37,8 @@ import (
 var errInvalid = errors.New("check: invalid value")
 
 func main() {
+	// Frames are large and few: without this, twice their memory would be taken.
+	debug.SetGCPercent(20)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))

@@ -34,7 +34,7 @@ func (c *camera) smallPlate(s *small, white float64) (fit.Plate[float32], error)
 			return fit.Plate[float32]{}, err
 		}
 	}
-	return fit.Plate[float32]{Camera: view, Channels: s.Channels, Falloff: c.falloff(s.Factor), White: white}, nil
+	return fit.Plate[float32]{Camera: view, Channels: s.Channels, Falloff: c.falloff(s.Width, s.Height, s.Factor), White: white}, nil
 }
 
 // brightestOf is the light that all but a hundredth of the pixels of two frames stay below,
@@ -218,6 +218,13 @@ func middle(shifts []fit.Shift) estimate {
 
 // offsets answers whether the cameras began at the same time.
 func offsets(a *answers, cameras []*camera, limit float64, rate timing.Rate) {
+	for _, c := range cameras {
+		if n := len(c.brightness()); n < seriesFrames {
+			f := finding{Question: asksOffset, What: "offset", Camera: c.Name}
+			a.add(refused(f, tooFew(n, seriesFrames)))
+			return
+		}
+	}
 	type result struct {
 		offset []trace.Offset
 		why    []error

@@ -22,10 +22,12 @@ const (
 	thumbColumns   = 480
 	noiseFrames    = 3
 	defectFrames   = 24
-	rowFrames      = 48
-	rowColumns     = 1024 // of a row that its mean takes
-	blocksAcross   = 32   // of the frames in which flashes are looked for
-	blocksDown     = 18
+	// A DefectMeter answers from so many frames on.
+	leastDefectFrames = 12
+	rowFrames         = 48
+	rowColumns        = 1024 // of a row that its mean takes
+	blocksAcross      = 32   // of the frames in which flashes are looked for
+	blocksDown        = 18
 )
 
 // plan says what is measured of which frames. Frames are counted from the first of the
@@ -63,15 +65,21 @@ type measured struct {
 	insets      []small // of the patterns
 }
 
+// desk is what a worker keeps from camera to camera: a frame is half a gigabyte.
+type desk struct {
+	reader reader
+	frame  picture
+}
+
 // measure walks over the frames of a take once.
-func (c *camera) measure(ctx context.Context, p plan, progress func()) error {
+func (c *camera) measure(ctx context.Context, d *desk, p plan, progress func()) error {
 	switch c.Shape.Kind {
 	case eightBit:
-		return walk(ctx, c, p, progress, func(p *picture) []plane.Plane[uint8] { return p.Bytes })
+		return walk(ctx, c, d, p, progress, func(p *picture) []plane.Plane[uint8] { return p.Bytes })
 	case sixteenBit:
-		return walk(ctx, c, p, progress, func(p *picture) []plane.Plane[uint16] { return p.Words })
+		return walk(ctx, c, d, p, progress, func(p *picture) []plane.Plane[uint16] { return p.Words })
 	}
-	return walk(ctx, c, p, progress, func(p *picture) []plane.Plane[float32] { return p.Floats })
+	return walk(ctx, c, d, p, progress, func(p *picture) []plane.Plane[float32] { return p.Floats })
 }
 
 // walker is the walk over frames of one type of samples.
@@ -90,10 +98,12 @@ type walker[T plane.Sample] struct {
 	due     map[string][]int // frames that are still to be taken, by purpose
 }
 
-func walk[T plane.Sample](ctx context.Context, c *camera, p plan, progress func(), planes func(*picture) []plane.Plane[T]) error {
+func walk[T plane.Sample](ctx context.Context, c *camera, d *desk, p plan, progress func(), planes func(*picture) []plane.Plane[T]) error {
 	w := walker[T]{camera: c, plan: p, due: map[string][]int{}}
 	w.due["noise"] = spread(len(c.Files), noiseFrames)
-	w.due["defects"] = spread(len(c.Files), defectFrames)
+	if len(c.Files) >= leastDefectFrames {
+		w.due["defects"] = spread(len(c.Files), defectFrames)
+	}
 	w.due["middle"] = spread(len(c.Files), 1)
 	c.found.moments = map[int]*small{}
 	wanted := map[int]bool{}
@@ -104,8 +114,7 @@ func walk[T plane.Sample](ctx context.Context, c *camera, p plan, progress func(
 	for _, b := range c.Bad {
 		bad[b.Index] = true
 	}
-	var r reader
-	var frame picture
+	frame := &d.frame
 	for i, file := range c.Files {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -115,7 +124,7 @@ func walk[T plane.Sample](ctx context.Context, c *camera, p plan, progress func(
 			continue
 		}
 		why := ""
-		if err := r.read(ctx, file.Path, &frame); err != nil {
+		if err := d.reader.read(ctx, file.Path, frame); err != nil {
 			if ctx.Err() != nil {
 				return ctx.Err()
 			}
@@ -128,7 +137,7 @@ func walk[T plane.Sample](ctx context.Context, c *camera, p plan, progress func(
 			why = w.blank()
 		}
 		if why == "" {
-			if err := w.take(ctx, i, planes(&frame), wanted[c.at[i]]); err != nil {
+			if err := w.take(ctx, i, planes(frame), wanted[c.at[i]]); err != nil {
 				if ctx.Err() != nil {
 					return ctx.Err()
 				}
@@ -164,9 +173,13 @@ func (w *walker[T]) isDue(purpose string, i int) bool {
 // factor is that of the small versions.
 func (c *camera) factor() int { return (c.Shape.Width + compareColumns - 1) / compareColumns }
 
-// String is a text like "640 × 480 px of 3 channels, 16 bits".
+// String is a text like "640 × 480 px, RGB, 16 bits".
 func (s shape) String() string {
-	return fmt.Sprintf("%s of %d channels, %s", s.size(), s.Channels, s.Kind)
+	colours := "RGB"
+	if s.Channels == 1 {
+		colours = "grey"
+	}
+	return fmt.Sprintf("%s, %s, %s", s.size(), colours, s.Kind)
 }
 
 // blank says of a frame that shows nothing what it is.

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"path/filepath"
 	"slices"
+	"strings"
 
 	"example.com/platewright/sensor/plate"
 	timing "example.com/platewright/sync"
@@ -39,17 +41,14 @@ func (c *camera) frames(a *answers) {
 	if len(c.Bad) == 0 {
 		a.add(judge(f, estimate{}, "frames", 0))
 	}
-	var labels []int64
-	for _, file := range c.Files {
-		if !file.Known {
-			f = c.ask(asksFrames, "missing")
-			f.Verdict, f.Why = notAsked, "the file names have no numbers"
-			a.add(f)
-			return
-		}
-		labels = append(labels, file.Number)
+	if len(c.Files) < 2 {
+		return
 	}
-	if len(labels) < 2 {
+	labels, ok := c.labels()
+	if !ok {
+		f = c.ask(asksFrames, "missing")
+		f.Verdict, f.Why = notAsked, "the file names are not one name with numbers"
+		a.add(f)
 		return
 	}
 	found, err := trace.FindJumps(labels)
@@ -67,19 +66,33 @@ func (c *camera) frames(a *answers) {
 	for _, j := range found.Jumps {
 		f = c.ask(asksFrames, "missing")
 		f.Frames = c.span(j.Frame-1, j.Frame)
-		gap := float64(j.Step - 1)
-		if gap < 0 {
-			f.What, gap = "set back", 1
-			f.Why = fmt.Sprintf("from number %d to %d", labels[j.Frame-1], labels[j.Frame])
-		}
-		a.add(judge(f, estimate{value: gap}, "frames", 0))
+		a.add(judge(f, estimate{value: float64(j.Step - 1)}, "frames", 0))
 	}
 	if len(found.Jumps) == 0 {
 		a.add(judge(c.ask(asksFrames, "missing"), estimate{}, "frames", 0))
 	}
 }
 
-// levels answers whether something is clipped or crushed.
+// labels are the numbers in the names of the files. ok is false if the names differ in
+// anything else.
+func (c *camera) labels() (labels []int64, ok bool) {
+	stem := ""
+	for i, file := range c.Files {
+		name := strings.TrimSuffix(file.Name, filepath.Ext(file.Name))
+		end := strings.LastIndexAny(name, digits) + 1
+		name = strings.TrimRight(name[:end], digits) + "|" + name[end:]
+		if stem == "" {
+			stem = name
+		}
+		if !file.Known || name != stem || i > 0 && file.Number <= labels[i-1] {
+			return nil, false
+		}
+		labels = append(labels, file.Number)
+	}
+	return labels, true
+}
+
+// clipping answers whether something is clipped or crushed.
 func (c *camera) clipping(a *answers, limits limitsSpec) {
 	for k, l := range c.found.levels {
 		for _, side := range []struct {
@@ -101,6 +114,11 @@ func (c *camera) clipping(a *answers, limits limitsSpec) {
 				}
 			}
 			v := estimate{value: 100 * side.extent.Fraction}
+			if side.limit == nil && c.white == brightestHalf && side.what == "clipped" {
+				f.Verdict, f.Why = notAsked, "the scenario says which sample of floating point is white"
+				a.add(f)
+				continue
+			}
 			if side.limit == nil {
 				f.Value, f.Uncertainty, f.Unit, f.Verdict, f.Confidence = ptr(v.value), ptr(0.), "%", noted, 1
 				f.Why = "no limit"
@@ -138,8 +156,12 @@ func (c *camera) drift(a *answers, limit float64, rate timing.Rate) {
 	a.add(judge(f, estimate{d.StopsPerMinute.Value, d.StopsPerMinute.Uncertainty}, "stops/min", limit))
 }
 
-// noiseAnswer compares the noise with that of the photosite.
-func (c *camera) noiseAnswer(a *answers, limit float64) {
+// noisy compares the noise with that of the photosite.
+func (c *camera) noisy(a *answers, limit float64) {
+	if p := c.found.patterns; p != nil && len(p.Found) > 0 {
+		a.add(refused(c.ask(asksNoise, "noise"), "the pattern on the wall would be taken for noise"))
+		return
+	}
 	for k := range c.Shape.Channels {
 		f := c.ask(asksNoise, "noise")
 		f.Channel, f.Against = c.channel(k), "the photosite's noise at the same light"
@@ -252,7 +274,7 @@ func (c *camera) repeats(a *answers) {
 	f := c.ask(asksRepeats, "repeated or torn")
 	switch {
 	case r.Frames < 3:
-		a.add(refused(f, fmt.Sprintf("%d frames are too few", r.Frames)))
+		a.add(refused(f, tooFew(r.Frames, 3)))
 	case r.Unclear > 0:
 		a.add(refused(f, fmt.Sprintf("%d of %d frames hardly differ from the one before: the scene stands still", r.Unclear, r.Frames)))
 	case len(r.Findings) == 0:
@@ -260,9 +282,20 @@ func (c *camera) repeats(a *answers) {
 	}
 }
 
+// seriesFrames is the number of frames from which on package trace compares series.
+const seriesFrames = 64
+
+func tooFew(frames, least int) string {
+	return fmt.Sprintf("%s: it takes %d", plural(frames, "frame"), least)
+}
+
 // shake answers how the camera vibrates.
 func (c *camera) shake(a *answers, limit float64, rate timing.Rate) {
 	f := c.ask(asksShake, "vibration")
+	if n := len(c.found.index); n <= seriesFrames {
+		a.add(refused(f, tooFew(n, seriesFrames+1)))
+		return
+	}
 	v, err := trace.MeasureVibration(c.found.shifts, rate)
 	if err != nil {
 		a.add(refused(f, trimmed(err)))

@@ -37,7 +37,7 @@ var marks = map[verdict]string{within: "ok", over: "OVER", notShown: "not shown"
 const (
 	markWide  = 10
 	whatWide  = 36
-	valueWide = 27
+	valueWide = 30
 	allWide   = 118
 )
 
@@ -58,31 +58,93 @@ func (r *result) write(w io.Writer) {
 	for _, f := range r.Findings {
 		count[f.Verdict]++
 	}
-	fmt.Fprintf(w, "%d frames of %s measured: %d over the limit, %d within it, %d not shown, %d not asked.\n",
-		frames, plural(len(r.Cameras), "camera"), count[over], count[within], count[notShown], count[notAsked])
+	fmt.Fprintf(w, "%s of %s measured: %d over the limit, %d within it, %d not shown, %d not asked.\n",
+		plural(frames, "frame"), plural(len(r.Cameras), "camera"), count[over], count[within], count[notShown], count[notAsked])
+	if short := r.short(); short != "" {
+		paragraph(w, "Over the limit: "+short)
+	}
 	for first := 0; first < len(r.Findings); {
 		last := first
 		for last < len(r.Findings) && r.Findings[last].Question == r.Findings[first].Question {
 			last++
 		}
-		fmt.Fprintf(w, "\n%s\n", words[r.Findings[first].Question])
-		for _, line := range rows(r.Findings[first:last]) {
-			line.write(w)
+		if lines := rows(r.Findings[first:last]); len(lines) > 0 {
+			fmt.Fprintf(w, "\n%s\n", words[r.Findings[first].Question])
+			for _, line := range lines {
+				line.write(w)
+			}
 		}
 		first = last
 	}
-	if r.Caution != "" {
-		fmt.Fprintln(w)
-		for _, line := range wrapped("Caution: "+r.Caution, allWide, "") {
-			fmt.Fprintln(w, line)
+	if lines := r.unasked(); len(lines) > 0 {
+		fmt.Fprint(w, "\nWhat was not asked?\n")
+		for _, line := range lines {
+			line.write(w)
 		}
 	}
+	if r.Caution != "" {
+		fmt.Fprintln(w)
+		paragraph(w, "Caution: "+r.Caution)
+	}
 	fmt.Fprintln(w)
-	note := fmt.Sprintf("ok and OVER keep clear of the limit by %d uncertainties (one standard deviation each) or more. "+
-		"\"Not shown\" is neither: look at the frames. What was counted has no uncertainty.", sure)
-	for _, line := range wrapped(note, allWide, "") {
+	paragraph(w, fmt.Sprintf("u is the uncertainty of a value, one standard deviation, after ±. ok and OVER keep clear of the limit "+
+		"by %d u or more, which is sure to %.0f %% at least. \"Not shown\" is neither: look at the frames. What was counted has no uncertainty.", sure, 100*mostSure))
+}
+
+// paragraph prints a text in lines.
+func paragraph(w io.Writer, text string) {
+	for _, line := range wrapped(text, allWide, "") {
 		fmt.Fprintln(w, line)
 	}
+}
+
+// short names what is over the limit, by camera.
+func (r *result) short() string {
+	var cameras []string
+	of := map[string][]string{}
+	for _, f := range r.Findings {
+		if f.Verdict != over {
+			continue
+		}
+		if of[f.Camera] == nil {
+			cameras = append(cameras, f.Camera)
+		}
+		if !slices.Contains(of[f.Camera], f.What) {
+			of[f.Camera] = append(of[f.Camera], f.What)
+		}
+	}
+	var parts []string
+	for _, c := range cameras {
+		parts = append(parts, strict.Printable(c, 80)+": "+strings.Join(of[c], ", "))
+	}
+	if parts == nil {
+		return ""
+	}
+	return strings.Join(parts, "; ") + "."
+}
+
+// unasked are the lines of the questions that were not asked, with what they need.
+func (r *result) unasked() (lines []row) {
+	var some []finding
+	var fields []string
+	for _, f := range r.Findings {
+		if f.Verdict != notAsked {
+			continue
+		}
+		if field, ok := strings.CutPrefix(f.Why, noLimit); ok {
+			fields = append(fields, field)
+			continue
+		}
+		some = append(some, f)
+	}
+	if fields != nil {
+		lines = append(lines, row{verdict: notAsked, what: "no limit in the scenario", value: strings.Join(fields, ", ")})
+	}
+	for _, line := range folded(some, func(f finding) string { return f.Why }) {
+		line.value, line.also = strings.Join(line.also, "; "), nil
+		lines = append(lines, line)
+	}
+	return lines
 }
 
 func plural(n int, what string) string {
@@ -92,30 +154,56 @@ func plural(n int, what string) string {
 	return fmt.Sprintf("%d %s", n, what)
 }
 
-// rows are the lines of one question: what is over first, then what is not shown, noted,
-// within and not asked. Answers that say the same of several cameras are one line.
+// rows are the lines of one question: what is over first, then what is not shown, noted
+// and within. Answers that say the same of several cameras are one line.
 func rows(findings []finding) (out []row) {
-	for _, v := range []verdict{over, notShown, noted, within, notAsked} {
+	for _, v := range []verdict{over, notShown, noted, within} {
 		var some []finding
 		for _, f := range findings {
 			if f.Verdict == v {
 				some = append(some, f)
 			}
 		}
+		key := func(f finding) string {
+			if f.Value != nil {
+				return f.What // measured, and too near the limit
+			}
+			return f.What + strings.Map(wordsOnly, f.Why)
+		}
 		switch v {
-		case over:
-			for _, f := range some {
-				out = append(out, single(f))
+		case over: // the channels of what was counted are one line
+			key = func(f finding) string {
+				if f.Question == asksLevels {
+					return fmt.Sprint(f.Camera, f.What)
+				}
+				return fmt.Sprintf("%p", f.Value) // each for itself
 			}
 		case within:
-			out = append(out, folded(some, func(f finding) string { return fmt.Sprint(f.What, f.Unit, deref(f.Limit)) })...)
+			key = func(f finding) string {
+				if f.Question == asksFlashes {
+					return ""
+				}
+				return fmt.Sprint(f.What, f.Unit, deref(f.Limit))
+			}
 		case noted:
-			out = append(out, folded(some, func(f finding) string { return fmt.Sprint(f.What, f.Unit, f.Why, f.Question == asksPatterns, f.Where) })...)
-		default:
-			out = append(out, folded(some, func(f finding) string { return f.What + f.Why })...)
+			key = func(f finding) string {
+				if f.Question == asksPatterns && f.Value != nil {
+					return fmt.Sprintf("%p", f.Value)
+				}
+				return f.What + f.Unit
+			}
 		}
+		out = append(out, folded(some, key)...)
 	}
 	return out
+}
+
+// wordsOnly drops numbers, by which the same reason differs from camera to camera.
+func wordsOnly(r rune) rune {
+	if r >= '0' && r <= '9' || r == '.' {
+		return -1
+	}
+	return r
 }
 
 func deref(v *float64) float64 {
@@ -128,7 +216,9 @@ func deref(v *float64) float64 {
 // single is the line of one finding.
 func single(f finding) row {
 	r := row{verdict: f.Verdict, what: subject(f), value: valueText(f), why: limitText(f)}
-	r.also = remarks(f)
+	if f.Verdict != within {
+		r.also = remarks(f)
+	}
 	return r
 }
 
@@ -161,15 +251,24 @@ func valueText(f finding) string {
 		unit = " " + unit
 	}
 	if !(u > 0) {
+		switch {
+		case v == 0:
+			return "none"
+		case v == 1:
+			unit = strings.TrimSuffix(unit, "s")
+		}
 		return fmt.Sprintf("%.3g%s", v, unit)
 	}
 	digits := min(max(0, 1-int(math.Floor(math.Log10(u)))), 9)
 	sign := ""
-	if f.Predicted != nil && *f.Predicted == 0 {
+	if f.signed() {
 		sign = "+"
 	}
 	return fmt.Sprintf("%"+sign+".*f ± %.*f%s", digits, v, digits, u, unit)
 }
+
+// signed reports whether the sign of a value says something.
+func (f finding) signed() bool { return f.Question == asksExposure || f.Question == asksOffset }
 
 // limitText is the limit, how far the value keeps clear of it, and how sure that is.
 func limitText(f finding) string {
@@ -180,29 +279,38 @@ func limitText(f finding) string {
 	if f.Limit != nil && *f.Limit == 0 {
 		text = "none allowed"
 	}
-	if f.Margin == nil {
+	switch {
+	case f.Margin == nil && f.Verdict == notShown:
+		return text
+	case f.Margin == nil:
 		return text + ", counted"
 	}
-	return text + fmt.Sprintf(", %s by %s u: %s", map[bool]string{true: "clear", false: "beyond"}[*f.Margin >= 0], short(math.Abs(*f.Margin)), sureness(f.Confidence))
-}
-
-func short(v float64) string {
-	if v >= 1000 {
-		return "over 1000"
+	side := "clear"
+	if *f.Margin < 0 {
+		side = "beyond"
 	}
-	return fmt.Sprintf("%.3g", v)
+	return text + fmt.Sprintf(", %s by %s u, %s", side, rounded(math.Abs(*f.Margin)), sureness(f.Confidence))
 }
 
-// sureness says a confidence in words and as a number.
+func rounded(v float64) string {
+	switch {
+	case v >= 1000:
+		return "over 1000"
+	case v >= 10:
+		return fmt.Sprintf("%.0f", v)
+	}
+	return fmt.Sprintf("%.1f", v)
+}
+
+// sureness says a confidence in words, and as a number where it is not sure.
 func sureness(p float64) string {
-	word := "open"
 	switch {
 	case p >= mostSure:
-		return fmt.Sprintf("sure, %.0f %% or more", 100*mostSure)
+		return "sure"
 	case p >= 0.9:
-		word = "likely"
+		return fmt.Sprintf("likely, %.0f %%", 100*p)
 	}
-	return fmt.Sprintf("%s, %.0f %%", word, 100*p)
+	return fmt.Sprintf("open, %.0f %%", 100*p)
 }
 
 // remarks are where, when and why.
@@ -243,46 +351,59 @@ func folded(findings []finding, key func(finding) string) (out []row) {
 		groups[k] = append(groups[k], f)
 	}
 	for _, k := range keys {
-		group := groups[k]
-		worst := slices.MaxFunc(group, func(x, y finding) int { return cmp.Compare(nearness(x), nearness(y)) })
-		if len(group) == 1 {
-			r := single(worst)
-			if worst.Verdict == within {
-				r.also = nil
-			}
-			out = append(out, r)
-			continue
+		if group := groups[k]; len(group) == 1 {
+			out = append(out, single(group[0]))
+		} else {
+			out = append(out, together(group))
 		}
-		var who []string
-		channels := map[string]bool{}
-		for _, f := range group {
-			name := f.Camera
-			if f.Other != "" {
-				name += "/" + f.Other
-			}
-			if name != "" && !slices.Contains(who, name) {
-				who = append(who, name)
-			}
-			channels[f.Channel] = true
-		}
-		r := row{verdict: worst.Verdict, value: valueText(worst), why: limitText(worst)}
-		r.what = worst.named()
-		if len(channels) > 1 {
-			r.what = worst.What
-		}
-		if r.what = strings.Join(who, ", ") + ": " + r.what; r.value != "" && worst.Value != nil && *worst.Value != 0 {
-			r.value = "worst " + r.value
-			if len(who) > 1 || len(channels) > 1 {
-				r.value += " (" + strings.TrimSuffix(worst.Camera+" "+worst.Other+" "+worst.Channel, " ") + ")"
-				r.value = strings.Join(strings.Fields(r.value), " ")
-			}
-		}
-		if worst.Verdict != within {
-			r.also = remarks(worst)
-		}
-		out = append(out, r)
 	}
 	return out
+}
+
+// together is the line of several findings.
+func together(group []finding) row {
+	var who, what, channels []string
+	with := func(list []string, s string) []string {
+		if s != "" && !slices.Contains(list, s) {
+			list = append(list, s)
+		}
+		return list
+	}
+	for _, f := range group {
+		name := f.Camera
+		if f.Other != "" {
+			name += "/" + f.Other
+		}
+		who, what, channels = with(who, name), with(what, f.What), with(channels, f.Channel)
+	}
+	worst := slices.MaxFunc(group, func(x, y finding) int { return cmp.Compare(nearness(x), nearness(y)) })
+	r := single(worst)
+	r.what = strings.Join(what, ", ")
+	if len(channels) == 1 && channels[0] != "grey" {
+		r.what += ", " + channels[0]
+	}
+	r.what = strings.TrimPrefix(strings.Join(who, ", ")+": "+r.what, ": ")
+	if worst.Value == nil || *worst.Value == 0 {
+		return r
+	}
+	var at []string // which of them it is
+	if len(who) > 1 {
+		at = append(at, strings.TrimSuffix(worst.Camera+"/"+worst.Other, "/"))
+	}
+	if len(channels) > 1 {
+		at = append(at, worst.Channel)
+	}
+	if r.value = "at most " + r.value; len(at) > 0 {
+		r.value += ", " + strings.Join(at, " ")
+	}
+	if worst.Verdict == over { // one camera, by channel
+		var values []string
+		for _, f := range group {
+			values = append(values, valueText(f)+" "+f.Channel)
+		}
+		r.value = strings.Join(values, ", ")
+	}
+	return r
 }
 
 // nearness is larger the nearer a value comes to its limit.
@@ -305,6 +426,9 @@ func (r row) write(w io.Writer) {
 		wrapped(strict.Printable(r.what, 400), whatWide-2, "  "),
 		wrapped(r.value, valueWide-2, "  "),
 		wrapped(r.why, allWide-markWide-whatWide-valueWide-2, "  "),
+	}
+	if r.why == "" {
+		cells[2] = wrapped(strict.Printable(r.value, 400), allWide-markWide-whatWide-2, "  ")
 	}
 	wide := []int{markWide, whatWide, valueWide, 0}
 	lines := 0

@@ -7,6 +7,7 @@ import (
 	"image/color"
 	"math"
 	"slices"
+	"sort"
 	"strings"
 
 	"example.com/platewright/internal/strict"
@@ -71,6 +72,10 @@ func drawSheet(ctx context.Context, r *result) (image.Image, error) {
 	var foot cell
 	foot.width = head.width
 	legend.write(&foot)
+	if slices.ContainsFunc(r.Findings, func(f finding) bool { return shown(f) && f.Uncertainty != nil && *f.Uncertainty > 0 }) {
+		foot.space(10)
+		foot.write("A value ± its uncertainty, one standard deviation.", textSize, lineHigh, ink)
+	}
 	if r.Caution != "" {
 		foot.space(10)
 		foot.write("Caution: "+printable(r.Caution, 2000), textSize, lineHigh, ink)
@@ -118,14 +123,21 @@ func summary(r *result) string {
 		plural(frames, "frame"), plural(len(r.takes), "camera"), count[over], count[within], count[notShown])
 }
 
-// shown reports whether the sheet draws a finding.
-func shown(f finding) bool { return f.Verdict == over || f.Verdict == noted }
+// shown reports whether the sheet draws a finding: one beyond its limit, or a note of
+// something that is there.
+func shown(f finding) bool {
+	there := f.Value != nil && *f.Value != 0 || f.Frames != nil || f.Where != nil || f.draw.Pattern != nil
+	return f.Verdict == over || f.Verdict == noted && there
+}
 
 // sentence is a finding in words, without its camera.
 func sentence(f finding) string {
 	parts := []string{printable(f.named(), 60)}
+	if f.Question == asksBands {
+		parts[0] = "bands, " + parts[0]
+	}
 	if v := valueText(f); v != "" && f.Unit != "frames" {
-		parts[0] += " " + strings.ReplaceAll(v, "-", "−")
+		parts[0] += " " + v
 	}
 	if f.Limit != nil && *f.Limit != 0 {
 		parts[0] += fmt.Sprintf(" (limit %.3g)", *f.Limit)
@@ -136,10 +148,10 @@ func sentence(f finding) string {
 	if f.Other != "" {
 		parts[0] += " against " + printable(f.Other, 60)
 	}
-	if f.Value == nil || len(f.Why) < 80 { // longer remarks stand in the report
+	if f.draw.Bands == nil && (f.Value == nil || len(f.Why) < 80) { // longer remarks stand in the report
 		parts = append(parts, printable(f.Why, 200))
 	}
-	return strings.TrimSuffix(strings.Join(parts, "; "), "; ")
+	return strings.ReplaceAll(strings.TrimSuffix(strings.Join(parts, "; "), "; "), " -", " −")
 }
 
 func printable(s string, most int) string { return strict.Printable(s, most) }
@@ -206,12 +218,12 @@ func widthOf(s string, size float64) float64 {
 
 // fitted cuts a text to a width.
 func fitted(s string, size, width float64) string {
-	r := []rune(s)
-	for len(r) > 1 && widthOf(s, size) > width {
-		r = r[:len(r)-1]
-		s = strings.TrimSpace(string(r)) + "…"
+	if widthOf(s, size) <= width {
+		return s
 	}
-	return s
+	r := []rune(s)
+	cut := func(n int) string { return strings.TrimSpace(string(r[:n])) + "…" }
+	return cut(max(1, sort.Search(len(r), func(n int) bool { return widthOf(cut(n), size) > width })-1))
 }
 
 // folds breaks a text between words into lines of a width.
@@ -232,9 +244,9 @@ func folds(s string, size, width float64) (lines []string) {
 // box is a rectangle on the sheet.
 type box struct{ x, y, w, h float64 }
 
-// corners go around, back to the first.
+// corners go around, and on to the second, so that the first is a corner of a line too.
 func (b box) corners() []point {
-	return []point{{b.x, b.y}, {b.x + b.w, b.y}, {b.x + b.w, b.y + b.h}, {b.x, b.y + b.h}, {b.x, b.y}}
+	return []point{{b.x, b.y}, {b.x + b.w, b.y}, {b.x + b.w, b.y + b.h}, {b.x, b.y + b.h}, {b.x, b.y}, {b.x + b.w, b.y}}
 }
 
 func (b box) meets(o box) bool {
@@ -284,7 +296,7 @@ func newCell(r *result, t *take, wide float64, common int, legend *legend) cell 
 	var unsure []string
 	for _, v := range []verdict{over, noted} {
 		for _, f := range r.Findings {
-			if f.Camera == t.Name && f.Verdict == v {
+			if f.Camera == t.Name && f.Verdict == v && shown(f) {
 				found = append(found, numberedFinding{f, len(found) + 1})
 			}
 		}
@@ -338,7 +350,7 @@ func newCell(r *result, t *take, wide float64, common int, legend *legend) cell 
 
 // item is a line of a list with a number.
 func (c *cell) item(number int, s string, ink color.Color) {
-	const indent = 30
+	const indent = 38
 	lines := folds(s, textSize, c.width-indent)
 	if len(lines) > 4 {
 		lines = append(lines[:3], fitted(lines[3]+" "+lines[4], textSize, c.width-indent))

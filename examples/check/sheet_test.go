@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	numbers "example.com/platewright/internal/near"
 	"example.com/platewright/internal/plane"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -129,4 +130,204 @@ func TestSheets(t *testing.T) {
 	}
 }
 
-var _ = assert.Equal
+// at is the place on the sheet of a pixel of the only camera's frame.
+func at(t *testing.T, img image.Image, x, y float64) image.Point {
+	t.Helper()
+	for py := range img.Bounds().Dy() { // the thumbnail has the first black corner
+		if img.(*image.RGBA).RGBAAt(margin+3, py) == black {
+			const scale = 1200. / 960
+			return image.Pt(int(margin+scale*x), py-3+int(scale*y))
+		}
+	}
+	t.Fatal("no thumbnail")
+	return image.Point{}
+}
+
+func around(p image.Point, half int) image.Rectangle {
+	return image.Rect(p.X-half, p.Y-half, p.X+half, p.Y+half)
+}
+
+// alone is a result of one camera with some findings.
+func alone(findings ...finding) *result {
+	r := &result{Name: "a take", takes: []*take{duskTake("bow")}, Findings: findings}
+	for i := range r.Findings {
+		r.Findings[i].Camera = "bow"
+	}
+	return r
+}
+
+func sheetOf(t *testing.T, r *result) image.Image {
+	t.Helper()
+	img, err := drawSheet(t.Context(), r)
+	require.NoError(t, err)
+	return img
+}
+
+// Marks stand where things were found, and nowhere else.
+func TestMarksStandInTheirPlaces(t *testing.T) {
+	numbers.NumbersOnly(t)
+	all := everyMark("bow", "sky")
+	for _, tc := range []struct {
+		name   string
+		f      finding
+		c      color.RGBA
+		places [][2]float64 // in the frame
+		reach  float64      // px of the frame beyond which nothing is drawn
+	}{
+		{"clipped", all[0], amber, [][2]float64{{404, 204}, {265, 280}, {221, 261}}, 48},
+		{"crushed", all[1], sky, [][2]float64{{600, 415}, {501, 381}, {699, 449}}, 110},
+		{"bands", all[9], pink, [][2]float64{{959, 12}, {959, 49.2}, {959, 458.4}}, 14},
+		{"pattern", finding{Question: asksPatterns, Verdict: over, What: "pattern", draw: drawing{Pattern: &patternMark{Region: region{200, 100, 300, 200}, Across: 0.1, Down: 0.05}}},
+			amber, [][2]float64{{201, 101}, {350, 101}, {499, 299}, {350, 200}, {370, 210}}, 160},
+	} {
+		img := sheetOf(t, alone(tc.f))
+		thumb := image.Rectangle{at(t, img, 0, 0), at(t, img, 960, 508)}
+		inside := counted(img, tc.c, thumb)
+		require.Positive(t, inside, tc.name)
+		for _, o := range tc.places {
+			assert.Positive(t, counted(img, tc.c, around(at(t, img, o[0], o[1]), 5)), "%s at %v", tc.name, o)
+		}
+		for _, other := range []color.RGBA{amber, sky, pink} {
+			if other != tc.c {
+				assert.Zero(t, counted(img, other, thumb), tc.name)
+			}
+		}
+		// Every pixel of that colour lies near one of the places, or in a row of a band.
+		near := func(x, y int) bool {
+			for _, o := range tc.places {
+				p := at(t, img, o[0], o[1])
+				d := math.Abs(float64(x - p.X))
+				if tc.name != "bands" {
+					d = max(d, math.Abs(float64(y-p.Y)))
+				}
+				if d <= 1.25*tc.reach {
+					return true
+				}
+			}
+			return false
+		}
+		strays := 0
+		for y := thumb.Min.Y; y < thumb.Max.Y; y += 3 {
+			for x := thumb.Min.X; x < thumb.Max.X; x += 3 {
+				if img.(*image.RGBA).RGBAAt(x, y) == tc.c && !near(x, y) {
+					strays++
+				}
+			}
+		}
+		assert.Zero(t, strays, tc.name)
+	}
+	// Between two bands there is no tick: the spacing is that of the rows.
+	img := sheetOf(t, alone(all[9]))
+	assert.Zero(t, counted(img, pink, around(at(t, img, 958, 12+37.2/2), 5)))
+
+	// A stroke begins at the thing and ends at the shift times the factor stated.
+	f := finding{Question: asksSeams, Verdict: over, What: "seam", draw: drawing{Shifts: []shiftMark{{300, 250, 3, -1.5}}}}
+	img = sheetOf(t, alone(f))
+	factor := exaggeration(f.draw.Shifts, 1200./960)
+	assert.Equal(t, 5.0, factor, "20 px rather than 42")
+	white := color.RGBA{0xff, 0xff, 0xff, 0xff}
+	for _, d := range []float64{0, 0.5, 0.85} {
+		assert.Positive(t, counted(img, white, around(at(t, img, 300+d*factor*3, 250-d*factor*1.5), 2)), "%g of the way", d)
+	}
+	assert.Zero(t, counted(img, white, around(at(t, img, 300+1.4*factor*3, 250-1.4*factor*1.5), 3)))
+}
+
+// A clean camera has no mark, and nothing is explained that is not there.
+func TestCleanSheet(t *testing.T) {
+	var l legend
+	c := newCell(alone(), duskTake("bow"), 600, 2, &l)
+	assert.Equal(t, legend{}, l)
+	assert.Len(t, c.blocks, 4, "name, thumbnail, a space, and that nothing was found")
+	img := sheetOf(t, alone(finding{Question: asksLevels, Verdict: within, What: "clipped", draw: drawing{Areas: []region{{1, 2, 3, 4}}}}))
+	for _, c := range []color.RGBA{amber, sky, pink} {
+		assert.Zero(t, counted(img, c, img.Bounds()))
+	}
+	notes := alone(finding{Question: asksLevels, Verdict: noted, What: "clipped", Value: ptr(0.), Unit: "%", Why: "no limit"},
+		finding{Question: asksPatterns, Verdict: noted, What: "pattern", Why: "no periodic pattern stands out"})
+	c = newCell(notes, duskTake("bow"), 600, 2, &l)
+	assert.Len(t, c.blocks, 4, "notes that there is nothing are left out")
+	assert.Equal(t, legend{}, l)
+}
+
+// The sign of a difference is the side of the bar or mark.
+func TestGaugesShowTheSign(t *testing.T) {
+	numbers.NumbersOnly(t)
+	for _, unit := range []string{"stops", "ms"} {
+		var sides [2]int
+		for i, v := range []float64{-0.4, 0.4} {
+			question := map[string]question{"stops": asksExposure, "ms": asksOffset}[unit]
+			img := sheetOf(t, alone(finding{Question: question, Verdict: over, What: "x", Value: ptr(v), Unit: unit, Limit: ptr(0.1)}))
+			below := at(t, img, 0, 508).Y + 12
+			middle := margin + 170 + (1200-210)/2
+			left := counted(img, ink, image.Rect(margin+180, below, middle-10, below+30))
+			right := counted(img, ink, image.Rect(middle+10, below, margin+1200-50, below+30))
+			assert.Greater(t, max(left, right), 10*(min(left, right)+1), unit)
+			if right > left {
+				sides[i] = 1
+			}
+		}
+		assert.Equal(t, [2]int{0, 1}, sides, unit)
+	}
+}
+
+// Values that no measurement should give, and takes without frames, make a sheet all the
+// same.
+func TestSheetOfAnything(t *testing.T) {
+	numbers.NumbersOnly(t)
+	huge := math.MaxFloat64
+	r := &result{Name: string(make([]byte, 3000)), takes: []*take{{Name: "no frame"}, duskTake("bow")}}
+	r.takes[0].Files = []frameFile{{Name: "x.png"}}
+	r.takes[1].Thumb = stripes()
+	r.takes[0].Bad = []badFrame{{0, "is empty"}}
+	for i, camera := range []string{"no frame", "bow", ""} {
+		for q := asksFrames; q <= asksFlashes; q++ {
+			for _, v := range []*float64{nil, ptr([]float64{huge, -huge, 1e-300}[i])} {
+				r.Findings = append(r.Findings, finding{Question: q, Verdict: noted, What: "anything", Camera: camera, Value: v, Uncertainty: v, Limit: v, Unit: "ms",
+					Frames: &span{-5, 1e9, "", ""}, Where: &region{-100, 100, 1e6, 0}, Why: "a very long word: " + string(make([]rune, 500)),
+					draw: drawing{Bands: &bandMarks{-1e9, 1e-9}}})
+			}
+		}
+		r.Findings = append(r.Findings,
+			finding{Question: asksPatterns, Verdict: over, Camera: camera, draw: drawing{Pattern: &patternMark{Inset: stripes()}}},
+			finding{Question: asksSeams, Verdict: over, Camera: camera, draw: drawing{Shifts: []shiftMark{{-1e9, 1e9, 0, 0}}}},
+			finding{Question: asksLevels, Verdict: over, Camera: camera, draw: drawing{Areas: []region{{0, 0, 1e9, 1e9}, {5e8, 5e8, 1, 1}}}})
+	}
+	sheetOf(t, r)
+	sheetOf(t, &result{})
+}
+
+// The sheet of any number of cameras is at most 4000 px wide.
+func TestSheetsAreBounded(t *testing.T) {
+	numbers.NumbersOnly(t)
+	for _, n := range []int{1, 6, 27, 64} {
+		r := &result{Name: "many"}
+		for i := range n {
+			r.takes = append(r.takes, &take{Name: fmt.Sprint(i)})
+		}
+		size := sheetOf(t, r).Bounds()
+		assert.LessOrEqual(t, size.Dx(), 4000)
+		assert.LessOrEqual(t, size.Dy(), 4000, "some 200 px a camera without a frame")
+	}
+}
+
+// Thumbnails of cameras that differ a little are brightened alike, so that the difference
+// stays seen.
+func TestBrightening(t *testing.T) {
+	dimmed := func(factor float32) *take {
+		one := duskTake("bow")
+		for _, ch := range one.Thumb.Channels {
+			for i := range ch.Pix {
+				ch.Pix[i] *= factor
+			}
+		}
+		return one
+	}
+	takes := []*take{dimmed(1), dimmed(1), dimmed(0.75), dimmed(0.02)}
+	common := commonGain(takes)
+	assert.Equal(t, 2, common, "0.2 becomes 0.8")
+	var gains []int
+	for _, one := range takes {
+		gains = append(gains, gainOf(one, common))
+	}
+	assert.Equal(t, []int{2, 2, 2, 7}, gains)
+}

@@ -96,7 +96,11 @@ func (l *legend) thumbnail(c *cell, t *take, found []numberedFinding, gain, comm
 		o.tags(found)
 	})
 	if gain != common {
-		c.write(fmt.Sprintf("brightened by %s", plural(gain, "stop")), labelSize, lineHigh-4, pencil)
+		how := "not brightened"
+		if gain > 0 {
+			how = "brightened by " + plural(gain, "stop")
+		}
+		c.write(how, labelSize, lineHigh-4, pencil)
 	}
 }
 
@@ -266,7 +270,7 @@ func (p *page) across(c color.Color, middle point, dx, dy, half float64) {
 
 // stroke is a line from a dot.
 func (p *page) stroke(from, to point) {
-	p.cased(white, 2, from, to)
+	p.cased(white, 3, from, to)
 	for _, pass := range []struct {
 		c color.Color
 		r vg.Length
@@ -398,8 +402,8 @@ func (l *legend) insets(c *cell, found []numberedFinding) {
 		return
 	}
 	const gap = 16
-	room := (c.width+gap)/float64(len(some)) - gap
-	times := max(1, int(min(room, 256)/float64(widest)))
+	room := min(256, (c.width+gap)/float64(len(some))-gap)
+	times := max(1, int(room/float64(widest)))
 	high := float64(times * tallest)
 	c.add(high+20, func(p *page, x, y float64) {
 		y += 8

@@ -146,9 +146,17 @@ func (c *camera) lampBands(a *answers, limit float64, mains, rate timing.Rate) {
 		a.add(refused(f, "the readout is too fast for bands"))
 		return
 	}
-	f.Against = fmt.Sprintf("lamps at %s Hz, bands %.4g rows apart; at most %.2g %% deep at the shutter of the scenario", light.Rate, bands[0].Spacing, 100*depth)
+	f.Against = fmt.Sprintf("lamps at %s Hz, bands %.2f rows apart, %s at the shutter of the scenario", light.Rate, bands[0].Spacing, deep(depth))
 	f.Predicted = ptr(100 * depth)
 	c.moving(a, f, bands[0], limit, rate)
+}
+
+// deep says how deep bands are.
+func deep(depth float64) string {
+	if depth < 1e-6 {
+		return "none"
+	}
+	return fmt.Sprintf("at most %.2g %% deep", 100*depth)
 }
 
 // moving measures bands that move over the scene.
@@ -204,7 +212,7 @@ func (c *camera) wallBands(a *answers, s *screen, limit float64, rate timing.Rat
 		return nil
 	}
 	f.Predicted = ptr(100 * depth)
-	f.Against = fmt.Sprintf("refresh at %s Hz, at most %.2g %% deep at the shutter of the scenario", s.spec.Refresh, 100*depth)
+	f.Against = fmt.Sprintf("refresh at %s Hz, %s at the shutter of the scenario", s.spec.Refresh, deep(depth))
 	rows := steadied(c.consecutive(), s.spec.Refresh, rate)
 	var all []banding.Measurement
 	var why error
@@ -231,8 +239,8 @@ func (c *camera) wallBands(a *answers, s *screen, limit float64, rate timing.Rat
 				nearest = b.Spacing
 			}
 		}
-		f.Against += fmt.Sprintf(", bands %.4g rows apart", nearest)
-		f.Why = fmt.Sprintf("bands %.4g ± %.2g rows apart", m.Spacing, m.SpacingError/2)
+		f.Against += fmt.Sprintf(", bands %.2f rows apart", nearest)
+		f.Why = fmt.Sprintf("bands %.2f ± %.2f rows apart", m.Spacing, m.SpacingError/2)
 		if math.Abs(nearest-m.Spacing) > 2*m.SpacingError+0.01*m.Spacing {
 			f.Why += ", which the wall's refresh does not explain"
 		}
@@ -334,8 +342,7 @@ func (c *camera) patterns(a *answers, s *screen, bands *banding.Measurement, lim
 		listed++
 		f := f
 		f.Where = &region{p.Region.X, p.Region.Y, p.Region.Width, p.Region.Height}
-		direction, _ := p.Direction()
-		f.Why = fmt.Sprintf("a period of %.2f ± %.2g px, varying along %.0f°", p.Period().Value, p.Period().Uncertainty, float64(direction/deg))
+		f.Why = fmt.Sprintf("%s every %.3f ± %.3f px", stripesOf(p), p.Period().Value, p.Period().Uncertainty)
 		f.draw.Pattern = &patternMark{*f.Where, p.Frequency.X, p.Frequency.Y, c.found.insets[i]}
 		v := estimate{100 * p.Contrast.Value, 100 * p.Contrast.Uncertainty}
 		explained := false
@@ -369,6 +376,18 @@ func (c *camera) patterns(a *answers, s *screen, bands *banding.Measurement, lim
 		// What is not listed is below half the limit, or hidden in the scene.
 		a.add(judge(f, estimate{0, *limit / 2 / sure}, "%", *limit))
 	}
+}
+
+// stripesOf says how the stripes of a pattern lie.
+func stripesOf(p pattern.Pattern) string {
+	direction, _ := p.Direction()
+	switch lean := math.Abs(float64(direction / deg)); {
+	case lean < 20:
+		return "upright stripes"
+	case lean > 70:
+		return "level stripes"
+	}
+	return "slanting stripes"
 }
 
 // near reports whether a pattern has a frequency, to a bin of its tiles or three

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"compress/zlib"
 	"errors"
 	"io"
 	"math"
@@ -110,7 +111,7 @@ var bayer = func() (t [16][16]uint16) {
 // samples of row y into bytes.
 func writePNG(f io.WriteCloser, frame warp.Frame[uint16], bits int, row func(out []byte, y int, in []uint16)) error {
 	w, h := frame.Size()
-	err := pngrows.Encode(f, w, h, bits, func(out []byte, y int) error {
+	err := pngrows.Encode(f, w, h, bits, zlib.HuffmanOnly, func(out []byte, y int) error {
 		row(out, y, frame.Row(y))
 		return nil
 	})

@@ -6,6 +6,7 @@
 #define NEAREST ·nearest16
 #define BILINEAR ·bilinear16
 #define WINDOW ·window16
+#define LEAN ·lean16
 #define SUM ·sum16
 #define SIZE 2
 #define LOAD8(address, y) \

@@ -6,6 +6,7 @@
 #define NEAREST ·nearest32
 #define BILINEAR ·bilinear32
 #define WINDOW ·window32
+#define LEAN ·lean32
 #define SUM ·sum32
 #define SIZE 4
 #define LOAD8(address, y) \

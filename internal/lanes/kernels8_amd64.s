@@ -6,6 +6,7 @@
 #define NEAREST ·nearest8
 #define BILINEAR ·bilinear8
 #define WINDOW ·window8
+#define LEAN ·lean8
 #define SUM ·sum8
 #define SIZE 1
 #define LOAD8(address, y) \

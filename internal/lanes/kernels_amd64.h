@@ -1,9 +1,9 @@
 // The loops for one type of sample. What includes this file defines
 //
-//	NEAREST, BILINEAR, WINDOW, SUM the names
-//	SIZE                           bytes of a sample
-//	LOAD8(address, y)              eight samples as float32
-//	WEIGH(address, w, y)           the same, times w
+//	NEAREST, BILINEAR, WINDOW, LEAN, SUM the names
+//	SIZE                                 bytes of a sample
+//	LOAD8(address, y)                    eight samples as float32
+//	WEIGH(address, w, y)                 the same, times w
 
 // func(out *float32, pix unsafe.Pointer, at *int, n, ch, ahead int)
 TEXT NEAREST(SB), NOSPLIT, $0-48
@@ -113,6 +113,96 @@ bilinearNext:
 	ADDQ $8, R12 \
 	DECQ CX
 
+// BLOCK loads the fractions u and v of the next eight pixels into Y8 and Y9, and
+// notes four times their number.
+#define BLOCK \
+	MOVQ n+40(FP), CX \
+	VMOVQ CX, X10 \
+	VPBROADCASTD X10, Y10 \
+	VPCMPGTD ·iota(SB), Y10, Y10 \
+	MOVQ u+24(FP), AX \
+	MOVQ v+32(FP), BX \
+	VMASKMOVPS (AX), Y10, Y8 \
+	VMASKMOVPS (BX), Y10, Y9 \
+	ADDQ $32, u+24(FP) \
+	ADDQ $32, v+32(FP) \
+	MOVQ $8, AX \
+	CMPQ CX, AX \
+	CMOVQGT AX, CX \
+	SHLQ $2, CX \
+	MOVQ CX, end-16(SP) \
+	SUBQ $8, n+40(FP)
+
+// DOWN makes their weights down, long before they are read: loads of what has just
+// been stored are slow. Their places stand from 64(R9) on.
+#define DOWN \
+	MOVQ down+80(FP), CX \
+	MOVLQSX 20(CX), R14 \
+	LEAQ 128(R9), R12 \
+	XORQ R10, R10 \
+downNext: \
+	MOVLQSX 64(R9)(R10*1), DX \
+	ADDQ (CX), DX \
+	VBROADCASTSS 96(R9)(R10*1), Y9 \
+	LEAQ (DX)(R14*1), BX \
+	XORQ R15, R15 \
+downEight: \
+	VMOVUPS (DX)(R15*1), Y0 \
+	VMOVUPS (BX)(R15*1), Y1 \
+	VSUBPS Y0, Y1, Y1 \
+	VMULPS Y9, Y1, Y1 \
+	VADDPS Y1, Y0, Y0 \
+	VMOVUPS Y0, (R12)(R15*1) \
+	ADDQ $32, R15 \
+	CMPQ R15, R14 \
+	JLT downEight \
+	ADDQ $128, R12 \
+	ADDQ $4, R10 \
+	CMPQ R10, end-16(SP) \
+	JLT downNext
+
+// FOLD adds the eight texels of a sum in Y4 to Y7 and stores them.
+#define FOLD \
+	CMPQ ch+56(FP), $2 \
+	JLT foldOne \
+	JEQ foldTwo \
+	CMPQ ch+56(FP), $4 \
+	JEQ foldFour \
+ \
+	VEXTRACTF128 $1, Y4, X0 \
+	VEXTRACTF128 $1, Y5, X1 \
+	VEXTRACTF128 $1, Y6, X2 \
+	VADDPS X1, X4, X4 \
+	VADDPS X6, X0, X0 \
+	VADDPS X2, X5, X5 \
+	VPALIGNR $12, X4, X0, X1 \
+	VPALIGNR $8, X0, X5, X2 \
+	VPSRLDQ $4, X5, X5 \
+	VADDPS X1, X4, X4 \
+	VADDPS X2, X4, X4 \
+	VADDPS X5, X4, X4 \
+	JMP store \
+foldFour: \
+	VADDPS Y5, Y4, Y4 \
+	VADDPS Y6, Y4, Y4 \
+	VADDPS Y7, Y4, Y4 \
+	VEXTRACTF128 $1, Y4, X0 \
+	VADDPS X0, X4, X4 \
+	JMP store \
+foldTwo: \
+	VADDPS Y5, Y4, Y4 \
+foldOne: \
+	VEXTRACTF128 $1, Y4, X0 \
+	VADDPS X0, X4, X4 \
+	VPERMILPS $0x0e, X4, X0 \
+	VADDPS X0, X4, X4 \
+	CMPQ ch+56(FP), $2 \
+	JEQ store \
+	VPERMILPS $0x01, X4, X0 \
+	VADDPS X0, X4, X4 \
+store: \
+	VMOVUPS X4, (DI)
+
 // func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 //
 // The frame holds, of eight pixels, the places in the tables of weights, and the
@@ -133,52 +223,12 @@ TEXT WINDOW(SB), 0, $1184-96
 	VMOVDQU 64(R13), Y14
 	VMOVDQU 96(R13), Y15
 windowBlock:
-	MOVQ n+40(FP), CX
-	VMOVQ CX, X10
-	VPBROADCASTD X10, Y10
-	VPCMPGTD ·iota(SB), Y10, Y10 // the pixels that there are
-	MOVQ u+24(FP), AX
-	MOVQ v+32(FP), BX
-	VMASKMOVPS (AX), Y10, Y8
-	VMASKMOVPS (BX), Y10, Y9
-	ADDQ $32, u+24(FP)
-	ADDQ $32, v+32(FP)
+	BLOCK
 	MOVQ along+72(FP), AX
 	MOVQ down+80(FP), BX
 	PHASES(AX, Y8, (R9), 32(R9))
 	PHASES(BX, Y9, 64(R9), 96(R9))
-	MOVQ $8, AX
-	CMPQ CX, AX
-	CMOVQGT AX, CX
-	SHLQ $2, CX
-	MOVQ CX, end-16(SP)
-	SUBQ $8, n+40(FP)
-	// The weights down, long before they are read: loads of what has just been
-	// stored are slow.
-	MOVQ down+80(FP), CX
-	MOVLQSX 20(CX), R14
-	LEAQ 128(R9), R12
-	XORQ R10, R10 // four times the pixel
-windowDown:
-	MOVLQSX 64(R9)(R10*1), DX
-	ADDQ (CX), DX
-	VBROADCASTSS 96(R9)(R10*1), Y9
-	LEAQ (DX)(R14*1), BX
-	XORQ R15, R15
-windowDownEight:
-	VMOVUPS (DX)(R15*1), Y0
-	VMOVUPS (BX)(R15*1), Y1
-	VSUBPS Y0, Y1, Y1
-	VMULPS Y9, Y1, Y1
-	VADDPS Y1, Y0, Y0
-	VMOVUPS Y0, (R12)(R15*1)
-	ADDQ $32, R15
-	CMPQ R15, R14
-	JLT windowDownEight
-	ADDQ $128, R12
-	ADDQ $4, R10
-	CMPQ R10, end-16(SP)
-	JLT windowDown
+	DOWN
 	XORQ R10, R10
 windowPixel:
 	MOVQ (R8), AX
@@ -296,45 +346,7 @@ windowChunked:
 	PREFETCHT0 (R15)
 	SUBQ R11, R15
 	PREFETCHT0 (R15)
-	CMPQ ch+56(FP), $2
-	JLT windowFoldOne
-	JEQ windowFoldTwo
-	CMPQ ch+56(FP), $4
-	JEQ windowFoldFour
-
-	VEXTRACTF128 $1, Y4, X0
-	VEXTRACTF128 $1, Y5, X1
-	VEXTRACTF128 $1, Y6, X2
-	VADDPS X1, X4, X4
-	VADDPS X6, X0, X0
-	VADDPS X2, X5, X5
-	VPALIGNR $12, X4, X0, X1
-	VPALIGNR $8, X0, X5, X2
-	VPSRLDQ $4, X5, X5
-	VADDPS X1, X4, X4
-	VADDPS X2, X4, X4
-	VADDPS X5, X4, X4
-	JMP windowStore
-windowFoldFour:
-	VADDPS Y5, Y4, Y4
-	VADDPS Y6, Y4, Y4
-	VADDPS Y7, Y4, Y4
-	VEXTRACTF128 $1, Y4, X0
-	VADDPS X0, X4, X4
-	JMP windowStore
-windowFoldTwo:
-	VADDPS Y5, Y4, Y4
-windowFoldOne:
-	VEXTRACTF128 $1, Y4, X0
-	VADDPS X0, X4, X4
-	VPERMILPS $0x0e, X4, X0
-	VADDPS X0, X4, X4
-	CMPQ ch+56(FP), $2
-	JEQ windowStore
-	VPERMILPS $0x01, X4, X0
-	VADDPS X0, X4, X4
-windowStore:
-	VMOVUPS X4, (DI)
+	FOLD
 windowNext:
 	ADDQ $8, R8
 	MOVQ ch+56(FP), AX
@@ -344,6 +356,209 @@ windowNext:
 	JLT windowPixel
 	CMPQ n+40(FP), $0
 	JGT windowBlock
+	VZEROUPPER
+	RET
+
+// LEANROW finds the weights of eight taps of a row, and where in it they are.
+#define LEANROW \
+	MOVLQSX (R12)(CX*8), BX \
+	MOVLQSX 1024(R12)(CX*8), R14 \
+	VBROADCASTSS 2048(R12)(CX*8), Y10 \
+	VBROADCASTSS (SI)(CX*1), Y11 \
+	VMOVUPS (R15)(R14*1), Y9 \
+	VSUBPS (DX)(R14*1), Y9, Y9 \
+	VMULPS Y10, Y9, Y9 \
+	VADDPS (DX)(R14*1), Y9, Y8 \
+	VMULPS Y11, Y8, Y8
+
+// TAPS weighs a vector of them and adds it to a sum.
+#define TAPS(vector, lanes, sum) \
+	VPERMPS Y8, lanes, Y9 \
+	WEIGH((vector*8*SIZE)(AX)(BX*1), Y9, Y11) \
+	VADDPS Y11, sum, sum
+
+// LEANNEXT goes on to the next row.
+#define LEANNEXT \
+	ADDQ R11, AX \
+	ADDQ $4, CX \
+	CMPQ CX, rows-40(SP)
+
+// func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan, shift, room float32)
+//
+// The frame is that of WINDOW, and then holds, for each row of taps and eight pixels,
+// where the row begins, its place in the table of weights, and how far it is from that.
+TEXT LEAN(SB), 0, $4264-104
+	NO_LOCAL_POINTERS
+	MOVQ out+0(FP), DI
+	MOVQ at+16(FP), R8
+	MOVQ stride+48(FP), R11
+	MOVQ p+88(FP), R13
+	MOVQ ch+56(FP), AX
+	IMULQ $(8*SIZE), AX
+	MOVQ AX, chunk-8(SP) // bytes
+	LEAQ frame-4264(SP), R9
+	VMOVDQU 0(R13), Y12
+	VMOVDQU 32(R13), Y13
+	VMOVDQU 64(R13), Y14
+	VMOVDQU 96(R13), Y15
+leanBlock:
+	BLOCK
+	MOVQ along+72(FP), AX
+	MOVQ down+80(FP), BX
+	// Row j lies at u + room + shift·(j + 1 − rows/2 − v).
+	VBROADCASTSS room+100(FP), Y7
+	VADDPS Y7, Y8, Y8
+	VMOVAPS Y9, Y7
+	PHASES(BX, Y9, 64(R9), 96(R9))
+	MOVQ 8(BX), CX
+	MOVQ $1, DX
+	SUBQ CX, DX
+	VMOVQ DX, X4
+	VPBROADCASTD X4, Y4
+	SHLQ $3, CX
+	MOVQ CX, rows-40(SP) // four times their number
+	SHRQ $2, CX
+	MOVQ ch+56(FP), DX
+	IMULQ $SIZE, DX
+	VMOVQ DX, X6
+	VPBROADCASTD X6, Y6 // bytes of a texel
+	VBROADCASTSS shift+96(FP), Y5
+	VPCMPEQD Y3, Y3, Y3 // −1
+	LEAQ 1152(R9), R12
+leanRow:
+	VCVTDQ2PS Y4, Y9
+	VSUBPS Y7, Y9, Y9
+	VMULPS Y5, Y9, Y9
+	VADDPS Y9, Y8, Y9
+	VCVTTPS2DQ Y9, Y2
+	VCVTDQ2PS Y2, Y1
+	VSUBPS Y1, Y9, Y9
+	VPMULLD Y6, Y2, Y2
+	VMOVDQU Y2, (R12)
+	PHASES(AX, Y9, 1024(R12), 2048(R12))
+	VPSUBD Y3, Y4, Y4
+	ADDQ $32, R12
+	DECQ CX
+	JNZ leanRow
+	DOWN
+	XORQ R10, R10
+leanPixel:
+	MOVQ (R8), AX
+	TESTQ AX, AX
+	JLT leanNext
+	IMULQ $SIZE, AX
+	ADDQ pix+8(FP), AX
+	MOVQ along+72(FP), BX
+	MOVLQSX 20(BX), R15
+	MOVQ (BX), DX
+	ADDQ DX, R15 // the row of weights behind
+	MOVQ 192(R13), R14
+	VXORPS Y4, Y4, Y4
+	VXORPS Y5, Y5, Y5
+	VXORPS Y6, Y6, Y6
+	VXORPS Y7, Y7, Y7
+leanChunk:
+	MOVQ AX, taps-24(SP)
+	MOVQ R14, chunks-32(SP)
+	LEAQ 1152(R9)(R10*1), R12
+	MOVQ R10, SI
+	SHLQ $5, SI
+	LEAQ 128(R9)(SI*1), SI // weights down
+	XORQ CX, CX // four times the row
+	VXORPS Y0, Y0, Y0
+	VXORPS Y1, Y1, Y1
+	VXORPS Y2, Y2, Y2
+	VXORPS Y3, Y3, Y3
+	MOVQ ch+56(FP), BX
+	CMPQ R14, $1
+	CMOVQEQ 200(R13), BX // vectors
+	CMPQ BX, $2
+	JLT leanOne
+	JEQ leanTwo
+	CMPQ BX, $4
+	JEQ leanFour
+leanThree:
+	LEANROW
+	TAPS(0, Y12, Y0)
+	TAPS(1, Y13, Y1)
+	TAPS(2, Y14, Y2)
+	LEANNEXT
+	JLT leanThree
+	JMP leanChunked
+leanFour:
+	LEANROW
+	TAPS(0, Y12, Y0)
+	TAPS(1, Y13, Y1)
+	TAPS(2, Y14, Y2)
+	TAPS(3, Y15, Y3)
+	LEANNEXT
+	JLT leanFour
+	JMP leanChunked
+leanTwo:
+	LEANROW
+	TAPS(0, Y12, Y0)
+	TAPS(1, Y13, Y1)
+	LEANNEXT
+	JLT leanTwo
+	JMP leanChunked
+leanOne:
+	LEANROW
+	TAPS(0, Y12, Y0)
+	LEANNEXT
+	JLT leanOne
+leanChunked:
+	MOVQ chunks-32(SP), R14
+	DECQ R14
+	JZ leanLast
+	VADDPS Y0, Y4, Y4
+	VADDPS Y1, Y5, Y5
+	VADDPS Y2, Y6, Y6
+	VADDPS Y3, Y7, Y7
+	ADDQ $32, DX
+	ADDQ $32, R15
+	MOVQ taps-24(SP), AX
+	ADDQ chunk-8(SP), AX
+	JMP leanChunk
+leanLast:
+	// Some lanes of the last vector may be no taps.
+	VMOVUPS 128(R13), Y10
+	CMPQ 200(R13), $2
+	JLT leanLastOne
+	JEQ leanLastTwo
+	CMPQ 200(R13), $4
+	JEQ leanLastFour
+	VANDPS Y10, Y2, Y2
+	JMP leanSum
+leanLastFour:
+	VANDPS Y10, Y3, Y3
+	JMP leanSum
+leanLastTwo:
+	VANDPS Y10, Y1, Y1
+	JMP leanSum
+leanLastOne:
+	VANDPS Y10, Y0, Y0
+leanSum:
+	VADDPS Y0, Y4, Y4
+	VADDPS Y1, Y5, Y5
+	VADDPS Y2, Y6, Y6
+	VADDPS Y3, Y7, Y7
+	SUBQ R11, AX
+	ADDQ AX, BX // the last row of taps
+	MOVQ ahead+64(FP), R15
+	ADDQ BX, R15
+	PREFETCHT0 (R15)
+	SUBQ R11, R15
+	PREFETCHT0 (R15)
+	FOLD
+leanNext:
+	ADDQ $8, R8
+	MOVQ ch+56(FP), AX
+	LEAQ (DI)(AX*4), DI
+	ADDQ $4, R10
+	CMPQ R10, end-16(SP)
+	JLT leanPixel
+	CMPQ n+40(FP), $0
+	JGT leanBlock
 	VZEROUPPER
 	RET
 

@@ -48,16 +48,25 @@ func bilinear32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, str
 func sum8(out *float32, pix unsafe.Pointer, at *int, w *float32, n, runs, ahead int)
 
 //go:noescape
+func lean8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan, shift, room float32)
+
+//go:noescape
 func window8(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 
 //go:noescape
 func sum16(out *float32, pix unsafe.Pointer, at *int, w *float32, n, runs, ahead int)
 
 //go:noescape
+func lean16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan, shift, room float32)
+
+//go:noescape
 func window16(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
 
 //go:noescape
 func sum32(out *float32, pix unsafe.Pointer, at *int, w *float32, n, runs, ahead int)
+
+//go:noescape
+func lean32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan, shift, room float32)
 
 //go:noescape
 func window32(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan)
@@ -104,6 +113,18 @@ func windowFast[T Sample](out []float32, r Raster[T], along, down *Kernel, at []
 		window16(&out[0], pix, &at[0], &u[0], &v[0], len(at), 2*r.Stride, r.Channels, 2*ahead, along, down, p)
 	case 4:
 		window32(&out[0], pix, &at[0], &u[0], &v[0], len(at), 4*r.Stride, r.Channels, 4*ahead, along, down, p)
+	}
+}
+
+func leanFast[T Sample](out []float32, r Raster[T], along, down *Kernel, slant Slant, at []int, u, v []float32, ahead int) {
+	pix, p, shift, room := unsafe.Pointer(unsafe.SliceData(r.Pix)), &plans[along.pairs][r.Channels], slant.Shift, float32(slant.room)
+	switch unsafe.Sizeof(r.Pix[0]) {
+	case 1:
+		lean8(&out[0], pix, &at[0], &u[0], &v[0], len(at), r.Stride, r.Channels, ahead, along, down, p, shift, room)
+	case 2:
+		lean16(&out[0], pix, &at[0], &u[0], &v[0], len(at), 2*r.Stride, r.Channels, 2*ahead, along, down, p, shift, room)
+	case 4:
+		lean32(&out[0], pix, &at[0], &u[0], &v[0], len(at), 4*r.Stride, r.Channels, 4*ahead, along, down, p, shift, room)
 	}
 }
 

@@ -10,6 +10,9 @@ func bilinearFast[T Sample]([]float32, Raster[T], []int, []float32, []float32, i
 
 func windowFast[T Sample](_ []float32, _ Raster[T], _, _ *Kernel, _ []int, _, _ []float32, _ int) {}
 
+func leanFast[T Sample](_ []float32, _ Raster[T], _, _ *Kernel, _ Slant, _ []int, _, _ []float32, _ int) {
+}
+
 func sumFast[T Sample]([]float32, []T, []int, []float32, int) int { return 0 }
 
 func halveFast(_, _ []float32, _, _ int) {}

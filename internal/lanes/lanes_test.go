@@ -167,7 +167,7 @@ func windowCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
 			at, u, v := batch(rng, r.Stride, ch, n)
 			got := bothWays(t, fmt.Sprintf("window of %d × %d taps", k.Taps(), down.Taps()), func() []float32 {
 				out := make([]float32, n*ch+3)
-				Window(out, r, k, down, at, u, v, -100)
+				Window(out, r, k, down, Slant{}, at, u, v, -100)
 				return dropSkipped(out, at, ch)
 			})
 			for i, o := range at {
@@ -182,6 +182,46 @@ func windowCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
 						}
 					}
 					near(t, "window", got[i*ch+c], want, 3e-6*limit)
+				}
+			}
+		}
+	}
+}
+
+func TestLean(t *testing.T) { each(t, leanCase[uint8], leanCase[uint16], leanCase[float32]) }
+
+// leanCase sums over rows that lie where a line through the position has them.
+func leanCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
+	for i, k := range kernels {
+		down, r := kernels[i*7%len(kernels)], raster[T](rng, 110, 55, ch)
+		for _, shift := range []float32{0.01, -0.3, 0.77, -1.2} {
+			slant, n := NewSlant(shift, down.Taps()), 1+rng.IntN(18)
+			at, u, v := batch(rng, r.Stride, ch, n)
+			got := bothWays(t, fmt.Sprintf("%d × %d taps, shifted by %v", k.Taps(), down.Taps(), shift), func() []float32 {
+				out := make([]float32, n*ch+3)
+				Window(out, r, k, down, slant, at, u, v, -100)
+				return dropSkipped(out, at, ch)
+			})
+			// The middle of the columns stands for that of an upright window.
+			columns := slant.Columns(k.Taps())
+			for i, o := range at {
+				for c := range ch {
+					want := 0.0
+					for j, wy := range between(down, v[i]) {
+						if o < 0 {
+							continue
+						}
+						place := float64(u[i]) + float64(shift)*(float64(j-down.Taps()/2+1)-float64(v[i]))
+						whole := math.Floor(place)
+						first := columns/2 - k.Taps()/2 + int(whole)
+						if first < 0 || first+k.Taps() > columns {
+							t.Fatalf("taps %d to %d of %d columns", first, first+k.Taps(), columns)
+						}
+						for m, wx := range between(k, float32(place-whole)) {
+							want += wy * wx * float64(r.Pix[o+j*r.Stride+(first+m)*ch+c])
+						}
+					}
+					near(t, "lean", got[i*ch+c], want, 2e-5*limit)
 				}
 			}
 		}
@@ -251,12 +291,13 @@ func TestStrangers(t *testing.T) {
 				}
 			}
 			for i, v := range bothWays(t, "window", func() []float32 {
-				out := make([]float32, ch+3)
-				Window(out, r, k, down, []int{at}, []float32{0.3}, []float32{0.6}, 0)
-				return out[:ch]
+				out := make([]float32, 2*ch+3)
+				Window(out, r, k, down, Slant{}, []int{at}, []float32{0.3}, []float32{0.6}, 0)
+				Window(out[ch:], r, k, down, Slant{Shift: 1e-9}, []int{at}, []float32{0.3}, []float32{0.6}, 0)
+				return out[:2*ch]
 			}) {
 				if v != v {
-					t.Errorf("%d channels, %d taps: channel %d is NaN", ch, k.Taps(), i)
+					t.Errorf("%d channels, %d taps: value %d is NaN", ch, k.Taps(), i)
 				}
 			}
 		}

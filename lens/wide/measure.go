@@ -405,7 +405,8 @@ type Falloff struct {
 
 const (
 	falloffSectors = 24
-	falloffFewest  = 6 // sectors that a ring needs, and pixels that a sector needs
+	falloffFewest  = 6   // sectors that a ring needs, and pixels that a sector needs
+	falloffAxis    = 0.1 // of the last height: how wide the disc around the axis is
 )
 
 // MeasureFalloff measures the RelativeIllumination of a lens in a frame of even light, as
@@ -491,6 +492,8 @@ func gather[T Sample](c *valid.Checker, frame Plane[T], spec FalloffSpec, height
 		}
 	}
 	rings = make(ringLights, len(heights))
+	// Around the axis light changes little and as the square of the height.
+	widths[0] = max(widths[0], min(heights[1]/2, falloffAxis*heights[last]))
 	scale := heights[last] * heights[last]
 	for y := range frame.Height {
 		row, step := frame.Row(y)
@@ -543,6 +546,25 @@ func gather[T Sample](c *valid.Checker, frame Plane[T], spec FalloffSpec, height
 	return rings, true
 }
 
+// axis is the slope of the light by u in the disc around the axis, and what fraction of a
+// pixel each is worth for the light on the axis, since the slope is not certain.
+func (rings ringLights) axis() (slope, worth float64) {
+	var all sector
+	var spread, rise float64 // within sectors, so that a gradient does no harm
+	for _, s := range rings[0] {
+		if s.n > 0 {
+			all.n, all.u = all.n+s.n, all.u+s.u
+			spread += s.uu - s.u*s.u/s.n
+			rise += s.uv - s.u*s.v/s.n
+		}
+	}
+	if !(spread > 0) {
+		return 0, 1
+	}
+	mean := all.u / all.n
+	return rise / spread, 1 / (1 + all.n*mean*mean/spread)
+}
+
 // solve finds the light of each ring and the gradient that fit all sectors best.
 func (rings ringLights) solve(c *valid.Checker, spec FalloffSpec) (Falloff, error) {
 	type seen struct {
@@ -551,6 +573,7 @@ func (rings ringLights) solve(c *valid.Checker, spec FalloffSpec) (Falloff, erro
 	}
 	var all []seen
 	weights := make([]float64, len(rings))
+	axisSlope, axisWorth := rings.axis()
 	for k, ring := range rings {
 		n := 0
 		for _, s := range ring {
@@ -559,7 +582,7 @@ func (rings ringLights) solve(c *valid.Checker, spec FalloffSpec) (Falloff, erro
 			}
 			v, weight := s.light()
 			if k == 0 { // too small a disc for a slope in each sector
-				v, weight = s.v/s.n, s.n
+				v, weight = (s.v-axisSlope*s.u)/s.n, axisWorth*s.n
 			}
 			all = append(all, seen{k, v, weight, s.x / s.n, s.y / s.n})
 			weights[k] += weight

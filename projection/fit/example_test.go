@@ -83,9 +83,9 @@ func ExampleMeasureSeam() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	fmt.Printf("off by %.1f px\n", seam.Median)
+	fmt.Printf("off by %.2f px\n", seam.Median)
 	fmt.Printf("B is turned by %.2f° to the right, which leaves %.1f px\n", float64(seam.Heading.Value/projection.Degree), seam.MedianRest)
 	// Output:
-	// off by 1.0 px
+	// off by 0.95 px
 	// B is turned by 1.00° to the right, which leaves 0.0 px
 }

@@ -29,7 +29,8 @@ type Plane[T Sample] = plane.Plane[T]
 type Estimate = estimate.Estimate
 
 // Camera is a camera as it is believed to stand. A projection.Camera is one, and so is a
-// panorama.
+// panorama. Project takes a direction of any length but 0, and Unproject gives one of
+// length 1.
 type Camera interface {
 	Size() (width, height int)
 	Project(dir r3.Vec) (x, y float64, ok bool)

@@ -62,13 +62,13 @@ const (
 	seamBlock     = 4    // px
 	unlike        = 0.1  // px, by which lenses and parallax make places differ
 	mostLever     = 0.8
-	neighbours    = 2    // by how much interpolation, which makes them alike, raises a variance
+	neighbours    = 4    // by how much what makes them alike, interpolation and blur, raises a variance
 	leastShiftU   = 0.03 // px, what interpolation does
 )
 
 // MeasureSeam measures the shift between two plates at places where they overlap. Patches
-// of the middle channel, green of three, are resampled to the directions of A's pixels. The
-// shift is sought by correlation to a whole pixel, and then by least squares:
+// of the middle channel, green of three, are resampled to the directions of A's pixels, and
+// blurred a little against noise. The shift is sought by correlation to a whole pixel, and then by least squares:
 //
 //	B(u + shift) = α A(u) + β
 //
@@ -282,15 +282,31 @@ func newMatcher[T Sample](a, b Plate[T], spec SeamSpec) *matcher[T] {
 	}
 }
 
-// sample puts a square raster about a place, moved by (du, dv), into out.
-func sample[T Sample](p *Plate[T], channel []Plane[T], t tangent, side int, du, dv float64, out []float64) bool {
+// sample puts a square raster about a place, moved by (du, dv), into out. It is blurred by
+// ¼, ½, ¼ along rows and columns: that takes away more of the noise than of most detail, and
+// most of what interpolation does.
+func (m *matcher[T]) sample(p *Plate[T], channel []Plane[T], t tangent, side int, du, dv float64, out []float64) bool {
 	var light [1]float64
-	for j := range side {
-		for i := range side {
-			if !p.light(t.at(float64(i)-float64(side-1)/2+du, float64(j)-float64(side-1)/2+dv), channel, light[:]) {
+	middle := float64(side-1) / 2
+	for j := range side + 2 {
+		last := [2]float64{} // of the row
+		for i := range side + 2 {
+			if !p.light(t.at(float64(i-1)-middle+du, float64(j-1)-middle+dv), channel, light[:]) {
 				return false
 			}
-			out[j*side+i] = light[0]
+			if i >= 2 {
+				v := (last[0] + 2*last[1] + light[0]) / 4
+				for k, weight := range [3]float64{0.25, 0.5, 0.25} { // rows j − 2 to j
+					switch y := j - 2 + k; {
+					case y < 0 || y >= side:
+					case k == 2:
+						out[y*side+i-2] = weight * v
+					default:
+						out[y*side+i-2] += weight * v
+					}
+				}
+			}
+			last[0], last[1] = last[1], light[0]
 		}
 	}
 	return true
@@ -299,7 +315,7 @@ func sample[T Sample](p *Plate[T], channel []Plane[T], t tangent, side int, du, 
 // match gives the shift at a place. ok is false if there is no answer.
 func (m *matcher[T]) match(t tangent) (across, down Estimate, ok bool) {
 	wide := m.patch + 2*m.reach
-	if !sample(&m.a, m.inA, t, m.patch, 0, 0, m.small) || !sample(&m.b, m.inB, t, wide, 0, 0, m.large) {
+	if !m.sample(&m.a, m.inA, t, m.patch, 0, 0, m.small) || !m.sample(&m.b, m.inB, t, wide, 0, 0, m.large) {
 		return across, down, false
 	}
 	u, v, ok := m.whole()
@@ -308,7 +324,7 @@ func (m *matcher[T]) match(t tangent) (across, down Estimate, ok bool) {
 	}
 	du, dv := float64(u), float64(v)
 	for range 8 {
-		if !sample(&m.b, m.inB, t, m.patch, du, dv, m.moved) {
+		if !m.sample(&m.b, m.inB, t, m.patch, du, dv, m.moved) {
 			return across, down, false
 		}
 		stepU, stepV, uu, uv, ok := m.refine()

@@ -133,10 +133,31 @@ func (s *sampler[T]) address(l *level[T], x, y int) (offset int, inside bool) {
 	return cy*l.Stride + cx*s.ch, cx == x && cy == y
 }
 
-// window is the taps that pixels are filtered over: of which level, and by what.
+// window is the taps that pixels are filtered over: of which level, by what, and how
+// far each row of them lies along from the one above.
 type window struct {
 	separable
 	level int
+	shift float32
+}
+
+// slant is how its rows lie.
+func (w *window) slant() lanes.Slant { return lanes.NewSlant(w.shift, w.down.first.Taps()) }
+
+// bilinear says whether the kernels are those of Bilinear.
+func (w *window) bilinear() bool {
+	return w.along.first.Taps() == 2 && w.down.first.Taps() == 2 && w.shift == 0
+}
+
+// filter sums over the taps of a window. less is memory for as many values as out has.
+func filter[T Sample](out, less []float32, r lanes.Raster[T], w *window, slant lanes.Slant, at []int, u, v []float32, ahead int) {
+	lanes.Window(out, r, w.along.first, w.down.first, slant, at, u, v, ahead)
+	if w.two() {
+		lanes.Window(less, r, w.along.second, w.down.second, slant, at, u, v, 0)
+		for i := range out {
+			out[i] -= less[i]
+		}
+	}
 }
 
 // windows samples by one window for all positions.
@@ -152,11 +173,13 @@ func (s *sampler[T]) windows(b batch, w window) {
 		}
 	}
 	along, down, reach := 1, 1, lanes.Width
+	var slant lanes.Slant
 	kx, ky := w.along.first, w.down.first
 	if kx != nil {
-		along, down = kx.Taps(), ky.Taps()
+		down, slant = ky.Taps(), w.slant()
+		along = slant.Columns(kx.Taps())
 		if !w.bilinear() {
-			reach = kx.Reach(s.ch)
+			reach = kx.Reach(s.ch) + (along-kx.Taps())*s.ch
 		}
 	}
 	g := lanes.NewGrid(l.Raster, l.w, l.h, along, down, reach)
@@ -174,14 +197,7 @@ func (s *sampler[T]) windows(b batch, w window) {
 	case w.bilinear():
 		lanes.Bilinear(b.vals, l.Raster, at, u, v, ahead)
 	default:
-		lanes.Window(b.vals, l.Raster, kx, ky, at, u, v, ahead)
-		if w.two() {
-			less := b.s.less[:len(b.vals)]
-			lanes.Window(less, l.Raster, w.along.second, w.down.second, at, u, v, 0)
-			for i, v := range less {
-				b.vals[i] -= v
-			}
-		}
+		filter(b.vals, b.s.less[:len(b.vals)], l.Raster, &w, slant, at, u, v, ahead)
 	}
 	copy(b.cov, ones[:])
 	if all {
@@ -193,9 +209,6 @@ func (s *sampler[T]) windows(b batch, w window) {
 		}
 	}
 }
-
-// bilinear says whether the kernels are those of Bilinear.
-func (k separable) bilinear() bool { return k.along.first.Taps() == 2 && k.down.first.Taps() == 2 }
 
 // two says whether there are second kernels to be taken off.
 func (k separable) two() bool { return k.along.second != nil && k.down.second != nil }
@@ -249,7 +262,8 @@ func (s *sampler[T]) single(x, y float64, k window, r *scratch, out []float32) f
 	if k.bilinear() {
 		return s.four(l, ix, iy, u, v, out)
 	}
-	w, h := kx.Taps(), ky.Taps()
+	slant, taps, h := k.slant(), kx.Taps(), ky.Taps()
+	w := slant.Columns(taps)
 	ix, iy = ix-w/2+1, iy-h/2+1
 	whole := s.whole(l, ix, iy, w, h)
 	if u != 0 && v != 0 && whole {
@@ -257,26 +271,27 @@ func (s *sampler[T]) single(x, y float64, k window, r *scratch, out []float32) f
 		at := [...]int{0}
 		us, vs := [...]float32{u}, [...]float32{v}
 		var spill, less [4 + 3]float32
-		lanes.Window(spill[:s.ch], p, kx, ky, at[:], us[:], vs[:], 0)
-		if k.two() {
-			lanes.Window(less[:s.ch], p, k.along.second, k.down.second, at[:], us[:], vs[:], 0)
-		}
-		for c := range out {
-			out[c] = spill[c] - less[c]
-		}
+		filter(spill[:s.ch], less[:s.ch], p, &k, slant, at[:], us[:], vs[:], 0)
+		copy(out, spill[:])
 		return 1
 	}
-	wx, wy := kx.Weights(u), ky.Weights(v)
-	exact(&wx, u, kx)
+	two := k.two() && whole // near an edge the first ones alone keep a constant what it is
+	wy := ky.Weights(v)
 	exact(&wy, v, ky)
-	a := around[T]{s: s, l: l}
 	var bx, by [lanes.MaxTaps]float32
-	if k.two() && whole { // near an edge the first ones alone keep a constant what it is
-		bx, by = k.along.second.Weights(u), k.down.second.Weights(v)
+	if two {
+		by = k.down.second.Weights(v)
 	}
+	a := around[T]{s: s, l: l}
 	for j := range h {
-		for i := range w {
-			a.add(ix+i, iy+j, float64(wx[i]*wy[j])-float64(bx[i]*by[j]))
+		column, f := slant.Row(j, h, u, v)
+		wx := kx.Weights(f)
+		exact(&wx, f, kx)
+		if two {
+			bx = k.along.second.Weights(f)
+		}
+		for i := range taps {
+			a.add(ix+column+i, iy+j, float64(wx[i]*wy[j])-float64(bx[i]*by[j]))
 		}
 	}
 	return a.mean(out)

@@ -29,6 +29,9 @@ type family struct {
 	// line is the weight of a probe by its distance in widths of a pixel, up to reach.
 	line  func(t float64) float64
 	reach float64
+	// leans is Cxy²/(Cxx·Cyy) of a pixel that rows begin to lean for; from 1¼ of that on
+	// they lean as it does.
+	leans float64
 	// slack widens probes and their spread, if it is not 1. Second moments add up, which
 	// is all that bells need; kernels that pass nearly all up to where they stop let more
 	// through.
@@ -97,20 +100,21 @@ func (f *family) top(major, minor float64) int {
 type lowPass struct {
 	radius, rim float64
 	a, b        []float64
-	stretch     float64 // at fullScale; down to 0 at a scale of 2
+	stretch     float64 // at fullScale; down to 0 at stretched
+	leans       float64 // see family
 	slack       float64 // of probes
 	variance    float64 // of a, if there is no b
 }
 
 var (
 	// soft has no negative weights: results are within the range of the samples.
-	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, slack: 1, variance: 0.4118}
+	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, leans: 0.035, slack: 1, variance: 0.4118}
 	// firm overshoots a step by 5.3 %.
-	firm = lowPass{radius: 2.6, rim: 2.5, slack: 1.06,
+	firm = lowPass{radius: 2.6, rim: 2.5, leans: 0.005, slack: 1.06,
 		a: []float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, b: []float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}}
 	// sharp overshoots a step by 6.9 %.
-	sharp = lowPass{radius: 3.57, rim: 2.5, slack: 1.15,
-		a: []float64{4.759866, -23.275664, 44.622317, -43.799282, 18.452873}, b: []float64{5.212762, -22.05738, 39.496435, -39.506248, 17.160019}}
+	sharp = lowPass{radius: 3.5414, rim: 2.5, stretch: 0.0065, leans: 0.01, slack: 1.15,
+		a: []float64{4.798306, -23.463636, 44.982682, -44.153001, 18.601897}, b: []float64{5.25486, -22.235513, 39.815404, -39.825297, 17.298602}}
 )
 
 // at is the kernel of an axis with coefficients c.
@@ -152,6 +156,9 @@ var smoothFits = newFits(tentsPass, func(float64) float64 { return 1 })
 const (
 	plainScale = 1 + 1.0/32
 	fullScale  = 1 + 1.0/4
+	stretched  = 1 + 1.0/2
+	// finest is a little more: rows that lean need texels somewhat finer than the pixel.
+	finest = 1.4
 )
 
 // antiAlias is the kernels of AntiAlias: those of a filter up to plainScale, and from
@@ -160,8 +167,8 @@ func antiAlias(plain *lanes.Kernel, weight func(t float64) float64, l lowPass) *
 	leaves := sync.OnceValues(func() (a, b func(f float64) float64) { return l.leaves(l.a), l.leaves(l.b) })
 	taps := func(scale float64) int { return min(2*int(math.Ceil(l.radius*scale)), lanes.MaxTaps) }
 	return newFamily(family{
-		finest: fullScale, widest: lanes.MaxTaps / 2 / l.radius,
-		line: func(t float64) float64 { return l.at(l.a, t) }, reach: l.radius, slack: l.slack,
+		finest: finest, widest: lanes.MaxTaps / 2 / l.radius,
+		line: func(t float64) float64 { return l.at(l.a, t) }, reach: l.radius, leans: l.leans, slack: l.slack,
 		make: func(scale float64, level int) pair {
 			share := 1.0
 			switch {
@@ -171,7 +178,7 @@ func antiAlias(plain *lanes.Kernel, weight func(t float64) float64, l lowPass) *
 					return pair{first: plain}
 				}
 				// Just above the Nyquist frequency there is most of what could alias.
-				scale *= 1 + l.stretch*min(max((2-scale)/(2-fullScale), 0), 1)
+				scale *= 1 + l.stretch*min(max((stretched-scale)/(stretched-fullScale), 0), 1)
 			case l.b == nil:
 				// The variances of tents, ¾ texel² for each level, and kernel add up.
 				scale = math.Sqrt(max(scale*scale-(1-math.Ldexp(1, -2*level))/4/l.variance, 0.75*0.75))

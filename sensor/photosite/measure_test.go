@@ -148,6 +148,8 @@ func TestPhotonTransferWithoutPhotons(t *testing.T) {
 	assert.InEpsilon(t, full/with.Gain.Value, without.SaturationCapacity.Value, 1e-3, "one mean of two")
 	assert.InDelta(t, with.LinearityMin.Value, without.LinearityMin.Value, 1e-3, "times instead of photons")
 	assert.NotZero(t, without.LinearityMax)
+	// 13973 ± 117 ± 235 ± 40 electrons with photons; the step to the next exposure is the same light.
+	assert.InEpsilon(t, with.SaturationCapacity.Uncertainty, without.SaturationCapacity.Uncertainty, 0.1, "the response bends at saturation")
 	same := cmpopts.IgnoreFields(photosite.PhotonTransfer{}, "Responsivity", "QuantumEfficiency", "PhotonThreshold", "SaturationCapacity",
 		"MaxSNR", "DynamicRange", "LinearityMin", "LinearityMax")
 	assert.Empty(t, cmp.Diff(with, without, same))
@@ -369,6 +371,24 @@ func TestSaturationThatIsNotReached(t *testing.T) {
 	}
 }
 
+// Dark means of seven times lie beside their line by 1, −2, 1, 0, 0, 0 and 0 DN, which is
+// neither a level nor a slope. The slope takes (−3, −2, … 3)/28 of them, of which errors of
+// √(26/784) · √(7/5) are left by five of seven.
+func TestUncertaintyOfADarkCurrent(t *testing.T) {
+	var s photosite.PhotonTransferSpec
+	for i, beside := range []float64{1, -2, 1, 0, 0, 0, 0} {
+		dark, mean := 20+3*float64(i)+beside, 1e5*[]float64{1, 2, 3, 4, 5, 8, 10}[i]
+		s.Exposures = append(s.Exposures, photosite.FlatExposure{
+			Time: unit.Time(i + 1), Photons: mean,
+			Bright: photosite.FlatPair{FirstMean: dark + mean, SecondMean: dark + mean, HalfMeanSquare: 4 + mean/2, Photosites: 1e6},
+			Dark:   photosite.FlatPair{FirstMean: dark, SecondMean: dark, HalfMeanSquare: 4, Photosites: 1e6},
+		})
+	}
+	p := must[photosite.PhotonTransfer](t)(photosite.MeasurePhotonTransfer(s))
+	assert.InEpsilon(t, 6, p.DarkCurrent.Value, 1e-9, "3 DN/s of half a DN to an electron")
+	assert.InEpsilon(t, 2*0.215473, p.DarkCurrent.Uncertainty, 1e-3, "the gain is known to 0.1 %")
+}
+
 // sound is evidence that gives an answer: 8 exposures of a perfect photosite.
 func sound() photosite.PhotonTransferSpec {
 	var s photosite.PhotonTransferSpec
@@ -419,6 +439,9 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 		"photosite: exposures 0: must be at least 5":                             func(s *photosite.PhotonTransferSpec) { s.Exposures = nil },
 		"photosite: exposures 2 of up to 70 % of saturation: must be at least 5": func(s *photosite.PhotonTransferSpec) { s.Exposures = s.Exposures[2:7] },
 		"exposure 3: photons 1: must be more than before, 300":                   func(s *photosite.PhotonTransferSpec) { s.Exposures[3].Photons = 1 },
+		"exposure 1: photons 100: must be more than before, 100":                 func(s *photosite.PhotonTransferSpec) { s.Exposures[1].Photons = 100 },
+		"exposure 4, dark: photosites":                                           func(s *photosite.PhotonTransferSpec) { s.Exposures[4].Dark.Photosites = int(uint32(1 << 31)) },
+		"dark stack: mean NaN DN":                                                func(s *photosite.PhotonTransferSpec) { s.DarkStack = aStack; s.DarkStack.Mean = math.NaN() },
 		"exposure 3: photons NaN":                                                func(s *photosite.PhotonTransferSpec) { s.Exposures[3].Photons = math.NaN() },
 		"exposure 2: time 0 s: must be at least 1 ns":                            func(s *photosite.PhotonTransferSpec) { s.Exposures[2].Time = 0 },
 		"exposure 5: bright mean 50 DN: must not fall as the light rises":        func(s *photosite.PhotonTransferSpec) { s.Exposures[5].Bright.FirstMean = -510 },
@@ -478,7 +501,7 @@ func TestPairsWithoutNoise(t *testing.T) {
 // frames each and much temporal noise. Numbers are large, so that squares would lose it.
 func TestScatterOfPatterns(t *testing.T) {
 	near.NumbersOnly(t)
-	const photosites, cameras = 400, 400
+	const photosites, cameras = 1600, 400
 	r := rand.New(rand.NewPCG(1, 3))
 	var found []float64
 	mean := 0.0
@@ -489,9 +512,9 @@ func TestScatterOfPatterns(t *testing.T) {
 		}
 		var m photosite.StackMeter[float32]
 		for range 2 {
-			p := photosite.Plane[float32]{Pix: make([]float32, photosites), Width: 20, Height: 20}
+			p := photosite.Plane[float32]{Pix: make([]float32, photosites), Width: 40, Height: 40}
 			for i := range p.Pix {
-				p.Pix[i] = 1e5 + pattern[i] + float32(4*r.NormFloat64())
+				p.Pix[i] = 1e5 + pattern[i] + float32(8*r.NormFloat64())
 			}
 			require.NoError(t, m.Add(p))
 		}
@@ -595,6 +618,16 @@ func TestPlanesWithSteps(t *testing.T) {
 	ref.Near(t, "S-STACK", got.TemporalVariance, temporal)
 	ref.Near(t, "S-STACK", got.SpatialVariance, spatial)
 	pair := must[photosite.FlatPair](t)(photosite.MeasureFlatPair(planes[0], plain[1]))
+	// Small differences of large numbers.
+	var large photosite.StackMeter[float32]
+	for f := range 2 {
+		p := photosite.Plane[float32]{Pix: make([]float32, 200), Width: 20, Height: 10}
+		for i := range p.Pix {
+			p.Pix[i] = 1e9 + float32(64*(1-2*((f+i)%2)))
+		}
+		require.NoError(t, large.Add(p))
+	}
+	ref.Near(t, "S-STACK", must[photosite.FlatStack](t)(large.Measure()).TemporalVariance, 2*64*64)
 	half, first := 0.0, 0.0
 	for i := range mean {
 		d := all[0][i] - all[1][i]

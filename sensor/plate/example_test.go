@@ -99,13 +99,13 @@ func ExampleMeasureNoise() {
 	}
 	fmt.Println("electrons show in it:", noise.Gain != plate.Estimate{})
 	// Output:
-	// at  3.0 % of full scale: 0.515 ± 0.018 %
+	// at  3.0 % of full scale: 0.503 ± 0.012 %
 	// at  3.0 % of full scale: 0.467 ± 0.066 %
-	// at  3.1 % of full scale: 0.503 ± 0.016 %
-	// at  5.3 % of full scale: 0.477 ± 0.066 %
-	// at 30.2 % of full scale: 0.510 ± 0.015 %
-	// at 40.1 % of full scale: 0.489 ± 0.028 %
-	// at 46.6 % of full scale: 0.508 ± 0.021 %
+	// at  3.1 % of full scale: 0.506 ± 0.012 %
+	// at  5.3 % of full scale: 0.477 ± 0.065 %
+	// at 30.2 % of full scale: 0.507 ± 0.012 %
+	// at 40.1 % of full scale: 0.490 ± 0.028 %
+	// at 46.6 % of full scale: 0.490 ± 0.014 %
 	// electrons show in it: false
 }
 

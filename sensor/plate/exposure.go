@@ -157,7 +157,9 @@ const (
 )
 
 // MeasureDrift fits a straight line to the exposures of the frames of a take, in stops,
-// as Stops gives them. All frames count the same.
+// as Stops gives them. All frames count the same. Where one part of a scene is followed
+// through the take, its own unevenness is no error of the drift: leave the uncertainties 0,
+// and the scatter between frames tells.
 //
 // The uncertainty is the larger of two: what those of the exposures leave, and what
 // the scatter s about the line shows, with the correlation ρ of neighbours:

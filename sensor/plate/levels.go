@@ -35,6 +35,10 @@ type Levels struct {
 	// Clipped is what is at White or above, Crushed what is at Black or below.
 	Clipped, Crushed Extent
 
+	histogram *histogram // nil: of no frame
+}
+
+type histogram struct {
 	counts []int64 // by bin
 	kind   bins
 }
@@ -282,10 +286,11 @@ func (m *LevelMeter[T]) Measure() (Levels, error) {
 	if m == nil || m.frames == 0 {
 		return Levels{}, newChecker().Refuse("frames", "0", "must be at least 1")
 	}
-	l := Levels{Frames: m.frames, Samples: int64(m.frames) * m.samples, counts: slices.Clone(m.counts), kind: wholeBins}
+	h := &histogram{slices.Clone(m.counts), wholeBins}
 	if plane.FullScale[T]() == 1 {
-		l.kind = floatBins
+		h.kind = floatBins
 	}
+	l := Levels{Frames: m.frames, Samples: int64(m.frames) * m.samples, histogram: h}
 	l.Clipped, l.Crushed = m.extent(m.clipped, m.totals[0]), m.extent(m.crushed, m.totals[1])
 	return l, nil
 }
@@ -294,13 +299,13 @@ func (m *LevelMeter[T]) Measure() (Levels, error) {
 // float32 is nearer to 0 by up to 1/128 of it. ok is false if the fraction is outside 0 to 1
 // or l is the zero value.
 func (l Levels) Percentile(fraction float64) (code float64, ok bool) {
-	if l.kind == 0 || !(fraction >= 0 && fraction <= 1) {
+	if l.histogram == nil || !(fraction >= 0 && fraction <= 1) {
 		return 0, false
 	}
 	want := max(1, int64(math.Ceil(fraction*float64(l.Samples))))
-	for bin, n := range l.counts {
+	for bin, n := range l.histogram.counts {
 		if want -= n; want <= 0 {
-			return l.kind.start(bin), true
+			return l.histogram.kind.start(bin), true
 		}
 	}
 	return 0, false
@@ -309,8 +314,11 @@ func (l Levels) Percentile(fraction float64) (code float64, ok bool) {
 // Count is how many samples have codes of at least from and less than to: a bar of a
 // histogram. For float32, from and to may be moved by 1/128 of them.
 func (l Levels) Count(from, to float64) (samples int64) {
-	for bin, n := range l.counts {
-		if v := l.kind.start(bin); n > 0 && v >= from && v < to {
+	if l.histogram == nil {
+		return 0
+	}
+	for bin, n := range l.histogram.counts {
+		if v := l.histogram.kind.start(bin); n > 0 && v >= from && v < to {
 			samples += n
 		}
 	}

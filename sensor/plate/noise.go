@@ -43,6 +43,8 @@ const (
 	fewestFlat   = 20
 	lowTail      = 0.9 // of the variance: blocks below it are used
 	wideTail     = 1.2 // compared with it
+	doubt        = 0.4 // standard deviations of their difference at which half of it is believed
+	gained       = 0.3 // of the certainty that wideTail would have alone
 	mostSpacing  = 4
 	faint        = 0.5 // of the variance: what faint detail may add where no block is flat
 	grain        = 0.1 // correlation from which on noise is not independent
@@ -63,7 +65,8 @@ type block struct {
 //
 //	σ² = mean(s² | s² < 0.9 σ²) / M        M = E(x | x < 0.9), 58 x of χ²
 //
-// The smallest σ² that fits is taken. So detail of the scene does no harm as long as
+// The smallest σ² that fits is taken, and a larger one from blocks of up to 1.2 σ² as far
+// as chance explains the difference. So detail of the scene does no harm as long as
 // some blocks are flat. Levels at which neighbours are correlated by more than 0.1 are left
 // out; if all are, blocks are taken from samples 2, 3 or 4 pixels apart.
 //
@@ -270,7 +273,8 @@ var independent = func() (mean float64) {
 }()
 
 // tail finds the smallest variance that the low end of sorted variances fits, and how
-// many blocks are below it.
+// many blocks are below it. As far as chance explains by how much more a wider range of
+// them says, the variance is that of the wider range, which knows it better.
 func tail(blocks []block) (count int, variance Estimate, ok bool) {
 	low, wide := newTruncated(lowTail), newTruncated(wideTail)
 	count, s := low.fit(blocks)
@@ -283,9 +287,12 @@ func tail(blocks []block) (count int, variance Estimate, ok bool) {
 	}
 	n := float64(len(blocks))
 	flat := float64(count) / low.below // blocks; those of detail, as far as chance does not make them:
-	chance := s * low.spread / math.Sqrt(flat)
 	detail := max(0, 1-flat/n-math.Sqrt((1-low.below)/(low.below*n)))
-	return count, Estimate{Value: s, Uncertainty: math.Hypot(chance, math.Hypot(s*faint*detail, t-s))}, true
+	narrow, broad := s*low.spread/math.Sqrt(flat), s*wide.spread/math.Sqrt(flat)
+	beyond := max(0, t-s) / math.Sqrt(narrow*narrow-broad*broad)
+	trust := 1 / (1 + math.Pow(beyond/doubt, 4))
+	chance := narrow + gained*trust*(broad-narrow)
+	return count, Estimate{Value: s + trust*(t-s), Uncertainty: math.Hypot(chance, math.Hypot(s*faint*detail, (1-trust/2)*(t-s)))}, true
 }
 
 // truncated is χ² over its degrees of freedom, cut off at end.

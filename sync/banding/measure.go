@@ -57,7 +57,8 @@ const (
 // Depth corresponds to Extremes.Depth. On a wall with scan groups, weaker bands may cross
 // the strongest; Depth is then that of the average over them, which is less.
 //
-// Fewer than 32 rows are an error, and so is evidence that allows no answer:
+// Fewer than 32 rows and more than 65536 are an error, and so is evidence that allows no
+// answer:
 //
 //   - Fewer than 4 bands, if they can be told from falloff, and up to 8 weak ones
 //     that falloff may leave of fewer. Use a taller frame or a slower readout, or
@@ -80,10 +81,10 @@ func MeasureBands(rows []float64) (Measurement, error) {
 	// frequency, harmonics and falloff. SpacingError comes from the covariance of the
 	// best fit. DepthError bounds the noise of the fitted wave, and the harmonics that
 	// are not fitted.
-	if len(rows) < minRows {
-		return Measurement{}, newChecker().Refuse("rows", strconv.Itoa(len(rows)), "must be at least %d", minRows)
-	}
 	c := newChecker()
+	if c.Int("rows", len(rows), "", minRows, maxRows); !c.OK() {
+		return Measurement{}, c.Err()
+	}
 	peak := samples.Check(c, rows)
 	if !c.OK() {
 		return Measurement{}, c.Err()
@@ -449,6 +450,16 @@ func (r record) bands(f, floor float64) (Measurement, error) {
 		return Measurement{}, fail
 	}
 	sigma := last.noise(len(r.rows))
+	// Harmonics that are hardly more than noise would only make the wave deeper.
+	for j := 0; j < len(m.wave); j += 2 {
+		power := m.wave[j]*m.wave[j] + m.wave[j+1]*m.wave[j+1]
+		noise := 1.5 * sigma * sigma * (covariance.At(falloff+j, falloff+j) + covariance.At(falloff+j+1, falloff+j+1))
+		keep := 0.0
+		if power > noise {
+			keep = 1 - noise/power
+		}
+		m.wave[j], m.wave[j+1] = keep*m.wave[j], keep*m.wave[j+1]
+	}
 	// The wave over one spacing, and the largest deviation of its noise.
 	dark, bright, deviation := math.Inf(1), math.Inf(-1), 0.0
 	at := make([]float64, last.step.Len())

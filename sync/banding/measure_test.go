@@ -476,6 +476,7 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 	}
 	refused(nil, "must be at least 32")
 	refused(flat[:31], "must be at least 32")
+	refused(make([]float64, 1<<16+1), "rows 65537: must be at least 32 and at most 65536")
 	refused(make([]float64, 100), "must hold some light")
 	for _, v := range []float64{math.NaN(), math.Inf(1), -1} {
 		bad := append([]float64(nil), flat...)

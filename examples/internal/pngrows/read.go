@@ -97,7 +97,7 @@ func (d *Reader) Reset(in io.Reader, maxPixels int64) (Header, error) {
 			if err := d.readPalette(); err != nil {
 				return Header{}, err
 			}
-		case name == "IHDR" || name == "IEND" || name[0] >= 'A' && name[0] <= 'Z':
+		case name[0] >= 'A' && name[0] <= 'Z': // a critical chunk: a reader may not skip it
 			return Header{}, fault("a chunk %q before the picture: not known there", name)
 		}
 	}

@@ -155,10 +155,11 @@ func TestReadsAsTheStandardLibrary(t *testing.T) {
 
 // What Encode writes is read back.
 func TestReadsWhatEncodeWrites(t *testing.T) {
-	for _, bits := range []int{8, 16} {
+	for _, kind := range [...][2]int{{8, zlib.HuffmanOnly}, {16, zlib.HuffmanOnly}, {16, zlib.NoCompression}} {
+		bits, level := kind[0], kind[1]
 		var b bytes.Buffer
 		sample := func(i, y int) byte { return byte(i*i/3 + 7*y) }
-		require.NoError(t, Encode(&b, 200, 90, bits, func(out []byte, y int) error {
+		require.NoError(t, Encode(&b, 200, 90, bits, level, func(out []byte, y int) error {
 			for i := range out {
 				out[i] = sample(i, y)
 			}
@@ -237,6 +238,8 @@ func TestFilesRefused(t *testing.T) {
 		{join(header(1, 1, 0, 3, 0)), "3 bits of colour type 0"},
 		{join(header(1, 1, 0, 8, 2)), "interlace 2"},
 		{join(end), `begins with a chunk "IEND" of 0 bytes`},
+		{join(section("IHDR", make([]byte, 12))), `begins with a chunk "IHDR" of 12 bytes`},
+		{join(section("IDAT", make([]byte, 13))), `begins with a chunk "IDAT" of 13 bytes`},
 		{join(header(1, 1, 0, 8, 0), end), `a chunk "IEND" before the picture`},
 		{join(header(1, 1, 0, 8, 0), header(1, 1, 0, 8, 0)), `a chunk "IHDR" before the picture`},
 		{join(header(1, 1, 0, 8, 0), section("ABCD", nil)), `a chunk "ABCD" before the picture`},
