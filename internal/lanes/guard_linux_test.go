@@ -17,8 +17,8 @@ func TestRunsEndWhereTheyEnd(t *testing.T) {
 		for name, f := range map[string]func(){
 			"nearest":  func() { Nearest(out, r, at, 0) },
 			"bilinear": func() { Bilinear(out, r, at, u, v, 0) },
-			"window":   func() { Window(out, r, kernels[3], kernels[3], at, u, v, 0) },
-			"lean":     func() { Lean(out, r, kernels[3], kernels[3], NewSlant(0.4, 8), at, u, v, 0) },
+			"window":   func() { Window(out, r, kernels[3], kernels[3], Slant{}, at, u, v, 0) },
+			"lean":     func() { Window(out, r, kernels[3], kernels[3], NewSlant(0.4, 8), at, u, v, 0) },
 		} {
 			if fault := hostile.Faults(f); fault != nil {
 				t.Errorf("%s of %d: %v", name, n, fault)

@@ -361,15 +361,14 @@ windowNext:
 
 // LEANROW finds the weights of eight taps of a row, and where in it they are.
 #define LEANROW \
-	MOVLQSX (R12), BX \
-	MOVLQSX 32(R12), R14 \
-	VBROADCASTSS 64(R12), Y10 \
-	VBROADCASTSS (SI), Y11 \
-	VMOVUPS (DX)(R14*1), Y8 \
+	MOVLQSX (R12)(CX*8), BX \
+	MOVLQSX 1024(R12)(CX*8), R14 \
+	VBROADCASTSS 2048(R12)(CX*8), Y10 \
+	VBROADCASTSS (SI)(CX*1), Y11 \
 	VMOVUPS (R15)(R14*1), Y9 \
-	VSUBPS Y8, Y9, Y9 \
+	VSUBPS (DX)(R14*1), Y9, Y9 \
 	VMULPS Y10, Y9, Y9 \
-	VADDPS Y9, Y8, Y8 \
+	VADDPS (DX)(R14*1), Y9, Y8 \
 	VMULPS Y11, Y8, Y8
 
 // TAPS weighs a vector of them and adds it to a sum.
@@ -381,15 +380,14 @@ windowNext:
 // LEANNEXT goes on to the next row.
 #define LEANNEXT \
 	ADDQ R11, AX \
-	ADDQ $4, SI \
-	ADDQ $96, R12 \
-	DECQ CX
+	ADDQ $4, CX \
+	CMPQ CX, rows-40(SP)
 
 // func(out *float32, pix unsafe.Pointer, at *int, u, v *float32, n, stride, ch, ahead int, along, down *Kernel, p *plan, shift, room float32)
 //
 // The frame is that of WINDOW, and then holds, for each row of taps and eight pixels,
 // where the row begins, its place in the table of weights, and how far it is from that.
-TEXT LEAN(SB), 0, $4272-104
+TEXT LEAN(SB), 0, $4264-104
 	NO_LOCAL_POINTERS
 	MOVQ out+0(FP), DI
 	MOVQ at+16(FP), R8
@@ -398,7 +396,7 @@ TEXT LEAN(SB), 0, $4272-104
 	MOVQ ch+56(FP), AX
 	IMULQ $(8*SIZE), AX
 	MOVQ AX, chunk-8(SP) // bytes
-	LEAQ frame-4272(SP), R9
+	LEAQ frame-4264(SP), R9
 	VMOVDQU 0(R13), Y12
 	VMOVDQU 32(R13), Y13
 	VMOVDQU 64(R13), Y14
@@ -417,7 +415,9 @@ leanBlock:
 	SUBQ CX, DX
 	VMOVQ DX, X4
 	VPBROADCASTD X4, Y4
-	SHLQ $1, CX
+	SHLQ $3, CX
+	MOVQ CX, rows-40(SP) // four times their number
+	SHRQ $2, CX
 	MOVQ ch+56(FP), DX
 	IMULQ $SIZE, DX
 	VMOVQ DX, X6
@@ -435,9 +435,9 @@ leanRow:
 	VSUBPS Y1, Y9, Y9
 	VPMULLD Y6, Y2, Y2
 	VMOVDQU Y2, (R12)
-	PHASES(AX, Y9, 32(R12), 64(R12))
+	PHASES(AX, Y9, 1024(R12), 2048(R12))
 	VPSUBD Y3, Y4, Y4
-	ADDQ $96, R12
+	ADDQ $32, R12
 	DECQ CX
 	JNZ leanRow
 	DOWN
@@ -464,9 +464,7 @@ leanChunk:
 	MOVQ R10, SI
 	SHLQ $5, SI
 	LEAQ 128(R9)(SI*1), SI // weights down
-	MOVQ down+80(FP), CX
-	MOVQ 8(CX), CX
-	SHLQ $1, CX // rows
+	XORQ CX, CX // four times the row
 	VXORPS Y0, Y0, Y0
 	VXORPS Y1, Y1, Y1
 	VXORPS Y2, Y2, Y2
@@ -485,7 +483,7 @@ leanThree:
 	TAPS(1, Y13, Y1)
 	TAPS(2, Y14, Y2)
 	LEANNEXT
-	JNZ leanThree
+	JLT leanThree
 	JMP leanChunked
 leanFour:
 	LEANROW
@@ -494,20 +492,20 @@ leanFour:
 	TAPS(2, Y14, Y2)
 	TAPS(3, Y15, Y3)
 	LEANNEXT
-	JNZ leanFour
+	JLT leanFour
 	JMP leanChunked
 leanTwo:
 	LEANROW
 	TAPS(0, Y12, Y0)
 	TAPS(1, Y13, Y1)
 	LEANNEXT
-	JNZ leanTwo
+	JLT leanTwo
 	JMP leanChunked
 leanOne:
 	LEANROW
 	TAPS(0, Y12, Y0)
 	LEANNEXT
-	JNZ leanOne
+	JLT leanOne
 leanChunked:
 	MOVQ chunks-32(SP), R14
 	DECQ R14

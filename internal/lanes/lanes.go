@@ -21,6 +21,8 @@
 //	Place        3.2
 //	Positions    2.9
 //
+// Windows whose rows lean take 1.6 to 2 times as long as upright ones.
+//
 // Functions do not check their arguments.
 package lanes
 
@@ -197,20 +199,51 @@ func (k *Kernel) Reach(ch int) int {
 	return (int(p.chunks-1)*ch + int(p.vectors)) * Width
 }
 
-// Window filters n = len(at) pixels over a rectangle of taps each, the first of
-// which is at sample at[i] of the raster, by kernels along the row and down;
-// pixels with at[i] < 0 are left out. It reads Reach samples of each row of taps.
-// out and ahead are as for Bilinear. Samples that are not a tap's do not count,
-// whatever they are.
-func Window[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int, u, v []float32, ahead int) {
-	if len(at) == 0 {
-		return
+// Slant is how the rows of a leaning window lie: each is Shift texels further along
+// than the one above. The zero value is an upright window.
+type Slant struct {
+	Shift float32
+	room  int // columns before and behind an upright window that the rows need
+}
+
+// NewSlant is for windows of so many rows.
+func NewSlant(shift float32, rows int) Slant {
+	return Slant{shift, int(math.Ceil(math.Abs(float64(shift)) * float64(rows/2)))}
+}
+
+// Columns is the number of columns that hold all rows of so many taps.
+func (s Slant) Columns(taps int) int {
+	if s.Shift == 0 {
+		return taps
 	}
-	if accelerated {
+	return taps + 2*s.room + 1
+}
+
+// Row is where row j of n lies in these columns, for fractions u and v of a position:
+// the column of the first tap, and how far behind the tap before it the position is.
+func (s Slant) Row(j, n int, u, v float32) (column int, f float32) {
+	at := u + float32(s.room) + float32(s.Shift*(float32(j-n/2+1)-v))
+	column = int(at)
+	return column, at - float32(column)
+}
+
+// Window filters n = len(at) pixels over rows of taps each, by kernels along the rows
+// and down. The rows lie in columns as slant has them, the first of which is at sample
+// at[i] of the raster; pixels with at[i] < 0 are left out. It reads Reach samples of
+// each row. out and ahead are as for Bilinear. Samples that are not a tap's do not
+// count, whatever they are.
+func Window[T Sample](out []float32, r Raster[T], along, down *Kernel, slant Slant, at []int, u, v []float32, ahead int) {
+	switch leans := slant.Shift != 0; {
+	case len(at) == 0:
+	case accelerated && leans:
+		leanFast(out, r, along, down, slant, at, u, v, ahead)
+	case accelerated:
 		windowFast(out, r, along, down, at, u, v, ahead)
-		return
+	case leans:
+		leanPlain(out, r, along, down, slant, at, u, v)
+	default:
+		windowPlain(out, r, along, down, at, u, v)
 	}
-	windowPlain(out, r, along, down, at, u, v)
 }
 
 func windowPlain[T Sample](out []float32, r Raster[T], along, down *Kernel, at []int, u, v []float32) {
@@ -245,46 +278,6 @@ func windowPlain[T Sample](out []float32, r Raster[T], along, down *Kernel, at [
 	}
 }
 
-// Slant is how the rows of a leaning window lie: each is Shift texels further along
-// than the one above. The zero value is an upright window.
-type Slant struct {
-	Shift float32
-	room  int // columns before and behind an upright window that the rows need
-}
-
-// NewSlant is for windows of so many rows.
-func NewSlant(shift float32, rows int) Slant {
-	return Slant{shift, int(math.Ceil(math.Abs(float64(shift)) * float64(rows/2)))}
-}
-
-// Columns is the number of columns that hold all rows of so many taps.
-func (s Slant) Columns(taps int) int {
-	if s.Shift == 0 {
-		return taps
-	}
-	return taps + 2*s.room + 1
-}
-
-// Row is where row j of n lies in these columns, for fractions u and v of a position:
-// the column of the first tap, and how far behind the tap before it the position is.
-func (s Slant) Row(j, n int, u, v float32) (column int, f float32) {
-	at := u + float32(s.room) + float32(s.Shift*(float32(j-n/2+1)-v))
-	column = int(at)
-	return column, at - float32(column)
-}
-
-// Lean is Window with rows that lie as a slant has them.
-func Lean[T Sample](out []float32, r Raster[T], along, down *Kernel, slant Slant, at []int, u, v []float32, ahead int) {
-	if len(at) == 0 {
-		return
-	}
-	if accelerated {
-		leanFast(out, r, along, down, slant, at, u, v, ahead)
-		return
-	}
-	leanPlain(out, r, along, down, slant, at, u, v)
-}
-
 func leanPlain[T Sample](out []float32, r Raster[T], along, down *Kernel, slant Slant, at []int, u, v []float32) {
 	ch, rows := r.Channels, down.Taps()
 	u, v = u[:len(at)], v[:len(at)]
@@ -293,20 +286,21 @@ func leanPlain[T Sample](out []float32, r Raster[T], along, down *Kernel, slant 
 			continue
 		}
 		wy := down.Weights(v[i])
-		var sum [4 * Width]float32
-		for first := 0; first < along.Taps(); first += Width {
-			var part [4 * Width]float32
-			for j := range rows {
-				column, f := slant.Row(j, rows, u[i], v[i])
-				wx := along.Weights(f)
-				row := r.Pix[o+j*r.Stride+(column+first)*ch:]
-				for x, w := range wx[first:min(first+Width, along.Taps())] {
-					w *= wy[j]
-					for c := range ch {
-						part[x*ch+c] += float32(w * float32(row[x*ch+c]))
-					}
+		var parts [MaxTaps / Width][4 * Width]float32 // of eight taps each
+		for j := range rows {
+			column, f := slant.Row(j, rows, u[i], v[i])
+			wx := along.Weights(f)
+			row := r.Pix[o+j*r.Stride+column*ch:]
+			for x, w := range wx[:along.Taps()] {
+				part := parts[x/Width][x%Width*ch:][:ch]
+				w *= wy[j]
+				for c, s := range row[x*ch : (x+1)*ch] {
+					part[c] += float32(w * float32(s))
 				}
 			}
+		}
+		var sum [4 * Width]float32
+		for _, part := range parts[:(along.Taps()+Width-1)/Width] {
 			for l := range sum {
 				sum[l] += part[l]
 			}

@@ -167,7 +167,7 @@ func windowCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
 			at, u, v := batch(rng, r.Stride, ch, n)
 			got := bothWays(t, fmt.Sprintf("window of %d × %d taps", k.Taps(), down.Taps()), func() []float32 {
 				out := make([]float32, n*ch+3)
-				Window(out, r, k, down, at, u, v, -100)
+				Window(out, r, k, down, Slant{}, at, u, v, -100)
 				return dropSkipped(out, at, ch)
 			})
 			for i, o := range at {
@@ -199,7 +199,7 @@ func leanCase[T Sample](t *testing.T, rng *rand.Rand, ch int, limit float64) {
 			at, u, v := batch(rng, r.Stride, ch, n)
 			got := bothWays(t, fmt.Sprintf("%d × %d taps, shifted by %v", k.Taps(), down.Taps(), shift), func() []float32 {
 				out := make([]float32, n*ch+3)
-				Lean(out, r, k, down, slant, at, u, v, -100)
+				Window(out, r, k, down, slant, at, u, v, -100)
 				return dropSkipped(out, at, ch)
 			})
 			// The middle of the columns stands for that of an upright window.
@@ -292,8 +292,8 @@ func TestStrangers(t *testing.T) {
 			}
 			for i, v := range bothWays(t, "window", func() []float32 {
 				out := make([]float32, 2*ch+3)
-				Window(out, r, k, down, []int{at}, []float32{0.3}, []float32{0.6}, 0)
-				Lean(out[ch:], r, k, down, Slant{}, []int{at}, []float32{0.3}, []float32{0.6}, 0)
+				Window(out, r, k, down, Slant{}, []int{at}, []float32{0.3}, []float32{0.6}, 0)
+				Window(out[ch:], r, k, down, Slant{Shift: 1e-9}, []int{at}, []float32{0.3}, []float32{0.6}, 0)
 				return out[:2*ch]
 			}) {
 				if v != v {

@@ -27,8 +27,7 @@ type Estimate = estimate.Estimate
 
 // EdgeSpec says how to measure an edge. Its zero value is for linear light.
 type EdgeSpec struct {
-	// Linear gives the light that a sample stands for. Nil means that samples are linear.
-	// It is left out of JSON.
+	// Linear gives the light of a sample. Nil means linear samples. JSON leaves it out.
 	Linear func(sample float64) (light float64) `json:"-"`
 	// White and Black are where samples clip. If both are 0, integers clip at their ends.
 	White, Black float64
@@ -85,9 +84,8 @@ const (
 // cycles per pixel. f over the pitch in millimetres is the linePairsPerMM of a System.
 // E is the cubic spline that fits all samples best about a cubic curve through the rows'
 // edges. Its knots are 1/4 px apart near the edge, or 1/16 of the way from 10 to 90 % of
-// the light if that is more, and farther apart away from it. Nothing is binned, so that
-// nothing needs a correction. The uncertainty comes from the residuals, and from how alike
-// those within 4 px are, as demosaicing and compression make them.
+// the light if that is more, and farther apart away from it. The uncertainty comes from the
+// residuals, and from how alike demosaicing and compression make those within 4 px.
 //
 // Light that spreads farther than HalfWidth counts as even. All contrasts but that at 0
 // are then too high by its fraction: by 0.13 λ N/HalfWidth for diffraction. Shading

@@ -39,7 +39,7 @@
 //	Lanczos         k(t) = sinc(t)·sinc(t/3), |t| < 3, over the sum of the taps
 //	low pass        k(t/s), s the extent of the pixel along an axis
 //	pixel means     k fitted for that extent
-//	aslant          Σ wᵢ·window(p + i·q), q along the pixel       after Heckbert 1989, 3.3
+//	aslant          each row of taps shifted by Cxy/Cyy, C = JJᵀ  after Heckbert 1989, 3.3
 //	image pyramid   tents as wide as two texels, halving          after Williams 1983
 //	blend           Σ w·gain·sample / Σ w, smoothstep weights     OpenGL Shading Language 4.60, 8.3
 //	seam            minimum cut, E = Σ (gain·a − gain·b)²         after Efros and Freeman 2001, 2.2; Kwatra et al. 2003, 3
@@ -68,10 +68,10 @@
 // # Minification
 //
 // AntiAlias and PixelMean weigh the source by kernels along its two axes, as wide as
-// the target pixel spreads over the source along each. That is its scale there.
-// Several narrower windows replace one that would hold much more than its pixel, which
-// lies aslant. Near the poles of a panorama a pixel is divided. Coarser levels of an
-// image pyramid serve from a scale of the shorter axis of 2.5 on, with PixelMean of 8.
+// the target pixel spreads over the source along each. That is its scale there. Where
+// it lies aslant, each row of taps is shifted, so that the window leans as the pixel
+// does. Very long pixels, and those near the poles of a panorama, are divided. Coarser
+// levels of an image pyramid serve from a shorter scale of 2.8 on, with PixelMean of 8.
 //
 // With AntiAlias, the filter applies up to a scale of 1 + 1/32. From 1 + 1/4 on a low
 // pass takes its place; between them both are mixed. It takes out 30 dB or more of the
@@ -81,7 +81,7 @@
 //	filter                at half of Nyquist  at 3/4             past a step
 //	Bilinear              −4.6 dB             −11.4 to −10.5 dB  0
 //	CatmullRom, Mitchell  −1.6 dB             −7.6 dB            5.3 %
-//	Lanczos3              −0.5 dB             −5.3 to −4.7 dB    6.9 %
+//	Lanczos3              −0.5 dB             −5.1 to −4.5 dB    6.9 %
 //
 // PixelMean undoes the blur of the source's photosites and applies that of the
 // target's: contrast goes from sinc f to sinc(s·f), for waves of f cycles per source

@@ -150,17 +150,10 @@ func (w *window) bilinear() bool {
 }
 
 // filter sums over the taps of a window. less is memory for as many values as out has.
-func filter[T Sample](out, less []float32, r lanes.Raster[T], w *window, at []int, u, v []float32, ahead int) {
-	of := func(out []float32, along, down *lanes.Kernel, ahead int) {
-		if w.shift == 0 {
-			lanes.Window(out, r, along, down, at, u, v, ahead)
-		} else {
-			lanes.Lean(out, r, along, down, w.slant(), at, u, v, ahead)
-		}
-	}
-	of(out, w.along.first, w.down.first, ahead)
+func filter[T Sample](out, less []float32, r lanes.Raster[T], w *window, slant lanes.Slant, at []int, u, v []float32, ahead int) {
+	lanes.Window(out, r, w.along.first, w.down.first, slant, at, u, v, ahead)
 	if w.two() {
-		of(less, w.along.second, w.down.second, 0)
+		lanes.Window(less, r, w.along.second, w.down.second, slant, at, u, v, 0)
 		for i := range out {
 			out[i] -= less[i]
 		}
@@ -180,10 +173,11 @@ func (s *sampler[T]) windows(b batch, w window) {
 		}
 	}
 	along, down, reach := 1, 1, lanes.Width
+	var slant lanes.Slant
 	kx, ky := w.along.first, w.down.first
 	if kx != nil {
-		down = ky.Taps()
-		along = w.slant().Columns(kx.Taps())
+		down, slant = ky.Taps(), w.slant()
+		along = slant.Columns(kx.Taps())
 		if !w.bilinear() {
 			reach = kx.Reach(s.ch) + (along-kx.Taps())*s.ch
 		}
@@ -203,7 +197,7 @@ func (s *sampler[T]) windows(b batch, w window) {
 	case w.bilinear():
 		lanes.Bilinear(b.vals, l.Raster, at, u, v, ahead)
 	default:
-		filter(b.vals, b.s.less[:len(b.vals)], l.Raster, &w, at, u, v, ahead)
+		filter(b.vals, b.s.less[:len(b.vals)], l.Raster, &w, slant, at, u, v, ahead)
 	}
 	copy(b.cov, ones[:])
 	if all {
@@ -277,7 +271,7 @@ func (s *sampler[T]) single(x, y float64, k window, r *scratch, out []float32) f
 		at := [...]int{0}
 		us, vs := [...]float32{u}, [...]float32{v}
 		var spill, less [4 + 3]float32
-		filter(spill[:s.ch], less[:s.ch], p, &k, at[:], us[:], vs[:], 0)
+		filter(spill[:s.ch], less[:s.ch], p, &k, slant, at[:], us[:], vs[:], 0)
 		copy(out, spill[:])
 		return 1
 	}

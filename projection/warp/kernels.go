@@ -29,8 +29,8 @@ type family struct {
 	// line is the weight of a probe by its distance in widths of a pixel, up to reach.
 	line  func(t float64) float64
 	reach float64
-	// leans is the squared correlation of a pixel's extents from which on rows begin to
-	// lean with it; from twice that on they lean fully.
+	// leans is Cxy²/(Cxx·Cyy) of a pixel that rows begin to lean for; from 1¼ of that on
+	// they lean as it does.
 	leans float64
 	// slack widens probes and their spread, if it is not 1. Second moments add up, which
 	// is all that bells need; kernels that pass nearly all up to where they stop let more
@@ -108,9 +108,9 @@ type lowPass struct {
 
 var (
 	// soft has no negative weights: results are within the range of the samples.
-	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, leans: 0.01, slack: 1, variance: 0.4118}
+	soft = lowPass{radius: 1.79, rim: 2, a: []float64{0.211819, 0.890156, -1.22396, 0.697362, -0.00242}, stretch: 0.043, leans: 0.035, slack: 1, variance: 0.4118}
 	// firm overshoots a step by 5.3 %.
-	firm = lowPass{radius: 2.6, rim: 2.5, leans: 0.0025, slack: 1.06,
+	firm = lowPass{radius: 2.6, rim: 2.5, leans: 0.005, slack: 1.06,
 		a: []float64{-3.811362, 14.568904, -23.939066, 19.526684, -5.651805}, b: []float64{-3.604788, 26.852732, -58.259946, 52.477188, -17.743384}}
 	// sharp overshoots a step by 6.9 %.
 	sharp = lowPass{radius: 3.5414, rim: 2.5, stretch: 0.0065, leans: 0.01, slack: 1.15,
@@ -157,7 +157,7 @@ const (
 	plainScale = 1 + 1.0/32
 	fullScale  = 1 + 1.0/4
 	stretched  = 1 + 1.0/2
-	// finest is that of a level: leaning rows take it for smooth.
+	// finest is a little more: rows that lean need texels somewhat finer than the pixel.
 	finest = 1.4
 )
 

@@ -20,7 +20,7 @@ var means = sync.OnceValue(func() *family {
 		func(f float64) float64 { return math.Pow(f*f+bend*bend, -1.5) })
 	return newFamily(family{
 		finest: 4, widest: lanes.MaxTaps - meanTaps/2,
-		line: func(float64) float64 { return 1 }, reach: 0.5, leans: 0.03, slack: 1,
+		line: func(float64) float64 { return 1 }, reach: 0.5, leans: 0.06, slack: 1,
 		make: func(scale float64, level int) pair {
 			taps := max(meanTaps, 2*int(math.Ceil((scale+meanTaps/2)/2)))
 			return pair{first: fits[level][taps]().kernel(1, func(f float64) float64 { return special.Sinc(f * scale) })}

@@ -180,6 +180,7 @@ func TestWhatIsTooFineGoes(t *testing.T) {
 	for _, tc := range []struct{ major, minor, turn float64 }{
 		{1.25, 1.25, 0.2}, {1.43, 1.43, 1.3}, {2, 2, 1.3}, {2.5, 2.5, 1.3}, {2.6, 1.3, math.Pi / 4}, {4, 4, 0.3}, {5, 1.6, 0.2}, {7, 7, 0.9},
 		{9, 3, 1.3}, {1.6, 1.25, math.Pi / 4}, {1.7, 1.25, math.Pi / 4}, {2.2, 1.7, math.Pi / 4}, {2, 1.4, math.Pi / 4}, {3.5, 2.6, math.Pi / 4},
+		{1.35, 1.25, math.Pi / 4}, {2.6, 1.25, -0.5}, {4, 1.4, 0.8}, {4, 2.85, 0.6},
 	} {
 		s, c := math.Sincos(tc.turn)
 		n := int(math.Hypot(tc.major, tc.minor)*size) + 40
@@ -589,6 +590,80 @@ func TestWindowsAgainstTheObvious(t *testing.T) {
 						}
 					}
 					ref.Within(t, "WARP-WINDOW", worst, k.name, scale, ch, edge)
+				}
+			}
+		}
+	}
+}
+
+// TestLeaningWindowsAgainstTheObvious sums the kernels over all texels where pixels lie
+// aslant: in each row along it, about where a line through the position crosses the row.
+func TestLeaningWindowsAgainstTheObvious(t *testing.T) {
+	near.NumbersOnly(t)
+	const w, h, size, margin = 90, 80, 8, 40
+	r := rand.New(rand.NewPCG(31, 32))
+	for i, tc := range []struct{ along, down, shift float64 }{{1.5, 1.5, 0.5}, {1.4, 2.2, -0.75}, {2, 1.4, 0.9375}, {1.1, 2.6, 0.3125}} {
+		ch := 1 + i
+		// Along is what a row of the source spreads over, down the whole height.
+		q, p := math.Sincos(r.Float64() * 2 * math.Pi)
+		lean := tc.shift * tc.down
+		to := scenes.Affine{XX: tc.along*p + lean*q, XY: lean*p - tc.along*q, YX: tc.down * q, YY: tc.down * p}
+		for _, middle := range []float64{h / 2, 2} { // the second near an edge
+			x, y := to.At(size/2, size/2)
+			to.X0, to.Y0 = to.X0+w/2+r.Float64()-x, to.Y0+middle-y
+			m := newMap(t, affine(size, size, to), flat(w, h))
+			src, dst, cov := newFrame[float32](t, w, h, ch), newFrame[float32](t, size, size, ch), newFrame[float32](t, size, size, 1)
+			paint(src, func(_, _, _ int) float64 { return r.Float64() })
+			for edge := warp.Mask; edge <= warp.Constant; edge++ {
+				for _, k := range smoothing {
+					if middle == h/2 && edge > warp.Mask {
+						continue // away from edges
+					}
+					if middle < h/2 && k.filter != warp.Bilinear {
+						continue // of which the first kernels alone count there
+					}
+					fill := [4]float32{0.3, 0.1, 0.9, 0.5}
+					require.NoError(t, warp.Warp(t.Context(), dst, src, m, warp.Options{Filter: k.filter, Edge: edge, Fill: fill, Coverage: cov}))
+					worst := 0.0
+					for i := range size * size {
+						sx, sy := to.At(float64(i%size)+0.5, float64(i/size)+0.5)
+						if sy < 2*tc.down { // whose neighbours see nothing
+							continue
+						}
+						wy, by, _ := axisWeights(k.filter, k.weight, k.taps, sy, tc.down, -margin, h+2*margin)
+						var sum [4]float64
+						inside := 0.0
+						for v := max(int(sy)+margin-16, 0); v < min(int(sy)+margin+17, len(wy)); v++ {
+							ty := v - margin
+							wx, bx, _ := axisWeights(k.filter, k.weight, k.taps, sx+tc.shift*(float64(ty)+0.5-sy), tc.along, -margin, w+2*margin)
+							for u := range wx {
+								tx, weight := u-margin, wx[u]*wy[v]-bx[u]*by[v]
+								in := tx >= 0 && tx < w && ty >= 0 && ty < h
+								if in {
+									inside += weight
+								}
+								for n := range ch {
+									if in || edge == warp.Clamp {
+										sum[n] += weight * float64(src.Row(min(max(ty, 0), h-1))[min(max(tx, 0), w-1)*ch+n])
+									} else if edge == warp.Constant {
+										sum[n] += weight * float64(fill[n])
+									}
+								}
+							}
+						}
+						cover := min(max(inside, 0), 1)
+						if edge == warp.Clamp {
+							cover = 1
+						}
+						worst = max(worst, math.Abs(float64(cov.Row(i / size)[i%size])-cover))
+						for n, want := range sum[:ch] {
+							if edge == warp.Mask {
+								want /= inside
+							}
+							worst = max(worst, math.Abs(float64(dst.Row(i / size)[i%size*ch+n])-want))
+						}
+					}
+					ref.Within(t, "WARP-WINDOW", worst, k.name, tc, middle, edge)
 				}
 			}
 		}

@@ -361,7 +361,7 @@ func (l *layer[T]) row(y, x0 int, b batch) {
 		part := b.slice(i, end)
 		seen := r.positions(part.xs, part.ys)
 		w, one := l.cellWay(&r, b.s)
-		waiting := seen && one && w.aslant == 0
+		waiting := seen && one && w.divided == 0
 		if begin < i && (!waiting || w.window != waits) {
 			l.windows(b.slice(begin, i), waits)
 			begin = i
@@ -392,7 +392,7 @@ func (l *layer[T]) sample(r *run, b batch) {
 	switch w, one := l.cellWay(r, b.s); {
 	case !one:
 		l.filtered(r, b)
-	case w.aslant > 0:
+	case w.divided > 0:
 		l.probes(b, w)
 	default:
 		l.windows(b, w.window)
@@ -469,7 +469,7 @@ func (l *layer[T]) filtered(r *run, b batch) {
 			flush(i)
 			waits = w.window
 		}
-		if w.aslant > 0 {
+		if w.divided > 0 {
 			flush(i)
 			begin = end
 			l.probes(b.slice(i, end), &w)

@@ -2,12 +2,12 @@ package warp
 
 import "math"
 
-// way is how a pixel is filtered: by one window and, as far as it is aslant, by
-// several narrower ones along its longer axis.
+// way is how a pixel is filtered: by one window and, as far as it is too long for one,
+// by several narrower ones along its longer axis.
 type way struct {
 	window
-	x, y   float64 // scales of the window, in texels
-	aslant float32
+	x, y    float64 // scales of the window, in texels
+	divided float32 // as far as probes take the place of the window
 
 	narrow       window
 	n            int     // probes: places of the narrow window
@@ -17,10 +17,12 @@ type way struct {
 const (
 	// shared is the number of neighbours that share a way, where the map is smooth.
 	shared = 8
-	// A window that covers more than its pixel by the first factor begins to give way
-	// to probes, and by the second is gone; so is one with more taps than there are.
-	slantBegins, slantEnds = 1, 1.2
+	// Rows that lie so many texels further along than the ones above begin to give way
+	// to probes, and by the second number are gone; so do more taps than there are.
+	steepBegins, steepEnds = 1, 1.2
 	longBegins             = 0.9
+	// shiftSteps is the number of shifts of rows for each texel.
+	shiftSteps = 32
 	// mostProbes bounds the time that a pixel takes: longer ones are read from a
 	// coarser level.
 	mostProbes = 64
@@ -28,10 +30,15 @@ const (
 	topLevel = 24
 )
 
-// way is that for a Jacobian. With C = J·Jᵀ the pixel is the ellipse dᵀ·C⁻¹·d = 1. One
-// window has the extents of C along the axes of the source, and loses what they have
-// in common. Probes have the shorter axis of the ellipse, and are spread along the
-// longer one so that the second moments add up to C.
+// way is that for a Jacobian. With C = J·Jᵀ the pixel is the ellipse dᵀ·C⁻¹·d = 1. The
+// rows of a window lean as its middles do, each shifted against the one above:
+//
+//	shift = Cxy/Cyy,   extent along = √(Cxx − Cxy²/Cyy),   extent down = √Cyy
+//
+// which is the ellipse if the kernels make a round one where C is 1. Upright windows
+// take half of the time, and serve where Cxy²/(Cxx·Cyy) is small. Probes have the
+// shorter axis of the ellipse, and are spread along the longer one so that the second
+// moments add up to C.
 func (s *sampler[T]) way(j *Jacobian) (w way) {
 	cxx, cxy, cyy := j.XX*j.XX+j.XY*j.XY, j.XX*j.YX+j.XY*j.YY, j.YX*j.YX+j.YY*j.YY
 	if *j == (Jacobian{}) { // not known, or a point
@@ -42,29 +49,26 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	minor := max(math.Sqrt(max(mean-root, 0)), 1)
 	major := max(math.Sqrt(mean+root), minor)
 	f := s.family
-	// The ellipse, no thinner than a texel, and how much of its lean rows have.
-	thick, slim := (major*major+minor*minor)/2, 0.0
-	if root > 0 {
-		slim = (major*major - minor*minor) / 2 / root
+	// As far as rows lean, the pixel is no thinner than a texel.
+	txx, txy, tyy := cxx, cxy, cyy
+	if mean-root < 1 {
+		thick, slim := (major*major+minor*minor)/2, (major*major-minor*minor)/2/max(root, 1e-9)
+		txx, txy, tyy = thick+slim*half, slim*cxy, thick-slim*half
 	}
-	txx, txy, tyy := thick+slim*half, slim*cxy, thick-slim*half
-	lean := min(max(txy*txy/(txx*tyy)/f.leans-1, 0), 1)
+	lean := min(max(4*(txy*txy/(txx*tyy*f.leans)-1), 0), 1)
 	cxx, cyy = cxx+lean*(txx-cxx), cyy+lean*(tyy-cyy)
 	shift := lean * txy / cyy
 	x, y := math.Sqrt(cxx-shift*shift*cyy), math.Sqrt(cyy)
-	w.level = s.levelFor(min(x, y))
-	if lean > 0 {
-		w.level = s.levelFor(minor)
-	}
+	w.level = s.levelFor(minor)
 	long := math.Ldexp(max(x, y), -w.level) / f.widest
-	w.aslant = float32(min(max((math.Abs(shift)-slantBegins)/(slantEnds-slantBegins), (long-longBegins)/(1-longBegins), 0), 1))
-	if w.aslant < 1 {
+	w.divided = float32(min(max((math.Abs(shift)-steepBegins)/(steepEnds-steepBegins), (long-longBegins)/(1-longBegins), 0), 1))
+	if w.divided < 1 {
 		l := &s.levels[w.level]
 		w.x, w.y = x*l.scaleX, y*l.scaleY
 		w.along, w.down = f.kernels(w.x, w.level), f.kernels(w.y, w.level)
-		w.shift = float32(math.Round(shift*l.scaleX/l.scaleY*scaleSteps) / scaleSteps)
+		w.shift = float32(math.Round(shift*l.scaleX/l.scaleY*shiftSteps) / shiftSteps)
 	}
-	if w.aslant == 0 {
+	if w.divided == 0 {
 		return w
 	}
 	// The window of a probe, and how far probes spread.
@@ -72,7 +76,7 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 	wide, high := minor, minor
 	qy, qx := math.Sincos(math.Atan2(cxy, half) / 2)
 	spread := math.Sqrt(major*major - minor*minor)
-	if long > longBegins && math.Abs(shift) < slantEnds && lean == 0 { // along an axis: as wide as windows can be
+	if long > longBegins && math.Abs(shift) < steepEnds && lean == 0 { // along an axis: as wide as windows can be
 		most := math.Ldexp(longBegins*f.widest, w.level)
 		wide, high = min(x, most), min(y, most)
 		qx, qy, spread = 1, 0, max(x, y)
@@ -106,10 +110,10 @@ func (s *sampler[T]) way(j *Jacobian) (w way) {
 // alike says whether one way serves for two pixels.
 func (w *way) alike(v *way) bool {
 	near := func(a, b float64) bool { return math.Abs(a-b) <= 1./64*max(1, math.Abs(a)) }
-	if w.aslant < 1 && !(w.level == v.level && near(w.x, v.x) && near(w.y, v.y) && near(float64(w.shift), float64(v.shift))) {
+	if w.divided < 1 && !(w.level == v.level && near(w.x, v.x) && near(w.y, v.y) && math.Abs(float64(w.shift-v.shift)) <= 1./shiftSteps) {
 		return false
 	}
-	return math.Abs(float64(w.aslant-v.aslant)) < 1./8 && (w.aslant > 0) == (v.aslant > 0) &&
+	return math.Abs(float64(w.divided-v.divided)) < 1./8 && (w.divided > 0) == (v.divided > 0) &&
 		w.n == v.n && near(w.stepX, v.stepX) && near(w.stepY, v.stepY)
 }
 
@@ -117,7 +121,7 @@ func (w *way) alike(v *way) bool {
 func (s *sampler[T]) levelFor(minor float64) int { return min(s.family.level(minor), len(s.levels)-1) }
 
 // probes samples the pixels of a batch by their one window as far as they are not
-// aslant, and by probes as far as they are.
+// divided, and by probes as far as they are.
 func (s *sampler[T]) probes(b batch, w *way) {
 	first, n := b.first, len(b.xs)
 	r := b.s
@@ -161,13 +165,13 @@ func (s *sampler[T]) probes(b batch, w *way) {
 			}
 		}
 		s.windows(part, w.narrow)
-		add(line[k] / weights * float64(w.aslant))
+		add(line[k] / weights * float64(w.divided))
 	}
-	if w.aslant < 1 {
+	if w.divided < 1 {
 		copy(part.xs, b.xs)
 		copy(part.ys, b.ys)
 		s.windows(part, w.window)
-		add(1 - float64(w.aslant))
+		add(1 - float64(w.divided))
 	}
 	for i, c := range b.cov {
 		out := b.pixel(i)

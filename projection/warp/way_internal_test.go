@@ -16,7 +16,7 @@ func families() map[string]*family {
 
 // TestWaysAreBounded: however coarse the map and thin the source, a pixel does not
 // take the time of a frame, and what is read holds the pixel: the second moments of
-// window and probes add up to those of the pixel where it is aslant.
+// window and probes add up to those of the pixel where it is divided.
 func TestWaysAreBounded(t *testing.T) {
 	near.NumbersOnly(t)
 	for name, f := range families() {
@@ -30,10 +30,10 @@ func TestWaysAreBounded(t *testing.T) {
 				for angle := 0.0; angle < 3.1; angle += 0.1 {
 					p, q := math.Sincos(angle)
 					w := s.way(&Jacobian{XX: major * q, XY: -minor * p, YX: major * p, YY: minor * q})
-					if w.aslant < 1 {
+					if w.divided < 1 {
 						require.True(t, w.along.first.Taps() <= lanes.MaxTaps && w.down.first.Taps() <= lanes.MaxTaps, "%s, %v and %v at %v: %+v", name, major, minor, angle, w)
 					}
-					if w.aslant == 0 {
+					if w.divided == 0 {
 						continue
 					}
 					n := float64(w.n - 1)

@@ -124,6 +124,8 @@ func TestDriftsThatAreRefused(t *testing.T) {
 		bad[i] = unit.Time(float64(i) * 1e-200)
 	}
 	no(t, "must span at least 1 ms")(plate.MeasureDrift(bad, stops))
+	bad[0] = -1.5e9
+	no(t, "time -416667 h: must be at least -277778 h")(plate.MeasureDrift(bad, stops))
 	stops[3].Value = math.NaN()
 	no(t, "stops NaN")(plate.MeasureDrift(times, stops))
 }
@@ -256,6 +258,26 @@ func TestDefectsOfEvenFrames(t *testing.T) {
 	}
 }
 
+// A photosite that exceeds all but one neighbour stands out, whichever one that is. One that
+// exceeds all but two does not.
+func TestDefectsBesideBrightNeighbours(t *testing.T) {
+	around := [][2]int{{-1, -1}, {0, -1}, {1, -1}, {-1, 0}, {1, 0}, {-1, 1}, {0, 1}, {1, 1}}
+	for i, a := range around {
+		for _, b := range around[i:] {
+			m := must[*plate.DefectMeter[uint8]](t)(plate.NewDefectMeter[uint8](plate.DefectSpec{NothingStays: true}))
+			for range 12 {
+				p := filled[uint8](20, 20, 50)
+				for _, at := range [][2]int{{0, 0}, a, b} {
+					p.Pix[(10+at[1])*20+10+at[0]] = 150
+				}
+				require.NoError(t, m.Add(p))
+			}
+			found := slices.ContainsFunc(must[plate.Defects](t)(m.Measure()).Sites, func(d plate.Defect) bool { return d.X == 10 && d.Y == 10 })
+			assert.Equal(t, a == b, found, "%v and %v are as bright", a, b)
+		}
+	}
+}
+
 func TestDefectsThatAreRefused(t *testing.T) {
 	for want, spec := range map[string]plate.DefectSpec{
 		"limit 0.6: must be at least 0.002 and at most 0.5": {Limit: 0.6},
@@ -272,7 +294,9 @@ func TestDefectsThatAreRefused(t *testing.T) {
 	assert.ErrorContains(t, m.Add(filled[float32](70, 90, 0.5)), "frame 70 × 90 px: must be as large as the first, 90 × 70 px")
 	r := rand.New(rand.NewPCG(1, 11))
 	noisy := record[float32](r, 90, 70, 1, func(int, int) float64 { return 0.5 }, constant(0.1))
-	assert.ErrorContains(t, m.Add(noisy), "plate: limit 0.05: must be more: ")
+	err := m.Add(noisy)
+	assert.ErrorContains(t, err, "plate: limit 0.05: must be more: ")
+	assert.Regexp(t, `: \d\d?(\.\d+)? % of the photosites`, err, "a percentage")
 	refused[plate.Defects](t, "frames 1: must be at least 12")(m.Measure())
 }
 
@@ -297,6 +321,7 @@ func TestFlareThatIsRefused(t *testing.T) {
 	no(t, "no light NaN")(plate.MeasureFlare(frame, plate.FlareSpec{NoLight: plate.Estimate{Value: math.NaN()}}))
 	no(t, "no light: uncertainty -1")(plate.MeasureFlare(frame, plate.FlareSpec{NoLight: plate.Estimate{Uncertainty: -1}}))
 	no(t, "(column 7, row 3)")(plate.MeasureFlare(spoiled(160, 160, 3*160+7), plate.FlareSpec{}))
+	no(t, "(column 0, row 0)")(plate.MeasureFlare(filled[uint8](160, 160, 9), plate.FlareSpec{LightSpec: plate.LightSpec{Linear: func(float64) float64 { return math.Inf(1) }}}))
 }
 
 // Every constant has its name, in print and in JSON, and is read back from it.

@@ -450,6 +450,16 @@ func (r record) bands(f, floor float64) (Measurement, error) {
 		return Measurement{}, fail
 	}
 	sigma := last.noise(len(r.rows))
+	// Harmonics that are hardly more than noise would only make the wave deeper.
+	for j := 0; j < len(m.wave); j += 2 {
+		power := m.wave[j]*m.wave[j] + m.wave[j+1]*m.wave[j+1]
+		noise := 1.5 * sigma * sigma * (covariance.At(falloff+j, falloff+j) + covariance.At(falloff+j+1, falloff+j+1))
+		keep := 0.0
+		if power > noise {
+			keep = 1 - noise/power
+		}
+		m.wave[j], m.wave[j+1] = keep*m.wave[j], keep*m.wave[j+1]
+	}
 	// The wave over one spacing, and the largest deviation of its noise.
 	dark, bright, deviation := math.Inf(1), math.Inf(-1), 0.0
 	at := make([]float64, last.step.Len())

@@ -260,7 +260,8 @@ func (w *Watcher[T]) Means() []float64 {
 
 // Changes gives the root mean square change of each frame from the one before, over
 // full scale: a Trace of motion. Changes are those of the means of blocks, so that they
-// hold little noise. The first is that of the second frame.
+// hold little noise. The first is that of the second frame. A change stands for a time half
+// a frame before its frame: give MeasureOffset changes of two recordings of one rate.
 func (w *Watcher[T]) Changes() []float64 {
 	if w == nil {
 		return nil

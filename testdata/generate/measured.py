@@ -203,7 +203,7 @@ for case in range(50):  # patterns: the top of the spectrum within two bins of t
     gx, gy = kx + parabola(l(-1, 0), l(0, 0), l(1, 0)), ky + parabola(l(0, -1), l(0, 0), l(0, 1))
     answer("pattern", SCIPY + " fft2", case, gx / 1024, gy / 1024, 2 * math.sqrt(best[0] / weight))
 
-HARMONICS = range(1, 7)  # it is not told how many there are
+HARMONICS = range(1, 8)  # it is not told how many there are: as many as 15 rows show
 for case in range(60):  # bands
     r = Random(800 + case)
     spacing, depth, turn = 15 + r.below(60_000) / 1000, 0.01 + r.below(150) / 1000, r.below(6000) / 1000
@@ -220,7 +220,7 @@ for case in range(60):  # bands
     freq, power = scipy.signal.periodogram(v / np.polyval(flat, u) - 1, nfft=1 << 14)
     start = freq[np.argmax(power)]
     try:
-        c, _ = scipy.optimize.curve_fit(model, i, v, [start, *flat, 0.01, 0.01, *10 * [0.001]])
+        c, _ = scipy.optimize.curve_fit(model, i, v, [start, *flat, 0.01, 0.01, *12 * [0.001]])
         k = np.arange(4096) / 4096 / c[0]
         one = model(k, c[0], 0, 0, 0, 0, 1, *c[6:])
         answer("bands", SCIPY + " curve_fit", case, 1 / c[0], (one.max() - one.min()) / (one.max() + one.min()))

@@ -8,6 +8,8 @@ import (
 	"example.com/platewright/internal/hostile"
 	"example.com/platewright/internal/ref"
 	"example.com/platewright/wall/pattern"
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/spatial/r2"
@@ -90,6 +92,21 @@ func TestWherePatternsAre(t *testing.T) {
 	assert.Equal(t, -1, m.Found[0].Prediction)
 	assert.InDelta(t, 0.02, m.Found[0].Contrast.Value, 4*m.Found[0].Contrast.Uncertainty)
 	assert.Less(t, m.Found[0].FalseAlarm, 1e-4)
+}
+
+// The unit of light does not matter.
+func TestUnitOfLight(t *testing.T) {
+	p := grating(128, 128, r2.Vec{X: 0.2, Y: 0.1})
+	var want []pattern.Pattern
+	for _, unit := range []float64{1, 1e-200, 1e30} {
+		m, err := pattern.MeasurePatterns(p, pattern.Spec{Tile: 32, Linear: func(code float64) float64 { return unit * code }})
+		require.NoError(t, err)
+		require.Len(t, m.Found, 1, "%g", unit)
+		if want == nil {
+			want = m.Found
+		}
+		assert.Empty(t, cmp.Diff(want, m.Found, cmpopts.EquateApprox(1e-6, 0)), "%g", unit)
+	}
 }
 
 // Two edges, a lamp, a ramp: nothing of them repeats.

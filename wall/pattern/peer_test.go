@@ -40,6 +40,6 @@ func TestPatternsBesidePeers(t *testing.T) {
 			contrasts[peer] = append(contrasts[peer], a[k][2]-0.03)
 		}
 	}
-	ref.Within(t, "W-PAT-PEERS", same.Behind(t, "frequency, 1/px", frequencies), "frequency")
-	ref.Within(t, "W-PAT-PEERS", same.Behind(t, "contrast", contrasts), "contrast")
+	ref.Within(t, "W-PAT-PEERS", same.Behind(t, "frequency, 1/px", frequencies))
+	ref.Within(t, "W-PAT-PEERS-CONTRAST", same.Behind(t, "contrast", contrasts))
 }
