@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
@@ -234,15 +235,30 @@ func clean(v any) {
 	}
 }
 
+// An interrupted run ends within half a second and leaves nothing, also while it makes a
+// demonstration.
 func TestInterrupted(t *testing.T) {
 	parent := t.TempDir()
-	ctx, stop := context.WithCancel(t.Context())
-	stop()
-	var stdout, stderr bytes.Buffer
-	status := run(ctx, []string{"-out", filepath.Join(parent, "out"), folderOf(t, "mast", frames(t, 3))}, &stdout, &stderr)
-	assert.Equal(t, 130, status)
-	assert.Empty(t, stdout.String())
-	assert.Contains(t, stderr.String(), "check: interrupted, nothing written")
+	folder := folderOf(t, "mast", frames(t, 3))
+	for _, after := range []time.Duration{0, 200 * time.Millisecond} {
+		for _, folders := range [][]string{{folder}, nil} {
+			if folders != nil && after > 0 {
+				continue // that is done by then
+			}
+			ctx, stop := context.WithCancel(t.Context())
+			var stopped time.Time
+			time.AfterFunc(after, func() {
+				stopped = time.Now()
+				stop()
+			})
+			var stdout, stderr bytes.Buffer
+			status := run(ctx, append([]string{"-out", filepath.Join(parent, "out")}, folders...), &stdout, &stderr)
+			assert.Equal(t, 130, status)
+			assert.Less(t, time.Since(stopped), 2*time.Second, "half a second, and some for a busy machine")
+			assert.Empty(t, stdout.String())
+			assert.Contains(t, stderr.String(), "check: interrupted, nothing written")
+		}
+	}
 	left, err := os.ReadDir(parent)
 	require.NoError(t, err)
 	assert.Empty(t, left)

@@ -348,7 +348,7 @@ func (c *camera) patterns(a *answers, s *screen, bands *banding.Measurement, lim
 		explained := false
 		grid, left := s.grid(c, float64(f.Where.X)+float64(f.Where.Width)/2, float64(f.Where.Y)+float64(f.Where.Height)/2)
 		for k, g := range grid {
-			if near(p, g.Frequency) || near(p, r2.Scale(-1, g.Frequency)) {
+			if isNear(p, g.Frequency) || isNear(p, r2.Scale(-1, g.Frequency)) {
 				f.Against = fmt.Sprintf("harmonic (%d, %d) of the wall's grid, %s; the lens and focus of the scenario leave %.2g %%", g.Harmonic[0], g.Harmonic[1], g.Kind, 100*left[k])
 				f.Predicted, explained = ptr(100*left[k]), true
 				break
@@ -390,9 +390,9 @@ func stripesOf(p pattern.Pattern) string {
 	return "slanting stripes"
 }
 
-// near reports whether a pattern has a frequency, to a bin of its tiles or three
+// isNear reports whether a pattern has a frequency, to a bin of its tiles or three
 // uncertainties.
-func near(p pattern.Pattern, f r2.Vec) bool {
+func isNear(p pattern.Pattern, f r2.Vec) bool {
 	d := r2.Sub(p.Frequency, f)
 	return math.Abs(d.X) <= max(1./128, 3*p.Spread.X) && math.Abs(d.Y) <= max(1./128, 3*p.Spread.Y)
 }
@@ -401,7 +401,7 @@ func near(p pattern.Pattern, f r2.Vec) bool {
 func isHarmonic(p pattern.Pattern, bands *banding.Measurement) bool {
 	for h := 1.; h <= 4; h++ {
 		for _, sign := range []float64{1, -1} {
-			if near(p, r2.Vec{Y: sign * h / bands.Spacing}) {
+			if isNear(p, r2.Vec{Y: sign * h / bands.Spacing}) {
 				return true
 			}
 		}
