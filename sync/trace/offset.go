@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"example.com/platewright/internal/estimate"
 	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -117,7 +118,14 @@ func offset(a, b Trace, stretch float64) (Offset, string) {
 	if fault != "" {
 		return Offset{}, fault
 	}
-	return refine(x, y, step, lag, a.fps())
+	o, fault := refine(x, y, step, lag, a.fps())
+	if fault == "" {
+		l := float64(o.Time) * a.fps()
+		first := abruptness(a.Values, l, l+float64(len(y))/step)
+		second := abruptness(b.Values, -l*step, (float64(len(x))-l)*step) / step
+		o.Error = unit.Time(math.Hypot(float64(o.Error), math.Max(leastError, math.Max(first, second))/a.fps()))
+	}
+	return o, fault
 }
 
 // smooth is the trace after the binomial filter ¼, ½, ¼, less its mean and over its
@@ -155,6 +163,10 @@ func smooth(v []float64) []float64 {
 	}
 	return s
 }
+
+// leastError is the uncertainty in values that interpolation and the polynomial leave
+// where there is no noise.
+const leastError = 5e-4
 
 // reach is how many values on either side an interpolated value is made of.
 const reach = 12
@@ -438,7 +450,7 @@ func refine(x, y []float64, step float64, lag int, fps float64) (Offset, string)
 		score[i] = (t - gain*model[i]) * (slope[i] + rise[i]/gain) / 2
 	}
 	variance := longVariance(score) * float64(n) / float64(n-degree-3)
-	e := math.Hypot(math.Sqrt(variance)/steep, abruptness(rise, slope)/math.Min(1, step))
+	e := math.Sqrt(variance) / steep
 	o := Offset{
 		Time: unit.Time(l / fps), Error: unit.Time(e / fps),
 		Overlap: unit.Time((math.Min(float64(len(x)), l+float64(len(y))/step) - math.Max(0, l)) / fps), Correlation: math.Min(1, tm/math.Sqrt(mm*tt)),
@@ -452,20 +464,55 @@ func refine(x, y []float64, step float64, lag int, fps float64) (Offset, string)
 	return o, ""
 }
 
-// abruptness is the uncertainty, in values, of events that change within few of them. A
-// flash or a step between two exposures leaves no trace of when it was. It is 0.3 of a
-// value for one flash, 0.17 for one step, and next to nothing for what changes slowly.
-func abruptness(x, y []float64) float64 {
-	var all, squares, bends float64
-	for i := 1; i < len(x); i++ {
-		p := x[i] * y[i]
-		all += p
-		squares += p * p
-		bends += (x[i] - x[i-1]) * (y[i] - y[i-1])
+// abruptness is the uncertainty, in values, of a trace whose events from one value to
+// another change within few of them. A flash or a step between two exposures leaves no trace of when it was. What the
+// sampling folds together lies near the Nyquist frequency: second differences, taken
+// three times, keep sin⁶(π f) of the amplitude there, and next to nothing of what changes
+// slowly. Noise is there all along the trace, so it is told by the median. The factor and
+// the limit are those of simulated flashes and steps.
+func abruptness(v []float64, from, to float64) float64 {
+	const most = 0.33
+	first, end := int(math.Max(0, from)), int(math.Min(float64(len(v)), to))
+	if end-first < 16 {
+		return most
 	}
-	ratio := max(0, bends/all)
-	events := all * all / squares / 3 // each fills some three values
-	return min(0.3, 0.37*ratio*ratio) / math.Sqrt(max(1, events))
+	steps := differences(v[first:end])
+	fine := bends(bends(bends(steps)))
+	squares := make([]float64, len(fine))
+	abrupt := 0.0
+	for i, x := range fine {
+		squares[i] = x * x
+		abrupt += x * x
+	}
+	noise := estimate.Median(squares) / 0.455 // the median of χ² with one degree of freedom
+	abrupt -= noise * float64(len(fine))
+	all, fourths := 0.0, 0.0
+	for _, x := range steps {
+		all += x * x
+		fourths += x * x * x * x
+	}
+	if abrupt <= 0 {
+		return 0
+	}
+	events := all * all / fourths / 3 // each fills some three values
+	return math.Min(most, 4*abrupt/all) / math.Sqrt(math.Max(1, events))
+}
+
+func differences(v []float64) []float64 {
+	out := make([]float64, len(v)-1)
+	for i := range out {
+		out[i] = v[i+1] - v[i]
+	}
+	return out
+}
+
+// bends is 1 at the Nyquist frequency, and sin²(π f) at f cycles per value.
+func bends(v []float64) []float64 {
+	out := make([]float64, len(v)-2)
+	for i := range out {
+		out[i] = (2*v[i+1] - v[i] - v[i+2]) / 4
+	}
+	return out
 }
 
 func dot(a, b []float64) float64 {

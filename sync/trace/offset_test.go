@@ -13,6 +13,7 @@ import (
 	"example.com/platewright/sync/internal/trial"
 	"example.com/platewright/sync/trace"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 var seeds = flag.Int("seeds", 20, "random scenes a closed loop")
@@ -222,6 +223,27 @@ func TestOffsetOfFlash(t *testing.T) {
 	}
 	all.check(t, "a flash")
 	assert.LessOrEqual(t, all.refused, *seeds*3/4)
+}
+
+// A light that sweeps past in some frames says when it was to a hundredth of a frame, and
+// the uncertainty shows it.
+func TestOffsetOfSweep(t *testing.T) {
+	for _, width := range []float64{1.5, 3} { // standard deviation, frames
+		for from := -0.9; from < 1; from += 0.3 {
+			tr := func(from float64) trace.Trace {
+				passed := func(time float64) float64 { return width * math.Erf((time-70)/(width*math.Sqrt2)) }
+				v := make([]float64, 144)
+				for i := range v {
+					v[i] = 2*passed(from+float64(i)+0.5) - 2*passed(from+float64(i)) // half a frame of exposure
+				}
+				return trace.Trace{Rate: trial.Rate(24, 1), Values: v}
+			}
+			o, err := trace.MeasureOffset(tr(0), tr(from))
+			require.NoError(t, err)
+			assert.InDelta(t, from/24, float64(o.Time), 3*float64(o.Error))
+			assert.Less(t, float64(o.Error), 0.01/24)
+		}
+	}
 }
 
 func TestOffsetRefuses(t *testing.T) {
