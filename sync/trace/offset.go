@@ -80,7 +80,8 @@ type Offset struct {
 // a frame blur it: use MeasureDrift.
 //
 // A flash or a step that is shorter than a frame leaves no trace of when it was within the
-// frame. The uncertainty contains that.
+// frame. The uncertainty contains that for up to four of them; for more it comes from the
+// residuals, which tell it nearly.
 //
 // Method: correlation by Fourier transforms, then its peak between frames, with a
 // standard uncertainty from the residuals and their correlation in time (Newey and West,
@@ -465,6 +466,9 @@ func abruptness(x, y []float64) float64 {
 	}
 	ratio := max(0, bends/all)
 	events := all * all / squares / 3 // each fills some three values
+	if events > 4 {
+		return 0 // their residuals differ, and say it
+	}
 	return min(0.3, 0.37*ratio*ratio) / math.Sqrt(max(1, events))
 }
 
