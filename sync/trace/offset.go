@@ -80,8 +80,8 @@ type Offset struct {
 // a frame blur it: use MeasureDrift.
 //
 // A flash or a step that is shorter than a frame leaves no trace of when it was within the
-// frame. The uncertainty contains that for up to four of them; for more it comes from the
-// residuals, which tell it nearly.
+// frame. The uncertainty contains that: for more than four of them most of it comes from
+// the residuals.
 //
 // Method: correlation by Fourier transforms, then its peak between frames, with a
 // standard uncertainty from the residuals and their correlation in time (Newey and West,
@@ -466,10 +466,11 @@ func abruptness(x, y []float64) float64 {
 	}
 	ratio := max(0, bends/all)
 	events := all * all / squares / 3 // each fills some three values
+	e := min(0.3, 0.37*ratio*ratio) / math.Sqrt(max(1, events))
 	if events > 4 {
-		return 0 // their residuals differ, and say it
+		e /= 5 // the residuals of several differ, and say the rest
 	}
-	return min(0.3, 0.37*ratio*ratio) / math.Sqrt(max(1, events))
+	return e
 }
 
 func dot(a, b []float64) float64 {
