@@ -93,6 +93,7 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 	var floors [2][]float64 // the power of noise by frequency, for each axis
 	for {
 		power := make([]float64, size/2+1) // of both axes, over noise
+		var singles [2][]float64
 		for a, v := range axes {
 			t.level(v)
 			clear(pad)
@@ -104,6 +105,7 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 			for i, z := range spectrum {
 				single[i] = real(z)*real(z) + imag(z)*imag(z)
 			}
+			singles[a] = single
 			floors[a] = background(single, size/n, 1e-24*t.sum*t.sum)
 			for i, p := range single {
 				power[i] += p / floors[a][i]
@@ -113,14 +115,23 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 			at := int(math.Round(s.w / (2 * math.Pi) * float64(size)))
 			found[i].floors = [2]float64{floors[0][at], floors[1][at]}
 		}
-		lowest := 3 * size / n
-		best := lowest
+		bins := size / n // a period
+		lowest := 3 * bins
+		best, highest := 0, 0.0
 		for i := lowest; i < len(power)-lowest; i++ {
-			if power[i] > power[best] {
-				best = i
+			if power[i] <= highest {
+				continue
+			}
+			// A peak stands above what is slower, too, as a slow pan is not.
+			slower := 0.0
+			for k := max(0, i-4*bins); k <= i-2*bins; k++ {
+				slower = max(slower, singles[0][k]/floors[0][i]+singles[1][k]/floors[1][i])
+			}
+			if 2*slower < power[i] {
+				best, highest = i, power[i]
 			}
 		}
-		if len(found) == 8 || power[best] < math.Log(float64(n))+14 {
+		if len(found) == 8 || highest < math.Log(float64(n))+14 {
 			break
 		}
 		found = append(found, swing{w: 2 * math.Pi * float64(best) / float64(size), floors: [2]float64{floors[0][best], floors[1][best]}})
