@@ -175,3 +175,34 @@ func TestPlatesRefused(t *testing.T) {
 	_, err = fit.MeasurePair(good, good, fit.PairSpec{B: 1, Patch: 5})
 	assert.ErrorContains(t, err, "patch 5 px")
 }
+
+// stretched gives directions that are not of length 1.
+type stretched struct{ projection.Camera }
+
+func (s stretched) Unproject(x, y float64) (r3.Vec, bool) {
+	d, ok := s.Camera.Unproject(x, y)
+	return r3.Scale(1.5, d), ok
+}
+
+// Plates that are wider than high, and places that are none.
+func TestPlatesThatAreNotSquare(t *testing.T) {
+	wide := must[projection.Camera](t)(projection.NewCamera(projection.CameraSpec{
+		Model: projection.Equidistant, FocalX: 60, FocalY: 60, Width: 160, Height: 100, MaxAngle: 75 * projection.Degree,
+	}))
+	p := pattern(t, wide, wide, 1)
+	brighter := pattern(t, wide, wide, 1.5)
+	pair := must[fit.Pair](t)(fit.MeasurePair(p, brighter, fit.PairSpec{B: 1, Patch: 6}))
+	assert.InDelta(t, 0.5849625007211562, pair.Stops[0].Value, 1e-6, "log2 of 1.5")
+	high := p
+	high.Channels = []fit.Plane[float32]{{Pix: p.Channels[0].Pix, Width: 100, Height: 160}}
+	_, err := fit.MeasurePair(p, high, fit.PairSpec{B: 1})
+	assert.ErrorContains(t, err, "channel 100 × 160 px: must be of the camera's size, 160 × 100 px")
+
+	long := p
+	long.Camera = stretched{wide}
+	_, err = fit.MeasurePair(long, p, fit.PairSpec{B: 1})
+	assert.ErrorContains(t, err, "overlap 0 of 0 patches")
+	dark := pattern(t, wide, wide, 0)
+	_, err = fit.MeasurePair(p, dark, fit.PairSpec{B: 1})
+	assert.Regexp(t, `overlap 0 of [1-9]\d+ patches`, err)
+}

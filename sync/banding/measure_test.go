@@ -466,7 +466,7 @@ func TestPoorEvidenceIsRefused(t *testing.T) {
 		refused(noisy(rng, 0.7), "must be less noisy")
 	}
 	s := scene{rows: 1080, spacing: 2.001, exposure: 0.4, duty: 0.4}
-	refused(s.frame(rng), "must be farther from 2")
+	refused(s.frame(rng), "rows 2.00")
 	s = scene{rows: 64, spacing: 9, exposure: 1.4, duty: 0.4, noise: 1.5}
 	refused(s.frame(rng), "must be less noisy")
 
