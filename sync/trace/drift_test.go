@@ -53,6 +53,9 @@ func TestDriftRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "windows 2: must be at least 5")
 	_, err = trace.MeasureDrift(tr(scene), tr(scene), 2)
 	assert.ErrorContains(t, err, "window 50 frames: must hold at least 64")
+	many := func(n int) trace.Trace { return trace.Trace{Rate: trial.Rate(32, 1), Values: make([]float64, n)} }
+	_, err = trace.MeasureDrift(many(64*10001), many(64), 2)
+	assert.ErrorContains(t, err, "windows 10001: must be at most 10000")
 	_, err = trace.MeasureDrift(tr(scene), tr(scene), 1)
 	assert.ErrorContains(t, err, "window 1 s")
 }

@@ -320,16 +320,21 @@ func coarse(x, y []float64, step, fps float64) (lag int, fault string) {
 	found := fisher(best)
 	repeats = repeats || found > chance && other > 0.7*found
 	// Where little happens, chance is no normal number: two events of strangers that lie
-	// as far apart agree. Events that all agree, or a single one in each, are evidence.
+	// as far apart agree. Events that all agree are evidence, and so is a single one if
+	// little else happens in either trace.
 	l := first + best
+	lo, hi := max(0, l), min(len(x), l+len(y))
 	var product, products float64
-	for i := max(0, l); i < min(len(x), l+len(y)); i++ {
+	for i := lo; i < hi; i++ {
 		p := x[i] * y[i-l]
 		product += p
 		products += p * p
 	}
 	events := product * product / products / each
 	scarce := events < 10 && rho[best] < 0.9 && math.Atanh(rho[best])*math.Sqrt(events) < 2.6
+	if events < 2 && math.Min((ex[hi]-ex[lo])/ex[len(x)], (ey[hi-l]-ey[lo-l])/ey[len(y)]) < 0.4 {
+		scarce = true
+	}
 	switch {
 	case rho[best] > 0.5 && repeats:
 		return 0, "must not repeat: the traces agree about as well at another offset"
