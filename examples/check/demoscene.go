@@ -174,8 +174,7 @@ func lamp(from, exposure float64) float64 {
 // seconds, and strength. They last several frames: what is shorter leaves no trace of when
 // it was within a frame.
 var sweeps = [...][3]float64{
-	{-0.20, 0.16, 0.9}, {0.25, 0.13, 1}, {0.75, 0.18, 0.6}, {1.18, 0.12, 0.9}, {1.62, 0.14, 0.5},
-	{2.00, 0.13, 1}, {2.50, 0.19, 0.7}, {2.93, 0.13, 0.9}, {3.40, 0.15, 0.8},
+	{-0.30, 0.22, 0.9}, {0.33, 0.19, 1}, {0.93, 0.22, 0.5}, {1.47, 0.18, 0.9}, {2.12, 0.20, 1}, {2.72, 0.21, 0.5}, {3.30, 0.19, 0.9},
 }
 
 // swept is the mean strength of the sweeps from a time on for an exposure.
