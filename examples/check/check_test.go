@@ -11,14 +11,17 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"example.com/platewright/projection"
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/unit"
 )
 
 // moving is frame n of a texture that moves by two pixels a frame, with noise.
@@ -321,4 +324,23 @@ func TestDiscOfThePicture(t *testing.T) {
 			assert.LessOrEqual(t, math.Hypot(float64(x)-50, float64(y)-40), 31.5, "a corner of the rectangle")
 		}
 	}
+}
+
+// Each plate is compared with its neighbours, and two groups that look apart are joined.
+func TestNeighbours(t *testing.T) {
+	at := func(degrees ...float64) (all []*camera) {
+		for _, d := range degrees {
+			view, err := projection.NewView(projection.ViewSpec{Width: 64, Height: 36, Across: 60 * deg, Pose: projection.Pose{Heading: unit.Angle(d) * deg}})
+			require.NoError(t, err)
+			all = append(all, &camera{view: &view})
+		}
+		return all
+	}
+	ring := neighbours(at(0, 45, 90, 135, 180, 225, 270, 315))
+	for i := range 8 {
+		assert.True(t, slices.ContainsFunc(ring, func(p [2]int) bool { return p == [2]int{min(i, (i+1)%8), max(i, (i+1)%8)} }), "%d and the next", i)
+	}
+	assert.Less(t, len(ring), 20, "and not all 28")
+	apart := neighbours(at(0, 1, 2, 3, 4, 180, 181, 182, 183, 184))
+	assert.True(t, slices.ContainsFunc(apart, func(p [2]int) bool { return p[0] < 5 && p[1] >= 5 }), "one pair joins the groups")
 }

@@ -56,7 +56,7 @@ const (
 	blueLoss   = 0.96
 	lateBy     = 3.2e-3 // s
 	openDeg    = 90.
-	repeatedAt = 46
+	repeatedAt = 45
 	roundTime  = 1. / 250 // s
 	lampLight  = 2.4      // of the quay lamp; 0.5 behind its shade
 	shadedLamp = 0.5

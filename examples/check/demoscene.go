@@ -171,10 +171,10 @@ func lamp(from, exposure float64) float64 {
 }
 
 // sweeps are when a light on the shore sweeps over the haze: middle, standard deviation in
-// seconds, and strength.
+// seconds, and strength. They last several frames: what is shorter leaves no trace of when
+// it was within a frame.
 var sweeps = [...][3]float64{
-	{-0.10, 0.15, 0.7}, {0.32, 0.07, 1}, {0.71, 0.18, 0.5}, {0.98, 0.06, 0.8}, {1.27, 0.11, 0.6},
-	{1.66, 0.08, 1}, {2.02, 0.16, 0.6}, {2.31, 0.05, 0.9}, {2.58, 0.09, 0.7}, {2.95, 0.14, 1}, {3.30, 0.1, 0.8},
+	{-0.30, 0.22, 0.9}, {0.33, 0.19, 1}, {0.93, 0.22, 0.5}, {1.47, 0.18, 0.9}, {2.12, 0.20, 1}, {2.72, 0.21, 0.5}, {3.30, 0.19, 0.9},
 }
 
 // swept is the mean strength of the sweeps from a time on for an exposure.

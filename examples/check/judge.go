@@ -9,9 +9,8 @@ import (
 // measurements of the packages hold the truth within three in 99 of 100 cases, so no
 // verdict on a measured value is surer than that.
 const (
-	sure       = 3
-	mostSure   = 0.99
-	everyFrame = -1
+	sure     = 3
+	mostSure = 0.99
 )
 
 // estimate is a measured value with its standard uncertainty: one standard deviation. It is

@@ -18,12 +18,11 @@ import (
 )
 
 const (
-	compareColumns = 1024 // of the small versions that are compared between cameras
-	thumbColumns   = 480
-	noiseFrames    = 3
-	defectFrames   = 24
-	// A DefectMeter answers from so many frames on.
-	leastDefectFrames = 12
+	compareColumns    = 1024 // of the small versions that are compared between cameras
+	thumbColumns      = 480
+	noiseFrames       = 3
+	defectFrames      = 24
+	leastDefectFrames = 12 // that a DefectMeter needs
 	rowFrames         = 48
 	rowColumns        = 1024 // of a row that its mean takes
 	blocksAcross      = 32   // of the frames in which flashes are looked for
@@ -311,7 +310,8 @@ func (w *walker[T]) begin(middle plane.Plane[T]) error {
 	if w.watch, err = trace.NewWatcher[T](trace.WatchSpec{Noise: min(noise, 0.5)}); err != nil {
 		return err
 	}
-	if w.plan.limits.ShakePx != nil && !c.isWitness() {
+	const least = 64 // px, of a ShiftMeter's frames
+	if w.plan.limits.ShakePx != nil && !c.isWitness() && min(c.Shape.Width, c.Shape.Height) >= least {
 		w.shift = new(trace.ShiftMeter[T])
 	}
 	if w.plan.rate != nil {
