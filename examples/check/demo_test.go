@@ -231,22 +231,23 @@ func TestBandsOfTheLamps(t *testing.T) {
 			assert.Less(t, v.bandDepth(world, &quayLamp{}), 1e-6, "eight periods")
 			continue
 		}
-		// The mean over rows of what the lamps are of the light, times the bands of the lamps.
-		lit := 0.0
-		with, without := make([]float64, 3*v.width), make([]float64, 3*v.width)
-		now, _ := p.Frame(0, 0)
-		for y := range v.height {
-			v.row(world, &quayLamp{}, 0, y, v.rows[y], with)
-			for x, sees := range v.rows[y] {
-				without[3*x+1] = with[3*x+1] - sees.open*v.electrons[1]*lampTint[1]*now[y]
+		// The mean over rows and frames of what the lamps are of the light, times the bands of
+		// the lamps.
+		lit, frames := 0.0, 0
+		all := make([]float64, 3*v.width)
+		for frame := 3; frame < plateFrames; frame += 5 {
+			frames++
+			for y := range v.height {
+				v.row(world, &quayLamp{}, frame, y, v.rows[y], all)
+				var sum, lamps float64
+				for x, sees := range v.rows[y] {
+					sum += all[3*x+1]
+					lamps += sees.open * v.electrons[1] * lampTint[1]
+				}
+				lit += lamps / sum / float64(v.height)
 			}
-			var all, rest float64
-			for x := range v.width {
-				all, rest = all+with[3*x+1], rest+without[3*x+1]
-			}
-			lit += (all - rest) / all / float64(v.height)
 		}
-		assert.InEpsilon(t, p.Worst().Depth*lit, v.bandDepth(world, &quayLamp{}), 0.02, "bands of the light of a row change the share by 1 %")
+		assert.InEpsilon(t, p.Worst().Depth*lit/float64(frames), v.bandDepth(world, &quayLamp{}), 0.01, "other frames, and bands in the light of a row")
 		bands, ok := p.Bands(0)
 		require.True(t, ok)
 		assert.InEpsilon(t, 1/(800*rowTime), bands[0].Spacing, 1e-9)
@@ -279,8 +280,7 @@ func TestOffsetIsInTheFrames(t *testing.T) {
 	for name, late := range map[string]float64{"port": 3.2e-3, "starboard": 0, "stern": 0} {
 		o, err := trace.MeasureOffset(sky, record(name, late))
 		require.NoError(t, err)
-		t.Log(name, float64(o.Time), float64(o.Error))
-		assert.InDelta(t, late, float64(o.Time), 3e-4, "the vessel's motion changes the means as well; %s", name)
+		assert.InDelta(t, late, float64(o.Time), 5e-4, "the vessel's motion changes the means as well; %s", name)
 	}
 }
 

@@ -281,18 +281,22 @@ func (v *plateView) bandDepth(world *sphere, q *quayLamp) float64 {
 		l := lamp(float64(i)/steps/lampRate, v.exposure)
 		low, high = min(low, l), max(high, l)
 	}
+	// Other light comes and goes: the share is the mean of a frame in six.
 	var share float64
 	out := make([]float64, 3*v.width)
-	for y := range v.height {
-		v.row(world, q, 0, y, v.rows[y], out)
-		var all, lamps float64
-		now := lamp(v.opens(0, y), v.exposure)
-		for x, s := range v.rows[y] {
-			steady := s.open * v.electrons[1] * lampTint[1]
-			lamps += steady
-			all += out[3*x+1] + (1-now)*steady
+	const every = 6
+	for frame := 0; frame < plateFrames; frame += every {
+		for y := range v.height {
+			v.row(world, q, frame, y, v.rows[y], out)
+			var all, lamps float64
+			now := lamp(v.opens(frame, y), v.exposure)
+			for x, s := range v.rows[y] {
+				steady := s.open * v.electrons[1] * lampTint[1]
+				lamps += steady
+				all += out[3*x+1] + (1-now)*steady
+			}
+			share += lamps / all / float64(v.height*plateFrames/every)
 		}
-		share += lamps / all / float64(v.height)
 	}
 	return (high - low) / 2 * share
 }
