@@ -9,6 +9,7 @@ import (
 	"example.com/platewright/internal/valid"
 	timing "example.com/platewright/sync"
 	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/unit"
 )
 
@@ -381,7 +382,7 @@ func cumulate(v []float64) []float64 {
 	return sum
 }
 
-func energy(v []float64) float64 { return cumulate(v)[len(v)] / float64(len(v)) }
+func energy(v []float64) float64 { return dot(v, v) / float64(len(v)) }
 
 // degree of the polynomial that slow changes are.
 const degree = 4
@@ -477,14 +478,18 @@ func abruptness(v []float64, from, to float64) float64 {
 		return most
 	}
 	steps := differences(v[first:end])
-	fine := bends(bends(bends(steps)))
-	squares := make([]float64, len(fine))
-	abrupt := 0.0
-	for i, x := range fine {
-		squares[i] = x * x
-		abrupt += x * x
+	largest := floats.Norm(steps, math.Inf(1))
+	if largest == 0 {
+		return 0
 	}
-	noise := estimate.Median(squares) / 0.455 // the median of χ² with one degree of freedom
+	floats.Scale(1/largest, steps) // fourth powers stay within float64
+	fine := bends(bends(bends(steps)))
+	abrupt := dot(fine, fine)
+	var some []float64 // a median needs no more
+	for i := 0; i < len(fine); i += 1 + len(fine)/4096 {
+		some = append(some, fine[i]*fine[i])
+	}
+	noise := estimate.Median(some) / 0.455 // the median of χ² with one degree of freedom
 	abrupt -= noise * float64(len(fine))
 	all, fourths := 0.0, 0.0
 	for _, x := range steps {

@@ -230,12 +230,14 @@ func TestOffsetOfFlash(t *testing.T) {
 func TestOffsetOfSweep(t *testing.T) {
 	for _, width := range []float64{1.5, 3} { // standard deviation, frames
 		for from := -0.9; from < 1; from += 0.3 {
+			unit := 1e-99 // of light, for the first; both may be in their own
 			tr := func(from float64) trace.Trace {
 				passed := func(time float64) float64 { return width * math.Erf((time-70)/(width*math.Sqrt2)) }
 				v := make([]float64, 144)
 				for i := range v {
-					v[i] = 2*passed(from+float64(i)+0.5) - 2*passed(from+float64(i)) // half a frame of exposure
+					v[i] = unit * (passed(from+float64(i)+0.5) - passed(from+float64(i))) // half a frame of exposure
 				}
+				unit = 1e99
 				return trace.Trace{Rate: trial.Rate(24, 1), Values: v}
 			}
 			o, err := trace.MeasureOffset(tr(0), tr(from))
