@@ -126,6 +126,19 @@ func TestBadFramesAreNamed(t *testing.T) {
 	}
 }
 
+// A folder in which nothing is a frame gets its lines, and the other cameras are measured.
+func TestFolderWithoutAFrame(t *testing.T) {
+	bad := folderOf(t, "stern", map[string][]byte{"b-1.png": nil, "b-2.png": []byte("no picture")})
+	plates := scenarioOf(t, func(map[string]any) {})
+	status, text, _ := ran(t, "-scenario", plates, bad, folderOf(t, "mast", frames(t, 4)))
+	assert.Equal(t, 1, status)
+	assert.Contains(t, text, "4 frames of 2 cameras measured: 2 over the limit")
+	assert.Contains(t, text, "stern: bad frame")
+	status, _, complaint := ran(t, bad)
+	assert.Equal(t, 2, status)
+	assert.Contains(t, complaint, "no frame of any folder can be measured")
+}
+
 func TestRepeatedFramesAreFound(t *testing.T) {
 	files := frames(t, 12)
 	files["a-0006.png"] = files["a-0005.png"]
@@ -181,24 +194,28 @@ func TestOutputHoldsAll(t *testing.T) {
 	assert.Contains(t, stderr, "exists already; name a new folder")
 }
 
+// scenarioOf is the file of the demonstration's scenario, changed.
+func scenarioOf(t *testing.T, change func(map[string]any)) string {
+	t.Helper()
+	text, err := json.Marshal(demoScenario(true))
+	require.NoError(t, err)
+	var doc map[string]any
+	require.NoError(t, json.Unmarshal([]byte(strings.ReplaceAll(string(text), `"table_deg_mm":null,`, "")), &doc))
+	change(doc)
+	for _, one := range append(doc["cameras"].([]any), doc, doc["wall"], doc["limits"]) {
+		clean(one)
+	}
+	path := filepath.Join(t.TempDir(), "scenario.json")
+	text, err = json.Marshal(doc)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, text, 0o666))
+	return path
+}
+
 func TestBadInput(t *testing.T) {
 	folder := folderOf(t, "mast", frames(t, 1))
 	black := folderOf(t, "hold", map[string][]byte{"a-1.png": encoded(t, flat(color.Gray16{}))})
-	scenario := func(change func(map[string]any)) string {
-		text, err := json.Marshal(demoScenario(true))
-		require.NoError(t, err)
-		var doc map[string]any
-		require.NoError(t, json.Unmarshal([]byte(strings.ReplaceAll(string(text), `"table_deg_mm":null,`, "")), &doc))
-		change(doc)
-		for _, one := range append(doc["cameras"].([]any), doc, doc["wall"], doc["limits"]) {
-			clean(one)
-		}
-		path := filepath.Join(t.TempDir(), "scenario.json")
-		text, err = json.Marshal(doc)
-		require.NoError(t, err)
-		require.NoError(t, os.WriteFile(path, text, 0o666))
-		return path
-	}
+	scenario := func(change func(map[string]any)) string { return scenarioOf(t, change) }
 	first := func(doc map[string]any) map[string]any { return doc["cameras"].([]any)[0].(map[string]any) }
 	for _, tc := range []struct {
 		want string

@@ -174,7 +174,7 @@ func (c *camera) survey(ctx context.Context) error {
 func moments(cameras []*camera) []int {
 	shortest, n, bytes := 0, 0, 0
 	for _, c := range cameras {
-		if c.isPlate() {
+		if c.isPlate() && c.Shape != (shape{}) {
 			if last := c.at[len(c.at)-1] + 1; n == 0 || last < shortest {
 				shortest = last
 			}
