@@ -27,6 +27,10 @@ import (
 func TestMain(m *testing.M) {
 	chartColumns, floorCells = 60, 4
 	fine = alias.Frame{Columns: 24, Rows: 14}
+	if near.RaceDetector { // it needs every goroutine, and few pixels of each
+		chartColumns, floorCells = 20, 2
+		fine = alias.Frame{Columns: 8, Rows: 6}
+	}
 	os.Exit(m.Run())
 }
 
