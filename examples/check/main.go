@@ -104,6 +104,10 @@ func checkFlags(opts options, flags *flag.FlagSet) error {
 	if opts.json != "" && opts.json != "-" {
 		if _, err := os.Lstat(opts.json); err == nil {
 			faults = append(faults, fmt.Errorf("-json %s: exists already; name a new file", opts.json))
+		} else if folder, err := os.Stat(filepath.Dir(opts.json)); err != nil {
+			faults = append(faults, fmt.Errorf("-json %s: %s: %w", opts.json, filepath.Dir(opts.json), program.Cause(err)))
+		} else if !folder.IsDir() {
+			faults = append(faults, fmt.Errorf("-json %s: %s is not a folder", opts.json, filepath.Dir(opts.json)))
 		}
 	}
 	return errors.Join(faults...)
@@ -207,5 +211,8 @@ func writeNew(path string, data []byte) error {
 		return fmt.Errorf("-json %s: %w", path, program.Cause(err))
 	}
 	_, err = f.Write(data)
-	return errors.Join(err, f.Close())
+	if err = errors.Join(err, f.Close()); err != nil {
+		os.Remove(path)
+	}
+	return err
 }
