@@ -134,7 +134,7 @@ func (c *camera) prepare(ctx context.Context) error {
 	}
 	c.circle = &disc{centre[0], centre[1], inner * s.Lens.ImageCircleMm / 2 / float64(s.Format.pitch()/mm)}
 	if !c.circle.meets(c.Shape) {
-		return fmt.Errorf("camera %s: lens: image_circle_mm %g around (%g, %g) px: must reach into the frame of %s", s.Name, s.Lens.ImageCircleMm, centre[0], centre[1], c.Shape.size())
+		return fmt.Errorf("camera %s: lens: image_circle_mm %g around (%g, %g) px: must hold pixels of the frame of %s", s.Name, s.Lens.ImageCircleMm, centre[0], centre[1], c.Shape.size())
 	}
 	if s.Place != nil {
 		c.view = &view

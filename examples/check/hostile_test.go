@@ -120,7 +120,7 @@ func TestScenarioDoesNotFitTheFrames(t *testing.T) {
 		status, _, complaint := ran(t, "-scenario", scenario, folder)
 		assert.Equal(t, 2, status)
 		assert.Contains(t, complaint, "camera mast: lens: image_circle_mm 34.4 around")
-		assert.Contains(t, complaint, "must reach into the frame of 96 × 72 px")
+		assert.Contains(t, complaint, "must hold pixels of the frame of 96 × 72 px")
 	}
 	scenario := oneCamera(t, plateCamera, "mast", 96, 72, func(c, _ map[string]any) {
 		c["curve"], c["black_code"], c["white_code"] = "sRGB", 0, 0.5

@@ -63,7 +63,8 @@ func inspect(ctx context.Context, opts options, stderr io.Writer) (*result, erro
 }
 
 // findCameras lists the frames of each folder. A folder without frames, but with folders
-// in it that have some, stands for these.
+// in it that have some, stands for these: links to folders too, and none whose name begins
+// with a point.
 func findCameras(ctx context.Context, folders []string, s *scenario) ([]*camera, error) {
 	var cameras []*camera
 	var faults []error
@@ -214,7 +215,7 @@ func measureAll(ctx context.Context, cameras []*camera, p plan, stderr io.Writer
 		one.Lock()
 		defer one.Unlock()
 		if percent := 100 * done / total; percent >= next {
-			fmt.Fprintf(stderr, "measuring %d frames of %d cameras: %d %%\n", total, len(cameras), percent/10*10)
+			fmt.Fprintf(stderr, "measuring %s of %s: %d %%\n", plural(total, "frame"), plural(len(cameras), "camera"), percent/10*10)
 			next = percent/10*10 + 10
 		}
 		done++

@@ -161,6 +161,9 @@ func work(ctx context.Context, opts options, stdout, stderr io.Writer, hold func
 		}
 		fmt.Fprintf(&text, "\nThe report, the findings as JSON and the sheet are in %s\n", strict.Printable(name, 4096))
 	}
+	if err := ctx.Err(); err != nil {
+		return false, err
+	}
 	switch opts.json {
 	case "":
 	case "-":
@@ -169,9 +172,6 @@ func work(ctx context.Context, opts options, stdout, stderr io.Writer, hold func
 		if err := writeNew(opts.json, data.Bytes()); err != nil {
 			return false, err
 		}
-	}
-	if err := ctx.Err(); err != nil {
-		return false, err
 	}
 	if _, err := stdout.Write(text.Bytes()); err != nil {
 		return false, fmt.Errorf("the report cannot be printed: %w", program.Cause(err))
