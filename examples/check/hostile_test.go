@@ -149,6 +149,7 @@ func TestNumbersThatDoNotCountFrames(t *testing.T) {
 	}{
 		{func(i int) int { return 2*i + 1 }, "the numbers count 2 in 1 frame, which are taken to follow one another"},
 		{func(i int) int { return 1000 + 41*i + i/3 }, "the numbers in the names do not count the frames"},
+		{func(i int) int { return 1000 + 2*i + i/3 }, "the numbers in the names do not count the frames"},
 	} {
 		files := map[string][]byte{}
 		for i := range 10 {

@@ -169,8 +169,8 @@ func (c *camera) survey(ctx context.Context) error {
 	labels, numbered := c.labels()
 	last := len(c.Files) - 1
 	numbered = numbered && labels[last]-labels[0] <= int64(4*len(c.Files)+16)
-	if jumps, err := trace.FindJumps(labels); err == nil && jumps.Counts != 0 {
-		numbered = false // they count at another rate than the frames
+	if jumps, err := trace.FindJumps(labels); err == nil && !countFrames(jumps, len(labels)) {
+		numbered = false
 	}
 	for i := range c.Files {
 		at := i

@@ -64,9 +64,7 @@ func (c *camera) frames(a *answers) {
 		a.add(refused(c.ask(asksFrames, "missing"), trimmed(err)))
 		return
 	}
-	// Of times of day, say, none follows the one before.
-	times := len(found.Jumps) >= 4 && len(found.Jumps) == len(labels)-1
-	if found.Counts != 0 || times {
+	if !countFrames(found, len(labels)) {
 		f = c.ask(asksFrames, "missing")
 		if f.Why = "the numbers in the names do not count the frames"; found.Counts != 0 {
 			f.Why = fmt.Sprintf("the numbers count %d in %s, which are taken to follow one another", found.Counts, plural(int(found.Frames), "frame"))
@@ -83,6 +81,12 @@ func (c *camera) frames(a *answers) {
 	if len(found.Jumps) == 0 {
 		a.add(judge(c.ask(asksFrames, "missing"), estimate{}, "frames", 0))
 	}
+}
+
+// countFrames reports whether numbers count frames: not at another rate, and not times of
+// day, say, of which none follows the one before.
+func countFrames(l trace.Labels, frames int) bool {
+	return l.Counts == 0 && (len(l.Jumps) < 4 || len(l.Jumps) < frames-1)
 }
 
 // labels are the numbers in the names of the files. ok is false if the names differ in
