@@ -58,6 +58,16 @@ func (d *disc) columns(row, factor, width int) (from, end int) {
 	return max(0, int(math.Ceil((d.X-half)/f))), min(width, int(math.Floor((d.X+half)/f)))
 }
 
+// meets reports whether the picture has pixels in a frame.
+func (d *disc) meets(s shape) bool {
+	for y := range s.Height {
+		if from, end := d.columns(y, 1, s.Width); from < end {
+			return true
+		}
+	}
+	return false
+}
+
 // isPlate and isWitness say what the scenario takes a camera for: neither, if it does not
 // know it.
 func (c *camera) isPlate() bool   { return c.spec != nil && c.spec.Kind == plateCamera }
@@ -123,6 +133,9 @@ func (c *camera) prepare(ctx context.Context) error {
 		return fmt.Errorf("camera %s: lens: %w", s.Name, err)
 	}
 	c.circle = &disc{centre[0], centre[1], inner * s.Lens.ImageCircleMm / 2 / float64(s.Format.pitch()/mm)}
+	if !c.circle.meets(c.Shape) {
+		return fmt.Errorf("camera %s: lens: image_circle_mm %g around (%g, %g) px: must hold pixels of the frame of %s", s.Name, s.Lens.ImageCircleMm, centre[0], centre[1], c.Shape.size())
+	}
 	if s.Place != nil {
 		c.view = &view
 	}
@@ -174,6 +187,9 @@ func (c *camera) curve(ctx context.Context) error {
 	}
 	if err != nil {
 		return fmt.Errorf("camera %s: %w", c.Name, err)
+	}
+	if c.white < 1 {
+		return fmt.Errorf("camera %s: white_code %g: must be at least 1 with the sRGB curve", c.Name, c.white)
 	}
 	scale := 1 / float64(table[int(c.white)])
 	c.light = func(code float64) float64 { return float64(table[int(code)]) * scale }

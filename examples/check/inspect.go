@@ -11,11 +11,12 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync/atomic"
+	"sync"
 
 	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/parallel"
 	"example.com/platewright/sync/banding"
+	"example.com/platewright/sync/trace"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -62,7 +63,8 @@ func inspect(ctx context.Context, opts options, stderr io.Writer) (*result, erro
 }
 
 // findCameras lists the frames of each folder. A folder without frames, but with folders
-// in it that have some, stands for these.
+// in it that have some, stands for these: links to folders too, and none whose name begins
+// with a point.
 func findCameras(ctx context.Context, folders []string, s *scenario) ([]*camera, error) {
 	var cameras []*camera
 	var faults []error
@@ -88,7 +90,8 @@ func findCameras(ctx context.Context, folders []string, s *scenario) ([]*camera,
 		entries, _ := os.ReadDir(folder)
 		within := 0
 		for _, e := range entries {
-			if inner := filepath.Join(folder, e.Name()); e.IsDir() {
+			inner := filepath.Join(folder, e.Name())
+			if info, err := os.Stat(inner); err == nil && info.IsDir() && e.Name()[0] != '.' {
 				if files, err := listFrames(ctx, inner); err == nil {
 					add(inner, files)
 					within++
@@ -132,6 +135,9 @@ func (s *scenario) place(name string) int {
 	return i
 }
 
+// leastSide is the fewest columns and rows in which package trace tells repeated frames.
+const leastSide = 16
+
 // survey reads the shape of every file. That of most files is the shape of the take. It
 // also finds when each frame was recorded, from the numbers in the names.
 func (c *camera) survey(ctx context.Context) error {
@@ -144,6 +150,10 @@ func (c *camera) survey(ctx context.Context) error {
 		}
 		if err != nil {
 			c.Bad = append(c.Bad, badFrame{i, strings.TrimPrefix(err.Error(), f.Path+": ")})
+			continue
+		}
+		if min(s.Width, s.Height) < leastSide {
+			c.Bad = append(c.Bad, badFrame{i, fmt.Sprintf("is %s: must be at least %d px each way", s.size(), leastSide)})
 			continue
 		}
 		shapes[i] = s
@@ -159,6 +169,9 @@ func (c *camera) survey(ctx context.Context) error {
 	labels, numbered := c.labels()
 	last := len(c.Files) - 1
 	numbered = numbered && labels[last]-labels[0] <= int64(4*len(c.Files)+16)
+	if jumps, err := trace.FindJumps(labels); err == nil && !countFrames(jumps, len(labels)) {
+		numbered = false
+	}
 	for i := range c.Files {
 		at := i
 		if numbered {
@@ -196,12 +209,16 @@ func measureAll(ctx context.Context, cameras []*camera, p plan, stderr io.Writer
 	for _, c := range cameras {
 		total += len(c.Files)
 	}
-	var done, said atomic.Int64
+	var one sync.Mutex
+	done, next := 0, 0
 	progress := func() {
-		percent := 100 * (done.Add(1) - 1) / int64(total)
-		if step := percent/10*10 + 1; said.Load() < step && said.Swap(step) < step {
-			fmt.Fprintf(stderr, "measuring %d frames of %d cameras: %d %%\n", total, len(cameras), percent/10*10)
+		one.Lock()
+		defer one.Unlock()
+		if percent := 100 * done / total; percent >= next {
+			fmt.Fprintf(stderr, "measuring %s of %s: %d %%\n", plural(total, "frame"), plural(len(cameras), "camera"), percent/10*10)
+			next = percent/10*10 + 10
 		}
+		done++
 	}
 	failed := make([]error, len(cameras))
 	desks := make([]desk, parallel.Workers())
@@ -292,14 +309,19 @@ func neighbours(cameras []*camera) (pairs [][2]int) {
 	return pairs
 }
 
-// comparable are the plates whose lens and place are known, with the same channels.
-func comparable(cameras []*camera) (some []*camera) {
+// comparable are the plates whose lens and place are known: those in colour, or those in
+// grey if they are more.
+func comparable(cameras []*camera) []*camera {
+	of := map[int][]*camera{} // by channels
 	for _, c := range plates(cameras) {
-		if c.view != nil && (len(some) == 0 || c.Shape.Channels == some[0].Shape.Channels) {
-			some = append(some, c)
+		if c.view != nil {
+			of[c.Shape.Channels] = append(of[c.Shape.Channels], c)
 		}
 	}
-	return some
+	if len(of[1]) > len(of[3]) {
+		return of[1]
+	}
+	return of[3]
 }
 
 // conclude answers all questions.
@@ -311,7 +333,7 @@ func conclude(s *scenario, wall *screen, cameras []*camera, overlaps []overlap) 
 	a := new(answers)
 	for _, c := range cameras {
 		r.takes = append(r.takes, &c.take)
-		r.Cameras = append(r.Cameras, answer{c.Name, c.Folder, len(c.found.index), len(c.Bad), c.Shape.Width, c.Shape.Height, c.Shape.Kind.String()})
+		r.Cameras = append(r.Cameras, answer{c.Name, c.Folder, len(c.found.index), len(c.Bad), c.Shape.Width, c.Shape.Height, c.Shape.kind()})
 		if s != nil && c.spec == nil {
 			f := c.ask(asksFrames, "camera")
 			f.Verdict, f.Why = notAsked, "the scenario has no camera of that name"
@@ -421,6 +443,16 @@ func ofAll(a *answers, s *scenario, cameras []*camera, overlaps []overlap) {
 			lack(asksSeams, "seam", why)
 		}
 	} else {
+		for _, c := range plates(cameras) {
+			if (exposure || seam) && !slices.Contains(some, c) {
+				f := c.ask(asksExposure, "against the others")
+				f.Verdict, f.Why = notAsked, "lens or place is missing in the scenario"
+				if c.view != nil {
+					f.Why = "one is grey and the others are in colour, or the other way round"
+				}
+				a.add(f)
+			}
+		}
 		if exposure {
 			exposures(a, some, overlaps, limits)
 		}

@@ -104,6 +104,10 @@ func checkFlags(opts options, flags *flag.FlagSet) error {
 	if opts.json != "" && opts.json != "-" {
 		if _, err := os.Lstat(opts.json); err == nil {
 			faults = append(faults, fmt.Errorf("-json %s: exists already; name a new file", opts.json))
+		} else if folder, err := os.Stat(filepath.Dir(opts.json)); err != nil {
+			faults = append(faults, fmt.Errorf("-json %s: %s: %w", opts.json, filepath.Dir(opts.json), program.Cause(err)))
+		} else if !folder.IsDir() {
+			faults = append(faults, fmt.Errorf("-json %s: %s is not a folder", opts.json, filepath.Dir(opts.json)))
 		}
 	}
 	return errors.Join(faults...)
@@ -157,6 +161,9 @@ func work(ctx context.Context, opts options, stdout, stderr io.Writer, hold func
 		}
 		fmt.Fprintf(&text, "\nThe report, the findings as JSON and the sheet are in %s\n", strict.Printable(name, 4096))
 	}
+	if err := ctx.Err(); err != nil {
+		return false, err
+	}
 	switch opts.json {
 	case "":
 	case "-":
@@ -165,9 +172,6 @@ func work(ctx context.Context, opts options, stdout, stderr io.Writer, hold func
 		if err := writeNew(opts.json, data.Bytes()); err != nil {
 			return false, err
 		}
-	}
-	if err := ctx.Err(); err != nil {
-		return false, err
 	}
 	if _, err := stdout.Write(text.Bytes()); err != nil {
 		return false, fmt.Errorf("the report cannot be printed: %w", program.Cause(err))
@@ -207,5 +211,8 @@ func writeNew(path string, data []byte) error {
 		return fmt.Errorf("-json %s: %w", path, program.Cause(err))
 	}
 	_, err = f.Write(data)
-	return errors.Join(err, f.Close())
+	if err = errors.Join(err, f.Close()); err != nil {
+		os.Remove(path)
+	}
+	return err
 }

@@ -51,6 +51,7 @@ type measured struct {
 	report      trace.Report
 	changes     []float64
 	shifts      []trace.Shift
+	shiftWhy    error
 	rows        [][]float64 // mean light of rows, by frame, from firstRow on
 	rowsAt      []int       // when these frames were recorded
 	firstRow    int
@@ -170,7 +171,9 @@ func (w *walker[T]) isDue(purpose string, i int) bool {
 }
 
 // factor is that of the small versions.
-func (c *camera) factor() int { return (c.Shape.Width + compareColumns - 1) / compareColumns }
+func (c *camera) factor() int {
+	return min((c.Shape.Width+compareColumns-1)/compareColumns, c.Shape.Height)
+}
 
 // String is a text like "640 × 480 px, RGB, 16 bits".
 func (s shape) String() string {
@@ -181,9 +184,21 @@ func (s shape) String() string {
 	return fmt.Sprintf("%s, %s, %s", s.size(), colours, s.Kind)
 }
 
+// kind is empty if no file is a frame.
+func (s shape) kind() string {
+	if s.Kind == 0 {
+		return ""
+	}
+	return s.Kind.String()
+}
+
 // blank says of a frame that shows nothing what it is.
 func (w *walker[T]) blank() string {
 	low, high, full, n, sum := math.Inf(1), math.Inf(-1), 0, 0, 0.0
+	white := 1.0
+	if w.camera.white == brightestHalf && w.camera.spec == nil {
+		white = brightestHalf // nothing says that 1 is
+	}
 	for _, ch := range w.small.Channels {
 		for y := range ch.Height {
 			row, step := ch.Row(y)
@@ -191,7 +206,7 @@ func (w *walker[T]) blank() string {
 				v := float64(row[x])
 				low, high, sum = min(low, v), max(high, v), sum+v
 				n++
-				if v >= 1 {
+				if v >= white {
 					full++
 				}
 			}
@@ -204,6 +219,8 @@ func (w *walker[T]) blank() string {
 		return "all white"
 	case high < 0.002 && math.Abs(sum/float64(n)) < 2e-4:
 		return "all black"
+	case high < 0:
+		return fmt.Sprintf("all darker than black, %g", w.camera.black)
 	case low == high:
 		return fmt.Sprintf("all of one colour, %.3g of white", low)
 	}
@@ -229,13 +246,16 @@ func (w *walker[T]) take(ctx context.Context, i int, planes []plane.Plane[T], mo
 		}
 	}
 	c.found.index = append(c.found.index, i)
+	if len(c.found.index) == 1 {
+		c.Thumb = thumbnail(&w.small) // until the middle of the take, which may be bad
+	}
 	w.averages()
 	if w.shift != nil {
 		s, err := w.shift.Add(middle)
 		if err != nil {
-			return err
+			c.found.shiftWhy = err
 		}
-		c.found.shifts = append(c.found.shifts, s)
+		c.found.shifts = append(c.found.shifts, s) // not known after an error
 	}
 	if err := ctx.Err(); err != nil {
 		return err
@@ -522,7 +542,7 @@ func (s *small) clone() *small {
 
 // thumbnail makes a small version smaller still.
 func thumbnail(s *small) small {
-	f := (s.Width + thumbColumns - 1) / thumbColumns
+	f := min((s.Width+thumbColumns-1)/thumbColumns, s.Height)
 	out := small{Width: s.Width / f, Height: s.Height / f, Factor: s.Factor * f}
 	for _, ch := range s.Channels {
 		p := plane.Plane[float32]{Pix: make([]float32, out.Width*out.Height), Width: out.Width, Height: out.Height}

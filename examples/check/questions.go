@@ -17,7 +17,15 @@ import (
 // answers collects what is found.
 type answers struct{ all []finding }
 
-func (a *answers) add(f finding) { a.all = append(a.all, f) }
+// add leaves out numbers that JSON does not have.
+func (a *answers) add(f finding) {
+	for _, v := range []**float64{&f.Value, &f.Uncertainty, &f.Margin, &f.Predicted} {
+		if *v != nil && math.IsNaN(**v-**v) {
+			*v = nil
+		}
+	}
+	a.all = append(a.all, f)
+}
 
 // ask is a finding to be filled in.
 func (c *camera) ask(q question, what string) finding {
@@ -53,12 +61,14 @@ func (c *camera) frames(a *answers) {
 	}
 	found, err := trace.FindJumps(labels)
 	if err != nil {
-		a.add(refused(c.ask(asksFrames, "missing"), err.Error()))
+		a.add(refused(c.ask(asksFrames, "missing"), trimmed(err)))
 		return
 	}
-	if found.Counts != 0 {
+	if !countFrames(found, len(labels)) {
 		f = c.ask(asksFrames, "missing")
-		f.Why = fmt.Sprintf("the numbers count %d in %d frames", found.Counts, found.Frames)
+		if f.Why = "the numbers in the names do not count the frames"; found.Counts != 0 {
+			f.Why = fmt.Sprintf("the numbers count %d in %s, which are taken to follow one another", found.Counts, plural(int(found.Frames), "frame"))
+		}
 		f.Verdict = noted
 		a.add(f)
 		return
@@ -71,6 +81,12 @@ func (c *camera) frames(a *answers) {
 	if len(found.Jumps) == 0 {
 		a.add(judge(c.ask(asksFrames, "missing"), estimate{}, "frames", 0))
 	}
+}
+
+// countFrames reports whether numbers count frames: not at another rate, and not times of
+// day, say, of which none follows the one before.
+func countFrames(l trace.Labels, frames int) bool {
+	return l.Counts == 0 && (len(l.Jumps) < 4 || len(l.Jumps) < frames-1)
 }
 
 // labels are the numbers in the names of the files. ok is false if the names differ in
@@ -296,8 +312,9 @@ func (c *camera) shake(a *answers, limit float64, rate timing.Rate) {
 		a.add(refused(f, tooFew(n, seriesFrames+1)))
 		return
 	}
-	v, err := trace.MeasureVibration(c.found.shifts, rate)
+	v, err := trace.MeasureVibration(c.shifts(), rate)
 	if err != nil {
+		err = cmp.Or(c.found.shiftWhy, err)
 		a.add(refused(f, trimmed(err)))
 		return
 	}
@@ -315,6 +332,18 @@ func (c *camera) shake(a *answers, limit float64, rate timing.Rate) {
 	})
 	f.Why = fmt.Sprintf("at %.2f Hz, or folded from above half the frame rate", float64(worst.Frequency))
 	a.add(judge(f, estimate{math.Hypot(worst.X, worst.Y), math.Hypot(worst.ErrorX, worst.ErrorY)}, "px", limit))
+}
+
+// shifts are those from frame to frame at each frame's time. They are not known where a
+// frame is missing or could not be measured.
+func (c *camera) shifts() []trace.Shift {
+	out := make([]trace.Shift, c.at[len(c.at)-1]+1)
+	for i, s := range c.found.shifts {
+		if at := c.at[c.found.index[i]]; i > 0 && c.at[c.found.index[i-1]] == at-1 {
+			out[at] = s
+		}
+	}
+	return out
 }
 
 // flashing answers whether the take flashes.

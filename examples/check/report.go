@@ -424,7 +424,7 @@ func (r row) write(w io.Writer) {
 	cells := [][]string{
 		{marks[r.verdict]},
 		wrapped(strict.Printable(r.what, 400), whatWide-2, "  "),
-		wrapped(r.value, valueWide-2, "  "),
+		wrapped(strict.Printable(r.value, 400), valueWide-2, "  "),
 		wrapped(r.why, allWide-markWide-whatWide-valueWide-2, "  "),
 	}
 	if r.why == "" {

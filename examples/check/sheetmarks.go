@@ -76,14 +76,14 @@ func (l *legend) thumbnail(c *cell, t *take, found []numberedFinding, gain, comm
 		})
 		return
 	}
-	scale := c.width / float64(t.Shape.Width)
-	high := min(scale*float64(t.Shape.Height), 3*c.width)
+	scale := min(c.width/float64(t.Shape.Width), 3*c.width/float64(t.Shape.Height))
+	high := scale * float64(t.Shape.Height)
 	for _, f := range found {
 		l.note(f)
 	}
 	img := displayed(&t.Thumb, gain)
 	c.add(high+8, func(p *page, x, y float64) {
-		frame := box{x, y, c.width, high}
+		frame := box{x, y, scale * float64(t.Shape.Width), high}
 		// Columns and rows that filled no pixel of the thumbnail are missing at its far sides.
 		f := scale * float64(t.Thumb.Factor)
 		p.rectangle(black, frame)

@@ -203,5 +203,5 @@ type answer struct {
 	Bad    int    `json:"bad_frames"`
 	Width  int    `json:"width_px"`
 	Height int    `json:"height_px"`
-	Kind   string `json:"samples"`
+	Kind   string `json:"samples,omitempty"`
 }

@@ -426,11 +426,19 @@ func (c *camera) even(a *answers, limit float64) {
 		}
 	}
 	mean := total / float64(n)
+	switch {
+	case n < 2:
+		a.add(refused(f, fmt.Sprintf("frames of %s hold one region, and it takes two", c.Shape.size())))
+		return
+	case !(mean > 0):
+		a.add(refused(f, "frames without light"))
+		return
+	}
 	var worst estimate
 	for _, row := range u.Regions {
 		for _, one := range row {
 			v := estimate{100 * (one.Mean[k].Value/mean - 1), 100 * one.Mean[k].Uncertainty / mean}
-			if math.Abs(v.value) > math.Abs(worst.value) {
+			if f.Where == nil || math.Abs(v.value) > math.Abs(worst.value) {
 				worst = v
 				f.Where = &region{one.Region.X, one.Region.Y, one.Region.Width, one.Region.Height}
 			}
