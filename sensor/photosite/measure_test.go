@@ -435,12 +435,13 @@ func TestPhotonTransferOfAPerfectPhotosite(t *testing.T) {
 }
 
 func TestPoorEvidenceIsRefused(t *testing.T) {
+	tooMany := uint32(1 << 31) // negative where int has 32 bits
 	for want, spoil := range map[string]func(s *photosite.PhotonTransferSpec){
 		"photosite: exposures 0: must be at least 5":                             func(s *photosite.PhotonTransferSpec) { s.Exposures = nil },
 		"photosite: exposures 2 of up to 70 % of saturation: must be at least 5": func(s *photosite.PhotonTransferSpec) { s.Exposures = s.Exposures[2:7] },
 		"exposure 3: photons 1: must be more than before, 300":                   func(s *photosite.PhotonTransferSpec) { s.Exposures[3].Photons = 1 },
 		"exposure 1: photons 100: must be more than before, 100":                 func(s *photosite.PhotonTransferSpec) { s.Exposures[1].Photons = 100 },
-		"exposure 4, dark: photosites":                                           func(s *photosite.PhotonTransferSpec) { s.Exposures[4].Dark.Photosites = int(uint32(1 << 31)) },
+		"exposure 4, dark: photosites":                                           func(s *photosite.PhotonTransferSpec) { s.Exposures[4].Dark.Photosites = int(tooMany) },
 		"dark stack: mean NaN DN":                                                func(s *photosite.PhotonTransferSpec) { s.DarkStack = aStack; s.DarkStack.Mean = math.NaN() },
 		"exposure 3: photons NaN":                                                func(s *photosite.PhotonTransferSpec) { s.Exposures[3].Photons = math.NaN() },
 		"exposure 2: time 0 s: must be at least 1 ns":                            func(s *photosite.PhotonTransferSpec) { s.Exposures[2].Time = 0 },
