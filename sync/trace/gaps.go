@@ -56,17 +56,7 @@ const (
 func FindGaps(shifts []Shift) (Gaps, error) {
 	c := newChecker()
 	c.Int("shifts", len(shifts), "", 16, mostFrames)
-	known := 0
-	for i, s := range shifts {
-		if !s.Known {
-			continue
-		}
-		known++
-		if !(math.Abs(s.X) <= 1e6 && math.Abs(s.Y) <= 1e6) {
-			c.Fault("shifts["+strconv.Itoa(i)+"]", "not a shift", "must be within ±1e6 px")
-			break
-		}
-	}
+	known := checkShifts(c, shifts)
 	if !c.OK() {
 		return Gaps{}, c.Err()
 	}

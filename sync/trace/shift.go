@@ -3,8 +3,10 @@ package trace
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"example.com/platewright/internal/plane"
+	"example.com/platewright/internal/valid"
 )
 
 // Shift is how far a picture moved since the frame before, in pixels: x to the right
@@ -14,6 +16,21 @@ import (
 type Shift struct {
 	X, Y, ErrorX, ErrorY float64
 	Known                bool
+}
+
+// checkShifts checks the shifts of a take and counts those that are known.
+func checkShifts(c *valid.Checker, shifts []Shift) (known int) {
+	for i, s := range shifts {
+		if !s.Known {
+			continue
+		}
+		known++
+		if !(math.Abs(s.X) <= 1e6 && math.Abs(s.Y) <= 1e6) {
+			c.Fault("shifts["+strconv.Itoa(i)+"]", "not a shift", "must be within ±1e6 px")
+			break
+		}
+	}
+	return known
 }
 
 // ShiftMeter measures the shift between successive frames. It keeps the last one as the

@@ -57,17 +57,7 @@ func MeasureVibration(shifts []Shift, rate timing.Rate) (Vibration, error) {
 		shifts = shifts[1:]
 	}
 	c.Int("shifts", len(shifts), "", 64, 1<<16)
-	known := 0
-	for i, s := range shifts {
-		if !s.Known {
-			continue
-		}
-		known++
-		if !(math.Abs(s.X) <= 1e6 && math.Abs(s.Y) <= 1e6) {
-			c.Fault("shifts["+strconv.Itoa(i)+"]", "not a shift", "must be within ±1e6 px")
-			break
-		}
-	}
+	known := checkShifts(c, shifts)
 	if c.OK() && 10*known < 9*len(shifts) {
 		c.Fault("shifts", strconv.Itoa(known)+" of "+strconv.Itoa(len(shifts))+" known", "must be known in nine of ten: film something with detail")
 	}
