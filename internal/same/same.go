@@ -4,6 +4,7 @@ package same
 
 import (
 	"encoding/csv"
+	"image"
 	"image/png"
 	"math"
 	"os"
@@ -47,8 +48,8 @@ func (r *Random) Noise() int {
 // Width and Height are the size of the photograph.
 const Width, Height = 512, 256
 
-// photograph is the green of testdata/waterfront.png.
-var photograph = sync.OnceValues(func() (pix []int, err error) {
+// Waterfront decodes testdata/waterfront.png: a real sphere, 512 × 256 px, linear light.
+func Waterfront() (image.Image, error) {
 	root, err := ref.ModuleRoot()
 	if err != nil {
 		return nil, err
@@ -58,7 +59,12 @@ var photograph = sync.OnceValues(func() (pix []int, err error) {
 		return nil, err
 	}
 	defer f.Close()
-	img, err := png.Decode(f)
+	return png.Decode(f)
+}
+
+// photograph is the green of the waterfront.
+var photograph = sync.OnceValues(func() (pix []int, err error) {
+	img, err := Waterfront()
 	if err != nil {
 		return nil, err
 	}

@@ -2,13 +2,12 @@ package fit_test
 
 import (
 	"flag"
-	"image/png"
 	"math"
 	"math/rand/v2"
-	"os"
 	"sync"
 	"testing"
 
+	"example.com/platewright/internal/same"
 	"example.com/platewright/projection"
 	"example.com/platewright/projection/fit"
 	"github.com/stretchr/testify/require"
@@ -30,12 +29,7 @@ func must[T any](t testing.TB) func(T, error) T {
 
 // waterfront is a real sphere in linear light, three channels, 1 at most.
 var waterfront = sync.OnceValues(func() ([][3]float64, error) {
-	f, err := os.Open("../../testdata/waterfront.png")
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	img, err := png.Decode(f)
+	img, err := same.Waterfront()
 	if err != nil {
 		return nil, err
 	}

@@ -2,13 +2,12 @@ package plate_test
 
 import (
 	"flag"
-	"image/png"
 	"math"
 	"math/rand/v2"
-	"os"
 	"sync"
 	"testing"
 
+	"example.com/platewright/internal/same"
 	"example.com/platewright/sensor/plate"
 	"github.com/stretchr/testify/require"
 )
@@ -27,12 +26,7 @@ func must[T any](t testing.TB) func(T, error) T {
 
 // waterfront is the green channel of a real sphere, 512 × 256, linear, 1 at most.
 var waterfront = sync.OnceValues(func() ([]float64, error) {
-	f, err := os.Open("../../testdata/waterfront.png")
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	img, err := png.Decode(f)
+	img, err := same.Waterfront()
 	if err != nil {
 		return nil, err
 	}

@@ -3,16 +3,15 @@ package pattern_test
 import (
 	"flag"
 	"fmt"
-	"image/png"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"sync"
 	"testing"
 
 	"example.com/platewright/internal/near"
 	"example.com/platewright/internal/ref"
+	"example.com/platewright/internal/same"
 	"example.com/platewright/wall"
 	"example.com/platewright/wall/alias"
 	"example.com/platewright/wall/pattern"
@@ -25,12 +24,7 @@ var scenes = flag.Int("scenes", 20, "random `pictures` to measure")
 
 // waterfront is the luminance of a real sphere, row by row.
 var waterfront = sync.OnceValues(func() ([][]float64, error) {
-	file, err := os.Open("../../testdata/waterfront.png")
-	if err != nil {
-		return nil, err
-	}
-	defer file.Close()
-	img, err := png.Decode(file)
+	img, err := same.Waterfront()
 	if err != nil {
 		return nil, err
 	}
