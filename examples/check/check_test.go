@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"example.com/platewright/projection"
+	"example.com/platewright/sensor/plate"
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/stretchr/testify/assert"
@@ -287,11 +288,11 @@ func TestInterrupted(t *testing.T) {
 // A value is over or within its limit only if it keeps clear of it by three uncertainties.
 func TestJudging(t *testing.T) {
 	for _, tc := range []struct {
-		v    estimate
+		v    plate.Estimate
 		want verdict
 	}{
-		{estimate{0.69, 0.1}, within}, {estimate{-0.69, 0.1}, within}, {estimate{0.71, 0.1}, notShown}, {estimate{-1.29, 0.1}, notShown},
-		{estimate{1.31, 0.1}, over}, {estimate{-1.31, 0.1}, over}, {estimate{1, 0}, within}, {estimate{1.0001, 0}, over},
+		{plate.Estimate{Value: 0.69, Uncertainty: 0.1}, within}, {plate.Estimate{Value: -0.69, Uncertainty: 0.1}, within}, {plate.Estimate{Value: 0.71, Uncertainty: 0.1}, notShown}, {plate.Estimate{Value: -1.29, Uncertainty: 0.1}, notShown},
+		{plate.Estimate{Value: 1.31, Uncertainty: 0.1}, over}, {plate.Estimate{Value: -1.31, Uncertainty: 0.1}, over}, {plate.Estimate{Value: 1, Uncertainty: 0}, within}, {plate.Estimate{Value: 1.0001, Uncertainty: 0}, over},
 	} {
 		f := judge(finding{}, tc.v, "px", 1)
 		assert.Equal(t, tc.want, f.Verdict, tc.v)
@@ -300,12 +301,14 @@ func TestJudging(t *testing.T) {
 			assert.Less(t, f.Confidence, mostSure+1e-9)
 		}
 	}
-	for _, v := range []estimate{{math.NaN(), 1}, {1, math.NaN()}, {math.Inf(1), 1}, {1, math.Inf(1)}} {
+	for _, v := range []plate.Estimate{
+		{Value: math.NaN(), Uncertainty: 1}, {Value: 1, Uncertainty: math.NaN()}, {Value: math.Inf(1), Uncertainty: 1}, {Value: 1, Uncertainty: math.Inf(1)},
+	} {
 		f := judge(finding{}, v, "px", 1)
 		assert.Equal(t, notShown, f.Verdict)
 		assert.Nil(t, f.Value, "JSON has no such number")
 	}
-	f := judge(finding{}, estimate{1.05, 0.1}, "px", 1)
+	f := judge(finding{}, plate.Estimate{Value: 1.05, Uncertainty: 0.1}, "px", 1)
 	assert.InDelta(t, -0.5, *f.Margin, 1e-9, "rounding")
 	assert.InDelta(t, 0.6915, f.Confidence, 1e-4, "normal distribution of half a deviation, from a table")
 	assert.Contains(t, f.Why, "rather over it")

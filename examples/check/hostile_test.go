@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"example.com/platewright/internal/exr"
+	"example.com/platewright/sensor/plate"
 	"example.com/platewright/sync/trace"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -178,7 +179,7 @@ func TestShiftsKeepTime(t *testing.T) {
 func TestNamesAreEscaped(t *testing.T) {
 	var out bytes.Buffer
 	f := func(name string, v float64) finding {
-		return judge(finding{Question: asksNoise, What: "noise", Camera: name}, estimate{v, 0.01}, "× predicted", 2)
+		return judge(finding{Question: asksNoise, What: "noise", Camera: name}, plate.Estimate{Value: v, Uncertainty: 0.01}, "× predicted", 2)
 	}
 	r := result{Name: "a\x1b", Findings: []finding{f("bow", 1), f("st\x1b[31mern", 1.5)}}
 	r.write(&out)
@@ -217,7 +218,7 @@ func TestFoldersOfCameras(t *testing.T) {
 // JSON has no infinity, which ends its encoder.
 func TestFindingsAreFinite(t *testing.T) {
 	var a answers
-	f := judge(finding{Question: asksNoise}, estimate{1, math.SmallestNonzeroFloat64}, "px", 2)
+	f := judge(finding{Question: asksNoise}, plate.Estimate{Value: 1, Uncertainty: math.SmallestNonzeroFloat64}, "px", 2)
 	f.Predicted = ptr(math.NaN())
 	a.add(f)
 	_, err := json.Marshal(a.all)

@@ -31,7 +31,7 @@ func inspect(ctx context.Context, opts options, stderr io.Writer) (*result, erro
 		}
 		if s.Wall != nil {
 			if wall, err = newScreen(*s.Wall); err != nil {
-				return nil, program.Input(prefix(opts.scenario, err))
+				return nil, program.Input(program.Prefix(opts.scenario, err))
 			}
 		}
 	}

@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"math"
+
+	"example.com/platewright/sensor/plate"
 )
 
 // sure is the number of uncertainties by which a value must keep clear of its limit. The
@@ -13,25 +15,21 @@ const (
 	mostSure = 0.99
 )
 
-// estimate is a measured value with its standard uncertainty: one standard deviation. It is
-// 0 for what was counted.
-type estimate struct{ value, u float64 }
-
-// judge compares the size of a value with a limit.
-func judge(f finding, v estimate, unit string, limit float64) finding {
-	if math.IsNaN(v.value-v.value) || math.IsNaN(v.u-v.u) {
+// judge compares the size of a value with a limit. What was counted has no uncertainty.
+func judge(f finding, v plate.Estimate, unit string, limit float64) finding {
+	if math.IsNaN(v.Value-v.Value) || math.IsNaN(v.Uncertainty-v.Uncertainty) {
 		return refused(f, "the frames leave no number")
 	}
-	f.Value, f.Uncertainty, f.Unit, f.Limit = ptr(v.value), ptr(v.u), unit, ptr(limit)
-	clear := limit - math.Abs(v.value) // how far below the limit
-	if v.u == 0 {
+	f.Value, f.Uncertainty, f.Unit, f.Limit = ptr(v.Value), ptr(v.Uncertainty), unit, ptr(limit)
+	clear := limit - math.Abs(v.Value) // how far below the limit
+	if v.Uncertainty == 0 {
 		f.Verdict, f.Confidence = within, 1
 		if clear < 0 {
 			f.Verdict = over
 		}
 		return f
 	}
-	margin := clear / v.u
+	margin := clear / v.Uncertainty
 	f.Margin = ptr(margin)
 	f.Confidence = min(normalBelow(math.Abs(margin)), mostSure)
 	switch {

@@ -24,11 +24,9 @@ import (
 	"image/png"
 	"io"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"runtime/debug"
 	"slices"
-	"syscall"
 
 	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/strict"
@@ -39,9 +37,7 @@ var errInvalid = errors.New("check: invalid value")
 func main() {
 	// Frames are large and few: without this, twice their memory would be taken.
 	debug.SetGCPercent(20)
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+	program.Exit(run)
 }
 
 // options are the command line.

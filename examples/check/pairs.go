@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"example.com/platewright/projection/fit"
+	"example.com/platewright/sensor/plate"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/sync/trace"
 	"gonum.org/v1/gonum/unit"
@@ -154,7 +155,7 @@ func exposures(a *answers, cameras []*camera, overlaps []overlap, limits limitsS
 				a.add(refused(f, trimmed(err)))
 				return
 			}
-			a.add(judge(f, estimate{v[k].Value, v[k].Uncertainty}, "stops", *limit))
+			a.add(judge(f, v[k], "stops", *limit))
 		}
 		var stops, tints []fit.Estimate
 		if err == nil {
@@ -187,7 +188,7 @@ func seams(a *answers, overlaps []overlap, limit float64) {
 			f.draw.Shifts = append(f.draw.Shifts, shiftMark{factor * one.X, factor * one.Y, factor * one.Across.Value, factor * one.Down.Value})
 		}
 		v := middle(s.Shifts)
-		a.add(judge(f, estimate{factor * v.value, factor * v.u}, "px", limit))
+		a.add(judge(f, plate.Estimate{Value: factor * v.Value, Uncertainty: factor * v.Uncertainty}, "px", limit))
 	}
 	if !any {
 		f := finding{Question: asksSeams, What: "seam"}
@@ -201,10 +202,10 @@ func seams(a *answers, overlaps []overlap, limit float64) {
 	}
 }
 
-// middle is the median length of shifts. Its uncertainty is half of the distance between
-// the lengths on either side of the middle of the order by √n/2, which is free of
-// assumptions about their distribution, and no less than what interpolation leaves.
-func middle(shifts []fit.Shift) estimate {
+// middle is the median length of shifts. Its uncertainty is half of the distance between two
+// lengths, those √n/2 places before and after the median in their order. That assumes
+// nothing about their distribution. It is no less than what interpolation leaves.
+func middle(shifts []fit.Shift) plate.Estimate {
 	var lengths []float64
 	for _, s := range shifts {
 		lengths = append(lengths, math.Hypot(s.Across.Value, s.Down.Value))
@@ -213,7 +214,7 @@ func middle(shifts []fit.Shift) estimate {
 	n := len(lengths)
 	away := int(math.Ceil(math.Sqrt(float64(n)) / 2))
 	low, high := lengths[max(0, n/2-away)], lengths[min(n-1, n/2+away)]
-	return estimate{lengths[n/2], max((high-low)/2, 0.03)}
+	return plate.Estimate{Value: lengths[n/2], Uncertainty: max((high-low)/2, 0.03)}
 }
 
 // offsets answers whether the cameras began at the same time.
@@ -272,7 +273,7 @@ func offsets(a *answers, cameras []*camera, limit float64, rate timing.Rate) {
 			a.add(refused(f, trimmed(cmp.Or(best.why[i], best.why[(ref+1)%len(cameras)]))))
 			continue
 		}
-		v := estimate{1000 * float64(best.offset[i].Time-middle.Time), 1000 * max(math.Hypot(float64(best.offset[i].Error), float64(middle.Error)), least)}
+		v := plate.Estimate{Value: 1000 * float64(best.offset[i].Time-middle.Time), Uncertainty: 1000 * max(math.Hypot(float64(best.offset[i].Error), float64(middle.Error)), least)}
 		a.add(judge(f, v, "ms", limit))
 	}
 }
@@ -305,7 +306,7 @@ func clocks(a *answers, cameras []*camera, limit float64, rate timing.Rate) {
 			a.add(refused(f, trimmed(err)))
 			continue
 		}
-		a.add(judge(f, estimate{d.PPM, d.Error}, "ppm", limit))
+		a.add(judge(f, plate.Estimate{Value: d.PPM, Uncertainty: d.Error}, "ppm", limit))
 	}
 }
 

@@ -263,9 +263,9 @@ func (w *walker[T]) take(ctx context.Context, i int, planes []plane.Plane[T], mo
 	if w.isDue("noise", i) {
 		w.noises(planes)
 	}
-	if w.isDue("defects", i) && w.plan.limits.Defects != nil {
-		for k, p := range planes {
-			if err := w.defects[k].Add(p); err != nil {
+	if w.isDue("defects", i) {
+		for k, m := range w.defects {
+			if err := m.Add(planes[k]); err != nil {
 				c.found.defectWhy = err
 			}
 		}
@@ -310,11 +310,15 @@ func (w *walker[T]) begin(middle plane.Plane[T]) error {
 		if err != nil {
 			return err
 		}
+		w.levels = append(w.levels, m)
+		if w.plan.limits.Defects == nil {
+			continue
+		}
 		d, err := plate.NewDefectMeter[T](plate.DefectSpec{White: c.white, Black: c.black})
 		if err != nil {
 			return err
 		}
-		w.levels, w.defects = append(w.levels, m), append(w.defects, d)
+		w.defects = append(w.defects, d)
 	}
 	// A recorder that repeats a frame repeats its noise, to the last bit; compression to
 	// JPEG may change it again.

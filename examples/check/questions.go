@@ -43,11 +43,11 @@ func (c *camera) frames(a *answers) {
 		}
 		one := c.ask(asksFrames, "bad frame")
 		one.Frames, one.Why = c.span(c.Bad[first].Index, c.Bad[last].Index), c.Bad[first].Why
-		a.add(judge(one, estimate{value: float64(last - first + 1)}, "frames", 0))
+		a.add(judge(one, plate.Estimate{Value: float64(last - first + 1)}, "frames", 0))
 		first = last + 1
 	}
 	if len(c.Bad) == 0 {
-		a.add(judge(f, estimate{}, "frames", 0))
+		a.add(judge(f, plate.Estimate{}, "frames", 0))
 	}
 	if len(c.Files) < 2 {
 		return
@@ -76,10 +76,10 @@ func (c *camera) frames(a *answers) {
 	for _, j := range found.Jumps {
 		f = c.ask(asksFrames, "missing")
 		f.Frames = c.span(j.Frame-1, j.Frame)
-		a.add(judge(f, estimate{value: float64(j.Step - 1)}, "frames", 0))
+		a.add(judge(f, plate.Estimate{Value: float64(j.Step - 1)}, "frames", 0))
 	}
 	if len(found.Jumps) == 0 {
-		a.add(judge(c.ask(asksFrames, "missing"), estimate{}, "frames", 0))
+		a.add(judge(c.ask(asksFrames, "missing"), plate.Estimate{}, "frames", 0))
 	}
 }
 
@@ -129,14 +129,14 @@ func (c *camera) clipping(a *answers, limits limitsSpec) {
 					f.draw.Areas = append(f.draw.Areas, r)
 				}
 			}
-			v := estimate{value: 100 * side.extent.Fraction}
+			v := plate.Estimate{Value: 100 * side.extent.Fraction}
 			if side.limit == nil && c.white == brightestHalf && side.what == "clipped" {
 				f.Verdict, f.Why = notAsked, "the scenario says which sample of floating point is white"
 				a.add(f)
 				continue
 			}
 			if side.limit == nil {
-				f.Value, f.Uncertainty, f.Unit, f.Verdict, f.Confidence = ptr(v.value), ptr(0.), "%", noted, 1
+				f.Value, f.Uncertainty, f.Unit, f.Verdict, f.Confidence = ptr(v.Value), ptr(0.), "%", noted, 1
 				f.Why = "no limit"
 				a.add(f)
 				continue
@@ -169,7 +169,7 @@ func (c *camera) drift(a *answers, limit float64, rate timing.Rate) {
 		a.add(refused(f, trimmed(err)))
 		return
 	}
-	a.add(judge(f, estimate{d.StopsPerMinute.Value, d.StopsPerMinute.Uncertainty}, "stops/min", limit))
+	a.add(judge(f, d.StopsPerMinute, "stops/min", limit))
 }
 
 // noisy compares the noise with that of the photosite.
@@ -181,7 +181,7 @@ func (c *camera) noisy(a *answers, limit float64) {
 	for k := range c.Shape.Channels {
 		f := c.ask(asksNoise, "noise")
 		f.Channel, f.Against = c.channel(k), "the photosite's noise at the same light"
-		var ratios []estimate
+		var ratios []plate.Estimate
 		if k < len(c.found.noise) {
 			for _, n := range c.found.noise[k] {
 				ratios = append(ratios, c.noiseRatio(n))
@@ -191,7 +191,7 @@ func (c *camera) noisy(a *answers, limit float64) {
 			a.add(refused(f, trimmed(c.found.noiseWhy)))
 			continue
 		}
-		slices.SortFunc(ratios, func(x, y estimate) int { return cmp.Compare(x.value, y.value) })
+		slices.SortFunc(ratios, func(x, y plate.Estimate) int { return cmp.Compare(x.Value, y.Value) })
 		f.Predicted = ptr(1.)
 		a.add(judge(f, ratios[len(ratios)/2], "× predicted", limit))
 	}
@@ -199,7 +199,7 @@ func (c *camera) noisy(a *answers, limit float64) {
 
 // noiseRatio is the noise of a frame over that predicted, as the weighted mean of its
 // levels of light.
-func (c *camera) noiseRatio(n plate.Noise) estimate {
+func (c *camera) noiseRatio(n plate.Noise) plate.Estimate {
 	var sum, weights, least float64
 	for i, l := range n.Levels {
 		predicted := c.noise(l.Light)
@@ -211,7 +211,7 @@ func (c *camera) noiseRatio(n plate.Noise) estimate {
 		}
 	}
 	// Levels share what detail of the scene adds, so many are no surer than the best.
-	return estimate{sum / weights, least}
+	return plate.Estimate{Value: sum / weights, Uncertainty: least}
 }
 
 // veil bounds the flare.
@@ -231,7 +231,7 @@ func (c *camera) veil(a *answers, limit float64) {
 	}
 	r := best.Darkest
 	f.Where = &region{r.X, r.Y, r.Width, r.Height}
-	if f = judge(f, estimate{100 * best.FractionOfMean, 100 * u}, "%", limit); f.Verdict == over {
+	if f = judge(f, plate.Estimate{Value: 100 * best.FractionOfMean, Uncertainty: 100 * u}, "%", limit); f.Verdict == over {
 		f = refused(f, "the darkest part may be lit: look whether it is black")
 	}
 	a.add(f)
@@ -264,7 +264,7 @@ func (c *camera) defective(a *answers, limit int) {
 	if unsure > 0 {
 		f.Why = fmt.Sprintf("%d more may be details of the scene", unsure)
 	}
-	a.add(judge(f, estimate{value: float64(n)}, "photosites", float64(limit)))
+	a.add(judge(f, plate.Estimate{Value: float64(n)}, "photosites", float64(limit)))
 }
 
 // clips reports whether a place lies in a clipped area, or beside one.
@@ -285,7 +285,7 @@ func (c *camera) repeats(a *answers) {
 			f.Why = fmt.Sprintf("at row %d ± %d", one.Row, one.RowError)
 			f.Where = &region{0, one.Row, c.Shape.Width, 1}
 		}
-		a.add(judge(f, estimate{value: float64(one.Frames)}, "frames", 0))
+		a.add(judge(f, plate.Estimate{Value: float64(one.Frames)}, "frames", 0))
 	}
 	f := c.ask(asksRepeats, "repeated or torn")
 	switch {
@@ -294,7 +294,7 @@ func (c *camera) repeats(a *answers) {
 	case r.Unclear > 0:
 		a.add(refused(f, fmt.Sprintf("%d of %d frames hardly differ from the one before: the scene stands still", r.Unclear, r.Frames)))
 	case len(r.Findings) == 0:
-		a.add(judge(f, estimate{}, "frames", 0))
+		a.add(judge(f, plate.Estimate{}, "frames", 0))
 	}
 }
 
@@ -321,7 +321,7 @@ func (c *camera) shake(a *answers, limit float64, rate timing.Rate) {
 	if len(v.Peaks) == 0 {
 		rest := math.Hypot(v.RestX, v.RestY)
 		f.Why = "no frequency stands out; that is the movement from frame to frame"
-		if f = judge(f, estimate{rest, rest / math.Sqrt(float64(len(c.found.shifts)))}, "px", limit); f.Verdict == over {
+		if f = judge(f, plate.Estimate{Value: rest, Uncertainty: rest / math.Sqrt(float64(len(c.found.shifts)))}, "px", limit); f.Verdict == over {
 			f = refused(f, "it may be the movement of the scene")
 		}
 		a.add(f)
@@ -331,7 +331,7 @@ func (c *camera) shake(a *answers, limit float64, rate timing.Rate) {
 		return cmp.Compare(math.Hypot(x.X, x.Y), math.Hypot(y.X, y.Y))
 	})
 	f.Why = fmt.Sprintf("at %.2f Hz, or folded from above half the frame rate", float64(worst.Frequency))
-	a.add(judge(f, estimate{math.Hypot(worst.X, worst.Y), math.Hypot(worst.ErrorX, worst.ErrorY)}, "px", limit))
+	a.add(judge(f, plate.Estimate{Value: math.Hypot(worst.X, worst.Y), Uncertainty: math.Hypot(worst.ErrorX, worst.ErrorY)}, "px", limit))
 }
 
 // shifts are those from frame to frame at each frame's time. They are not known where a
@@ -356,7 +356,7 @@ func (c *camera) flashing(a *answers) (caution string) {
 		if one.Flashes > 0 {
 			f.Frames = c.span(c.found.index[one.From], c.found.index[one.To])
 		}
-		f = judge(f, estimate{value: one.Flashes}, "flashes/s", mostFlashes)
+		f = judge(f, plate.Estimate{Value: one.Flashes}, "flashes/s", mostFlashes)
 		if !one.WithinLimits {
 			f.Verdict = over
 			if one.Flashes <= mostFlashes {

@@ -4,12 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
-	"strings"
 
 	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/enum"
-	"example.com/platewright/internal/strict"
 	timing "example.com/platewright/sync"
 )
 
@@ -148,21 +145,8 @@ type limitsSpec struct {
 // of the packages come later.
 func readScenario(ctx context.Context, path string) (*scenario, error) {
 	s := new(scenario)
-	f, err := program.Open(ctx, path)
-	if err != nil {
+	if err := program.ReadJSON(ctx, path, s); err != nil {
 		return nil, err
-	}
-	defer f.Close()
-	const most = 1 << 20
-	data, err := io.ReadAll(io.LimitReader(f, most+1))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, program.Cause(err))
-	}
-	if len(data) > most {
-		return nil, fmt.Errorf("%s: must be at most %d bytes", path, most)
-	}
-	if err := strict.Decode(data, s); err != nil {
-		return nil, prefix(path, err)
 	}
 	var faults []error
 	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
@@ -194,15 +178,7 @@ func readScenario(ctx context.Context, path string) (*scenario, error) {
 			fault("%sblack_code: %g: must be 0 with the sRGB curve", at, c.BlackCode)
 		}
 	}
-	return s, prefix(path, errors.Join(faults...))
-}
-
-// prefix puts a place before each line of an error.
-func prefix(place string, err error) error {
-	if err == nil {
-		return nil
-	}
-	return errors.New(place + ": " + strings.ReplaceAll(err.Error(), "\n", "\n"+place+": "))
+	return s, program.Prefix(path, errors.Join(faults...))
 }
 
 // camera finds the camera of a name.

@@ -7,7 +7,9 @@ import (
 	"math"
 	"slices"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/lens/transfer"
+	"example.com/platewright/sensor/plate"
 	timing "example.com/platewright/sync"
 	"example.com/platewright/sync/banding"
 	"example.com/platewright/wall"
@@ -32,20 +34,21 @@ func newScreen(s wallSpec) (*screen, error) {
 		Radius: unit.Length(s.RadiusM), Position: vec(s.CentreM), Heading: unit.Angle(s.HeadingDeg) * deg,
 	})
 	if err != nil {
-		return nil, prefix("wall", err)
+		return nil, program.Prefix("wall", err)
 	}
 	const harmonics = 8
 	scene, err := alias.NewScene(alias.SceneSpec{
 		Surfaces: []alias.Surface{{Wall: w, Emitters: alias.Emitters{Width: s.LitSide, Height: s.LitSide}}}, Order: harmonics,
 	})
 	if err != nil {
-		return nil, prefix("wall", err)
+		return nil, program.Prefix("wall", err)
 	}
 	return &screen{s, w, scene}, nil
 }
 
-// grid is what the pixel grid of the wall leaves at a place of the frame of a camera with
-// a perfect lens, and what the scenario's lens and focus make of each component.
+// grid is the aliases of the wall's pixel grid at a place of the frame, as a perfect lens
+// would show them. predicted is the contrast that the scenario's lens and focus leave of
+// each.
 func (s *screen) grid(c *camera, x, y float64) (all []alias.Alias, predicted []float64) {
 	if s == nil || c.view == nil {
 		return nil, nil
@@ -168,7 +171,7 @@ func (c *camera) moving(a *answers, f finding, band banding.Band, limit float64,
 		return
 	}
 	f.draw.Bands = &bandMarks{float64(c.found.firstRow) + m.Brightest, band.Spacing}
-	a.add(judge(f, estimate{100 * m.Amplitude, 100 * m.AmplitudeError / 2}, "%", limit))
+	a.add(judge(f, plate.Estimate{Value: 100 * m.Amplitude, Uncertainty: 100 * m.AmplitudeError / 2}, "%", limit))
 }
 
 // consecutive are the rows of the longest run of frames in which none is missing.
@@ -245,7 +248,7 @@ func (c *camera) wallBands(a *answers, s *screen, limit float64, rate timing.Rat
 			f.Why += ", which the wall's refresh does not explain"
 		}
 	}
-	a.add(judge(f, estimate{100 * m.Depth, 100 * m.DepthError / 2}, "%", limit))
+	a.add(judge(f, plate.Estimate{Value: 100 * m.Depth, Uncertainty: 100 * m.DepthError / 2}, "%", limit))
 	return &m
 }
 
@@ -344,7 +347,7 @@ func (c *camera) patterns(a *answers, s *screen, bands *banding.Measurement, lim
 		f.Where = &region{p.Region.X, p.Region.Y, p.Region.Width, p.Region.Height}
 		f.Why = fmt.Sprintf("%s every %.3f ± %.3f px", stripesOf(p), p.Period().Value, p.Period().Uncertainty)
 		f.draw.Pattern = &patternMark{*f.Where, p.Frequency.X, p.Frequency.Y, c.found.insets[i]}
-		v := estimate{100 * p.Contrast.Value, 100 * p.Contrast.Uncertainty}
+		v := plate.Estimate{Value: 100 * p.Contrast.Value, Uncertainty: 100 * p.Contrast.Uncertainty}
 		explained := false
 		grid, left := s.grid(c, float64(f.Where.X)+float64(f.Where.Width)/2, float64(f.Where.Y)+float64(f.Where.Height)/2)
 		for k, g := range grid {
@@ -355,7 +358,7 @@ func (c *camera) patterns(a *answers, s *screen, bands *banding.Measurement, lim
 			}
 		}
 		if limit == nil || !explained && !c.isWitness() {
-			f.Value, f.Uncertainty, f.Unit, f.Verdict = ptr(v.value), ptr(v.u), "%", noted
+			f.Value, f.Uncertainty, f.Unit, f.Verdict = ptr(v.Value), ptr(v.Uncertainty), "%", noted
 			f.Confidence = min(1-p.FalseAlarm, mostSure)
 			f.Why = joined(f.Why, "nothing predicts it: it may be in the scene, as railings are")
 			a.add(f)
@@ -374,7 +377,7 @@ func (c *camera) patterns(a *answers, s *screen, bands *banding.Measurement, lim
 			return
 		}
 		// What is not listed is below half the limit, or hidden in the scene.
-		a.add(judge(f, estimate{0, *limit / 2 / sure}, "%", *limit))
+		a.add(judge(f, plate.Estimate{Value: 0, Uncertainty: *limit / 2 / sure}, "%", *limit))
 	}
 }
 
@@ -434,11 +437,11 @@ func (c *camera) even(a *answers, limit float64) {
 		a.add(refused(f, "frames without light"))
 		return
 	}
-	var worst estimate
+	var worst plate.Estimate
 	for _, row := range u.Regions {
 		for _, one := range row {
-			v := estimate{100 * (one.Mean[k].Value/mean - 1), 100 * one.Mean[k].Uncertainty / mean}
-			if f.Where == nil || math.Abs(v.value) > math.Abs(worst.value) {
+			v := plate.Estimate{Value: 100 * (one.Mean[k].Value/mean - 1), Uncertainty: 100 * one.Mean[k].Uncertainty / mean}
+			if f.Where == nil || math.Abs(v.Value) > math.Abs(worst.Value) {
 				worst = v
 				f.Where = &region{one.Region.X, one.Region.Y, one.Region.Width, one.Region.Height}
 			}

@@ -22,21 +22,14 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
-	"os/signal"
 	"path/filepath"
-	"syscall"
 
 	"example.com/platewright/examples/internal/harbour"
 	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/strict"
 )
 
-func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
-	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
-}
+func main() { program.Exit(run) }
 
 // options are the command line.
 type options struct {
@@ -143,7 +136,7 @@ func prepare(ctx context.Context, opts options) (*job, error) {
 		return nil, err
 	}
 	if j.shoot, err = newShoot(s); err != nil {
-		return nil, prefix(opts.scenario, err)
+		return nil, program.Prefix(opts.scenario, err)
 	}
 	if opts.plates != "" {
 		if j.files, err = findPlates(ctx, opts.plates, s.Plates); err != nil {

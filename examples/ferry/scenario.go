@@ -4,11 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"strings"
 
 	"example.com/platewright/examples/internal/program"
-	"example.com/platewright/internal/strict"
 	"example.com/platewright/projection/offaxis"
 	timing "example.com/platewright/sync"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -268,12 +266,8 @@ const maxPixels = 2e9
 // of the packages come later.
 func readScenario(ctx context.Context, path string) (scenario, error) {
 	var s scenario
-	data, err := readLimited(ctx, path, 1<<20)
-	if err != nil {
+	if err := program.ReadJSON(ctx, path, &s); err != nil {
 		return s, err
-	}
-	if err := strict.Decode(data, &s); err != nil {
-		return s, prefix(path, err)
 	}
 	var faults []error
 	faults = append(faults, uniqueNames("plates.cameras", s.Plates.Cameras, func(p cameraSpec) string { return p.Name })...)
@@ -307,7 +301,7 @@ func readScenario(ctx context.Context, path string) (scenario, error) {
 	for i, w := range s.Walls {
 		together(fmt.Sprintf("walls[%d]", i), float64(w.Columns)*float64(w.PanelColumns)*float64(w.Rows)*float64(w.PanelRows))
 	}
-	return s, prefix(path, errors.Join(faults...))
+	return s, program.Prefix(path, errors.Join(faults...))
 }
 
 // uniqueNames checks names that become file names. They hold letters, digits, spaces and
@@ -339,28 +333,3 @@ func fileName(name string) string {
 func (p placeSpec) position() r3.Vec { return vec(p.PositionM) }
 
 func vec(v [3]float64) r3.Vec { return r3.Vec{X: v[0], Y: v[1], Z: v[2]} }
-
-// readLimited reads a whole file, but no more than limit bytes of it.
-func readLimited(ctx context.Context, path string, limit int64) ([]byte, error) {
-	f, err := program.Open(ctx, path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, limit+1))
-	if err != nil {
-		return nil, err
-	}
-	if int64(len(data)) > limit {
-		return nil, fmt.Errorf("%s: must be at most %d bytes", path, limit)
-	}
-	return data, nil
-}
-
-// prefix puts the file before each line of an error.
-func prefix(path string, err error) error {
-	if err == nil {
-		return nil
-	}
-	return errors.New(path + ": " + strings.ReplaceAll(err.Error(), "\n", "\n"+path+": "))
-}

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"sync"
 
+	"example.com/platewright/examples/internal/program"
 	"example.com/platewright/internal/quantity"
 	"example.com/platewright/lens"
 	"example.com/platewright/lens/transfer"
@@ -76,7 +77,7 @@ func (g *gather) note(field string, err error) {
 	if err != nil && field == "" {
 		g.faults = append(g.faults, err)
 	} else if err != nil {
-		g.faults = append(g.faults, prefix(field, err))
+		g.faults = append(g.faults, program.Prefix(field, err))
 	}
 }
 

@@ -8,7 +8,10 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
+
+	"example.com/platewright/internal/strict"
 )
 
 // Folder is the folder that a run writes. Files are first written to a temporary folder
@@ -183,6 +186,33 @@ func Open(ctx context.Context, path string) (io.ReadCloser, error) {
 		return nil, fmt.Errorf("%s: %w", path, Cause(err))
 	}
 	return file{ctx, f}, nil
+}
+
+// ReadJSON reads a file of at most 1 MiB into a value, as package strict does. Each line of
+// an error begins with the path.
+func ReadJSON(ctx context.Context, path string, v any) error {
+	f, err := Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	const most = 1 << 20
+	data, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, Cause(err))
+	}
+	if len(data) > most {
+		return fmt.Errorf("%s: must be at most %d bytes", path, most)
+	}
+	return Prefix(path, strict.Decode(data, v))
+}
+
+// Prefix puts a place before each line of an error.
+func Prefix(place string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return errors.New(place + ": " + strings.ReplaceAll(err.Error(), "\n", "\n"+place+": "))
 }
 
 func kind(mode fs.FileMode) string {

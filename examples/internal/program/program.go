@@ -81,9 +81,17 @@ func Input(err error) error { return inputError{err} }
 // Main is the main function of a program that prints a text and draws pictures. Its one
 // flag names a new folder for the pictures.
 func Main(name string, draw func(text io.Writer, out *Folder) error) {
+	Exit(func(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+		return small(ctx, name, args, stdout, stderr, draw)
+	})
+}
+
+// Exit runs a program on its command line and ends the process with its status. The
+// context ends when the user interrupts the program.
+func Exit(run func(ctx context.Context, args []string, stdout, stderr io.Writer) int) {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	os.Exit(small(ctx, name, os.Args[1:], os.Stdout, os.Stderr, draw))
+	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
 }
 
 func small(ctx context.Context, name string, args []string, stdout, stderr io.Writer, draw func(text io.Writer, out *Folder) error) int {
