@@ -122,8 +122,8 @@ func (s *spline) at(d float64) (value, slope float64) {
 func (s *spline) low() float64  { return s.coeffs[0] }
 func (s *spline) rise() float64 { return s.coeffs[len(s.coeffs)-1] - s.coeffs[0] }
 
-// span is which columns of a row are within reach of the edge, from one to another, where
-// the edge is, and by what a distance along the row becomes one across the edge.
+// span is the columns of a row that are within reach of the edge, and the place of the edge
+// in it. A distance along the row, times across, is one across the edge.
 func (s *slant) span(y int, reach float64) (from, to int, at, across float64) {
 	t := s.t(y)
 	at, across = s.path.at(t), s.across(t)
@@ -609,9 +609,10 @@ func (c correlations) power(fx, fy float64) float64 {
 	return max(1, sum)
 }
 
-// shading is by how much the rise of the edge, and the light in its middle, would change
-// if the light that changes from half the half width on went on to change through the
-// edge, beyond what noise does. The power of noise is that over noise without correlation.
+// shading is what uneven light may add to the rise of the edge, and to the light in its
+// middle. The light beyond half of the half width is taken to go on changing through the
+// edge; what noise alone would show is left out. The power of noise is that over noise
+// without correlation.
 func (s *spline) shading(uncertainty func(weights []float64) float64, power float64) (rise, middle float64) {
 	n, h := len(s.coeffs), s.halfWidth()
 	change := func(left, right float64) float64 {

@@ -419,9 +419,9 @@ const (
 // how much 24 sectors of the rings differ, so it contains noise and uneven light, but not
 // light that is uneven all around alike.
 //
-// A field outside its range is an error. So are field angles or heights that do not start
-// at 0 and grow, a sample of a ring that is clipped or not finite, a ring of which fewer
-// than 6 sectors lie in the frame, and an illumination that is not above 0 to 10.
+// A field outside its range is an error. Field angles and heights must start at 0 and grow.
+// At least 6 sectors of each ring must lie in the frame, and no sample of a ring may be
+// clipped or not finite. An illumination that is not above 0 to 10 is an error, too.
 //
 // Source: definition; mean over rings.
 func MeasureFalloff[T Sample](frame Plane[T], spec FalloffSpec) (Falloff, error) {
@@ -546,8 +546,8 @@ func gather[T Sample](c *valid.Checker, frame Plane[T], spec FalloffSpec, height
 	return rings, true
 }
 
-// axis is the slope of the light by u in the disc around the axis, and what fraction of a
-// pixel each is worth for the light on the axis, since the slope is not certain.
+// axis is the slope of the light by u in the disc around the axis. A pixel off the axis is
+// worth only a fraction of one on it, for the slope is not certain: worth is that fraction.
 func (rings ringLights) axis() (slope, worth float64) {
 	var all sector
 	var spread, rise float64 // within sectors, so that a gradient does no harm

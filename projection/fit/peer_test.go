@@ -18,7 +18,8 @@ func far(t *testing.T, width, height int) projection.Camera {
 	}))
 }
 
-// Patches of a photograph of 32 × 32 px, of which ours needs a px more for slopes, in frames shifted by up to three pixels, with noise of 1 % of what they mostly span.
+// Patches of a photograph, 32 × 32 px, in frames that are shifted by up to three pixels. Ours
+// takes a pixel more on each side, for slopes. Noise is 1 % of what the patches mostly span.
 func TestSeamsBesidePeers(t *testing.T) {
 	answers := same.Answers(t, "seam")
 	errors := map[string][]float64{}

@@ -170,8 +170,9 @@ const (
 // noise of single frames does not hide a slow wander. It is widened, by Student's t, so that
 // three uncertainties hold as much as of a normal distribution.
 //
-// Fewer than 24 frames, times that do not rise, or a scatter beyond the uncertainties with
-// fewer than 8 independent parts nₑ, a wander that cannot be told from a drift, are an error.
+// Fewer than 24 frames and times that do not rise are errors. So is a wander that cannot be
+// told from a drift: a scatter beyond the uncertainties with fewer than 8 independent parts
+// nₑ.
 // Light that walks at random without end still has an answer in one take of 20 or less, and
 // half of these are wrong.
 func MeasureDrift(times []unit.Time, stops []Estimate) (Drift, error) {

@@ -13,8 +13,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// lampTake renders the rows of a take under a lamp whose light is 1 + m sin(2π f t), by
-// the integral over each row's exposure, before a scene of random rows that changes from
+// lampTake renders the rows of a take under a lamp whose light is 1 + m sin(2π f t). The
+// light is integrated over each row's exposure. The scene has random rows, and changes from
 // frame to frame.
 type lampTake struct {
 	frames, rows                       int
